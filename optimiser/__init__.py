@@ -1,0 +1,1 @@
+"""Formulation optimiser: ingredient amounts at least cost within every rule."""

@@ -1,0 +1,72 @@
+"""What a market limits: substances, shared shares, scent allergens, climate zones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.domain.material import Origin
+
+__all__ = ["ScentAllergen", "SharedLimit", "SubstanceLimit", "Zone"]
+
+
+@dataclass(frozen=True, slots=True)
+class SubstanceLimit:
+    """A cap on a weighted sum of substances, percent of the finished product.
+
+    ``factors`` maps a constituent to the weight it counts with: 0.7464 turns
+    potassium sorbate into sorbic acid. ``high`` 0 means not allowed.
+    ``table`` is "preservative" or "restricted".
+    """
+
+    market: str
+    name: str
+    table: str
+    use: str
+    high: float
+    counted_as: str | None
+    factors: Mapping[str, float]
+    instrument: str
+    entry: str
+    source: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class SharedLimit:
+    """Several caps whose used shares may add to no more than one.
+
+    ``caps`` maps a constituent to its own cap, percent of the finished product.
+    """
+
+    market: str
+    group: str
+    use: str
+    caps: Mapping[str, float]
+    instrument: str
+    source: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class ScentAllergen:
+    """A name that a label carries above a threshold, percent of the product."""
+
+    market: str
+    label_name: str
+    substances: tuple[str, ...]
+    leave_on: float
+    rinse_off: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A temperature range to plan for: a climate zone, skin, transit; deg C."""
+
+    name: str
+    kind: str
+    description: str
+    low: float
+    high: float
+    source: str

@@ -1,0 +1,165 @@
+"""What a maker asks for: a product, its base, and the rules it must keep."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from optimiser.domain.material import Origin
+
+__all__ = [
+    "AIMS",
+    "Aim",
+    "Bound",
+    "Choice",
+    "Envelope",
+    "EnvelopeList",
+    "Exclusions",
+    "Ratio",
+    "Scenario",
+    "Window",
+]
+
+AIMS = ("cost", "change", "category change", "count", "bought")
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """One thing to make as small as possible; ``slack`` in the aim's own unit.
+
+    cost (money/kg), change (points by ingredient), category change (points),
+    count (number of ingredients), bought (percent not covered by the shelf).
+    """
+
+    name: str
+    slack: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A share of one thing with a lower or upper side, percent of a part.
+
+    ``what`` is a category, an ingredient key or a constituent, by the list it is in.
+    """
+
+    what: str
+    low: float | None
+    high: float | None
+    of: str
+    why: str | None
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A property of a part of the formula with a lower or upper side.
+
+    ``at`` in deg C or None; ``at_text`` is how the maker wrote it ("storage").
+    """
+
+    property: str
+    at: float | None
+    at_text: str | None
+    over: str
+    low: float | None
+    high: float | None
+    why: str | None
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """Amount of ``first`` per amount of ``second``; each a set of ingredient keys."""
+
+    name: str
+    first: frozenset[str]
+    second: frozenset[str]
+    low: float | None
+    high: float | None
+    why: str | None
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """How many ingredients of a category (or "all") may be used."""
+
+    what: str
+    at_least: int | None
+    at_most: int | None
+    why: str | None
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Exclusions:
+    """What must stay out. ``reading`` is "listed" or "cautious"."""
+
+    allergens: tuple[str, ...] = ()
+    reading: str = "listed"
+    ingredients: tuple[str, ...] = ()
+    categories: tuple[str, ...] = ()
+    vegan: bool = False
+    palm_free: bool = False
+    origins: Mapping[str, Origin] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class EnvelopeList:
+    """One list of an assessor's envelope: its members' caps and its total."""
+
+    name: str
+    low: float | None
+    high: float | None
+    caps: Mapping[str, float]
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Envelope:
+    """A locked set of lists; an ingredient on no list may not be used."""
+
+    title: str
+    lists: tuple[EnvelopeList, ...]
+    origin: Origin
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """Everything a maker asks for, with names resolved to catalogue keys.
+
+    ``base`` sums to 100. ``only`` empty means every ingredient may be chosen.
+    ``parts`` are the built-in parts and the scenario's own, as ingredient keys'
+    categories or keys themselves.
+    """
+
+    title: str
+    file: str
+    workshop: str
+    use: str
+    markets: tuple[str, ...]
+    batch_kg: float
+    aims: tuple[Aim, ...]
+    product: str | None = None
+    cautious: bool = False
+    base: Mapping[str, float] = field(default_factory=dict)
+    only: frozenset[str] = frozenset()
+    exclude: Exclusions = field(default_factory=Exclusions)
+    bands: tuple[Bound, ...] = ()
+    limits: tuple[Bound, ...] = ()
+    constituents: tuple[Bound, ...] = ()
+    windows: tuple[Window, ...] = ()
+    ratios: tuple[Ratio, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    least_if_used: Mapping[str, tuple[float, Origin]] = field(default_factory=dict)
+    pins: tuple[Bound, ...] = ()
+    closeness: tuple[Bound, ...] = ()
+    stock_only: Origin | None = None
+    envelope: Envelope | None = None
+    zone: str | None = None
+    lauric_guard: Bound | None = None
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    ignore: Mapping[str, Origin] = field(default_factory=dict)
+    origins: Mapping[str, Origin] = field(default_factory=dict)
+    today: date | None = None

@@ -1,0 +1,108 @@
+"""What can go wrong, said so that a maker can put it right.
+
+::
+
+    OptimiserError
+    ├── InputError           one or more problems in what somebody wrote
+    ├── MissingValueError    a figure that a rule needs is not known
+    └── ProofError           an optimum failed its own check: a bug, not an answer
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+__all__ = [
+    "InputError",
+    "MissingValueError",
+    "OptimiserError",
+    "Problem",
+    "ProofError",
+    "nearest",
+]
+
+
+class OptimiserError(Exception):
+    """Anything this program says is wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in something a person wrote.
+
+    Parameters
+    ----------
+    wrong : str
+        What is wrong, as a sentence without a full stop.
+    file : str, optional
+        File as the reader was given it.
+    row : int, optional
+        Row as a spreadsheet shows it (the header is row 1).
+    field : str, optional
+        Column of a CSV or key of a TOML file.
+    found : str, optional
+        The text that was found there.
+    fix : str, optional
+        What would put it right.
+    """
+
+    wrong: str
+    file: str | None = None
+    row: int | None = None
+    field: str | None = None
+    found: str | None = None
+    fix: str | None = None
+
+    def __str__(self) -> str:
+        place = [] if self.file is None else [self.file]
+        if self.row is not None:
+            place.append(f"row {self.row}")
+        if self.field is not None:
+            place.append(f"{'column' if self.row is not None else 'key'} {self.field}")
+        found = "" if self.found is None else f"'{self.found}' "
+        text = f"{', '.join(place)}: " if place else ""
+        text += f"{found}{self.wrong}."
+        return text if self.fix is None else f"{text}\n  To fix: {self.fix}."
+
+
+class InputError(OptimiserError):
+    """Everything wrong in the input, in one go.
+
+    Parameters
+    ----------
+    problems : iterable of Problem
+        At least one; shown in the order given, repeats once.
+    """
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: Sequence[Problem] = tuple(dict.fromkeys(problems))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class MissingValueError(OptimiserError):
+    """A value that a rule needs is not known; unknown is never counted as zero."""
+
+
+class ProofError(OptimiserError):
+    """An optimum did not pass its own check."""
+
+
+def nearest(name: str, known: Iterable[str], most: int = 3) -> str:
+    """Return the known names most like ``name``, as words for a message.
+
+    >>> nearest("coco butter", ["cocoa butter", "shea butter", "beeswax"], most=1)
+    'the nearest known name is cocoa butter'
+    >>> nearest("xyz", ["cocoa butter"])
+    'no known name is near it'
+    """
+    folded: dict[str, str] = {}
+    for each in known:
+        folded.setdefault(each.casefold(), each)
+    close = get_close_matches(name.casefold(), folded, n=most, cutoff=0.6)
+    if not close:
+        return "no known name is near it"
+    if len(close) == 1:
+        return f"the nearest known name is {folded[close[0]]}"
+    return "the nearest known names are " + ", ".join(folded[c] for c in close)

@@ -1,0 +1,205 @@
+"""What an answer holds; presenting turns it into text, JSON, CSV and HTML."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from optimiser.domain.rule import Rule
+
+__all__ = [
+    "Answer",
+    "Change",
+    "Checked",
+    "Clash",
+    "FormulaLine",
+    "LabelName",
+    "LeftOut",
+    "Price",
+    "Proof",
+    "PropertyLine",
+    "RuleLine",
+    "Unused",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaLine:
+    """One ingredient of the answer; ``cost_per_kg_product`` is money per kg made.
+
+    ``percent`` 0 with a ``base_percent`` is an ingredient that left.
+    """
+
+    ingredient: str
+    name: str
+    category: str
+    percent: float
+    grams: float
+    price_per_kg: float | None
+    cost_per_kg_product: float | None
+    base_percent: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """Change of the aim ``of`` per unit of room, and the limit it holds to.
+
+    ``until`` None means that it holds without end.
+    """
+
+    of: str
+    price: float
+    until: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RuleLine:
+    """A rule at the answer. ``value`` None where it has no meaning (no lipids).
+
+    ``ease`` and ``tighten`` are None for rules that do not bind, and ``tighten``
+    also where the limit cannot be tightened at all.
+    """
+
+    rule: Rule
+    value: float | None
+    slack: float | None
+    binding: bool
+    ease: Price | None = None
+    tighten: Price | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Unused:
+    """An ingredient that might be used and is not; None: no price brings it in."""
+
+    ingredient: str
+    name: str
+    price_per_kg: float | None
+    enters_below: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PropertyLine:
+    """A property of the answer; None where a figure is not known (see ``missing``)."""
+
+    property: str
+    at: float | None
+    over: str
+    low: float | None
+    value: float | None
+    high: float | None
+    unit: str
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Distance from the base in points: half the sum of absolute moves."""
+
+    by_ingredient: float
+    by_category: float
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """The worst broken rule (its own unit) and the relative gap to the bound.
+
+    ``by`` says what the gap rests on: "duality" for a continuous question,
+    "search" (the solver's own bound) and duality with the choices kept otherwise.
+    """
+
+    worst_violation: float
+    gap: float
+    by: str = "duality"
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """An ingredient that could not be considered, and why."""
+
+    ingredient: str
+    name: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class LabelName:
+    """A scent allergen over its threshold; ``percent`` at the high end."""
+
+    market: str
+    name: str
+    percent: float
+    threshold: float
+    from_ingredients: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A formula that keeps every rule, and why it is the one."""
+
+    title: str
+    file: str
+    use: str
+    markets: tuple[str, ...]
+    currency: str
+    cost_per_kg: float | None
+    base_cost_per_kg: float | None
+    batch_kg: float
+    aims: tuple[tuple[str, float, str], ...]
+    formula: tuple[FormulaLine, ...]
+    rules: tuple[RuleLine, ...]
+    unused: tuple[Unused, ...]
+    properties: tuple[PropertyLine, ...]
+    change: Change | None
+    proof: Proof
+    choices_kept: bool
+    solver: str
+    allergens: tuple[tuple[str, str], ...] = ()
+    label_names: tuple[LabelName, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    status: str = field(default="answered", init=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """A smallest set of rules that cannot all hold.
+
+    ``causes`` are structural causes in plain words, when one is seen;
+    ``also_left_out`` are ingredients that were not considered.
+    """
+
+    title: str
+    file: str
+    rules: tuple[Rule, ...]
+    causes: tuple[str, ...] = ()
+    ways_out: tuple[object, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    status: str = field(default="clash", init=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A given formula held against a scenario's rules.
+
+    ``missing`` says what could not be judged; ``status`` is "kept" or "broken".
+    A rule is broken where its slack is below zero by more than rounding.
+    """
+
+    title: str
+    file: str
+    use: str
+    markets: tuple[str, ...]
+    currency: str
+    cost_per_kg: float | None
+    batch_kg: float
+    formula: tuple[FormulaLine, ...]
+    lines: tuple[RuleLine, ...]
+    properties: tuple[PropertyLine, ...]
+    change: Change | None
+    status: str
+    missing: tuple[str, ...] = ()
+    allergens: tuple[tuple[str, str], ...] = ()
+    label_names: tuple[LabelName, ...] = ()
+    cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()

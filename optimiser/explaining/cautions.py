@@ -1,0 +1,104 @@
+"""The cautions that a formula calls for, and what was not checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.scenario import Scenario
+
+__all__ = ["cautions", "notes"]
+
+ALWAYS = (
+    "Decision aid only: the figures are starting points from public sources. Local"
+    " law and the supplier's documents for your lot come first. In the EU and GB a"
+    " cosmetic needs a safety report by a qualified assessor before sale; elsewhere"
+    " you must be able to substantiate it.",
+    "The model says; make 100 g and test, also warm (a hot room, a pocket) and after"
+    " freezing and thawing.",
+)
+BY_TAG = {
+    "slips": "Oils and butters make tubs and trays slippery: say so on the label.",
+    "dust": "Powders: wear a mask, weigh gently, keep dust out of the air.",
+    "sun": "Cold-pressed citrus can burn skin in sunlight: keep under its limit or"
+    " use a furocoumarin-free oil.",
+    "children": "Strong essential oils are not for babies and small children, nor in"
+    " pregnancy without expert advice.",
+    "eyes": "Keep away from the eyes.",
+    "heat": "Hot oil and wax burn skin: water bath, never direct heat, never"
+    " unattended.",
+    "food-look": "May look or smell like food: label it and keep it from children.",
+    "sensitiser": "May cause an allergic reaction: patch test on the forearm for 48"
+    " hours; passing it does not rule out a later allergy.",
+    "broken-skin": "Not on broken or freshly shaved skin.",
+}
+WATER = (
+    "Water, or wet hands, means preservation: it must be proven in the finished"
+    " product by a challenge test and the right pH. An antioxidant does not count."
+)
+NUT = (
+    "'Free from' wording is a promise about lots, shared equipment and cleaning, not"
+    " only about a recipe: ask each supplier, and do not print it from a list."
+)
+SCENT = (
+    "Natural does not mean gentle: essential oils hold the listed allergens. A"
+    " supplier's certificate for the lot comes before the typical figures used here."
+)
+
+
+def cautions(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return the cautions for the ingredients used, general ones first."""
+    used = [catalogue.ingredients[key] for key, p in amounts.items() if p > 0.0]
+    categories = {ingredient.category for ingredient in used}
+    said = list(ALWAYS)
+    if categories & {"hard butter", "soft butter", "wax"}:
+        said.append(BY_TAG["heat"])
+    if categories & {"hard butter", "soft butter", "liquid oil"}:
+        said.append(BY_TAG["slips"])
+    if categories & {"exfoliant", "powder", "surfactant"}:
+        said.append(BY_TAG["dust"])
+    if categories & {"water", "humectant", "exfoliant"} or scenario.use == "rinse-off":
+        said.append(WATER)
+    if "scent" in categories:
+        said += [SCENT, BY_TAG["sensitiser"]]
+    if scenario.exclude.allergens:
+        said.append(NUT)
+    for ingredient in used:
+        said += [BY_TAG[tag] for tag in ingredient.cautions if tag in BY_TAG]
+    return tuple(dict.fromkeys(said))
+
+
+def notes(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return what was not checked, and which editions the law rows are from."""
+    said = []
+    for market in scenario.markets:
+        rows = [r for r in catalogue.substance_limits if r.market == market]
+        if rows:
+            texts = sorted({row.instrument for row in rows if row.instrument})
+            said.append(
+                f"{market}: limits on preservatives and restricted substances checked"
+                f" from {'; '.join(texts[:3])}"
+                + (f" and {len(texts) - 3} more" if len(texts) > 3 else "")
+            )
+        else:
+            said.append(f"{market}: no legal limits are in the catalogue; none checked")
+    if not scenario.markets:
+        said.append("no market is named, so no legal limit was checked")
+    unknown = [
+        catalogue.ingredients[key].name
+        for key, percent in amounts.items()
+        if percent > 0.0
+        and catalogue.ingredients[key].category in {"scent", "preservative"}
+        and not any(key in rows for rows in catalogue.contents.values())
+    ]
+    if unknown:
+        said.append(
+            f"the substances in {', '.join(sorted(unknown))} are not known, so limits"
+            " on them were not checked: ask for the certificate"
+        )
+    said.append("pH, microbes, stability and packaging were not checked")
+    return tuple(said)

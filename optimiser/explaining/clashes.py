@@ -1,0 +1,134 @@
+"""Why nothing fits: causes that show by themselves, then a smallest clash."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme, Rule
+from optimiser.rules.space import number
+from optimiser.solving import Session
+
+__all__ = ["smallest_clash", "structural_causes"]
+
+
+def smallest_clash(session: Session) -> tuple[Rule, ...]:
+    """Return rules that cannot all hold, of which every one is needed.
+
+    Every rule outside the set is let go; inside it, each rule was let go in turn
+    and a formula was then found. Found by a deletion filter over the maker's rules
+    (Chinneck and Dravnieks, ORSA J. Comput. 3:157, 1991), begun from the rows that
+    the solver suggests. Arithmetic is tried last, so that it is named only where it
+    is part of the clash.
+    """
+    rules = session.programme.rules
+    hint = None if session.programme.whole else session.conflicting_rows()
+    session.aim_at_nothing()
+    kept = set(range(len(rules)))
+    if hint is not None:
+        suggested = {row for row in hint if row < len(rules)}
+        _only(session, suggested, len(rules))
+        if session.run():  # the suggestion does not clash by itself: start from all
+            _only(session, kept, len(rules))
+        else:
+            kept = suggested
+    for row in sorted(kept, key=lambda r: (rules[r].owner == "arithmetic", r)):
+        session.free(row)
+        if session.run():
+            session.restore(row)
+        else:
+            kept.discard(row)
+    return tuple(rules[row] for row in sorted(kept))
+
+
+def _only(session: Session, kept: set[int], size: int) -> None:
+    for row in range(size):
+        if row in kept:
+            session.restore(row)
+        else:
+            session.free(row)
+
+
+def structural_causes(catalogue: Catalogue, programme: Programme) -> tuple[str, ...]:
+    """Return causes that need no solver, in plain words."""
+    return (
+        *_sums(programme.rules),
+        *_nothing_left(catalogue, programme),
+        *_pins_over_limits(programme.rules),
+    )
+
+
+def _sums(rules: Sequence[Rule]) -> list[str]:
+    """Say when bands over separate categories ask for more or less than 100 %."""
+    said = []
+    for side, word in (("min", "minimums"), ("max", "maximums")):
+        bands = [
+            rule
+            for rule in rules
+            if rule.kind == "band" and rule.side == side and not rule.curved
+        ]
+        seen: set[int] = set()
+        for rule in bands:
+            here = set(rule.amounts.columns.tolist())
+            if seen & here:
+                return said
+            seen |= here
+        total = math.fsum(rule.limit for rule in bands)
+        if side == "min" and total > 100.0:
+            said.append(f"the {word} of the bands already add up to {number(total)} %")
+        everything = {
+            c for rule in rules if rule.kind == "total" for c in rule.amounts.columns
+        }
+        if side == "max" and total < 100.0 and seen >= everything:
+            said.append(f"the {word} of the bands add up to only {number(total)} %")
+    return said
+
+
+def _nothing_left(catalogue: Catalogue, programme: Programme) -> list[str]:
+    """Say which category has nothing to choose from, and what took it away."""
+    out: dict[int, str] = {}
+    for rule in programme.rules:
+        if rule.kind in {"exclusion", "stock", "envelope"} and rule.limit == 0.0:
+            for column in rule.amounts.columns.tolist():
+                out.setdefault(column, rule.sentence)
+    said = []
+    for rule in programme.rules:
+        if rule.kind != "band" or rule.side != "min" or rule.limit <= 0.0:
+            continue
+        columns = rule.amounts.columns.tolist()
+        name = rule.id.split("/")[1]
+        if columns and all(column in out for column in columns):
+            reasons = ", ".join(dict.fromkeys(f"'{out[c]}'" for c in columns))
+            said.append(f"no {name} is left once {reasons} is kept")
+        elif not columns:
+            lacking = sorted(
+                f"{catalogue.ingredients[key].name}: {why}"
+                for key, why in programme.left_out.items()
+                if catalogue.ingredients[key].category == name
+            )
+            because = f" ({'; '.join(lacking[:4])})" if lacking else ""
+            said.append(f"no {name} can be chosen from{because}")
+    return said
+
+
+def _pins_over_limits(rules: Sequence[Rule]) -> list[str]:
+    """Say where a pin goes against a limit on the same ingredient."""
+    pins = {
+        int(rule.amounts.columns[0]): rule
+        for rule in rules
+        if rule.kind == "pin" and rule.amounts.columns.size == 1
+    }
+    said = []
+    for rule in rules:
+        if rule.curved or rule.amounts.columns.size != 1 or rule.kind == "pin":
+            continue
+        pin = pins.get(int(rule.amounts.columns[0]))
+        if pin is None:
+            continue
+        value = pin.limit * float(rule.amounts.coefficients[0]) / rule.per_constant
+        over = rule.side == "max" and value > rule.limit + 1e-9
+        under = rule.side == "min" and value < rule.limit - 1e-9
+        if over or under:
+            said.append(f"'{pin.sentence}' goes against '{rule.sentence}'")
+    return said

@@ -1,0 +1,197 @@
+"""What a formula is and holds: lines, properties, change, allergens, label names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import CATEGORIES
+from optimiser.domain.scenario import Scenario
+from optimiser.explaining.answer import (
+    Change,
+    FormulaLine,
+    LabelName,
+    PropertyLine,
+)
+from optimiser.rules import part_amounts
+from optimiser.science.mixing import blend_value
+from optimiser.science.properties import PROPERTIES, property_named
+
+__all__ = [
+    "allergens",
+    "change",
+    "cost_per_kg",
+    "formula_lines",
+    "label_names",
+    "properties",
+]
+
+# What is reported where a scenario does not ask: firmness in a room and on a warm
+# shelf, and what is left solid on the skin.
+REPORTED = (
+    ("solid fat", 20.0),
+    ("solid fat", 30.0),
+    ("solid fat", 35.0),
+    ("firmness", 25.0),
+    ("density", 20.0),
+)
+
+
+def formula_lines(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[FormulaLine, ...]:
+    """Return one line an ingredient of the formula or the base, by category.
+
+    Parameters
+    ----------
+    amounts : mapping of ingredient key to percent
+    """
+    lines = []
+    for key in {**scenario.base, **amounts}:
+        percent = amounts.get(key, 0.0)
+        base = scenario.base.get(key, 0.0) if scenario.base else None
+        if percent <= 0.0 and not base:
+            continue
+        ingredient = catalogue.ingredients[key]
+        price = catalogue.price_per_kg(key)
+        lines.append(
+            FormulaLine(
+                ingredient=key,
+                name=ingredient.name,
+                category=ingredient.category,
+                percent=percent,
+                grams=percent * scenario.batch_kg * 10.0,
+                price_per_kg=price,
+                cost_per_kg_product=None if price is None else price * percent / 100.0,
+                base_percent=base,
+            )
+        )
+    lines.sort(key=lambda x: (CATEGORIES.index(x.category), -x.percent, x.name))
+    return tuple(lines)
+
+
+def cost_per_kg(amounts: Mapping[str, float], catalogue: Catalogue) -> float | None:
+    """Return money per kg of product; None where a used price is not known."""
+    total = 0.0
+    for key, percent in amounts.items():
+        if percent <= 0.0:
+            continue
+        price = catalogue.price_per_kg(key)
+        if price is None:
+            return None
+        total += price * percent / 100.0
+    return total
+
+
+def properties(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[PropertyLine, ...]:
+    """Return the properties that windows hold, then the usual ones."""
+    asked = [(w.property, w.at, w.over) for w in scenario.windows]
+    asked += [
+        (name, at, PROPERTIES[name].over)
+        for name, at in REPORTED
+        if not any((name, at) == (a[0], a[1]) for a in asked)
+    ]
+    formula = {key: percent for key, percent in amounts.items() if percent > 0.0}
+    lines = []
+    for name, at, over in dict.fromkeys(asked):
+        kind = property_named(name, catalogue)
+        if kind is None:
+            continue
+        part = part_amounts(scenario, catalogue, formula, over)
+        if not part:
+            continue
+        blend = blend_value(kind, part, at, catalogue)
+        lines.append(
+            PropertyLine(
+                name,
+                at,
+                over,
+                blend.low,
+                blend.value,
+                blend.high,
+                kind.unit,
+                blend.missing,
+            )
+        )
+    return tuple(lines)
+
+
+def change(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> Change | None:
+    """Return the distance from the base in points; None without a base."""
+    if not scenario.base:
+        return None
+    moves = {
+        key: amounts.get(key, 0.0) - scenario.base.get(key, 0.0)
+        for key in {**scenario.base, **amounts}
+    }
+    by_category: dict[str, float] = {}
+    for key, move in moves.items():
+        category = catalogue.ingredients[key].category
+        by_category[category] = by_category.get(category, 0.0) + move
+    return Change(
+        by_ingredient=sum(abs(move) for move in moves.values()) / 2.0,
+        by_category=sum(abs(move) for move in by_category.values()) / 2.0,
+    )
+
+
+def allergens(
+    amounts: Mapping[str, float], catalogue: Catalogue
+) -> tuple[tuple[str, str], ...]:
+    """Return (allergen, ingredient) for all that some authority lists, or may.
+
+    Food allergens on a cosmetic are a courtesy to its users: cosmetics law asks for
+    the ingredient names only.
+    """
+    found = []
+    for allergen, rows in catalogue.allergens.items():
+        for key, status in rows.items():
+            if amounts.get(key, 0.0) <= 0.0:
+                continue
+            name = catalogue.ingredients[key].name
+            where = sorted(market for market, yes in status.listed.items() if yes)
+            if where:
+                found.append((allergen, f"{name} (listed: {', '.join(where)})"))
+            elif status.flag not in {None, "no_nut_relation", "unrelated"}:
+                flag = str(status.flag).replace("_", " ")
+                found.append((allergen, f"{name} (not listed; {flag})"))
+    return tuple(sorted(found))
+
+
+def label_names(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[LabelName, ...]:
+    """Return scent allergens over their threshold, at the high end of contents.
+
+    Notes
+    -----
+    Over every source, dose times content is added up and compared with the
+    threshold of the use (Regulation (EU) 2023/1545: over 0.001 % leave-on, 0.01 %
+    rinse-off).
+    """
+    names = []
+    for each in catalogue.scent_allergens:
+        if each.market not in scenario.markets:
+            continue
+        threshold = each.leave_on if scenario.use == "leave-on" else each.rinse_off
+        share, sources = 0.0, []
+        for substance in each.substances:
+            for key, figure in catalogue.contents.get(substance, {}).items():
+                dose = amounts.get(key, 0.0)
+                if dose > 0.0 and figure.high > 0.0:
+                    share += dose * figure.high / 100.0
+                    sources.append(catalogue.ingredients[key].name)
+        if share > threshold:
+            names.append(
+                LabelName(
+                    each.market,
+                    each.label_name,
+                    share,
+                    threshold,
+                    tuple(dict.fromkeys(sources)),
+                )
+            )
+    return tuple(sorted(names, key=lambda name: -name.percent))

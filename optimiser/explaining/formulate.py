@@ -1,0 +1,157 @@
+"""The main job: a scenario in, a proved formula out with its reasons."""
+
+from __future__ import annotations
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme
+from optimiser.domain.scenario import Scenario
+from optimiser.explaining import cautions, facts
+from optimiser.explaining.answer import (
+    Answer,
+    Clash,
+    LeftOut,
+    Proof,
+    RuleLine,
+    Unused,
+)
+from optimiser.explaining.clashes import smallest_clash, structural_causes
+from optimiser.explaining.entering import unused_ingredients
+from optimiser.explaining.prices import Sides, is_binding, price_sides
+from optimiser.rules import build
+from optimiser.solving import Infeasible, Optimum, optimise
+
+__all__ = ["formulate"]
+
+
+def formulate(
+    scenario: Scenario, catalogue: Catalogue, solver: str = "highs"
+) -> Answer | Clash:
+    """Return the best formula of a scenario and why it is that one.
+
+    Parameters
+    ----------
+    scenario, catalogue
+        As :func:`optimiser.reading.read_scenario` returns them.
+    solver : {"highs", "cbc"}
+        With "cbc" a second solver must find the same values.
+
+    Returns
+    -------
+    Answer or Clash
+        A clash names a smallest set of rules that cannot all hold.
+
+    Raises
+    ------
+    InputError
+        If an ingredient of the base lacks a price or a figure that a rule needs.
+    ProofError
+        If the answer does not pass its own check.
+    """
+    programme = build(scenario, catalogue)
+    found = optimise(programme, solver)
+    left_out = _left_out(programme, catalogue)
+    if isinstance(found, Infeasible):
+        return Clash(
+            title=scenario.title,
+            file=scenario.file,
+            rules=smallest_clash(found.session),
+            causes=structural_causes(catalogue, programme),
+            left_out=left_out,
+        )
+    return _answer(scenario, catalogue, programme, found, solver)
+
+
+def _answer(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    programme: Programme,
+    optimum: Optimum,
+    solver: str,
+) -> Answer:
+    amounts = _used(programme, optimum)
+    return Answer(
+        title=scenario.title,
+        file=scenario.file,
+        use=scenario.use,
+        markets=scenario.markets,
+        currency=catalogue.currency,
+        cost_per_kg=facts.cost_per_kg(amounts, catalogue),
+        base_cost_per_kg=facts.cost_per_kg(scenario.base, catalogue)
+        if scenario.base
+        else None,
+        batch_kg=scenario.batch_kg,
+        aims=tuple(
+            (goal.name, best, goal.unit)
+            for goal, best in zip(programme.goals, optimum.best, strict=True)
+        ),
+        formula=facts.formula_lines(amounts, scenario, catalogue),
+        rules=_rule_lines(programme, optimum),
+        unused=_unused(programme, optimum, catalogue),
+        properties=facts.properties(amounts, scenario, catalogue),
+        change=facts.change(amounts, scenario, catalogue),
+        proof=Proof(
+            optimum.worst_violation,
+            optimum.gap,
+            "search" if programme.whole else "duality",
+        ),
+        choices_kept=programme.whole,
+        solver="HiGHS and CBC" if solver == "cbc" else "HiGHS",
+        allergens=facts.allergens(amounts, catalogue),
+        label_names=facts.label_names(amounts, scenario, catalogue),
+        left_out=_left_out(programme, catalogue),
+        cautions=cautions.cautions(amounts, scenario, catalogue),
+        notes=cautions.notes(amounts, scenario, catalogue),
+    )
+
+
+def _used(programme: Programme, optimum: Optimum) -> dict[str, float]:
+    return {
+        key: float(optimum.amounts[column])
+        for column, key in enumerate(programme.ingredients)
+        if optimum.amounts[column] > 1e-9
+    }
+
+
+def _rule_lines(programme: Programme, optimum: Optimum) -> tuple[RuleLine, ...]:
+    slacks = [rule.slack(optimum.amounts) for rule in programme.rules]
+    binding = [
+        number
+        for number, rule in enumerate(programme.rules)
+        if is_binding(rule, slacks[number])
+    ]
+    sides = price_sides(optimum, binding)
+    none = Sides(None, None)
+    return tuple(
+        RuleLine(
+            rule,
+            rule.value(optimum.amounts),
+            slacks[number],
+            number in binding,
+            sides.get(number, none).ease,
+            sides.get(number, none).tighten,
+        )
+        for number, rule in enumerate(programme.rules)
+    )
+
+
+def _unused(
+    programme: Programme, optimum: Optimum, catalogue: Catalogue
+) -> tuple[Unused, ...]:
+    out = {
+        int(column)
+        for rule in programme.rules
+        if rule.kind == "exclusion"
+        for column in rule.amounts.columns
+    }
+    return tuple(
+        each
+        for each in unused_ingredients(optimum, catalogue)
+        if programme.ingredients.index(each.ingredient) not in out
+    )
+
+
+def _left_out(programme: Programme, catalogue: Catalogue) -> tuple[LeftOut, ...]:
+    return tuple(
+        LeftOut(key, catalogue.ingredients[key].name, why)
+        for key, why in programme.left_out.items()
+    )

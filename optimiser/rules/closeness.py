@@ -1,0 +1,33 @@
+"""Closeness: at most so many points from the base."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimiser.domain.rule import Rule
+from optimiser.rules.shares import with_reason
+from optimiser.rules.space import Space, number
+
+__all__ = ["rules"]
+
+
+def rules(space: Space) -> Iterator[Rule]:
+    """Yield a cap on the change by ingredient, by category, or both."""
+    for bound in space.scenario.closeness:
+        if bound.high is None:
+            continue
+        sentence = (
+            f"change from the base by {bound.what} at most {number(bound.high)} points"
+        )
+        yield Rule(
+            id=f"closeness/by {bound.what}",
+            sentence=with_reason(sentence, bound.why),
+            kind="closeness",
+            side="max",
+            limit=bound.high,
+            unit="points",
+            amounts=space.distance(bound.what),
+            per_constant=1.0,
+            owner="wish",
+            origin=bound.origin,
+        )

@@ -1,0 +1,135 @@
+"""Limits on substances: law by market and use, shared shares, the maker's own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from optimiser.domain.law import SharedLimit, SubstanceLimit
+from optimiser.domain.rule import Row, Rule
+from optimiser.rules.shares import with_reason
+from optimiser.rules.space import Space, number
+from optimiser.science.properties import weakest
+
+__all__ = ["rules"]
+
+
+def rules(space: Space) -> Iterator[Rule]:
+    """Yield the limits that some ingredient could touch."""
+    scenario, catalogue = space.scenario, space.catalogue
+    for limit in catalogue.substance_limits:
+        if limit.market in (*scenario.markets, "any") and limit.use in (
+            "any",
+            scenario.use,
+        ):
+            yield from _law(space, limit)
+    for shared in catalogue.shared_limits:
+        if shared.market in (*scenario.markets, "any") and shared.use in (
+            "any",
+            scenario.use,
+        ):
+            yield from _shares(space, shared)
+    yield from _own(space)
+
+
+def content(space: Space, factors: Mapping[str, float]) -> tuple[Row, str | None]:
+    """Return the sum of substances in the product, and its weakest evidence.
+
+    Parameters
+    ----------
+    factors : mapping of constituent to weight
+        What one part of each substance counts as.
+
+    Returns
+    -------
+    row : Row
+        Percent of the product per percent of each ingredient; the high end of
+        each content is taken, for a limit is kept at the worse end.
+    """
+    sums: dict[int, float] = {}
+    evidence = []
+    for substance, factor in factors.items():
+        for key, figure in space.catalogue.contents.get(substance, {}).items():
+            column = space.index.get(key)
+            if column is not None and figure.high > 0.0:
+                sums[column] = sums.get(column, 0.0) + factor * figure.high / 100.0
+                evidence.append(figure.evidence)
+    return Row.of(sums.items()), weakest(evidence)
+
+
+def _law(space: Space, limit: SubstanceLimit) -> Iterator[Rule]:
+    row, evidence = content(space, limit.factors)
+    if row.columns.size == 0:
+        return
+    counted = f", counted as {limit.counted_as}" if limit.counted_as else ""
+    entry = f"{limit.market}, {limit.entry}" if limit.entry else limit.market
+    how = "not allowed" if limit.high == 0.0 else f"at most {number(limit.high)} %"
+    yield Rule(
+        id=f"law/{limit.market}/{limit.name}/max",
+        sentence=f"{limit.name} {how}{counted} ({entry})",
+        kind="law",
+        side="max",
+        limit=limit.high,
+        unit="%",
+        amounts=row,
+        per_constant=1.0,
+        owner="law",
+        origin=limit.origin,
+        source=limit.source,
+        evidence=evidence,
+    )
+
+
+def _shares(space: Space, shared: SharedLimit) -> Iterator[Rule]:
+    """Yield "the used shares of several caps add to at most one"."""
+    factors = {name: 1.0 / cap for name, cap in shared.caps.items() if cap > 0.0}
+    row, evidence = content(space, factors)
+    if row.columns.size == 0:
+        return
+    yield Rule(
+        id=f"share/{shared.group}",
+        sentence=f"{shared.group}: the used shares of their limits add to at most 1",
+        kind="share",
+        side="max",
+        limit=1.0,
+        unit="share",
+        amounts=row,
+        per_constant=1.0,
+        owner="safety",
+        origin=shared.origin,
+        source=shared.source,
+        evidence=evidence,
+    )
+
+
+def _own(space: Space) -> Iterator[Rule]:
+    for bound in space.scenario.constituents:
+        row, evidence = content(space, {bound.what: 1.0})
+        for side, limit in (("min", bound.low), ("max", bound.high)):
+            if limit is None:
+                continue
+            word = "at least" if side == "min" else "at most"
+            sentence = f"{bound.what} in the product {word} {number(limit)} %"
+            yield Rule(
+                id=f"constituent/{bound.what}/{side}",
+                sentence=with_reason(sentence, bound.why),
+                kind="constituent",
+                side=side,
+                limit=limit,
+                unit="%",
+                amounts=row if side == "max" else _low(space, bound.what),
+                per_constant=1.0,
+                owner="wish",
+                origin=replace(bound.origin, field=f"{bound.origin.field}.{side}"),
+                evidence=evidence,
+            )
+
+
+def _low(space: Space, substance: str) -> Row:
+    """Return a content at its low end: what is sure to be there."""
+    figures = space.catalogue.contents.get(substance, {})
+    return Row.of(
+        (space.index[key], figure.low / 100.0)
+        for key, figure in figures.items()
+        if key in space.index
+    )

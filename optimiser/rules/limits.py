@@ -1,0 +1,118 @@
+"""Limits on one ingredient: the maker's own, pins, the supplier's, practice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from optimiser.domain.material import Origin, UsageLimit
+from optimiser.domain.rule import Rule
+from optimiser.domain.scenario import Bound
+from optimiser.rules.shares import share_rules, with_reason
+from optimiser.rules.space import Space, number
+
+__all__ = ["rules"]
+
+
+def rules(space: Space) -> Iterator[Rule]:
+    """Yield every usage limit, each with its owner."""
+    for limit in space.scenario.limits:
+        yield from _own(space, limit)
+    for pin in space.scenario.pins:
+        yield _pin(space, pin)
+    for least in space.scenario.least_if_used.items():
+        yield from _least_if_used(space, *least)
+    for usage in space.catalogue.limits:
+        if usage.ingredient in space.index and usage.use in ("any", space.scenario.use):
+            yield from _outside(space, usage)
+
+
+def _name(space: Space, key: str) -> str:
+    return space.catalogue.ingredients[key].name
+
+
+def _own(space: Space, limit: Bound) -> Iterator[Rule]:
+    columns = space.members(limit.what)
+    name = (
+        _name(space, limit.what)
+        if limit.what in space.catalogue.ingredients
+        else limit.what
+    )
+    yield from share_rules(space, limit, columns, kind="limit", name=name)
+
+
+def _pin(space: Space, pin: Bound) -> Rule:
+    name = _name(space, pin.what)
+    share = pin.high if pin.high is not None else 0.0
+    return Rule(
+        id=f"pin/{name}",
+        sentence=with_reason(f"{name} exactly {number(share)} %", pin.why),
+        kind="pin",
+        side="exact",
+        limit=share,
+        unit="%",
+        amounts=space.sum_of(space.members(pin.what)),
+        per_constant=1.0,
+        owner="wish",
+        origin=pin.origin,
+    )
+
+
+def _least_if_used(
+    space: Space, what: str, least: tuple[float, Origin]
+) -> Iterator[Rule]:
+    """Yield "at least so much, or none": amount >= least * used, used 0 or 1.
+
+    An ingredient with a least dose of its own does not take the default.
+    """
+    own = set(space.scenario.least_if_used)
+    for column, key in enumerate(space.ingredients):
+        if key != what and (what != "default" or key in own):
+            continue
+        name = _name(space, key)
+        yield Rule(
+            id=f"least/{name}",
+            sentence=f"{name} at least {number(least[0])} % if used",
+            kind="least",
+            side="min",
+            limit=least[0],
+            unit="%",
+            amounts=space.sum_of([column]),
+            per=space.sum_of([space.used(column)]),
+            owner="wish",
+            origin=least[1],
+        )
+
+
+def _outside(space: Space, usage: UsageLimit) -> Iterator[Rule]:
+    """Yield a supplier's or common practice's range for one ingredient.
+
+    A recommended minimum is a dose for those who use it, not a call to use it, so
+    only the upper side is a rule; the lower one is shown by ``catalogue show``. A
+    top of 100 % says that the ingredient may stand alone, which is no rule.
+    """
+    if usage.high is None or usage.high >= 100.0:
+        return
+    name = _name(space, usage.ingredient)
+    bound = Bound(usage.ingredient, None, usage.high, usage.of, None, usage.origin)
+    whose = "supplier" if usage.whose == "supplier" else "practice"
+    by = "the supplier's limit" if whose == "supplier" else "common practice"
+    for rule in share_rules(
+        space,
+        bound,
+        space.members(usage.ingredient),
+        kind=whose,
+        name=name,
+        owner=whose,
+    ):
+        yield _sourced(rule, by, usage)
+
+
+def _sourced(rule: Rule, by: str, usage: UsageLimit) -> Rule:
+    return replace(
+        rule,
+        sentence=f"{rule.sentence} ({by})",
+        source=usage.source,
+        evidence=usage.evidence,
+        origin=usage.origin,
+    )

@@ -1,0 +1,131 @@
+"""The columns a programme is written over, and the helpers rules share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import PARTS, Ingredient
+from optimiser.domain.rule import Column, Link, Row
+from optimiser.domain.scenario import Scenario
+
+__all__ = ["LEAST_CHOSEN", "Space", "number"]
+
+# What "use at least two butters" counts as used when no least dose is given, in %.
+LEAST_CHOSEN = 0.1
+
+
+def number(value: float) -> str:
+    """Return a number as a sentence writes it.
+
+    >>> number(40.0), number(0.25)
+    ('40', '0.25')
+    """
+    return f"{value:g}"
+
+
+class Space:
+    """Ingredients as columns, plus the helping columns that rules ask for.
+
+    Parameters
+    ----------
+    scenario, catalogue
+        What is asked and what is known.
+    chosen : sequence of str
+        Keys of the ingredients that may be used, in order; column ``i`` is the
+        percentage of ``chosen[i]``.
+    """
+
+    def __init__(
+        self, scenario: Scenario, catalogue: Catalogue, chosen: Sequence[str]
+    ) -> None:
+        self.scenario = scenario
+        self.catalogue = catalogue
+        self.ingredients = tuple(chosen)
+        self.index = {key: i for i, key in enumerate(self.ingredients)}
+        self.columns = [Column("amount", key, 0.0, 100.0) for key in self.ingredients]
+        self.links: list[Link] = []
+        self._used: dict[int, int] = {}
+        self._members: dict[str, tuple[int, ...]] = {}
+        self._distance: dict[str, Row] = {}
+
+    def ingredient(self, column: int) -> Ingredient:
+        """Return the ingredient of an amount column."""
+        return self.catalogue.ingredients[self.ingredients[column]]
+
+    def members(self, part: str) -> tuple[int, ...]:
+        """Return the amount columns of a part: categories, ingredients or parts."""
+        if part not in self._members:
+            self._members[part] = tuple(
+                i for i, key in enumerate(self.ingredients) if self.belongs(key, part)
+            )
+        return self._members[part]
+
+    def belongs(self, key: str, part: str, depth: int = 0) -> bool:
+        """Whether an ingredient is in a part."""
+        if key == part or self.catalogue.ingredients[key].category == part:
+            return True
+        inside = self.scenario.parts.get(part) or PARTS.get(part, ())
+        return depth < 8 and any(
+            each != part and self.belongs(key, each, depth + 1) for each in inside
+        )
+
+    def sum_of(self, columns: Iterable[int], factor: float = 1.0) -> Row:
+        """Return the row that adds columns up."""
+        return Row.of((i, factor) for i in columns)
+
+    def add(self, column: Column) -> int:
+        """Add a helping column and return its number."""
+        self.columns.append(column)
+        return len(self.columns) - 1
+
+    def used(self, column: int) -> int:
+        """Return the 0-or-1 column that says whether an ingredient is used."""
+        if column not in self._used:
+            key = self.ingredients[column]
+            flag = self.add(Column("used", key, 0.0, 1.0, whole=True))
+            self._used[column] = flag
+            top = self.most(column)
+            row = Row.of([(column, 1.0), (flag, -top)])
+            self.links.append(Link(row, -math.inf, 0.0))
+        return self._used[column]
+
+    def most(self, column: int) -> float:
+        """Return a top that an ingredient cannot pass, percent; tight helps."""
+        key = self.ingredients[column]
+        tops = [
+            each.high
+            for each in (*self.scenario.limits, *self.scenario.pins)
+            if each.what == key and each.high is not None and each.of == "product"
+        ]
+        return min([100.0, *tops])
+
+    def distance(self, by: str) -> Row:
+        """Return the change from the base, in points, by ingredient or category.
+
+        Both formulas sum to 100, so half the sum of absolute moves is the sum of
+        the moves upward; only what the base holds needs a helping column.
+        """
+        if by not in self._distance:
+            pairs: list[tuple[int, float]] = []
+            for name, columns in self._groups(by).items():
+                base = sum(
+                    self.scenario.base.get(self.ingredients[i], 0.0) for i in columns
+                )
+                if base == 0.0:
+                    pairs += [(i, 1.0) for i in columns]
+                    continue
+                moved = self.add(Column("moved", f"{by}: {name}"))
+                row = Row.of([*((i, 1.0) for i in columns), (moved, -1.0)])
+                self.links.append(Link(row, -math.inf, base))
+                pairs.append((moved, 1.0))
+            self._distance[by] = Row.of(pairs)
+        return self._distance[by]
+
+    def _groups(self, by: str) -> dict[str, list[int]]:
+        groups: dict[str, list[int]] = {}
+        for i, key in enumerate(self.ingredients):
+            name = key if by == "ingredient" else self.ingredient(i).category
+            groups.setdefault(name, []).append(i)
+        return groups

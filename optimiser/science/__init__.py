@@ -1,0 +1,1 @@
+"""What a composition implies: properties of ingredients and how they mix."""

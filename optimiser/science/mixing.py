@@ -1,0 +1,100 @@
+"""How figures of ingredients mix: the two sums whose ratio is the property.
+
+Every property here is ``sum(above * x) / sum(below * x)`` over its part, or the
+exponential of that for a logarithmic one. Sources: conservation of mass (mass),
+additive volumes (volume), Arrhenius' rule for viscosity (logarithms add).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Figure
+from optimiser.science.properties import Property, weakest
+
+__all__ = ["Blend", "blend_value", "terms"]
+
+
+@dataclass(frozen=True, slots=True)
+class Blend:
+    """A property of one formula, with its spread; None where a figure is missing."""
+
+    low: float | None
+    value: float | None
+    high: float | None
+    missing: tuple[str, ...]
+    evidence: str | None
+
+
+def terms(kind: Property, number: float, solid: bool) -> tuple[float, float]:
+    """Return what 1 % of an ingredient adds above and below the line.
+
+    ``number`` is the ingredient's own figure in the property's unit (for a solids
+    load its density); ``solid`` says whether it counts as solids there.
+    """
+    if kind.mixing == "mass":
+        return number, 1.0
+    if kind.mixing == "log":
+        return math.log(number), 1.0
+    if kind.mixing == "volume":
+        return 1.0, 1.0 / number
+    return (100.0 / number if solid else 0.0), 1.0 / number
+
+
+def is_solid(catalogue: Catalogue, ingredient: str) -> bool:
+    """Whether an ingredient stays a particle in the melt."""
+    return catalogue.ingredients[ingredient].category in {"exfoliant", "powder"}
+
+
+def _ratio(
+    kind: Property,
+    amounts: Mapping[str, float],
+    numbers: Mapping[str, float],
+    catalogue: Catalogue,
+) -> float | None:
+    above = below = 0.0
+    for ingredient, amount in amounts.items():
+        a, b = terms(kind, numbers[ingredient], is_solid(catalogue, ingredient))
+        above += a * amount
+        below += b * amount
+    if below == 0.0:
+        return None
+    return math.exp(above / below) if kind.mixing == "log" else above / below
+
+
+def blend_value(
+    kind: Property,
+    amounts: Mapping[str, float],
+    at: float | None,
+    catalogue: Catalogue,
+) -> Blend:
+    """Return a property of the ingredients of one part.
+
+    Parameters
+    ----------
+    amounts : mapping of ingredient key to percent, positive entries only
+        The ingredients of the part.
+    at : float or None
+        Temperature, deg C.
+    """
+    figures: dict[str, Figure] = {}
+    missing = []
+    for ingredient in amounts:
+        found = kind.lookup(catalogue, ingredient, at)
+        if found is None:
+            missing.append(catalogue.ingredients[ingredient].name)
+        else:
+            figures[ingredient] = found
+    if missing or not amounts:
+        return Blend(None, None, None, tuple(missing), None)
+    ends = []
+    for end in ("low", "value", "high"):
+        numbers = {key: float(getattr(f, end)) for key, f in figures.items()}
+        ends.append(_ratio(kind, amounts, numbers, catalogue))
+    if kind.mixing == "volume share" and ends[0] is not None and ends[2] is not None:
+        ends[0], ends[2] = min(ends[0], ends[2]), max(ends[0], ends[2])
+    evidence = weakest([f.evidence for f in figures.values()])
+    return Blend(ends[0], ends[1], ends[2], (), evidence)

@@ -1,0 +1,6 @@
+"""Rules to amounts: the only place that imports pulp or highspy."""
+
+from optimiser.solving.optimise import Infeasible, Optimum, optimise
+from optimiser.solving.session import Session
+
+__all__ = ["Infeasible", "Optimum", "Session", "optimise"]

@@ -1,0 +1,96 @@
+"""A programme as plain arrays: what every solver and every check starts from."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.domain.rule import Goal, Link, Programme, Row, Rule
+
+__all__ = ["Arrays", "side_bounds"]
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+
+def side_bounds(rule: Rule, bound: float) -> tuple[float, float]:
+    """Return the lower and the upper side of a rule's row at a bound."""
+    lower = bound if rule.side in {"min", "exact"} else -math.inf
+    upper = bound if rule.side in {"max", "exact"} else math.inf
+    return lower, upper
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arrays:
+    """Rows in order: one a rule, then one a link. Row-wise sparse matrix.
+
+    Attributes
+    ----------
+    starts : int array, shape (rows + 1,)
+    columns : int array, shape (entries,)
+    values : float array, shape (entries,)
+    row_lower, row_upper : float arrays, shape (rows,)
+    lower, upper : float arrays, shape (columns,)
+    whole : bool array, shape (columns,)
+    """
+
+    starts: Indices
+    columns: Indices
+    values: Floats
+    row_lower: Floats
+    row_upper: Floats
+    lower: Floats
+    upper: Floats
+    whole: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, programme: Programme) -> Arrays:
+        """Return the arrays of a programme at its limits as written."""
+        rows: list[Row] = []
+        lower: list[float] = []
+        upper: list[float] = []
+        for rule in programme.rules:
+            row, bound = rule.linear(rule.limit)
+            low, high = side_bounds(rule, bound)
+            rows.append(row)
+            lower.append(low)
+            upper.append(high)
+        for link in programme.links:
+            rows.append(link.row)
+            lower.append(link.lower)
+            upper.append(link.upper)
+        sizes = np.array([row.columns.size for row in rows], dtype=np.int64)
+        return cls(
+            starts=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
+            columns=np.concatenate([row.columns for row in rows]),
+            values=np.concatenate([row.coefficients for row in rows]),
+            row_lower=np.array(lower),
+            row_upper=np.array(upper),
+            lower=np.array([column.lower for column in programme.columns]),
+            upper=np.array([column.upper for column in programme.columns]),
+            whole=np.array([column.whole for column in programme.columns], dtype=bool),
+        )
+
+    def activity(self, amounts: Floats) -> Floats:
+        """Return every row's sum at ``amounts``."""
+        rows = np.repeat(np.arange(self.row_lower.size), np.diff(self.starts))
+        sums = np.zeros(self.row_lower.size)
+        np.add.at(sums, rows, self.values * amounts[self.columns])
+        return sums
+
+    def transposed(self, prices: Floats) -> Floats:
+        """Return what each column earns at one price a row."""
+        spread = np.repeat(prices, np.diff(self.starts))
+        sums = np.zeros(self.lower.size)
+        np.add.at(sums, self.columns, self.values * spread)
+        return sums
+
+
+def dense(goal: Goal | Link, size: int) -> Floats:
+    """Return a goal's or a link's row as one number a column."""
+    full = np.zeros(size)
+    full[goal.row.columns] = goal.row.coefficients
+    return full

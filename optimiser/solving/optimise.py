@@ -1,0 +1,166 @@
+"""The aims in order: solve, keep, solve again, and prove the last corner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimiser.domain.rule import Programme, Row
+from optimiser.errors import ProofError
+from optimiser.solving.arrays import Arrays, Floats, dense
+from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
+from optimiser.solving.pulp_model import solve_with_cbc, to_pulp
+from optimiser.solving.session import Corner, Session
+
+__all__ = ["Infeasible", "Optimum", "optimise"]
+
+# Room left to an earlier aim so that rounding cannot make the next one impossible.
+HOLD = 1e-9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Infeasible:
+    """No formula keeps every rule; the session is there to ask why."""
+
+    session: Session
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Optimum:
+    """A proved answer.
+
+    Attributes
+    ----------
+    amounts : float array, one a column of the programme
+    best : tuple of float
+        Each goal's least value, in order; each held at ``tops`` for the next.
+    gap, worst_violation : float
+        The proof: see :mod:`optimiser.solving.proof`.
+    session : Session
+        Left at the last goal with the choices kept, ready to re-solve.
+    """
+
+    amounts: Floats
+    best: tuple[float, ...]
+    tops: tuple[float, ...]
+    gap: float
+    worst_violation: float
+    session: Session
+
+
+def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasible:
+    """Return the proved best amounts, aim after aim, or that none exist.
+
+    Parameters
+    ----------
+    programme : Programme
+    solver : {"highs", "cbc"}
+        With "cbc", CBC solves every aim too, from the same arrays, and must find
+        the same values; the amounts are HiGHS's in both cases, for they carry more
+        digits (decision 5).
+
+    Raises
+    ------
+    ProofError
+        If an optimum does not pass its own check, or the solvers disagree.
+    SolverError
+        If a solver stops without an answer.
+    """
+    arrays = Arrays.of(programme)
+    session = Session(programme, arrays)
+    if not session.solved():
+        return Infeasible(session)
+    best: list[float] = []
+    tops: list[float] = []
+    gap = 0.0
+    for stage, goal in enumerate(programme.goals):
+        if stage:
+            session.aim_at(stage, tops)
+            if not session.run():
+                raise ProofError("an earlier aim could not be held for a later one")
+        corner = session.corner()
+        if programme.whole:
+            gap = max(gap, _search_gap(session))
+        else:
+            gap = max(gap, _certified(session, arrays, stage, tops, corner))
+        best.append(corner.objective)
+        tops.append(corner.objective + goal.slack + HOLD * max(1.0, abs(best[-1])))
+    if programme.whole:
+        corner = _keep_choices(session, corner, tops)
+        stage = len(programme.goals) - 1
+        gap = max(gap, _certified(session, arrays, stage, tops, corner))
+        gap = max(gap, abs(corner.objective - best[-1]) / max(1.0, abs(best[-1])))
+        best[-1] = corner.objective
+    if gap > GAP_TOLERANCE:
+        raise ProofError(f"the answer could not be proved best: gap {gap:g}")
+    amounts = _cleaned(corner.amounts, arrays)
+    worst = worst_violation(programme, arrays, amounts)
+    if solver == "cbc":
+        _agree_with_cbc(programme, arrays, best)
+    return Optimum(amounts, tuple(best), tuple(tops), gap, worst, session)
+
+
+def _search_gap(session: Session) -> float:
+    value, bound = session.objective(), session.search_bound()
+    return abs(value - bound) / max(1.0, abs(value))
+
+
+def _certified(
+    session: Session, arrays: Arrays, stage: int, tops: list[float], corner: Corner
+) -> float:
+    """Return the duality gap of a corner for one goal, earlier goals held."""
+    goals = session.programme.goals
+    costs = dense(goals[stage], session.size)
+    if session.arrays.whole.any():
+        arrays = _with_choices(arrays, corner.amounts)
+    prices = corner.row_prices[: session.rows]
+    held = None
+    if stage:
+        rows = np.array([dense(goal, session.size) for goal in goals[:stage]])
+        held_prices = corner.row_prices[session.rows : session.rows + stage]
+        held = (rows, np.array(tops[:stage]), held_prices)
+    return duality_gap(arrays, costs, corner.amounts, prices, held)
+
+
+def _with_choices(arrays: Arrays, amounts: Floats) -> Arrays:
+    lower = np.where(arrays.whole, amounts, arrays.lower)
+    upper = np.where(arrays.whole, amounts, arrays.upper)
+    return replace(arrays, lower=lower, upper=upper)
+
+
+def _keep_choices(session: Session, corner: Corner, tops: list[float]) -> Corner:
+    """Round the choices, keep them, and solve once more without them.
+
+    A choice that the solver left on for an ingredient it does not use is turned off.
+    """
+    amounts = np.where(session.arrays.whole, np.round(corner.amounts), corner.amounts)
+    for number, column in enumerate(session.programme.columns):
+        if column.kind == "used":
+            owner = session.programme.ingredients.index(column.key)
+            if amounts[owner] <= 1e-7:
+                amounts[number] = 0.0
+    session.fix_whole(amounts)
+    session.aim_at(len(session.programme.goals) - 1, tops)
+    if not session.run():
+        raise ProofError("the choices the search found do not hold exactly")
+    return session.corner()
+
+
+def _cleaned(amounts: Floats, arrays: Arrays) -> Floats:
+    """Return amounts inside their bounds, with traces of rounding set to zero."""
+    inside = np.clip(amounts, arrays.lower, arrays.upper)
+    return np.where(np.abs(inside) < 1e-9, 0.0, inside)
+
+
+def _agree_with_cbc(programme: Programme, arrays: Arrays, best: list[float]) -> None:
+    holds: list[tuple[Row, float]] = []
+    for goal, value in zip(programme.goals, best, strict=True):
+        amounts = solve_with_cbc(to_pulp(arrays, goal, holds))
+        found = None if amounts is None else goal.row.at(amounts)
+        if found is None or abs(found - value) > 1e-6 * max(1.0, abs(value)):
+            raise ProofError(
+                f"the solvers disagree on {goal.name}: {value:g} and {found}"
+            )
+        room = goal.slack + 1e-7 * max(1.0, abs(value))
+        holds.append((goal.row, value + room))

@@ -1,0 +1,97 @@
+"""Every optimum is proved before it is shown: rules recomputed, a bound found."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from optimiser.domain.rule import Programme
+from optimiser.errors import ProofError
+from optimiser.solving.arrays import Arrays, Floats
+
+__all__ = ["GAP_TOLERANCE", "duality_gap", "worst_violation"]
+
+# Relative to the limit or to one unit, whichever is larger. The solver keeps rows to
+# 1e-7; amounts are percentages, so this is far below what any scale can show.
+RULE_TOLERANCE = 1e-6
+GAP_TOLERANCE = 1e-6
+
+
+def worst_violation(programme: Programme, arrays: Arrays, amounts: Floats) -> float:
+    """Return by how much the worst rule is broken, in its own unit; 0 if none is.
+
+    Raises
+    ------
+    ProofError
+        If a rule, a link or a bound is broken by more than rounding.
+    """
+    worst = 0.0
+    for rule in programme.rules:
+        slack = rule.slack(amounts)
+        if slack is None or slack >= 0.0:
+            continue
+        worst = max(worst, -slack)
+        if -slack > RULE_TOLERANCE * max(1.0, abs(rule.limit)):
+            raise ProofError(
+                f"the answer breaks '{rule.sentence}' by {-slack:g} {rule.unit}"
+            )
+    activity = arrays.activity(amounts)
+    size = 1.0 + np.abs(amounts).max(initial=0.0)
+    broken = np.maximum(arrays.row_lower - activity, activity - arrays.row_upper)
+    outside = np.maximum(arrays.lower - amounts, amounts - arrays.upper)
+    for excess in (broken[len(programme.rules) :], outside):
+        if excess.size and excess.max() > RULE_TOLERANCE * size:
+            raise ProofError("the answer breaks a definition of the model")
+    return worst
+
+
+def duality_gap(
+    arrays: Arrays,
+    costs: Floats,
+    amounts: Floats,
+    prices: Floats,
+    held: tuple[Floats, Floats, Floats] | None = None,
+) -> float:
+    """Return the relative gap between an answer and a bound that no answer beats.
+
+    Parameters
+    ----------
+    costs : array, one number a column
+        The goal.
+    amounts : array, one number a column
+    prices : array, one number a row
+        The solver's prices; only their use here is trusted, not the solver.
+    held : (rows, tops, prices), optional
+        Earlier goals held at their tops: dense rows, tops, and prices.
+
+    Returns
+    -------
+    float
+        ``(cost - bound) / max(1, |cost|)``, infinite where the prices prove nothing.
+
+    Notes
+    -----
+    Source: weak duality. Any prices of the right sign give a bound:
+    each row is worth its price times its bound, and each column its reduced cost
+    times the bound that its sign picks.
+    """
+    reduced = costs - arrays.transposed(prices)
+    bound = _worth(prices, arrays.row_lower, arrays.row_upper)
+    if held is not None:
+        rows, tops, held_prices = held
+        reduced = reduced - rows.T @ held_prices
+        bound += _worth(held_prices, np.full(tops.size, -np.inf), tops)
+    bound += _worth(reduced, arrays.lower, arrays.upper)
+    cost = float(costs @ amounts)
+    return abs(cost - bound) / max(1.0, abs(cost))
+
+
+def _worth(prices: Floats, lower: Floats, upper: Floats) -> float:
+    """Return the sum of prices times the bound each sign picks."""
+    scale = 1e-9 * max(1.0, float(np.abs(prices).max(initial=0.0)))
+    picked = np.where(prices > 0.0, lower, upper)
+    small = np.abs(prices) <= scale
+    endless = np.isinf(picked)
+    if np.any(endless & ~small):
+        return -np.inf
+    keep = ~endless
+    return float(prices[keep] @ picked[keep])

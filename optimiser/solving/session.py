@@ -1,0 +1,254 @@
+"""One HiGHS model, kept and changed in place: moved limits, forced ingredients.
+
+A re-solve from the last corner costs a fraction of a rebuild; everything that is
+said about prices and clashes is asked here. Whoever changes something puts it back.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import highspy
+import numpy as np
+
+from optimiser.domain.rule import Programme
+from optimiser.errors import OptimiserError
+from optimiser.solving.arrays import Arrays, Floats, dense, side_bounds
+from optimiser.solving.pulp_model import solve_with_highs, to_pulp
+
+__all__ = ["Session", "SolverError"]
+
+# Times the limit: no limit is ever moved so far; beyond it is "without end".
+FAR = 1e4
+
+
+class SolverError(OptimiserError):
+    """The solver stopped without an answer, or said something unexpected."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corner:
+    """What the solver reports at an optimum."""
+
+    amounts: Floats
+    row_prices: Floats
+    objective: float
+
+
+class Session:
+    """A programme in the solver, solved for one goal at a time.
+
+    Parameters
+    ----------
+    programme : Programme
+    arrays : Arrays, optional
+        Its arrays, when they have been made already.
+
+    Notes
+    -----
+    Rows beyond the programme's own hold the goals, one each and free at first; one
+    column beyond its own, fixed at zero, walks a limit along (see :meth:`reach`).
+    """
+
+    def __init__(self, programme: Programme, arrays: Arrays | None = None) -> None:
+        self.programme = programme
+        self.arrays = arrays or Arrays.of(programme)
+        self._solver = solve_with_highs(to_pulp(self.arrays, programme.goals[0]))
+        self.size = self.arrays.lower.size
+        self.rows = self.arrays.row_lower.size
+        self._walker = self.size
+        self._costs = [
+            np.append(dense(goal, self.size), 0.0) for goal in programme.goals
+        ]
+        self._all = np.arange(self.size + 1, dtype=np.int32)
+        self.stage = 0
+        self._ready = False
+
+    def _extend(self) -> None:
+        """Add the goal rows and the walker; done late, for a clash needs neither."""
+        if self._ready:
+            return
+        self._solver.addCol(0.0, 0.0, 0.0, 0, [], [])
+        for goal in self.programme.goals:
+            self._solver.addRow(
+                -math.inf,
+                math.inf,
+                goal.row.columns.size,
+                goal.row.columns.astype(np.int32),
+                goal.row.coefficients,
+            )
+        self._ready = True
+
+    # -- solving ---------------------------------------------------------------
+
+    def run(self) -> bool:
+        """Solve as it stands; return whether a formula exists.
+
+        Raises
+        ------
+        SolverError
+            If the solver stops for any other reason.
+        """
+        kinds = highspy.HighsModelStatus
+        status = self._run_once()
+        if status == kinds.kUnknown:  # lost its way from the last corner
+            self._solver.clearSolver()
+            status = self._run_once()
+        if status == kinds.kUnboundedOrInfeasible:
+            self._solver.setOptionValue("presolve", "off")
+            status = self._run_once()
+            self._solver.setOptionValue("presolve", "choose")
+        if status == kinds.kOptimal:
+            return True
+        if status == kinds.kInfeasible:
+            return False
+        raise SolverError(f"the solver stopped with '{status}'")
+
+    def _run_once(self) -> highspy.HighsModelStatus:
+        self._solver.run()
+        return self._solver.getModelStatus()
+
+    def solved(self) -> bool:
+        """Return whether the first solve, done by PuLP, found a formula."""
+        status = self._solver.getModelStatus()
+        kinds = highspy.HighsModelStatus
+        if status == kinds.kOptimal:
+            return True
+        return False if status == kinds.kInfeasible else self.run()
+
+    def corner(self) -> Corner:
+        """Return amounts (one a programme column) and prices (one a row)."""
+        solution = self._solver.getSolution()
+        return Corner(
+            np.array(solution.col_value)[: self.size],
+            np.array(solution.row_dual),
+            self.objective(),
+        )
+
+    def objective(self) -> float:
+        """Return the current goal's value at the last solve."""
+        return float(self._solver.getInfo().objective_function_value)
+
+    def search_bound(self) -> float:
+        """Return the value that no formula can beat, as the search proved it."""
+        return float(self._solver.getInfo().mip_dual_bound)
+
+    # -- goals -----------------------------------------------------------------
+
+    def aim_at(self, stage: int, tops: Sequence[float]) -> None:
+        """Minimise goal ``stage`` with goals before it at or below ``tops``."""
+        self._extend()
+        for number in range(len(self._costs)):
+            top = tops[number] if number < stage else math.inf
+            self._solver.changeRowBounds(self.rows + number, -math.inf, top)
+        self._set_costs(self._costs[stage])
+        self.stage = stage
+
+    def aim_at_nothing(self) -> None:
+        """Ask only whether a formula exists."""
+        self._set_costs(np.zeros(self.size))
+
+    def _set_costs(self, costs: Floats) -> None:
+        self._solver.changeColsCost(costs.size, self._all[: costs.size], costs)
+
+    # -- changes in place --------------------------------------------------------
+
+    def fix_whole(self, amounts: Floats) -> None:
+        """Keep the choices: every whole column at its value, no longer whole."""
+        for column in np.flatnonzero(self.arrays.whole):
+            value = float(amounts[column])
+            self._solver.changeColIntegrality(
+                int(column), highspy.HighsVarType.kContinuous
+            )
+            self._solver.changeColBounds(int(column), value, value)
+
+    def bound(self, column: int, lower: float, upper: float) -> None:
+        """Set the bounds of a column."""
+        self._solver.changeColBounds(column, lower, upper)
+
+    def move(self, rule: int, limit: float) -> None:
+        """Set the limit of rule number ``rule``."""
+        subject = self.programme.rules[rule]
+        row, bound = subject.linear(limit)
+        if subject.curved:
+            wanted = dict.fromkeys(subject.amounts.columns.tolist(), 0.0)
+            wanted |= dict.fromkeys(subject.per.columns.tolist(), 0.0)
+            wanted |= dict(
+                zip(row.columns.tolist(), row.coefficients.tolist(), strict=True)
+            )
+            for column, value in wanted.items():
+                self._solver.changeCoeff(rule, column, value)
+        self._solver.changeRowBounds(rule, *side_bounds(subject, bound))
+
+    def restore(self, rule: int) -> None:
+        """Put a rule back as it was written."""
+        self.move(rule, self.programme.rules[rule].limit)
+
+    def free(self, rule: int) -> None:
+        """Let a rule go; :meth:`restore` brings it back."""
+        self._solver.changeRowBounds(rule, -math.inf, math.inf)
+
+    # -- walking a limit ---------------------------------------------------------
+
+    def reach(self, rule: int, direction: float, slope: float, best: float) -> float:
+        """Return how far a limit can move with the goal changing by ``slope``.
+
+        Parameters
+        ----------
+        direction : float
+            +1 or -1: which way the limit moves.
+        slope : float
+            Change of the goal per unit moved, exact at the start.
+        best : float
+            The goal's value with the limit where it is.
+
+        Returns
+        -------
+        float
+            Units of the limit; ``inf`` without end.
+
+        Notes
+        -----
+        The goal is a convex function of a limit, so it lies on its first straight
+        piece exactly as long as some formula costs no more than that line says:
+        one programme in the amounts and the distance ``t``. Source: parametric
+        linear programming; Jansen et al., EJOR 101:15, 1997 (the interval of the
+        value function, not of one basis).
+        """
+        subject = self.programme.rules[rule]
+        tied = self.rows + self.stage
+        step = direction * subject.per_constant
+        self._solver.changeCoeff(rule, self._walker, -step)
+        self._solver.changeCoeff(tied, self._walker, -slope)
+        room = 1e-9 * max(1.0, abs(best))
+        self._solver.changeRowBounds(tied, -math.inf, best + room)
+        far = FAR * max(1.0, abs(subject.limit))
+        self._solver.changeColBounds(self._walker, 0.0, far)
+        costs = np.zeros(self.size + 1)
+        costs[self._walker] = -1.0
+        self._set_costs(costs)
+        try:
+            found = -self.objective() if self.run() else 0.0
+        finally:
+            self._solver.changeCoeff(rule, self._walker, 0.0)
+            self._solver.changeCoeff(tied, self._walker, 0.0)
+            self._solver.changeRowBounds(tied, -math.inf, math.inf)
+            self._solver.changeColBounds(self._walker, 0.0, 0.0)
+            self._set_costs(self._costs[self.stage])
+        return math.inf if found >= 0.999 * far else found
+
+    # -- clashes -------------------------------------------------------------------
+
+    def conflicting_rows(self) -> set[int] | None:
+        """Return rows of a small clash as the solver finds it; None if it cannot.
+
+        Strategy 4 asks for an irreducible set; only status 3 says that it is one,
+        and a caller proves minimality in rules by itself all the same.
+        """
+        self._solver.setOptionValue("iis_strategy", 4)
+        _, found = self._solver.getIis()
+        if int(found.status_) != 3:
+            return None
+        return {int(row) for row in found.row_index_}

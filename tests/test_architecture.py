@@ -1,0 +1,81 @@
+"""Imports run one way: each layer imports only those before it."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ORDER = [
+    "errors",
+    "units",
+    "domain",
+    "reading",
+    "science",
+    "rules",
+    "solving",
+    "explaining",
+    "studies",
+    "workshop",
+    "presenting",
+    "cli",
+    "web",
+]
+PACKAGE = Path(__file__).resolve().parents[1] / "optimiser"
+MODULES = sorted(path for path in PACKAGE.rglob("*.py") if "_data" not in path.parts)
+
+
+def layer_of(path):
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imported_layers(tree):
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = [node.module]
+            if node.module == "optimiser":
+                names = [f"optimiser.{alias.name}" for alias in node.names]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        else:
+            continue
+        for name in names:
+            parts = name.split(".")
+            if parts[0] == "optimiser" and len(parts) > 1:
+                yield parts[1]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_each_layer_imports_only_layers_before_it(path):
+    layer = layer_of(path)
+    if layer in {"__init__", "__main__", "api"}:
+        return
+    allowed = ORDER[: ORDER.index(layer) + 1]
+    used = set(imported_layers(ast.parse(path.read_text(encoding="utf-8"))))
+    assert used <= set(allowed), f"{layer} imports {sorted(used - set(allowed))}"
+
+
+@pytest.mark.parametrize("library", ["pulp", "highspy"])
+def test_only_the_solving_layer_imports_a_solver(library):
+    importers = {
+        layer_of(path)
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if (
+            isinstance(node, ast.Import)
+            and any(alias.name.split(".")[0] == library for alias in node.names)
+        )
+        or (
+            isinstance(node, ast.ImportFrom)
+            and (node.module or "").split(".")[0] == library
+        )
+    }
+    assert importers <= {"solving"}
+
+
+def test_no_module_is_longer_than_three_hundred_lines():
+    long = {
+        str(path.relative_to(PACKAGE)): lines
+        for path in MODULES
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > 300
+    }
+    assert not long
