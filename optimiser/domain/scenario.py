@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
 
 from optimiser.domain.material import Origin
 
@@ -131,7 +130,8 @@ class Scenario:
 
     ``base`` sums to 100. ``only`` empty means every ingredient may be chosen.
     ``parts`` are the built-in parts and the scenario's own, as ingredient keys'
-    categories or keys themselves.
+    categories or keys themselves. ``eased`` maps a rule's id to the limit that it
+    has here instead of its own, or to None for a rule that does not count.
     """
 
     title: str
@@ -160,6 +160,5 @@ class Scenario:
     zone: str | None = None
     lauric_guard: Bound | None = None
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    ignore: Mapping[str, Origin] = field(default_factory=dict)
+    eased: Mapping[str, tuple[float | None, Origin]] = field(default_factory=dict)
     origins: Mapping[str, Origin] = field(default_factory=dict)
-    today: date | None = None

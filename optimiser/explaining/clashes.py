@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
 from optimiser.rules.space import number
@@ -53,15 +55,52 @@ def _only(session: Session, kept: set[int], size: int) -> None:
 def structural_causes(catalogue: Catalogue, programme: Programme) -> tuple[str, ...]:
     """Return causes that need no solver, in plain words."""
     return (
+        *_crossed(programme.rules),
         *_sums(programme.rules),
         *_nothing_left(catalogue, programme),
-        *_pins_over_limits(programme.rules),
     )
+
+
+def _crossed(rules: Sequence[Rule]) -> list[str]:
+    """Say where two rules on the very same sum leave no room between them."""
+    least: dict[tuple[bytes, ...], tuple[float, Rule]] = {}
+    most: dict[tuple[bytes, ...], tuple[float, Rule]] = {}
+    for rule in rules:
+        if rule.amounts.columns.size == 0 or rule.amounts.coefficients[0] <= 0.0:
+            continue
+        subject, limit = _subject(rule)
+        if rule.side in {"min", "exact"} and limit > least.get(subject, (-1e9,))[0]:
+            least[subject] = (limit, rule)
+        if rule.side in {"max", "exact"} and limit < most.get(subject, (1e9,))[0]:
+            most[subject] = (limit, rule)
+    return [
+        f"'{low.sentence}' goes against '{most[subject][1].sentence}'"
+        for subject, (limit, low) in least.items()
+        if subject in most and limit > most[subject][0] + 1e-9
+    ]
+
+
+def _subject(rule: Rule) -> tuple[tuple[bytes, ...], float]:
+    """Return what a rule is about, and its limit told in the same measure.
+
+    "Sorbic acid at most 0.6 %" and "potassium sorbate exactly 0.9 %" are about the
+    same amount, told in two measures.
+    """
+    scale = 1.0
+    if not rule.curved:
+        scale = float(rule.amounts.coefficients[0]) / rule.per_constant
+    subject = (
+        rule.amounts.columns.tobytes(),
+        np.round(rule.amounts.coefficients / scale, 12).tobytes(),
+        rule.per.columns.tobytes(),
+        rule.per.coefficients.tobytes(),
+    )
+    return subject, rule.limit / scale
 
 
 def _sums(rules: Sequence[Rule]) -> list[str]:
     """Say when bands over separate categories ask for more or less than 100 %."""
-    said = []
+    said: list[str] = []
     for side, word in (("min", "minimums"), ("max", "maximums")):
         bands = [
             rule
@@ -109,26 +148,4 @@ def _nothing_left(catalogue: Catalogue, programme: Programme) -> list[str]:
             )
             because = f" ({'; '.join(lacking[:4])})" if lacking else ""
             said.append(f"no {name} can be chosen from{because}")
-    return said
-
-
-def _pins_over_limits(rules: Sequence[Rule]) -> list[str]:
-    """Say where a pin goes against a limit on the same ingredient."""
-    pins = {
-        int(rule.amounts.columns[0]): rule
-        for rule in rules
-        if rule.kind == "pin" and rule.amounts.columns.size == 1
-    }
-    said = []
-    for rule in rules:
-        if rule.curved or rule.amounts.columns.size != 1 or rule.kind == "pin":
-            continue
-        pin = pins.get(int(rule.amounts.columns[0]))
-        if pin is None:
-            continue
-        value = pin.limit * float(rule.amounts.coefficients[0]) / rule.per_constant
-        over = rule.side == "max" and value > rule.limit + 1e-9
-        under = rule.side == "min" and value < rule.limit - 1e-9
-        if over or under:
-            said.append(f"'{pin.sentence}' goes against '{rule.sentence}'")
     return said

@@ -6,6 +6,7 @@ import numpy as np
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.explaining.answer import Unused
+from optimiser.explaining.facts import TRACE
 from optimiser.solving import Optimum, Session
 
 __all__ = ["unused_ingredients"]
@@ -24,18 +25,25 @@ def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, 
     session = optimum.session
     stage = _cost_stage(session)
     best = None
+    known = None
     if stage is not None:
         session.aim_at(stage, optimum.tops)
         session.run()
         best = session.objective()
+        if not session.programme.whole and session.prices_are_unique():
+            known = session.reduced_costs()
     unused = []
     for column, key in enumerate(session.programme.ingredients):
-        if optimum.amounts[column] > 1e-7:
+        if optimum.amounts[column] > TRACE:
             continue
         price = catalogue.price_per_kg(key)
         below = None
         if best is not None and price is not None:
-            forced = _cost_of_forcing(session, column, best)
+            forced = (
+                _cost_of_forcing(session, column, best)
+                if known is None
+                else float(known[column])
+            )
             below = None if forced is None else price - 100.0 * forced
         if below is not None and below <= 0.0:
             below = None

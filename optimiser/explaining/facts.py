@@ -18,6 +18,7 @@ from optimiser.science.mixing import blend_value
 from optimiser.science.properties import PROPERTIES, property_named
 
 __all__ = [
+    "TRACE",
     "allergens",
     "change",
     "cost_per_kg",
@@ -26,6 +27,9 @@ __all__ = [
     "properties",
 ]
 
+# Percent that is rounding and no ingredient: 0.01 mg in a kilogram. A later aim may use
+# the billionth of room that an earlier one leaves it.
+TRACE = 1e-6
 # What is reported where a scenario does not ask: firmness in a room and on a warm
 # shelf, and what is left solid on the skin.
 REPORTED = (

@@ -108,7 +108,7 @@ def _used(programme: Programme, optimum: Optimum) -> dict[str, float]:
     return {
         key: float(optimum.amounts[column])
         for column, key in enumerate(programme.ingredients)
-        if optimum.amounts[column] > 1e-9
+        if optimum.amounts[column] > facts.TRACE
     }
 
 

@@ -80,8 +80,9 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         session.aim_at(stage, optimum.tops)
         session.run()
         best = session.objective()
+        known = _known_slopes(session, waiting)
         for key in list(waiting):
-            slope = _slope(session, key[0], key[1], best)
+            slope = _slope(session, key[0], key[1], best, known.get(key[0]))
             found.setdefault(key, (stage, slope))
             if slope is None or slope.slope != 0.0:
                 found[key] = (stage, slope)
@@ -92,6 +93,24 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         number: _sides(session, rules[number], number, found)
         for number in binding
         if (number, 1.0) in found
+    }
+
+
+def _known_slopes(
+    session: Session, waiting: Sequence[tuple[int, float]]
+) -> dict[int, float]:
+    """Return the goal's change per unit of each limit, where the corner tells it.
+
+    It does when the corner has one set of prices and the limit moves only a bound.
+    """
+    if not waiting or not session.prices_are_unique():
+        return {}
+    prices = session.corner().row_prices
+    rules = session.programme.rules
+    return {
+        number: float(prices[number]) * rules[number].per_constant
+        for number, _ in waiting
+        if not rules[number].curved
     }
 
 
@@ -125,15 +144,30 @@ def _price(
     name = session.programme.goals[stage].name
     until = None
     if math.isfinite(slope.reach) and slope.slope != 0.0:
-        until = rule.limit + direction * slope.reach
+        until = _tidy(rule.limit + direction * slope.reach)
     return Price(name, slope.slope, until)
 
 
+def _tidy(until: float) -> float:
+    """Return a round end where rounding in the solver has only just missed it."""
+    near = round(until, 4) + 0.0
+    return near if abs(until - near) < 5e-6 * max(1.0, abs(until)) else until
+
+
 def _slope(
-    session: Session, number: int, direction: float, best: float
+    session: Session,
+    number: int,
+    direction: float,
+    best: float,
+    known: float | None,
 ) -> Slope | None:
     """Return the one-sided slope of the current goal; None if it cannot move."""
     rule = session.programme.rules[number]
+    if known is not None:
+        slope = direction * known
+        if abs(slope) <= 1e-9:
+            return Slope(0.0, math.inf)
+        return Slope(slope, session.reach(number, direction, slope, best))
     scale = max(1.0, abs(rule.limit))
     noise = 1e-8 * max(1.0, abs(best))
     step = STEP * scale
@@ -197,10 +231,10 @@ def _walk(
 
     good, bad = 0.0, STEP * scale
     while holds(bad):
-        good, bad = bad, 2.0 * bad
+        good, bad = bad, 4.0 * bad
         if bad > 1e3 * scale:
             return math.inf
-    while bad - good > 1e-4 * scale:
+    while bad - good > 5e-3 * bad:
         middle = (good + bad) / 2.0
         good, bad = (middle, bad) if holds(middle) else (good, middle)
     session.restore(number)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules import (
     bands,
     choices,
@@ -24,6 +25,7 @@ from optimiser.rules import (
     windows,
 )
 from optimiser.rules.pool import choose
+from optimiser.rules.shares import with_limit
 from optimiser.rules.space import Space
 
 __all__ = ["build", "part_amounts"]
@@ -63,11 +65,8 @@ def build(
     if chosen is None:
         chosen, left_out = choose(scenario, catalogue)
     space = Space(scenario, catalogue, chosen)
-    rules = tuple(
-        rule
-        for rule in _numbered(rule for kind in KINDS for rule in kind(space))
-        if rule.id not in scenario.ignore
-    )
+    rules = tuple(_numbered(rule for kind in KINDS for rule in kind(space)))
+    rules = _eased(rules, scenario)
     wanted = goals.goals(space)
     return Programme(
         ingredients=space.ingredients,
@@ -76,6 +75,41 @@ def build(
         links=tuple(space.links),
         goals=wanted,
         left_out=left_out,
+    )
+
+
+def _eased(rules: tuple[Rule, ...], scenario: Scenario) -> tuple[Rule, ...]:
+    """Give rules the limits that the scenario eases them to; drop what it lets go.
+
+    Raises
+    ------
+    InputError
+        If one is not there, or is law, safety, an assessor's or arithmetic.
+    """
+    by_id = {rule.id: rule for rule in rules}
+    problems = []
+    for wanted, (_, origin) in scenario.eased.items():
+        rule = by_id.get(wanted)
+        if rule is not None and rule.may_ease:
+            continue
+        if rule is None:
+            wrong = f"is no rule of this scenario; {nearest(wanted, by_id)}"
+            fix = "take an id from `optimiser formulate --json`, or leave it out"
+        else:
+            wrong, fix = f"is a rule of {rule.owner} and is never eased", "leave it out"
+        problems.append(
+            Problem(wrong, origin.file, field=origin.field, found=wanted, fix=fix)
+        )
+    if problems:
+        raise InputError(problems)
+    kept = (
+        rule for rule in rules if scenario.eased.get(rule.id, (0.0,))[0] is not None
+    )
+    return tuple(
+        with_limit(rule, limit)
+        if (limit := scenario.eased.get(rule.id, (None,))[0]) is not None
+        else rule
+        for rule in kept
     )
 
 

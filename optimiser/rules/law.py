@@ -61,8 +61,12 @@ def _law(space: Space, limit: SubstanceLimit) -> Iterator[Rule]:
     row, evidence = content(space, limit.factors)
     if row.columns.size == 0:
         return
-    counted = f", counted as {limit.counted_as}" if limit.counted_as else ""
-    entry = f"{limit.market}, {limit.entry}" if limit.entry else limit.market
+    counted = ""
+    if limit.counted_as not in {None, "substance"}:
+        counted = f", counted as {limit.counted_as}"
+    entry = f"{limit.market}: {limit.instrument}"
+    if limit.entry:
+        entry += f", entry {limit.entry}"
     how = "not allowed" if limit.high == 0.0 else f"at most {number(limit.high)} %"
     yield Rule(
         id=f"law/{limit.market}/{limit.name}/max",

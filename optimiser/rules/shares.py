@@ -9,12 +9,22 @@ from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
 from optimiser.rules.space import Space, number
 
-__all__ = ["share_rules", "with_reason"]
+__all__ = ["share_rules", "with_limit", "with_reason"]
 
 
 def with_reason(sentence: str, why: str | None) -> str:
     """Return a sentence with the maker's own reason in brackets."""
     return sentence if not why else f"{sentence} ({why})"
+
+
+def with_limit(rule: Rule, limit: float) -> Rule:
+    """Return a rule with another limit, which its sentence says."""
+    was, now = number(rule.limit), number(limit)
+    sentence = rule.sentence
+    for word in ("at least", "at most", "exactly"):
+        sentence = sentence.replace(f"{word} {was} ", f"{word} {now} ", 1)
+    sentence = f"{sentence} (eased from {was})"
+    return replace(rule, limit=limit, sentence=sentence)
 
 
 def share_rules(

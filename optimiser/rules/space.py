@@ -86,20 +86,10 @@ class Space:
             key = self.ingredients[column]
             flag = self.add(Column("used", key, 0.0, 1.0, whole=True))
             self._used[column] = flag
-            top = self.most(column)
-            row = Row.of([(column, 1.0), (flag, -top)])
+            # Not a limit of the maker's, however tight: a definition is never eased.
+            row = Row.of([(column, 1.0), (flag, -100.0)])
             self.links.append(Link(row, -math.inf, 0.0))
         return self._used[column]
-
-    def most(self, column: int) -> float:
-        """Return a top that an ingredient cannot pass, percent; tight helps."""
-        key = self.ingredients[column]
-        tops = [
-            each.high
-            for each in (*self.scenario.limits, *self.scenario.pins)
-            if each.what == key and each.high is not None and each.of == "product"
-        ]
-        return min([100.0, *tops])
 
     def distance(self, by: str) -> Row:
         """Return the change from the base, in points, by ingredient or category.

@@ -70,7 +70,8 @@ def _sums(
     """Return the terms above and below the line, with sources and evidence.
 
     With ``cautious`` a lower side counts each ingredient at its low figure and an
-    upper side at its high one, so the window holds at the worse end.
+    upper side at its high one, so the window holds at the worse end. The solids'
+    share of a volume falls as the solids are denser, so there it is their other end.
     """
     above, below = [], []
     sources: dict[str, None] = {}
@@ -80,11 +81,12 @@ def _sums(
         found = figure(space.catalogue, window.property, key, window.at)
         if found is None:  # the pool keeps such an ingredient out
             continue
+        solid = is_solid(space.catalogue, key)
         value = found.value
         if space.scenario.cautious:
-            low_is_worse = (side == "min") != (kind.mixing == "volume share")
-            value = found.low if low_is_worse else found.high
-        a, b = terms(kind, value, is_solid(space.catalogue, key))
+            turned = solid and kind.mixing == "volume share"
+            value = found.low if (side == "min") != turned else found.high
+        a, b = terms(kind, value, solid)
         above.append((column, a))
         below.append((column, b))
         if a != 0.0 and math.isfinite(a) and found.evidence != "defined":

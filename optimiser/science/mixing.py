@@ -91,10 +91,11 @@ def blend_value(
     if missing or not amounts:
         return Blend(None, None, None, tuple(missing), None)
     ends = []
-    for end in ("low", "value", "high"):
-        numbers = {key: float(getattr(f, end)) for key, f in figures.items()}
+    for end, other in (("low", "high"), ("value", "value"), ("high", "low")):
+        numbers = {}
+        for key, each in figures.items():  # denser solids take less of the volume
+            turned = kind.mixing == "volume share" and is_solid(catalogue, key)
+            numbers[key] = float(getattr(each, other if turned else end))
         ends.append(_ratio(kind, amounts, numbers, catalogue))
-    if kind.mixing == "volume share" and ends[0] is not None and ends[2] is not None:
-        ends[0], ends[2] = min(ends[0], ends[2]), max(ends[0], ends[2])
     evidence = weakest([f.evidence for f in figures.values()])
     return Blend(ends[0], ends[1], ends[2], (), evidence)

@@ -22,6 +22,7 @@ __all__ = ["Session", "SolverError"]
 
 # Times the limit: no limit is ever moved so far; beyond it is "without end".
 FAR = 1e4
+DUAL, PRIMAL = 1, 4  # simplex_strategy
 
 
 class SolverError(OptimiserError):
@@ -131,6 +132,37 @@ class Session:
         """Return the current goal's value at the last solve."""
         return float(self._solver.getInfo().objective_function_value)
 
+    def prices_are_unique(self) -> bool:
+        """Whether the corner has one set of prices, so that both sides are alike.
+
+        It has when everything basic lies strictly inside its bounds (no degeneracy).
+        """
+        basis, solution = self._solver.getBasis(), self._solver.getSolution()
+        model = self._solver.getLp()
+        basic = highspy.HighsBasisStatus.kBasic
+        for status, values, lower, upper in (
+            (basis.col_status, solution.col_value, model.col_lower_, model.col_upper_),
+            (basis.row_status, solution.row_value, model.row_lower_, model.row_upper_),
+        ):
+            inside = np.array([each == basic for each in status])
+            value = np.array(values)[inside]
+            room = 1e-7 * np.maximum(1.0, np.abs(value))
+            if np.any(value - np.array(lower)[inside] <= room):
+                return False
+            if np.any(np.array(upper)[inside] - value <= room):
+                return False
+        return True
+
+    def reduced_costs(self) -> Floats:
+        """Return what a little of each amount would cost the goal, at its prices."""
+        prices = self.corner().row_prices
+        reduced = self._costs[self.stage][: self.size] - self.arrays.transposed(
+            prices[: self.rows]
+        )
+        for number, held in enumerate(prices[self.rows :][: self.stage]):
+            reduced = reduced - held * self._costs[number][: self.size]
+        return reduced
+
     def search_bound(self) -> float:
         """Return the value that no formula can beat, as the search proved it."""
         return float(self._solver.getInfo().mip_dual_bound)
@@ -229,14 +261,18 @@ class Session:
         costs = np.zeros(self.size + 1)
         costs[self._walker] = -1.0
         self._set_costs(costs)
+        corner = self._solver.getBasis()
+        self._solver.setOptionValue("simplex_strategy", PRIMAL)
         try:
             found = -self.objective() if self.run() else 0.0
         finally:
+            self._solver.setOptionValue("simplex_strategy", DUAL)
             self._solver.changeCoeff(rule, self._walker, 0.0)
             self._solver.changeCoeff(tied, self._walker, 0.0)
             self._solver.changeRowBounds(tied, -math.inf, math.inf)
             self._solver.changeColBounds(self._walker, 0.0, 0.0)
             self._set_costs(self._costs[self.stage])
+            self._solver.setBasis(corner)
         return math.inf if found >= 0.999 * far else found
 
     # -- clashes -------------------------------------------------------------------

@@ -1,0 +1,155 @@
+"""``optimiser catalogue``: what the catalogues hold, and whether they are in order."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimiser.cli.running import catalogues_folder, say
+from optimiser.errors import InputError, Problem, nearest
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="List, show and check what is known of ingredients.",
+    epilog="Example: optimiser catalogue list --category wax",
+)
+
+Folder = Annotated[
+    Path | None,
+    typer.Option("--folder", help="Folder of catalogues; else the nearest one above."),
+]
+Workshop = Annotated[
+    str | None, typer.Option("--workshop", help="Read this workshop's prices too.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Answer as JSON.")]
+
+
+@app.command("list")
+def list_ingredients(
+    category: Annotated[
+        str | None, typer.Option("--category", help="Only this category.")
+    ] = None,
+    workshop: Workshop = None,
+    folder: Folder = None,
+    json: AsJson = False,
+) -> None:
+    """List the ingredients with category, price, solid fat and nuts.
+
+    Example: optimiser catalogue list --category wax --workshop demo
+    """
+    from optimiser.domain.material import CATEGORIES  # noqa: PLC0415
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting import catalogue as shown  # noqa: PLC0415
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+
+    if category is not None and category not in CATEGORIES:
+        known = nearest(category, CATEGORIES)
+        raise typer.BadParameter(f"{category!r} is no category; {known}")
+    catalogue = read_catalogue(catalogues_folder(folder), workshop)
+    chosen = [
+        each
+        for each in catalogue.ingredients.values()
+        if category in {None, each.category}
+    ]
+    if json:
+        say(as_json(shown.catalogue_data(catalogue, chosen)))
+    else:
+        say(shown.catalogue_list(catalogue, chosen, workshop is not None))
+
+
+@app.command("show")
+def show(
+    name: Annotated[str, typer.Argument(help="Key, name, alias or INCI name.")],
+    workshop: Workshop = None,
+    folder: Folder = None,
+    json: AsJson = False,
+) -> None:
+    """Show everything known of one ingredient, with evidence and sources.
+
+    Example: optimiser catalogue show "shea butter"
+    """
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting import catalogue as shown  # noqa: PLC0415
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+
+    catalogue = read_catalogue(catalogues_folder(folder), workshop)
+    key = catalogue.find(name)
+    if key is None:
+        problem = Problem(
+            f"is no ingredient of the catalogue; {nearest(name, _names(catalogue))}",
+            found=name,
+            fix="correct the name, or see them all with: optimiser catalogue list",
+        )
+        raise InputError([problem])
+    ingredient = catalogue.ingredients[key]
+    if json:
+        say(as_json(shown.ingredient_data(catalogue, ingredient)))
+    else:
+        say(shown.ingredient_sheet(catalogue, ingredient))
+
+
+def _names(catalogue: Catalogue) -> list[str]:
+    each = catalogue.ingredients.values()
+    return [*catalogue.names(), *(alias for one in each for alias in one.aliases)]
+
+
+@app.command("check")
+def check_catalogue(
+    workshop: Annotated[
+        str | None, typer.Option("--workshop", help="Only this workshop; else all.")
+    ] = None,
+    folder: Folder = None,
+    json: AsJson = False,
+) -> None:
+    """Read every table, and say what is wrong or how much there is.
+
+    Example: optimiser catalogue check --folder my_workshop/catalogues
+    """
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting import catalogue as shown  # noqa: PLC0415
+
+    root = catalogues_folder(folder)
+    catalogues = _read_all(root, _workshops(root, workshop))
+    if json:
+        say(as_json(shown.inventory_data(root, catalogues)))
+    else:
+        say(shown.inventory(root, catalogues))
+
+
+def _workshops(root: Path, only: str | None) -> list[str | None]:
+    """Return the workshops of a folder of catalogues; None where there is none."""
+    if only is not None:
+        return [only]
+    inside = root / "workshops"
+    if not inside.is_dir():
+        return [None]
+    names = sorted(
+        each.name
+        for each in inside.iterdir()
+        if each.is_dir() and not each.name.startswith((".", "_"))
+    )
+    return [*names] or [None]
+
+
+def _read_all(root: Path, names: list[str | None]) -> dict[str | None, Catalogue]:
+    """Read the catalogues with each workshop; every problem is told in one go."""
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+
+    problems: list[Problem] = []
+    catalogues = {}
+    for name in names:
+        try:
+            catalogues[name] = read_catalogue(root, name)
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return catalogues

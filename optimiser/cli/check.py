@@ -1,0 +1,34 @@
+"""``optimiser check``: a formula held against a scenario's rules."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, ATTENTION, say
+
+__all__ = ["check"]
+
+
+def check(
+    formula: Annotated[Path, typer.Argument(help="Formula file (CSV).")],
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+) -> None:
+    """Say whether a formula keeps every rule of a scenario.
+
+    Example: optimiser check my_formula.csv scenarios/massage_bar.toml
+    """
+    from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.reading import read_formula, read_scenario  # noqa: PLC0415
+
+    asked, catalogue = read_scenario(scenario)
+    result = explaining.check(read_formula(formula, catalogue), asked, catalogue)
+    if json:
+        say(presenting.as_json(presenting.checked_data(result)))
+    else:
+        say(presenting.check_report(result, sources=catalogue.sources))
+    good = result.status == "kept" and not result.missing
+    raise typer.Exit(ANSWERED if good else ATTENTION)

@@ -1,0 +1,114 @@
+"""The commands put together, and the one place that turns failures into messages."""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+from collections.abc import Sequence
+from typing import Annotated, NoReturn
+
+import typer
+from typer.main import get_command
+
+from optimiser.cli import begin, catalogue, check, formulate
+from optimiser.cli.running import (
+    ANSWERED,
+    ATTENTION,
+    lenient_streams,
+    say,
+    tell_problems,
+)
+from optimiser.errors import InputError, MissingValueError, Problem, ProofError
+
+__all__ = ["app", "main"]
+
+DISTRIBUTION = "formulation-optimiser"
+
+app = typer.Typer(
+    name="optimiser",
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    epilog="Start with: optimiser begin my_workshop",
+)
+app.command("formulate")(formulate.formulate)
+app.command("check")(check.check)
+app.command("begin")(begin.begin)
+app.add_typer(catalogue.app, name="catalogue")
+
+
+def _version(wanted: bool) -> None:
+    if not wanted:
+        return
+    from importlib import metadata  # noqa: PLC0415 - slow to import, seldom needed
+
+    try:
+        version = metadata.version(DISTRIBUTION)
+    except metadata.PackageNotFoundError:
+        version = "not installed"
+    say(f"optimiser {version}\n")
+    raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_version, is_eager=True, help="Show the version."
+        ),
+    ] = False,
+) -> None:
+    """Find what to weigh: formulas for body-care products that keep every rule.
+
+    Exit codes: 0 answered, 1 an input needs attention, 2 usage, 3 the rules clash.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command line and leave with its exit code; never with a traceback.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        By default those that the program was started with.
+    """
+    # A run is short: no collecting of garbage, no search for plugins (decision 12).
+    gc.disable()
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    lenient_streams()
+    code = ANSWERED
+    try:
+        get_command(app)(args=given, prog_name="optimiser")
+    except Exception as error:
+        if "OPTIMISER_TRACEBACK" in os.environ:
+            raise
+        code = _told(error, as_json="--json" in given)
+    sys.exit(code)
+
+
+def _told(error: Exception, as_json: bool) -> int:
+    """Tell a failure in words and return the exit code."""
+    if isinstance(error, InputError):
+        tell_problems(error.problems, as_json)
+    else:
+        tell_problems([_problem(error)], as_json)
+    return ATTENTION
+
+
+def _problem(error: Exception) -> Problem:
+    """Return what went wrong as a problem with a way forward."""
+    if isinstance(error, OSError):
+        file = None if error.filename is None else str(error.filename)
+        return Problem(error.strerror or str(error), file=file)
+    if isinstance(error, MissingValueError):
+        return Problem(str(error))
+    report = "please report this as a bug, with the files and the command you used"
+    if isinstance(error, ProofError):
+        wrong = f"the answer did not pass its own check, so it is not shown ({error})"
+        return Problem(wrong, fix=report)
+    wrong = f"something went wrong inside the program ({type(error).__name__}: {error})"
+    return Problem(wrong, fix=report)

@@ -1,0 +1,204 @@
+"""Ways out of a clash: the smallest easings, each solved again and priced.
+
+Law, safety, an assessor's envelope and arithmetic are never eased.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.rules.shares import with_limit
+from optimiser.solving import Infeasible, Optimum, optimise
+
+__all__ = ["Easing", "Way", "eased", "ways_out"]
+
+MOST = 3
+# A window is multiplied out: one unit of its limit moves its row by what its part
+# sums to, about this many percent. Only the choice between easings rests on it.
+TYPICAL_PART = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Easing:
+    """One rule and the limit it would need."""
+
+    rule: Rule
+    to: float
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Easings that make an answer possible, and that answer's first aims.
+
+    ``cost_per_kg`` is None where the question does not price its ingredients.
+    """
+
+    easings: tuple[Easing, ...]
+    optimum: Optimum
+    cost_per_kg: float | None
+
+
+def ways_out(
+    programme: Programme, clash: Sequence[Rule], most: int = MOST
+) -> tuple[Way, ...]:
+    """Return up to ``most`` clearly different smallest easings, smallest first.
+
+    Parameters
+    ----------
+    clash : sequence of Rule
+        A clash of the programme; easing one rule of it is looked for first.
+
+    Notes
+    -----
+    Every easing is measured in parts of its rule's own limit, so that 2 points of a
+    40 % band weigh less than 2 points of a 4 % limit. Where no single rule is enough
+    the smallest sum of parts is taken, then again with the rule that gave most kept
+    as it is. A way that moves a limit by more than itself is offered only when there
+    is no other.
+    """
+    easable = {rule.id for rule in programme.rules if rule.may_ease}
+    found = []
+    for rule in clash:
+        if rule.may_ease:
+            way = _smallest(programme, easable - {rule.id})
+            if way is not None:
+                found.append(way)
+    kept: set[str] = set()
+    for _ in range(most):
+        way = _smallest(programme, kept)
+        if way is None:
+            break
+        found.append(way)
+        kept.add(max(way.easings, key=_part).rule.id)
+    return _different(found)[:most]
+
+
+def _different(ways: Sequence[Way]) -> tuple[Way, ...]:
+    """Return the ways that ease different rules, smallest first, wild ones last."""
+    ordered = sorted(ways, key=lambda way: (len(way.easings), size_of(way)))
+    chosen: list[Way] = []
+    for way in ordered:
+        rules = {easing.rule.id for easing in way.easings}
+        if not any({e.rule.id for e in other.easings} <= rules for other in chosen):
+            chosen.append(way)
+    mild = [way for way in chosen if all(_part(e) <= 1.0 for e in way.easings)]
+    return tuple(sorted(mild or chosen, key=size_of))
+
+
+def size_of(way: Way) -> float:
+    """Return how much a way eases, in parts of its rules' own limits."""
+    return sum(_part(easing) for easing in way.easings)
+
+
+def eased(programme: Programme, easings: Mapping[str, float]) -> Programme:
+    """Return a programme with other limits for some rules, by id."""
+    rules = tuple(
+        with_limit(rule, easings[rule.id]) if rule.id in easings else rule
+        for rule in programme.rules
+    )
+    return replace(programme, rules=rules)
+
+
+def _part(easing: Easing) -> float:
+    return abs(easing.to - easing.rule.limit) / _scale(easing.rule)
+
+
+def _scale(rule: Rule) -> float:
+    """Return what counts as one whole change of a rule, in its own unit."""
+    return max(abs(rule.limit), 1.0)
+
+
+def _smallest(programme: Programme, kept: Collection[str]) -> Way | None:
+    """Return the smallest easing that spares the ``kept`` rules; None if none does."""
+    elastic, numbers = _elastic(programme, kept)
+    found = optimise(elastic)
+    if isinstance(found, Infeasible):
+        return None
+    easings = []
+    for number in numbers:
+        rule = programme.rules[number]
+        value = rule.value(found.amounts)
+        if value is None or not _broken(rule, value):
+            continue
+        easings.append(Easing(rule, _outward(rule, value)))
+    solved = optimise(eased(programme, {e.rule.id: e.to for e in easings}))
+    if isinstance(solved, Infeasible):
+        return None
+    return Way(tuple(easings), solved, _cost(programme, solved))
+
+
+def _elastic(
+    programme: Programme, kept: Collection[str]
+) -> tuple[Programme, Sequence[int]]:
+    """Return a programme in which easable rules give way, at a price a unit."""
+    columns = list(programme.columns)
+    rules = list(programme.rules)
+    prices: list[tuple[int, float]] = []
+    numbers = []
+    for number, rule in enumerate(programme.rules):
+        if not rule.may_ease or rule.id in kept:
+            continue
+        numbers.append(number)
+        for sign in (1.0, -1.0):
+            if sign == {"min": -1.0, "max": 1.0}.get(rule.side):
+                continue
+            give = len(columns)
+            columns.append(Column("given", f"{rule.id} {sign:+g}"))
+            unit = TYPICAL_PART if rule.curved else rule.per_constant
+            rules[number] = _with_column(rules[number], give, sign)
+            prices.append((give, 1.0 / (unit * _scale(rule))))
+    return (
+        replace(
+            programme,
+            columns=tuple(columns),
+            rules=tuple(rules),
+            goals=(Goal("easing", "parts", Row.of(prices)),),
+        ),
+        numbers,
+    )
+
+
+def _with_column(rule: Rule, column: int, coefficient: float) -> Rule:
+    pairs = zip(rule.amounts.columns, rule.amounts.coefficients, strict=True)
+    return replace(rule, amounts=Row.of([*pairs, (column, coefficient)]))
+
+
+def _broken(rule: Rule, value: float) -> bool:
+    slack = {"min": value - rule.limit, "max": rule.limit - value}.get(
+        rule.side, -abs(value - rule.limit)
+    )
+    return slack < -1e-7 * _scale(rule)
+
+
+def _outward(rule: Rule, value: float) -> float:
+    """Return a limit that allows a value, in steps a maker would write."""
+    if rule.kind == "choice":
+        return float(round(value))
+    step = _steps(rule.limit)
+    if rule.side == "exact":
+        return round(value, 9)
+    edge = math.floor if rule.side == "min" else math.ceil
+    towards = 1e-6 if rule.side == "min" else -1e-6
+    return round(edge(value / step + towards) * step, 9)
+
+
+def _steps(limit: float) -> float:
+    """Return the step a maker would move a limit by.
+
+    >>> _steps(12.34), _steps(3.2), _steps(0.31)
+    (0.5, 0.1, 0.01)
+    """
+    size = abs(limit)
+    if size >= 10.0:
+        return 0.5
+    return 0.1 if size >= 1.0 else 0.01
+
+
+def _cost(programme: Programme, optimum: Optimum) -> float | None:
+    for goal, value in zip(programme.goals, optimum.best, strict=True):
+        if goal.name == "cost":
+            return value
+    return None

@@ -1,0 +1,95 @@
+"""How much catalogues hold: rows by file, and what they come to."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from optimiser.presenting.layout import Column, item, table, width
+from optimiser.presenting.words import listed, plural
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+
+__all__ = ["inventory", "inventory_data"]
+
+
+def rows_by_file(folder: Path) -> dict[str, int]:
+    """Return the rows below the header of each table, by its place in the folder."""
+    return {
+        path.relative_to(folder).as_posix(): _rows(path)
+        for path in sorted(folder.rglob("*.csv"))
+    }
+
+
+def _rows(path: Path) -> int:
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        filled = sum(any(cell.strip() for cell in row) for row in csv.reader(file))
+    return max(0, filled - 1)
+
+
+def _counts(catalogue: Catalogue) -> dict[str, int]:
+    figures = (at for rows in catalogue.figures.values() for at in rows.values())
+    return {
+        "ingredients": len(catalogue.ingredients),
+        "figures": sum(map(len, figures)),
+        "contents": sum(map(len, catalogue.contents.values())),
+        "usage_limits": len(catalogue.limits),
+        "allergen_statuses": sum(map(len, catalogue.allergens.values())),
+        "limits_by_law": len(catalogue.substance_limits),
+        "scent_allergen_names": len(catalogue.scent_allergens),
+        "sources": len(catalogue.sources),
+    }
+
+
+def inventory_data(
+    folder: Path, catalogues: Mapping[str | None, Catalogue]
+) -> dict[str, Any]:
+    """Return the counts as data; ``catalogues`` by the workshop they were read with."""
+    return {
+        "status": "answered",
+        "files": rows_by_file(folder),
+        "counts": _counts(next(iter(catalogues.values()))),
+        "workshops": {
+            name: {
+                "prices": sum(map(len, each.prices.values())),
+                "lots": len(each.stock),
+            }
+            for name, each in catalogues.items()
+            if name is not None
+        },
+        "problems": [],
+    }
+
+
+def inventory(
+    folder: Path,
+    catalogues: Mapping[str | None, Catalogue],
+    columns: int | None = None,
+) -> str:
+    """Return the counts as text.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder of catalogues.
+    catalogues : mapping of workshop to Catalogue
+        What was read, with each workshop.
+    columns : int, optional
+        Width to fit; by default the terminal's, at most 120.
+    """
+    wide = columns or width()
+    data = inventory_data(folder, catalogues)
+    files = data["files"]
+    names = Column("file", list(files), number=False, least=20)
+    lines = table([names, Column("rows", [str(each) for each in files.values()])], wide)
+    counts = [
+        f"{count} {key.replace('_', ' ')}" for key, count in data["counts"].items()
+    ]
+    lines += ["", *item(f"{', '.join(counts)}.", wide)]
+    for name, held in data["workshops"].items():
+        told = f"{plural(held['prices'], 'price')}, {plural(held['lots'], 'lot')}"
+        lines += item(f"workshop {listed([name])}: {told}.", wide)
+    return "\n".join([*lines, *item("No problem found.", wide)]) + "\n"

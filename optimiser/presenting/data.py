@@ -1,0 +1,202 @@
+"""Results as plain data for JSON: the keys are stable, numbers keep ten figures."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from typing import TYPE_CHECKING, Any
+
+from optimiser.domain.material import Origin
+from optimiser.errors import Problem
+from optimiser.presenting.words import exactly
+
+if TYPE_CHECKING:
+    from optimiser.domain.rule import Rule
+    from optimiser.explaining.answer import (
+        Answer,
+        Checked,
+        Clash,
+        FormulaLine,
+        Price,
+        PropertyLine,
+        RuleLine,
+    )
+
+__all__ = [
+    "answer_data",
+    "as_json",
+    "checked_data",
+    "clash_data",
+    "plain",
+    "problems_data",
+]
+
+Data = dict[str, Any]
+
+
+def as_json(data: Mapping[str, Any]) -> str:
+    """Return data as JSON text, in ASCII so that any terminal and pipe keeps it."""
+    return json.dumps(plain(data), indent=2, allow_nan=False) + "\n"
+
+
+def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
+    """Return a value as JSON holds it: numbers to ten figures, none without end."""
+    if isinstance(value, bool | str | int) or value is None:
+        return value
+    if isinstance(value, float):
+        return exactly(value)
+    if is_dataclass(value) and not isinstance(value, Origin):
+        value = {each.name: getattr(value, each.name) for each in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(each) for key, each in value.items()}
+    if isinstance(value, Iterable):
+        return [plain(each) for each in value]
+    return str(value)
+
+
+def answer_data(answer: Answer) -> Data:
+    """Return an answer as data."""
+    return {
+        "status": answer.status,
+        "title": answer.title,
+        "scenario": answer.file,
+        "use": answer.use,
+        "market": answer.markets,
+        "currency": answer.currency,
+        "cost_per_kg": answer.cost_per_kg,
+        "base_cost_per_kg": answer.base_cost_per_kg,
+        "batch_kg": answer.batch_kg,
+        "aims": [
+            {"aim": name, "value": value, "unit": unit}
+            for name, value, unit in answer.aims
+        ],
+        "formula": _formula(answer.formula),
+        "rules": [_rule_line(line) for line in answer.rules],
+        "unused": answer.unused,
+        "properties": _properties(answer.properties),
+        "change": answer.change,
+        "proof": answer.proof,
+        "choices_kept": answer.choices_kept,
+        "solver": answer.solver,
+        "allergens": _allergens(answer.allergens),
+        "label_names": answer.label_names,
+        "left_out": answer.left_out,
+        "notes": answer.notes,
+        "cautions": answer.cautions,
+    }
+
+
+def clash_data(clash: Clash) -> Data:
+    """Return a clash as data: ids in ``clash``, the rules themselves in ``rules``."""
+    return {
+        "status": clash.status,
+        "title": clash.title,
+        "scenario": clash.file,
+        "causes": clash.causes,
+        "clash": [rule.id for rule in clash.rules],
+        "rules": [_rule(rule) for rule in clash.rules],
+        "ways_out": clash.ways_out,
+        "left_out": clash.left_out,
+    }
+
+
+def checked_data(checked: Checked) -> Data:
+    """Return a checked formula as data."""
+    return {
+        "status": checked.status,
+        "title": checked.title,
+        "scenario": checked.file,
+        "use": checked.use,
+        "market": checked.markets,
+        "currency": checked.currency,
+        "cost_per_kg": checked.cost_per_kg,
+        "batch_kg": checked.batch_kg,
+        "formula": _formula(checked.formula),
+        "rules": [_rule_line(line) for line in checked.lines],
+        "missing": checked.missing,
+        "properties": _properties(checked.properties),
+        "change": checked.change,
+        "allergens": _allergens(checked.allergens),
+        "label_names": checked.label_names,
+        "notes": checked.notes,
+        "cautions": checked.cautions,
+    }
+
+
+def problems_data(problems: Iterable[Problem]) -> Data:
+    """Return what needs attention as data."""
+    names = ("file", "row", "field", "found", "wrong", "fix")
+    told = [{name: getattr(each, name) for name in names} for each in problems]
+    return {"status": "error", "problems": told}
+
+
+def _formula(lines: Sequence[FormulaLine]) -> list[Data]:
+    return [
+        {
+            "ingredient": line.ingredient,
+            "name": line.name,
+            "category": line.category,
+            "percent": line.percent,
+            "grams": line.grams,
+            "price_per_kg": line.price_per_kg,
+            "cost_per_kg_product": line.cost_per_kg_product,
+            "base_percent": line.base_percent,
+        }
+        for line in lines
+    ]
+
+
+def _rule(rule: Rule) -> Data:
+    return {
+        "id": rule.id,
+        "sentence": rule.sentence,
+        "kind": rule.kind,
+        "side": rule.side,
+        "limit": rule.limit,
+        "unit": rule.unit,
+        "may_ease": rule.may_ease,
+        "owner": rule.owner,
+        "origin": str(rule.origin),
+        "source": rule.source,
+        "evidence": rule.evidence,
+    }
+
+
+def _rule_line(line: RuleLine) -> Data:
+    return {
+        **_rule(line.rule),
+        "value": line.value,
+        "slack": line.slack,
+        "binding": line.binding,
+        "ease": _price(line.ease),
+        "tighten": _price(line.tighten),
+    }
+
+
+def _price(price: Price | None) -> Data | None:
+    """Return a price as data; where it holds to, without the last digits' noise."""
+    if price is None:
+        return None
+    until = None if price.until is None else round(price.until, 6)
+    return {"of": price.of, "price": price.price, "until": until}
+
+
+def _properties(lines: Sequence[PropertyLine]) -> list[Data]:
+    return [
+        {
+            "property": line.property,
+            "at": None if line.at is None else f"{line.at:g} degC",
+            "over": line.over,
+            "low": line.low,
+            "value": line.value,
+            "high": line.high,
+            "unit": line.unit,
+            "missing": line.missing,
+        }
+        for line in lines
+    ]
+
+
+def _allergens(pairs: Sequence[tuple[str, str]]) -> list[Data]:
+    return [{"allergen": allergen, "told": told} for allergen, told in pairs]

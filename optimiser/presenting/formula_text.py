@@ -1,0 +1,164 @@
+"""The formula as a table that adds up, its categories, and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from optimiser.domain.material import CATEGORIES
+from optimiser.presenting import amounts
+from optimiser.presenting.layout import Column, item, table
+from optimiser.presenting.words import decimals, listed, money, plural
+
+if TYPE_CHECKING:
+    from optimiser.explaining.answer import Change, FormulaLine
+
+__all__ = ["change_lines", "cost_lines", "formula_lines", "in_order"]
+
+_WIDE = 100
+
+
+def in_order(lines: Sequence[FormulaLine]) -> list[FormulaLine]:
+    """Return formula lines by category, and the largest of each first."""
+    place = {category: at for at, category in enumerate(CATEGORIES)}
+    return sorted(
+        lines,
+        key=lambda line: (
+            place.get(line.category, len(place)),
+            -line.percent,
+            -(line.base_percent or 0.0),
+        ),
+    )
+
+
+def formula_lines(
+    lines: Sequence[FormulaLine], currency: str, columns: int
+) -> list[str]:
+    """Return the table of the formula, its total, and its categories."""
+    rows = in_order(lines)
+    fine = [row.category in amounts.FINE for row in rows]
+    categories = [row.category for row in rows]
+    percents = amounts.percents([row.percent for row in rows], categories)
+    grams = amounts.grams([row.grams for row in rows])
+    table_columns = [
+        Column("", [*(row.name for row in rows), "total"], number=False, least=14),
+        Column("%", _cells(percents, fine)),
+        Column("g", _cells(grams, [False] * len(rows))),
+    ]
+    if columns >= _WIDE:
+        table_columns.insert(
+            1, Column("category", [*categories, ""], number=False, least=11)
+        )
+        prices = ["" if r.price_per_kg is None else money(r.price_per_kg) for r in rows]
+        table_columns.append(Column(f"{currency}/kg paid", [*prices, ""]))
+    table_columns += _cost_column(rows, currency)
+    base: list[int] | None = None
+    if any(row.base_percent is not None for row in rows):
+        base = amounts.percents([row.base_percent or 0.0 for row in rows], categories)
+        moves = [now - was for now, was in zip(percents, base, strict=True)]
+        table_columns += [
+            Column("base %", _cells(base, fine)),
+            Column("move", [*_moves(moves, fine), ""]),
+        ]
+    return [
+        *table(table_columns, columns, rules=[len(rows)]),
+        *_category_lines(categories, percents, base, columns),
+    ]
+
+
+def _cells(values: Sequence[int], fine: Sequence[bool]) -> list[str]:
+    texts = [amounts.as_text(v, f) for v, f in zip(values, fine, strict=True)]
+    return [*texts, amounts.as_text(sum(values))]
+
+
+def _moves(moves: Sequence[int], fine: Sequence[bool]) -> list[str]:
+    return [
+        amounts.as_text(move, small, sign=True) if move else "="
+        for move, small in zip(moves, fine, strict=True)
+    ]
+
+
+def _cost_column(rows: Sequence[FormulaLine], currency: str) -> list[Column]:
+    """Return the cost share of each line, in money per kg of product."""
+    costs = [row.cost_per_kg_product for row in rows]
+    if all(cost is None for cost in costs):
+        return []
+    shares = iter(
+        amounts.adding_up([c for c in costs if c is not None], [1] * len(costs))
+    )
+    hundredths = [None if cost is None else next(shares) for cost in costs]
+    cells = [
+        "not known" if each is None else f"{each / 100:.2f}" for each in hundredths
+    ]
+    total = sum(each for each in hundredths if each is not None)
+    whole = "" if None in hundredths else f"{total / 100:.2f}"
+    return [Column(f"{currency} in 1 kg", [*cells, whole])]
+
+
+def _category_lines(
+    categories: Sequence[str],
+    percents: Sequence[int],
+    base: Sequence[int] | None,
+    columns: int,
+) -> list[str]:
+    """Return the total of each category, from the figures as printed."""
+    parts = []
+    for category in dict.fromkeys(categories):
+        at = [i for i, each in enumerate(categories) if each == category]
+        total = sum(percents[i] for i in at)
+        text = f"{category} {amounts.as_text(total)}"
+        if base is not None:
+            was = sum(base[i] for i in at)
+            text += "" if was == total else f" (base {amounts.as_text(was)})"
+        parts.append(text)
+    return ["", *item(f"By category, %: {', '.join(parts)}.", columns)]
+
+
+def cost_lines(
+    cost_per_kg: float | None,
+    base_cost_per_kg: float | None,
+    lines: Sequence[FormulaLine],
+    currency: str,
+    batch_kg: float,
+    columns: int,
+) -> list[str]:
+    """Return what the materials cost per kg and for the batch."""
+    unknown = [
+        row.name for row in lines if row.percent > 0 and row.price_per_kg is None
+    ]
+    if cost_per_kg is None:
+        why = f": no price for {listed(unknown, 5)}" if unknown else ""
+        return item(f"Materials: cost not known{why}.", columns)
+    text = (
+        f"Materials: {money(cost_per_kg)} {currency} per kg, "
+        f"{money(cost_per_kg * batch_kg)} {currency} for the batch"
+    )
+    if base_cost_per_kg is not None:
+        text += f"; the base costs {money(base_cost_per_kg)} per kg"
+        saving = base_cost_per_kg - cost_per_kg
+        if abs(saving) >= 0.005:
+            text += f", {money(abs(saving))} {'more' if saving > 0 else 'less'}"
+    return item(text + ".", columns)
+
+
+def change_lines(
+    change: Change | None, lines: Sequence[FormulaLine], columns: int
+) -> list[str]:
+    """Return how far the formula is from its base."""
+    if change is None:
+        return []
+    came = [r.name for r in lines if r.percent > 0 and r.base_percent == 0]
+    left = [r.name for r in lines if r.percent == 0 and (r.base_percent or 0) > 0]
+    text = (
+        f"Change from the base: {decimals(change.by_ingredient, 1)} points by "
+        f"ingredient, {decimals(change.by_category, 1)} by category"
+    )
+    if came:
+        text += f"; in: {listed(came, 6)}"
+    if left:
+        text += f"; out: {listed(left, 6)}"
+    kept = len([r for r in lines if r.percent > 0]) - len(came)
+    if came or left:
+        told = plural(kept, "ingredient") if kept else "nothing"
+        text += f"; {told} of the base kept"
+    return item(text + ".", columns)

@@ -1,0 +1,145 @@
+"""Lines of text that fit a terminal: headings, wrapped items and columns."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from optimiser.presenting.words import clean
+
+__all__ = ["Column", "heading", "item", "numbered", "paragraph", "table", "width"]
+
+NARROWEST, WIDEST = 64, 120
+_DECIMAL = re.compile(r"[+-]?\d+(\.\d+)?")
+
+
+def width() -> int:
+    """Return the columns that a report may use: the terminal's, 64 to 120."""
+    columns = shutil.get_terminal_size((80, 24)).columns
+    return min(max(columns, NARROWEST), WIDEST)
+
+
+def heading(text: str) -> list[str]:
+    """Return a section's heading, with an empty line before it."""
+    return ["", clean(text).upper()]
+
+
+def paragraph(text: str, columns: int, first: str = "", rest: str = "") -> list[str]:
+    """Return text wrapped to ``columns``, each line behind its lead."""
+    return textwrap.wrap(
+        clean(text),
+        columns,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_on_hyphens=False,
+    )
+
+
+def item(text: str, columns: int, depth: int = 1) -> list[str]:
+    """Return text as an indented item whose further lines hang below it."""
+    lead = "  " * depth
+    return paragraph(text, columns, lead, lead + "  ")
+
+
+def numbered(texts: Iterable[str], columns: int) -> list[str]:
+    """Return texts as a numbered list."""
+    lines: list[str] = []
+    for number, text in enumerate(texts, start=1):
+        lead = f"{number:>3} "
+        lines += paragraph(text, columns, lead, " " * len(lead))
+    return lines
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table: its head, its cells, and whether they are numbers.
+
+    A column of words is narrowed when the table would be too wide: no further than
+    ``least`` characters, by wrapping, or by shortening when ``wraps`` is False.
+    """
+
+    head: str
+    cells: Sequence[str]
+    number: bool = True
+    least: int = 12
+    wraps: bool = True
+
+
+def table(columns: Sequence[Column], most: int, rules: Sequence[int] = ()) -> list[str]:
+    """Return columns side by side in at most ``most`` characters.
+
+    Numbers stand with their decimal points below each other. ``rules`` are the
+    indices of rows that a thin line is drawn above.
+    """
+    texts = [_aligned(c.cells) if c.number else [*map(clean, c.cells)] for c in columns]
+    widths = _widths(columns, texts, most - 2)
+    lines = ["  " + _row(columns, widths, [clean(c.head) for c in columns])]
+    for row in range(len(texts[0])):
+        if row in rules:
+            lines.append("  " + "  ".join("-" * each for each in widths))
+        cells = [
+            _wrapped(text[row], each, column.wraps)
+            for column, text, each in zip(columns, texts, widths, strict=True)
+        ]
+        for depth in range(max(map(len, cells))):
+            part = [cell[depth] if depth < len(cell) else "" for cell in cells]
+            lines.append("  " + _row(columns, widths, part))
+    return [line.rstrip() for line in lines]
+
+
+def _aligned(cells: Sequence[str]) -> list[str]:
+    """Return cells padded so that their decimal points meet."""
+    after = [_tail(cell) for cell in map(clean, cells)]
+    most = max(after, default=0)
+    return [
+        clean(cell) + " " * (most - tail) if cell else ""
+        for cell, tail in zip(cells, after, strict=True)
+    ]
+
+
+def _tail(cell: str) -> int:
+    """Return how many characters stand from the decimal point on."""
+    return (
+        len(cell.partition(".")[2]) + 1
+        if _DECIMAL.fullmatch(cell) and "." in cell
+        else 0
+    )
+
+
+def _widths(
+    columns: Sequence[Column], texts: Sequence[Sequence[str]], most: int
+) -> list[int]:
+    """Return the width of each column, taking from the widest words first."""
+    widths = [
+        max(len(column.head), *map(len, text)) if text else len(column.head)
+        for column, text in zip(columns, texts, strict=True)
+    ]
+    room = most - 2 * (len(columns) - 1)
+    while sum(widths) > room:
+        able = [
+            at
+            for at, column in enumerate(columns)
+            if not column.number and widths[at] > column.least
+        ]
+        if not able:
+            break
+        widths[max(able, key=lambda at: widths[at])] -= 1
+    return widths
+
+
+def _wrapped(text: str, columns: int, wraps: bool) -> list[str]:
+    if len(text) <= columns:
+        return [text]
+    if not wraps:
+        return [text[: columns - 2].rstrip() + ".."]
+    return textwrap.wrap(text, columns, subsequent_indent=" ")
+
+
+def _row(columns: Sequence[Column], widths: Sequence[int], cells: Sequence[str]) -> str:
+    return "  ".join(
+        cell.rjust(each) if column.number else cell.ljust(each)
+        for column, each, cell in zip(columns, widths, cells, strict=True)
+    )

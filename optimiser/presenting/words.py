@@ -1,0 +1,101 @@
+"""Words and numbers as a maker reads them: short, plain, and never false."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Iterable
+
+__all__ = ["clean", "decimals", "exactly", "keys", "listed", "money", "plural", "short"]
+
+# Control, format (reading order, zero width), surrogate and unassigned characters.
+_UNPRINTABLE = {"Cc", "Cf", "Cs", "Co", "Cn"}
+
+
+def clean(text: object) -> str:
+    r"""Return text on one line, without characters that could steer a terminal.
+
+    Text that comes from files is data: it may hold anything.
+
+    >>> clean("shea\x1b[31m butter\n")
+    'shea[31m butter'
+    """
+    spaced = " ".join(str(text).split())
+    if spaced.isascii() and spaced.isprintable():
+        return spaced
+    return "".join(c for c in spaced if unicodedata.category(c) not in _UNPRINTABLE)
+
+
+def decimals(number: float, places: int) -> str:
+    """Return a number with a fixed count of decimals, never as ``-0``.
+
+    >>> decimals(-0.001, 1)
+    '0.0'
+    """
+    return f"{number:z.{places}f}"
+
+
+def short(number: float, figures: int = 4) -> str:
+    """Return a number in at most four figures, without trailing zeros or exponent.
+
+    >>> short(36.498), short(40.0), short(1234567.0), short(0.00012)
+    ('36.5', '40', '1234567', '0.00012')
+    """
+    if number == 0 or not math.isfinite(number):
+        return "0" if number == 0 else "no limit"
+    places = max(0, figures - 1 - math.floor(math.log10(abs(number))))
+    text = f"{number:z.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def exactly(number: float) -> float | None:
+    """Return a number to ten significant figures; None if it has no end.
+
+    >>> exactly(0.1 + 0.2), exactly(-0.0), exactly(math.inf)
+    (0.3, 0.0, None)
+    """
+    return float(f"{number:.10g}") + 0.0 if math.isfinite(number) else None
+
+
+def money(amount: float) -> str:
+    """Return money to the cent, or to two figures where a cent would hide it.
+
+    >>> money(9.8711), money(0.00213), money(0.0)
+    ('9.87', '0.0021', '0.00')
+    """
+    if amount == 0 or abs(amount) >= 0.005:
+        return decimals(amount, 2)
+    return decimals(amount, 1 - math.floor(math.log10(abs(amount)))).rstrip("0")
+
+
+def plural(count: int, noun: str, nouns: str | None = None) -> str:
+    """Return a count and its noun.
+
+    >>> plural(1, "rule"), plural(2, "rule")
+    ('1 rule', '2 rules')
+    """
+    return f"{count} {noun if count == 1 else nouns or noun + 's'}"
+
+
+def listed(names: Iterable[str], most: int | None = None) -> str:
+    """Return names as one phrase; those past ``most`` are counted.
+
+    >>> listed(["a", "b", "c"]), listed(["a", "b", "c"], most=2)
+    ('a, b and c', 'a, b and 1 more')
+    """
+    all_names = [clean(name) for name in names]
+    if most is not None and len(all_names) > most:
+        return f"{', '.join(all_names[:most])} and {len(all_names) - most} more"
+    if len(all_names) < 2:
+        return "".join(all_names)
+    return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
+
+
+def keys(source: str | None) -> list[str]:
+    """Return the keys of sources that stand in one cell.
+
+    >>> keys("eu_1223_2009; supplier_sheet")
+    ['eu_1223_2009', 'supplier_sheet']
+    """
+    parts = [] if source is None else source.split(";")
+    return [part.strip() for part in parts if part.strip()]

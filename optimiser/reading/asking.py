@@ -1,0 +1,188 @@
+"""What the reading of one scenario shares: its content, its names, its problems."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.material import CATEGORIES, PARTS, Origin
+from optimiser.errors import Problem
+from optimiser.reading.layers import Merged
+from optimiser.reading.names import Names
+
+if TYPE_CHECKING:
+    from optimiser.reading.scenario_files import ScenarioFile, SideTable
+
+__all__ = ["Asking"]
+
+Sides = tuple[float | None, float | None]
+BY_INGREDIENT = ("base", "limits", "pins", "least_if_used")
+
+
+class Asking:
+    """A scenario on its way to domain values.
+
+    Parameters
+    ----------
+    shown : str
+        Name of the scenario's file in messages.
+    merged : Merged
+        Content and origins of the scenario's files.
+    file : ScenarioFile
+        The same content, typed.
+    catalogue : Catalogue
+        Where names are looked up.
+    shaky : set of str
+        Tables of the catalogue that could not be read whole: a name that should
+        be in one of them is not called unknown.
+    whole : bool
+        Whether every file that the scenario extends was read.
+    problems : list of Problem
+        Gains every problem met.
+    """
+
+    def __init__(
+        self,
+        shown: str,
+        merged: Merged,
+        file: ScenarioFile,
+        catalogue: Catalogue,
+        *,
+        shaky: set[str],
+        whole: bool,
+        problems: list[Problem],
+    ) -> None:
+        self.shown = shown
+        self.merged, self.file, self.catalogue = merged, file, catalogue
+        self.shaky, self.whole, self.problems = shaky, whole, problems
+        self.parts: dict[str, tuple[str, ...]] = dict(PARTS)
+        self.parts |= {category: (category,) for category in CATEGORIES}
+        spellings = [*catalogue.names()]
+        for each in catalogue.ingredients.values():
+            spellings += each.aliases
+        self.ingredients = Names.of("ingredient", spellings)
+
+    def origin(self, *place: str | int) -> Origin:
+        """Return where an entry was written; its table or file if that is unknown."""
+        for end in range(len(place), 0, -1):
+            found = self.merged.origins.get(place[:end])
+            if found is not None:
+                return found
+        return Origin(self.shown)
+
+    def say(
+        self,
+        origin: Origin,
+        wrong: str,
+        fix: str,
+        found: str | None = None,
+        key: str = "",
+    ) -> None:
+        """Add a problem with something written at an origin."""
+        field = f"{origin.field}{key}" if origin.field else key.lstrip(".") or None
+        self.problems.append(Problem(wrong, origin.file, None, field, found, fix))
+
+    def say_vain(self) -> None:
+        """Say which entries are set to false with nothing to take out."""
+        for origin, name in self.merged.vain:
+            table = (origin.field or "").partition(".")[0]
+            if self.sound(table):
+                fix = "write the name as the extended file does, or take the line out"
+                self.say(origin, "takes nothing out", fix, f"{name} = false")
+
+    def sound(self, *tables: str) -> bool:
+        """Return whether tables are all there, so that what is absent is missing."""
+        return self.whole and not self.merged.broken & set(tables)
+
+    def written(self, origin: Origin, table: str) -> str:
+        """Return an entry's name as it was written."""
+        return (origin.field or "").removeprefix(f"{table}.")
+
+    def ingredient(self, text: str, origin: Origin, key: str = "") -> str | None:
+        """Return the key of an ingredient; None after a problem."""
+        found = self.catalogue.find(text)
+        if found is not None:
+            return found
+        if "ingredients.csv" not in self.shaky:
+            fix = "correct the name, or add the ingredient to ingredients.csv"
+            name = fold(text)
+            if name in self.parts and name not in self.catalogue.ingredients:
+                fix = "name an ingredient; this is a group of them"
+                self.say(origin, "is not an ingredient", fix, text, key)
+            else:
+                self.say(origin, self.ingredients.wrong(text), fix, text, key)
+        return None
+
+    def one_of(
+        self,
+        what: str,
+        known: Mapping[str, object] | tuple[str, ...],
+        text: str,
+        origin: Origin,
+        key: str = "",
+    ) -> str | None:
+        """Return a name of a short list; None after a problem."""
+        names = Names.of(what, known)
+        found = names.find(text)
+        if found is None:
+            listed = ", ".join(list(known)[:20])
+            fix = f"the known ones are {listed}" if listed else "none is known"
+            self.say(origin, names.wrong(text), fix, text, key)
+        return found
+
+    def part(self, text: str, origin: Origin, key: str = "") -> str | None:
+        """Return the name of a part: built-in, own, category or ingredient key."""
+        name = fold(text)
+        if name in self.parts:
+            return name
+        found = self.catalogue.find(text)
+        if found is not None:
+            self.parts[found] = (found,)
+            return found
+        if "ingredients.csv" in self.shaky or not self.sound("parts"):
+            return None
+        known = (*self.parts, *self.catalogue.names())
+        wrong = Names.of("part", known).wrong(text)
+        fix = "name a category, an ingredient, a part of [parts], or one of: "
+        self.say(origin, wrong, fix + ", ".join(PARTS), text, key)
+        return None
+
+    def own_parts(self) -> dict[str, tuple[str, ...]]:
+        """Return the built-in parts and the maker's own."""
+        return {
+            name: held
+            for name, held in self.parts.items()
+            if name in PARTS or held != (name,)
+        }
+
+    def keys_of(self, part: str) -> frozenset[str]:
+        """Return the keys of the ingredients in a part."""
+        held = self.parts[part]
+        return frozenset(
+            each.key
+            for each in self.catalogue.ingredients.values()
+            if each.category in held or each.key in held
+        )
+
+    def percent(self, value: float | None, origin: Origin, key: str = "") -> None:
+        """Say what is wrong with a percentage outside 0 to 100."""
+        if value is not None and not 0 <= value <= 100:
+            wrong = "is negative" if value < 0 else "is more than 100 percent"
+            fix = "write a percentage from 0 to 100"
+            self.say(origin, wrong, fix, f"{value:g}", key)
+
+    def sides(self, low: float | None, high: float | None, origin: Origin) -> Sides:
+        """Return a lower and an upper side, after saying what is wrong with them."""
+        if low is None and high is None and self.whole:
+            self.say(origin, "has neither min nor max", "write one of them, or both")
+        if low is not None and high is not None and low > high:
+            wrong = f"has min {low:g} above max {high:g}"
+            self.say(origin, wrong, "correct one of the two")
+        return low, high
+
+    def percent_sides(self, side: SideTable, origin: Origin) -> Sides:
+        """Return the two sides of a share, [%]."""
+        self.percent(side.min, origin, ".min")
+        self.percent(side.max, origin, ".max")
+        return self.sides(side.min, side.max, origin)

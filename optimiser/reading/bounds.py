@@ -1,0 +1,226 @@
+"""Shares that a scenario limits: bands, limits, constituents, pins, closeness."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optimiser.domain.catalogue import fold
+from optimiser.domain.material import CATEGORIES, PARTS, Origin
+from optimiser.domain.scenario import Bound, Choice
+from optimiser.reading.asking import Asking
+
+if TYPE_CHECKING:
+    from optimiser.reading.scenario_files import SideTable
+
+__all__ = [
+    "bands_of",
+    "base_of",
+    "choices_of",
+    "closeness_of",
+    "constituents_of",
+    "guard_of",
+    "least_if_used_of",
+    "limits_of",
+    "parts_of",
+    "pins_of",
+]
+
+SUM_TOLERANCE = 0.05
+
+
+def parts_of(asking: Asking) -> None:
+    """Add the scenario's own parts to the known ones, as categories and keys."""
+    own: dict[str, tuple[str, ...]] = {}
+    for name, members in asking.file.parts.items():
+        origin = asking.origin("parts", name)
+        text = asking.written(origin, "parts")
+        if name in asking.parts or asking.catalogue.find(name) is not None:
+            fix = "choose another name for the part"
+            asking.say(origin, "is the name of something else already", fix, text)
+            continue
+        if not members:
+            asking.say(origin, "has nothing in it", "list what belongs to it")
+        held: list[str] = []
+        for number, member in enumerate(members, start=1):
+            held += _members(asking, member, origin, f"[{number}]")
+        own[name] = tuple(dict.fromkeys(held))
+    asking.parts |= own
+
+
+def _members(asking: Asking, text: str, origin: Origin, key: str) -> tuple[str, ...]:
+    """Return the categories and keys that one entry of a part stands for."""
+    part = asking.part(text, origin, key)
+    return () if part is None else asking.parts[part]
+
+
+def base_of(asking: Asking) -> dict[str, float]:
+    """Return the base, percent of the finished product by key, summing to 100."""
+    found: dict[str, float] = {}
+    for name, value in asking.file.base.items():
+        origin = asking.origin("base", name)
+        key = asking.ingredient(asking.written(origin, "base"), origin)
+        asking.percent(value, origin)
+        found[key or name] = value
+    total = sum(found.values())
+    sound = asking.sound("base") and all(0 <= each <= 100 for each in found.values())
+    if not found or not sound:
+        return {}
+    if abs(total - 100) > SUM_TOLERANCE:
+        wrong = f"sums to {total:g}, not to 100"
+        asking.say(asking.origin("base"), wrong, _sum_fix(total))
+        return {}
+    return {key: value * 100 / total for key, value in found.items() if value > 0}
+
+
+def _sum_fix(total: float) -> str:
+    """Return how to bring a sum of percentages to 100."""
+    if abs(total - 1) <= SUM_TOLERANCE / 100:
+        return "write percent of the finished product, as in 40 for 0.4"
+    if total < 100:
+        return f"add the {100 - total:g} percent that are missing"
+    return f"take {total - 100:g} percent away"
+
+
+def _bound(
+    asking: Asking, side: SideTable, what: str, origin: Origin, of: str = "product"
+) -> Bound:
+    """Return a bound on ``what``, with the part that it is a share of."""
+    low, high = asking.percent_sides(side, origin)
+    if side.of is not None:
+        of = asking.part(side.of, origin, ".of") or of
+    return Bound(what, low, high, of, side.why, origin)
+
+
+def bands_of(asking: Asking) -> tuple[Bound, ...]:
+    """Return the bands: shares of categories or of named parts."""
+    found: list[Bound] = []
+    for name, side in asking.file.bands.items():
+        origin = asking.origin("bands", name)
+        text = asking.written(origin, "bands")
+        if name not in asking.parts or name in asking.catalogue.ingredients:
+            key = asking.catalogue.find(text)
+            if key is not None and name not in CATEGORIES:
+                fix = "write it below [limits]"
+                asking.say(origin, "is an ingredient, not a category", fix, text)
+                continue
+        if name not in asking.parts:
+            if asking.sound("parts"):
+                known = tuple(each for each in asking.parts if each != "product")
+                asking.one_of("category or part", known, text, origin)
+            continue
+        found.append(_bound(asking, side, name, origin))
+    return tuple(found)
+
+
+def limits_of(asking: Asking) -> tuple[Bound, ...]:
+    """Return the limits on single ingredients."""
+    found: list[Bound] = []
+    for name, side in asking.file.limits.items():
+        origin = asking.origin("limits", name)
+        text = asking.written(origin, "limits")
+        if fold(text) in (*CATEGORIES, *PARTS) and asking.catalogue.find(text) is None:
+            fix = "write it below [bands]"
+            asking.say(origin, "is a category, not an ingredient", fix, text)
+            continue
+        key = asking.ingredient(text, origin)
+        found.append(_bound(asking, side, key or name, origin))
+    return tuple(found)
+
+
+def constituents_of(asking: Asking) -> tuple[Bound, ...]:
+    """Return the limits on constituents, percent of the finished product."""
+    found: list[Bound] = []
+    known = asking.catalogue.contents
+    for name, side in asking.file.constituents.items():
+        origin = asking.origin("constituents", name)
+        if name not in known and "constituents.csv" not in asking.shaky:
+            text = asking.written(origin, "constituents")
+            asking.one_of("constituent", known, text, origin)
+        found.append(_bound(asking, side, name, origin))
+    return tuple(found)
+
+
+def pins_of(asking: Asking) -> tuple[Bound, ...]:
+    """Return the ingredients that are held at exactly so much."""
+    found: list[Bound] = []
+    for name, value in asking.file.pins.items():
+        origin = asking.origin("pins", name)
+        key = asking.ingredient(asking.written(origin, "pins"), origin)
+        asking.percent(value, origin)
+        found.append(Bound(key or name, value, value, "product", None, origin))
+    return tuple(found)
+
+
+def least_if_used_of(asking: Asking) -> dict[str, tuple[float, Origin]]:
+    """Return the least percentage if used at all, by key; "default" for the rest."""
+    found: dict[str, tuple[float, Origin]] = {}
+    for name, value in asking.file.least_if_used.items():
+        origin = asking.origin("least_if_used", name)
+        key: str | None = name
+        if name != "default":
+            text = asking.written(origin, "least_if_used")
+            key = asking.ingredient(text, origin)
+        asking.percent(value, origin)
+        found[key or name] = (value, origin)
+    return found
+
+
+def choices_of(asking: Asking) -> tuple[Choice, ...]:
+    """Return how many ingredients of a category, a part or "all" may be used."""
+    found: list[Choice] = []
+    for name, choice in asking.file.choices.items():
+        origin = asking.origin("choices", name)
+        if name != "all" and name not in asking.parts and asking.sound("parts"):
+            text = asking.written(origin, "choices")
+            asking.one_of("category or part", ("all", *asking.parts), text, origin)
+        least, most = choice.at_least, choice.at_most
+        for key, count in ((".at_least", least), (".at_most", most)):
+            if count is not None and count < 0:
+                fix = "write a whole number from 0"
+                asking.say(origin, "is negative", fix, f"{count}", key)
+        if least is None and most is None and asking.whole:
+            fix = "write one of them, or both"
+            asking.say(origin, "has neither at_least nor at_most", fix)
+        if least is not None and most is not None and least > most:
+            wrong = f"has at_least {least} above at_most {most}"
+            asking.say(origin, wrong, "correct one of the two")
+        found.append(Choice(name, least, most, choice.why, origin))
+    return tuple(found)
+
+
+def closeness_of(asking: Asking) -> tuple[Bound, ...]:
+    """Return how far from the base the formula may be, [points].
+
+    Each bound is on "ingredient" or on "category".
+    """
+    table = asking.file.closeness
+    if table is None:
+        return ()
+    found: list[Bound] = []
+    for name in ("by_ingredient", "by_category"):
+        side: SideTable | None = getattr(table, name)
+        if side is None:
+            continue
+        origin = asking.origin("closeness", name)
+        if not asking.file.base and asking.sound("base"):
+            asking.say(origin, "needs a base to be close to", "write a [base]")
+        asking.percent(side.max, origin, ".max")
+        if side.max is None:
+            asking.say(origin, "has no max", "write how many points at most")
+        if side.min is not None or side.of is not None:
+            fix = "write max alone, with a why if you like"
+            asking.say(origin, "takes no min and no of", fix)
+        what = name.removeprefix("by_")
+        found.append(Bound(what, None, side.max, "product", side.why, origin))
+    return tuple(found)
+
+
+def guard_of(asking: Asking) -> Bound | None:
+    """Return the lauric guard; without sides if it is off, None if not spoken of."""
+    origin = asking.origin("guard", "lauric")
+    if ("guard", "lauric") in asking.merged.off:
+        return Bound("lauric", None, None, "butters", None, origin)
+    table = asking.file.guard
+    if table is None or table.lauric is None:
+        return None
+    return _bound(asking, table.lauric, "lauric", origin, of="butters")

@@ -1,0 +1,185 @@
+"""A whole catalogue: materials, markets and one workshop, checked together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from optimiser.domain.catalogue import Catalogue, Source
+from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
+from optimiser.errors import InputError, Problem
+from optimiser.reading import figures, markets, materials, workshops
+from optimiser.reading.names import Names
+from optimiser.reading.places import Ground, Place, read_sources, source_names
+
+__all__ = ["gather_catalogue", "read_catalogue"]
+
+Key = TypeVar("Key")
+Item = TypeVar("Item")
+
+
+def read_catalogue(folder: Path, workshop: str | None) -> Catalogue:
+    """Return everything known: materials, law, and one workshop's own.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder that holds ``materials``, ``markets`` and ``workshops``.
+    workshop : str or None
+        A folder of ``workshops``; None for no prices, no stock and no own rows.
+
+    Returns
+    -------
+    Catalogue
+        In canonical units; origins are told from the folder's name on.
+
+    Raises
+    ------
+    InputError
+        With every problem of every file.
+    """
+    problems: list[Problem] = []
+    catalogue = gather_catalogue(Path(folder), workshop, problems)
+    if problems:
+        raise InputError(problems)
+    return catalogue
+
+
+def gather_catalogue(
+    folder: Path,
+    workshop: str | None,
+    problems: list[Problem],
+    asked: Origin | None = None,
+) -> Catalogue:
+    """Return what could be read of a catalogue; adds its problems to the list.
+
+    ``asked`` is where the workshop was asked for, if that was in a file.
+    """
+    shown = folder.name or folder.resolve().name
+    top = Place(folder, shown, problems)
+    if not folder.is_dir():
+        fix = "name the folder that holds materials, markets and workshops"
+        problems.append(Problem("is not a folder", shown, fix=fix))
+        return _empty()
+    own = None
+    if workshop is not None:
+        own = workshops.find_workshop(top.inside("workshops"), workshop, asked)
+    return _Gathering(top, own).catalogue()
+
+
+class _Gathering:
+    """The reading of one catalogue, the maker's own rows over the shared ones."""
+
+    def __init__(self, top: Place, own: Place | None) -> None:
+        self.problems = top.problems
+        self.shared, self.own = top.inside("materials"), own
+        self.law = top.inside("markets")
+        self.ground, self.own_ground, self.law_ground = self._grounds()
+
+    def _grounds(self) -> tuple[Ground, Ground, Ground]:
+        """Read sources and ingredients; return what the rows are checked against."""
+        sources: dict[str, Source] = {}
+        whole = read_sources(self.shared, sources)
+        of_materials = source_names(dict(sources)) if whole else None
+        whole = (self.own is None or read_sources(self.own, sources)) and whole
+        of_own = source_names(dict(sources)) if whole else None
+        law: dict[str, Source] = {}
+        of_law = source_names(law) if read_sources(self.law, law) else None
+        self._compare(sources, law)
+        self.sources = law | sources
+        names = self._ingredients(of_materials, of_own)
+        return (
+            Ground(names, of_materials),
+            Ground(names, of_own, own=True),
+            Ground(None, of_law),
+        )
+
+    def _compare(
+        self, sources: Mapping[str, Source], law: Mapping[str, Source]
+    ) -> None:
+        """Say which keys stand for one reference here and another there."""
+        for key, source in law.items():
+            known = sources.get(key)
+            if known is not None and known.reference != source.reference:
+                wrong = f"stands for another reference in {self.shared.shown}"
+                fix = "give one of the two another key"
+                shown = f"{self.law.shown}/sources.csv"
+                self.problems.append(Problem(wrong, shown, found=key, fix=fix))
+
+    def _ingredients(self, sources: Names | None, own: Names | None) -> Names | None:
+        """Read the ingredients; return their names, or None if that failed."""
+        listed = materials.read_ingredients(self.shared, sources)
+        self.ingredients, keys, whole = listed.found, listed.keys, listed.whole
+        if self.own is not None:
+            mine = materials.read_ingredients(self.own, own)
+            self.ingredients |= mine.found
+            keys, whole = keys + mine.keys, whole and mine.whole
+        names = materials.ingredient_names(self.ingredients, keys, self.problems)
+        return names if whole else None
+
+    def catalogue(self) -> Catalogue:
+        """Return the catalogue; its problems are in the list of the place."""
+        properties, figures_whole = self._over(figures.read_properties)
+        contents, contents_whole = self._over(figures.read_constituents)
+        limits, _ = self._over(materials.read_limits)
+        statuses, _ = self._over(materials.read_allergens)
+        numbers, known = figures.figures_of(properties), figures.contents_of(contents)
+        densities = workshops.Densities(numbers.get("density", {}), figures_whole)
+        prices, stock, currency = self._workshop(densities)
+        return Catalogue(
+            ingredients=self.ingredients,
+            figures=numbers,
+            contents=known,
+            limits=tuple(limit for rows in limits.values() for limit in rows),
+            allergens=_by_allergen(statuses),
+            substance_limits=markets.read_substance_limits(
+                self.law, self.law_ground, known if contents_whole else None
+            ),
+            shared_limits=markets.read_shared_limits(self.law, self.law_ground),
+            scent_allergens=markets.read_scent_allergens(self.law, self.law_ground),
+            zones=markets.read_climate(self.law, self.law_ground),
+            prices=prices,
+            stock=stock,
+            currency=currency,
+            sources=self.sources,
+        )
+
+    def _over(
+        self, read: Callable[[Place, Ground], dict[Key, Item]]
+    ) -> tuple[dict[Key, Item], bool]:
+        """Return shared rows by subject, the maker's own in place of theirs.
+
+        Also returns whether all rows were without problems.
+        """
+        before = len(self.problems)
+        found = read(self.shared, self.ground)
+        if self.own is not None:
+            found |= read(self.own, self.own_ground)
+        return found, len(self.problems) == before
+
+    def _workshop(
+        self, densities: workshops.Densities
+    ) -> tuple[dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], str]:
+        """Return the workshop's prices, stock and currency."""
+        if self.own is None:
+            return {}, (), ""
+        code = workshops.read_currency(self.own)
+        prices, code = workshops.read_prices(self.own, self.own_ground, densities, code)
+        stock = workshops.read_stock(self.own, self.own_ground, densities)
+        return prices, stock, code
+
+
+def _by_allergen(
+    statuses: Mapping[tuple[str, ...], AllergenStatus],
+) -> dict[str, dict[str, AllergenStatus]]:
+    """Return allergen -> ingredient -> status."""
+    found: dict[str, dict[str, AllergenStatus]] = {}
+    for status in statuses.values():
+        found.setdefault(status.allergen, {})[status.ingredient] = status
+    return found
+
+
+def _empty() -> Catalogue:
+    """Return a catalogue that knows nothing."""
+    return Catalogue({}, {}, {}, (), {}, (), (), (), {}, {}, (), "", {})

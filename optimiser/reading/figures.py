@@ -1,0 +1,269 @@
+"""Properties and constituents: rows of several sources made into one figure each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from optimiser.domain.catalogue import fold
+from optimiser.domain.material import EVIDENCE, Figure, Origin
+from optimiser.reading.names import Names
+from optimiser.reading.places import Ground, Place
+from optimiser.reading.quantities import QuantityError, in_unit, read_quantity
+from optimiser.reading.tables import Columns, Row
+
+__all__ = [
+    "PROPERTIES",
+    "contents_of",
+    "figures_of",
+    "read_constituents",
+    "read_properties",
+]
+
+# Property -> unit in which the program keeps it.
+PROPERTIES: Mapping[str, str] = {
+    "solid fat": "%",
+    "wax firmness": "point per %",
+    "iodine value": "g/100 g",
+    "saponification value": "mg/g",
+    "density": "kg/m^3",
+    "melting point": "degC",
+    "HLB": "1",
+    "required HLB": "1",
+    "particle size": "mm",
+    "shelf life": "month",
+    "viscosity": "mPa s",
+}
+# Units that may be told in others; the rest are shares or numbers of a method,
+# which a unit registry would misread.
+CONVERTIBLE = ("kg/m^3", "degC", "mm", "month", "mPa s")
+NEEDS_AT = ("solid fat",)
+COLUMNS = Columns(
+    "ingredient,property,at,value,low,high,unit,basis,variant,evidence,source,note",
+    "at low high basis variant source note",
+)
+CONSTITUENTS = Columns(
+    "ingredient,constituent,low,value,high,unit,evidence,source,note",
+    "low high source note",
+)
+_NAMES = Names.of("property", PROPERTIES)
+_RANK = {word: rank for rank, word in enumerate(EVIDENCE)}
+PropertySubject = tuple[str, str, float | None]
+ContentSubject = tuple[str, str]
+Spread = tuple[float | None, float | None, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One row's figure, in canonical units; any of the three may be unknown."""
+
+    low: float | None
+    value: float | None
+    high: float | None
+    unit: str
+    evidence: str
+    sources: tuple[str, ...]
+    origin: Origin
+
+
+def read_properties(
+    place: Place, ground: Ground
+) -> dict[PropertySubject, list[Reading]]:
+    """Return readings by (ingredient, property, at); at in deg C or None."""
+    table = place.table("properties.csv", COLUMNS)
+    found: dict[PropertySubject, list[Reading]] = {}
+    units: dict[str, str] = dict(PROPERTIES)
+    if table is None:
+        return found
+    for subject, reading in table.each(lambda row: _property(row, ground, units)):
+        found.setdefault(subject, []).append(reading)
+    return found
+
+
+def _property(
+    row: Row, ground: Ground, units: dict[str, str]
+) -> tuple[PropertySubject, Reading] | None:
+    """Return the subject and the reading of a row of properties.csv.
+
+    ``units`` gains the unit of a property that is new: all its rows must have it.
+    """
+    ingredient, name = ground.ingredient(row), _name(row)
+    at = _at(row, name)
+    least = 0 if name in PROPERTIES and name != "melting point" else None
+    spread = _spread(row, least, most=100 if name == "solid fat" else None)
+    evidence = ground.evidence(row)
+    ground.source(row)
+    if ingredient is None or name is None:
+        return None
+    unit = units.setdefault(name, row.text("unit"))
+    low, value, high = _in_unit(row, unit, spread)
+    if value is None:
+        if low is None or high is None:
+            if not row.text("value"):
+                row.say("value", "is blank", "write the value, or both low and high")
+            return None
+        value = (low + high) / 2
+    sources = row.parts("source")
+    reading = Reading(low, value, high, unit, evidence, sources, row.origin)
+    return (ingredient, name, at), reading
+
+
+def _name(row: Row) -> str | None:
+    """Return the property of a row; a new one unless it looks like a slip."""
+    text = row.need("property")
+    if text is None:
+        return None
+    found = _NAMES.find(text)
+    if found is None and get_close_matches(text.casefold(), PROPERTIES, 1, 0.75):
+        fix = "correct the name, or choose one that is less like it"
+        row.say("property", _NAMES.wrong(text), fix)
+        return None
+    return found or fold(text)
+
+
+def _plausible(row: Row, unit: str, spread: Spread) -> Spread:
+    """Return a spread, after saying which density cannot be: mostly a wrong unit."""
+    if unit == "kg/m^3":
+        for column, number in zip(("low", "value", "high"), spread, strict=True):
+            if number is not None and not 100 <= number <= 10_000:
+                fix = "write it in kg/m^3, as in 910, or with its unit, as in g/ml"
+                row.say(column, f"makes a density of {number:g} kg/m^3", fix)
+    return spread
+
+
+def _at(row: Row, name: str | None) -> float | None:
+    """Return the temperature of a row, [deg C]; None if it has none."""
+    text = row.text("at")
+    if not text:
+        if name in NEEDS_AT:
+            row.say("at", f"is blank, but {name} needs a temperature", "write 30 degC")
+        return None
+    try:
+        return read_quantity(text, "degC", "30 degC")
+    except QuantityError as error:
+        row.say("at", str(error), error.fix)
+        return None
+
+
+def _spread(row: Row, least: float | None, most: float | None) -> Spread:
+    """Return low, value and high of a row, each checked and in order."""
+    low = row.number_in("low", least, most)
+    value = row.number_in("value", least, most)
+    high = row.number_in("high", least, most)
+    if low is not None and high is not None and low > high:
+        row.say("low", "is more than high", "swap the two")
+    elif low is not None and value is not None and low > value:
+        row.say("low", "is more than value", "correct one of the two")
+    elif high is not None and value is not None and high < value:
+        row.say("high", "is less than value", "correct one of the two")
+    return low, value, high
+
+
+def _in_unit(row: Row, unit: str, spread: Spread) -> Spread:
+    """Return a spread in the unit of its property, or as it is after a problem."""
+    written = row.text("unit")
+    if written == unit or (unit == "1" and not written):
+        return _plausible(row, unit, spread)
+    fix = f"give the figure in {unit}"
+    if unit not in CONVERTIBLE or not written:
+        row.say("unit", f"is not the unit of {row.text('property')}", fix)
+        return spread
+    try:
+        low, value, high = (
+            None if each is None else in_unit(each, written, unit) for each in spread
+        )
+    except ValueError:
+        row.say("unit", f"is not a unit of {row.text('property')}", fix)
+        return spread
+    return _plausible(row, unit, (low, value, high))
+
+
+def read_constituents(
+    place: Place, ground: Ground
+) -> dict[ContentSubject, list[Reading]]:
+    """Return readings by (ingredient, constituent), percent of the ingredient."""
+    table = place.table("constituents.csv", CONSTITUENTS)
+    found: dict[ContentSubject, list[Reading]] = {}
+    if table is None:
+        return found
+    for subject, reading in table.each(lambda row: _constituent(row, ground)):
+        found.setdefault(subject, []).append(reading)
+    return found
+
+
+def _constituent(row: Row, ground: Ground) -> tuple[ContentSubject, Reading] | None:
+    """Return the subject and the reading of a row of constituents.csv."""
+    ingredient, name = ground.ingredient(row), row.need("constituent")
+    low, value, high = _spread(row, least=0, most=100)
+    if row.text("unit") != "%":
+        row.say("unit", "is not the unit of a constituent", "give the figure in %")
+    evidence, _ = ground.evidence(row), ground.source(row)
+    if not row.text("value") and not row.text("high"):
+        row.say("value", "is blank, and so is high", "write one of the two")
+    if ingredient is None or name is None:
+        return None
+    reading = Reading(low, value, high, "%", evidence, row.parts("source"), row.origin)
+    return (ingredient, fold(name)), reading
+
+
+def figures_of(
+    readings: Mapping[PropertySubject, list[Reading]],
+) -> dict[str, dict[str, dict[float | None, Figure]]]:
+    """Return property -> ingredient -> at -> figure.
+
+    Notes
+    -----
+    Of several rows the value is the median, ``low`` the least of all lows and
+    values, ``high`` the greatest of all highs and values.
+    """
+    found: dict[str, dict[str, dict[float | None, Figure]]] = {}
+    for (ingredient, name, at), rows in readings.items():
+        value = _median([one.value for one in rows if one.value is not None])
+        figure = _figure(rows, value)
+        found.setdefault(name, {}).setdefault(ingredient, {})[at] = figure
+    return found
+
+
+def _median(values: list[float]) -> float:
+    """Return the median; the module statistics would take long to import.
+
+    >>> _median([3.0, 1.0, 2.0]), _median([4.0, 1.0])
+    (2.0, 2.5)
+    """
+    ordered, middle = sorted(values), len(values) // 2
+    if len(values) % 2:
+        return ordered[middle]
+    return (ordered[middle - 1] + ordered[middle]) / 2
+
+
+def contents_of(
+    readings: Mapping[ContentSubject, list[Reading]],
+) -> dict[str, dict[str, Figure]]:
+    """Return constituent -> ingredient -> figure, percent of the ingredient.
+
+    Notes
+    -----
+    Of several rows the value is the highest, for contents are limited from above;
+    without any value it is the middle of the range. A missing low is 0.
+    """
+    found: dict[str, dict[str, Figure]] = {}
+    for (ingredient, name), rows in readings.items():
+        low = min((one.low for one in rows if one.low is not None), default=0.0)
+        high = max((one.high for one in rows if one.high is not None), default=100.0)
+        values = [one.value for one in rows if one.value is not None]
+        value = max(values) if values else (low + high) / 2
+        found.setdefault(name, {})[ingredient] = _figure(rows, value)
+    return found
+
+
+def _figure(rows: Sequence[Reading], value: float) -> Figure:
+    """Return the figure of rows around a value, with the weakest evidence."""
+    lows = [one.value if one.low is None else one.low for one in rows]
+    highs = [one.value if one.high is None else one.high for one in rows]
+    low = min((each for each in lows if each is not None), default=0.0)
+    high = max((each for each in highs if each is not None), default=value)
+    evidence = max((one.evidence for one in rows), key=_RANK.__getitem__)
+    sources = tuple(dict.fromkeys(key for one in rows for key in one.sources))
+    first = rows[0]
+    return Figure(value, low, high, first.unit, evidence, sources, first.origin)

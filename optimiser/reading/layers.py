@@ -1,0 +1,280 @@
+"""A scenario file with the files it extends, checked one by one and then merged."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from optimiser.domain.material import Origin
+from optimiser.errors import Problem
+from optimiser.reading.shapes import fit
+from optimiser.reading.text import nearest_file
+from optimiser.reading.toml_text import read_toml
+
+__all__ = ["Layer", "Merged", "load_layers", "merge"]
+
+LISTS = ("windows", "ratios")
+# Tables whose entries are named by the maker; false takes an inherited one out.
+NAMED = (
+    "base",
+    "parts",
+    "bands",
+    "limits",
+    "constituents",
+    "pins",
+    "choices",
+    "least_if_used",
+    "closeness",
+)
+TABLES = (
+    *NAMED,
+    "batch",
+    "aim",
+    "exclude",
+    "only",
+    "stock",
+    "envelope",
+    "climate",
+    "guard",
+)
+# Tables of NAMED and the guard whose keys are fixed, and the keys of their entries.
+KEYS = {"closeness": ("by_ingredient", "by_category"), "guard": ("lauric",)}
+SIDES = ("min", "max", "of", "why", "at_least", "at_most")
+Spell = Callable[[str, str], str]
+
+
+@dataclass(slots=True)
+class Layer:
+    """One file: its content without what did not fit, and which keys that hit."""
+
+    path: Path
+    shown: str
+    content: dict[str, Any]
+    broken: set[str] = field(default_factory=set)
+
+
+@dataclass(slots=True)
+class Merged:
+    """The content of all layers, and where each entry was written.
+
+    ``origins`` is by table and entry, ("bands", "hard butter") or ("windows", 0),
+    and by key, ("use",). ``broken`` names keys that lost something to a problem;
+    ``off`` holds the entries set to false, ``vain`` those that took nothing out.
+    """
+
+    content: dict[str, Any] = field(default_factory=dict)
+    origins: dict[tuple[str | int, ...], Origin] = field(default_factory=dict)
+    broken: set[str] = field(default_factory=set)
+    off: set[tuple[str, str]] = field(default_factory=set)
+    vain: list[tuple[Origin, str]] = field(default_factory=list)
+
+
+def load_layers(path: Path, problems: list[Problem]) -> tuple[list[Layer], bool]:
+    """Return a scenario's files, the furthest ancestor first.
+
+    Parameters
+    ----------
+    path : Path
+        The scenario as the user gave it.
+    problems : list of Problem
+        Gains every problem of syntax and shape of every file.
+
+    Returns
+    -------
+    tuple of list of Layer and bool
+        The layers, and whether none of the files is missing.
+    """
+    layers: list[Layer] = []
+    shown, seen = str(path), {path.resolve(): str(path)}
+    while True:
+        content = read_toml(path, shown, problems)
+        if content is None:
+            return layers[::-1], False
+        layer = _checked(Layer(path, shown, content), problems)
+        layers.append(layer)
+        parent = layer.content.get("extends")
+        if parent is None:
+            return layers[::-1], "extends" not in layer.broken
+        above = path.parent / parent
+        if not _may_extend(layer, above, seen, problems):
+            return layers[::-1], False
+        path, shown = above, _relative(above, layers[0].path.parent)
+        seen[path.resolve()] = shown
+
+
+def _may_extend(
+    layer: Layer, above: Path, seen: Mapping[Path, str], problems: list[Problem]
+) -> bool:
+    """Return whether the file that a layer extends is there and is no ancestor."""
+    parent = layer.content["extends"]
+    try:
+        there, real = above.is_file(), above.resolve()
+    except (OSError, ValueError):
+        there, real = False, above
+    if there and real not in seen:
+        return True
+    wrong, fix = "is not there", nearest_file(above)
+    if there:
+        chain = [*list(seen.values())[list(seen).index(real) :], seen[real]]
+        wrong, fix = (
+            f"leads back to itself: {' -> '.join(chain)}",
+            "extend another file",
+        )
+    problems.append(Problem(wrong, layer.shown, None, "extends", parent, fix))
+    return False
+
+
+def _relative(path: Path, folder: Path) -> str:
+    """Return a path as seen from a folder, with forward slashes."""
+    try:
+        return Path(os.path.relpath(path, folder)).as_posix()
+    except ValueError:  # another drive
+        return path.name
+
+
+def _checked(layer: Layer, problems: list[Problem]) -> Layer:
+    """Say what does not fit, and return the layer without it."""
+    from optimiser.reading.scenario_files import ScenarioFile  # noqa: PLC0415 - pydantic is slow to import
+
+    content = layer.content
+    closeness = content.get("closeness")
+    if isinstance(closeness, dict):
+        for name, value in closeness.items():
+            if isinstance(value, (int, float)) and not isinstance(value, bool):
+                closeness[name] = {"max": value}
+    said = problems
+    while places := fit(ScenarioFile, _without_false(content), layer.shown, said):
+        said = []  # what a table lacks after the first round was wrong, not missing
+        for place in places:
+            layer.broken.add(str(place[0]))
+            _prune(content, place)
+    return layer
+
+
+def _without_false(content: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a file's content without the entries that take others out."""
+    found: dict[str, Any] = {}
+    for name, value in content.items():
+        if name in (*NAMED, "guard") and isinstance(value, dict):
+            fixed = KEYS.get(name, tuple(value))
+            found[name] = {
+                key: _sides(each)
+                for key, each in value.items()
+                if each is not False or key not in fixed
+            }
+        elif name in LISTS and isinstance(value, list):
+            found[name] = [each for each in value if each is not None]
+        elif value is not False or name not in (*TABLES, *LISTS):
+            found[name] = value
+    return found
+
+
+def _sides(entry: Any) -> Any:  # noqa: ANN401 - whatever the file holds
+    """Return an entry without the sides that are set to false."""
+    if not isinstance(entry, dict):
+        return entry
+    return {
+        name: value
+        for name, value in entry.items()
+        if value is not False or name not in SIDES
+    }
+
+
+def _prune(content: dict[str, Any], place: tuple[str | int, ...]) -> None:
+    """Take out the entry that a place lies in; list positions stay as they are."""
+    name = str(place[0])
+    top = content.get(name)
+    if len(place) > 1 and isinstance(top, dict) and place[1] in top:
+        del top[place[1]]
+    elif len(place) > 1 and isinstance(place[1], int) and name in LISTS:
+        content[name][place[1]] = None
+    else:
+        content.pop(name, None)
+
+
+def merge(layers: list[Layer], spell: Spell, problems: list[Problem]) -> Merged:
+    """Return the content of all layers, later ones over earlier ones.
+
+    Parameters
+    ----------
+    layers : list of Layer
+        The furthest ancestor first.
+    spell : function of table and name
+        Returns the one spelling under which a name is merged, so that an alias
+        in one file meets the name in another.
+    problems : list of Problem
+        Gains the names that one file writes twice.
+    """
+    merged = Merged()
+    for layer in layers:
+        merged.broken |= layer.broken
+        for name, value in layer.content.items():
+            if name in LISTS:
+                _take_list(merged, layer, name, value)
+            elif name in TABLES:
+                _take_table(merged, layer, name, value, spell, problems)
+            else:
+                merged.content[name] = value
+                merged.origins[(name,)] = Origin(layer.shown, field=name)
+    merged.content.pop("extends", None)
+    return merged
+
+
+def _take_list(merged: Merged, layer: Layer, name: str, value: Any) -> None:  # noqa: ANN401
+    """Append the tables of a list; one with a known name replaces that one."""
+    if value is False:
+        merged.content.pop(name, None)
+        return
+    rows: list[dict[str, Any]] = merged.content.setdefault(name, [])
+    named = {row["name"]: place for place, row in enumerate(rows) if "name" in row}
+    for number, row in enumerate(value, start=1):
+        if row is None:
+            continue
+        place = named.get(row.get("name"), len(rows))
+        rows[place : place + 1] = [row]
+        merged.origins[(name, place)] = Origin(layer.shown, field=f"{name}[{number}]")
+
+
+def _take_table(
+    merged: Merged,
+    layer: Layer,
+    name: str,
+    value: Any,  # noqa: ANN401
+    spell: Spell,
+    problems: list[Problem],
+) -> None:
+    """Merge the entries of a table; false takes one out, or all of them."""
+    if value is False:
+        merged.content.pop(name, None)
+        return
+    table: dict[str, Any] = merged.content.setdefault(name, {})
+    merged.origins[(name,)] = Origin(layer.shown, field=name)
+    written: dict[str, str] = {}
+    for entry, each in value.items():
+        key = spell(name, entry)
+        origin = Origin(layer.shown, field=f"{name}.{entry}")
+        if key in written:
+            wrong = f"is the same as '{written[key]}'"
+            fix = "write it once, with what you want in all"
+            problems.append(Problem(wrong, origin.file, None, name, entry, fix))
+            merged.broken.add(name)
+        written[key] = entry
+        merged.origins[(name, key)] = origin
+        if each is False and (name in NAMED or name == "guard"):
+            merged.off.add((name, key))
+            if table.pop(key, None) is None and name in NAMED:
+                merged.vain.append((origin, entry))
+            continue
+        merged.off.discard((name, key))
+        table[key] = _over(table.get(key), each)
+
+
+def _over(old: Any, new: Any) -> Any:  # noqa: ANN401 - whatever the files hold
+    """Return a new entry over an old one; tables merge, false takes a side out."""
+    if not isinstance(new, dict):
+        return new
+    both = {**old, **new} if isinstance(old, dict) else new
+    return {name: value for name, value in both.items() if value is not False}

@@ -1,0 +1,276 @@
+"""Law of the markets: substance limits, shared limits, scent allergens, climate."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from optimiser.domain.catalogue import fold
+from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
+from optimiser.reading.materials import USES
+from optimiser.reading.names import Names
+from optimiser.reading.places import Ground, Place
+from optimiser.reading.tables import Columns, Row, Table
+
+__all__ = [
+    "MARKETS",
+    "read_climate",
+    "read_scent_allergens",
+    "read_shared_limits",
+    "read_substance_limits",
+]
+
+MARKETS = ("EU", "GB", "US", "AU", "CA")
+LIMITS = Columns(
+    "market,limit,use,max_percent,counted_as,instrument,entry,verified,source,note",
+    "counted_as verified note",
+)
+SUBSTANCES = Columns(
+    "limit,substance,factor,note",
+    "note",
+)
+SHARED = Columns(
+    "market,group,substance,use,max_percent,instrument,entry,verified,source,note",
+    "entry verified note",
+)
+SCENT = Columns(
+    "market,label_name,substance,leave_on_percent,rinse_off_percent,entry,"
+    "last_day_placing,last_day_supply,verified,source,note",
+    "entry last_day_placing last_day_supply verified note",
+)
+CLIMATE = Columns(
+    "zone,kind,description,low_degC,high_degC,verified,source,note",
+    "description verified note",
+)
+Factors = dict[str, dict[str, float]]
+
+
+def _market(row: Row) -> str | None:
+    """Return the market of a row: any, or two or three capital letters."""
+    text = row.need("market")
+    if text is None or text == "any":
+        return text
+    if text == "UK":
+        row.say("market", "is not how this market is written", "write GB")
+    elif not (text.isascii() and text.isalpha() and text.isupper() and len(text) < 4):
+        fix = f"write any, or a code such as {', '.join(MARKETS)}"
+        row.say("market", "is not the code of a market", fix)
+    return text
+
+
+def read_substance_limits(
+    place: Place, ground: Ground, constituents: Collection[str] | None
+) -> tuple[SubstanceLimit, ...]:
+    """Return the limits on preservatives and on restricted substances.
+
+    Parameters
+    ----------
+    place : Place
+        The folder of the markets.
+    ground : Ground
+        The sources that may be named.
+    constituents : collection of str
+        Constituents of ingredients: a limit of that name needs no row in
+        substances.csv, and counts that constituent alone, by weight. None if
+        they could not all be read.
+    """
+    table = place.table("substances.csv", SUBSTANCES)
+    factors = _factors(table) if table is not None else {}
+    whole = table is not None and table.whole and constituents is not None
+    found: list[SubstanceLimit] = []
+    named: set[str] = set()
+    for name in ("preservative", "restricted"):
+        file = "preservatives.csv" if name == "preservative" else "restricted.csv"
+        rows = place.table(file, LIMITS)
+        whole = whole and rows is not None and rows.whole
+        if rows is None:
+            continue
+        for row, each in rows.each(lambda row: _limit(row, ground, name)):  # noqa: B023
+            named.add(each.name)
+            found.append(_with_factors(row, each, factors, constituents or (), whole))
+    if table is not None and whole:
+        _check_named(table, named)
+    return tuple(found)
+
+
+def _factors(table: Table) -> Factors:
+    """Return limit -> substance -> factor of substances.csv."""
+    factors: Factors = {}
+    for row, limit, substance, factor in table.each(_factor):
+        if substance in factors.setdefault(limit, {}):
+            fix = "give each limit and substance one row"
+            row.say("substance", f"is there twice for {limit}", fix)
+        factors[limit][substance] = factor
+    return factors
+
+
+def _factor(row: Row) -> tuple[Row, str, str, float] | None:
+    """Return a row of substances.csv."""
+    limit, substance = row.need("limit"), row.need("substance")
+    factor = row.need_number("factor", 0)
+    if limit is None or substance is None or factor is None:
+        return None
+    return row, fold(limit), fold(substance), factor
+
+
+def _limit(row: Row, ground: Ground, table: str) -> tuple[Row, SubstanceLimit] | None:
+    """Return a row of preservatives.csv or restricted.csv, without factors."""
+    market, limit = _market(row), row.need("limit")
+    use, high = row.choice("use", USES), row.need_number("max_percent", 0, 100)
+    instrument, source = row.need("instrument"), ground.source(row)
+    if None in (market, limit, use, high, instrument):
+        return None
+    return row, SubstanceLimit(
+        market or "",
+        fold(limit or ""),
+        table,
+        use or "",
+        high or 0.0,
+        row.text("counted_as") or None,
+        {},
+        instrument or "",
+        row.text("entry"),
+        source,
+        row.origin,
+    )
+
+
+def _with_factors(
+    row: Row,
+    limit: SubstanceLimit,
+    factors: Factors,
+    constituents: Collection[str],
+    whole: bool,
+) -> SubstanceLimit:
+    """Return a limit with the substances that count toward it."""
+    counted = factors.get(limit.name)
+    if counted is None:
+        counted = {limit.name: 1.0}
+        if whole and limit.name not in constituents:
+            wrong = "has no substance that counts toward it"
+            row.say("limit", wrong, "add a row to substances.csv, or correct the name")
+    return SubstanceLimit(
+        limit.market,
+        limit.name,
+        limit.table,
+        limit.use,
+        limit.high,
+        limit.counted_as,
+        counted,
+        limit.instrument,
+        limit.entry,
+        limit.source,
+        limit.origin,
+    )
+
+
+def _check_named(table: Table, named: set[str]) -> None:
+    """Say which rows of substances.csv belong to no limit."""
+    known = Names.of("limit", sorted(named))
+    for row in table.rows:
+        limit = row.text("limit")
+        if limit and fold(limit) not in named:
+            fix = "correct the name, or add the limit to restricted.csv"
+            row.say("limit", known.wrong(limit), fix)
+
+
+def read_shared_limits(place: Place, ground: Ground) -> tuple[SharedLimit, ...]:
+    """Return the limits whose used shares add to at most one."""
+    table = place.table("shared_limits.csv", SHARED)
+    if table is None:
+        return ()
+    caps: dict[tuple[str, str, str], dict[str, float]] = {}
+    first: dict[tuple[str, str, str], Row] = {}
+    for row, market, group, use, substance, high in table.each(
+        lambda row: _share(row, ground)
+    ):
+        subject = (market, group, use)
+        first.setdefault(subject, row)
+        if substance in caps.setdefault(subject, {}):
+            row.say("substance", f"is there twice for {group}", "keep one row of it")
+        caps[subject][substance] = high
+    return tuple(
+        SharedLimit(
+            *subject,
+            caps[subject],
+            row.text("instrument"),
+            row.text("source"),
+            row.origin,
+        )
+        for subject, row in first.items()
+    )
+
+
+def _share(row: Row, ground: Ground) -> tuple[Row, str, str, str, str, float] | None:
+    """Return a row of shared_limits.csv."""
+    market, group = _market(row), row.need("group")
+    substance, use = row.need("substance"), row.choice("use", USES)
+    high = row.need_number("max_percent", 0, 100)
+    ground.source(row)
+    row.need("instrument")
+    if market is None or group is None or substance is None or use is None:
+        return None
+    if high is None:
+        return None
+    return row, market, group, use, fold(substance), high
+
+
+def read_scent_allergens(place: Place, ground: Ground) -> tuple[ScentAllergen, ...]:
+    """Return the names that a label carries above a threshold."""
+    table = place.table("scent_allergens.csv", SCENT)
+    if table is None:
+        return ()
+    found: dict[tuple[str, str], ScentAllergen] = {}
+    for row, each in table.each(lambda row: _scent(row, ground)):
+        subject = (each.market, each.label_name)
+        known = found.get(subject)
+        if known is None:
+            found[subject] = each
+            continue
+        if (known.leave_on, known.rinse_off) != (each.leave_on, each.rinse_off):
+            fix = f"give every row of {each.label_name} the same two percentages"
+            row.say("leave_on_percent", "differs from an earlier row", fix)
+        substances = tuple(dict.fromkeys(known.substances + each.substances))
+        found[subject] = ScentAllergen(
+            *subject, substances, known.leave_on, known.rinse_off, known.source
+        )
+    return tuple(found.values())
+
+
+def _scent(row: Row, ground: Ground) -> tuple[Row, ScentAllergen] | None:
+    """Return a row of scent_allergens.csv, with its one substance."""
+    market, label = _market(row), row.need("label_name")
+    substance = row.need("substance")
+    leave_on = row.need_number("leave_on_percent", 0, 100)
+    rinse_off = row.need_number("rinse_off_percent", 0, 100)
+    source = ground.source(row)
+    if market is None or label is None or substance is None:
+        return None
+    if leave_on is None or rinse_off is None:
+        return None
+    substances = (fold(substance),)
+    return row, ScentAllergen(market, label, substances, leave_on, rinse_off, source)
+
+
+def read_climate(place: Place, ground: Ground) -> dict[str, Zone]:
+    """Return the temperature ranges to plan for, by name; deg C."""
+    table = place.table("climate.csv", CLIMATE)
+    found: dict[str, Zone] = {}
+    if table is None:
+        return found
+    for row, zone in table.each(lambda row: _zone(row, ground)):
+        if zone.name in found:
+            row.say("zone", "is there twice", "give each zone one row")
+        found[zone.name] = zone
+    return found
+
+
+def _zone(row: Row, ground: Ground) -> tuple[Row, Zone] | None:
+    """Return a row of climate.csv."""
+    name, kind = row.need("zone"), row.need("kind")
+    low, high = row.need_number("low_degC"), row.need_number("high_degC")
+    source = ground.source(row)
+    if low is not None and high is not None and low > high:
+        row.say("low_degC", "is more than high_degC", "swap the two")
+    if name is None or kind is None or low is None or high is None:
+        return None
+    return row, Zone(name, kind, row.text("description"), low, high, source)

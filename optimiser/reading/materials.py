@@ -1,0 +1,241 @@
+"""Ingredients, usage limits and allergens of a catalogue's folder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from optimiser.domain.catalogue import fold
+from optimiser.domain.material import (
+    CATEGORIES,
+    PARTS,
+    AllergenStatus,
+    Ingredient,
+    UsageLimit,
+)
+from optimiser.errors import Problem
+from optimiser.reading.names import Names
+from optimiser.reading.places import Ground, Place
+from optimiser.reading.tables import Columns, Row
+
+__all__ = [
+    "AUTHORITIES",
+    "CAUTIONS",
+    "ingredient_names",
+    "read_allergens",
+    "read_ingredients",
+    "read_limits",
+]
+
+AUTHORITIES = ("EU", "GB", "US", "AU", "CA")
+FAMILIES = ("lauric", "cocoa-type", "palm-type", "animal", "other")
+STAGES = ("melt", "cool-down", "thicken", "water", "dry")
+YES_NO_ASK = ("yes", "no", "ask")
+WHOSE = ("supplier", "practice")
+USES = ("leave-on", "rinse-off", "any")
+CAUTIONS = (
+    "dust",
+    "slips",
+    "sun",
+    "children",
+    "eyes",
+    "heat",
+    "food-look",
+    "sensitiser",
+    "broken-skin",
+)
+INGREDIENTS = Columns(
+    "key,name,inci,category,family,aliases,vegan,palm,stage,cautions,source,note",
+    "inci family aliases vegan palm stage cautions source note",
+)
+LIMITS = Columns(
+    "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note",
+    "source note",
+)
+ALLERGENS = Columns(
+    "ingredient,allergen,EU,GB,US,AU,CA,flag,evidence,source,note",
+    "EU GB US AU CA flag evidence source note",
+)
+Subject = tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Listed:
+    """The ingredients of a folder, and what its rows call them.
+
+    ``keys`` holds the keys of all rows, those with problems too, so that one slip
+    does not make every figure of an ingredient a figure of an unknown one;
+    ``whole`` is False if the table could not be read.
+    """
+
+    found: dict[str, Ingredient] = field(default_factory=dict)
+    keys: list[str] = field(default_factory=list)
+    whole: bool = False
+
+
+def read_ingredients(place: Place, sources: Names | None) -> Listed:
+    """Return the ingredients of a folder, in the order of its rows."""
+    table = place.table("ingredients.csv", INGREDIENTS)
+    if table is None:
+        return Listed(whole=place.own)
+    ground = Ground(None, sources, own=True)
+    listed = Listed(whole=table.whole)
+    listed.keys = [key for row in table.rows if (key := row.text("key"))]
+    for row, each in table.each(lambda row: _ingredient(row, ground)):
+        if each.key in listed.found:
+            first = listed.found[each.key].origin.row
+            fix = "give each ingredient one row and a key of its own"
+            row.say("key", f"is in row {first} already", fix)
+        else:
+            listed.found[each.key] = each
+    return listed
+
+
+def _ingredient(row: Row, ground: Ground) -> tuple[Row, Ingredient] | None:
+    """Return a row of ingredients.csv."""
+    key, name = row.need("key"), row.need("name")
+    category = row.choice("category", CATEGORIES)
+    family = row.choice("family", FAMILIES, blank=True)
+    vegan = row.choice("vegan", YES_NO_ASK, blank=True)
+    palm = row.choice("palm", YES_NO_ASK, blank=True)
+    stage = row.choice("stage", STAGES, blank=True)
+    ground.source(row)
+    if key is None or name is None or category is None:
+        return None
+    if not (key.isascii() and key.replace("_", "").isalnum() and key == key.lower()):
+        wrong = "is not a key of small letters, digits and underscores"
+        row.say("key", wrong, "write it like cocoa_butter")
+    return row, Ingredient(
+        key,
+        name,
+        row.text("inci") or None,
+        category,
+        row.origin,
+        family=family,
+        aliases=row.parts("aliases"),
+        vegan=vegan,
+        palm=palm,
+        stage=stage,
+        cautions=_cautions(row),
+    )
+
+
+def _cautions(row: Row) -> tuple[str, ...]:
+    """Return the cautions of a row, each checked."""
+    found = row.parts("cautions")
+    for caution in found:
+        if caution not in CAUTIONS:
+            wrong = Names.of("caution", CAUTIONS).wrong(caution)
+            row.say("cautions", wrong, f"write some of: {'; '.join(CAUTIONS)}")
+    return found
+
+
+def ingredient_names(
+    ingredients: Mapping[str, Ingredient],
+    keys: Iterable[str],
+    problems: list[Problem],
+) -> Names:
+    """Return every spelling of the ingredients, after checking that none is shared.
+
+    Keys, names and aliases must each stand for one ingredient; an INCI name may be
+    shared, and then it is no spelling of any. ``keys`` stand for themselves.
+    """
+    known: dict[str, str] = {}
+    for each in ingredients.values():
+        spellings = [("key", each.key), ("name", each.name)]
+        spellings += [("aliases", alias) for alias in each.aliases]
+        for column, spelling in spellings:
+            other = known.setdefault(fold(spelling), each.key)
+            if other != each.key:
+                problems.append(_shared(each, column, spelling, ingredients[other]))
+    inci: dict[str, list[str]] = {}
+    for each in ingredients.values():
+        if each.inci:
+            inci.setdefault(fold(each.inci), []).append(each.key)
+    for name, sharing in inci.items():
+        if len(sharing) == 1:
+            known.setdefault(name, sharing[0])
+    shown = list(dict.fromkeys([*ingredients, *keys]))
+    for key in keys:
+        known.setdefault(fold(key), key)
+    return Names("ingredient", known, [*shown, *_other_names(ingredients)])
+
+
+def _other_names(ingredients: Mapping[str, Ingredient]) -> Iterator[str]:
+    """Yield the names and aliases that are spelt otherwise than the key."""
+    for each in ingredients.values():
+        for name in (each.name, *each.aliases):
+            if fold(name) != fold(each.key):
+                yield name
+
+
+def _shared(each: Ingredient, column: str, found: str, other: Ingredient) -> Problem:
+    """Return the problem of a spelling that stands for two ingredients."""
+    wrong = f"is a name of {other.name} already ({other.origin})"
+    fix = "keep it for one of the two"
+    return Problem(wrong, each.origin.file, each.origin.row, column, found, fix)
+
+
+def read_limits(place: Place, ground: Ground) -> dict[Subject, list[UsageLimit]]:
+    """Return usage limits by (ingredient, whose, use)."""
+    table = place.table("limits.csv", LIMITS)
+    found: dict[Subject, list[UsageLimit]] = {}
+    if table is None:
+        return found
+    for each in table.each(lambda row: _limit(row, ground)):
+        found.setdefault((each.ingredient, each.whose, each.use), []).append(each)
+    return found
+
+
+def _limit(row: Row, ground: Ground) -> UsageLimit | None:
+    """Return a row of limits.csv; percents of ``of``."""
+    ingredient = ground.ingredient(row)
+    whose, use = row.choice("whose", WHOSE), row.choice("use", USES)
+    low = row.number_in("min_percent", 0, 100)
+    high = row.number_in("max_percent", 0, 100)
+    of = row.choice("of", tuple(PARTS))
+    evidence, source = ground.evidence(row), ground.source(row)
+    if not row.text("min_percent") and not row.text("max_percent"):
+        row.say("max_percent", "and min_percent are both blank", "write one of them")
+    if low is not None and high is not None and low > high:
+        row.say("min_percent", "is more than max_percent", "swap the two")
+    if ingredient is None or whose is None or use is None or of is None:
+        return None
+    return UsageLimit(
+        ingredient, whose, use, low, high, of, evidence, source, row.origin
+    )
+
+
+def read_allergens(place: Place, ground: Ground) -> dict[Subject, AllergenStatus]:
+    """Return allergen statuses by (ingredient, allergen)."""
+    table = place.table("allergens.csv", ALLERGENS)
+    found: dict[Subject, AllergenStatus] = {}
+    if table is None:
+        return found
+    for row, each in table.each(lambda row: _allergen(row, ground)):
+        subject = (each.ingredient, each.allergen)
+        if subject in found:
+            wrong = f"is in row {found[subject].origin.row} already for {subject[0]}"
+            row.say("allergen", wrong, "give each ingredient and allergen one row")
+        else:
+            found[subject] = each
+    return found
+
+
+def _allergen(row: Row, ground: Ground) -> tuple[Row, AllergenStatus] | None:
+    """Return a row of allergens.csv; a blank authority is not known."""
+    ingredient, allergen = ground.ingredient(row), row.need("allergen")
+    words = {each: row.choice(each, ("yes", "no"), blank=True) for each in AUTHORITIES}
+    source = ground.source(row)
+    if row.text("evidence"):
+        ground.evidence(row)
+    if ingredient is None or allergen is None:
+        return None
+    listed = {
+        each: None if word is None else word == "yes" for each, word in words.items()
+    }
+    flag = row.text("flag") or None
+    status = AllergenStatus(
+        ingredient, fold(allergen), listed, flag, source, row.origin
+    )
+    return row, status

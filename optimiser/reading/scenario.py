@@ -1,0 +1,237 @@
+"""A scenario and its catalogue, read and checked together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.material import Origin
+from optimiser.domain.scenario import Aim, Scenario
+from optimiser.errors import InputError, Problem
+from optimiser.reading import bounds
+from optimiser.reading.aims import aims_of
+from optimiser.reading.asking import BY_INGREDIENT, Asking
+from optimiser.reading.catalogue import gather_catalogue
+from optimiser.reading.envelope import envelope_of
+from optimiser.reading.exclusions import exclusions_of, only_of, stock_only_of
+from optimiser.reading.layers import Layer, load_layers, merge
+from optimiser.reading.markets import MARKETS
+from optimiser.reading.quantities import QuantityError, read_quantity
+from optimiser.reading.shipped import shipped_folder
+from optimiser.reading.windows import ratios_of, windows_of
+
+if TYPE_CHECKING:
+    from optimiser.reading.scenario_files import ScenarioFile
+
+__all__ = ["read_scenario"]
+
+USES = ("leave-on", "rinse-off")
+DEFAULT_SIZE = "1 kg"
+NAMED_BY_FOLDING = ("bands", "choices", "constituents", "parts")
+
+
+def read_scenario(path: Path) -> tuple[Scenario, Catalogue]:
+    """Return a scenario, names resolved, and the catalogue that it uses.
+
+    Parameters
+    ----------
+    path : Path
+        A TOML file. Its catalogue is the folder ``catalogues`` in the file's folder
+        or the nearest one above it; else the one that came with the program.
+
+    Returns
+    -------
+    tuple of Scenario and Catalogue
+        Percent of the finished product, kg and deg C.
+
+    Raises
+    ------
+    InputError
+        With every problem of the scenario, of the files it extends, of its
+        envelope and of the catalogue.
+    """
+    from optimiser.reading.scenario_files import ScenarioFile  # noqa: PLC0415 - pydantic is slow to import
+
+    path = Path(path)
+    problems: list[Problem] = []
+    layers, whole = load_layers(path, problems)
+    if not layers:
+        raise InputError(problems)
+    own = len(problems)
+    workshop, asked = _workshop(layers)
+    catalogue = gather_catalogue(_catalogues(path), workshop, problems, asked)
+    shaky = {Path(problem.file or "").name for problem in problems[own:]}
+    if not catalogue.ingredients:
+        shaky |= {"ingredients.csv", "constituents.csv", "allergens.csv", "climate.csv"}
+
+    def spell(table: str, name: str) -> str:
+        if table in BY_INGREDIENT and name != "default":
+            return catalogue.find(name) or name
+        return fold(name) if table in NAMED_BY_FOLDING else name
+
+    merged = merge(layers, spell, problems)
+    file = ScenarioFile.model_validate(merged.content)
+    asking = Asking(
+        layers[-1].shown,
+        merged,
+        file,
+        catalogue,
+        shaky=shaky,
+        whole=whole,
+        problems=problems,
+    )
+    scenario = _scenario(asking, layers)
+    if problems:
+        raise InputError(problems)
+    return scenario, _on_the_day(catalogue, file)
+
+
+def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
+    """Return the catalogue without lots that have expired; today, or a day named."""
+    named = None if file.stock is None else file.stock.today
+    day = date.today() if named is None else named
+    lots = [lot for lot in catalogue.stock if lot.expiry is None or lot.expiry >= day]
+    return replace(catalogue, stock=tuple(lots))
+
+
+def _catalogues(path: Path) -> Path:
+    """Return the folder of the catalogues that a scenario uses."""
+    for folder in path.resolve().parents:
+        if (folder / "catalogues").is_dir():
+            return folder / "catalogues"
+    return shipped_folder("catalogues")
+
+
+def _workshop(layers: list[Layer]) -> tuple[str | None, Origin | None]:
+    """Return the workshop that the last of the layers names, and where."""
+    for layer in reversed(layers):
+        name = layer.content.get("workshop")
+        if name is not None:
+            return name, Origin(layer.shown, field="workshop")
+    return None, None
+
+
+def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
+    """Return the scenario; its problems are in the list of ``asking``."""
+    file = asking.file
+    bounds.parts_of(asking)
+    asking.say_vain()
+    base = bounds.base_of(asking)
+    aims = aims_of(asking)
+    _check_workshop(asking, aims)
+    top = layers[-1]
+    return Scenario(
+        title=_required(asking, "title", file.title, 'title = "Massage bar"', top),
+        file=top.shown,
+        workshop=file.workshop or "",
+        use=_use(asking, top),
+        markets=_markets(asking),
+        batch_kg=_batch_kg(asking),
+        aims=aims,
+        product=file.product,
+        cautious=file.cautious,
+        base=base,
+        only=only_of(asking, base),
+        exclude=exclusions_of(asking),
+        bands=bounds.bands_of(asking),
+        limits=bounds.limits_of(asking),
+        constituents=bounds.constituents_of(asking),
+        windows=windows_of(asking),
+        ratios=ratios_of(asking),
+        choices=bounds.choices_of(asking),
+        least_if_used=bounds.least_if_used_of(asking),
+        pins=bounds.pins_of(asking),
+        closeness=bounds.closeness_of(asking),
+        stock_only=stock_only_of(asking),
+        envelope=envelope_of(asking, _envelope_folder(asking, layers), top.path.parent),
+        zone=_zone(asking),
+        lauric_guard=bounds.guard_of(asking),
+        parts=asking.own_parts(),
+        origins={
+            ".".join(str(step) for step in place): origin
+            for place, origin in asking.merged.origins.items()
+        },
+    )
+
+
+def _required(
+    asking: Asking, key: str, value: str | None, example: str, top: Layer
+) -> str:
+    """Return a text that must be there, or "" after a problem."""
+    if value is not None and value.strip():
+        return value.strip()
+    if asking.sound(key):
+        wrong = "is missing" if value is None else "is blank"
+        fix = f"write {example} above the first [table]"
+        asking.problems.append(Problem(wrong, top.shown, field=key, fix=fix))
+    return ""
+
+
+def _use(asking: Asking, top: Layer) -> str:
+    """Return leave-on or rinse-off, or "" after a problem."""
+    text = _required(asking, "use", asking.file.use, 'use = "leave-on"', top)
+    if not text:
+        return ""
+    return asking.one_of("use", USES, text, asking.origin("use")) or ""
+
+
+def _markets(asking: Asking) -> tuple[str, ...]:
+    """Return where it is sold, each market once."""
+    law = asking.catalogue
+    rows = {each.market for each in law.substance_limits}
+    rows |= {each.market for each in law.shared_limits}
+    rows |= {each.market for each in law.scent_allergens}
+    own = sorted(rows - {*MARKETS, "any"})
+    origin = asking.origin("market")
+    found = [
+        asking.one_of("market", (*MARKETS, *own), text, origin)
+        for text in asking.file.market
+    ]
+    return tuple(dict.fromkeys(each for each in found if each is not None))
+
+
+def _batch_kg(asking: Asking) -> float:
+    """Return the size of the batch, [kg]."""
+    batch = asking.file.batch
+    text = DEFAULT_SIZE if batch is None or batch.size is None else batch.size
+    origin = asking.origin("batch", "size")
+    try:
+        size = read_quantity(text, "kg", "2 kg")
+    except QuantityError as error:
+        asking.say(origin, str(error), error.fix, text)
+        return 1.0
+    if size <= 0:
+        asking.say(origin, "is no amount to make", 'write it like "2 kg"', text)
+    return size
+
+
+def _zone(asking: Asking) -> str | None:
+    """Return the climate zone as climate.csv writes it, or None."""
+    climate, zones = asking.file.climate, asking.catalogue.zones
+    if climate is None or "climate.csv" in asking.shaky:
+        return None
+    origin = asking.origin("climate", "zone")
+    return asking.one_of("climate zone", zones, climate.zone, origin)
+
+
+def _check_workshop(asking: Asking, aims: tuple[Aim, ...]) -> None:
+    """Say that a workshop is missing where its prices or its shelf are needed."""
+    if asking.file.workshop is not None or not asking.sound("workshop"):
+        return
+    stock = asking.file.stock
+    if any(aim.name in {"cost", "bought"} for aim in aims) or (stock and stock.only):
+        wrong = "is missing, and prices and stock come from it"
+        fix = 'write workshop = "demo" above the first [table], or an aim without cost'
+        asking.problems.append(Problem(wrong, asking.shown, field="workshop", fix=fix))
+
+
+def _envelope_folder(asking: Asking, layers: list[Layer]) -> Path:
+    """Return the folder of the file that names the envelope."""
+    shown = asking.origin("envelope", "file").file
+    return next(
+        (layer.path.parent for layer in layers if layer.shown == shown),
+        layers[-1].path.parent,
+    )

@@ -1,0 +1,185 @@
+"""The shape of scenario files: which keys there are, and what each holds.
+
+The models check kinds only (a number is a number, a list a list). Whether names are
+known and numbers make sense is looked at later, when the catalogue is at hand.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from pydantic import BaseModel, ConfigDict
+
+__all__ = [
+    "AimTable",
+    "BatchTable",
+    "ChoiceTable",
+    "ClimateTable",
+    "ClosenessTable",
+    "EnvelopeFile",
+    "EnvelopeRows",
+    "EnvelopeTable",
+    "ExcludeTable",
+    "GuardTable",
+    "OnlyTable",
+    "RatioTable",
+    "ScenarioFile",
+    "SideTable",
+    "StockTable",
+    "WindowTable",
+]
+
+
+class Shape(BaseModel):
+    """A table whose keys are all known and whose numbers are numbers."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class SideTable(Shape):
+    """A lower or an upper side, or both, percent of a part."""
+
+    min: float | None = None
+    max: float | None = None
+    of: str | None = None
+    why: str | None = None
+
+
+class BatchTable(Shape):
+    """``[batch]``: how much is made, such as "2 kg"."""
+
+    size: str | None = None
+
+
+class AimTable(Shape):
+    """``[aim]``: aims in order, and the slack of each in its own unit."""
+
+    order: list[str] | None = None
+    slack: dict[str, float] = {}
+
+
+class ExcludeTable(Shape):
+    """``[exclude]``: what must stay out."""
+
+    allergens: list[str] = []
+    reading: str | None = None
+    ingredients: list[str] = []
+    categories: list[str] = []
+    vegan: bool = False
+    palm_free: bool = False
+
+
+class OnlyTable(Shape):
+    """``[only]``: what may be chosen beside the base."""
+
+    ingredients: list[str] = []
+
+
+class WindowTable(Shape):
+    """One of ``[[windows]]``, its sides in the unit of the property."""
+
+    property: str
+    at: str | None = None
+    over: str | None = None
+    min: float | None = None
+    max: float | None = None
+    why: str | None = None
+    name: str | None = None
+
+
+class RatioTable(Shape):
+    """One of ``[[ratios]]``: amount of ``first`` per amount of ``second``."""
+
+    first: list[str]
+    second: list[str]
+    min: float | None = None
+    max: float | None = None
+    why: str | None = None
+    name: str | None = None
+
+
+class ChoiceTable(Shape):
+    """One of ``[choices]``: how many ingredients may be used."""
+
+    at_least: int | None = None
+    at_most: int | None = None
+    why: str | None = None
+
+
+class ClosenessTable(Shape):
+    """``[closeness]``: at most so many points from the base."""
+
+    by_ingredient: SideTable | None = None
+    by_category: SideTable | None = None
+
+
+class StockTable(Shape):
+    """``[stock]``: whether only the shelf is used, and the day it is looked at."""
+
+    only: bool = False
+    today: date | None = None
+
+
+class EnvelopeTable(Shape):
+    """``[envelope]``: the file of an assessor's envelope."""
+
+    file: str
+
+
+class ClimateTable(Shape):
+    """``[climate]``: a zone of climate.csv."""
+
+    zone: str
+
+
+class GuardTable(Shape):
+    """``[guard]``: limits that hold unless they are set to false."""
+
+    lauric: SideTable | None = None
+
+
+class ScenarioFile(Shape):
+    """A whole scenario file; what is required may be inherited."""
+
+    title: str | None = None
+    extends: str | None = None
+    workshop: str | None = None
+    use: str | None = None
+    market: list[str] = []
+    product: str | None = None
+    cautious: bool = False
+    batch: BatchTable | None = None
+    aim: AimTable | None = None
+    base: dict[str, float] = {}
+    exclude: ExcludeTable | None = None
+    only: OnlyTable | None = None
+    parts: dict[str, list[str]] = {}
+    bands: dict[str, SideTable] = {}
+    limits: dict[str, SideTable] = {}
+    constituents: dict[str, SideTable] = {}
+    pins: dict[str, float] = {}
+    windows: list[WindowTable] = []
+    ratios: list[RatioTable] = []
+    choices: dict[str, ChoiceTable] = {}
+    least_if_used: dict[str, float] = {}
+    closeness: ClosenessTable | None = None
+    stock: StockTable | None = None
+    envelope: EnvelopeTable | None = None
+    climate: ClimateTable | None = None
+    guard: GuardTable | None = None
+
+
+class EnvelopeRows(Shape):
+    """One of an envelope's ``[[lists]]``; percent of the finished product."""
+
+    name: str
+    min: float | None = None
+    max: float | None = None
+    caps: dict[str, float]
+
+
+class EnvelopeFile(Shape):
+    """A whole envelope file."""
+
+    title: str
+    lists: list[EnvelopeRows]

@@ -1,0 +1,300 @@
+"""CSV tables: header checked, rows numbered as a spreadsheet shows them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TypeVar
+
+from optimiser.domain.material import Origin
+from optimiser.errors import Problem, nearest
+from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
+from optimiser.reading.names import Names
+from optimiser.reading.text import read_text
+
+__all__ = ["Columns", "Row", "Table", "read_table"]
+
+Value = TypeVar("Value")
+
+
+class Columns:
+    """Columns of a table, and which of them it may do without.
+
+    Parameters
+    ----------
+    header : str
+        The header row with every column.
+    optional : str
+        Columns that may be absent, parted by spaces.
+    any_more : bool
+        Whether other columns are passed over rather than refused.
+    """
+
+    def __init__(self, header: str, optional: str, *, any_more: bool = False) -> None:
+        self.header = header
+        self.known = tuple(header.split(","))
+        self.required = tuple(
+            name for name in self.known if name not in optional.split()
+        )
+        self.any_more = any_more
+
+
+@dataclass(slots=True)
+class Table:
+    """A table as it was written; ``whole`` is False if it could not be read."""
+
+    shown: str
+    problems: list[Problem]
+    places: dict[str, int] = field(default_factory=dict)
+    rows: list[Row] = field(default_factory=list)
+    whole: bool = False
+
+    def each(self, build: Callable[[Row], Value | None]) -> Iterator[Value]:
+        """Yield what ``build`` makes of each row, without those found wrong."""
+        for row in self.rows:
+            before = len(self.problems)
+            value = build(row)
+            if value is not None and len(self.problems) == before:
+                yield value
+
+
+class Row:
+    """One row: cells by column, each read as what it should be.
+
+    A cell that is wrong adds a problem to the table and reads as None.
+    """
+
+    __slots__ = ("cells", "number", "table")
+
+    def __init__(self, table: Table, number: int, cells: list[str]) -> None:
+        self.table = table
+        self.number = number
+        self.cells = cells
+
+    @property
+    def origin(self) -> Origin:
+        """Where the row was written."""
+        return Origin(self.table.shown, self.number)
+
+    def say(self, column: str, wrong: str, fix: str | None = None) -> None:
+        """Add a problem with one cell of this row."""
+        found = self.text(column)
+        self.table.problems.append(
+            Problem(wrong, self.table.shown, self.number, column, found or None, fix)
+        )
+
+    def text(self, column: str) -> str:
+        """Return a cell's text, trimmed; empty if blank or if there is no column."""
+        place = self.table.places.get(column)
+        if place is None or place >= len(self.cells):
+            return ""
+        return self.cells[place].strip()
+
+    def need(self, column: str) -> str | None:
+        """Return a cell that must not be blank, or None after adding a problem."""
+        text = self.text(column)
+        if text:
+            return text
+        self.say(column, "is blank", f"write the {column} of this row")
+        return None
+
+    def number_in(
+        self, column: str, least: float | None = None, most: float | None = None
+    ) -> float | None:
+        """Return a cell's number in a range; None if blank, or wrong and said so."""
+        text = self.text(column)
+        if not text:
+            return None
+        number = to_number(text)
+        if number is None:
+            self.say(column, *number_advice(text))
+            return None
+        if least is not None and number < least:
+            low = "is negative" if least == 0 else f"is less than {least:g}"
+            self.say(column, low, f"write a number of at least {least:g}")
+            return None
+        if most is not None and number > most:
+            self.say(
+                column, f"is more than {most:g}", f"write a number of at most {most:g}"
+            )
+            return None
+        return number
+
+    def need_number(
+        self, column: str, least: float | None = None, most: float | None = None
+    ) -> float | None:
+        """Return a number that must be there, or None after adding a problem."""
+        if self.need(column) is None:
+            return None
+        return self.number_in(column, least, most)
+
+    def name_in(self, column: str, names: Names | None, fix: str) -> str | None:
+        """Return what a name stands for; ``names`` None takes any name as it is."""
+        text = self.need(column)
+        if text is None or names is None:
+            return text
+        found = names.find(text)
+        if found is None:
+            self.say(column, names.wrong(text), fix)
+        return found
+
+    def choice(
+        self, column: str, among: Sequence[str], *, blank: bool = False
+    ) -> str | None:
+        """Return one of a few words; None if blank, or wrong and said so."""
+        text = self.text(column)
+        if text in among and text:
+            return text
+        if text or not blank:
+            wrong = "is not one of the words allowed here" if text else "is blank"
+            close = get_close_matches(text.casefold(), among, n=1)
+            words = f"{close[0]}, or another of" if close else "one of"
+            self.say(column, wrong, f"write {words}: {', '.join(among)}")
+        return None
+
+    def parts(self, column: str) -> tuple[str, ...]:
+        """Return the texts of a cell that holds several, parted by semicolons."""
+        text = self.text(column)
+        if not text:
+            return ()
+        return tuple(part for each in text.split(";") if (part := each.strip()))
+
+    def day(self, column: str) -> date | None:
+        """Return a cell's date; None if blank, or wrong and said so."""
+        text = self.text(column)
+        if not text:
+            return None
+        found = to_date(text)
+        if found is None:
+            self.say(column, "is not a date", date_advice(text))
+        return found
+
+
+def read_table(
+    path: Path, shown: str, columns: Columns, problems: list[Problem]
+) -> Table:
+    """Return the table of a CSV file.
+
+    Parameters
+    ----------
+    path : Path
+        File to read.
+    shown : str
+        Name of the file in messages and origins.
+    columns : Columns
+        What the header must and may hold.
+    problems : list of Problem
+        Gains every problem of the file and, later, of its cells.
+
+    Returns
+    -------
+    Table
+        Without rows, and not ``whole``, if the file or its header is wrong.
+    """
+    table = Table(shown, problems)
+    text = read_text(path, shown, problems)
+    if text is None:
+        return table
+    records = _records(text, table)
+    header = next(records, None)
+    if header is None or not any(cell.strip() for cell in header[1]):
+        problems.append(_empty(shown, columns))
+        return table
+    if not _take_header(table, [cell.strip() for cell in header[1]], columns):
+        return table
+    before = len(problems)
+    width = max(table.places.values()) + 1
+    for number, cells in records:
+        if len(cells) > width and any(cell.strip() for cell in cells[width:]):
+            problems.append(_too_wide(shown, number, cells, width))
+        elif cells and any(cells):
+            table.rows.append(Row(table, number, cells))
+    table.whole = len(problems) == before
+    return table
+
+
+def _records(text: str, table: Table) -> Iterator[tuple[int, list[str]]]:
+    """Yield row number and cells; stops with a problem at a broken quote."""
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    number = 0
+    try:
+        for number, cells in enumerate(reader, start=1):
+            yield number, cells
+    except csv.Error:
+        fix = 'close each quote that is opened, and write " inside quotes twice'
+        wrong = "has a quote that does not end, or goes on after its end"
+        table.problems.append(Problem(wrong, table.shown, row=number + 1, fix=fix))
+
+
+def _take_header(table: Table, header: list[str], columns: Columns) -> bool:
+    """Set the places of the columns; return whether the header is right."""
+    while header and not header[-1]:
+        header.pop()
+    parted = _parted_otherwise(table.shown, header, columns)
+    if parted is not None:
+        table.problems.append(parted)
+        return False
+    before = len(table.problems)
+    for place, name in enumerate(header):
+        if name in table.places:
+            _say_header(table, name, "is there twice", "take one of them out")
+        elif name in columns.known or columns.any_more:
+            table.places[name] = place
+        else:
+            _say_unknown(table, name, columns.known)
+    for name in columns.required:
+        if name not in table.places:
+            _say_header(table, name, "is missing", f"the columns are {columns.header}")
+    return len(table.problems) == before
+
+
+def _say_header(table: Table, name: str, wrong: str, fix: str) -> None:
+    """Add a problem with a column as a whole."""
+    table.problems.append(Problem(wrong, table.shown, row=1, field=name, fix=fix))
+
+
+def _say_unknown(table: Table, name: str, known: Iterable[str]) -> None:
+    """Add the problem of a column that is not known."""
+    if not name:
+        fix = "name the column, or take it out"
+        problem = Problem("a column has no name", table.shown, row=1, fix=fix)
+        table.problems.append(problem)
+        return
+    wrong = f"is not a known column; {nearest(name, known)}"
+    _say_header(table, name, wrong, "correct its name, or take the column out")
+
+
+def _parted_otherwise(
+    shown: str, header: list[str], columns: Columns
+) -> Problem | None:
+    """Return the problem of a header parted by semicolons or tabs, if it is."""
+    if len(header) != 1:
+        return None
+    for mark, word in ((";", "semicolons"), ("\t", "tabs")):
+        names = [name.strip() for name in header[0].split(mark)]
+        if len(names) > 1 and set(names) & set(columns.known):
+            fix = (
+                "save it with commas between the cells and a point in decimals "
+                "(a spreadsheet asks for the field delimiter under Save as)"
+            )
+            wrong = f"has its cells parted by {word}, not by commas"
+            return Problem(wrong, shown, fix=fix)
+    return None
+
+
+def _empty(shown: str, columns: Columns) -> Problem:
+    """Return the problem of a file without a header."""
+    fix = f"write the header row {columns.header}"
+    return Problem("is empty: it has no header row", shown, fix=fix)
+
+
+def _too_wide(shown: str, number: int, cells: list[str], width: int) -> Problem:
+    """Return the problem of a row with more cells than the header has."""
+    wrong = f"the row has {len(cells)} cells, but the header has {width}"
+    fix = "write decimals with a point, and text that holds a comma in quotes"
+    return Problem(wrong, shown, row=number, fix=fix)

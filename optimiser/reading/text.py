@@ -1,0 +1,130 @@
+"""Text of a file, or the problem that keeps it from being read."""
+
+from __future__ import annotations
+
+import codecs
+import stat
+from difflib import get_close_matches
+from pathlib import Path
+
+from optimiser.errors import Problem
+
+__all__ = ["nearest_file", "read_text"]
+
+GREATEST_BYTES = 100_000_000
+_UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_AS_TEXT = {
+    ".csv": "save it as 'CSV UTF-8', which spreadsheets offer under Save as",
+    ".toml": "save it as UTF-8 text in a plain text editor",
+}
+
+
+def read_text(path: Path, shown: str, problems: list[Problem]) -> str | None:
+    """Return the text of a UTF-8 file, without its byte-order mark.
+
+    Parameters
+    ----------
+    path : Path
+        File to read.
+    shown : str
+        Name of the file in messages.
+    problems : list of Problem
+        Gains one entry when the file cannot be read; nothing is raised.
+
+    Returns
+    -------
+    str or None
+        The text, or None when a problem was added.
+    """
+    content = _read_bytes(path, shown, problems)
+    if content is None:
+        return None
+    foreign = _foreign(content)
+    if foreign is not None:
+        problems.append(Problem(foreign, shown, fix=_fix(path)))
+        return None
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        problems.append(_not_utf8(content, error.start, path, shown))
+        return None
+
+
+def nearest_file(path: Path) -> str:
+    """Return the file of the same folder whose name is most like, as words.
+
+    Returns
+    -------
+    str
+        A sentence for a fix, such as "the nearest file there is bar.toml".
+    """
+    folder = path.parent
+    try:
+        names = sorted(each.name for each in folder.iterdir() if each.is_file())
+    except OSError:
+        return "check the folder: it is not there, or may not be read"
+    close = get_close_matches(path.name, names, n=1, cutoff=0.5)
+    if close:
+        return f"correct the name; the nearest file there is {close[0]}"
+    return "correct the name; no file there has a name like it"
+
+
+def _read_bytes(path: Path, shown: str, problems: list[Problem]) -> bytes | None:
+    """Return the bytes of a file, or None after adding a problem."""
+    try:
+        found = path.stat()
+        if stat.S_ISDIR(found.st_mode):
+            problem = Problem("is a folder, not a file", shown, fix="name a file in it")
+        elif stat.S_ISCHR(found.st_mode) or stat.S_ISBLK(found.st_mode):
+            problem = Problem("is a device, not a file", shown, fix="name a file")
+        elif found.st_size > GREATEST_BYTES:
+            problem = Problem(
+                "is larger than 100 MB", shown, fix="keep only the rows that are used"
+            )
+        else:
+            return path.read_bytes()
+    except FileNotFoundError:
+        problem = Problem("is not there", shown, fix=nearest_file(path))
+    except PermissionError:
+        fix = "allow your user to read it"
+        problem = Problem("may not be read by your user", shown, fix=fix)
+    except (OSError, ValueError) as error:
+        words = getattr(error, "strerror", None) or str(error)
+        fix = "check the name of the file"
+        problem = Problem(f"cannot be read ({words.lower()})", shown, fix=fix)
+    problems.append(problem)
+    return None
+
+
+def _foreign(content: bytes) -> str | None:
+    """Return what a file is when it is no text in UTF-8 or a Windows encoding."""
+    if content.startswith(b"PK\x03\x04"):
+        return "is a spreadsheet or another packed file, not plain text"
+    if content.startswith(_UTF16):
+        return "is text in UTF-16, not in UTF-8"
+    return "is not a text file" if b"\0" in content else None
+
+
+def _not_utf8(content: bytes, start: int, path: Path, shown: str) -> Problem:
+    """Return the problem of a byte at ``start`` that is not UTF-8."""
+    left = max(content.rfind(mark, 0, start) for mark in (b"\n", b",", b";", b"\r"))
+    right = min(
+        (
+            at
+            for mark in (b"\n", b",", b";", b"\r")
+            if (at := content.find(mark, start)) > 0
+        ),
+        default=len(content),
+    )
+    word = content[left + 1 : right].decode("cp1252", errors="replace").strip()
+    line = content.count(b"\n", 0, start) + 1
+    wrong = "is not UTF-8 text; it looks like Windows-1252 or Latin-1"
+    if path.suffix != ".csv":
+        wrong = f"in line {line} {wrong}"
+        return Problem(wrong, shown, found=word[:60], fix=_fix(path))
+    return Problem(wrong, shown, row=line, found=word[:60], fix=_fix(path))
+
+
+def _fix(path: Path) -> str:
+    """Return how to save a file of this kind as UTF-8."""
+    return _AS_TEXT.get(path.suffix.casefold(), "save it as UTF-8 text")

@@ -1,0 +1,90 @@
+"""TOML files, with syntax errors told by line and what would fix them."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from optimiser.errors import Problem
+from optimiser.reading.text import read_text
+
+__all__ = ["read_toml"]
+
+_PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
+_COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)")
+_BARE_TEXT = re.compile(r"=\s*[^\W\d][\w -]*\s*[,}#]?\s*$")
+_BARE_KEY = re.compile(r"^\s*\[{0,2}\s*[^\W\d]\w*(?:\s+\w+)+\s*(?:=|\]{1,2}\s*$)")
+_OPEN_QUOTE = (r"Illegal character '\n'", "Unterminated string")
+_CURLY = re.compile("[\u2018\u2019\u201c\u201d\u201e\u00ab\u00bb]")
+_UNIT = re.compile(r"=\s*([+-]?\d+(?:\.\d+)?)\s*(%|[a-zA-Z]+)")
+
+
+def read_toml(path: Path, shown: str, problems: list[Problem]) -> dict[str, Any] | None:
+    """Return the content of a TOML file, or None after adding a problem.
+
+    Parameters
+    ----------
+    path : Path
+        File to read.
+    shown : str
+        Name of the file in messages.
+    problems : list of Problem
+        Gains one entry when the file cannot be read; nothing is raised.
+    """
+    text = read_text(path, shown, problems)
+    if text is None:
+        return None
+    return parse_toml(text, shown, problems)
+
+
+def parse_toml(text: str, shown: str, problems: list[Problem]) -> dict[str, Any] | None:
+    """Return the content of a TOML text, or None after adding a problem."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        problems.append(_syntax(str(error), text, shown))
+    except RecursionError:
+        fix = "write the tables and lists less deep"
+        problems.append(Problem("has too many levels in each other", shown, fix=fix))
+    except ValueError as error:
+        fix = "correct the number or date that is out of range"
+        wrong = f"holds a value that cannot be read ({str(error).split(';')[0]})"
+        problems.append(Problem(wrong, shown, fix=fix))
+    return None
+
+
+def _syntax(said: str, text: str, shown: str) -> Problem:
+    """Return the problem of a syntax error, with its line and a fix."""
+    place = _PLACE.search(said)
+    words = _PLACE.sub("", said)
+    lines = text.splitlines() or [""]
+    last = place is None or place[1] is None
+    number = len(lines) if place is None or place[1] is None else int(place[1])
+    line = lines[min(number, len(lines)) - 1]
+    where = "the end of the file" if last else f"line {number}"
+    wrong = f"{where} is not written as TOML ({words[:1].lower()}{words[1:]})"
+    return Problem(wrong, shown, fix=_fix(words, line))
+
+
+def _fix(words: str, line: str) -> str:
+    """Return what would fix a line that is no TOML."""
+    fix = "write one name = value a line, with text in quotes"
+    if found := _COMMA.search(line):
+        fix = f"write the decimal with a point, as in {found[1]}.{found[2]}"
+    elif words.startswith(("Cannot overwrite", "Cannot declare", "Duplicate")):
+        fix = "write each name and each [table] once in a file"
+    elif _CURLY.search(line):
+        fix = 'write straight quotes, as in "cocoa butter"'
+    elif words in _OPEN_QUOTE:
+        fix = "close the quote that this line opens"
+    elif "\\" in words or "escape" in words.lower():
+        fix = "write / instead of \\ in a path"
+    elif _BARE_KEY.search(line):
+        fix = 'put a name of several words in quotes, as in "cocoa butter" = 40'
+    elif found := _UNIT.search(line):
+        fix = f"write the number alone, as in {found[1]}, or all of it in quotes"
+    elif _BARE_TEXT.search(line):
+        fix = 'put text in quotes, as in use = "leave-on"'
+    return fix

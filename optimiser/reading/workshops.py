@@ -1,0 +1,215 @@
+"""The maker's own tables: prices, stock, currency."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.domain.material import Figure, Lot, Origin, PackPrice
+from optimiser.errors import Problem, nearest
+from optimiser.reading.places import Ground, Place
+from optimiser.reading.quantities import in_unit
+from optimiser.reading.shapes import shown_value
+from optimiser.reading.tables import Columns, Row
+from optimiser.reading.toml_text import read_toml
+
+__all__ = ["Densities", "find_workshop", "read_currency", "read_prices", "read_stock"]
+
+PRICES = Columns(
+    "ingredient,pack,unit,price,freight,currency,date,note",
+    "freight currency date note",
+)
+STOCK = Columns(
+    "ingredient,lot,amount,unit,expiry,note",
+    "lot expiry note",
+)
+ROOM = 20.0  # deg C; packs are filled and sold near it
+# Volumes that are looked up before masses; a fluid ounce is the US one.
+VOLUMES = {
+    "l": "l",
+    "ml": "ml",
+    "litre": "l",
+    "litres": "l",
+    "fl oz": "fluid_ounce",
+    "fl. oz": "fluid_ounce",
+}
+_CODE = re.compile(r"[A-Z]{3}")
+
+
+@dataclass(frozen=True, slots=True)
+class Densities:
+    """Densities by ingredient and temperature; they turn volumes into masses.
+
+    ``known`` is ingredient -> at (deg C, or None) -> figure in kg/m^3; ``whole``
+    is False when some density was wrong: then none is called unknown.
+    """
+
+    known: Mapping[str, Mapping[float | None, Figure]]
+    whole: bool = True
+
+    def of(self, ingredient: str) -> float | None:
+        """Return the density nearest to room temperature, [kg/m^3]; None if unknown."""
+        figures = self.known.get(ingredient)
+        if not figures:
+            return None
+        at = min(figures, key=lambda at: 0.0 if at is None else abs(at - ROOM))
+        return figures[at].value
+
+    def mass(self, row: Row, column: str, ingredient: str | None) -> float | None:
+        """Return the amount in a row's ``column`` and unit, [kg]; None if wrong."""
+        number = row.need_number(column, 0)
+        unit = row.need("unit")
+        if number is None or unit is None:
+            return None
+        if unit not in VOLUMES:
+            try:
+                return in_unit(number, unit, "kg")
+            except ValueError:
+                pass
+        try:
+            volume = in_unit(number, VOLUMES.get(unit, unit), "m^3")
+        except ValueError:
+            wrong = "is not a unit of mass or volume"
+            row.say("unit", wrong, "write kg, g, lb, oz, l, ml or fl oz")
+            return None
+        return self._filled(row, volume, ingredient)
+
+    def _filled(self, row: Row, volume: float, ingredient: str | None) -> float | None:
+        """Return the mass of a volume in m^3, [kg]; None if no density is known."""
+        density = None if ingredient is None else self.of(ingredient)
+        if density is not None:
+            return volume * density
+        if ingredient is not None and self.whole:
+            wrong = f"is a volume, but no density is known of {ingredient}"
+            fix = "give it by weight, or add the density to properties.csv"
+            row.say("unit", wrong, fix)
+        return None
+
+
+def find_workshop(place: Place, name: str, asked: Origin | None) -> Place | None:
+    """Return the folder of a workshop, or None after adding a problem.
+
+    ``asked`` is where the workshop was asked for, if that was in a file.
+    """
+    try:
+        folders = sorted(each.name for each in place.folder.iterdir() if each.is_dir())
+    except OSError:
+        folders = []
+    if name in folders:
+        return place.inside(name, own=True)
+    wrong = f"is not a workshop of {place.shown}"
+    if not folders:
+        fix = f"make the folder {name} there; it holds none yet"
+    else:
+        fix = f"{nearest(name, folders)}; the workshops are {', '.join(folders[:20])}"
+    file, key = (None, None) if asked is None else (asked.file, asked.field)
+    place.problems.append(Problem(wrong, file, None, key, name, fix))
+    return None
+
+
+def read_currency(place: Place) -> str | None:
+    """Return the currency of scale.toml, or None if it names none."""
+    path = place.folder / "scale.toml"
+    shown = f"{place.shown}/scale.toml"
+    if not path.exists():
+        return None
+    content = read_toml(path, shown, place.problems)
+    if content is None or "currency" not in content:
+        return None
+    table = content["currency"]
+    code = table.get("code") if isinstance(table, dict) else table
+    if isinstance(code, str) and _CODE.fullmatch(code):
+        return code
+    fix = 'write [currency] and, below it, code = "EUR"'
+    wrong = "is not a currency of three capital letters"
+    found = None if code is None else shown_value(code)
+    place.problems.append(Problem(wrong, shown, None, "currency.code", found, fix))
+    return None
+
+
+def read_prices(
+    place: Place, ground: Ground, densities: Densities, currency: str | None
+) -> tuple[dict[str, tuple[PackPrice, ...]], str]:
+    """Return packs by ingredient, and the one currency they are priced in.
+
+    Parameters
+    ----------
+    place : Place
+        The workshop's folder.
+    ground : Ground
+        Ingredients that may be named.
+    densities : Densities
+        For packs sold by volume.
+    currency : str or None
+        The workshop's currency; without it, the first that a row names.
+    """
+    table = place.table("prices.csv", PRICES)
+    if table is None:
+        return {}, currency or ""
+    money = _Money(currency)
+    packs: dict[str, list[PackPrice]] = {}
+    for each in table.each(lambda row: _price(row, ground, densities, money)):
+        packs.setdefault(each.ingredient, []).append(each)
+    found = {ingredient: tuple(each) for ingredient, each in packs.items()}
+    return found, money.code or ""
+
+
+@dataclass(slots=True)
+class _Money:
+    """The one currency of a workshop, and where it was first named."""
+
+    code: str | None
+    origin: Origin | None = None
+
+    def of(self, row: Row) -> str:
+        """Return a row's currency, after checking that it is the one in use."""
+        text = row.text("currency")
+        if not text:
+            if self.code is None:
+                fix = "write its code, as in EUR"
+                row.say("currency", "is blank, and scale.toml names none", fix)
+            return self.code or ""
+        if _CODE.fullmatch(text) is None:
+            fix = "write its code, as in EUR"
+            row.say("currency", "is not a code of three capital letters", fix)
+        elif self.code is None:
+            self.code, self.origin = text, row.origin
+        elif text != self.code:
+            where = "scale.toml" if self.origin is None else str(self.origin)
+            wrong = f"is a second currency beside {self.code} ({where})"
+            row.say("currency", wrong, f"convert the price to {self.code}")
+        return text
+
+
+def _price(
+    row: Row, ground: Ground, densities: Densities, money: _Money
+) -> PackPrice | None:
+    """Return a row of prices.csv."""
+    ingredient = ground.ingredient(row)
+    pack = densities.mass(row, "pack", ingredient)
+    price, freight = row.need_number("price", 0), row.number_in("freight", 0)
+    currency, day = money.of(row), row.day("date")
+    if pack == 0:
+        row.say("pack", "is an empty pack", "write how much one pack holds")
+    if ingredient is None or pack is None or price is None:
+        return None
+    return PackPrice(ingredient, pack, price, freight or 0.0, currency, day, row.origin)
+
+
+def read_stock(place: Place, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
+    """Return the lots on the shelf, used-up ones left out; amounts in kg."""
+    table = place.table("stock.csv", STOCK)
+    if table is None:
+        return ()
+    lots = table.each(lambda row: _lot(row, ground, densities))
+    return tuple(lot for lot in lots if lot.amount > 0)
+
+
+def _lot(row: Row, ground: Ground, densities: Densities) -> Lot | None:
+    """Return a row of stock.csv."""
+    ingredient = ground.ingredient(row)
+    amount, expiry = densities.mass(row, "amount", ingredient), row.day("expiry")
+    if ingredient is None or amount is None:
+        return None
+    return Lot(ingredient, row.text("lot"), amount, expiry, row.origin)

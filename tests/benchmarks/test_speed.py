@@ -1,0 +1,229 @@
+"""Speed, as ratios to a bare solver on the same machine; not part of the default run.
+
+Run with ``pytest tests/benchmarks``; ``extra_info`` in ``--benchmark-json`` holds the
+ratios, and they are printed at the end of each test.
+"""
+
+import resource
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import highspy
+import numpy as np
+import pytest
+
+from optimiser import formulate, read_scenario
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Ingredient, Origin, PackPrice
+from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.explaining.clashes import smallest_clash
+from optimiser.explaining.entering import unused_ingredients
+from optimiser.explaining.prices import is_binding, price_sides
+from optimiser.rules import build
+from optimiser.solving import Infeasible, Session, optimise
+from optimiser.solving.arrays import Arrays, dense
+
+ROOT = Path(__file__).resolve().parents[2]
+SCENARIO = ROOT / "scenarios" / "massage_bar.toml"
+HERE = Origin("benchmark")
+
+BARE = """
+import sys, highspy
+import numpy as np
+data = np.load(sys.argv[1])
+solver = highspy.Highs()
+solver.setOptionValue("output_flag", False)
+model = highspy.HighsLp()
+model.num_col_, model.num_row_ = len(data["cost"]), len(data["row_lower"])
+model.col_cost_ = data["cost"]
+model.col_lower_, model.col_upper_ = data["lower"], data["upper"]
+model.row_lower_, model.row_upper_ = data["row_lower"], data["row_upper"]
+model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+model.a_matrix_.start_ = data["starts"]
+model.a_matrix_.index_ = data["columns"]
+model.a_matrix_.value_ = data["values"]
+solver.passModel(model)
+solver.run()
+print(solver.getInfo().objective_function_value)
+"""
+
+
+def rule(name, side, limit, row, per_constant=1.0):
+    return Rule(
+        id=name,
+        sentence=name,
+        kind="band",
+        side=side,
+        limit=limit,
+        unit="%",
+        amounts=row,
+        per_constant=per_constant,
+        owner="arithmetic" if name == "total" else "wish",
+        origin=HERE,
+    )
+
+
+def blend(size, rules, *, seed=1, infeasible=False):
+    """Bands and product-wide windows around a hidden formula of 40 ingredients."""
+    random = np.random.default_rng(seed)
+    everything = np.arange(size)
+    hidden = np.zeros(size)
+    hidden[random.choice(size, min(size, 40), replace=False)] = 1.0
+    hidden *= 100.0 / hidden.sum()
+    made = [rule("total", "exact", 100.0, Row(everything, np.ones(size)))]
+    for number in range(rules - 1):
+        low = number % 4 < 2
+        if number % 2:
+            columns = np.flatnonzero(random.random(size) < 0.2)
+            row, constant = Row(columns, np.ones(columns.size)), 1.0
+        else:
+            row, constant = Row(everything, random.random(size) * 100.0), 100.0
+        value = row.at(hidden) / constant
+        limit = value * 0.98 if low else value * 1.02 + 0.5
+        side = "min" if low else "max"
+        made.append(rule(f"rule {number}", side, round(limit, 3), row, constant))
+    if infeasible:
+        taken = Row(everything[: size // 2], np.ones(size // 2))
+        made.append(rule("half", "max", 1.0, taken))
+        rest = Row(everything[size // 2 :], np.ones(size - size // 2))
+        made.append(rule("other half", "max", 90.0, rest))
+    costs = random.random(size) * 40.0 + 3.0
+    programme = Programme(
+        tuple(f"i{i}" for i in range(size)),
+        tuple(Column("amount", f"i{i}", 0.0, 100.0) for i in range(size)),
+        tuple(made),
+        (),
+        (Goal("cost", "EUR/kg", Row(everything, costs / 100.0)),),
+    )
+    return programme, costs
+
+
+def priced_catalogue(costs):
+    keys = [f"i{i}" for i in range(costs.size)]
+    ingredients = {key: Ingredient(key, key, None, "wax", HERE) for key in keys}
+    prices = {
+        key: (PackPrice(key, 1.0, float(cost), 0.0, "EUR", None, HERE),)
+        for key, cost in zip(keys, costs, strict=True)
+    }
+    nothing = ({}, {}, (), {}, (), (), (), {})
+    return Catalogue(ingredients, *nothing, prices, (), "EUR", {})
+
+
+def median_wall(command, times=9):
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        subprocess.run(command, check=True, capture_output=True, cwd=ROOT)
+        taken.append(time.perf_counter() - start)
+    return float(np.median(taken))
+
+
+def test_a_whole_formulate_against_a_bare_script(benchmark, tmp_path):
+    scenario, catalogue = read_scenario(SCENARIO)
+    programme = build(scenario, catalogue)
+    arrays = Arrays.of(programme)
+    data, script = tmp_path / "model.npz", tmp_path / "bare.py"
+    script.write_text(BARE, encoding="utf-8")
+    np.savez(
+        data,
+        cost=dense(programme.goals[0], arrays.lower.size),
+        lower=arrays.lower,
+        upper=arrays.upper,
+        row_lower=arrays.row_lower,
+        row_upper=arrays.row_upper,
+        starts=arrays.starts.astype(np.int32),
+        columns=arrays.columns.astype(np.int32),
+        values=arrays.values,
+    )
+    bare = median_wall([sys.executable, str(script), str(data)])
+    command = [sys.executable, "-m", "optimiser", "formulate", str(SCENARIO)]
+    whole = benchmark.pedantic(median_wall, args=(command,), rounds=1)
+    benchmark.extra_info |= {"bare_s": bare, "whole_s": whole, "ratio": whole / bare}
+    print(f"\nformulate {whole:.3f} s, bare {bare:.3f} s: {whole / bare:.2f} times")
+
+
+def test_help_appears_at_once(benchmark):
+    command = [sys.executable, "-m", "optimiser", "--help"]
+    taken = benchmark.pedantic(median_wall, args=(command,), rounds=1)
+    print(f"\n--help {taken:.3f} s")
+
+
+def test_the_demo_scenario_in_a_running_process(benchmark):
+    scenario, catalogue = read_scenario(SCENARIO)
+    benchmark(formulate, scenario, catalogue)
+
+
+def explained(programme, costs):
+    optimum = optimise(programme)
+    assert not isinstance(optimum, Infeasible)
+    binding = [
+        number
+        for number, each in enumerate(programme.rules)
+        if is_binding(each, each.slack(optimum.amounts))
+    ]
+    sides = price_sides(optimum, binding)
+    unused = unused_ingredients(optimum, priced_catalogue(costs))
+    return len(binding), len(sides), len(unused)
+
+
+def test_five_thousand_ingredients_and_two_hundred_rules(benchmark):
+    programme, costs = blend(5000, 200)
+    binding, _, unused = benchmark.pedantic(
+        explained, args=(programme, costs), rounds=1
+    )
+    megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    benchmark.extra_info |= {"binding": binding, "unused": unused, "MB": megabytes}
+    print(f"\n{binding} rules bind, {unused} unused, peak {megabytes:.0f} MB")
+
+
+def bare_warm_resolves(programme, times):
+    """Move one row's bound by 3 % and solve again, in plain highspy."""
+    session = Session(programme)
+    solver = session._solver
+    random = np.random.default_rng(0)
+    rows = random.integers(1, len(programme.rules), times)
+    start = time.perf_counter()
+    for row in rows:
+        each = programme.rules[row]
+        bound = each.limit * each.per_constant
+        moved = bound * (0.97 if each.side == "min" else 1.03)
+        for at in (moved, bound):
+            low = at if each.side == "min" else -highspy.kHighsInf
+            high = at if each.side == "max" else highspy.kHighsInf
+            solver.changeRowBounds(int(row), low, high)
+            if at == moved:
+                solver.run()
+    return (time.perf_counter() - start) / times
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_all_two_sided_prices_against_warm_resolves(benchmark, seed):
+    programme, _ = blend(50, 60, seed=seed)
+    one = bare_warm_resolves(programme, 400)
+    optimum = optimise(programme)
+    binding = [
+        number
+        for number, each in enumerate(programme.rules)
+        if is_binding(each, each.slack(optimum.amounts))
+    ]
+
+    def prices():
+        return price_sides(optimum, binding)
+
+    benchmark(prices)
+    ratio = benchmark.stats["median"] / one
+    benchmark.extra_info |= {"warm_resolve_s": one, "resolves": ratio}
+    print(f"\n{len(binding)} rules: the time of {ratio:.0f} warm re-solves")
+
+
+def test_a_clash_on_fifty_ingredients_and_sixty_rules(benchmark):
+    programme, _ = blend(50, 60, infeasible=True)
+
+    def clash():
+        found = optimise(programme)
+        assert isinstance(found, Infeasible)
+        return smallest_clash(found.session)
+
+    print(f"\n{len(benchmark(clash))} rules clash")

@@ -1,0 +1,212 @@
+"""Each command from its arguments to its exit code."""
+
+import csv
+import io
+import json
+
+import pytest
+
+FORMULA = (
+    "ingredient,percent\n"
+    "cocoa butter,{}\nrefined shea butter,20\nbeeswax,4\nsunflower oil,{}\n"
+)
+
+
+def held(folder):
+    return sorted(each.name for each in folder.iterdir())
+
+
+@pytest.mark.usefixtures("workspace")
+def test_formulate_prints_a_report_that_fits_and_exits_zero(run):
+    done = run("formulate", "scenarios/bar.toml")
+    assert done.code == 0
+    assert done.out.startswith("Plain massage bar\nscenarios/bar.toml; leave-on")
+    assert max(map(len, done.out.splitlines())) <= 80
+    assert done.err == ""
+
+
+@pytest.mark.usefixtures("workspace")
+def test_formulate_answers_as_json(run):
+    done = run("formulate", "scenarios/bar.toml", "--json")
+    told = json.loads(done.out)
+    assert told["status"] == "answered"
+    assert sum(each["percent"] for each in told["formula"]) == pytest.approx(100.0)
+
+
+@pytest.mark.usefixtures("workspace")
+def test_both_solvers_come_to_the_same_cost(run):
+    costs = {
+        json.loads(
+            run("formulate", "scenarios/bar.toml", "--json", "--solver", name).out
+        )["cost_per_kg"]
+        for name in ("highs", "cbc")
+    }
+    assert max(costs) == pytest.approx(min(costs), rel=1e-7)
+
+
+def test_formulate_writes_the_formula_for_a_spreadsheet(run, workspace):
+    done = run("formulate", "scenarios/bar.toml", "--csv", "out.csv")
+    assert done.err == "out.csv: written.\n"
+    text = (workspace / "out.csv").read_text(encoding="utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert sum(float(row["percent"]) for row in rows) == pytest.approx(100.0)
+    assert run("check", "out.csv", "scenarios/bar.toml").code == 0
+
+
+@pytest.mark.usefixtures("workspace")
+def test_formulate_never_writes_over_its_scenario(run):
+    done = run("formulate", "scenarios/bar.toml", "--csv", "scenarios/bar.toml")
+    assert done.code == 1
+    assert "is the scenario itself" in done.err
+    assert run("formulate", "scenarios/bar.toml").code == 0
+
+
+def test_a_clash_exits_three_and_writes_no_formula(run, workspace):
+    done = run("formulate", "scenarios/clash.toml", "--csv", "out.csv")
+    assert done.code == 3
+    assert "No formula keeps every rule." in done.out
+    assert done.err == "out.csv: not written, for no formula was found.\n"
+    assert not (workspace / "out.csv").exists()
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_clash_as_json_names_its_rules(run):
+    done = run("formulate", "scenarios/clash.toml", "--json")
+    assert done.code == 3
+    assert json.loads(done.out)["clash"]
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_csv_that_cannot_be_written_is_told_after_the_report(run):
+    done = run("formulate", "scenarios/bar.toml", "--csv", "no/such/out.csv")
+    assert done.code == 1
+    assert done.out.startswith("Plain massage bar")
+    assert "No such file or directory" in done.err
+
+
+@pytest.mark.parametrize(
+    ("cocoa", "oil", "code", "told"),
+    [(45, 31, 0, "keeps every rule"), (36, 40, 1, "breaks 2 rules")],
+)
+def test_check_gives_its_verdict_first(run, workspace, cocoa, oil, code, told):
+    (workspace / "mine.csv").write_text(FORMULA.format(cocoa, oil), encoding="utf-8")
+    done = run("check", "mine.csv", "scenarios/bar.toml")
+    assert done.code == code
+    assert told in done.out.splitlines()[0]
+    as_data = run("check", "mine.csv", "scenarios/bar.toml", "--json")
+    assert as_data.code == code
+    assert json.loads(as_data.out)["status"] == ("kept" if code == 0 else "broken")
+
+
+@pytest.mark.usefixtures("workspace")
+def test_catalogue_list_shows_one_category(run):
+    done = run("catalogue", "list", "--category", "wax", "--workshop", "demo")
+    assert done.code == 0
+    assert "beeswax" in done.out
+    assert "cocoa butter" not in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+    told = json.loads(run("catalogue", "list", "--json").out)
+    assert len(told["ingredients"]) > 50
+
+
+def test_a_category_that_is_none_is_a_usage_error(run):
+    done = run("catalogue", "list", "--category", "waxx")
+    assert done.code == 2
+    assert "the nearest known name is wax" in done.err
+
+
+@pytest.mark.usefixtures("workspace")
+def test_catalogue_show_finds_an_ingredient_by_any_name(run):
+    done = run("catalogue", "show", "Cera Alba", "--workshop", "demo")
+    assert done.code == 0
+    assert done.out.startswith("beeswax\n")
+    told = json.loads(run("catalogue", "show", "beeswax", "--json").out)
+    assert told["ingredient"]["key"] == "beeswax"
+
+
+def test_catalogue_show_lists_the_nearest_names(run):
+    done = run("catalogue", "show", "coco buter")
+    assert done.code == 1
+    assert "cocoa butter" in done.err
+
+
+def test_catalogue_check_counts_rows_or_tells_every_problem(run, workspace):
+    done = run("catalogue", "check")
+    assert done.code == 0
+    assert "No problem found." in done.out
+    assert json.loads(run("catalogue", "check", "--json").out)["problems"] == []
+    prices = workspace / "catalogues" / "workshops" / "demo" / "prices.csv"
+    with prices.open("a", encoding="utf-8") as file:
+        file.write("unobtainium,1,kg,2,0,EUR,2026-11-02,\nbeeswax,x,kg,2,0,EUR,,\n")
+    done = run("catalogue", "check", "--workshop", "demo")
+    assert done.code == 1
+    assert "unobtainium" in done.err
+    assert "column pack" in done.err
+
+
+def test_catalogues_without_workshops_can_be_checked(run, workspace):
+    for each in sorted((workspace / "catalogues" / "workshops").rglob("*"))[::-1]:
+        each.rmdir() if each.is_dir() else each.unlink()
+    assert run("catalogue", "check").code == 0
+    (workspace / "catalogues" / "workshops").rmdir()
+    assert run("catalogue", "check").code == 0
+
+
+def test_a_folder_of_catalogues_can_be_named(run, workspace, tmp_path):
+    done = run("catalogue", "list", "--folder", tmp_path / "nowhere")
+    assert done.code == 1
+    given = run("catalogue", "list", "--folder", workspace / "catalogues")
+    assert given.code == 0
+
+
+def test_the_nearest_catalogues_above_are_read(run, workspace, monkeypatch):
+    materials = workspace / "catalogues" / "materials" / "ingredients.csv"
+    text = materials.read_text(encoding="utf-8").replace(",beeswax,", ",my beeswax,", 1)
+    materials.write_text(text, encoding="utf-8")
+    (workspace / "deep" / "er").mkdir(parents=True)
+    monkeypatch.chdir(workspace / "deep" / "er")
+    assert "my beeswax" in run("catalogue", "list", "--category", "wax").out
+
+
+def test_begin_makes_a_workspace_that_runs_at_once(run, tmp_path, monkeypatch):
+    done = run("begin", tmp_path / "new" / "kitchen")
+    assert done.code == 0
+    monkeypatch.chdir(tmp_path / "new" / "kitchen")
+    for line in done.out.splitlines():
+        if line.strip().startswith("optimiser "):
+            assert run(*line.split()[1:]).code == 0
+    assert held(tmp_path / "new") == ["kitchen"]
+
+
+def test_begin_fills_an_empty_folder_in_place(run, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    done = run("begin", ".", "--json")
+    told = json.loads(done.out)
+    assert told["next"][0].startswith("optimiser ")
+    assert held(tmp_path) == ["catalogues", "scenarios"]
+
+
+def test_begin_leaves_a_folder_alone_that_is_not_empty(run, tmp_path):
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    done = run("begin", tmp_path)
+    assert done.code == 1
+    assert "is there already, and is not empty" in done.err
+    assert held(tmp_path) == ["mine.txt"]
+    file = run("begin", tmp_path / "mine.txt")
+    assert "is not a folder" in file.err
+
+
+def test_begin_that_fails_leaves_nothing_behind(run, tmp_path, monkeypatch):
+    def fail(*_):
+        raise OSError(28, "No space left on device", "x.csv")
+
+    monkeypatch.setattr("shutil.copyfile", fail)
+    done = run("begin", tmp_path / "kitchen")
+    assert done.code == 1
+    assert done.err == "x.csv: No space left on device.\n"
+    assert held(tmp_path) == []
+
+
+def test_begin_quotes_a_folder_with_a_space(run, tmp_path):
+    done = run("begin", tmp_path / "my kitchen")
+    assert f'cd "{tmp_path / "my kitchen"}"' in done.out

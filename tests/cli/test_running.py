@@ -1,0 +1,220 @@
+"""Help, exit codes, and failures told as messages: never a traceback."""
+
+import io
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from typer.main import get_command
+
+import optimiser
+from optimiser import reading
+from optimiser.cli import app, running
+from optimiser.errors import InputError, MissingValueError, Problem, ProofError
+
+ROOT = str(Path(optimiser.__file__).resolve().parents[1])
+ENVIRONMENT = {**os.environ, "PYTHONPATH": ROOT}
+
+
+def commands(command, *names):
+    inside = getattr(command, "commands", None)
+    if inside is None:
+        yield names
+        return
+    for name, each in inside.items():
+        yield from commands(each, *names, name)
+
+
+ALL = list(commands(get_command(app)))
+
+
+@pytest.mark.parametrize("names", ALL, ids=" ".join)
+def test_every_command_has_a_summary_and_an_example(run, names):
+    done = run(*names, "--help")
+    assert done.code == 0
+    assert f"Example: optimiser {' '.join(names)}" in done.out
+    assert "--json" in done.out
+
+
+@pytest.mark.parametrize("names", [(), ("catalogue",)])
+def test_help_names_every_command_without_cutting_its_summary(run, names):
+    done = run(*names, "--help")
+    assert done.code == 0
+    assert "..." not in done.out.replace("[ARGS]...", "")
+
+
+def test_help_loads_none_of_the_slow_libraries():
+    slow = ("numpy", "pandas", "pydantic", "pulp", "highspy", "pint", "rich")
+    code = (
+        "import sys\n"
+        "from optimiser.cli import main\n"
+        "try:\n    main(['--help'])\n"
+        "except SystemExit:\n    pass\n"
+        f"print([name for name in {slow!r} if name in sys.modules])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENVIRONMENT,
+    )
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_the_module_runs_as_a_program():
+    done = subprocess.run(
+        [sys.executable, "-m", "optimiser", "catalogue", "--help"],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENVIRONMENT,
+    )
+    assert "Usage: optimiser catalogue" in done.stdout
+
+
+def test_the_version_is_told(run, monkeypatch):
+    assert run("--version").out.startswith("optimiser ")
+    monkeypatch.setattr("optimiser.cli.commands.DISTRIBUTION", "no-such-distribution")
+    assert run("--version").out == "optimiser not installed\n"
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("formulate",),
+        ("formulat", "x.toml"),
+        ("formulate", "a.toml", "b.toml"),
+        ("formulate", "a.toml", "--solver", "magic"),
+        ("--nonsense",),
+        ("catalogue", "show"),
+        ("check", "only-one.csv"),
+    ],
+)
+def test_junk_arguments_are_usage_errors(run, arguments):
+    done = run(*arguments)
+    assert done.code == 2
+    assert done.out == ""
+    assert done.err
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("formulate", "nope.toml"),
+        ("formulate", "."),
+        ("formulate", ""),
+        ("formulate", "/dev/null"),
+        ("check", "nope.csv", "nope.toml"),
+        ("catalogue", "show", ""),
+        ("catalogue", "list", "--workshop", "../../etc"),
+        ("catalogue", "list", "--workshop", "\x1b[31m"),
+        ("catalogue", "check", "--folder", "nope"),
+    ],
+)
+def test_junk_files_and_names_need_attention(run, arguments, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    done = run(*arguments)
+    assert done.code == 1
+    assert done.out == ""
+    assert "\x1b" not in done.err
+    assert "inside the program" not in done.err
+    told = json.loads(run(*arguments, "--json").out)
+    assert told["status"] == "error"
+    assert told["problems"]
+
+
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (
+            InputError([Problem("is odd", "a\x1b.csv", 3, "value", "x\ny", "mend it")]),
+            "a.csv, row 3, column value: 'x y' is odd.\n  To fix: mend it.\n",
+        ),
+        (MissingValueError("no figure is known"), "no figure is known.\n"),
+        (OSError("odd"), "odd.\n"),
+        (
+            PermissionError(13, "Permission denied", "a.toml"),
+            "a.toml: Permission denied.\n",
+        ),
+        (
+            ProofError("rule 3 missed"),
+            "the answer did not pass its own check, so it is not shown (rule 3 missed)."
+            "\n  To fix: please report this as a bug, with the files and the command"
+            " you used.\n",
+        ),
+        (
+            ZeroDivisionError("division by zero"),
+            "something went wrong inside the program (ZeroDivisionError: division by"
+            " zero).\n  To fix: please report this as a bug, with the files and the"
+            " command you used.\n",
+        ),
+    ],
+)
+def test_a_failure_is_told_in_words_and_exits_one(run, monkeypatch, error, told):
+    def fail(_):
+        raise error
+
+    monkeypatch.setattr(reading, "read_scenario", fail)
+    done = run("formulate", "x.toml")
+    assert (done.code, done.out, done.err) == (1, "", told)
+
+
+def test_an_interrupted_run_exits_one_hundred_and_thirty(run, monkeypatch):
+    def stop(_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(reading, "read_scenario", stop)
+    assert run("formulate", "x.toml").code == 130
+
+
+def test_a_traceback_can_be_asked_for(run, monkeypatch):
+    def fail(_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(reading, "read_scenario", fail)
+    monkeypatch.setenv("OPTIMISER_TRACEBACK", "1")
+    with pytest.raises(ZeroDivisionError):
+        run("formulate", "x.toml")
+
+
+def test_a_reader_that_has_gone_away_is_no_error(monkeypatch, tmp_path):
+    with (tmp_path / "out").open("w", encoding="utf-8") as file:
+
+        class Gone(io.StringIO):
+            def flush(self):
+                raise BrokenPipeError
+
+            def fileno(self):
+                return file.fileno()
+
+        monkeypatch.setattr(sys, "stdout", Gone())
+        running.say("text")
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_pipe_that_closes_early_is_quiet():
+    done = subprocess.run(
+        f"{sys.executable} -m optimiser catalogue list | head -1",
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENVIRONMENT,
+    )
+    assert done.stdout.startswith("  ingredient")
+    assert done.stderr == ""
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_terminal_without_the_characters_shows_a_question_mark():
+    done = subprocess.run(
+        [sys.executable, "-m", "optimiser", "formulate", "scenarios/bar.toml"],
+        capture_output=True,
+        check=True,
+        env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},
+    )
+    assert b"?C" in done.stdout

@@ -1,0 +1,411 @@
+"""A catalogue: figures merged, own rows over shared ones, units made one."""
+
+from datetime import date
+
+import pytest
+
+from optimiser.domain.material import Origin
+from optimiser.reading import read_catalogue, shipped_folder
+
+PROPERTIES = "workshops/demo/properties.csv"
+PROPERTY_HEADER = "ingredient,property,at,value,low,high,unit,evidence,source"
+
+
+def test_rows_of_one_figure_become_median_least_low_and_greatest_high(desk):
+    figure = desk.catalogue().figures["solid fat"]["cocoa_butter"][30.0]
+    assert (figure.value, figure.low, figure.high) == (43.0, 35.0, 46.0)
+    assert (figure.unit, figure.evidence) == ("%", "review")
+    assert figure.sources == ("book", "paper")
+    assert figure.origin == Origin("catalogues/materials/properties.csv", 2)
+
+
+@pytest.mark.parametrize(
+    ("values", "median"), [((41, 47, 44), 44), ((41, 47, 44, 60), 45.5), ((41,), 41)]
+)
+def test_the_value_of_several_rows_is_their_median(desk, values, median):
+    rows = [f"shea_butter,solid fat,20 degC,{v},,,%,,,review,book," for v in values]
+    desk.add("materials/properties.csv", "\n".join(rows))
+    assert desk.catalogue().figures["solid fat"]["shea_butter"][20.0].value == median
+
+
+def test_a_range_without_a_value_is_told_by_its_middle(desk):
+    figure = desk.catalogue().figures["melting point"]["cocoa_butter"][None]
+    assert (figure.low, figure.value, figure.high) == (31.0, 33.0, 35.0)
+
+
+def test_a_figure_is_turned_into_the_unit_of_its_property(desk):
+    figure = desk.catalogue().figures["density"]["jojoba_oil"][25.0]
+    assert figure.value == pytest.approx(860.0, rel=1e-12)
+    assert figure.unit == "kg/m^3"
+
+
+def test_temperatures_in_fahrenheit_are_read_in_celsius(desk):
+    desk.table("materials/properties.csv", "20 degC", "68 degF")
+    (at,) = desk.catalogue().figures["density"]["cocoa_butter"]
+    assert at == pytest.approx(20.0, abs=1e-9)
+
+
+def test_a_new_property_needs_no_code_but_one_unit(desk):
+    rows = "beeswax,penetration,25 degC,12,,,0.1 mm,,,review,book,\n"
+    desk.add("materials/properties.csv", rows + rows.replace("12", "18"))
+    figure = desk.catalogue().figures["penetration"]["beeswax"][25.0]
+    assert (figure.value, figure.unit) == (15.0, "0.1 mm")
+    desk.add("materials/properties.csv", rows.replace("0.1 mm", "mm"))
+    assert desk.catalogue_said() == (
+        "catalogues/materials/properties.csv, row 11, column unit: "
+        "'mm' is not the unit of penetration.\n  To fix: give the figure in 0.1 mm."
+    )
+
+
+def test_a_content_is_told_by_its_highest_value_and_widest_range(desk):
+    content = desk.catalogue().contents["linalool"]["lavender_oil"]
+    assert (content.low, content.value, content.high) == (20.0, 38.0, 45.0)
+    assert (content.evidence, content.sources) == ("review", ("book", "paper"))
+
+
+@pytest.mark.parametrize(
+    ("row", "spread"),
+    [
+        ("8,,12", (8.0, 10.0, 12.0)),
+        (",,12", (0.0, 6.0, 12.0)),
+        (",90,", (90.0, 90.0, 90.0)),
+        (",0,0", (0.0, 0.0, 0.0)),
+        ("2,5,", (2.0, 5.0, 5.0)),
+    ],
+)
+def test_a_content_may_be_known_in_part(desk, row, spread):
+    desk.add("materials/constituents.csv", f"beeswax,ester,{row},%,review,book,")
+    content = desk.catalogue().contents["ester"]["beeswax"]
+    assert (content.low, content.value, content.high) == spread
+
+
+def test_own_rows_replace_all_shared_rows_of_the_same_figure(desk):
+    row = "cocoa butter,solid fat,30 degC,50,,,%,measured,"
+    desk.write(f"catalogues/{PROPERTIES}", f"{PROPERTY_HEADER}\n{row}\n")
+    figures = desk.catalogue().figures
+    own = figures["solid fat"]["cocoa_butter"][30.0]
+    assert (own.low, own.value, own.high) == (50.0, 50.0, 50.0)
+    assert (own.evidence, own.sources) == ("measured", ())
+    assert own.origin == Origin("catalogues/workshops/demo/properties.csv", 2)
+    assert figures["density"]["cocoa_butter"][20.0].value == 910.0
+    assert desk.catalogue(None).figures["solid fat"]["cocoa_butter"][30.0].value == 43
+
+
+def test_own_ingredients_limits_contents_and_allergens_stand_over_shared_ones(desk):
+    own = "catalogues/workshops/demo"
+    desk.write(
+        f"{own}/ingredients.csv",
+        "key,name,category\nmurumuru,murumuru butter,hard butter\n"
+        "beeswax,yellow beeswax,wax\n",
+    )
+    desk.write(
+        f"{own}/limits.csv",
+        "ingredient,whose,use,min_percent,max_percent,of,evidence\n"
+        "yellow beeswax,practice,leave-on,,10,product,invented\n",
+    )
+    desk.write(
+        f"{own}/constituents.csv",
+        "ingredient,constituent,value,unit,evidence\n"
+        "preserver,Phenoxyethanol,70,%,invented\n",
+    )
+    desk.write(
+        f"{own}/allergens.csv", "ingredient,allergen,EU\nshea_butter,Tree nut,yes\n"
+    )
+    catalogue = desk.catalogue()
+    assert catalogue.ingredients["murumuru"].category == "hard butter"
+    assert catalogue.find("white wax") is None
+    assert [(each.high, each.of) for each in catalogue.limits] == [
+        (1.0, "product"),
+        (10.0, "product"),
+    ]
+    assert catalogue.contents["phenoxyethanol"]["preserver"].value == 70.0
+    assert catalogue.allergens["tree nut"]["shea_butter"].listed == {
+        "EU": True,
+        "GB": None,
+        "US": None,
+        "AU": None,
+        "CA": None,
+    }
+
+
+def test_the_sources_of_own_rows_are_checked_when_they_have_any(desk):
+    desk.write(
+        f"catalogues/{PROPERTIES}",
+        f"{PROPERTY_HEADER}\nbeeswax,solid fat,30 degC,50,,,%,measured,my notes\n",
+    )
+    assert desk.catalogue_said() == (
+        "catalogues/workshops/demo/properties.csv, row 2, column source: 'my notes' is "
+        "not a known source; no known name is near it.\n"
+        "  To fix: correct the key, or add the source to sources.csv."
+    )
+    desk.write(
+        "catalogues/workshops/demo/sources.csv",
+        "key,reference\nmy notes,Weighed here in March\n",
+    )
+    assert desk.catalogue().sources["my notes"].reference == "Weighed here in March"
+
+
+def test_blank_cells_are_unknown_and_not_no(desk):
+    catalogue = desk.catalogue()
+    status = catalogue.allergens["tree nut"]["shea_butter"]
+    assert (status.listed["US"], status.listed["AU"], status.listed["EU"]) == (
+        True,
+        None,
+        False,
+    )
+    assert catalogue.ingredients["preserver"].inci is None
+    assert "beeswax" not in catalogue.allergens["tree nut"]
+
+
+def test_ingredients_keep_what_their_rows_say(desk):
+    cocoa = desk.catalogue().ingredients["cocoa_butter"]
+    assert cocoa.aliases == ("cacao butter", "theobroma oil")
+    assert cocoa.cautions == ("slips", "food-look")
+    assert (cocoa.family, cocoa.vegan, cocoa.palm, cocoa.stage) == (
+        "cocoa-type",
+        "yes",
+        "no",
+        "melt",
+    )
+
+
+def test_packs_are_priced_landed_per_kg_whatever_their_unit(desk):
+    prices = desk.catalogue().prices
+    assert [pack.price_per_kg for pack in prices["cocoa_butter"]] == [20.0, 24.0]
+    (litre,) = prices["jojoba_oil"]
+    assert litre.pack_kg == pytest.approx(0.86, rel=1e-12)
+    (pound,) = prices["beeswax"]
+    assert pound.pack_kg == 0.45359237
+    assert (pound.currency, pound.day) == ("EUR", None)
+    assert prices["cocoa_butter"][0].day == date(2026, 11, 2)
+
+
+@pytest.mark.parametrize(
+    ("unit", "kg"),
+    [
+        ("g", 0.001),
+        ("mg", 1e-6),
+        ("oz", 0.45359237 / 16),
+        ("ml", 0.86e-3),
+        ("litres", 0.86),
+        ("fl oz", 0.86 * 0.0295735295625),
+    ],
+)
+def test_a_pack_by_mass_or_volume_is_told_in_kg(desk, unit, kg):
+    desk.table("workshops/demo/prices.csv", "1,l,", f"1,{unit},")
+    (pack,) = desk.catalogue().prices["jojoba_oil"]
+    assert pack.pack_kg == pytest.approx(kg, rel=1e-9)
+
+
+def test_the_density_nearest_to_room_temperature_is_taken(desk):
+    desk.add(
+        "materials/properties.csv",
+        "jojoba_oil,density,80 degC,820,,,kg/m^3,,,review,book,",
+    )
+    (pack,) = desk.catalogue().prices["jojoba_oil"]
+    assert pack.pack_kg == pytest.approx(0.86, rel=1e-12)
+
+
+def test_the_currency_is_that_of_the_scale_file_or_of_the_first_row(desk):
+    assert desk.catalogue().currency == "EUR"
+    desk.write("catalogues/workshops/demo/scale.toml", 'title = "Demo"\n')
+    assert desk.catalogue().currency == "EUR"
+    desk.table("workshops/demo/prices.csv", "43,0,EUR", "43,0,USD")
+    assert desk.catalogue_said() == (
+        "catalogues/workshops/demo/prices.csv, row 4, column currency: 'USD' is a "
+        "second currency beside EUR (catalogues/workshops/demo/prices.csv, row 2).\n"
+        "  To fix: convert the price to EUR."
+    )
+
+
+def test_a_price_without_any_currency_is_told(desk):
+    desk.write("catalogues/workshops/demo/scale.toml", "")
+    desk.write(
+        "catalogues/workshops/demo/prices.csv",
+        "ingredient,pack,unit,price\nbeeswax,1,kg,9\n",
+    )
+    assert desk.catalogue_said() == (
+        "catalogues/workshops/demo/prices.csv, row 2, column currency: is blank, and "
+        "scale.toml names none.\n  To fix: write its code, as in EUR."
+    )
+
+
+@pytest.mark.parametrize(
+    ("scale", "wrong", "fix"),
+    [
+        (
+            '[currency]\ncode = "euros"',
+            ", key currency.code: 'euros' is not a currency of three capital letters",
+            'write [currency] and, below it, code = "EUR"',
+        ),
+        (
+            "currency = 1",
+            ", key currency.code: '1' is not a currency of three capital letters",
+            'write [currency] and, below it, code = "EUR"',
+        ),
+        (
+            "[currency]",
+            ", key currency.code: is not a currency of three capital letters",
+            'write [currency] and, below it, code = "EUR"',
+        ),
+        (
+            "[currency]\ncode = EUR",
+            ": line 2 is not written as TOML (invalid value)",
+            'put text in quotes, as in use = "leave-on"',
+        ),
+    ],
+)
+def test_a_currency_that_is_none_is_told(desk, scale, wrong, fix):
+    desk.write("catalogues/workshops/demo/scale.toml", scale)
+    assert desk.catalogue_said() == (
+        f"catalogues/workshops/demo/scale.toml{wrong}.\n  To fix: {fix}."
+    )
+
+
+def test_a_workshop_may_have_no_files_at_all(desk):
+    (desk.folder / "catalogues/workshops/bare").mkdir()
+    catalogue = desk.catalogue("bare")
+    assert (catalogue.prices, catalogue.stock, catalogue.currency) == ({}, (), "")
+
+
+def test_without_a_workshop_there_are_no_prices_and_no_stock(desk):
+    catalogue = desk.catalogue(None)
+    assert (catalogue.prices, catalogue.stock, catalogue.currency) == ({}, (), "")
+    assert catalogue.find("white wax") == "beeswax"
+
+
+@pytest.mark.parametrize("name", ["demi", "", ".", "../materials", "a\0b"])
+def test_a_workshop_that_is_not_there_lists_those_that_are(desk, name):
+    told = desk.catalogue_said(name)
+    near = (
+        "the nearest known name is demo"
+        if name == "demi"
+        else ("no known name is near it")
+    )
+    assert told == (
+        f"'{name}' is not a workshop of catalogues/workshops.\n"
+        f"  To fix: {near}; the workshops are demo."
+    )
+
+
+def test_a_catalogue_without_workshops_says_so(desk):
+    for path in (desk.folder / "catalogues/workshops/demo").iterdir():
+        path.unlink()
+    (desk.folder / "catalogues/workshops/demo").rmdir()
+    (desk.folder / "catalogues/workshops").rmdir()
+    assert desk.catalogue_said() == (
+        "'demo' is not a workshop of catalogues/workshops.\n"
+        "  To fix: make the folder demo there; it holds none yet."
+    )
+
+
+def test_a_folder_that_is_not_there_is_told(desk):
+    desk.folder /= "nowhere"
+    assert desk.catalogue_said() == (
+        "catalogues: is not a folder.\n"
+        "  To fix: name the folder that holds materials, markets and workshops."
+    )
+
+
+def test_a_shared_table_that_is_not_there_is_told(desk):
+    (desk.folder / "catalogues/markets/shared_limits.csv").unlink()
+    assert desk.catalogue_said() == (
+        "catalogues/markets/shared_limits.csv: is not there.\n"
+        "  To fix: put it there; its header row is market,group,substance,use,"
+        "max_percent,instrument,entry,verified,source,note."
+    )
+
+
+def test_every_shared_table_is_asked_for(desk):
+    for path in (desk.folder / "catalogues").glob("ma*/*.csv"):
+        path.unlink()
+    told = desk.catalogue_said()
+    missing = [line for line in told.splitlines() if line.endswith(": is not there.")]
+    assert len(missing) == 13
+
+
+def test_problems_of_all_tables_are_told_at_once(desk):
+    desk.table("materials/ingredients.csv", "soft butter", "softish")
+    desk.table("materials/properties.csv", "melting point", "meltingpoint")
+    desk.table("markets/climate.csv", "32,35", "36,35")
+    desk.table("workshops/demo/stock.csv", "1.5", "1.5 kg")
+    told = desk.catalogue_said()
+    assert [line.split(":")[0] for line in told.splitlines()[::2]] == [
+        "catalogues/materials/ingredients.csv, row 3, column category",
+        "catalogues/materials/properties.csv, row 5, column property",
+        "catalogues/workshops/demo/stock.csv, row 2, column amount",
+        "catalogues/markets/climate.csv, row 3, column low_degC",
+    ]
+
+
+def test_one_key_of_a_source_stands_for_one_reference(desk):
+    desk.table("markets/sources.csv", "act,", "book,Another book,,,\nact,")
+    desk.write(
+        "catalogues/workshops/demo/sources.csv", "key,reference\npaper,Our paper\n"
+    )
+    assert desk.catalogue_said() == (
+        "catalogues/workshops/demo/sources.csv, row 2, column key: 'paper' stands for "
+        "another reference in another sources.csv.\n"
+        "  To fix: give one of the two another key.\n"
+        "catalogues/markets/sources.csv: 'book' stands for another reference in "
+        "catalogues/materials.\n  To fix: give one of the two another key."
+    )
+
+
+def test_law_counts_the_substances_of_its_table_or_its_own_name(desk):
+    limits = {each.name: each for each in desk.catalogue().substance_limits}
+    assert limits["sorbic acid"].factors == {
+        "sorbic acid": 1.0,
+        "potassium sorbate": 0.7464,
+    }
+    assert limits["phenoxyethanol"].factors == {"phenoxyethanol": 1.0}
+    linalool = limits["linalool"]
+    assert (linalool.table, linalool.use, linalool.high, linalool.market) == (
+        "restricted",
+        "rinse-off",
+        5.0,
+        "GB",
+    )
+
+
+def test_shares_of_one_group_and_names_of_one_label_come_together(desk):
+    catalogue = desk.catalogue()
+    (shared,) = catalogue.shared_limits
+    assert (shared.group, shared.caps) == (
+        "phototoxic oils",
+        {"lemon oil": 2.0, "lime oil": 0.7},
+    )
+    labels = {each.label_name: each for each in catalogue.scent_allergens}
+    assert labels["Citral"].substances == ("geranial", "neral")
+    assert (labels["Citral"].leave_on, labels["Citral"].rinse_off) == (0.001, 0.01)
+
+
+def test_a_new_market_is_new_rows(desk):
+    desk.table("markets/restricted.csv", "GB", "NZ")
+    assert desk.catalogue().substance_limits[-1].market == "NZ"
+
+
+def test_zones_are_ranges_in_celsius(desk):
+    zones = desk.catalogue().zones
+    assert (zones["skin"].low, zones["skin"].high, zones["skin"].kind) == (
+        32.0,
+        35.0,
+        "skin",
+    )
+
+
+def test_only_so_many_misspellings_get_a_suggestion(desk):
+    rows = [f"oil number {i},melting point,,3,,,degC,,,review,book," for i in range(60)]
+    desk.add("materials/properties.csv", "\n".join(rows))
+    told = desk.catalogue_said().splitlines()[::2]
+    assert len(told) == 60
+    assert told[0].endswith("is not a known ingredient; no known name is near it.")
+    assert told[-1].endswith("is not a known ingredient.")
+
+
+def test_the_shipped_catalogue_is_read_without_problems():
+    catalogue = read_catalogue(shipped_folder("catalogues"), "demo")
+    assert catalogue.find("cacao butter") == "cocoa_butter"
+    assert len(catalogue.ingredients) > 100
+    assert {"solid fat", "density", "melting point"} <= set(catalogue.figures)
+    assert catalogue.currency == "EUR"
