@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,7 +13,7 @@ from optimiser.cli.running import ANSWERED, CLASH, say, tell
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from optimiser.explaining.answer import Answer
+    from optimiser.explaining.answer import Answer, Clash
 
 __all__ = ["formulate"]
 
@@ -33,6 +34,13 @@ def formulate(
     solver: Annotated[
         Solver, typer.Option("--solver", help="Who does the search.")
     ] = Solver.highs,
+    write: Annotated[
+        Path | None,
+        typer.Option("--write", help="When rules clash: write a scenario that fits."),
+    ] = None,
+    way: Annotated[
+        int, typer.Option("--way", min=1, help="Which way out --write takes.")
+    ] = 1,
 ) -> None:
     """Find the formula that serves the aim and keeps every rule.
 
@@ -41,7 +49,8 @@ def formulate(
     from optimiser import explaining, presenting  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
-    _refuse_the_same_file(csv, scenario)
+    for file in (csv, write):
+        _refuse_the_same_file(file, scenario)
     asked, catalogue = read_scenario(scenario)
     result = explaining.formulate(asked, catalogue, solver=solver.value)
     if isinstance(result, explaining.Clash):
@@ -49,6 +58,8 @@ def formulate(
         say(presenting.as_json(told) if json else presenting.clash_report(result))
         if csv is not None:
             tell(f"{csv}: not written, for no formula was found.")
+        if write is not None:
+            _write_way(write, scenario, result, way)
         raise typer.Exit(CLASH)
     if json:
         say(presenting.as_json(presenting.answer_data(result)))
@@ -56,13 +67,15 @@ def formulate(
         say(presenting.report(result, sources=catalogue.sources))
     if csv is not None:
         _write(csv, result)
+    if write is not None:
+        tell(f"{write}: not written, for nothing clashes.")
     raise typer.Exit(ANSWERED)
 
 
 def _refuse_the_same_file(csv: Path | None, scenario: Path) -> None:
     if csv is not None and csv.resolve() == scenario.resolve():
-        fix = "give --csv another name"
-        wrong = "is the scenario itself, which the formula would replace"
+        fix = "give the new file another name"
+        wrong = "is the scenario itself, which would be replaced"
         raise InputError([Problem(wrong, file=str(csv), fix=fix)])
 
 
@@ -71,3 +84,19 @@ def _write(csv: Path, result: Answer) -> None:
 
     write_whole(csv, formula_csv(result))
     tell(f"{clean(csv)}: written.")
+
+
+def _write_way(file: Path, scenario: Path, clash: Clash, way: int) -> None:
+    """Write the scenario that takes one of the ways out."""
+    from optimiser.presenting import clean, write_whole  # noqa: PLC0415
+    from optimiser.presenting.scenario_text import eased_scenario  # noqa: PLC0415
+
+    if way > len(clash.ways_out):
+        offered = len(clash.ways_out)
+        wrong = f"is no way out of this clash; {offered} are offered"
+        fix = "choose one that the report lists" if offered else "change the rules"
+        raise InputError([Problem(wrong, field="--way", found=str(way), fix=fix)])
+    extends = Path(os.path.relpath(scenario.resolve(), file.resolve().parent))
+    text = eased_scenario(extends.as_posix(), clash.ways_out[way - 1])
+    write_whole(file, text, encoding="utf-8")
+    tell(f"{clean(file)}: written.")

@@ -11,6 +11,7 @@ __all__ = [
     "Change",
     "Checked",
     "Clash",
+    "Easing",
     "FormulaLine",
     "LabelName",
     "LeftOut",
@@ -19,6 +20,7 @@ __all__ = [
     "PropertyLine",
     "RuleLine",
     "Unused",
+    "WayOut",
 ]
 
 
@@ -162,18 +164,42 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class Easing:
+    """One rule, and the limit it would need."""
+
+    rule: Rule
+    to: float
+
+
+@dataclass(frozen=True, slots=True)
+class WayOut:
+    """Easings that make an answer possible, solved again and proved.
+
+    ``cost_per_kg`` is None where the question does not price its ingredients, and
+    ``change`` where there is no base.
+    """
+
+    easings: tuple[Easing, ...]
+    cost_per_kg: float | None
+    change: Change | None
+
+
+@dataclass(frozen=True, slots=True)
 class Clash:
     """A smallest set of rules that cannot all hold.
 
-    ``causes`` are structural causes in plain words, when one is seen;
-    ``also_left_out`` are ingredients that were not considered.
+    ``causes`` are structural causes in plain words, when one is seen; ``others`` are
+    further clashes that share no rule with it; ``ways_out`` are the smallest easings,
+    smallest first; ``left_out`` are ingredients that were not considered.
     """
 
     title: str
     file: str
     rules: tuple[Rule, ...]
     causes: tuple[str, ...] = ()
-    ways_out: tuple[object, ...] = ()
+    currency: str = ""
+    others: tuple[tuple[Rule, ...], ...] = ()
+    ways_out: tuple[WayOut, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     status: str = field(default="clash", init=False)
 

@@ -9,10 +9,32 @@ import numpy as np
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.explaining.prices import is_broken
+from optimiser.rules import complete
 from optimiser.rules.space import number
 from optimiser.solving import Session
 
-__all__ = ["smallest_clash", "structural_causes"]
+__all__ = ["distinct_clashes", "smallest_clash", "structural_causes"]
+
+
+def distinct_clashes(session: Session, most: int = 4) -> tuple[tuple[Rule, ...], ...]:
+    """Return clashes that share no rule but arithmetic, the first found first.
+
+    After each, its rules are let go, and what is left is tried again: mending one
+    clash would only have shown the next.
+    """
+    rules = session.programme.rules
+    found: list[tuple[Rule, ...]] = []
+    gone: set[int] = set()
+    while len(found) < most:
+        clash = _smallest(session, gone)
+        found.append(tuple(rules[row] for row in clash))
+        gone |= {row for row in clash if rules[row].owner != "arithmetic"}
+        _only(session, set(range(len(rules))) - gone, len(rules))
+        if session.run():
+            break
+    return tuple(found)
 
 
 def smallest_clash(session: Session) -> tuple[Rule, ...]:
@@ -24,12 +46,18 @@ def smallest_clash(session: Session) -> tuple[Rule, ...]:
     the solver suggests. Arithmetic is tried last, so that it is named only where it
     is part of the clash.
     """
+    return tuple(session.programme.rules[row] for row in _smallest(session, set()))
+
+
+def _smallest(session: Session, gone: set[int]) -> list[int]:
+    """Return the rows of a minimal clash that does without the rows ``gone``."""
     rules = session.programme.rules
-    hint = None if session.programme.whole else session.conflicting_rows()
     session.aim_at_nothing()
-    kept = set(range(len(rules)))
+    kept = set(range(len(rules))) - gone
+    _only(session, kept, len(rules))
+    hint = None if session.programme.whole else session.conflicting_rows()
     if hint is not None:
-        suggested = {row for row in hint if row < len(rules)}
+        suggested = {row for row in hint if row in kept}
         _only(session, suggested, len(rules))
         if session.run():  # the suggestion does not clash by itself: start from all
             _only(session, kept, len(rules))
@@ -41,7 +69,7 @@ def smallest_clash(session: Session) -> tuple[Rule, ...]:
             session.restore(row)
         else:
             kept.discard(row)
-    return tuple(rules[row] for row in sorted(kept))
+    return sorted(kept)
 
 
 def _only(session: Session, kept: set[int], size: int) -> None:
@@ -52,12 +80,15 @@ def _only(session: Session, kept: set[int], size: int) -> None:
             session.free(row)
 
 
-def structural_causes(catalogue: Catalogue, programme: Programme) -> tuple[str, ...]:
+def structural_causes(
+    scenario: Scenario, catalogue: Catalogue, programme: Programme
+) -> tuple[str, ...]:
     """Return causes that need no solver, in plain words."""
     return (
         *_crossed(programme.rules),
         *_sums(programme.rules),
         *_nothing_left(catalogue, programme),
+        *_base_held(scenario, programme),
     )
 
 
@@ -148,4 +179,22 @@ def _nothing_left(catalogue: Catalogue, programme: Programme) -> list[str]:
             )
             because = f" ({'; '.join(lacking[:4])})" if lacking else ""
             said.append(f"no {name} can be chosen from{because}")
+    return said
+
+
+def _base_held(scenario: Scenario, programme: Programme) -> list[str]:
+    """Say where the base, which the formula must stay near, goes against a rule."""
+    held = [rule.limit for rule in programme.rules if rule.kind == "closeness"]
+    if not held:
+        return []
+    amounts = complete(programme, scenario.base)
+    said = []
+    for rule in programme.rules:
+        slack = rule.slack(amounts)
+        if rule.unit == "%" and is_broken(rule, slack) and -(slack or 0.0) > min(held):
+            value = number(round(rule.value(amounts) or 0.0, 2))
+            said.append(
+                f"the base is {value} % where '{rule.sentence}' holds, further off than"
+                " the change from the base may be"
+            )
     return said

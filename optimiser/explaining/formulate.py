@@ -13,10 +13,12 @@ from optimiser.explaining.answer import (
     Proof,
     RuleLine,
     Unused,
+    WayOut,
 )
-from optimiser.explaining.clashes import smallest_clash, structural_causes
+from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.prices import Sides, is_binding, price_sides
+from optimiser.explaining.ways import ways_out
 from optimiser.rules import build
 from optimiser.solving import Infeasible, Optimum, optimise
 
@@ -49,16 +51,33 @@ def formulate(
     """
     programme = build(scenario, catalogue)
     found = optimise(programme, solver)
-    left_out = _left_out(programme, catalogue)
     if isinstance(found, Infeasible):
-        return Clash(
-            title=scenario.title,
-            file=scenario.file,
-            rules=smallest_clash(found.session),
-            causes=structural_causes(catalogue, programme),
-            left_out=left_out,
-        )
+        return _clash(scenario, catalogue, programme, found)
     return _answer(scenario, catalogue, programme, found, solver)
+
+
+def _clash(
+    scenario: Scenario, catalogue: Catalogue, programme: Programme, found: Infeasible
+) -> Clash:
+    clashes = distinct_clashes(found.session)
+    ways = tuple(
+        WayOut(
+            way.easings,
+            facts.cost_per_kg(_used(programme, way.optimum), catalogue),
+            facts.change(_used(programme, way.optimum), scenario, catalogue),
+        )
+        for way in ways_out(programme, clashes[0])
+    )
+    return Clash(
+        title=scenario.title,
+        file=scenario.file,
+        rules=clashes[0],
+        causes=structural_causes(scenario, catalogue, programme),
+        currency=catalogue.currency,
+        others=clashes[1:],
+        ways_out=ways,
+        left_out=_left_out(programme, catalogue),
+    )
 
 
 def _answer(

@@ -10,10 +10,11 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.explaining.answer import Easing
 from optimiser.rules.shares import with_limit
 from optimiser.solving import Infeasible, Optimum, optimise
 
-__all__ = ["Easing", "Way", "eased", "ways_out"]
+__all__ = ["Way", "eased", "ways_out"]
 
 MOST = 3
 # A window is multiplied out: one unit of its limit moves its row by what its part
@@ -22,23 +23,11 @@ TYPICAL_PART = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Easing:
-    """One rule and the limit it would need."""
-
-    rule: Rule
-    to: float
-
-
-@dataclass(frozen=True, slots=True)
 class Way:
-    """Easings that make an answer possible, and that answer's first aims.
-
-    ``cost_per_kg`` is None where the question does not price its ingredients.
-    """
+    """Easings that make an answer possible, and that answer."""
 
     easings: tuple[Easing, ...]
     optimum: Optimum
-    cost_per_kg: float | None
 
 
 def ways_out(
@@ -127,7 +116,7 @@ def _smallest(programme: Programme, kept: Collection[str]) -> Way | None:
     solved = optimise(eased(programme, {e.rule.id: e.to for e in easings}))
     if isinstance(solved, Infeasible):
         return None
-    return Way(tuple(easings), solved, _cost(programme, solved))
+    return Way(tuple(easings), solved)
 
 
 def _elastic(
@@ -195,10 +184,3 @@ def _steps(limit: float) -> float:
     if size >= 10.0:
         return 0.5
     return 0.1 if size >= 1.0 else 0.01
-
-
-def _cost(programme: Programme, optimum: Optimum) -> float | None:
-    for goal, value in zip(programme.goals, optimum.best, strict=True):
-        if goal.name == "cost":
-            return value
-    return None

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.facts_text import left_out_lines
 from optimiser.presenting.layout import item, paragraph, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.rules_text import origin, sentence
-from optimiser.presenting.words import plural
+from optimiser.presenting.words import money, plural, short
 
 if TYPE_CHECKING:
-    from optimiser.explaining.answer import Clash
+    from optimiser.domain.rule import Rule
+    from optimiser.explaining.answer import Clash, Easing
 
 __all__ = ["clash_report"]
+
+HOW_TO_TAKE = (
+    "Each was solved again. `optimiser formulate SCENARIO --way N --write FILE` writes"
+    " a scenario that takes way N."
+)
 
 
 def clash_report(clash: Clash, columns: int | None = None) -> str:
@@ -24,15 +31,15 @@ def clash_report(clash: Clash, columns: int | None = None) -> str:
     causes = [line for cause in clash.causes for line in item(cause, wide)]
     lines += section("Why", causes)
     lines += section("Rules that cannot all hold", _rules(clash, wide))
+    for other in clash.others:
+        lines += section("Another clash", _rule_lines(other, wide))
+    lines += section("Ways out", _ways(clash, wide))
     lines += section("Left out", left_out_lines(clash.left_out, wide))
     return "\n".join(lines) + "\n"
 
 
 def _rules(clash: Clash, columns: int) -> list[str]:
-    lines: list[str] = []
-    for rule in clash.rules:
-        lines += item(sentence(rule), columns)
-        lines += paragraph(origin(rule), columns, "      ", "        ")
+    lines = _rule_lines(clash.rules, columns)
     able = [rule for rule in clash.rules if rule.may_ease]
     if not clash.rules:
         return []
@@ -46,3 +53,36 @@ def _rules(clash: Clash, columns: int) -> list[str]:
             "take any one of those away and the rest of them can be met"
         )
     return [*lines, "", *item(f"{told}.", columns)]
+
+
+def _rule_lines(rules: Sequence[Rule], columns: int) -> list[str]:
+    lines: list[str] = []
+    for rule in rules:
+        lines += item(sentence(rule), columns)
+        lines += paragraph(origin(rule), columns, "      ", "        ")
+    return lines
+
+
+def _ways(clash: Clash, columns: int) -> list[str]:
+    """Return the ways out, numbered: what to ease, and what the formula then costs."""
+    lines: list[str] = []
+    for number, way in enumerate(clash.ways_out, start=1):
+        eases = " and ".join(
+            f"{sentence(each.rule)} -> {_to(each)}" for each in way.easings
+        )
+        then = []
+        if way.cost_per_kg is not None:
+            then.append(f"{money(way.cost_per_kg)} {clash.currency}/kg")
+        if way.change is not None:
+            then.append(f"{way.change.by_ingredient:.1f} points from the base")
+        told = f"{number}  {eases}: {', '.join(then)}" if then else f"{number}  {eases}"
+        lines += paragraph(told, columns, "  ", "     ")
+    if lines:
+        lines += ["", *item(HOW_TO_TAKE, columns)]
+    return lines
+
+
+def _to(easing: Easing) -> str:
+    unit = f" {easing.rule.unit}" if easing.rule.unit else ""
+    most = "at most " if easing.rule.kind == "exclusion" else ""
+    return f"{most}{short(easing.to)}{unit}"

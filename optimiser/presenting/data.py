@@ -96,7 +96,18 @@ def clash_data(clash: Clash) -> Data:
         "causes": clash.causes,
         "clash": [rule.id for rule in clash.rules],
         "rules": [_rule(rule) for rule in clash.rules],
-        "ways_out": clash.ways_out,
+        "other_clashes": [[rule.id for rule in other] for other in clash.others],
+        "ways_out": [
+            {
+                "ease": [
+                    {"id": each.rule.id, "from": each.rule.limit, "to": each.to}
+                    for each in way.easings
+                ],
+                "cost_per_kg": way.cost_per_kg,
+                "change": way.change,
+            }
+            for way in clash.ways_out
+        ],
         "left_out": clash.left_out,
     }
 

@@ -27,7 +27,7 @@ COLUMNS = Columns(
 SUM_TOLERANCE = 0.05
 
 
-def read_formula(path: Path, catalogue: Catalogue) -> dict[str, float]:
+def read_formula(path: Path | str, catalogue: Catalogue) -> dict[str, float]:
     """Return a formula: percent of the finished product by ingredient key.
 
     Parameters

@@ -15,6 +15,7 @@ from optimiser.reading import bounds
 from optimiser.reading.aims import aims_of
 from optimiser.reading.asking import BY_INGREDIENT, Asking
 from optimiser.reading.catalogue import gather_catalogue
+from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.exclusions import exclusions_of, only_of, stock_only_of
 from optimiser.reading.layers import Layer, load_layers, merge
@@ -33,12 +34,12 @@ DEFAULT_SIZE = "1 kg"
 NAMED_BY_FOLDING = ("bands", "choices", "constituents", "parts")
 
 
-def read_scenario(path: Path) -> tuple[Scenario, Catalogue]:
+def read_scenario(path: Path | str) -> tuple[Scenario, Catalogue]:
     """Return a scenario, names resolved, and the catalogue that it uses.
 
     Parameters
     ----------
-    path : Path
+    path : Path or str
         A TOML file. Its catalogue is the folder ``catalogues`` in the file's folder
         or the nearest one above it; else the one that came with the program.
 
@@ -150,6 +151,7 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         zone=_zone(asking),
         lauric_guard=bounds.guard_of(asking),
         parts=asking.own_parts(),
+        eased=eased_of(asking),
         origins={
             ".".join(str(step) for step in place): origin
             for place, origin in asking.merged.origins.items()

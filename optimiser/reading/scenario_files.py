@@ -16,6 +16,7 @@ __all__ = [
     "ChoiceTable",
     "ClimateTable",
     "ClosenessTable",
+    "DroppedTable",
     "EnvelopeFile",
     "EnvelopeRows",
     "EnvelopeTable",
@@ -138,6 +139,12 @@ class GuardTable(Shape):
     lauric: SideTable | None = None
 
 
+class DroppedTable(Shape):
+    """``[dropped]``: rules that are not to count, by their ids."""
+
+    rules: list[str] = []
+
+
 class ScenarioFile(Shape):
     """A whole scenario file; what is required may be inherited."""
 
@@ -167,6 +174,8 @@ class ScenarioFile(Shape):
     envelope: EnvelopeTable | None = None
     climate: ClimateTable | None = None
     guard: GuardTable | None = None
+    eased: dict[str, float] = {}
+    dropped: DroppedTable | None = None
 
 
 class EnvelopeRows(Shape):

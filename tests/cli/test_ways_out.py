@@ -1,0 +1,73 @@
+"""Ways out of a clash: told, written, and taken."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from optimiser.cli import main
+
+ROOT = Path(__file__).resolve().parents[2]
+CLASH = """\
+extends = "massage_bar.toml"
+[bands]
+"wax" = { min = 12 }
+[exclude]
+ingredients = ["beeswax"]
+[closeness]
+by_ingredient = 4
+"""
+
+
+@pytest.fixture
+def clashing(tmp_path):
+    shutil.copy(ROOT / "scenarios" / "massage_bar.toml", tmp_path)
+    (tmp_path / "clash.toml").write_text(CLASH, encoding="utf-8")
+    return tmp_path / "clash.toml"
+
+
+def run(*arguments):
+    with pytest.raises(SystemExit) as ended:
+        main([str(each) for each in arguments])
+    return ended.value.code
+
+
+def test_every_way_out_is_eased_by_what_may_be_eased_and_priced(clashing, capsys):
+    assert run("formulate", clashing, "--json") == 3
+    told = json.loads(capsys.readouterr().out)
+    may = {rule["id"] for rule in told["rules"] if rule["may_ease"]}
+    assert 1 <= len(told["ways_out"]) <= 3
+    for way in told["ways_out"]:
+        assert {each["id"] for each in way["ease"]} <= may
+        assert way["cost_per_kg"] > 0
+
+
+@pytest.mark.parametrize("way", [1, 2])
+def test_a_written_way_out_formulates_at_the_price_it_was_told_at(
+    clashing, capsys, way
+):
+    written = clashing.with_name("way.toml")
+    run("formulate", clashing, "--json", "--way", way, "--write", written)
+    told = json.loads(capsys.readouterr().out)["ways_out"][way - 1]
+    assert run("formulate", written, "--json") == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["cost_per_kg"] == pytest.approx(told["cost_per_kg"])
+    eased = {rule["id"]: rule["limit"] for rule in answer["rules"]}
+    for each in told["ease"]:
+        assert eased[each["id"]] == each["to"]
+
+
+def test_a_way_that_is_not_offered_is_said_and_nothing_is_written(clashing, capsys):
+    written = clashing.with_name("way.toml")
+    assert run("formulate", clashing, "--way", 9, "--write", written) == 1
+    assert "'9' is no way out of this clash" in capsys.readouterr().err
+    assert not written.exists()
+
+
+def test_nothing_is_written_where_nothing_clashes(clashing, capsys):
+    written = clashing.with_name("way.toml")
+    base = clashing.with_name("massage_bar.toml")
+    assert run("formulate", base, "--write", written) == 0
+    assert "not written, for nothing clashes" in capsys.readouterr().err
+    assert not written.exists()
