@@ -56,6 +56,11 @@ _HOMES = {
 }
 
 
+def __dir__() -> list[str]:
+    """Return the public names, also those that are not loaded yet."""
+    return sorted({*globals(), *__all__})
+
+
 def __getattr__(name: str) -> object:
     """Load a name when first used, so that ``optimiser --help`` need not wait."""
     home = _HOMES.get(name)

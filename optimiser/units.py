@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["convert", "registry", "split_quantity"]
+__all__ = ["convert", "registry", "spelled", "split_quantity"]
 
 _NUMBER_THEN_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s+(\S.*)")
 _FACTORS = {
@@ -31,6 +31,7 @@ _FACTORS = {
     ("kg", "g"): 1e3,
     ("mm", "mm"): 1.0,
 }
+_EITHER_WAY = {"L", "mL"}  # a litre is written with either letter
 _CELSIUS = {"degC", "°C", "C"}
 
 
@@ -40,6 +41,18 @@ def registry() -> pint.UnitRegistry[Any]:
     import pint  # noqa: PLC0415 - slow to import, seldom needed
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+
+def spelled(unit: str) -> str | None:
+    """Return how a unit of every day is written if its capitals are wrong, or None.
+
+    >>> spelled("KG"), spelled("kg"), spelled("mL")
+    ('kg', None, None)
+    """
+    known = {each for each, _ in _FACTORS}
+    small = unit.lower()
+    wrong = small in known and unit not in known and unit not in _EITHER_WAY
+    return small if wrong else None
 
 
 def split_quantity(text: str) -> tuple[float, str]:
@@ -72,7 +85,8 @@ def convert(number: float, unit: str, to: str) -> float:
 
     Notes
     -----
-    Source: SI prefixes and the international pound, exact; all other factors from Pint's registry.
+    Source: SI prefixes and the international pound, exact; all other factors from
+    Pint's registry.
 
     >>> convert(250, "g", to="kg")
     0.25

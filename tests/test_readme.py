@@ -14,7 +14,23 @@ ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"```(\w+)\n(.*?)```", README, flags=re.DOTALL)
 RUNS = [block for kind, block in BLOCKS if kind == "console"]
-COMMANDS = ["formulate", "check", "catalogue", "begin"]
+COMMANDS = [
+    "formulate",
+    "check",
+    "survey",
+    "why",
+    "catalogue",
+    "begin",
+    "substitute",
+    "variants",
+    "tradeoff",
+    "fats",
+    "pour",
+    "calibrate",
+    "stock",
+    "sweep",
+    "robust",
+]
 
 
 def pieces_of(block):

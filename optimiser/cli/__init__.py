@@ -1,9 +1,43 @@
 """The command line: reads arguments, calls the rest, chooses the exit code.
 
-Only typer is imported here; each command imports what it needs when it runs, so
-that help appears at once.
+Only typer is imported here, and only when something is asked for; each command
+imports what it needs when it runs, so that help appears at once.
 """
 
-from optimiser.cli.commands import app, main
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NoReturn
+
+if TYPE_CHECKING:
+    from optimiser.cli.commands import app
 
 __all__ = ["app", "main"]
+
+INTERRUPTED = 130
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command line; Ctrl-C ends it quietly, also while it is loading.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        By default those that the program was started with.
+    """
+    try:
+        from optimiser.cli.commands import main as run  # noqa: PLC0415
+
+        run(arguments)
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+
+
+def __getattr__(name: str) -> object:
+    """Load the commands when first asked for."""
+    if name != "app":
+        raise AttributeError(f"module 'optimiser.cli' has no attribute '{name}'")
+    from optimiser.cli.commands import app  # noqa: PLC0415
+
+    return app

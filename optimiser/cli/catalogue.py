@@ -142,12 +142,15 @@ def _workshops(root: Path, only: str | None) -> list[str | None]:
 def _read_all(root: Path, names: list[str | None]) -> dict[str | None, Catalogue]:
     """Read the catalogues with each workshop; every problem is told in one go."""
     from optimiser.reading import read_catalogue  # noqa: PLC0415
+    from optimiser.reading.recipes import read_knowledge  # noqa: PLC0415
 
     problems: list[Problem] = []
     catalogues = {}
     for name in names:
         try:
             catalogues[name] = read_catalogue(root, name)
+            _ = catalogues[name].fats  # read only when asked for: ask
+            read_knowledge(root, name, catalogues[name], None, problems)
         except InputError as error:
             problems += error.problems
     if problems:

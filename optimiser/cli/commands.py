@@ -11,7 +11,23 @@ from typing import Annotated, NoReturn
 import typer
 from typer.main import get_command
 
-from optimiser.cli import begin, catalogue, check, formulate
+from optimiser.cli import (
+    begin,
+    calibrate,
+    catalogue,
+    check,
+    fats,
+    formulate,
+    pour,
+    robust,
+    stock,
+    substitute,
+    survey,
+    sweep,
+    tradeoff,
+    variants,
+    why,
+)
 from optimiser.cli.running import (
     ANSWERED,
     ATTENTION,
@@ -35,7 +51,18 @@ app = typer.Typer(
 )
 app.command("formulate")(formulate.formulate)
 app.command("check")(check.check)
+app.command("why")(why.why)
 app.command("begin")(begin.begin)
+app.command("substitute")(substitute.substitute)
+app.command("variants")(variants.variants)
+app.command("pour")(pour.pour)
+app.command("fats")(fats.fats)
+app.command("calibrate")(calibrate.calibrate)
+app.command("tradeoff")(tradeoff.tradeoff)
+app.command("survey")(survey.survey)
+app.command("stock")(stock.stock)
+app.command("sweep")(sweep.sweep)
+app.command("robust")(robust.robust)
 app.add_typer(catalogue.app, name="catalogue")
 
 
@@ -79,9 +106,9 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     gc.disable()
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     given = list(sys.argv[1:] if arguments is None else arguments)
-    lenient_streams()
     code = ANSWERED
     try:
+        lenient_streams()
         get_command(app)(args=given, prog_name="optimiser")
     except Exception as error:
         if "OPTIMISER_TRACEBACK" in os.environ:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, CLASH, say, tell
+from optimiser.cli.studying import refuse_the_same_file, refuse_to_write_twice
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def formulate(
         Path | None, typer.Option("--csv", help="Also write the formula to this file.")
     ] = None,
     solver: Annotated[
-        Solver, typer.Option("--solver", help="Who does the search.")
+        Solver, typer.Option("--solver", help="Who does the search.", hidden=True)
     ] = Solver.highs,
     write: Annotated[
         Path | None,
@@ -50,10 +51,13 @@ def formulate(
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
     for file in (csv, write):
-        _refuse_the_same_file(file, scenario)
+        refuse_the_same_file(file, scenario)
+    refuse_to_write_twice(csv, write)
     asked, catalogue = read_scenario(scenario)
     result = explaining.formulate(asked, catalogue, solver=solver.value)
     if isinstance(result, explaining.Clash):
+        if write is not None:
+            _refuse_a_way_not_offered(result, way)
         told = presenting.clash_data(result)
         say(presenting.as_json(told) if json else presenting.clash_report(result))
         if csv is not None:
@@ -72,13 +76,6 @@ def formulate(
     raise typer.Exit(ANSWERED)
 
 
-def _refuse_the_same_file(csv: Path | None, scenario: Path) -> None:
-    if csv is not None and csv.resolve() == scenario.resolve():
-        fix = "give the new file another name"
-        wrong = "is the scenario itself, which would be replaced"
-        raise InputError([Problem(wrong, file=str(csv), fix=fix)])
-
-
 def _write(csv: Path, result: Answer) -> None:
     from optimiser.presenting import clean, formula_csv, write_whole  # noqa: PLC0415
 
@@ -91,12 +88,15 @@ def _write_way(file: Path, scenario: Path, clash: Clash, way: int) -> None:
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
     from optimiser.presenting.scenario_text import eased_scenario  # noqa: PLC0415
 
+    extends = Path(os.path.relpath(scenario.resolve(), file.resolve().parent))
+    text = eased_scenario(extends.as_posix(), clash.ways_out[way - 1])
+    write_whole(file, text, encoding="utf-8")
+    tell(f"{clean(file)}: written.")
+
+
+def _refuse_a_way_not_offered(clash: Clash, way: int) -> None:
     if way > len(clash.ways_out):
         offered = len(clash.ways_out)
         wrong = f"is no way out of this clash; {offered} are offered"
         fix = "choose one that the report lists" if offered else "change the rules"
         raise InputError([Problem(wrong, field="--way", found=str(way), fix=fix)])
-    extends = Path(os.path.relpath(scenario.resolve(), file.resolve().parent))
-    text = eased_scenario(extends.as_posix(), clash.ways_out[way - 1])
-    write_whole(file, text, encoding="utf-8")
-    tell(f"{clean(file)}: written.")

@@ -7,10 +7,9 @@ import os
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import IO
 
-if TYPE_CHECKING:
-    from optimiser.errors import Problem
+from optimiser.errors import InputError, Problem
 
 __all__ = [
     "ANSWERED",
@@ -18,6 +17,7 @@ __all__ = [
     "CLASH",
     "catalogues_folder",
     "lenient_streams",
+    "let_go",
     "say",
     "tell",
     "tell_problems",
@@ -25,42 +25,91 @@ __all__ = [
 
 # Exit codes; 2, a usage error, is typer's own.
 ANSWERED, ATTENTION, CLASH = 0, 1, 3
+NOWHERE = "the answer could not be written to where it was sent"
+SEND = "send it somewhere that can be written to, and has room"
+_said: list[int] = []  # how long each result was that went to stdout in this run
 
 
 def lenient_streams() -> None:
-    """Let a terminal that lacks a character show "?" in its place."""
+    """Let a terminal that lacks a character show "?" in its place.
+
+    Raises
+    ------
+    InputError
+        If there is nowhere at all that a result could be written to.
+    """
+    _said.clear()
+    if sys.stdout is None or sys.stderr is None:
+        # What is opened next would get their numbers, and whatever prints there.
+        while os.open(os.devnull, os.O_RDWR) < 3:
+            pass
+    if sys.stdout is None:
+        raise InputError([Problem(f"{NOWHERE} (it is closed)", fix=SEND)])
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
 
 
 def say(text: str) -> None:
-    """Write a result to stdout; a reader that has gone away is no error."""
+    """Write a result to stdout; a reader that has gone away is no error.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written for another reason, such as a full disk.
+    """
+    _said.append(len(text))
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
     except BrokenPipeError:
-        # What is still held back would fail again as Python ends.
+        let_go(sys.stdout)
+    except OSError as error:
+        let_go(sys.stdout)
+        wrong = f"{NOWHERE} ({error.strerror or error})"
+        raise InputError([Problem(wrong, fix=SEND)]) from error
+
+
+def let_go(stream: IO[str] | None) -> None:
+    """Send what a stream still holds back nowhere, or it fails again at the end."""
+    if stream is None:
+        return
+    try:
         nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, sys.stdout.fileno())
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
+    except (OSError, ValueError):
+        return  # no file is behind it
 
 
 def tell(message: str) -> None:
-    """Write a message to stderr."""
-    sys.stderr.write(f"{message}\n")
-    sys.stderr.flush()
+    """Write a message to stderr; where that fails there is nobody to tell."""
+    if sys.stderr is None:
+        return
+    try:
+        sys.stderr.write(f"{message}\n")
+        sys.stderr.flush()
+    except OSError:
+        let_go(sys.stderr)
 
 
 def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
-    """Write what needs attention: as JSON to stdout, or as messages to stderr."""
-    from optimiser.errors import Problem  # noqa: PLC0415
+    """Write what needs attention: as JSON to stdout, or as messages to stderr.
+
+    Stdout holds one JSON document: once a result is there, messages go to stderr.
+    """
     from optimiser.presenting.data import as_json as json_text  # noqa: PLC0415
     from optimiser.presenting.data import problems_data  # noqa: PLC0415
     from optimiser.presenting.words import clean  # noqa: PLC0415
 
-    if as_json:
-        say(json_text(problems_data(problems)))
-        return
+    problems = list(problems)
+    if as_json and not _said and sys.stdout is not None:
+        try:
+            say(json_text(problems_data(problems)))
+        except InputError as error:
+            problems += error.problems
+        else:
+            return
     for each in problems:
         cleaned = {
             name: None if value is None else clean(value)

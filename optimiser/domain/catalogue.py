@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from optimiser.domain.fats import FatData
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
 from optimiser.domain.material import (
     AllergenStatus,
@@ -61,6 +62,12 @@ class Catalogue:
     stock: tuple[Lot, ...]
     currency: str
     sources: Mapping[str, Source]
+    load_fats: Callable[[], FatData] = FatData
+
+    @cached_property
+    def fats(self) -> FatData:
+        """What fats are made of; read when it is first asked for."""
+        return self.load_fats()
 
     @cached_property
     def _keys(self) -> Mapping[str, str]:

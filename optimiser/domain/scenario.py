@@ -12,6 +12,7 @@ __all__ = [
     "Aim",
     "Bound",
     "Choice",
+    "Emulsify",
     "Envelope",
     "EnvelopeList",
     "Exclusions",
@@ -92,6 +93,19 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
+class Emulsify:
+    """Emulsifiers whose HLB meets what the lipids require, to ``within``.
+
+    ``totals`` are the totals to choose from, percent of the lipids: with the total
+    fixed the rule is linear, so each is tried.
+    """
+
+    totals: tuple[float, ...]
+    within: float
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
 class Exclusions:
     """What must stay out. ``reading`` is "listed" or "cautious"."""
 
@@ -132,6 +146,8 @@ class Scenario:
     ``parts`` are the built-in parts and the scenario's own, as ingredient keys'
     categories or keys themselves. ``eased`` maps a rule's id to the limit that it
     has here instead of its own, or to None for a rule that does not count.
+    ``second_opinion`` False: the melting model is only told, and does not hold the
+    windows; ``margin``: room is kept on straight sums of solid fat instead.
     """
 
     title: str
@@ -159,6 +175,10 @@ class Scenario:
     envelope: Envelope | None = None
     zone: str | None = None
     lauric_guard: Bound | None = None
+    wax_guard: Bound | None = None
+    emulsify: Emulsify | None = None
+    second_opinion: bool = True
+    margin: Origin | None = None
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     eased: Mapping[str, tuple[float | None, Origin]] = field(default_factory=dict)
     origins: Mapping[str, Origin] = field(default_factory=dict)

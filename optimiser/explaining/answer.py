@@ -15,10 +15,12 @@ __all__ = [
     "FormulaLine",
     "LabelName",
     "LeftOut",
+    "OpinionLine",
     "Price",
     "Proof",
     "PropertyLine",
     "RuleLine",
+    "SecondOpinion",
     "Unused",
     "WayOut",
 ]
@@ -58,7 +60,9 @@ class RuleLine:
     """A rule at the answer. ``value`` None where it has no meaning (no lipids).
 
     ``ease`` and ``tighten`` are None for rules that do not bind, and ``tighten``
-    also where the limit cannot be tightened at all.
+    also where the limit cannot be tightened at all, or where the smallest step
+    changes the aim by a jump (a window at the figure of its only ingredient). A pin
+    has a price of ``lowering`` and one of ``raising`` it.
     """
 
     rule: Rule
@@ -67,6 +71,8 @@ class RuleLine:
     binding: bool
     ease: Price | None = None
     tighten: Price | None = None
+    lowering: Price | None = None
+    raising: Price | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +87,11 @@ class Unused:
 
 @dataclass(frozen=True, slots=True)
 class PropertyLine:
-    """A property of the answer; None where a figure is not known (see ``missing``)."""
+    """A property of the answer; None where a figure is not known (see ``missing``).
+
+    ``second`` is the figure by the second opinion, ``doubt`` points either way; None
+    where it has none.
+    """
 
     property: str
     at: float | None
@@ -91,6 +101,46 @@ class PropertyLine:
     high: float | None
     unit: str
     missing: tuple[str, ...] = ()
+    second: float | None = None
+    doubt: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpinionLine:
+    """A window by straight sum and by the second opinion, in the rule's unit.
+
+    ``second`` is None where nothing can be said; ``relative`` says that it counts
+    from the base's own correction.
+    """
+
+    rule: Rule
+    linear: float | None
+    second: float | None
+    doubt: float | None
+    holds: bool | None
+    relative: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SecondOpinion:
+    """What a melting model says of the windows, and what came of it.
+
+    ``outcome`` is "agrees" (nothing to do), "held" (solved again until it agreed),
+    "not reached" (no formula that it agrees with was found; ``nearest`` is as far as
+    one came), "told" (it is asked for no more than that) or
+    "unknown" (it knows too little of what ``unknown`` names). ``first`` are the aims
+    by straight sums alone, and ``before`` the second figures then, one a line.
+    ``nearest`` has one figure for each line that could be judged.
+    """
+
+    outcome: str
+    lines: tuple[OpinionLine, ...]
+    rounds: int = 0
+    starts: int = 0
+    first: tuple[tuple[str, float, str], ...] = ()
+    before: tuple[float | None, ...] = ()
+    nearest: tuple[float, ...] = ()
+    unknown: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +210,7 @@ class Answer:
     left_out: tuple[LeftOut, ...] = ()
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    second_opinion: SecondOpinion | None = None
     status: str = field(default="answered", init=False)
 
 
@@ -229,3 +280,4 @@ class Checked:
     label_names: tuple[LabelName, ...] = ()
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    second_opinion: SecondOpinion | None = None

@@ -1,4 +1,4 @@
-"""The cautions that a formula calls for, and what was not checked."""
+"""The cautions that a formula calls for."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Scenario
 
-__all__ = ["cautions", "notes"]
+__all__ = ["cautions"]
 
 ALWAYS = (
     "Decision aid only: the figures are starting points from public sources. Local"
@@ -68,35 +68,3 @@ def cautions(
     for ingredient in used:
         said += [BY_TAG[tag] for tag in ingredient.cautions if tag in BY_TAG]
     return tuple(dict.fromkeys(said))
-
-
-def notes(
-    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
-) -> tuple[str, ...]:
-    """Return what was not checked."""
-    said = []
-    for market in scenario.markets:
-        rows = [r for r in catalogue.substance_limits if r.market == market]
-        if rows:
-            said.append(
-                f"{market}: {len(rows)} limits on preservatives and restricted"
-                " substances were looked at; later amendments may be missing"
-            )
-        else:
-            said.append(f"{market}: no legal limits are in the catalogue; none checked")
-    if not scenario.markets:
-        said.append("no market is named, so no legal limit was checked")
-    unknown = [
-        catalogue.ingredients[key].name
-        for key, percent in amounts.items()
-        if percent > 0.0
-        and catalogue.ingredients[key].category in {"scent", "preservative"}
-        and not any(key in rows for rows in catalogue.contents.values())
-    ]
-    if unknown:
-        said.append(
-            f"the substances in {', '.join(sorted(unknown))} are not known, so limits"
-            " on them were not checked: ask for the certificate"
-        )
-    said.append("pH, microbes, stability and packaging were not checked")
-    return tuple(said)

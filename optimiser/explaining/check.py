@@ -6,11 +6,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import PARTS
 from optimiser.domain.scenario import Scenario
-from optimiser.explaining import cautions, facts
+from optimiser.explaining import cautions, facts, opinions
 from optimiser.explaining.answer import Checked, RuleLine
+from optimiser.explaining.notes import notes
 from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
+from optimiser.rules.emulsifiers import nearest_total
 from optimiser.rules.space import Space
 from optimiser.science.properties import figure
 
@@ -30,7 +33,7 @@ def check(
         and ``missing`` says so.
     """
     used = {key: percent for key, percent in formula.items() if percent > 0.0}
-    asked = replace(scenario, aims=())
+    asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())
     programme = build(asked, catalogue, tuple({**used, **scenario.base}))
     amounts = complete(programme, used)
     not_judged = _not_judged(used, scenario, catalogue)
@@ -60,9 +63,22 @@ def check(
         missing=tuple(dict.fromkeys(not_judged.values())),
         allergens=facts.allergens(used, catalogue),
         label_names=facts.label_names(used, scenario, catalogue),
+        second_opinion=opinions.told(scenario, catalogue, programme, amounts),
         cautions=cautions.cautions(used, scenario, catalogue),
-        notes=cautions.notes(used, scenario, catalogue),
+        notes=notes(used, scenario, catalogue),
     )
+
+
+def _emulsified(used: Mapping[str, float], catalogue: Catalogue) -> float:
+    """Return the emulsifiers of a formula, percent of its lipids."""
+    sums = {"emulsifier": 0.0, "lipids": 0.0}
+    for key, percent in used.items():
+        category = catalogue.ingredients[key].category
+        if category == "emulsifier":
+            sums["emulsifier"] += percent
+        elif category in PARTS["lipids"]:
+            sums["lipids"] += percent
+    return 100.0 * sums["emulsifier"] / sums["lipids"] if sums["lipids"] else 0.0
 
 
 def _window_key(field: str | None) -> str:

@@ -12,6 +12,7 @@ from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.prices import is_broken
 from optimiser.rules import complete
+from optimiser.rules.exclusions import contains
 from optimiser.rules.space import number
 from optimiser.solving import Session
 
@@ -89,6 +90,7 @@ def structural_causes(
         *_sums(programme.rules),
         *_nothing_left(catalogue, programme),
         *_base_held(scenario, programme),
+        *_unsettled(scenario, catalogue, programme),
     )
 
 
@@ -197,4 +199,31 @@ def _base_held(scenario: Scenario, programme: Programme) -> list[str]:
                 f"the base is {value} % where '{rule.sentence}' holds, further off than"
                 " the change from the base may be"
             )
+    return said
+
+
+def _unsettled(
+    scenario: Scenario, catalogue: Catalogue, programme: Programme
+) -> list[str]:
+    """Say which asked-for ingredients a reading, or a lack of knowledge, keeps out."""
+    asked = {each.what for each in (*scenario.limits, *scenario.pins) if each.low}
+    asked |= set(scenario.base) if scenario.closeness else set()
+    keys = [key for key in programme.ingredients if key in asked]
+    exclude, said = scenario.exclude, []
+    for allergen in exclude.allergens:
+        for key in keys:
+            name = catalogue.ingredients[key].name
+            counts = contains(
+                catalogue, key, allergen, scenario.markets, exclude.reading
+            )
+            listed = contains(catalogue, key, allergen, scenario.markets, "listed")
+            if counts is None:
+                said.append(
+                    f"{name} is kept out because its {allergen} status is not known"
+                )
+            elif counts and listed is False:
+                said.append(
+                    f"{name} is kept out by the cautious reading only; with reading ="
+                    ' "listed" it may stay'
+                )
     return said

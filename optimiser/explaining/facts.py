@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES
@@ -13,6 +14,7 @@ from optimiser.explaining.answer import (
     LabelName,
     PropertyLine,
 )
+from optimiser.explaining.second_opinion import asks, second_figures
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
 from optimiser.science.properties import PROPERTIES, property_named
@@ -119,7 +121,27 @@ def properties(
                 blend.missing,
             )
         )
-    return tuple(lines)
+    return _with_second(lines, formula, scenario, catalogue)
+
+
+def _with_second(
+    lines: Sequence[PropertyLine],
+    formula: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+) -> tuple[PropertyLine, ...]:
+    """Return lines with second figures, where a window asks about melting at all."""
+    if not asks(scenario):
+        return tuple(lines)
+    asked = [(line.property, line.at, line.over) for line in lines]
+    values = [line.value for line in lines]
+    figures = second_figures(asked, formula, values, scenario, catalogue)
+    return tuple(
+        line
+        if figure is None
+        else replace(line, second=figure.value, doubt=figure.doubt)
+        for line, figure in zip(lines, figures, strict=True)
+    )
 
 
 def change(
@@ -162,6 +184,12 @@ def allergens(
             elif status.flag not in {None, "no_nut_relation", "unrelated"}:
                 flag = str(status.flag).replace("_", " ")
                 found.append((allergen, f"{name} (not listed; {flag})"))
+    classified = {key for rows in catalogue.allergens.values() for key in rows}
+    found += [
+        ("not known", f"{catalogue.ingredients[key].name} (ask the supplier)")
+        for key, percent in amounts.items()
+        if percent > 0.0 and key not in classified
+    ]
     return tuple(sorted(found))
 
 

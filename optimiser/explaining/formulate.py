@@ -5,21 +5,25 @@ from __future__ import annotations
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
-from optimiser.explaining import cautions, facts
+from optimiser.explaining import cautions, facts, opinions
 from optimiser.explaining.answer import (
     Answer,
     Clash,
     LeftOut,
     Proof,
     RuleLine,
+    SecondOpinion,
     Unused,
     WayOut,
 )
 from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
+from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.prices import Sides, is_binding, price_sides
+from optimiser.explaining.tangents import is_better
 from optimiser.explaining.ways import ways_out
 from optimiser.rules import build
+from optimiser.rules.emulsifiers import each_total
 from optimiser.solving import Infeasible, Optimum, optimise
 
 __all__ = ["formulate"]
@@ -49,11 +53,32 @@ def formulate(
     ProofError
         If the answer does not pass its own check.
     """
-    programme = build(scenario, catalogue)
-    found = optimise(programme, solver)
+    scenario, programme, found = _best_total(scenario, catalogue, solver)
     if isinstance(found, Infeasible):
         return _clash(scenario, catalogue, programme, found)
-    return _answer(scenario, catalogue, programme, found, solver)
+    said, programme, found = opinions.heard(scenario, catalogue, programme, found)
+    return _answer(scenario, catalogue, programme, found, solver, said)
+
+
+def _best_total(
+    scenario: Scenario, catalogue: Catalogue, solver: str
+) -> tuple[Scenario, Programme, Optimum | Infeasible]:
+    """Solve for each total of emulsifiers that is to be tried; return the best.
+
+    Where none has an answer the first is returned, to say why.
+    """
+    tried: list[tuple[Scenario, Programme, Optimum | Infeasible]] = []
+    for each in each_total(scenario):
+        programme = build(each, catalogue)
+        tried.append((each, programme, optimise(programme, solver)))
+    best = tried[0]
+    for candidate in tried[1:]:
+        found, known = candidate[2], best[2]
+        if isinstance(found, Infeasible):
+            continue
+        if isinstance(known, Infeasible) or is_better(found, known):
+            best = candidate
+    return best
 
 
 def _clash(
@@ -86,6 +111,7 @@ def _answer(
     programme: Programme,
     optimum: Optimum,
     solver: str,
+    said: SecondOpinion | None,
 ) -> Answer:
     amounts = _used(programme, optimum)
     return Answer(
@@ -118,14 +144,18 @@ def _answer(
         allergens=facts.allergens(amounts, catalogue),
         label_names=facts.label_names(amounts, scenario, catalogue),
         left_out=_left_out(programme, catalogue),
+        second_opinion=said,
         cautions=cautions.cautions(amounts, scenario, catalogue),
-        notes=cautions.notes(amounts, scenario, catalogue),
+        notes=(
+            *rule_notes(programme.rules),
+            *notes(amounts, scenario, catalogue),
+        ),
     )
 
 
 def _used(programme: Programme, optimum: Optimum) -> dict[str, float]:
     return {
-        key: float(optimum.amounts[column])
+        key: round(float(optimum.amounts[column]), 7)
         for column, key in enumerate(programme.ingredients)
         if optimum.amounts[column] > facts.TRACE
     }
@@ -148,6 +178,8 @@ def _rule_lines(programme: Programme, optimum: Optimum) -> tuple[RuleLine, ...]:
             number in binding,
             sides.get(number, none).ease,
             sides.get(number, none).tighten,
+            sides.get(number, none).lowering,
+            sides.get(number, none).raising,
         )
         for number, rule in enumerate(programme.rules)
     )

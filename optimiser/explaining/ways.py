@@ -20,6 +20,9 @@ MOST = 3
 # A window is multiplied out: one unit of its limit moves its row by what its part
 # sums to, about this many percent. Only the choice between easings rests on it.
 TYPICAL_PART = 60.0
+ZERO_SCALE = 15.0
+# Moving a limit by more than so many times itself is no easing any more.
+WILD = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +76,8 @@ def _different(ways: Sequence[Way]) -> tuple[Way, ...]:
         rules = {easing.rule.id for easing in way.easings}
         if not any({e.rule.id for e in other.easings} <= rules for other in chosen):
             chosen.append(way)
-    mild = [way for way in chosen if all(_part(e) <= 1.0 for e in way.easings)]
-    return tuple(sorted(mild or chosen, key=size_of))
+    mild = [way for way in chosen if all(_part(e) <= WILD for e in way.easings)]
+    return tuple(sorted(mild, key=size_of)) or tuple(sorted(chosen, key=size_of)[:1])
 
 
 def size_of(way: Way) -> float:
@@ -96,7 +99,12 @@ def _part(easing: Easing) -> float:
 
 
 def _scale(rule: Rule) -> float:
-    """Return what counts as one whole change of a rule, in its own unit."""
+    """Return what counts as one whole change of a rule, in its own unit.
+
+    A rule at zero ("no beeswax") has no size of its own: a band's usual width then.
+    """
+    if rule.limit == 0.0 and rule.unit == "%":
+        return ZERO_SCALE
     return max(abs(rule.limit), 1.0)
 
 

@@ -10,8 +10,9 @@ from optimiser.presenting.data import (
     problems_data,
 )
 from optimiser.presenting.report import report
-from optimiser.presenting.sheet import formula_csv, to_frame, write_whole
+from optimiser.presenting.sheet import formula_csv, to_frame
 from optimiser.presenting.words import clean
+from optimiser.presenting.writing import write_whole
 
 __all__ = [
     "answer_data",

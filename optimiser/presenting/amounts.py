@@ -12,6 +12,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from optimiser.presenting.words import cents
+
 __all__ = ["FINE", "adding_up", "as_text", "grams", "percents"]
 
 # Ingredients used in small amounts, written to 0.01 % in the trade.
@@ -37,7 +39,7 @@ def adding_up(
     [3334, 3336, 3330]
     """
     exact = [amount * 100 for amount in amounts]
-    total = round(math.fsum(exact))
+    total = cents(math.fsum(amounts))
     marks = kept or [1] * len(exact)
     free = [at for at, each in enumerate(exact) if not _stands(each / marks[at])]
     rounded = [round(each) for each in exact]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting import facts_text, formula_text, rules_text
+from optimiser.presenting import facts_text, formula_text, opinion_text, rules_text
 from optimiser.presenting.layout import item, numbered, paragraph, width
 from optimiser.presenting.report import section
 from optimiser.presenting.words import listed, plural, short
@@ -14,7 +14,12 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
     from optimiser.explaining.answer import Checked, RuleLine
 
-__all__ = ["broken", "check_report", "verdict"]
+__all__ = ["broken", "check_report", "counted", "verdict"]
+
+
+def counted(lines: Sequence[RuleLine]) -> list[RuleLine]:
+    """Return the rules that are counted: all but those of arithmetic."""
+    return [each for each in lines if each.rule.owner != "arithmetic"]
 
 
 def broken(lines: Sequence[RuleLine], tolerance: float = 1e-6) -> list[RuleLine]:
@@ -31,12 +36,14 @@ def verdict(checked: Checked) -> str:
     """Return the outcome in one line."""
     count = len(broken(checked.lines))
     unknown = len(checked.missing)
+    rules = counted(checked.lines)
     if count:
-        told = f"breaks {plural(count, 'rule')} of {len(checked.lines)}"
+        told = f"breaks {plural(count, 'rule')} of {len(rules)}"
     elif unknown:
-        told = f"keeps every rule that could be judged ({len(checked.lines)})"
+        judged = sum(each.slack is not None for each in rules)
+        told = f"keeps every rule that could be judged ({judged} of {len(rules)})"
     else:
-        told = f"keeps every rule ({len(checked.lines)})"
+        told = f"keeps every rule ({len(rules)})"
     if unknown:
         told += f"; {plural(unknown, 'question')} could not be judged"
     return f"{checked.title}: {told}"
@@ -72,6 +79,8 @@ def check_report(
     lines += section("Nearly at the limit", rules_text.near_lines(kept, wide))
     lines += section("Formula", _formula(checked, wide))
     lines += section("Properties", facts_text.property_lines(checked.properties, wide))
+    said = opinion_text.opinion_lines(checked.second_opinion, (), wide)
+    lines += section("Second opinion", said)
     lines += section(
         "Allergens present or to ask about",
         facts_text.allergen_lines(checked.allergens, wide),
@@ -81,7 +90,7 @@ def check_report(
     )
     lines += section("Notes", _items(checked.notes, wide))
     lines += section("Cautions", numbered(checked.cautions, wide))
-    rules = [line.rule for line in checked.lines]
+    rules = [line.rule for line in counted(checked.lines)]
     lines += section(
         "What was checked", facts_text.checked_lines(rules, sources or {}, wide)
     )
@@ -109,8 +118,8 @@ def _broken(checked: Checked, columns: int) -> list[str]:
 def _at_the_limit(lines: Sequence[RuleLine], columns: int) -> list[str]:
     told = [
         each.rule.sentence
-        for each in lines
-        if each.binding and each.rule.owner != "arithmetic" and each.rule.limit
+        for each in counted(lines)
+        if each.binding and each.rule.limit
     ]
     return _items(told, columns)
 

@@ -83,6 +83,11 @@ def _ways(clash: Clash, columns: int) -> list[str]:
 
 
 def _to(easing: Easing) -> str:
+    """Return the limit eased to, in digits enough to tell it from the old one."""
     unit = f" {easing.rule.unit}" if easing.rule.unit else ""
     most = "at most " if easing.rule.kind == "exclusion" else ""
-    return f"{most}{short(easing.to)}{unit}"
+    figures = next(
+        (n for n in range(4, 13) if short(easing.to, n) != short(easing.rule.limit, n)),
+        4,
+    )
+    return f"{most}{short(easing.to, figures)}{unit}"

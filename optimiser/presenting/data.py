@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
+from optimiser.presenting.opinion_text import opinion_data
 from optimiser.presenting.words import exactly
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ __all__ = [
     "clash_data",
     "plain",
     "problems_data",
+    "rule_data",
 ]
 
 Data = dict[str, Any]
@@ -75,6 +77,7 @@ def answer_data(answer: Answer) -> Data:
         "rules": [_rule_line(line) for line in answer.rules],
         "unused": answer.unused,
         "properties": _properties(answer.properties),
+        "second_opinion": opinion_data(answer.second_opinion),
         "change": answer.change,
         "proof": answer.proof,
         "choices_kept": answer.choices_kept,
@@ -95,7 +98,7 @@ def clash_data(clash: Clash) -> Data:
         "scenario": clash.file,
         "causes": clash.causes,
         "clash": [rule.id for rule in clash.rules],
-        "rules": [_rule(rule) for rule in clash.rules],
+        "rules": [rule_data(rule) for rule in clash.rules],
         "other_clashes": [[rule.id for rule in other] for other in clash.others],
         "ways_out": [
             {
@@ -127,6 +130,7 @@ def checked_data(checked: Checked) -> Data:
         "rules": [_rule_line(line) for line in checked.lines],
         "missing": checked.missing,
         "properties": _properties(checked.properties),
+        "second_opinion": opinion_data(checked.second_opinion),
         "change": checked.change,
         "allergens": _allergens(checked.allergens),
         "label_names": checked.label_names,
@@ -158,7 +162,8 @@ def _formula(lines: Sequence[FormulaLine]) -> list[Data]:
     ]
 
 
-def _rule(rule: Rule) -> Data:
+def rule_data(rule: Rule) -> Data:
+    """Return what a rule is, without how it stands."""
     return {
         "id": rule.id,
         "sentence": rule.sentence,
@@ -176,12 +181,14 @@ def _rule(rule: Rule) -> Data:
 
 def _rule_line(line: RuleLine) -> Data:
     return {
-        **_rule(line.rule),
+        **rule_data(line.rule),
         "value": line.value,
         "slack": line.slack,
         "binding": line.binding,
         "ease": _price(line.ease),
         "tighten": _price(line.tighten),
+        "lower": _price(line.lowering),
+        "raise": _price(line.raising),
     }
 
 
@@ -204,6 +211,8 @@ def _properties(lines: Sequence[PropertyLine]) -> list[Data]:
             "high": line.high,
             "unit": line.unit,
             "missing": line.missing,
+            "second_opinion": line.second,
+            "doubt": line.doubt,
         }
         for line in lines
     ]

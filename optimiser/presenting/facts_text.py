@@ -8,7 +8,15 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.layout import Column, item, table
-from optimiser.presenting.words import keys, listed, money, plural, short
+from optimiser.presenting.words import (
+    allergen_words,
+    decimals,
+    keys,
+    listed,
+    money,
+    plural,
+    short,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
@@ -33,14 +41,22 @@ __all__ = [
 ]
 
 DOUBT = "Model says; make 100 g and test."
+# Whose rules are, for one and for several.
 _OWNERS = {
-    "wish": "yours",
-    "law": "law",
-    "safety": "for safety",
-    "supplier": "suppliers'",
-    "practice": "common practice",
-    "assessor": "your assessor's",
-    "model": "limits of the model",
+    "wish": ("yours", "yours"),
+    "law": ("by law", "by law"),
+    "safety": ("for safety", "for safety"),
+    "supplier": ("supplier's limit", "suppliers' limits"),
+    "practice": ("of common practice", "of common practice"),
+    "assessor": ("your assessor's", "your assessor's"),
+    "model": ("limit of the model", "limits of the model"),
+}
+_BETTER = {
+    "cost": "is cheaper",
+    "change": "is closer to the base",
+    "category change": "is closer to the base by category",
+    "count": "has fewer ingredients",
+    "bought": "leaves less to buy",
 }
 
 
@@ -58,6 +74,7 @@ def property_lines(lines: Sequence[PropertyLine], columns: int) -> list[str]:
                 Column("typical", [_figure(each.value) for each in known]),
                 Column("high", [_figure(each.high) for each in known]),
                 Column("", [_unit(each.unit) for each in known], number=False, least=4),
+                *_second(known),
             ],
             columns,
         )
@@ -71,6 +88,17 @@ def property_lines(lines: Sequence[PropertyLine], columns: int) -> list[str]:
                 f"{_property(each)}: without {listed(each.missing, 5)}.", columns
             )
     return text
+
+
+def _second(lines: Sequence[PropertyLine]) -> list[Column]:
+    """Return the column of second figures, with their doubt, where there are some."""
+    told = [
+        ""
+        if each.second is None or each.doubt is None
+        else f"{decimals(each.second, 0)} +-{decimals(each.doubt, 0)}"
+        for each in lines
+    ]
+    return [Column("2nd opinion", told, number=False)] if any(told) else []
 
 
 def _property(line: PropertyLine) -> str:
@@ -128,7 +156,8 @@ def allergen_lines(lines: Sequence[tuple[str, str]], columns: int) -> list[str]:
     """Return the allergens that are present, with what brings them."""
     text: list[str] = []
     for allergen, what in lines:
-        text += item(f"{allergen}: {what}" if what else allergen, columns)
+        told = f"{allergen}: {allergen_words(what)}" if what else allergen
+        text += item(told, columns)
     return text
 
 
@@ -162,10 +191,14 @@ def checked_lines(
 ) -> list[str]:
     """Return which rules were checked, and the editions of law they come from."""
     owners = Counter(rule.owner for rule in rules if rule.owner != "arithmetic")
-    parts = [f"{count} {_OWNERS.get(owner, owner)}" for owner, count in owners.items()]
-    text = item(
-        f"{plural(sum(owners.values()), 'rule')} checked: {', '.join(parts)}.", columns
-    )
+    parts = [
+        plural(count, *_OWNERS.get(owner, (owner, owner)))
+        for owner, count in owners.items()
+    ]
+    told = "There was no rule to check."
+    if parts:
+        told = f"{plural(sum(owners.values()), 'rule')} checked: {', '.join(parts)}."
+    text = item(told, columns)
     law = [rule for rule in rules if rule.owner == "law"]
     for key in dict.fromkeys(key for rule in law for key in keys(rule.source)):
         text += item(f"edition: {_edition(key, sources)}", columns, depth=2)
@@ -183,16 +216,17 @@ def proof_line(proof: Proof, aim: str | None) -> str:
     """Return in plain words how far the answer was proved.
 
     >>> from optimiser.explaining.answer import Proof
-    >>> proof_line(Proof(0.0, 0.0), "cost").split("; ")[1]
-    'no formula is cheaper by more than 0.00001 %.'
+    >>> proof_line(Proof(0.0, 0.0), "cost").split(", ")[1]
+    'and no formula that keeps them is cheaper by more than 0.00001 %.'
     """
     miss = proof.worst_violation
     told = "0" if abs(miss) < 1e-9 else short(miss)
     percent = max(proof.gap * 100, 1e-5)
     within = f"{math.ceil(percent * 1e5 - 1e-6) / 1e5:.5f}".rstrip("0")
-    better = "cheaper" if aim in {None, "cost"} else "better"
-    end = "" if proof.by == "duality" else ", by search"
+    better = _BETTER.get(aim or "cost", "is better")
+    among = "" if proof.by == "duality" else " among all choices of ingredients"
     return (
-        f"Proof: every rule recomputed, worst miss {told}; "
-        f"no formula is {better} by more than {within} %{end}."
+        f"Checked twice: every rule was recomputed from the catalogues (worst miss "
+        f"{told}), and{among} no formula that keeps them {better} by more than "
+        f"{within} %."
     )

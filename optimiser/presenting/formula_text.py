@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts
 from optimiser.presenting.layout import Column, item, table
-from optimiser.presenting.words import decimals, listed, money, plural
+from optimiser.presenting.words import cents, decimals, listed, money, plural
 
 if TYPE_CHECKING:
     from optimiser.explaining.answer import Change, FormulaLine
@@ -122,7 +122,10 @@ def cost_lines(
     batch_kg: float,
     columns: int,
 ) -> list[str]:
-    """Return what the materials cost per kg and for the batch."""
+    """Return what the materials cost per kg and for the batch.
+
+    The batch and the difference follow from the figures per kg as they are shown.
+    """
     unknown = [
         row.name for row in lines if row.percent > 0 and row.price_per_kg is None
     ]
@@ -131,13 +134,13 @@ def cost_lines(
         return item(f"Materials: cost not known{why}.", columns)
     text = (
         f"Materials: {money(cost_per_kg)} {currency} per kg, "
-        f"{money(cost_per_kg * batch_kg)} {currency} for the batch"
+        f"{money(cents(cost_per_kg) / 100 * batch_kg)} {currency} for the batch"
     )
     if base_cost_per_kg is not None:
         text += f"; the base costs {money(base_cost_per_kg)} per kg"
-        saving = base_cost_per_kg - cost_per_kg
-        if abs(saving) >= 0.005:
-            text += f", {money(abs(saving))} {'more' if saving > 0 else 'less'}"
+        saved = cents(base_cost_per_kg) - cents(cost_per_kg)
+        if saved:
+            text += f": {money(abs(saved) / 100)} {'saved' if saved > 0 else 'more'}"
     return item(text + ".", columns)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting import facts_text, formula_text, rules_text
+from optimiser.presenting import facts_text, formula_text, opinion_text, rules_text
 from optimiser.presenting.layout import heading, item, numbered, paragraph, width
 from optimiser.presenting.words import clean, listed, money, short
 
@@ -77,6 +77,8 @@ def report(
     lines += section("With room to spare", _free(answer, wide))
     lines += section("Not used", _unused(answer, wide))
     lines += section("Properties", facts_text.property_lines(answer.properties, wide))
+    said = opinion_text.opinion_lines(answer.second_opinion, answer.aims, wide)
+    lines += section("Second opinion", said)
     lines += section(
         "Allergens present or to ask about",
         facts_text.allergen_lines(answer.allergens, wide),

@@ -10,7 +10,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.layout import item, paragraph
-from optimiser.presenting.words import clean, keys, listed, money, plural, short
+from optimiser.presenting.words import (
+    clean,
+    evidence_words,
+    keys,
+    listed,
+    money,
+    plural,
+    short,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
@@ -47,8 +55,8 @@ def origin(rule: Rule) -> str:
     """Return where a rule was written, and the source that was read for it."""
     read_in = keys(rule.source)
     told = f"; source: {listed(read_in, 2)}" if read_in else ""
-    if rule.evidence:
-        told += f"; weakest figure: {rule.evidence.replace('_', ' ')}"
+    if rule.evidence not in {None, "", "defined"}:
+        told += f"; weakest figure: {evidence_words(str(rule.evidence))}"
     return f"from {rule.origin}{told}"
 
 
@@ -135,6 +143,11 @@ def binding_lines(
 
 def _prices(line: RuleLine, currency: str) -> str:
     rule = line.rule
+    if rule.side == "exact":
+        ways = (("lowering", line.lowering), ("raising", line.raising))
+        told = [(act, price) for act, price in ways if price is not None]
+        told.sort(key=lambda each: each[1].price)
+        return "; ".join(_price(rule, price, act, currency) for act, price in told)
     parts = []
     if line.ease is not None and rule.may_ease:
         parts.append(_price(rule, line.ease, "easing", currency))
@@ -142,7 +155,7 @@ def _prices(line: RuleLine, currency: str) -> str:
         parts.append(_keeping(rule, line.ease, currency))
     if line.tighten is not None:
         parts.append(_price(rule, line.tighten, "tightening", currency))
-    elif rule.side != "exact" and rule.limit:
+    elif rule.limit:
         parts.append("it cannot be tightened at all")
     return "; ".join(parts)
 
@@ -153,8 +166,6 @@ def _price(rule: Rule, price: Price, act: str, currency: str) -> str:
     reach = _reach(rule, price)
     if abs(price.price) < 1e-9:
         return f"{act} it a little changes nothing"
-    if rule.side == "exact" and price.until is not None:
-        act = "raising" if price.until > rule.limit else "lowering"
     unit = "points" if rule.unit == "%" else rule.unit
     if step == 0.0:
         moved = _moved(price, price.price, currency)
@@ -169,8 +180,9 @@ def _keeping(rule: Rule, price: Price, currency: str) -> str:
     step = _step(rule, price) or 1.0
     unit = "points" if rule.unit == "%" else rule.unit
     moved = _moved(price, -price.price * step, currency)
-    each = with_unit(step, unit).removeprefix("1 ")
-    return f"keeping it {moved} for each {each}"
+    each = "unit" if unit in _BARE else with_unit(step, unit).removeprefix("1 ")
+    does = "keeps out" if rule.side == "max" else "asks for"
+    return f"each {each} that it {does} {moved}"
 
 
 def _moved(price: Price, by: float, currency: str) -> str:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.formula_text import in_order
@@ -17,7 +15,7 @@ if TYPE_CHECKING:
 
     from optimiser.explaining.answer import Answer, Checked, FormulaLine
 
-__all__ = ["cell", "formula_csv", "to_frame", "write_whole"]
+__all__ = ["cell", "formula_csv", "to_frame"]
 
 HEADER = (
     "ingredient",
@@ -32,14 +30,22 @@ HEADER = (
 )
 
 
+# Control characters, and those that turn the order of reading round.
+_UNSEEN = dict.fromkeys(
+    [*range(0x20), *range(0x7F, 0xA0), *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
+)
+
+
 def cell(text: str) -> str:
     """Return a text so that no spreadsheet takes it for a sum to work out.
+
+    Characters that are not seen go first, for they may stand before the sum.
 
     >>> cell("=1+1"), cell("shea butter")
     ("'=1+1", 'shea butter')
     """
-    starts = text[:1] in {"\t", "\r", "\n"} or text.lstrip()[:1] in {"=", "+", "-", "@"}
-    return f"'{text}" if text and starts else text
+    seen = text.translate(_UNSEEN)
+    return f"'{seen}" if seen.lstrip()[:1] in tuple("=+-@") else seen
 
 
 def formula_csv(result: Answer | Checked) -> str:
@@ -60,7 +66,15 @@ def formula_csv(result: Answer | Checked) -> str:
 
 
 def to_frame(result: Answer | Checked) -> pd.DataFrame:
-    """Return the formula as a pandas frame, one ingredient a row."""
+    """Return the formula as a pandas frame, one ingredient a row.
+
+    Raises
+    ------
+    TypeError
+        For a clash, which has no formula.
+    """
+    if result.status == "clash":
+        raise TypeError("a clash has no formula: see .rules and .ways_out")
     import pandas as pd  # noqa: PLC0415 - slow to import, seldom needed
 
     return pd.DataFrame(_rows(result.formula), columns=list(HEADER))
@@ -87,28 +101,3 @@ def _rows(lines: Sequence[FormulaLine]) -> list[tuple[str | float | None, ...]]:
 
 def _known(number: float | None) -> float | None:
     return None if number is None else exactly(number)
-
-
-def write_whole(path: Path, text: str, encoding: str = "utf-8-sig") -> None:
-    """Write a file so that it is there whole or, if that fails, as it was before.
-
-    The text goes to a new file beside it, which then takes its place. The default
-    encoding marks the file as UTF-8, which spreadsheets look for.
-
-    Raises
-    ------
-    OSError
-        If the folder is not there or cannot be written to.
-    """
-    if path.exists() and not path.is_file():  # a pipe, a device, or a folder
-        path.write_text(text, encoding=encoding, newline="")
-        return
-    path = path.resolve()
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with draft.open("x", encoding=encoding, newline="") as file:
-            file.write(text)
-        draft.replace(path)
-    except BaseException:
-        draft.unlink(missing_ok=True)
-        raise

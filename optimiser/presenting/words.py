@@ -6,7 +6,42 @@ import math
 import unicodedata
 from collections.abc import Iterable
 
-__all__ = ["clean", "decimals", "exactly", "keys", "listed", "money", "plural", "short"]
+__all__ = [
+    "allergen_words",
+    "cents",
+    "clean",
+    "decimals",
+    "evidence_words",
+    "exactly",
+    "flag_words",
+    "keys",
+    "listed",
+    "money",
+    "plural",
+    "short",
+]
+
+# How well a figure is known, where its key would not say so to a reader.
+_EVIDENCE = {
+    "defined": "so by definition",
+    "review": "from a review",
+    "compilation": "from a compilation",
+    "retrieved": "read in its source",
+    "supplier": "a supplier's",
+    "mixed": "of mixed sources",
+    "memory": "recalled, not re-checked",
+    "memory_low": "recalled, typical value only",
+}
+# The finer reading of allergen tables.
+_FLAGS = {
+    "botanical_nut_or_kernel_not_listed": "a kernel or botanical nut, on no list",
+    "delisted_us_2025": "on the US list until January 2025",
+    "no_nut_relation": "no relation to nuts",
+    "listed_tree_nut": "a listed tree nut",
+    "unknown": "not known, ask the supplier",
+    "peanut": "a legume, listed by itself",
+    "other_listed": "listed by itself",
+}
 
 # Control, format (reading order, zero width), surrogate and unassigned characters.
 _UNPRINTABLE = {"Cc", "Cf", "Cs", "Co", "Cn"}
@@ -57,6 +92,18 @@ def exactly(number: float) -> float | None:
     return float(f"{number:.10g}") + 0.0 if math.isfinite(number) else None
 
 
+def cents(amount: float) -> int:
+    """Return money in whole cents, half a cent away from zero.
+
+    A sum of the same figures in another order may end a last digit apart; both
+    come to the same cents.
+
+    >>> cents(17.495), cents(-0.004), cents(0.0049999999999)
+    (1750, 0, 1)
+    """
+    return int(math.copysign(math.floor(abs(amount) * 100 + 0.5 + 1e-7), amount))
+
+
 def money(amount: float) -> str:
     """Return money to the cent, or to two figures where a cent would hide it.
 
@@ -64,7 +111,7 @@ def money(amount: float) -> str:
     ('9.87', '0.0021', '0.00')
     """
     if amount == 0 or abs(amount) >= 0.005:
-        return decimals(amount, 2)
+        return decimals(cents(amount) / 100, 2)
     return decimals(amount, 1 - math.floor(math.log10(abs(amount)))).rstrip("0")
 
 
@@ -89,6 +136,37 @@ def listed(names: Iterable[str], most: int | None = None) -> str:
     if len(all_names) < 2:
         return "".join(all_names)
     return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
+
+
+def evidence_words(evidence: str) -> str:
+    """Return how well a figure is known, in words.
+
+    >>> evidence_words("memory_low"), evidence_words("measured")
+    ('recalled, typical value only', 'measured')
+    """
+    return _EVIDENCE.get(evidence, evidence.replace("_", " "))
+
+
+def flag_words(flag: str) -> str:
+    """Return the finer reading of an allergen table, in words.
+
+    >>> flag_words("delisted_us_2025"), flag_words("ask_me")
+    ('on the US list until January 2025', 'ask me')
+    """
+    return _FLAGS.get(flag.strip().replace(" ", "_"), flag.replace("_", " "))
+
+
+def allergen_words(told: str) -> str:
+    """Return what brings an allergen, with the reading of its table in words.
+
+    >>> allergen_words("shea butter (not listed; delisted us 2025)")
+    'shea butter (on the US list until January 2025)'
+    >>> allergen_words("oats (not listed; ask)")
+    'oats (not listed; ask)'
+    """
+    before, found, rest = told.rpartition("(not listed; ")
+    flag = rest.removesuffix(")").replace(" ", "_")
+    return f"{before}({_FLAGS[flag]})" if found and flag in _FLAGS else told
 
 
 def keys(source: str | None) -> list[str]:

@@ -7,6 +7,8 @@ from optimiser.reading.asking import Asking
 
 __all__ = ["aims_of"]
 
+MOST_SLACK = 1e9
+
 
 def aims_of(asking: Asking) -> tuple[Aim, ...]:
     """Return the aims in order, each with its slack in its own unit."""
@@ -19,10 +21,8 @@ def aims_of(asking: Asking) -> tuple[Aim, ...]:
     slack: dict[str, float] = {}
     for text, value in ({} if table is None else table.slack).items():
         name = asking.one_of("aim", AIMS, text, asking.origin("aim", "slack"))
-        if value < 0:
-            fix = "write a number from 0"
-            place = asking.origin("aim", "slack")
-            asking.say(place, "is negative", fix, f"{value:g}", f".{text}")
+        place = asking.origin("aim", "slack")
+        asking.within(value, 0, MOST_SLACK, place, f".{text}")
         slack[name or text] = value
     names = [asking.one_of("aim", AIMS, text, origin) for text in order]
     known = [name for name in names if name is not None]

@@ -14,9 +14,10 @@ from optimiser.reading.names import Names
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import ScenarioFile, SideTable
 
-__all__ = ["Asking"]
+__all__ = ["BY_INGREDIENT", "GREATEST", "Asking"]
 
 Sides = tuple[float | None, float | None]
+GREATEST = 1e6  # of any limit that is no percentage
 BY_INGREDIENT = ("base", "limits", "pins", "least_if_used")
 
 
@@ -171,6 +172,23 @@ class Asking:
             wrong = "is negative" if value < 0 else "is more than 100 percent"
             fix = "write a percentage from 0 to 100"
             self.say(origin, wrong, fix, f"{value:g}", key)
+
+    def within(
+        self,
+        value: float | None,
+        least: float,
+        most: float,
+        origin: Origin,
+        key: str = "",
+    ) -> None:
+        """Say what is wrong with a number outside ``least`` to ``most``."""
+        if value is None or least <= value <= most:
+            return
+        wrong = f"is more than {most:.15g}"
+        if value < least:
+            wrong = "is negative" if least == 0 else f"is less than {least:.15g}"
+        fix = f"write a number from {least:.15g} to {most:.15g}"
+        self.say(origin, wrong, fix, f"{value:.15g}", key)
 
     def sides(self, low: float | None, high: float | None, origin: Origin) -> Sides:
         """Return a lower and an upper side, after saying what is wrong with them."""

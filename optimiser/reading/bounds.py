@@ -8,6 +8,7 @@ from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Bound, Choice
 from optimiser.reading.asking import Asking
+from optimiser.reading.shapes import shown_value
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import SideTable
@@ -21,11 +22,14 @@ __all__ = [
     "guard_of",
     "least_if_used_of",
     "limits_of",
+    "opinion_of",
     "parts_of",
     "pins_of",
 ]
 
 SUM_TOLERANCE = 0.05
+RESERVED = ("all", "default")  # what [choices] and [least_if_used] call everything
+MOST_CHOICES = 1000
 
 
 def parts_of(asking: Asking) -> None:
@@ -37,6 +41,10 @@ def parts_of(asking: Asking) -> None:
         if name in asking.parts or asking.catalogue.find(name) is not None:
             fix = "choose another name for the part"
             asking.say(origin, "is the name of something else already", fix, text)
+            continue
+        if name in RESERVED:
+            wrong = "is a word that stands for every ingredient"
+            asking.say(origin, wrong, "choose another name for the part", text)
             continue
         if not members:
             asking.say(origin, "has nothing in it", "list what belongs to it")
@@ -136,6 +144,10 @@ def constituents_of(asking: Asking) -> tuple[Bound, ...]:
         if name not in known and "constituents.csv" not in asking.shaky:
             text = asking.written(origin, "constituents")
             asking.one_of("constituent", known, text, origin)
+        if side.of is not None:
+            fix = "take of out; it is percent of the finished product"
+            asking.say(origin, "takes no of", fix, side.of, ".of")
+            side = side.model_copy(update={"of": None})  # noqa: PLW2901
         found.append(_bound(asking, side, name, origin))
     return tuple(found)
 
@@ -175,14 +187,17 @@ def choices_of(asking: Asking) -> tuple[Choice, ...]:
             asking.one_of("category or part", ("all", *asking.parts), text, origin)
         least, most = choice.at_least, choice.at_most
         for key, count in ((".at_least", least), (".at_most", most)):
-            if count is not None and count < 0:
-                fix = "write a whole number from 0"
-                asking.say(origin, "is negative", fix, f"{count}", key)
+            if count is not None and not 0 <= count <= MOST_CHOICES:
+                wrong = "is negative" if count < 0 else f"is more than {MOST_CHOICES}"
+                fix = f"write a whole number from 0 to {MOST_CHOICES}"
+                asking.say(origin, wrong, fix, shown_value(count), key)
         if least is None and most is None and asking.whole:
             fix = "write one of them, or both"
             asking.say(origin, "has neither at_least nor at_most", fix)
         if least is not None and most is not None and least > most:
-            wrong = f"has at_least {least} above at_most {most}"
+            wrong = (
+                f"has at_least {shown_value(least)} above at_most {shown_value(most)}"
+            )
             asking.say(origin, wrong, "correct one of the two")
         found.append(Choice(name, least, most, choice.why, origin))
     return tuple(found)
@@ -215,12 +230,24 @@ def closeness_of(asking: Asking) -> tuple[Bound, ...]:
     return tuple(found)
 
 
-def guard_of(asking: Asking) -> Bound | None:
-    """Return the lauric guard; without sides if it is off, None if not spoken of."""
-    origin = asking.origin("guard", "lauric")
-    if ("guard", "lauric") in asking.merged.off:
-        return Bound("lauric", None, None, "butters", None, origin)
+def guard_of(asking: Asking, name: str, of: str) -> Bound | None:
+    """Return a guard; without sides if it is off, None if it is not spoken of."""
+    origin = asking.origin("guard", name)
+    if ("guard", name) in asking.merged.off:
+        return Bound(name, None, None, of, None, origin)
+    side = getattr(asking.file.guard, name, None)
+    return None if side is None else _bound(asking, side, name, origin, of=of)
+
+
+def opinion_of(asking: Asking) -> tuple[bool, Origin | None]:
+    """Return whether the second opinion holds windows, and where margins come from.
+
+    Margins stand in for a second opinion that is turned off, unless they are too.
+    """
+    off = asking.merged.off
+    holds = ("guard", "second_opinion") not in off
     table = asking.file.guard
-    if table is None or table.lauric is None:
-        return None
-    return _bound(asking, table.lauric, "lauric", origin, of="butters")
+    asked = table is not None and bool(table.margin)
+    if asked or (not holds and ("guard", "margin") not in off):
+        return holds, asking.origin("guard", "margin" if asked else "second_opinion")
+    return holds, None

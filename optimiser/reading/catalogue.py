@@ -9,9 +9,11 @@ from typing import TypeVar
 from optimiser.domain.catalogue import Catalogue, Source
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
 from optimiser.errors import InputError, Problem
-from optimiser.reading import figures, markets, materials, workshops
+from optimiser.reading import fats, figures, markets, materials, workshops
 from optimiser.reading.names import Names
 from optimiser.reading.places import Ground, Place, read_sources, source_names
+from optimiser.reading.spreads import contents_of, figures_of
+from optimiser.reading.text import real_path
 
 __all__ = ["gather_catalogue", "read_catalogue"]
 
@@ -19,7 +21,9 @@ Key = TypeVar("Key")
 Item = TypeVar("Item")
 
 
-def read_catalogue(folder: Path, workshop: str | None) -> Catalogue:
+def read_catalogue(
+    folder: Path, workshop: str | None, *, calibrated: bool = True
+) -> Catalogue:
     """Return everything known: materials, law, and one workshop's own.
 
     Parameters
@@ -28,6 +32,8 @@ def read_catalogue(folder: Path, workshop: str | None) -> Catalogue:
         The folder that holds ``materials``, ``markets`` and ``workshops``.
     workshop : str or None
         A folder of ``workshops``; None for no prices, no stock and no own rows.
+    calibrated : bool
+        Whether the workshop's calibration.csv counts.
 
     Returns
     -------
@@ -40,7 +46,9 @@ def read_catalogue(folder: Path, workshop: str | None) -> Catalogue:
         With every problem of every file.
     """
     problems: list[Problem] = []
-    catalogue = gather_catalogue(Path(folder), workshop, problems)
+    catalogue = gather_catalogue(
+        Path(folder), workshop, problems, calibrated=calibrated
+    )
     if problems:
         raise InputError(problems)
     return catalogue
@@ -51,12 +59,14 @@ def gather_catalogue(
     workshop: str | None,
     problems: list[Problem],
     asked: Origin | None = None,
+    *,
+    calibrated: bool = True,
 ) -> Catalogue:
     """Return what could be read of a catalogue; adds its problems to the list.
 
     ``asked`` is where the workshop was asked for, if that was in a file.
     """
-    shown = folder.name or folder.resolve().name
+    shown = folder.name or real_path(folder).name
     top = Place(folder, shown, problems)
     if not folder.is_dir():
         fix = "name the folder that holds materials, markets and workshops"
@@ -65,7 +75,7 @@ def gather_catalogue(
     own = None
     if workshop is not None:
         own = workshops.find_workshop(top.inside("workshops"), workshop, asked)
-    return _Gathering(top, own).catalogue()
+    return _Gathering(top, own).catalogue(calibrated=calibrated)
 
 
 class _Gathering:
@@ -118,13 +128,17 @@ class _Gathering:
         names = materials.ingredient_names(self.ingredients, keys, self.problems)
         return names if whole else None
 
-    def catalogue(self) -> Catalogue:
+    def catalogue(self, *, calibrated: bool) -> Catalogue:
         """Return the catalogue; its problems are in the list of the place."""
         properties, figures_whole = self._over(figures.read_properties)
+        if calibrated and self.own is not None:
+            properties |= figures.read_properties(
+                self.own, self.own_ground, figures.CALIBRATION
+            )
         contents, contents_whole = self._over(figures.read_constituents)
         limits, _ = self._over(materials.read_limits)
         statuses, _ = self._over(materials.read_allergens)
-        numbers, known = figures.figures_of(properties), figures.contents_of(contents)
+        numbers, known = figures_of(properties), contents_of(contents)
         densities = workshops.Densities(numbers.get("density", {}), figures_whole)
         prices, stock, currency = self._workshop(densities)
         return Catalogue(
@@ -143,6 +157,9 @@ class _Gathering:
             stock=stock,
             currency=currency,
             sources=self.sources,
+            load_fats=fats.fat_loader(
+                self.shared, self.ground, self.own, self.own_ground
+            ),
         )
 
     def _over(

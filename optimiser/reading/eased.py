@@ -3,9 +3,23 @@
 from __future__ import annotations
 
 from optimiser.domain.material import Origin
-from optimiser.reading.asking import Asking
+from optimiser.reading.asking import GREATEST, Asking
 
 __all__ = ["eased_of"]
+
+# First words of the ids of rules on a share, whose limits are percentages.
+SHARES = (
+    "band",
+    "limit",
+    "pin",
+    "practice",
+    "supplier",
+    "constituent",
+    "exclude",
+    "stock",
+    "guard",
+    "least",
+)
 
 
 def eased_of(asking: Asking) -> dict[str, tuple[float | None, Origin]]:
@@ -17,11 +31,17 @@ def eased_of(asking: Asking) -> dict[str, tuple[float | None, Origin]]:
     found: dict[str, tuple[float | None, Origin]] = {}
     for rule_id, limit in asking.file.eased.items():
         origin = asking.origin("eased", rule_id)
+        if rule_id.partition("/")[0] in SHARES:
+            asking.percent(limit, origin)
+        else:
+            asking.within(limit, -GREATEST, GREATEST, origin)
         found[rule_id] = (limit, origin)
     dropped = asking.file.dropped
     for rule_id in () if dropped is None else dropped.rules:
         origin = asking.origin("dropped", "rules")
-        if rule_id in found:
+        if found.get(rule_id, (0.0,))[0] is None:
+            asking.say(origin, "is listed twice", "list each rule once", rule_id)
+        elif rule_id in found:
             fix = "give the rule a limit or drop it"
             asking.say(origin, "is eased as well", fix, rule_id)
         found[rule_id] = (None, origin)

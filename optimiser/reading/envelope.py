@@ -11,7 +11,7 @@ from optimiser.domain.scenario import Envelope, EnvelopeList
 from optimiser.errors import Problem
 from optimiser.reading.asking import Asking
 from optimiser.reading.shapes import fit
-from optimiser.reading.text import nearest_file
+from optimiser.reading.text import absent
 from optimiser.reading.toml_text import read_toml
 
 if TYPE_CHECKING:
@@ -38,13 +38,10 @@ def envelope_of(asking: Asking, folder: Path, beside: Path) -> Envelope | None:
     if table is None:
         return None
     path = folder / table.file
-    try:
-        there = path.is_file()
-    except (OSError, ValueError):
-        there = False
-    if not there:
+    said = absent(path)
+    if said is not None:
         origin = asking.origin("envelope", "file")
-        asking.say(origin, "is not there", nearest_file(path), table.file)
+        asking.say(origin, *said, table.file)
         return None
     shown = Path(os.path.relpath(path, beside)).as_posix()
     content = read_toml(path, shown, asking.problems)

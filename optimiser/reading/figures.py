@@ -1,22 +1,29 @@
-"""Properties and constituents: rows of several sources made into one figure each."""
+"""Properties and constituents: the rows of each, read and checked one by one."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 
 from optimiser.domain.catalogue import fold
-from optimiser.domain.material import EVIDENCE, Figure, Origin
+from optimiser.domain.material import Origin
+from optimiser.reading.curves import check_curves
 from optimiser.reading.names import Names
 from optimiser.reading.places import Ground, Place
-from optimiser.reading.quantities import QuantityError, in_unit, read_quantity
+from optimiser.reading.quantities import (
+    COLDEST,
+    HOTTEST,
+    QuantityError,
+    in_unit,
+    read_quantity,
+)
 from optimiser.reading.tables import Columns, Row
 
 __all__ = [
+    "CALIBRATION",
+    "COLUMNS",
     "PROPERTIES",
-    "contents_of",
-    "figures_of",
     "read_constituents",
     "read_properties",
 ]
@@ -34,11 +41,23 @@ PROPERTIES: Mapping[str, str] = {
     "particle size": "mm",
     "shelf life": "month",
     "viscosity": "mPa s",
+    "viscosity activation energy": "kJ/mol",
+    "highest addition temperature": "degC",
 }
 # Units that may be told in others; the rest are shares or numbers of a method,
 # which a unit registry would misread.
 CONVERTIBLE = ("kg/m^3", "degC", "mm", "month", "mPa s")
 NEEDS_AT = ("solid fat",)
+GREATEST = 1e6  # of any figure, in whatever unit
+# Properties of a formula that are worked out from others, and which.
+COMPUTED = {
+    "firmness": (
+        "write wax firmness for a wax (points that 1 % adds) or solid fat for a fat"
+    ),
+    "solids load": "write density for each solid and for what it lies in",
+}
+# What ``optimiser calibrate`` writes into a workshop, in the columns of properties.csv.
+CALIBRATION = "calibration.csv"
 COLUMNS = Columns(
     "ingredient,property,at,value,low,high,unit,basis,variant,evidence,source,note",
     "at low high basis variant source note",
@@ -48,7 +67,6 @@ CONSTITUENTS = Columns(
     "low high source note",
 )
 _NAMES = Names.of("property", PROPERTIES)
-_RANK = {word: rank for rank, word in enumerate(EVIDENCE)}
 PropertySubject = tuple[str, str, float | None]
 ContentSubject = tuple[str, str]
 Spread = tuple[float | None, float | None, float | None]
@@ -68,16 +86,18 @@ class Reading:
 
 
 def read_properties(
-    place: Place, ground: Ground
+    place: Place, ground: Ground, name: str = "properties.csv"
 ) -> dict[PropertySubject, list[Reading]]:
     """Return readings by (ingredient, property, at); at in deg C or None."""
-    table = place.table("properties.csv", COLUMNS)
+    table = place.table(name, COLUMNS)
     found: dict[PropertySubject, list[Reading]] = {}
     units: dict[str, str] = dict(PROPERTIES)
     if table is None:
         return found
     for subject, reading in table.each(lambda row: _property(row, ground, units)):
         found.setdefault(subject, []).append(reading)
+    if name != CALIBRATION:
+        check_curves(table.rows)
     return found
 
 
@@ -90,8 +110,9 @@ def _property(
     """
     ingredient, name = ground.ingredient(row), _name(row)
     at = _at(row, name)
-    least = 0 if name in PROPERTIES and name != "melting point" else None
-    spread = _spread(row, least, most=100 if name == "solid fat" else None)
+    signed = name not in PROPERTIES or name == "melting point"
+    least = -GREATEST if signed else 0.0
+    spread = _spread(row, least, most=100.0 if name == "solid fat" else GREATEST)
     evidence = ground.evidence(row)
     ground.source(row)
     if ingredient is None or name is None:
@@ -114,6 +135,9 @@ def _name(row: Row) -> str | None:
     text = row.need("property")
     if text is None:
         return None
+    if fold(text) in COMPUTED:
+        row.say("property", "is computed", COMPUTED[fold(text)])
+        return None
     found = _NAMES.find(text)
     if found is None and get_close_matches(text.casefold(), PROPERTIES, 1, 0.75):
         fix = "correct the name, or choose one that is less like it"
@@ -123,12 +147,18 @@ def _name(row: Row) -> str | None:
 
 
 def _plausible(row: Row, unit: str, spread: Spread) -> Spread:
-    """Return a spread, after saying which density cannot be: mostly a wrong unit."""
+    """Return a spread, after saying what cannot be: mostly a wrong unit."""
     if unit == "kg/m^3":
         for column, number in zip(("low", "value", "high"), spread, strict=True):
             if number is not None and not 100 <= number <= 10_000:
                 fix = "write it in kg/m^3, as in 910, or with its unit, as in g/ml"
                 row.say(column, f"makes a density of {number:g} kg/m^3", fix)
+        return spread
+    for column, number in zip(("low", "value", "high"), spread, strict=True):
+        if number is not None and abs(number) > GREATEST:
+            row.say(
+                column, f"makes {number:g} {unit}", "correct the figure or its unit"
+            )
     return spread
 
 
@@ -140,10 +170,14 @@ def _at(row: Row, name: str | None) -> float | None:
             row.say("at", f"is blank, but {name} needs a temperature", "write 30 degC")
         return None
     try:
-        return read_quantity(text, "degC", "30 degC")
+        degrees = read_quantity(text, "degC", "30 degC")
     except QuantityError as error:
         row.say("at", str(error), error.fix)
         return None
+    if not COLDEST <= degrees <= HOTTEST:
+        wrong = f"is not between {COLDEST:g} and {HOTTEST:g} degC"
+        row.say("at", wrong, "write it like 30 degC")
+    return degrees
 
 
 def _spread(row: Row, least: float | None, most: float | None) -> Spread:
@@ -205,65 +239,3 @@ def _constituent(row: Row, ground: Ground) -> tuple[ContentSubject, Reading] | N
         return None
     reading = Reading(low, value, high, "%", evidence, row.parts("source"), row.origin)
     return (ingredient, fold(name)), reading
-
-
-def figures_of(
-    readings: Mapping[PropertySubject, list[Reading]],
-) -> dict[str, dict[str, dict[float | None, Figure]]]:
-    """Return property -> ingredient -> at -> figure.
-
-    Notes
-    -----
-    Of several rows the value is the median, ``low`` the least of all lows and
-    values, ``high`` the greatest of all highs and values.
-    """
-    found: dict[str, dict[str, dict[float | None, Figure]]] = {}
-    for (ingredient, name, at), rows in readings.items():
-        value = _median([one.value for one in rows if one.value is not None])
-        figure = _figure(rows, value)
-        found.setdefault(name, {}).setdefault(ingredient, {})[at] = figure
-    return found
-
-
-def _median(values: list[float]) -> float:
-    """Return the median; the module statistics would take long to import.
-
-    >>> _median([3.0, 1.0, 2.0]), _median([4.0, 1.0])
-    (2.0, 2.5)
-    """
-    ordered, middle = sorted(values), len(values) // 2
-    if len(values) % 2:
-        return ordered[middle]
-    return (ordered[middle - 1] + ordered[middle]) / 2
-
-
-def contents_of(
-    readings: Mapping[ContentSubject, list[Reading]],
-) -> dict[str, dict[str, Figure]]:
-    """Return constituent -> ingredient -> figure, percent of the ingredient.
-
-    Notes
-    -----
-    Of several rows the value is the highest, for contents are limited from above;
-    without any value it is the middle of the range. A missing low is 0.
-    """
-    found: dict[str, dict[str, Figure]] = {}
-    for (ingredient, name), rows in readings.items():
-        low = min((one.low for one in rows if one.low is not None), default=0.0)
-        high = max((one.high for one in rows if one.high is not None), default=100.0)
-        values = [one.value for one in rows if one.value is not None]
-        value = max(values) if values else (low + high) / 2
-        found.setdefault(name, {})[ingredient] = _figure(rows, value)
-    return found
-
-
-def _figure(rows: Sequence[Reading], value: float) -> Figure:
-    """Return the figure of rows around a value, with the weakest evidence."""
-    lows = [one.value if one.low is None else one.low for one in rows]
-    highs = [one.value if one.high is None else one.high for one in rows]
-    low = min((each for each in lows if each is not None), default=0.0)
-    high = max((each for each in highs if each is not None), default=value)
-    evidence = max((one.evidence for one in rows), key=_RANK.__getitem__)
-    sources = tuple(dict.fromkeys(key for one in rows for key in one.sources))
-    first = rows[0]
-    return Figure(value, low, high, first.unit, evidence, sources, first.origin)

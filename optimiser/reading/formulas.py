@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,17 +13,19 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.names import Names
 from optimiser.reading.shapes import shown_value
-from optimiser.reading.tables import Columns, read_table
+from optimiser.reading.tables import Columns, Row, read_table
 from optimiser.reading.text import read_text
 from optimiser.reading.toml_text import read_toml
 
 __all__ = ["read_formula"]
 
 COLUMNS = Columns(
-    "ingredient,percent",
-    "",
+    "ingredient,percent,grams",
+    "percent grams",
     any_more=True,
 )
+MOST_GRAMS = 1e9
+AMOUNTS = ("percent", "grams")  # the first of them that is there counts
 SUM_TOLERANCE = 0.05
 
 
@@ -33,15 +35,18 @@ def read_formula(path: Path | str, catalogue: Catalogue) -> dict[str, float]:
     Parameters
     ----------
     path : Path
-        A CSV table with the columns ingredient and percent; a TOML file with a
-        table [formula] or [base]; or the JSON that ``formulate --json`` prints.
+        A CSV table with the columns ingredient and percent, or ingredient and
+        grams; a TOML file with a table [formula] or [base]; or the JSON that
+        ``formulate --json`` prints. Of grams, 100 times each over their total is
+        the percent; where both columns are there, percent counts. The cells of a
+        table are parted by commas, and a header without rows is no formula.
     catalogue : Catalogue
         Where names are looked up.
 
     Returns
     -------
     dict of ingredient key to percent
-        As written: it sums to 100 within 0.05.
+        As written: it sums to 100 within 0.05, or from grams, to 100.
 
     Raises
     ------
@@ -72,11 +77,42 @@ def _from_csv(path: Path, problems: list[Problem]) -> list[_Entry]:
     """Return the entries of a CSV table."""
     found: list[_Entry] = []
     table = read_table(path, str(path), COLUMNS, problems)
+    if not table.places or (problems and not table.rows):
+        return found
+    column = next((each for each in AMOUNTS if each in table.places), None)
+    if column is None:
+        fix = "the columns are ingredient,percent or ingredient,grams"
+        missing = Problem("is missing", str(path), 1, AMOUNTS[0], fix=fix)
+        problems.append(missing)
+        return found
+    if not table.rows:
+        fix = f"write a row for each ingredient, with its {column}"
+        problems.append(Problem("has a header but no rows", str(path), fix=fix))
     for row in table.rows:
-        name, percent = row.need("ingredient"), row.need_number("percent")
-        if name is not None and percent is not None:
-            found.append(_Entry(name, percent, row.number, "ingredient"))
-    return found
+        name, amount = row.need("ingredient"), _amount(row, column)
+        if name is not None and amount is not None:
+            found.append(_Entry(name, amount, row.number, "ingredient"))
+    return found if column == "percent" else _of_grams(found, str(path), problems)
+
+
+def _amount(row: Row, column: str) -> float | None:
+    """Return a row's percent or grams, or None after a problem."""
+    if column == "percent":
+        return row.need_number(column)
+    return row.need_number(column, 0, MOST_GRAMS)
+
+
+def _of_grams(
+    entries: list[_Entry], shown: str, problems: list[Problem]
+) -> list[_Entry]:
+    """Return entries in percent of their total, which are given in grams."""
+    total = sum(each.percent for each in entries)
+    if total > 0:
+        return [replace(each, percent=100.0 * each.percent / total) for each in entries]
+    if not problems:
+        fix = "write how many grams there are of each ingredient"
+        problems.append(Problem("has 0 grams in all", shown, fix=fix))
+    return []
 
 
 def _from_toml(path: Path, problems: list[Problem]) -> list[_Entry]:

@@ -11,10 +11,10 @@ from typing import Any
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
 from optimiser.reading.shapes import fit
-from optimiser.reading.text import nearest_file
+from optimiser.reading.text import absent, real_path
 from optimiser.reading.toml_text import read_toml
 
-__all__ = ["Layer", "Merged", "load_layers", "merge"]
+__all__ = ["Layer", "Merged", "checked", "load_layers", "merge"]
 
 LISTS = ("windows", "ratios")
 # Tables whose entries are named by the maker; false takes an inherited one out.
@@ -39,9 +39,13 @@ TABLES = (
     "envelope",
     "climate",
     "guard",
+    "emulsifiers",
 )
 # Tables of NAMED and the guard whose keys are fixed, and the keys of their entries.
-KEYS = {"closeness": ("by_ingredient", "by_category"), "guard": ("lauric",)}
+KEYS = {
+    "closeness": ("by_ingredient", "by_category"),
+    "guard": ("lauric", "wax", "second_opinion", "margin"),
+}
 SIDES = ("min", "max", "of", "why", "at_least", "at_most")
 Spell = Callable[[str, str], str]
 
@@ -88,12 +92,12 @@ def load_layers(path: Path, problems: list[Problem]) -> tuple[list[Layer], bool]
         The layers, and whether none of the files is missing.
     """
     layers: list[Layer] = []
-    shown, seen = str(path), {path.resolve(): str(path)}
+    shown, seen = str(path), {real_path(path): str(path)}
     while True:
         content = read_toml(path, shown, problems)
         if content is None:
             return layers[::-1], False
-        layer = _checked(Layer(path, shown, content), problems)
+        layer = checked(Layer(path, shown, content), problems)
         layers.append(layer)
         parent = layer.content.get("extends")
         if parent is None:
@@ -102,7 +106,7 @@ def load_layers(path: Path, problems: list[Problem]) -> tuple[list[Layer], bool]
         if not _may_extend(layer, above, seen, problems):
             return layers[::-1], False
         path, shown = above, _relative(above, layers[0].path.parent)
-        seen[path.resolve()] = shown
+        seen[real_path(path)] = shown
 
 
 def _may_extend(
@@ -110,19 +114,14 @@ def _may_extend(
 ) -> bool:
     """Return whether the file that a layer extends is there and is no ancestor."""
     parent = layer.content["extends"]
-    try:
-        there, real = above.is_file(), above.resolve()
-    except (OSError, ValueError):
-        there, real = False, above
-    if there and real not in seen:
+    said, real = absent(above), real_path(above)
+    if said is None and real not in seen:
         return True
-    wrong, fix = "is not there", nearest_file(above)
-    if there:
+    if said is None:
         chain = [*list(seen.values())[list(seen).index(real) :], seen[real]]
-        wrong, fix = (
-            f"leads back to itself: {' -> '.join(chain)}",
-            "extend another file",
-        )
+        wrong = f"leads back to itself: {' -> '.join(chain)}"
+        said = wrong, "extend another file"
+    wrong, fix = said
     problems.append(Problem(wrong, layer.shown, None, "extends", parent, fix))
     return False
 
@@ -135,7 +134,7 @@ def _relative(path: Path, folder: Path) -> str:
         return path.name
 
 
-def _checked(layer: Layer, problems: list[Problem]) -> Layer:
+def checked(layer: Layer, problems: list[Problem]) -> Layer:
     """Say what does not fit, and return the layer without it."""
     from optimiser.reading.scenario_files import ScenarioFile  # noqa: PLC0415 - pydantic is slow to import
 

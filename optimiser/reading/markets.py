@@ -9,6 +9,7 @@ from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zon
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
 from optimiser.reading.places import Ground, Place
+from optimiser.reading.quantities import COLDEST, HOTTEST
 from optimiser.reading.tables import Columns, Row, Table
 
 __all__ = [
@@ -41,6 +42,7 @@ CLIMATE = Columns(
     "zone,kind,description,low_degC,high_degC,verified,source,note",
     "description verified note",
 )
+MOST_FACTOR = 1e6
 Factors = dict[str, dict[str, float]]
 
 
@@ -106,7 +108,9 @@ def _factors(table: Table) -> Factors:
 def _factor(row: Row) -> tuple[Row, str, str, float] | None:
     """Return a row of substances.csv."""
     limit, substance = row.need("limit"), row.need("substance")
-    factor = row.need_number("factor", 0)
+    factor = row.need_number("factor", 0, MOST_FACTOR)
+    if factor == 0:
+        row.say("factor", "is zero", "write what one part of it counts as, above 0")
     if limit is None or substance is None or factor is None:
         return None
     return row, fold(limit), fold(substance), factor
@@ -267,7 +271,8 @@ def read_climate(place: Place, ground: Ground) -> dict[str, Zone]:
 def _zone(row: Row, ground: Ground) -> tuple[Row, Zone] | None:
     """Return a row of climate.csv."""
     name, kind = row.need("zone"), row.need("kind")
-    low, high = row.need_number("low_degC"), row.need_number("high_degC")
+    low = row.need_number("low_degC", COLDEST, HOTTEST)
+    high = row.need_number("high_degC", COLDEST, HOTTEST)
     source = ground.source(row)
     if low is not None and high is not None and low > high:
         row.say("low_degC", "is more than high_degC", "swap the two")

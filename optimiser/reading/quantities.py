@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 
 from optimiser.reading.cells import number_advice, to_number
-from optimiser.units import convert, split_quantity
+from optimiser.units import convert, spelled, split_quantity
 
-__all__ = ["QuantityError", "in_unit", "read_quantity"]
+__all__ = ["COLDEST", "HOTTEST", "QuantityError", "in_unit", "read_quantity"]
 
+# Temperatures that a window, a figure or a climate may name, [deg C].
+COLDEST, HOTTEST = -50.0, 300.0
 # Plain units only: the unit registry would work out any power of any number.
 _UNIT = re.compile(
     r"%?|°?[^\W\d_]+\.?(?:[ _][^\W\d_]+)*(?:\^?\d)?(?:/[^\W\d_]+(?:\^?\d)?)?"
@@ -31,10 +33,16 @@ def in_unit(number: float, unit: str, to: str) -> float:
     Raises
     ------
     ValueError
-        If the unit is not known, or measures something else.
+        If the unit is not known, or measures something else; a QuantityError if
+        only its capitals are wrong.
     """
     if len(unit) > 40 or _UNIT.fullmatch(unit) is None:
         raise ValueError("has a unit that is not known")
+    right = spelled(unit)
+    if right is not None:
+        raise QuantityError(
+            f"has its unit in other letters than {right}", f"write {right}"
+        )
     return convert(number, unit, to)
 
 
@@ -64,6 +72,8 @@ def read_quantity(text: str, to: str, example: str) -> float:
         raise QuantityError(str(error), _advice(text.strip(), to, example)) from error
     try:
         return in_unit(number, unit, to)
+    except QuantityError:
+        raise
     except ValueError as error:
         wrong = "is not an amount" if to == "kg" else "is not a temperature"
         raise QuantityError(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -16,25 +17,35 @@ from optimiser.reading.aims import aims_of
 from optimiser.reading.asking import BY_INGREDIENT, Asking
 from optimiser.reading.catalogue import gather_catalogue
 from optimiser.reading.eased import eased_of
+from optimiser.reading.emulsifiers import emulsify_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.exclusions import exclusions_of, only_of, stock_only_of
 from optimiser.reading.layers import Layer, load_layers, merge
 from optimiser.reading.markets import MARKETS
+from optimiser.reading.overlays import Overlay, overlay_layers
 from optimiser.reading.quantities import QuantityError, read_quantity
 from optimiser.reading.shipped import shipped_folder
+from optimiser.reading.text import real_path
 from optimiser.reading.windows import ratios_of, windows_of
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import ScenarioFile
 
-__all__ = ["read_scenario"]
+__all__ = ["read_scenario", "workshop_folder"]
 
 USES = ("leave-on", "rinse-off")
 DEFAULT_SIZE = "1 kg"
+LEAST_BATCH_KG, MOST_BATCH_KG = 0.001 * (1 - 1e-9), 1e6 * (1 + 1e-9)
 NAMED_BY_FOLDING = ("bands", "choices", "constituents", "parts")
 
 
-def read_scenario(path: Path | str) -> tuple[Scenario, Catalogue]:
+def read_scenario(
+    path: Path | str,
+    overlays: Sequence[Overlay] = (),
+    known: dict[str | None, Catalogue] | None = None,
+    *,
+    calibrated: bool = True,
+) -> tuple[Scenario, Catalogue]:
     """Return a scenario, names resolved, and the catalogue that it uses.
 
     Parameters
@@ -42,6 +53,12 @@ def read_scenario(path: Path | str) -> tuple[Scenario, Catalogue]:
     path : Path or str
         A TOML file. Its catalogue is the folder ``catalogues`` in the file's folder
         or the nearest one above it; else the one that came with the program.
+    overlays : sequence of Overlay, optional
+        Keys laid over the file's own, the last on top.
+    known : dict of workshop to Catalogue, optional
+        Catalogues read before from the same folder; gains the one read here.
+    calibrated : bool
+        Whether the workshop's calibration.csv counts.
 
     Returns
     -------
@@ -61,10 +78,16 @@ def read_scenario(path: Path | str) -> tuple[Scenario, Catalogue]:
     layers, whole = load_layers(path, problems)
     if not layers:
         raise InputError(problems)
+    shown = layers[-1].shown
+    layers += overlay_layers(overlays, problems)
     own = len(problems)
     workshop, asked = _workshop(layers)
-    catalogue = gather_catalogue(_catalogues(path), workshop, problems, asked)
+    catalogue = (known or {}).get(workshop) or gather_catalogue(
+        _catalogues(path), workshop, problems, asked, calibrated=calibrated
+    )
     shaky = {Path(problem.file or "").name for problem in problems[own:]}
+    if known is not None and len(problems) == own:
+        known[workshop] = catalogue
     if not catalogue.ingredients:
         shaky |= {"ingredients.csv", "constituents.csv", "allergens.csv", "climate.csv"}
 
@@ -76,7 +99,7 @@ def read_scenario(path: Path | str) -> tuple[Scenario, Catalogue]:
     merged = merge(layers, spell, problems)
     file = ScenarioFile.model_validate(merged.content)
     asking = Asking(
-        layers[-1].shown,
+        shown,
         merged,
         file,
         catalogue,
@@ -100,10 +123,20 @@ def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
 
 def _catalogues(path: Path) -> Path:
     """Return the folder of the catalogues that a scenario uses."""
-    for folder in path.resolve().parents:
+    for folder in real_path(path).parents:
         if (folder / "catalogues").is_dir():
             return folder / "catalogues"
     return shipped_folder("catalogues")
+
+
+def workshop_folder(path: Path, workshop: str) -> Path | None:
+    """Return a scenario's workshop folder; None where the catalogues are not above it.
+
+    Then they are the ones that came with the program, which are not the maker's own.
+    """
+    root = _catalogues(path)
+    own = real_path(root.parent) in real_path(path).parents
+    return root / "workshops" / workshop if own else None
 
 
 def _workshop(layers: list[Layer]) -> tuple[str | None, Origin | None]:
@@ -123,7 +156,8 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
     base = bounds.base_of(asking)
     aims = aims_of(asking)
     _check_workshop(asking, aims)
-    top = layers[-1]
+    second_opinion, margin = bounds.opinion_of(asking)
+    top = next(layer for layer in layers if layer.shown == asking.shown)
     return Scenario(
         title=_required(asking, "title", file.title, 'title = "Massage bar"', top),
         file=top.shown,
@@ -149,7 +183,11 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         stock_only=stock_only_of(asking),
         envelope=envelope_of(asking, _envelope_folder(asking, layers), top.path.parent),
         zone=_zone(asking),
-        lauric_guard=bounds.guard_of(asking),
+        lauric_guard=bounds.guard_of(asking, "lauric", "butters"),
+        wax_guard=bounds.guard_of(asking, "wax", "lipids"),
+        second_opinion=second_opinion,
+        margin=margin,
+        emulsify=emulsify_of(asking),
         parts=asking.own_parts(),
         eased=eased_of(asking),
         origins={
@@ -207,6 +245,9 @@ def _batch_kg(asking: Asking) -> float:
         return 1.0
     if size <= 0:
         asking.say(origin, "is no amount to make", 'write it like "2 kg"', text)
+    elif not LEAST_BATCH_KG <= size <= MOST_BATCH_KG:
+        wrong = "is less than 1 g" if size < 1 else "is more than 1000000 kg"
+        asking.say(origin, wrong, "write from 1 g to 1000000 kg", text)
     return size
 
 

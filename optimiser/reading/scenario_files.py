@@ -17,6 +17,7 @@ __all__ = [
     "ClimateTable",
     "ClosenessTable",
     "DroppedTable",
+    "EmulsifierTable",
     "EnvelopeFile",
     "EnvelopeRows",
     "EnvelopeTable",
@@ -137,6 +138,16 @@ class GuardTable(Shape):
     """``[guard]``: limits that hold unless they are set to false."""
 
     lauric: SideTable | None = None
+    wax: SideTable | None = None
+    second_opinion: bool = True
+    margin: bool | None = None
+
+
+class EmulsifierTable(Shape):
+    """``[emulsifiers]``: totals to try, percent of the lipids, and how near in HLB."""
+
+    total: list[float] = []
+    within: float = 0.3
 
 
 class DroppedTable(Shape):
@@ -174,6 +185,7 @@ class ScenarioFile(Shape):
     envelope: EnvelopeTable | None = None
     climate: ClimateTable | None = None
     guard: GuardTable | None = None
+    emulsifiers: EmulsifierTable | None = None
     eased: dict[str, float] = {}
     dropped: DroppedTable | None = None
 

@@ -216,8 +216,9 @@ class _Mismatch:
         moved = self._moved()
         if moved is not None:
             return wrong, moved
-        if name == "closeness" and to_number(str(self.value)) is not None:
-            return wrong, f"write {self.value} without quotes"
+        value = shown_value(self.value)
+        if name == "closeness" and to_number(value) is not None:
+            return wrong, f"write {value} without quotes"
         if len(self.place) == 2 and name in _EXAMPLES:
             return wrong, f"write {_EXAMPLES[str(name)]}"
         return wrong, f"write [{dotted(self.place)}] and, below it, its keys"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
@@ -12,36 +12,15 @@ from pathlib import Path
 from typing import TypeVar
 
 from optimiser.domain.material import Origin
-from optimiser.errors import Problem, nearest
+from optimiser.errors import Problem
 from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
+from optimiser.reading.headers import Columns, take_header
 from optimiser.reading.names import Names
 from optimiser.reading.text import read_text
 
 __all__ = ["Columns", "Row", "Table", "read_table"]
 
 Value = TypeVar("Value")
-
-
-class Columns:
-    """Columns of a table, and which of them it may do without.
-
-    Parameters
-    ----------
-    header : str
-        The header row with every column.
-    optional : str
-        Columns that may be absent, parted by spaces.
-    any_more : bool
-        Whether other columns are passed over rather than refused.
-    """
-
-    def __init__(self, header: str, optional: str, *, any_more: bool = False) -> None:
-        self.header = header
-        self.known = tuple(header.split(","))
-        self.required = tuple(
-            name for name in self.known if name not in optional.split()
-        )
-        self.any_more = any_more
 
 
 @dataclass(slots=True)
@@ -115,13 +94,12 @@ class Row:
             self.say(column, *number_advice(text))
             return None
         if least is not None and number < least:
-            low = "is negative" if least == 0 else f"is less than {least:g}"
-            self.say(column, low, f"write a number of at least {least:g}")
+            low = "is negative" if least == 0 else f"is less than {least:.15g}"
+            self.say(column, low, f"write a number of at least {least:.15g}")
             return None
         if most is not None and number > most:
-            self.say(
-                column, f"is more than {most:g}", f"write a number of at most {most:g}"
-            )
+            fix = f"write a number of at most {most:.15g}"
+            self.say(column, f"is more than {most:.15g}", fix)
             return None
         return number
 
@@ -205,7 +183,7 @@ def read_table(
     if header is None or not any(cell.strip() for cell in header[1]):
         problems.append(_empty(shown, columns))
         return table
-    if not _take_header(table, [cell.strip() for cell in header[1]], columns):
+    if not take_header(table, [cell.strip() for cell in header[1]], columns):
         return table
     before = len(problems)
     width = max(table.places.values()) + 1
@@ -225,66 +203,13 @@ def _records(text: str, table: Table) -> Iterator[tuple[int, list[str]]]:
     try:
         for number, cells in enumerate(reader, start=1):
             yield number, cells
-    except csv.Error:
+    except csv.Error as error:
         fix = 'close each quote that is opened, and write " inside quotes twice'
         wrong = "has a quote that does not end, or goes on after its end"
+        if "field limit" in str(error):
+            wrong = f"has a cell that is too long, over {csv.field_size_limit()} signs"
+            fix = "shorten the cell, or close the quote that it begins with"
         table.problems.append(Problem(wrong, table.shown, row=number + 1, fix=fix))
-
-
-def _take_header(table: Table, header: list[str], columns: Columns) -> bool:
-    """Set the places of the columns; return whether the header is right."""
-    while header and not header[-1]:
-        header.pop()
-    parted = _parted_otherwise(table.shown, header, columns)
-    if parted is not None:
-        table.problems.append(parted)
-        return False
-    before = len(table.problems)
-    for place, name in enumerate(header):
-        if name in table.places:
-            _say_header(table, name, "is there twice", "take one of them out")
-        elif name in columns.known or columns.any_more:
-            table.places[name] = place
-        else:
-            _say_unknown(table, name, columns.known)
-    for name in columns.required:
-        if name not in table.places:
-            _say_header(table, name, "is missing", f"the columns are {columns.header}")
-    return len(table.problems) == before
-
-
-def _say_header(table: Table, name: str, wrong: str, fix: str) -> None:
-    """Add a problem with a column as a whole."""
-    table.problems.append(Problem(wrong, table.shown, row=1, field=name, fix=fix))
-
-
-def _say_unknown(table: Table, name: str, known: Iterable[str]) -> None:
-    """Add the problem of a column that is not known."""
-    if not name:
-        fix = "name the column, or take it out"
-        problem = Problem("a column has no name", table.shown, row=1, fix=fix)
-        table.problems.append(problem)
-        return
-    wrong = f"is not a known column; {nearest(name, known)}"
-    _say_header(table, name, wrong, "correct its name, or take the column out")
-
-
-def _parted_otherwise(
-    shown: str, header: list[str], columns: Columns
-) -> Problem | None:
-    """Return the problem of a header parted by semicolons or tabs, if it is."""
-    if len(header) != 1:
-        return None
-    for mark, word in ((";", "semicolons"), ("\t", "tabs")):
-        names = [name.strip() for name in header[0].split(mark)]
-        if len(names) > 1 and set(names) & set(columns.known):
-            fix = (
-                "save it with commas between the cells and a point in decimals "
-                "(a spreadsheet asks for the field delimiter under Save as)"
-            )
-            wrong = f"has its cells parted by {word}, not by commas"
-            return Problem(wrong, shown, fix=fix)
-    return None
 
 
 def _empty(shown: str, columns: Columns) -> Problem:

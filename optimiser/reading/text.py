@@ -9,7 +9,7 @@ from pathlib import Path
 
 from optimiser.errors import Problem
 
-__all__ = ["nearest_file", "read_text"]
+__all__ = ["absent", "nearest_file", "read_text", "real_path"]
 
 GREATEST_BYTES = 100_000_000
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -69,14 +69,47 @@ def nearest_file(path: Path) -> str:
     return "correct the name; no file there has a name like it"
 
 
+def real_path(path: Path) -> Path:
+    """Return a path without links in it; as it is where they lead in a circle."""
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError, ValueError):
+        return path.absolute()
+
+
+def absent(path: Path) -> tuple[str, str] | None:
+    """Return what is wrong with a path that names no file, and the fix; else None."""
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        return "is not there", nearest_file(path)
+    except (OSError, ValueError) as error:
+        return f"cannot be read ({_words(error)})", "check the name of the file"
+    if stat.S_ISREG(found.st_mode):
+        return None
+    return _no_file(found.st_mode) or ("is not a file", "name a file")
+
+
+def _no_file(mode: int) -> tuple[str, str] | None:
+    """Return what is wrong with a folder or a device, and the fix; else None."""
+    if stat.S_ISDIR(mode):
+        return "is a folder, not a file", "name a file in it"
+    if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
+        return "is a device, not a file", "name a file"
+    return None
+
+
+def _words(error: Exception) -> str:
+    """Return what the system says of a path."""
+    return str(getattr(error, "strerror", None) or error).lower()
+
+
 def _read_bytes(path: Path, shown: str, problems: list[Problem]) -> bytes | None:
     """Return the bytes of a file, or None after adding a problem."""
     try:
         found = path.stat()
-        if stat.S_ISDIR(found.st_mode):
-            problem = Problem("is a folder, not a file", shown, fix="name a file in it")
-        elif stat.S_ISCHR(found.st_mode) or stat.S_ISBLK(found.st_mode):
-            problem = Problem("is a device, not a file", shown, fix="name a file")
+        if said := _no_file(found.st_mode):
+            problem = Problem(said[0], shown, fix=said[1])
         elif found.st_size > GREATEST_BYTES:
             problem = Problem(
                 "is larger than 100 MB", shown, fix="keep only the rows that are used"
@@ -89,9 +122,8 @@ def _read_bytes(path: Path, shown: str, problems: list[Problem]) -> bytes | None
         fix = "allow your user to read it"
         problem = Problem("may not be read by your user", shown, fix=fix)
     except (OSError, ValueError) as error:
-        words = getattr(error, "strerror", None) or str(error)
         fix = "check the name of the file"
-        problem = Problem(f"cannot be read ({words.lower()})", shown, fix=fix)
+        problem = Problem(f"cannot be read ({_words(error)})", shown, fix=fix)
     problems.append(problem)
     return None
 

@@ -17,6 +17,11 @@ _COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)")
 _BARE_TEXT = re.compile(r"=\s*[^\W\d][\w -]*\s*[,}#]?\s*$")
 _BARE_KEY = re.compile(r"^\s*\[{0,2}\s*[^\W\d]\w*(?:\s+\w+)+\s*(?:=|\]{1,2}\s*$)")
 _OPEN_QUOTE = (r"Illegal character '\n'", "Unterminated string")
+_TWICE = ("Cannot overwrite", "Cannot declare", "Duplicate", "Cannot mutate")
+_INLINE = re.compile(r"Duplicate inline table key ['\"](.*)['\"]")
+_NAME = r"""(?:[\w.-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*"""
+_KEY = re.compile(rf"\s*({_NAME})\s*=")
+_HEADER = re.compile(rf"\s*(\[\[?\s*{_NAME}\s*\]\]?)")
 _CURLY = re.compile("[\u2018\u2019\u201c\u201d\u201e\u00ab\u00bb]")
 _UNIT = re.compile(r"=\s*([+-]?\d+(?:\.\d+)?)\s*(%|[a-zA-Z]+)")
 
@@ -63,9 +68,28 @@ def _syntax(said: str, text: str, shown: str) -> Problem:
     last = place is None or place[1] is None
     number = len(lines) if place is None or place[1] is None else int(place[1])
     line = lines[min(number, len(lines)) - 1]
+    twice = _key_above(lines[:number]) if words.startswith(_TWICE) else None
+    if found := _INLINE.fullmatch(words):
+        twice = found[1], number
+    if twice is not None:
+        fix = "write each name and each [table] once in a file"
+        wrong = f"in line {twice[1]} is written twice"
+        return Problem(wrong, shown, found=twice[0], fix=fix)
     where = "the end of the file" if last else f"line {number}"
     wrong = f"{where} is not written as TOML ({words[:1].lower()}{words[1:]})"
     return Problem(wrong, shown, fix=_fix(words, line))
+
+
+def _key_above(lines: list[str]) -> tuple[str, int] | None:
+    """Return the name that the last of the lines gives, or one above it, and where.
+
+    The value of a name may go over several lines, so that its end is found first.
+    """
+    for number in range(len(lines), 0, -1):
+        found = _HEADER.match(lines[number - 1]) or _KEY.match(lines[number - 1])
+        if found is not None:
+            return found[1].strip().strip("\"'")[:60], number
+    return None
 
 
 def _fix(words: str, line: str) -> str:
@@ -73,7 +97,7 @@ def _fix(words: str, line: str) -> str:
     fix = "write one name = value a line, with text in quotes"
     if found := _COMMA.search(line):
         fix = f"write the decimal with a point, as in {found[1]}.{found[2]}"
-    elif words.startswith(("Cannot overwrite", "Cannot declare", "Duplicate")):
+    elif words.startswith(_TWICE):
         fix = "write each name and each [table] once in a file"
     elif _CURLY.search(line):
         fix = 'write straight quotes, as in "cocoa butter"'

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import Origin
 from optimiser.domain.scenario import Ratio, Window
-from optimiser.reading.asking import Asking
+from optimiser.reading.asking import GREATEST, Asking
 from optimiser.reading.figures import PROPERTIES
 from optimiser.reading.names import Names
-from optimiser.reading.quantities import QuantityError, read_quantity
+from optimiser.reading.quantities import COLDEST, HOTTEST, QuantityError, read_quantity
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import RatioTable, WindowTable
@@ -34,8 +34,13 @@ NOT_BLENDED = {
     "wax firmness": "use firmness at a temperature",
     "particle size": "choose the ingredients by it",
     "shelf life": "choose the ingredients by it",
+    "viscosity activation energy": "use viscosity at a temperature",
+    "highest addition temperature": "see optimiser pour",
 }
 NEEDS_AT = ("solid fat", "firmness")
+WITHOUT_AT = ("iodine value", "saponification value", "HLB", "required HLB")
+NEVER_NEGATIVE = (*OVER, "density", "solids load")
+LEAST_RATIO, MOST_RATIO = 1e-4, 1e4
 Range = tuple[float | None, float | None]
 
 
@@ -55,6 +60,10 @@ def _window(asking: Asking, table: WindowTable, origin: Origin) -> list[Window]:
     if name == "solid fat":
         asking.percent(low, origin, ".min")
         asking.percent(high, origin, ".max")
+    else:
+        least = 0.0 if name in NEVER_NEGATIVE else -GREATEST
+        asking.within(low, least, GREATEST, origin, ".min")
+        asking.within(high, least, GREATEST, origin, ".max")
     over = OVER.get(name, "product")
     if table.over is not None:
         over = asking.part(table.over, origin, ".over") or over
@@ -99,6 +108,10 @@ def _at(asking: Asking, table: WindowTable, name: str, origin: Origin) -> Range:
             fix = 'write at = "30 degC", "storage", "transit" or "skin"'
             asking.say(origin, f"has no temperature, which {name} needs", fix)
         return None, None
+    if _without_at(asking, name):
+        fix = "take the line at = ... out of this window"
+        asking.say(origin, f"is given, but {name} has no temperature", fix, text, ".at")
+        return None, None
     if text == "storage":
         return _storage(asking, origin)
     zones = asking.catalogue.zones
@@ -106,6 +119,15 @@ def _at(asking: Asking, table: WindowTable, name: str, origin: Origin) -> Range:
     if zone is not None:
         return zone.low, zone.high
     return _degrees(asking, text, origin)
+
+
+def _without_at(asking: Asking, name: str) -> bool:
+    """Return whether a property is never told of a temperature."""
+    known = asking.catalogue.figures.get(name, {})
+    if name in (*PROPERTIES, *DERIVED):
+        return name in WITHOUT_AT
+    told = {at for figures in known.values() for at in figures}
+    return "properties.csv" not in asking.shaky and told == {None}
 
 
 def _storage(asking: Asking, origin: Origin) -> Range:
@@ -134,6 +156,10 @@ def _degrees(asking: Asking, text: str, origin: Origin) -> Range:
     except QuantityError as error:
         asking.say(origin, str(error), error.fix, text, ".at")
         return None, None
+    if not COLDEST <= degrees <= HOTTEST:
+        wrong = f"is not between {COLDEST:g} and {HOTTEST:g} degC"
+        asking.say(origin, wrong, 'write a temperature like "30 degC"', text, ".at")
+        return None, None
     return degrees, degrees
 
 
@@ -150,13 +176,26 @@ def _ratio(asking: Asking, table: RatioTable, origin: Origin) -> Ratio:
     """Return one ratio, after saying what is wrong with it."""
     low, high = asking.sides(table.min, table.max, origin)
     for key, value in ((".min", low), (".max", high)):
-        if value is not None and value < 0:
-            fix = "write a number from 0"
-            asking.say(origin, "is negative", fix, f"{value:g}", key)
+        if value:
+            _ratio_limit(asking, value, origin, key)
     first = _keys(asking, table.first, origin, ".first")
     second = _keys(asking, table.second, origin, ".second")
+    if first and first == second:
+        fix = "name on one side what the other does not hold"
+        asking.say(origin, "is about the same thing on both sides", fix)
     name = table.name or f"{' + '.join(table.first)} to {' + '.join(table.second)}"
     return Ratio(name, first, second, low, high, table.why, origin)
+
+
+def _ratio_limit(asking: Asking, value: float, origin: Origin, key: str) -> None:
+    """Say what is wrong with a limit of a ratio that is not 0."""
+    if LEAST_RATIO <= value <= MOST_RATIO:
+        return
+    wrong = f"is more than {MOST_RATIO:g}"
+    if value < LEAST_RATIO:
+        wrong = "is negative" if value < 0 else f"is less than {LEAST_RATIO:g}"
+    fix = f"write 0, or a number from {LEAST_RATIO:g} to {MOST_RATIO:g}"
+    asking.say(origin, wrong, fix, f"{value:g}", key)
 
 
 def _keys(asking: Asking, names: list[str], origin: Origin, key: str) -> frozenset[str]:

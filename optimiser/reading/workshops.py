@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice
 from optimiser.errors import Problem, nearest
 from optimiser.reading.places import Ground, Place
-from optimiser.reading.quantities import in_unit
+from optimiser.reading.quantities import QuantityError, in_unit
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.tables import Columns, Row
 from optimiser.reading.toml_text import read_toml
@@ -34,6 +34,9 @@ VOLUMES = {
     "fl oz": "fluid_ounce",
     "fl. oz": "fluid_ounce",
 }
+MOST_MONEY = 1e7  # of a price or a freight
+LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
+MOST_STOCK = 1e6  # kg
 _CODE = re.compile(r"[A-Z]{3}")
 
 
@@ -65,6 +68,9 @@ class Densities:
         if unit not in VOLUMES:
             try:
                 return in_unit(number, unit, "kg")
+            except QuantityError as error:
+                row.say("unit", str(error), error.fix)
+                return None
             except ValueError:
                 pass
         try:
@@ -188,10 +194,14 @@ def _price(
     """Return a row of prices.csv."""
     ingredient = ground.ingredient(row)
     pack = densities.mass(row, "pack", ingredient)
-    price, freight = row.need_number("price", 0), row.number_in("freight", 0)
+    price = row.need_number("price", 0, MOST_MONEY)
+    freight = row.number_in("freight", 0, MOST_MONEY)
     currency, day = money.of(row), row.day("date")
     if pack == 0:
         row.say("pack", "is an empty pack", "write how much one pack holds")
+    elif pack is not None and not LEAST_PACK <= pack <= MOST_PACK:
+        wrong = "is less than 1 mg" if pack < 1 else "is more than 100000 kg"
+        row.say("pack", wrong, "write how much one pack holds, and in which unit")
     if ingredient is None or pack is None or price is None:
         return None
     return PackPrice(ingredient, pack, price, freight or 0.0, currency, day, row.origin)
@@ -202,14 +212,24 @@ def read_stock(place: Place, ground: Ground, densities: Densities) -> tuple[Lot,
     table = place.table("stock.csv", STOCK)
     if table is None:
         return ()
-    lots = table.each(lambda row: _lot(row, ground, densities))
+    seen: dict[tuple[str, str], int] = {}
+    lots = table.each(lambda row: _lot(row, ground, densities, seen))
     return tuple(lot for lot in lots if lot.amount > 0)
 
 
-def _lot(row: Row, ground: Ground, densities: Densities) -> Lot | None:
-    """Return a row of stock.csv."""
+def _lot(
+    row: Row, ground: Ground, densities: Densities, seen: dict[tuple[str, str], int]
+) -> Lot | None:
+    """Return a row of stock.csv; ``seen`` gains its ingredient and lot."""
     ingredient = ground.ingredient(row)
     amount, expiry = densities.mass(row, "amount", ingredient), row.day("expiry")
     if ingredient is None or amount is None:
         return None
+    if amount > MOST_STOCK:
+        row.say("amount", "is more than 1000000 kg", "correct the amount or its unit")
+    name = row.text("lot")
+    first = seen.setdefault((ingredient, name), row.number)
+    if name and first != row.number:
+        fix = "give each lot one row, or another name"
+        row.say("lot", f"is in row {first} already for {ingredient}", fix)
     return Lot(ingredient, row.text("lot"), amount, expiry, row.origin)

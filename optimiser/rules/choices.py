@@ -33,7 +33,8 @@ def _count(
     space: Space, choice: Choice, side: str, limit: int, flags: list[int]
 ) -> Rule:
     word = "at least" if side == "min" else "at most"
-    what = "ingredients in all" if choice.what == "all" else f"of {choice.what}"
+    noun = "ingredient" if limit == 1 else "ingredients"
+    what = f"{noun} in all" if choice.what == "all" else f"{noun} of {choice.what}"
     return Rule(
         id=f"choice/{choice.what}/{side}",
         sentence=with_reason(f"{word} {number(limit)} {what}", choice.why),

@@ -1,47 +1,100 @@
-"""Guards: where adding solid fat up is known to mislead, a rule keeps away."""
+"""Guards: where adding figures up is known to mislead, a rule keeps away."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
+from optimiser.rules import windows
 from optimiser.rules.shares import share_rules
-from optimiser.rules.space import Space
+from optimiser.rules.space import Space, number
+from optimiser.science.lauric import COVERED, margin
 
-__all__ = ["LAURIC_SHARE", "rules"]
+__all__ = ["LAURIC_SHARE", "WAX_SHARE", "rules"]
 
 # Lauric fats soften cocoa-type butters far below the sum (eutectic: Sabariah et al.,
 # JAOCS 75:905, 1998, already with 10-20 % of a lauric fat in cocoa butter).
 LAURIC_SHARE = 10.0
+# Firmness points of waxes come from 2 to 10 % of wax in oil, where the effect flattens
+# (Hwang et al., JAOCS 90:1705, 2013); balms hold up to 28-30 % of the lipids.
+WAX_SHARE = 30.0
 
 
 def rules(space: Space) -> Iterator[Rule]:
-    """Yield the cap on lauric fats that goes with a firmness or solid-fat window."""
-    guard = space.scenario.lauric_guard
+    """Yield the caps and the margins that go with firmness and solid-fat windows."""
+    counted = {window.property for window in space.scenario.windows}
     lauric = [
         column
         for column in space.members("butters")
         if space.ingredient(column).family == "lauric"
     ]
-    modelled = any(
-        window.property in {"solid fat", "firmness"}
-        for window in space.scenario.windows
-    )
-    if guard is None and modelled:
-        origin = Origin(space.scenario.file, field="guard.lauric")
-        guard = Bound("lauric", None, LAURIC_SHARE, "butters", None, origin)
-    if guard is None or not lauric:
+    guard = space.scenario.lauric_guard
+    if guard is None and counted & {"solid fat", "firmness"}:
+        guard = _default("lauric", LAURIC_SHARE, "butters")
+    why = "beyond that the sum of solid fats misleads"
+    yield from _cap(space, guard, lauric, "lauric fats", why)
+    waxes = space.members("wax")
+    guard_wax = space.scenario.wax_guard
+    if guard_wax is None and "firmness" in counted:
+        guard_wax = _default("wax", WAX_SHARE, "lipids")
+    why = "beyond that what waxes add to firmness is a guess"
+    yield from _cap(space, guard_wax, waxes, "waxes together", why)
+    yield from _margins(space, _greatest_share(guard, lauric))
+
+
+def _default(what: str, most: float, of: str) -> Bound:
+    origin = Origin("built in", field=f"guard.{what}")
+    return Bound(what, None, most, of, None, origin)
+
+
+def _cap(
+    space: Space, guard: Bound | None, columns: Sequence[int], name: str, why: str
+) -> Iterator[Rule]:
+    """Yield a guard's sides with its reason; none where nothing could exceed it."""
+    if guard is not None and columns:
+        reasoned = replace(guard, why=guard.why or why)
+        yield from share_rules(
+            space, reasoned, columns, kind="guard", name=name, owner="model"
+        )
+
+
+def _greatest_share(guard: Bound | None, lauric: Sequence[int]) -> float:
+    """Return the greatest share of lauric fats in the lipids that is allowed, %.
+
+    A cap is on the butters or the lipids; butters are part of the lipids.
+    """
+    if not lauric:
+        return 0.0
+    if guard is None or guard.high is None:
+        return 100.0
+    return guard.high if guard.of in {"butters", "lipids", "fats"} else 100.0
+
+
+def _margins(space: Space, share: float) -> Iterator[Rule]:
+    """Yield each least-solid-fat window with the room its straight sum needs."""
+    origin = space.scenario.margin
+    if origin is None:
         return
-    reasoned = Bound(
-        guard.what,
-        guard.low,
-        guard.high,
-        guard.of,
-        guard.why or "beyond that the sum of solid fats misleads",
-        guard.origin,
-    )
-    yield from share_rules(
-        space, reasoned, lauric, kind="guard", name="lauric fats", owner="model"
-    )
+    for window in space.scenario.windows:
+        if window.property != "solid fat" or window.at is None or window.low is None:
+            continue
+        room = margin(window.at, share)
+        low = min(100.0, window.low + room)
+        lauric = f"up to {number(share)} % lauric fats" if share else "no lauric fats"
+        why = (
+            f"{number(round(room, 1))} points of room: with {lauric} the straight sum"
+            f" is no more than that too high in {COVERED}, by a model good to 8 points"
+        )
+        raised = replace(window, low=low, high=None, why=why)
+        for rule in windows.rules_of(space, raised):
+            yield replace(
+                rule,
+                id=rule.id.replace("window/", "guard/margin/", 1),
+                kind="guard",
+                owner="model",
+                origin=origin,
+                evidence="estimated",
+            )

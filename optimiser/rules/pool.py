@@ -50,7 +50,24 @@ def choose(
             left_out[key] = lacks[0]
     if problems:
         raise InputError(problems)
+    if not chosen:
+        raise InputError([_nothing(scenario, catalogue, left_out)])
     return tuple(chosen), left_out
+
+
+def _nothing(
+    scenario: Scenario, catalogue: Catalogue, left_out: dict[str, str]
+) -> Problem:
+    """Say that no ingredient is left to choose from, and what kept some out."""
+    kept_out = "; ".join(
+        f"{catalogue.ingredients[key].name}: {why}"
+        for key, why in list(left_out.items())[:4]
+    )
+    return Problem(
+        wrong="leaves no ingredient to choose from" + (kept_out and f" ({kept_out})"),
+        file=scenario.file,
+        fix="name bands or a base, or add prices and figures for some ingredients",
+    )
 
 
 def _categories_spoken_of(
@@ -89,11 +106,28 @@ def _lacks(
             continue
         if figure(catalogue, window.property, key, window.at) is None:
             at = "" if window.at is None else f" at {window.at:g} °C"
+            row = _row_to_write(window.property, catalogue.ingredients[key].category)
             return (
                 f"no {window.property}{at} is known",
-                "add it to properties.csv with its source, or leave the ingredient out",
+                f"add {row} to properties.csv with its source, or leave the"
+                " ingredient out",
             )
     return None
+
+
+def _where(key: str, name: str, scenario: Scenario) -> str:
+    """Return the table and name that ask for an ingredient."""
+    if key in scenario.base:
+        return f"base.{name}"
+    pinned = any(pin.what == key for pin in scenario.pins)
+    return f"pins.{name}" if pinned else f"limits.{name}"
+
+
+def _row_to_write(name: str, category: str) -> str:
+    """Return the property that a catalogue has to hold for a window's property."""
+    if name == "firmness":
+        return "wax firmness" if category == "wax" else "solid fat"
+    return "density" if name == "solids load" else name
 
 
 def _stop(
@@ -103,7 +137,7 @@ def _stop(
     return Problem(
         wrong=f"is asked for by the scenario, but {lacks[0]}",
         file=scenario.file,
-        field=f"base.{name}" if key in scenario.base else name,
+        field=_where(key, name, scenario),
         found=name,
         fix=lacks[1],
     )

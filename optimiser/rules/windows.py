@@ -13,18 +13,23 @@ from optimiser.rules.space import Space, number
 from optimiser.science.mixing import is_solid, terms
 from optimiser.science.properties import Property, figure, property_named, weakest
 
-__all__ = ["rules"]
+__all__ = ["rules", "rules_of"]
 
 
 def rules(space: Space) -> Iterator[Rule]:
     """Yield the lower and the upper rule of each window."""
     for window in space.scenario.windows:
-        kind = property_named(window.property, space.catalogue)
-        if kind is None:  # the reader has refused it already
-            continue
-        for side, limit in (("min", window.low), ("max", window.high)):
-            if limit is not None:
-                yield _rule(space, window, kind, side, limit)
+        yield from rules_of(space, window)
+
+
+def rules_of(space: Space, window: Window) -> Iterator[Rule]:
+    """Yield the lower and the upper rule of one window."""
+    kind = property_named(window.property, space.catalogue)
+    if kind is None:  # the reader has refused it already
+        return
+    for side, limit in (("min", window.low), ("max", window.high)):
+        if limit is not None:
+            yield _rule(space, window, kind, side, limit)
 
 
 def _name(window: Window) -> str:

@@ -1,6 +1,7 @@
 """Rules to amounts: the only place that imports pulp or highspy."""
 
 from optimiser.solving.optimise import Infeasible, Optimum, optimise
+from optimiser.solving.repricing import Repriced, reprice
 from optimiser.solving.session import Session
 
-__all__ = ["Infeasible", "Optimum", "Session", "optimise"]
+__all__ = ["Infeasible", "Optimum", "Repriced", "Session", "optimise", "reprice"]

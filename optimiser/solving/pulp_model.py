@@ -19,7 +19,13 @@ from optimiser.solving.arrays import Arrays, Floats, Indices
 
 __all__ = ["QuietHiGHS", "solve_with_cbc", "solve_with_highs", "to_pulp"]
 
-TIGHT = {"mip_feasibility_tolerance": 1e-9, "mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9}
+TIGHT = {
+    "primal_feasibility_tolerance": 1e-9,
+    "dual_feasibility_tolerance": 1e-9,
+    "mip_feasibility_tolerance": 1e-9,
+    "mip_rel_gap": 1e-9,
+    "mip_abs_gap": 1e-9,
+}
 
 
 class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]

@@ -12,21 +12,18 @@ from dataclasses import dataclass
 
 import highspy
 import numpy as np
+from numpy.typing import NDArray
 
 from optimiser.domain.rule import Programme
-from optimiser.errors import OptimiserError
 from optimiser.solving.arrays import Arrays, Floats, dense, side_bounds
 from optimiser.solving.pulp_model import solve_with_highs, to_pulp
+from optimiser.solving.running import Running, SolverError
 
-__all__ = ["Session", "SolverError"]
+__all__ = ["Session"]
 
 # Times the limit: no limit is ever moved so far; beyond it is "without end".
 FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
-
-
-class SolverError(OptimiserError):
-    """The solver stopped without an answer, or said something unexpected."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,7 +35,7 @@ class Corner:
     objective: float
 
 
-class Session:
+class Session(Running):
     """A programme in the solver, solved for one goal at a time.
 
     Parameters
@@ -56,7 +53,7 @@ class Session:
     def __init__(self, programme: Programme, arrays: Arrays | None = None) -> None:
         self.programme = programme
         self.arrays = arrays or Arrays.of(programme)
-        self._solver = solve_with_highs(to_pulp(self.arrays, programme.goals[0]))
+        super().__init__(solve_with_highs(to_pulp(self.arrays, programme.goals[0])))
         self.size = self.arrays.lower.size
         self.rows = self.arrays.row_lower.size
         self._walker = self.size
@@ -82,42 +79,7 @@ class Session:
             )
         self._ready = True
 
-    # -- solving ---------------------------------------------------------------
-
-    def run(self) -> bool:
-        """Solve as it stands; return whether a formula exists.
-
-        Raises
-        ------
-        SolverError
-            If the solver stops for any other reason.
-        """
-        kinds = highspy.HighsModelStatus
-        status = self._run_once()
-        if status == kinds.kUnknown:  # lost its way from the last corner
-            self._solver.clearSolver()
-            status = self._run_once()
-        if status == kinds.kUnboundedOrInfeasible:
-            self._solver.setOptionValue("presolve", "off")
-            status = self._run_once()
-            self._solver.setOptionValue("presolve", "choose")
-        if status == kinds.kOptimal:
-            return True
-        if status == kinds.kInfeasible:
-            return False
-        raise SolverError(f"the solver stopped with '{status}'")
-
-    def _run_once(self) -> highspy.HighsModelStatus:
-        self._solver.run()
-        return self._solver.getModelStatus()
-
-    def solved(self) -> bool:
-        """Return whether the first solve, done by PuLP, found a formula."""
-        status = self._solver.getModelStatus()
-        kinds = highspy.HighsModelStatus
-        if status == kinds.kOptimal:
-            return True
-        return False if status == kinds.kInfeasible else self.run()
+    # -- what the last solve found ---------------------------------------------
 
     def corner(self) -> Corner:
         """Return amounts (one a programme column) and prices (one a row)."""
@@ -127,10 +89,6 @@ class Session:
             np.array(solution.row_dual),
             self.objective(),
         )
-
-    def objective(self) -> float:
-        """Return the current goal's value at the last solve."""
-        return float(self._solver.getInfo().objective_function_value)
 
     def prices_are_unique(self) -> bool:
         """Whether the corner has one set of prices, so that both sides are alike.
@@ -163,10 +121,6 @@ class Session:
             reduced = reduced - held * self._costs[number][: self.size]
         return reduced
 
-    def search_bound(self) -> float:
-        """Return the value that no formula can beat, as the search proved it."""
-        return float(self._solver.getInfo().mip_dual_bound)
-
     # -- goals -----------------------------------------------------------------
 
     def aim_at(self, stage: int, tops: Sequence[float]) -> None:
@@ -178,12 +132,44 @@ class Session:
         self._set_costs(self._costs[stage])
         self.stage = stage
 
+    def hold(self, top: float) -> None:
+        """Keep the current goal at or below ``top`` (until :meth:`aim_at`)."""
+        self._solver.changeRowBounds(self.rows + self.stage, -math.inf, top)
+
+    def wish(self, costs: Floats) -> None:
+        """Minimise something else, one number an amount (until :meth:`aim_at`)."""
+        full = np.zeros(self.size + 1)
+        full[: costs.size] = costs
+        self._set_costs(full)
+
     def aim_at_nothing(self) -> None:
         """Ask only whether a formula exists."""
         self._set_costs(np.zeros(self.size))
 
     def _set_costs(self, costs: Floats) -> None:
         self._solver.changeColsCost(costs.size, self._all[: costs.size], costs)
+
+    def resolve_with_costs(self, costs: Floats) -> highspy.HighsSolution:
+        """Solve again with other costs of the first columns, and return the solution.
+
+        The costs stay until a goal is set again (see :meth:`aim_at`).
+
+        Raises
+        ------
+        SolverError
+            If there is no formula; costs alone cannot take it away.
+        """
+        self._solver.changeColsCost(costs.size, self._all[: costs.size], costs)
+        if not self.run():
+            raise SolverError("costs alone took the formula away")
+        return self._solver.getSolution()
+
+    def basic(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Return which columns, and which rows, the last corner solves for."""
+        basis, is_basic = self._solver.getBasis(), highspy.HighsBasisStatus.kBasic
+        columns = [status == is_basic for status in basis.col_status]
+        rows = [status == is_basic for status in basis.row_status]
+        return np.array(columns[: self.size]), np.array(rows)
 
     # -- changes in place --------------------------------------------------------
 
@@ -199,6 +185,11 @@ class Session:
     def bound(self, column: int, lower: float, upper: float) -> None:
         """Set the bounds of a column."""
         self._solver.changeColBounds(column, lower, upper)
+
+    def charge(self, column: int, cost: float | None) -> None:
+        """Let a column cost something else in the current goal; None: as before."""
+        own = float(self._costs[self.stage][column])
+        self._solver.changeColCost(column, own if cost is None else cost)
 
     def move(self, rule: int, limit: float) -> None:
         """Set the limit of rule number ``rule``."""
@@ -254,7 +245,7 @@ class Session:
         step = direction * subject.per_constant
         self._solver.changeCoeff(rule, self._walker, -step)
         self._solver.changeCoeff(tied, self._walker, -slope)
-        room = 1e-9 * max(1.0, abs(best))
+        room = 1e-10 * max(1.0, abs(best))
         self._solver.changeRowBounds(tied, -math.inf, best + room)
         far = FAR * max(1.0, abs(subject.limit))
         self._solver.changeColBounds(self._walker, 0.0, far)
@@ -274,17 +265,3 @@ class Session:
             self._set_costs(self._costs[self.stage])
             self._solver.setBasis(corner)
         return math.inf if found >= 0.999 * far else found
-
-    # -- clashes -------------------------------------------------------------------
-
-    def conflicting_rows(self) -> set[int] | None:
-        """Return rows of a small clash as the solver finds it; None if it cannot.
-
-        Strategy 4 asks for an irreducible set; only status 3 says that it is one,
-        and a caller proves minimality in rules by itself all the same.
-        """
-        self._solver.setOptionValue("iis_strategy", 4)
-        _, found = self._solver.getIis()
-        if int(found.status_) != 3:
-            return None
-        return {int(row) for row in found.row_index_}

@@ -27,6 +27,27 @@ HEADERS = {
     "materials/allergens.csv": (
         "ingredient,allergen,EU,GB,US,AU,CA,flag,evidence,source,note"
     ),
+    "materials/fatty_acids.csv": (
+        "ingredient,fatty_acid,low,high,variant,evidence,source,note"
+    ),
+    "materials/triglycerides.csv": (
+        "ingredient,triglyceride,percent,evidence,source,note"
+    ),
+    "materials/triglyceride_fusion.csv": (
+        "triglyceride,form,melting_degC,heat_kJ_per_mol,variant,evidence,source,note"
+    ),
+    "materials/triglyceride_correlation.csv": (
+        "parameter,unit,alpha,beta_prime,beta,evidence,source,note"
+    ),
+    "materials/solutes.csv": (
+        "ingredient,part,percent,molar_mass_g_per_mol,melting_degC,heat_kJ_per_mol,"
+        "evidence,source,note"
+    ),
+    "materials/volumes.csv": "what,form,value,low,high,unit,evidence,source,note",
+    "materials/usual_shares.csv": (
+        "category,min_percent,far_percent,evidence,source,note"
+    ),
+    "materials/recipe_words.csv": "words,match,stands_for,note",
     "materials/sources.csv": "key,reference,licence,read,note",
     "markets/preservatives.csv": (
         "market,limit,use,max_percent,counted_as,instrument,entry,verified,source,note"
@@ -58,6 +79,14 @@ KEYS = {
     "materials/constituents.csv": "ingredient,constituent,source",
     "materials/limits.csv": "ingredient,whose,use,of",
     "materials/allergens.csv": "ingredient,allergen",
+    "materials/fatty_acids.csv": "ingredient,fatty_acid,variant",
+    "materials/triglycerides.csv": "ingredient,triglyceride",
+    "materials/triglyceride_fusion.csv": "triglyceride,form,variant",
+    "materials/triglyceride_correlation.csv": "parameter",
+    "materials/solutes.csv": "ingredient,part",
+    "materials/volumes.csv": "what,form",
+    "materials/usual_shares.csv": "category",
+    "materials/recipe_words.csv": "words",
     "materials/sources.csv": "key",
     "markets/preservatives.csv": "market,limit,use",
     "markets/restricted.csv": "market,limit,use",
@@ -134,6 +163,18 @@ CHOICES = [
     ),
     ("materials/properties.csv", "evidence", EVIDENCE),
     ("materials/constituents.csv", "evidence", EVIDENCE),
+    ("materials/fatty_acids.csv", "evidence", EVIDENCE),
+    ("materials/triglycerides.csv", "evidence", EVIDENCE),
+    ("materials/triglyceride_fusion.csv", "evidence", EVIDENCE),
+    ("materials/triglyceride_fusion.csv", "form", {"alpha", "beta_prime", "beta"}),
+    ("materials/triglyceride_correlation.csv", "evidence", EVIDENCE),
+    ("materials/solutes.csv", "evidence", EVIDENCE),
+    ("materials/volumes.csv", "evidence", EVIDENCE),
+    ("materials/volumes.csv", "unit", {"g/ml", "ml"}),
+    ("materials/volumes.csv", "form", {"", "melted", "grated", "packed", "pellets"}),
+    ("materials/usual_shares.csv", "evidence", EVIDENCE),
+    ("materials/usual_shares.csv", "category", CATEGORIES),
+    ("materials/recipe_words.csv", "match", {"whole", "end", "contains"}),
     ("materials/constituents.csv", "unit", {"%"}),
     ("materials/limits.csv", "evidence", EVIDENCE),
     ("materials/limits.csv", "whose", {"supplier", "practice"}),
@@ -157,6 +198,13 @@ NUMBERS = {
     "materials/properties.csv": "value,low,high",
     "materials/constituents.csv": "low,value,high",
     "materials/limits.csv": "min_percent,max_percent",
+    "materials/volumes.csv": "value,low,high",
+    "materials/usual_shares.csv": "min_percent,far_percent",
+    "materials/fatty_acids.csv": "low,high",
+    "materials/triglycerides.csv": "percent",
+    "materials/triglyceride_fusion.csv": "melting_degC,heat_kJ_per_mol",
+    "materials/triglyceride_correlation.csv": "alpha,beta_prime,beta",
+    "materials/solutes.csv": "percent,molar_mass_g_per_mol,melting_degC",
     "markets/preservatives.csv": "max_percent",
     "markets/restricted.csv": "max_percent",
     "markets/substances.csv": "factor",
@@ -168,6 +216,10 @@ NUMBERS = {
 }
 
 PERCENTS = [
+    ("materials/fatty_acids.csv", "low"),
+    ("materials/fatty_acids.csv", "high"),
+    ("materials/triglycerides.csv", "percent"),
+    ("materials/solutes.csv", "percent"),
     ("materials/constituents.csv", "low"),
     ("materials/constituents.csv", "value"),
     ("materials/constituents.csv", "high"),
@@ -191,6 +243,9 @@ UNITS = {
     "required HLB": "1",
     "particle size": "mm",
     "shelf life": "month",
+    "viscosity": "mPa s",
+    "viscosity activation energy": "kJ/mol",
+    "highest addition temperature": "degC",
 }
 
 # Widest span in which a figure of each kind can be believed at all.
@@ -205,6 +260,9 @@ SPANS = {
     "required HLB": (0, 20),
     "particle size": (0, 5),
     "shelf life": (1, 60),
+    "viscosity": (10, 300),
+    "viscosity activation energy": (20, 60),
+    "highest addition temperature": (25, 120),
 }
 
 
@@ -361,7 +419,7 @@ def test_a_temperature_stands_where_it_belongs_and_nowhere_else():
     for row in rows("materials/properties.csv"):
         if row["property"] == "solid fat":
             assert row["at"], row
-        if row["property"] not in {"solid fat", "density"}:
+        if row["property"] not in {"solid fat", "density", "viscosity"}:
             assert not row["at"], row
         if row["at"]:
             degrees(row["at"])

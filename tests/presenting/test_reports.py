@@ -133,6 +133,8 @@ def test_a_pin_is_raised_or_lowered(answer):
         True,
         ease=Price("cost", -1.0, 0.8),
         tighten=Price("cost", 1.0, 0.2),
+        lowering=Price("cost", 1.0, 0.2),
+        raising=Price("cost", -1.0, 0.8),
     )
     text = " ".join(presenting.report(replace(answer, rules=(pin,)), 120).split())
     assert "raising by 0.1 saves 0.10 EUR/kg, up to 0.8" in text

@@ -70,12 +70,13 @@ def test_both_sides_of_a_price_and_their_reach_are_the_true_ones(name, where, to
     wanted = {"lower": f"{row}:min", "upper": f"{row}:max", "both": f"{row}:exact"}
     number = [r.id for r in programme.rules].index(wanted[side])
     rule = programme.rules[number]
-    assert is_binding(rule, rule.slack(optimum.amounts))
+    # Where several plans are optimal a limit may bind in one and not in another.
+    assert is_binding(rule, rule.slack(optimum.amounts)) or told["left"] == 0
     sides = price_sides(optimum, [number])[number]
     down = {"min": sides.ease, "max": sides.tighten}.get(rule.side)
     up = {"min": sides.tighten, "max": sides.ease}.get(rule.side)
     if rule.side == "exact":
-        down, up = _by_direction(sides, rule, told, sign)
+        down, up = sides.lowering, sides.raising
     for price, slope, reach, way in (
         (down, told["left"], told.get("left_to"), -1.0),
         (up, told["right"], told.get("right_to"), 1.0),
@@ -92,23 +93,6 @@ def test_both_sides_of_a_price_and_their_reach_are_the_true_ones(name, where, to
         # The published ends carry nine digits; ours come from a programme solved
         # with 1e-9 of room in the goal.
         assert until == pytest.approx(end, rel=1e-4, abs=1e-4)
-
-
-def _by_direction(sides, rule, told, sign):
-    """Tell which way each price of an exact rule is for, by where it ends."""
-    left = right = None
-    for price in (sides.ease, sides.tighten):
-        if price is None:
-            continue
-        fits_left = told["left"] is not None and -sign * price.price == pytest.approx(
-            told["left"], rel=1e-5, abs=1e-7
-        )
-        ends_left = price.until is None or price.until <= rule.limit
-        if fits_left and ends_left and left is None:
-            left = price
-        else:
-            right = price
-    return left, right
 
 
 @pytest.mark.parametrize("instance", NETLIB, ids=lambda i: i["name"])

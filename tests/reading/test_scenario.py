@@ -386,3 +386,24 @@ def test_each_shipped_scenario_is_read_without_problems(path):
 
 def test_there_are_shipped_scenarios():
     assert "massage_bar" in [path.stem for path in SHIPPED]
+
+
+def test_the_wax_guard_and_the_second_opinion_may_be_set(desk):
+    plain = desk.scenario_with("")
+    assert (plain.second_opinion, plain.margin, plain.wax_guard) == (True, None, None)
+    guarded = desk.scenario_with("[guard]\nwax = { max = 20 }").wax_guard
+    assert guarded == Bound("wax", None, 20, "lipids", None, at(desk, "guard.wax"))
+    off = desk.scenario_with("[guard]\nsecond_opinion = false")
+    assert off.second_opinion is False
+    assert off.margin == at(desk, "guard.second_opinion")  # margins stand in for it
+    bare = desk.scenario_with("[guard]\nsecond_opinion = false\nmargin = false")
+    assert (bare.second_opinion, bare.margin) == (False, None)
+    both = desk.scenario_with("[guard]\nmargin = true")
+    assert (both.second_opinion, both.margin) == (True, at(desk, "guard.margin"))
+
+
+def test_totals_of_emulsifiers_are_read_once_each(desk):
+    text = "[emulsifiers]\ntotal = [10, 12, 10]\nwithin = 0.2"
+    asked = desk.scenario_with(text).emulsify
+    assert (asked.totals, asked.within) == ((10, 12), 0.2)
+    assert asked.origin == at(desk, "emulsifiers.total")

@@ -76,7 +76,8 @@ CHANGED = [
             "the keys here are title, extends, workshop, use, market, "
             "product, cautious, batch, aim, base, exclude, only, parts, "
             "bands, limits, constituents, pins, windows, ratios, choices, "
-            "least_if_used, closeness, stock, envelope, climate, guard"
+            "least_if_used, closeness, stock, envelope, climate, guard, "
+            "emulsifiers, eased, dropped"
         ),
     ),
     (
@@ -762,7 +763,25 @@ ADDED = [
         "[guard]\nlaurik = false",
         "guard.laurik",
         "is not a known key; the nearest known name is lauric",
-        "the keys here are lauric",
+        "the keys here are lauric, wax, second_opinion, margin",
+    ),
+    (
+        "[emulsifiers]\nwithin = 0.3",
+        "emulsifiers",
+        "names no total",
+        "list percents of the lipids, as in total = [10, 12, 14]",
+    ),
+    (
+        "[emulsifiers]\ntotal = [0]",
+        "emulsifiers.total",
+        "'0' is no total",
+        "write percents of the lipids, above 0 and up to 100",
+    ),
+    (
+        "[emulsifiers]\ntotal = [10]\nwithin = 0",
+        "emulsifiers.within",
+        "'0' is not above zero",
+        "write how far apart the two may be, as in 0.3",
     ),
 ]
 

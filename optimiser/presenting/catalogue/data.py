@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from optimiser.domain.material import Figure, Ingredient
+from optimiser.presenting.catalogue.makeup import makeup_data
 from optimiser.presenting.catalogue.text import law_on, nut_status
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def ingredient_data(catalogue: Catalogue, ingredient: Ingredient) -> Data:
             for name, rows in catalogue.figures.items()
             for at, figure in rows.get(key, {}).items()
         ],
+        "made_of": makeup_data(catalogue, key),
         "contents": {
             name: rows[key] for name, rows in catalogue.contents.items() if key in rows
         },

@@ -6,9 +6,19 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.domain.material import AllergenStatus, Figure, Ingredient, UsageLimit
+from optimiser.presenting.catalogue.makeup import makeup_lines
 from optimiser.presenting.layout import Column, item, paragraph, table, width
 from optimiser.presenting.report import section
-from optimiser.presenting.words import clean, keys, listed, money, plural, short
+from optimiser.presenting.words import (
+    clean,
+    evidence_words,
+    flag_words,
+    keys,
+    listed,
+    money,
+    plural,
+    short,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -104,6 +114,7 @@ def ingredient_sheet(
     used: dict[str, None] = {}
     lines = paragraph(ingredient.name, wide) + _about(ingredient, wide)
     lines += section("Figures", _figures(catalogue, key, used, wide))
+    lines += section("Made of", makeup_lines(catalogue, key, used, wide))
     lines += section("Holds", _contents(catalogue, key, used, wide))
     lines += section("Limits", _limits(catalogue, key, used, wide))
     lines += section("Allergens", _allergens(catalogue, key, used, wide))
@@ -167,7 +178,7 @@ def _figure(figure: Figure, used: dict[str, None]) -> str:
     if figure.low != figure.high:
         spread = f" ({short(figure.low)} to {short(figure.high)})"
     sources = f"; {listed(figure.sources)}" if figure.sources else ""
-    return f"{short(figure.value)}{unit}{spread}, {_words(figure.evidence)}{sources}"
+    return f"{short(figure.value)}{unit}{spread}, {evidence_words(figure.evidence)}{sources}"
 
 
 def _use(used: dict[str, None], *sources: str) -> None:
@@ -198,10 +209,6 @@ def _limits(
     return lines
 
 
-def _words(key: str) -> str:
-    return key.replace("_", " ")
-
-
 def _usage(limit: UsageLimit) -> str:
     sides = []
     if limit.low is not None:
@@ -209,7 +216,7 @@ def _usage(limit: UsageLimit) -> str:
     if limit.high is not None:
         sides.append(f"at most {short(limit.high)} %")
     told = f"{' and '.join(sides)} of the {limit.of}" if sides else "no figure"
-    known = f"{_words(limit.evidence)}; {limit.source}"
+    known = f"{evidence_words(limit.evidence)}; {limit.source}"
     return f"{limit.whose}, {_use_of(limit.use)}: {told}, {known}"
 
 
@@ -236,7 +243,7 @@ def _status(status: AllergenStatus) -> str:
         if names:
             parts.append(f"{word} {listed(names)}")
     if status.flag:
-        parts.append(_words(status.flag))
+        parts.append(flag_words(status.flag))
     return "; ".join([*parts, status.source])
 
 

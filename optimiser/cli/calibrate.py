@@ -1,0 +1,76 @@
+"""``optimiser calibrate``: the maker's own trials shift the model of firmness."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, say, tell
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.studies.calibration import Calibration
+
+__all__ = ["calibrate"]
+
+
+def calibrate(
+    trials: Annotated[Path, typer.Argument(help="Trials file (CSV).")],
+    scenario: Annotated[
+        Path, typer.Argument(help="Scenario file (TOML) with a window on firmness.")
+    ],
+    write: Annotated[
+        bool,
+        typer.Option("--write", help="Put the figures into the workshop's own."),
+    ] = False,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+) -> None:
+    """Fit the model to your own bars, and say what they bear.
+
+    Example: optimiser calibrate my_trials.csv scenarios/massage_bar.toml
+    """
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting import calibration_text as shown  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.trials import read_trials  # noqa: PLC0415
+    from optimiser.studies.calibration import calibrate as study  # noqa: PLC0415
+
+    asked, catalogue = read_scenario(scenario, calibrated=False)
+    found = study(read_trials(trials, catalogue), asked, catalogue)
+    written = _write(found, trials, scenario) if write else None
+    if json:
+        say(as_json(shown.calibration_data(found, written)))
+    else:
+        say(shown.calibration_report(found, written))
+    raise typer.Exit(ANSWERED)
+
+
+def _write(found: Calibration, trials: Path, scenario: Path) -> str:
+    """Write the workshop's calibration, and return the file as it is shown."""
+    from optimiser.presenting import clean, write_whole  # noqa: PLC0415
+    from optimiser.presenting.calibration_text import calibration_csv  # noqa: PLC0415
+    from optimiser.reading.figures import CALIBRATION  # noqa: PLC0415
+    from optimiser.reading.scenario import workshop_folder  # noqa: PLC0415
+
+    if found.support.level == "too few":
+        wrong = "holds too few trials to change figures on, so nothing was written"
+        fix = "see what they support without --write, and add trials"
+        raise InputError([Problem(wrong, file=str(trials), fix=fix)])
+    if not found.workshop:
+        wrong = "names no workshop, so there is nowhere to write to"
+        fix = 'write workshop = "NAME" above the first [table]'
+        raise InputError(
+            [Problem(wrong, file=str(scenario), field="workshop", fix=fix)]
+        )
+    folder = workshop_folder(scenario, found.workshop)
+    if folder is None:
+        wrong = "uses the catalogues that came with the program, which are not yours"
+        fix = "begin a workspace with: optimiser begin FOLDER, and work there"
+        raise InputError([Problem(wrong, file=str(scenario), fix=fix)])
+    file = folder / CALIBRATION
+    write_whole(file, calibration_csv(found, trials.name), encoding="utf-8")
+    shown = f"catalogues/workshops/{found.workshop}/{CALIBRATION}"
+    tell(f"{clean(shown)}: written.")
+    return shown

@@ -1,0 +1,51 @@
+"""``optimiser fats``: how much of the fat is solid, from a cool room to a hot day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.cli.making import formula_made
+from optimiser.cli.running import ANSWERED, say
+
+__all__ = ["fats"]
+
+COLDEST, HOTTEST = 10.0, 45.0
+
+
+def fats(
+    formula: Annotated[
+        Path,
+        typer.Argument(help="Formula file, or a scenario whose answer is looked at."),
+    ],
+    step: Annotated[
+        float, typer.Option("--step", help="Kelvin between lines.", min=0.5, max=35.0)
+    ] = 2.5,
+    workshop: Annotated[
+        str | None,
+        typer.Option("--workshop", help="Use this workshop's own figures too."),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+) -> None:
+    """Show how much of the fat is solid, 10 to 45 degrees.
+
+    Example: optimiser fats scenarios/massage_bar_hot.toml
+    """
+    import numpy as np  # noqa: PLC0415
+
+    from optimiser import explaining  # noqa: PLC0415
+    from optimiser.cli.studying import show_clash  # noqa: PLC0415
+    from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting import fats_text as shown  # noqa: PLC0415
+
+    made = formula_made(formula, workshop)
+    if isinstance(made, explaining.Clash):
+        raise typer.Exit(show_clash(made, json))
+    title, amounts, catalogue = made
+    at = np.arange(COLDEST, HOTTEST + 1e-9, step).tolist()
+    curve = solid_fat_curve(title, amounts, catalogue, at)
+    say(as_json(shown.curve_data(curve)) if json else shown.curve_report(curve))
+    raise typer.Exit(ANSWERED)

@@ -1,0 +1,55 @@
+"""A formula from a file, or from the answer to a scenario: what commands work on."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optimiser.cli.running import catalogues_folder
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.explaining.answer import Clash
+
+__all__ = ["formula_made"]
+
+
+def formula_made(
+    path: Path, workshop: str | None
+) -> Clash | tuple[str, dict[str, float], Catalogue]:
+    """Return title, formula and catalogue of a formula file or a scenario's answer.
+
+    A scenario without an answer gives its clash.
+    """
+    from optimiser import explaining  # noqa: PLC0415
+    from optimiser.reading import (  # noqa: PLC0415
+        read_catalogue,
+        read_formula,
+        read_scenario,
+    )
+
+    if not _is_scenario(path):
+        catalogue = read_catalogue(catalogues_folder(None), workshop)
+        return path.name, read_formula(path, catalogue), catalogue
+    if workshop is not None:
+        wrong = "is not for a scenario, which names its own workshop"
+        problem = Problem(wrong, found="--workshop", fix="leave it out")
+        raise InputError([problem])
+    asked, catalogue = read_scenario(path)
+    answer = explaining.formulate(asked, catalogue)
+    if isinstance(answer, explaining.Clash):
+        return answer
+    amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    return answer.title, amounts, catalogue
+
+
+def _is_scenario(path: Path) -> bool:
+    """Whether a file is TOML without a formula written out in it."""
+    if path.suffix.casefold() != ".toml":
+        return False
+    try:
+        return "formula" not in tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError):  # its reader tells what is wrong
+        return True

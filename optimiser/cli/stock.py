@@ -1,0 +1,50 @@
+"""``optimiser stock``: what can be made today from the shelf."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, ATTENTION, say
+from optimiser.cli.studying import quantity_kg, refuse_the_same_file, show_clash, write
+
+__all__ = ["stock"]
+
+
+def stock(
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    unit: Annotated[
+        str | None, typer.Option("--unit", help='Net weight of one unit, as in "60 g".')
+    ] = None,
+    loss: Annotated[
+        float, typer.Option("--loss", help="Percent that stays in the pot.")
+    ] = 0.0,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Also write what to take here.")
+    ] = None,
+) -> None:
+    """Say how much can be made from the shelf, from which lots, and what is left.
+
+    Example: optimiser stock scenarios/massage_bar.toml --unit "60 g"
+    """
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting.studies import stock as shown  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.studies import stock as study  # noqa: PLC0415
+
+    refuse_the_same_file(csv, scenario)
+    unit_kg = None if unit is None else quantity_kg(unit, "--unit", "60 g")
+    asked, catalogue = read_scenario(scenario)
+    found = study.stock(asked, catalogue, unit_kg, loss)
+    if isinstance(found, Clash):
+        raise typer.Exit(show_clash(found, json, csv))
+    if json:
+        say(presenting.as_json(shown.stock_data(found)))
+    else:
+        say(shown.stock_report(found))
+    write(csv, shown.stock_csv(found))
+    raise typer.Exit(ANSWERED if found.formula is not None else ATTENTION)

@@ -1,0 +1,88 @@
+"""What the commands for studies share: one result shown, and files written."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optimiser.cli.running import CLASH, say, tell
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.explaining.answer import Clash
+
+__all__ = [
+    "quantity_kg",
+    "refuse_the_same_file",
+    "refuse_to_write_twice",
+    "show_clash",
+    "write",
+]
+
+
+def show_clash(clash: Clash, as_json: bool, csv: Path | None = None) -> int:
+    """Show why nothing fits, and return the exit code for it."""
+    from optimiser import presenting  # noqa: PLC0415
+
+    told = presenting.clash_data(clash)
+    say(presenting.as_json(told) if as_json else presenting.clash_report(clash))
+    if csv is not None:
+        tell(f"{csv}: not written, for no formula was found.")
+    return CLASH
+
+
+def refuse_the_same_file(written: Path | None, *read: Path) -> None:
+    """Say so where a file that is read would be written over, or cannot be written.
+
+    Asked before any work is done, so that none is lost.
+    """
+    if written is None:
+        return
+    from optimiser.presenting.writing import (  # noqa: PLC0415
+        refuse_what_cannot_be_written,
+    )
+
+    for each in read:
+        if _same(written, each):
+            wrong = "is read by this command, and would be written over"
+            fix = "give the file to write another name"
+            raise InputError([Problem(wrong, file=str(written), fix=fix)])
+    refuse_what_cannot_be_written(written)
+
+
+def refuse_to_write_twice(first: Path | None, second: Path | None) -> None:
+    """Say so where two results would go to one file."""
+    if first is not None and second is not None and _same(first, second):
+        wrong = "is named twice, for two different results"
+        fix = "give one of them another name"
+        raise InputError([Problem(wrong, file=str(second), fix=fix)])
+
+
+def _same(one: Path, other: Path) -> bool:
+    """Whether two names are one file; links that go in circles are told later."""
+    return os.path.realpath(one) == os.path.realpath(other)
+
+
+def write(path: Path | None, text: str) -> None:
+    """Write a file whole, where one was asked for, and say so."""
+    if path is None:
+        return
+    from optimiser.presenting import clean, write_whole  # noqa: PLC0415
+
+    write_whole(path, text)
+    tell(f"{clean(path)}: written.")
+
+
+def quantity_kg(text: str, option: str, example: str) -> float:
+    """Return an option such as "60 g" in kg."""
+    from optimiser.reading.quantities import (  # noqa: PLC0415
+        QuantityError,
+        read_quantity,
+    )
+
+    try:
+        return read_quantity(text, "kg", example)
+    except QuantityError as error:
+        problem = Problem(str(error), field=option, found=text, fix=error.fix)
+        raise InputError([problem]) from error

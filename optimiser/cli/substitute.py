@@ -1,0 +1,53 @@
+"""``optimiser substitute``: the closest formula without something."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.studying import refuse_the_same_file, show_clash, write
+
+__all__ = ["substitute"]
+
+
+def substitute(
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    without: Annotated[
+        list[str],
+        typer.Option(
+            "--without", help="Ingredient, category or allergen that must go."
+        ),
+    ],
+    also: Annotated[
+        list[str] | None,
+        typer.Option("--with", help="Ingredient that may come in as well."),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Also write base and formula here.")
+    ] = None,
+) -> None:
+    """Find the closest formula without an ingredient, and say what moved.
+
+    Example: optimiser substitute scenarios/massage_bar.toml --without "almond oil"
+    """
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting.studies import substitute as shown  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.studies import substitute as study  # noqa: PLC0415
+
+    refuse_the_same_file(csv, scenario)
+    asked, catalogue = read_scenario(scenario)
+    found = study.substitute(asked, catalogue, without, also or ())
+    if isinstance(found, Clash):
+        raise typer.Exit(show_clash(found, json, csv))
+    if json:
+        say(presenting.as_json(shown.substitute_data(found)))
+    else:
+        say(shown.substitute_report(found))
+    write(csv, shown.substitute_csv(found))
+    raise typer.Exit(ANSWERED)

@@ -1,0 +1,179 @@
+"""``optimiser sweep``: many scenarios, or a grid of them, in one table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from optimiser.cli.progress import Bar
+from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say, tell
+from optimiser.cli.studying import refuse_the_same_file, write
+from optimiser.errors import InputError, Problem, nearest
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.reading.grids import Grid
+    from optimiser.studies.sweep import Group, Sweep
+
+__all__ = ["sweep"]
+
+
+def sweep(
+    files: Annotated[list[Path], typer.Argument(help="Scenarios, or grids (TOML).")],
+    to: Annotated[
+        Path | None, typer.Option("--to", help="Write a .csv or .parquet file instead.")
+    ] = None,
+    tall: Annotated[
+        bool, typer.Option("--tall", help="One row a case and ingredient.")
+    ] = False,
+    processes: Annotated[
+        int, typer.Option("--processes", help="Local processes to share the work.")
+    ] = 1,
+    dask: Annotated[
+        str | None, typer.Option("--dask", help="Address of a running Dask scheduler.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+) -> None:
+    """Solve a list or a grid of scenarios in one go, into one tidy table.
+
+    Example: optimiser sweep scenarios/grids/cocoa_price.toml --to cases.csv
+    """
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.presenting.studies import sweep as shown  # noqa: PLC0415
+    from optimiser.studies import sweep as study  # noqa: PLC0415
+
+    refuse_the_same_file(to, *files)
+    groups = [group for file in files for group in _groups(file)]
+    bar = Bar("cases")
+    with _workers(processes, dask) as executor:
+        found = study.sweep(groups, executor, bar)
+    bar.close()
+    if json:
+        say(presenting.as_json(shown.sweep_data(found)))
+    elif to is None:
+        say(shown.sweep_csv(found, tall))
+    if to is not None:
+        _write(found, to, tall)
+    tell(shown.summary(found))
+    raise typer.Exit(_code(found))
+
+
+def _code(found: Sweep) -> int:
+    if found.stopped:
+        return ATTENTION
+    answered = any(case.status == "answered" for case in found.cases)
+    if answered:
+        return ANSWERED
+    clash = any(case.status == "clash" for case in found.cases)
+    return CLASH if clash else ATTENTION
+
+
+def _write(found: Sweep, to: Path, tall: bool) -> None:
+    from optimiser.presenting import clean  # noqa: PLC0415
+    from optimiser.presenting.studies import sweep as shown  # noqa: PLC0415
+
+    if to.suffix.casefold() == ".parquet":
+        shown.write_parquet(found, to, tall)
+        tell(f"{clean(to)}: written.")
+    else:
+        write(to, shown.sweep_csv(found, tall))
+
+
+def _groups(file: Path) -> Iterator[Group]:
+    """Read a scenario, or every combination that a grid asks for."""
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.grids import is_grid, read_grid  # noqa: PLC0415
+    from optimiser.studies.sweep import Group  # noqa: PLC0415
+
+    if is_grid(file):
+        yield from _of_grid(read_grid(file))
+        return
+    scenario, catalogue = read_scenario(file)
+    yield Group({"scenario": str(file)}, scenario, catalogue)
+
+
+def _of_grid(grid: Grid) -> Iterator[Group]:
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.grids import overlays_of, price_lists_of  # noqa: PLC0415
+    from optimiser.studies.sweep import Group  # noqa: PLC0415
+
+    lists = price_lists_of(grid)
+    for path in grid.scenarios:
+        known: dict[str | None, Catalogue] = {}
+        for labels, overlay in overlays_of(grid):
+            scenario, catalogue = read_scenario(path, [overlay], known)
+            yield Group(
+                {"scenario": path.name, **labels},
+                scenario,
+                catalogue,
+                [(each.labels, _keys(each.prices, catalogue, grid)) for each in lists],
+            )
+
+
+def _keys(prices: Any, catalogue: Catalogue, grid: Grid) -> dict[str, float]:  # noqa: ANN401
+    """Return prices by ingredient key."""
+    found = {name: catalogue.find(name) for name in prices}
+    problems = [
+        Problem(
+            f"is no ingredient; {nearest(name, catalogue.names())}",
+            str(grid.path),
+            field=f"prices.{name}",
+            found=name,
+            fix="correct the name, here or in the price list",
+        )
+        for name, key in found.items()
+        if key is None
+    ]
+    if problems:
+        raise InputError(problems)
+    return {key: prices[name] for name, key in found.items() if key is not None}
+
+
+@contextmanager
+def _workers(processes: int, dask: str | None) -> Iterator[Executor | None]:
+    """Give the executor that was asked for, and let it go afterwards."""
+    if dask is not None:
+        with _dask_client(dask) as client:
+            yield client.get_executor()
+        return
+    if processes < 2:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+    from multiprocessing import get_context  # noqa: PLC0415
+
+    context = get_context("spawn")
+    with ProcessPoolExecutor(processes, context, _leave_ctrl_c) as executor:
+        yield executor
+
+
+def _leave_ctrl_c() -> None:
+    """Let the main process alone hear Ctrl-C; it keeps what the workers finish."""
+    import signal  # noqa: PLC0415
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _dask_client(address: str) -> Any:  # noqa: ANN401 - an optional library's own
+    try:
+        from distributed import Client  # noqa: PLC0415
+    except ImportError as error:
+        problem = Problem(
+            "needs Dask, which is not installed",
+            field="--dask",
+            found=address,
+            fix="pip install 'formulation-optimiser[dask]', or use --processes",
+        )
+        raise InputError([problem]) from error
+    try:
+        return Client(address, timeout=10)
+    except (OSError, ValueError, TimeoutError) as error:
+        fix = "start a scheduler there, or correct the address, as in tcp://host:8786"
+        problem = Problem("does not answer", field="--dask", found=address, fix=fix)
+        raise InputError([problem]) from error

@@ -1,0 +1,66 @@
+"""``optimiser tradeoff``: what more of one aim costs in another."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.studying import (
+    refuse_the_same_file,
+    refuse_to_write_twice,
+    show_clash,
+    write,
+)
+
+__all__ = ["tradeoff"]
+
+BETWEEN = ("cost", "change")
+
+
+def tradeoff(
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    between: Annotated[
+        tuple[str, str],
+        typer.Option("--between", help="Two aims, or an aim and a property."),
+    ] = BETWEEN,
+    written: Annotated[
+        tuple[str, Path] | None,
+        typer.Option(
+            "--write", help="A point (letter, elbow, or number) and a CSV for it."
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Also write the curve here.")
+    ] = None,
+) -> None:
+    """Draw the curve of cost against change, or of any two aims.
+
+    Example: optimiser tradeoff scenarios/massage_bar.toml --write elbow bar.csv
+    """
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting.studies import tradeoff as shown  # noqa: PLC0415
+    from optimiser.presenting.studies.common import made_csv  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.studies import tradeoff as study  # noqa: PLC0415
+
+    point, file = (None, None) if written is None else written
+    refuse_the_same_file(csv, scenario)
+    refuse_the_same_file(file, scenario)
+    refuse_to_write_twice(csv, file)
+    asked, catalogue = read_scenario(scenario)
+    found = study.tradeoff(asked, catalogue, between, point)
+    if isinstance(found, Clash):
+        raise typer.Exit(show_clash(found, json, csv))
+    if json:
+        say(presenting.as_json(shown.tradeoff_data(found)))
+    else:
+        say(shown.tradeoff_report(found))
+    write(csv, shown.tradeoff_csv(found))
+    if found.chosen is not None:
+        write(file, made_csv(found.chosen[1]))
+    raise typer.Exit(ANSWERED)

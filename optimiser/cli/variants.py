@@ -1,0 +1,110 @@
+"""``optimiser variants``: clearly different formulas, or themes from one base."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, CLASH, say
+from optimiser.cli.studying import refuse_the_same_file, show_clash, write
+
+if TYPE_CHECKING:
+    from optimiser.studies.themes import Themes
+
+__all__ = ["variants"]
+
+MOST_IN_PAIRS = 8
+
+
+def variants(  # noqa: PLR0913, PLR0917 - one a choice
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    count: Annotated[int, typer.Option("--count", help="How many formulas.")] = 4,
+    within: Annotated[
+        float, typer.Option("--within", help="Percent over the least cost, at most.")
+    ] = 5.0,
+    apart: Annotated[
+        float, typer.Option("--apart", help="Points by ingredient, at least.")
+    ] = 10.0,
+    apart_by_category: Annotated[
+        float,
+        typer.Option("--apart-by-category", help="Points by category, at least."),
+    ] = 0.0,
+    other_ingredients: Annotated[
+        bool,
+        typer.Option(
+            "--other-ingredients", help="Each with another set of ingredients."
+        ),
+    ] = False,
+    theme: Annotated[
+        list[Path] | None,
+        typer.Option("--theme", help="Themes instead: a TOML file, or a folder."),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Also write the formulas here.")
+    ] = None,
+) -> None:
+    """Find clearly different formulas near the least cost, or one a theme.
+
+    Example: optimiser variants scenarios/massage_bar.toml --count 4 --within 5
+    """
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting.studies import variants as shown  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.studies import variants as study  # noqa: PLC0415
+
+    refuse_the_same_file(csv, scenario, *(theme or ()))
+    if theme:
+        raise typer.Exit(_show_themes(_themes(scenario, theme), json, csv))
+    asked, catalogue = read_scenario(scenario)
+    different = study.Different(apart, apart_by_category, other_ingredients)
+    found = study.variants(asked, catalogue, count, within, different)
+    if isinstance(found, Clash):
+        raise typer.Exit(show_clash(found, json, csv))
+    if json:
+        say(presenting.as_json(shown.variants_data(found)))
+    else:
+        say(shown.variants_report(found))
+    write(csv, shown.variants_csv(found))
+    raise typer.Exit(ANSWERED)
+
+
+def _themes(scenario: Path, paths: list[Path]) -> Themes:
+    """Read a scenario with each theme, and with each two of a few, and solve them."""
+    from optimiser.domain.catalogue import Catalogue  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.overlays import read_overlays  # noqa: PLC0415
+    from optimiser.studies.themes import themes  # noqa: PLC0415
+
+    known: dict[str | None, Catalogue] = {}
+    plain = read_scenario(scenario, (), known)
+    overlays = read_overlays(paths)
+    alone = [(each.name, read_scenario(scenario, [each], known)) for each in overlays]
+    pairs = [
+        (
+            first,
+            second,
+            read_scenario(scenario, [overlays[first], overlays[second]], known),
+        )
+        for first, second in combinations(range(len(overlays)), 2)
+        if len(overlays) <= MOST_IN_PAIRS
+    ]
+    return themes(plain, alone, pairs)
+
+
+def _show_themes(found: Themes, as_json: bool, csv: Path | None) -> int:
+    """Show themes; the rules clash where no theme at all is possible."""
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.presenting.studies import themes as shown  # noqa: PLC0415
+
+    if as_json:
+        say(presenting.as_json(shown.themes_data(found)))
+    else:
+        say(shown.themes_report(found))
+    write(csv, shown.themes_csv(found))
+    possible = any(each.formula is not None for each in found.alone)
+    return ANSWERED if possible else CLASH

@@ -1,0 +1,188 @@
+"""Recipes as people wrote them, and what each cell of them was read as."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.domain.material import Origin
+
+__all__ = [
+    "SURENESS",
+    "Amount",
+    "Answer",
+    "Match",
+    "Measure",
+    "Span",
+    "UsualShare",
+    "Volume",
+    "Word",
+    "Written",
+    "WrittenLine",
+]
+
+# How sure the reading of a line is, best first.
+SURENESS = ("as written", "converted", "assumed", "unknown")
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A number with the least and the greatest that it may be."""
+
+    low: float
+    value: float
+    high: float
+
+    @classmethod
+    def exactly(cls, value: float) -> Span:
+        """Return a number without doubt."""
+        return cls(value, value, value)
+
+    def times(self, other: Span | float) -> Span:
+        """Return the product with a number of zero or more.
+
+        >>> Span(1.0, 2.0, 3.0).times(2.0)
+        Span(low=2.0, value=4.0, high=6.0)
+        """
+        if not isinstance(other, Span):
+            return Span(self.low * other, self.value * other, self.high * other)
+        return Span(
+            self.low * other.low, self.value * other.value, self.high * other.high
+        )
+
+    def meets(self, other: Span) -> bool:
+        """Whether two spans have a number in common."""
+        return self.low <= other.high and other.low <= self.high
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A number in a canonical unit: g, ml, %, part, drop, or "" where none stood.
+
+    ``said`` is the measure as it was written; ``household`` tells spoons and cups,
+    whose size is not the same everywhere, from millilitres.
+    """
+
+    span: Span
+    unit: str
+    said: str
+    household: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """What the amount and unit cells of a line say.
+
+    ``of`` is what it is a share of: "recipe" (like its neighbours), "base" or
+    "product" (percent of), "on top" (percent of the base, added to it). ``per`` is
+    the measure of mixture that an amount "on top" goes into, if it names one.
+    ``unknown`` says why there is no number, ``question`` what has to be asked.
+    """
+
+    measures: tuple[Measure, ...]
+    of: str = "recipe"
+    per: Measure | None = None
+    unknown: str | None = None
+    question: str | None = None
+    remarks: tuple[str, ...] = ()
+    sure: str = "as written"
+
+    def measure(self, *units: str) -> Measure | None:
+        """Return the first measure in one of some units, or None."""
+        return next((each for each in self.measures if each.unit in units), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """What a written name stands for.
+
+    ``options`` are ingredient keys: one if it is decided, several if the recipe
+    leaves a choice or mixes them, none where only a category is known. ``category``
+    is None where nothing is known, and may be the part "butters". ``form`` is how a
+    spoon of it is filled: melted, grated, packed, pellets or "".
+    """
+
+    options: tuple[str, ...]
+    category: str | None
+    how: str
+    sure: str
+    form: str = ""
+    score: float = 1.0
+    nearest: str | None = None
+    absent: str | None = None
+
+    @property
+    def ingredient(self) -> str | None:
+        """The ingredient, if it is decided."""
+        return self.options[0] if len(self.options) == 1 else None
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenLine:
+    """One line of a recipe: its cells, and the row they stand in."""
+
+    name: str
+    amount: str
+    unit: str
+    origin: Origin
+    carried: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A recipe as it was written; ``note`` is what its remarks column says."""
+
+    name: str
+    product_class: str
+    note: str
+    file: str
+    lines: tuple[WrittenLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Volume:
+    """What a millilitre of a filled spoon or cup weighs, [g/ml]."""
+
+    density: Span
+    evidence: str
+    source: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """What a word of recipes stands for: ingredient keys, a category, or neither."""
+
+    words: str
+    match: str
+    options: tuple[str, ...]
+    category: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class UsualShare:
+    """Least share that works and the share past which a line needs a question, %."""
+
+    category: str
+    least: float | None
+    far: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What the maker answered about a line, or a recipe where ``name`` is blank.
+
+    ``kind`` is "amount", "as written", "leave out", "by weight" or "by volume";
+    "is" names what the line is.
+    """
+
+    kind: str
+    recipe: str
+    name: str
+    text: str
+    origin: Origin
+    match: Match | None = None
+
+
+Answers = Mapping[tuple[str, str], Answer]

@@ -1,0 +1,134 @@
+"""What an answer rests on and leaves unsaid: law, prices, figures, rules on nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.rules import part_amounts
+from optimiser.rules.space import number
+from optimiser.science.mixing import blend_value
+from optimiser.science.properties import property_named
+
+__all__ = ["notes", "rule_notes"]
+
+
+def rule_notes(rules: Sequence[Rule]) -> tuple[str, ...]:
+    """Return a note for each wish that nothing in the question can touch."""
+    return tuple(
+        f"'{rule.sentence}' says nothing here: no ingredient that it is about can be"
+        " chosen"
+        for rule in rules
+        if rule.kind in {"window", "ratio", "constituent"}
+        and rule.amounts.columns.size == 0
+        and rule.per.columns.size == 0
+    )
+
+
+def notes(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return what was not checked."""
+    said = []
+    for market in scenario.markets:
+        rows = [r for r in catalogue.substance_limits if r.market == market]
+        if rows:
+            said.append(
+                f"{market}: {len(rows)} limits on preservatives and restricted"
+                " substances were looked at, from"
+                f" {_editions(market, catalogue)}; later amendments may be missing"
+            )
+        else:
+            said.append(f"{market}: no legal limits are in the catalogue; none checked")
+    if not scenario.markets:
+        said.append("no market is named, so no legal limit was checked")
+    unknown = [
+        catalogue.ingredients[key].name
+        for key, percent in amounts.items()
+        if percent > 0.0
+        and catalogue.ingredients[key].category in {"scent", "preservative"}
+        and not any(key in rows for rows in catalogue.contents.values())
+    ]
+    if unknown:
+        said.append(
+            f"the substances in {', '.join(sorted(unknown))} are not known, so limits"
+            " on them were not checked: ask for the certificate"
+        )
+    own = _calibrated(amounts, catalogue)
+    if own:
+        said.append(
+            f"firmness of {', '.join(own)} is as calibrated on the workshop's own"
+            " trials (calibration.csv), not as published"
+        )
+    said += _short_at_an_end(amounts, scenario, catalogue)
+    if catalogue.prices:
+        said.append(
+            f"prices are those of workshop '{scenario.workshop}', each at its cheapest"
+            " pack per kg; buying for this batch alone may cost more"
+        )
+    said.append("pH, microbes, stability and packaging were not checked")
+    return tuple(said)
+
+
+def _editions(market: str, catalogue: Catalogue) -> str:
+    """Return where a market's limits were read, oldest texts and amendments alike."""
+    keys = dict.fromkeys(
+        row.source for row in catalogue.substance_limits if row.market == market
+    )
+    texts = [
+        catalogue.sources[key].reference for key in keys if key in catalogue.sources
+    ]
+    more = f" and {len(texts) - 2} more" if len(texts) > 2 else ""
+    return "; ".join(texts[:2]) + more
+
+
+def _short_at_an_end(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> list[str]:
+    """Say which windows hold at the typical figures but not over their spread."""
+    if scenario.cautious:
+        return []
+    formula = {key: percent for key, percent in amounts.items() if percent > 0.0}
+    said = []
+    for window in scenario.windows:
+        kind = property_named(window.property, catalogue)
+        part = part_amounts(scenario, catalogue, formula, window.over)
+        if kind is None or not part:
+            continue
+        blend = blend_value(kind, part, window.at, catalogue)
+        at = "" if window.at is None else f" at {number(window.at)} °C"
+        name, unit = f"{window.property}{at} over the {window.over}", kind.unit
+        if window.low is not None and blend.low is not None and blend.low < window.low:
+            said.append(_end(name, "low", blend.low, window.low, unit))
+        if (
+            window.high is not None
+            and blend.high is not None
+            and blend.high > window.high
+        ):
+            said.append(_end(name, "high", blend.high, window.high, unit))
+    return said
+
+
+def _end(name: str, end: str, value: float, limit: float, unit: str) -> str:
+    told = f" {unit}" if unit else ""
+    side = "under" if end == "low" else "over"
+    return (
+        f"at the {end} end of its figures {name} would be {value:.3g}{told}, {side} the"
+        f" {number(limit)} asked for (cautious = true holds it there)"
+    )
+
+
+def _calibrated(amounts: Mapping[str, float], catalogue: Catalogue) -> list[str]:
+    """Return the names of used ingredients with figures from calibration.csv."""
+    return [
+        catalogue.ingredients[key].name
+        for key, percent in amounts.items()
+        if percent > 0.0
+        and any(
+            figure.origin.file.endswith("/calibration.csv")
+            for name in ("solid fat", "wax firmness")
+            for figure in catalogue.figures.get(name, {}).get(key, {}).values()
+        )
+    ]

@@ -1,0 +1,224 @@
+"""A second opinion on solid fat and firmness: the sum, corrected by a melting model.
+
+A solid-fat window is a share of the lipids, and is read as it stands. Firmness is a
+score on the scale of the maker's own base, which is known in a room: there the
+correction counts from the base's own at 25 deg C, so that the base in a room reads the
+same by both, and a bar on a hot shelf is compared with it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme, Row, Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.rules.space import Space
+from optimiser.science.excess import Excess, excess
+from optimiser.science.melting import Kitchen
+
+__all__ = [
+    "SECOND",
+    "Opinion",
+    "Reading",
+    "Watched",
+    "asks",
+    "second_figures",
+    "watched",
+]
+
+Floats = NDArray[np.float64]
+
+SECOND = "second opinion"
+PROPERTIES = frozenset({"solid fat", "firmness"})
+# Points by which a window may be missed and still count as held: what the proof of an
+# answer allows, and far below what the model knows.
+TOLERANCE = 0.01
+# Where a maker knows the base, deg C.
+ROOM = 25.0
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A window rule that the second opinion can speak of, by its place."""
+
+    number: int
+    at: float
+    part: str
+    relative: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A second figure, in the unit of the property, and its doubt either way."""
+
+    value: float
+    doubt: float
+
+
+def asks(scenario: Scenario) -> bool:
+    """Whether some window is on solid fat or firmness."""
+    return any(window.property in PROPERTIES for window in scenario.windows)
+
+
+def watched(scenario: Scenario, programme: Programme) -> tuple[Watched, ...]:
+    """Return the rules of windows on solid fat and firmness."""
+    windows = {}
+    for window in scenario.windows:
+        if window.property in PROPERTIES and window.at is not None:
+            for side, limit in (("min", window.low), ("max", window.high)):
+                if limit is not None:
+                    origin = window.origin
+                    windows[origin.file, f"{origin.field}.{side}"] = window
+    found = []
+    for number, rule in enumerate(programme.rules):
+        window_of = windows.get((rule.origin.file, rule.origin.field or ""))
+        if rule.kind == "window" and window_of and window_of.at is not None:
+            relative = window_of.property == "firmness" and bool(scenario.base)
+            found.append(Watched(number, window_of.at, window_of.over, relative))
+    return tuple(found)
+
+
+class Opinion:
+    """The second opinion on formulas over one programme's ingredients.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Ingredients, in the order of the amounts; columns past them are ignored.
+    only : collection of str, optional
+        Enough to read formulas of these alone; tangents need all.
+    """
+
+    def __init__(
+        self,
+        scenario: Scenario,
+        catalogue: Catalogue,
+        keys: Sequence[str],
+        only: Collection[str] | None = None,
+    ) -> None:
+        self.keys = tuple(keys)
+        self.scenario, self.catalogue = scenario, catalogue
+        self.kitchen = Kitchen(self.keys, catalogue, only)
+        self._parts: dict[str, Floats] = {}
+        self._offsets: dict[str, float | None] = {}
+        self._base: Opinion | None = None
+        self._known: dict[tuple[float, str, bytes], Excess] = {}
+
+    def mask(self, part: str) -> Floats:
+        """Return 1 for each ingredient of a part, else 0."""
+        if part not in self._parts:
+            space = Space(self.scenario, self.catalogue, self.keys)
+            mask = np.zeros(len(self.keys))
+            mask[list(space.members(part))] = 1.0
+            self._parts[part] = mask
+        return self._parts[part]
+
+    def unknown(self, amounts: Floats, part: str) -> tuple[str, ...]:
+        """Return what of a part is used and nothing is known of, by name."""
+        mask = self.mask(part) * (amounts[: len(self.keys)] > 1e-6)
+        return tuple(
+            self.catalogue.ingredients[key].name
+            for key, used in zip(self.keys, mask, strict=True)
+            if used and key in self.kitchen.unknown_fats
+        )
+
+    def offset(self, part: str) -> float | None:
+        """Return the base's own correction in a room, points; None if not known."""
+        if part not in self._offsets:
+            base = self.scenario.base
+            own = self._base or Opinion(self.scenario, self.catalogue, tuple(base))
+            self._base = own
+            amounts = np.array(list(base.values()))
+            whole = float(own.mask(part) @ amounts)
+            known = whole > 0.0 and not own.unknown(amounts, part)
+            found = excess(own.kitchen, amounts * own.mask(part), [ROOM]).values[0]
+            self._offsets[part] = float(found) / whole if known else None
+        return self._offsets[part]
+
+    def read(self, rule: Rule, which: Watched, amounts: Floats) -> Reading | None:
+        """Return the second figure of a window's rule; None where none can be given."""
+        tangent = self.tangent(rule, which, amounts)
+        if tangent is None:
+            return None
+        row, doubt = tangent
+        value = replace(rule, amounts=row).value(amounts)
+        return None if value is None else Reading(value, doubt)
+
+    def tangent(
+        self, rule: Rule, which: Watched, amounts: Floats
+    ) -> tuple[Row, float] | None:
+        """Return the rule's row as the model sees it near a formula, and its doubt.
+
+        The row's sum is the second figure's at the formula itself and, solid fat being
+        convex in the amounts, hardly ever more than that elsewhere. Ingredients that
+        nothing is known of keep their straight figure; None if the formula uses one,
+        or none is known of the base that firmness counts from.
+        """
+        mask = self.mask(which.part)
+        if self.unknown(amounts, which.part):
+            return None
+        offset = self.offset(which.part) if which.relative else 0.0
+        if offset is None:
+            return None
+        found = self.excess(amounts, which)
+        more = (found.slopes[0] - offset) * mask
+        summed = np.zeros(max(mask.size, amounts.size))
+        summed[rule.amounts.columns] = rule.amounts.coefficients
+        summed[: mask.size] += more
+        return Row.of(enumerate(summed.tolist())), float(found.doubt[0])
+
+    def excess(self, amounts: Floats, which: Watched) -> Excess:
+        """Return the correction of a window's part; those asked before are kept."""
+        mask = self.mask(which.part)
+        key = (which.at, which.part, amounts.tobytes())
+        if key not in self._known:
+            found = excess(self.kitchen, amounts[: mask.size] * mask, [which.at])
+            self._known[key] = found
+        return self._known[key]
+
+    def holds(self, rule: Rule, reading: Reading | None) -> bool | None:
+        """Whether a window holds by a second figure; None if there is none."""
+        if reading is None:
+            return None
+        miss = rule.limit - reading.value
+        return (miss if rule.side == "min" else -miss) <= TOLERANCE
+
+
+def second_figures(
+    asked: Sequence[tuple[str, float | None, str]],
+    formula: Mapping[str, float],
+    values: Sequence[float | None],
+    scenario: Scenario,
+    catalogue: Catalogue,
+) -> Iterator[Reading | None]:
+    """Yield the second figure of each property asked for, of a formula.
+
+    Parameters
+    ----------
+    asked : sequence of (property, at, part)
+    formula : mapping of ingredient key to percent, positive entries only
+    values : sequence of float or None
+        What the properties add up to.
+    """
+    opinion: Opinion | None = None
+    amounts = np.array(list(formula.values()))
+    for (name, at, part), value in zip(asked, values, strict=True):
+        if name not in PROPERTIES or at is None or value is None:
+            yield None
+            continue
+        opinion = opinion or Opinion(scenario, catalogue, tuple(formula))
+        relative = name == "firmness" and bool(scenario.base)
+        offset = opinion.offset(part) if relative else 0.0
+        mask = opinion.mask(part)
+        whole = float(mask @ amounts)
+        if offset is None or opinion.unknown(amounts, part) or whole <= 0.0:
+            yield None
+            continue
+        found = excess(opinion.kitchen, amounts * mask, [at])
+        more = float(found.values[0]) / whole - offset
+        yield Reading(max(0.0, value + more), float(found.doubt[0]))

@@ -1,0 +1,165 @@
+"""How a goal changes as one limit moves: one side at a time, and how far.
+
+A side is the true one-sided slope: the limit is moved a little and the question
+solved again, then half as far, until the two agree. That is right at corners where
+a solver's own price is only one of many (decision 4).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from optimiser.solving import Session
+
+__all__ = ["Place", "Slope", "known_slopes", "slope_at", "tidy", "value_at"]
+
+# First step, in parts of the limit (or of one unit, if the limit is smaller).
+STEP = 1e-3
+SHRINK = 8.0
+SMALLEST = 1e-6
+# How far the price of a window may drift before "holds to" ends.
+DRIFT = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """Change of a goal per unit moved; ``reach`` in units, ``inf`` without end."""
+
+    slope: float
+    reach: float
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a limit stands: the rule's number, its limit, and the goal there."""
+
+    rule: int
+    limit: float
+    value: float
+
+
+def tidy(limit: float) -> float:
+    """Return a round limit where rounding in the solver has only just missed it."""
+    near = round(limit, 4) + 0.0
+    return near if abs(limit - near) < 2e-6 else limit
+
+
+def known_slopes(session: Session, numbers: Iterable[int]) -> dict[int, float]:
+    """Return the goal's change per unit of each limit, where the corner tells it.
+
+    It does when the corner has one set of prices and the limit moves only a bound.
+    """
+    numbers = list(numbers)
+    if not numbers or not session.prices_are_unique():
+        return {}
+    prices = session.corner().row_prices
+    rules = session.programme.rules
+    return {
+        number: float(prices[number]) * rules[number].per_constant
+        for number in numbers
+        if not rules[number].curved
+    }
+
+
+def value_at(session: Session, number: int, limit: float) -> float | None:
+    """Return the goal with a limit moved, or None where no formula is left."""
+    rule = session.programme.rules[number]
+    if rule.logarithmic and limit <= 0.0:
+        return None
+    session.move(number, limit)
+    return session.objective() if session.run() else None
+
+
+def slope_at(
+    session: Session, place: Place, direction: float, known: float | None = None
+) -> Slope | None:
+    """Return the one-sided slope of the current goal; None if it cannot move.
+
+    Parameters
+    ----------
+    place : Place
+        Where the limit stands in the session; it stands there again afterwards.
+    direction : float
+        +1 or -1: which way the limit moves.
+    known : float, optional
+        The goal's change per unit of the limit, where the corner tells it.
+    """
+    if known is not None:
+        slope = direction * known
+        if abs(slope) <= 1e-9:
+            return Slope(0.0, math.inf)
+        reach = session.reach(place.rule, direction, slope, place.value)
+        return Slope(slope, reach)
+    try:
+        slope_found = _by_steps(session, place, direction)
+        if slope_found is None and _eases(session, place.rule, direction):
+            session.start_afresh()  # easing always leaves a formula: look again
+            slope_found = _by_steps(session, place, direction)
+    finally:
+        session.move(place.rule, place.limit)
+    if slope_found is None or slope_found == 0.0:
+        return None if slope_found is None else Slope(0.0, math.inf)
+    return Slope(slope_found, _reach(session, place, direction, slope_found))
+
+
+def _eases(session: Session, number: int, direction: float) -> bool:
+    side = session.programme.rules[number].side
+    return (side == "max" and direction > 0.0) or (side == "min" and direction < 0.0)
+
+
+def _by_steps(session: Session, place: Place, direction: float) -> float | None:
+    """Return the slope by ever smaller steps; None if no step leaves a formula."""
+    rule = session.programme.rules[place.rule]
+    scale = max(1.0, abs(rule.limit))
+    noise = 1e-7 + 3e-8 * abs(place.value)
+    step = STEP * scale
+    while step >= SMALLEST * scale:
+        far = value_at(session, place.rule, place.limit + direction * step)
+        if far is not None and abs(far - place.value) <= noise:
+            return 0.0
+        half = None
+        if far is not None:
+            half = value_at(session, place.rule, place.limit + direction * step / 2)
+        if far is not None and half is not None:
+            bend = (far - place.value) - 2.0 * (half - place.value)
+            straight = 0.05 if rule.curved else 1e-6
+            if abs(bend) <= noise + straight * abs(far - place.value):
+                slope = (far - place.value) / step
+                if rule.curved:  # one step of Richardson's extrapolation
+                    slope = 4.0 * (half - place.value) / step - slope
+                return slope
+        step /= SHRINK
+    return None
+
+
+def _reach(session: Session, place: Place, direction: float, slope: float) -> float:
+    if session.programme.rules[place.rule].curved:
+        return _walk(session, place, direction, slope)
+    return session.reach(place.rule, direction, slope, place.value)
+
+
+def _walk(session: Session, place: Place, direction: float, slope: float) -> float:
+    """Return how far a window's price holds, to DRIFT, by doubling and halving."""
+    scale = max(1.0, abs(session.programme.rules[place.rule].limit))
+
+    def holds(step: float) -> bool:
+        value = value_at(session, place.rule, place.limit + direction * step)
+        straight = slope * step
+        if value is None:
+            return False
+        return abs(value - place.value - straight) <= DRIFT * abs(straight)
+
+    try:
+        good, bad = 0.0, STEP * scale
+        while holds(bad):
+            good, bad = bad, 1.5 * bad
+            if bad > 1e3 * scale:
+                return math.inf
+        while bad - good > max(5e-3 * bad, SMALLEST * scale):
+            middle = (good + bad) / 2.0
+            good, bad = (middle, bad) if holds(middle) else (good, middle)
+    finally:
+        session.move(place.rule, place.limit)
+    return good

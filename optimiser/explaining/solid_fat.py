@@ -1,0 +1,124 @@
+"""The solid-fat curve of a formula: by straight sum, by second opinion, by model."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import PARTS
+from optimiser.science.excess import excess
+from optimiser.science.melting import Kitchen, solids
+from optimiser.science.mixing import blend_value
+from optimiser.science.properties import PROPERTIES
+
+__all__ = ["Curve", "Point", "solid_fat_curve"]
+
+# Solids of the whole melt at which it counts as melted, %: below that, traces of
+# high-melting fat would tell of a bar what only a microscope sees.
+MELTED = 2.0
+GRID = np.arange(10.0, 90.01, 0.25)
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Solid fat at a temperature, percent of the lipids.
+
+    ``low``, ``value`` and ``high`` are the straight sum, None where a figure is not
+    known; ``second`` is the second opinion, or the model alone where there is no sum
+    (``alone``), give or take ``doubt``; ``melt`` is all that is solid, wax too, by the
+    model.
+    """
+
+    at: float
+    low: float | None
+    value: float | None
+    high: float | None
+    second: float | None
+    doubt: float | None
+    alone: bool
+    melt: float
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A formula's solid-fat curve.
+
+    ``unknown`` are butters that the model knows too little of: then ``second`` is None
+    everywhere; ``no_figure`` are ingredients that lack a figure at some temperature;
+    ``left_out`` are waxes that have no melting data and count as absent;
+    ``melts_at`` in deg C, None below 10 or above 90; ``lipids`` is their share, %.
+    """
+
+    title: str
+    points: tuple[Point, ...]
+    lipids: float
+    melts_at: float | None
+    unknown: tuple[str, ...] = ()
+    no_figure: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+
+
+def solid_fat_curve(
+    title: str,
+    formula: Mapping[str, float],
+    catalogue: Catalogue,
+    temperatures: Sequence[float],
+) -> Curve:
+    """Return the curve of a formula's lipids.
+
+    Parameters
+    ----------
+    formula : mapping of ingredient key to percent
+    temperatures : sequence of float
+        [deg C], rising.
+    """
+    lipids = {
+        key: share
+        for key, share in formula.items()
+        if share > 0.0 and catalogue.ingredients[key].category in PARTS["lipids"]
+    }
+    kitchen = Kitchen(tuple(lipids), catalogue)
+    amounts = np.array(list(lipids.values()), dtype=np.float64)
+    at = np.array(temperatures, dtype=np.float64)
+    found = excess(kitchen, amounts, at.tolist())
+    model = found.values + 100.0 * kitchen.singles(at) @ amounts if lipids else at * 0.0
+    whole = max(float(amounts.sum()), 1e-12)
+    melt = solids(lipids, at, catalogue)
+    points = []
+    missing: dict[str, None] = {}
+    for n, degrees in enumerate(at.tolist()):
+        sums = blend_value(PROPERTIES["solid fat"], lipids, degrees, catalogue)
+        missing |= dict.fromkeys(sums.missing)
+        alone = sums.value is None
+        second = model[n] / whole if alone else sums.value + found.values[n] / whole
+        points.append(
+            Point(
+                degrees,
+                sums.low,
+                sums.value,
+                sums.high,
+                None if kitchen.unknown_fats or not lipids else max(0.0, float(second)),
+                None if kitchen.unknown_fats or not lipids else float(found.doubt[n]),
+                alone,
+                float(melt[n]),
+            )
+        )
+
+    def names(keys: Collection[str]) -> tuple[str, ...]:
+        return tuple(sorted(catalogue.ingredients[key].name for key in keys))
+
+    grid = solids(lipids, GRID, catalogue)
+    solid = np.flatnonzero(grid >= MELTED)
+    inside = solid.size and solid[-1] < GRID.size - 1 and not kitchen.unknown_fats
+    return Curve(
+        title=title,
+        points=tuple(points),
+        lipids=float(amounts.sum()),
+        melts_at=float(GRID[solid[-1]]) if inside else None,
+        unknown=names(kitchen.unknown_fats),
+        left_out=names(set(kitchen.unknown) - set(kitchen.unknown_fats)),
+        no_figure=tuple(missing),
+    )

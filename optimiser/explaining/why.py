@@ -1,0 +1,161 @@
+"""Why a formula is the one: rules along their limits, ingredients along prices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme, Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.errors import InputError, Problem, nearest
+from optimiser.explaining.curve import Curve, price_curve, true_value
+from optimiser.explaining.prices import is_binding
+from optimiser.explaining.staying import Entering, Staying, entering, staying
+from optimiser.explaining.ties import Tie, tied
+from optimiser.rules import build
+from optimiser.solving import Infeasible, Optimum, optimise
+
+__all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """The aim with a limit moved and everything chosen anew; None: no formula."""
+
+    limit: float
+    value: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RuleCurve:
+    """One rule and its price curve; ``again`` where solving anew was asked for."""
+
+    rule: Rule
+    value: float | None
+    slack: float | None
+    curve: Curve
+    again: tuple[Again, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reasons:
+    """Why the formula of a scenario is the one.
+
+    ``curves`` are of the rules that bind; ``ties`` are another formula at the same
+    value and one within the part asked for, where such are found.
+    """
+
+    title: str
+    file: str
+    currency: str
+    curves: tuple[RuleCurve, ...]
+    entering: tuple[Entering, ...]
+    staying: tuple[Staying, ...]
+    ties: tuple[Tie, ...]
+    choices_kept: bool
+
+
+def why(
+    scenario: Scenario, catalogue: Catalogue, within: float = 0.01
+) -> Reasons | None:
+    """Return the reasons for a scenario's formula; None if its rules clash.
+
+    Parameters
+    ----------
+    within : float
+        Part of the last aim's value that a near tie may be off by.
+    """
+    programme = build(scenario, catalogue)
+    optimum = optimise(programme)
+    if isinstance(optimum, Infeasible):
+        return None
+    curves = tuple(
+        _curve(optimum, number)
+        for number, rule in enumerate(programme.rules)
+        if _moves(rule) and is_binding(rule, rule.slack(optimum.amounts))
+    )
+    ties = (tied(optimum, catalogue), tied(optimum, catalogue, within))
+    return Reasons(
+        title=scenario.title,
+        file=scenario.file,
+        currency=catalogue.currency,
+        curves=curves,
+        entering=entering(optimum, scenario, catalogue),
+        staying=staying(optimum, catalogue),
+        ties=tuple(tie for tie in ties if tie is not None),
+        choices_kept=programme.whole,
+    )
+
+
+def why_rule(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    rule_id: str,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    again: bool = False,
+) -> RuleCurve | None:
+    """Return the whole price curve of one rule; None if the scenario's rules clash.
+
+    Parameters
+    ----------
+    low, high : float, optional
+        Where the curve stops, in the rule's unit.
+    again : bool
+        Solve anew, choices and all, at the two nearest steps on either side.
+
+    Raises
+    ------
+    InputError
+        If there is no such rule, or its limit cannot be moved.
+    """
+    programme = build(scenario, catalogue)
+    number = _number(programme, rule_id, scenario)
+    optimum = optimise(programme)
+    if isinstance(optimum, Infeasible):
+        return None
+    found = _curve(optimum, number, low, high)
+    if not again:
+        return found
+    steps = _nearest_steps(found.curve, found.rule.limit)
+    anew = tuple(
+        Again(limit, true_value(programme, number, limit, found.curve.of))
+        for limit in steps
+    )
+    return RuleCurve(found.rule, found.value, found.slack, found.curve, anew)
+
+
+def _curve(
+    optimum: Optimum, number: int, low: float | None = None, high: float | None = None
+) -> RuleCurve:
+    rule = optimum.session.programme.rules[number]
+    value, slack = rule.value(optimum.amounts), rule.slack(optimum.amounts)
+    return RuleCurve(rule, value, slack, price_curve(optimum, number, low, high))
+
+
+def _moves(rule: Rule) -> bool:
+    """Whether moving a rule's limit means anything while choices are kept."""
+    return rule.owner != "arithmetic" and rule.kind != "choice"
+
+
+def _number(programme: Programme, rule_id: str, scenario: Scenario) -> int:
+    ids = [rule.id for rule in programme.rules]
+    if rule_id not in ids:
+        wrong = f"is no rule of this scenario; {nearest(rule_id, ids)}"
+        fix = "take an id from `optimiser formulate --json`"
+    elif not _moves(programme.rules[ids.index(rule_id)]):
+        wrong = "has no price curve: its limit is not one that can be moved a little"
+        fix = "ask for a band, a limit, a window or a ratio"
+    else:
+        return ids.index(rule_id)
+    raise InputError(
+        [Problem(wrong, scenario.file, field="--rule", found=rule_id, fix=fix)]
+    )
+
+
+def _nearest_steps(curve: Curve, limit: float) -> list[float]:
+    """Return up to two break points on either side of a limit."""
+    below = [p.limit for p in curve.points if p.limit < limit - 1e-9]
+    above = [p.limit for p in curve.points if p.limit > limit + 1e-9]
+    return [*below[-2:], *above[:2]]

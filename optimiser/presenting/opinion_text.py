@@ -1,0 +1,158 @@
+"""The second opinion on solid fat and firmness, as text and as data."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from optimiser.presenting.layout import Column, item, table
+from optimiser.presenting.words import decimals, listed, money, plural, short
+
+if TYPE_CHECKING:
+    from optimiser.explaining.answer import OpinionLine, SecondOpinion
+
+__all__ = ["opinion_data", "opinion_lines"]
+
+MODEL = (
+    "A melting model, not a measurement: the figures of single fats, less what fats"
+    " dissolve of each other. For a stable, tempered bar that has come to rest; an"
+    " untempered one is softer."
+)
+RELATIVE = "Firmness counts from your base at 25 °C, which reads the same by both."
+
+
+def opinion_lines(
+    said: SecondOpinion | None,
+    aims: tuple[tuple[str, float, str], ...],
+    columns: int,
+) -> list[str]:
+    """Return the windows by both figures, and what came of the second."""
+    if said is None:
+        return []
+    known = [line for line in said.lines if line.second is not None]
+    text = _table(known, columns) if known else []
+    text += item(_outcome(said, aims), columns)
+    if any(line.relative for line in known):
+        text += item(RELATIVE, columns)
+    return text + item(MODEL, columns)
+
+
+def _table(lines: list[OpinionLine], columns: int) -> list[str]:
+    """Return the table of windows, the two sides of one on one row."""
+    rows: dict[str, list[OpinionLine]] = {}
+    for line in lines:
+        rows.setdefault(_subject(line), []).append(line)
+    first = [each[0] for each in rows.values()]
+    return table(
+        [
+            Column("", list(rows), number=False, least=20),
+            Column("asked", [_asked(each) for each in rows.values()], number=False),
+            Column("sum", [_figure(line.linear) for line in first]),
+            Column("2nd opinion", [_figure(line.second) for line in first]),
+            Column("+-", [_figure(line.doubt) for line in first]),
+        ],
+        columns,
+    )
+
+
+def _subject(line: OpinionLine) -> str:
+    return line.rule.sentence.split(" at least ")[0].split(" at most ")[0]
+
+
+def _asked(lines: list[OpinionLine]) -> str:
+    words = {"min": "at least", "max": "at most"}
+    return ", ".join(
+        f"{words[line.rule.side]} {short(line.rule.limit)}" for line in lines
+    )
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else decimals(max(0.0, value), 0)
+
+
+def _outcome(said: SecondOpinion, aims: tuple[tuple[str, float, str], ...]) -> str:
+    """Return what the second opinion led to, in a sentence or two."""
+    if said.outcome == "unknown":
+        return (
+            f"No second opinion: too little is known of {listed(said.unknown)}. The"
+            " straight sum stands alone, and is mostly too hard: leave it out of the"
+            " formula, or keep room with margin = true below [guard]."
+        )
+    if said.outcome == "agrees":
+        return "It agrees: every window above holds by it too."
+    broken = listed(f"'{_subject(line)}'" for line in said.lines if line.holds is False)
+    if said.outcome == "told":
+        return (
+            f"By it {broken} would not hold. It is told only, as the scenario or the"
+            " command asks; the straight sum decides."
+        )
+    tried = f"{plural(said.rounds, 'round')} from {plural(said.starts, 'start')}"
+    if said.outcome == "not reached":
+        near = _nearest(said)
+        return (
+            f"By it {broken} does not hold, and no formula within your rules was found"
+            f" for which it does ({tried}){near}. Take the formula above as softer than"
+            " it says, or ease a rule."
+        )
+    before = listed(
+        f"'{_subject(line)}' only {_figure(figure)}"
+        for line, figure in zip(said.lines, said.before, strict=True)
+        if figure is not None and _short_of(line, figure)
+    )
+    return (
+        f"By straight sums alone the answer would have had {before} by this opinion."
+        f" It was solved again until that held: {tried}.{_cost(said, aims)} A"
+        " window held so bends: prices and what would come in are told"
+        " for near this formula."
+    )
+
+
+def _short_of(line: OpinionLine, figure: float) -> bool:
+    miss = line.rule.limit - figure
+    return (miss if line.rule.side == "min" else -miss) > 0.01
+
+
+def _nearest(said: SecondOpinion) -> str:
+    told = [
+        f"'{_subject(line)}' {_figure(figure)}"
+        for line, figure in zip(said.lines, said.nearest, strict=False)
+        if _short_of(line, figure)
+    ]
+    return f"; the nearest came to {listed(told)}" if told else ""
+
+
+def _cost(said: SecondOpinion, aims: tuple[tuple[str, float, str], ...]) -> str:
+    """Return what holding the second opinion cost, aim by aim."""
+    told = []
+    for (name, before, unit), (_, now, _) in zip(said.first, aims, strict=False):
+        if abs(now - before) > 1e-6 * max(1.0, abs(before)):
+            show = money if name == "cost" else short
+            told.append(f"{name} from {show(before)} to {show(now)} {unit}")
+    return f" That took {listed(told)}." if told else " It cost nothing."
+
+
+def opinion_data(said: SecondOpinion | None) -> dict[str, Any] | None:
+    """Return the second opinion as data."""
+    if said is None:
+        return None
+    return {
+        "outcome": said.outcome,
+        "windows": [
+            {
+                "rule": line.rule.id,
+                "straight_sum": line.linear,
+                "second": line.second,
+                "doubt": line.doubt,
+                "holds": line.holds,
+                "counts_from_base": line.relative,
+            }
+            for line in said.lines
+        ],
+        "rounds": said.rounds,
+        "starts": said.starts,
+        "by_straight_sums": {
+            "aims": [{"aim": n, "value": v, "unit": u} for n, v, u in said.first],
+            "second": said.before,
+        },
+        "nearest": said.nearest,
+        "unknown": said.unknown,
+    }

@@ -1,0 +1,1 @@
+"""Studies as text, JSON and tables: one module a study."""

@@ -1,0 +1,158 @@
+"""What the shelf makes, as text, JSON and CSV."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from optimiser.presenting import formula_text
+from optimiser.presenting.layout import Column, item, table, width
+from optimiser.presenting.report import aims_in_words, section, top_lines
+from optimiser.presenting.studies.common import (
+    about,
+    as_csv,
+    closing,
+    facts_table,
+    made_data,
+)
+from optimiser.presenting.words import cents, listed, money, plural, short
+
+if TYPE_CHECKING:
+    from optimiser.studies.stock import Stock
+
+__all__ = ["stock_csv", "stock_data", "stock_report"]
+
+MOST_ROWS = 8
+
+
+def stock_report(found: Stock, columns: int | None = None) -> str:
+    """Return the report on what the shelf makes as text."""
+    wide = columns or width()
+    top = about(found.file, found.use, found.markets, found.batch_kg)[:-1]
+    top.append("lots past their date are not counted")
+    lines = top_lines(f"{found.title}: what the shelf makes today", top, wide)
+    lines += section("The base as written", _base(found, wide))
+    lines += section("The most within the rules", _most(found, wide))
+    if found.formula is not None:
+        formula = formula_text.formula_lines(
+            found.formula.formula, found.currency, wide
+        )
+        facts = facts_table([found.formula], found.currency, wide)
+        lines += section("Formula", formula)
+        lines += section("From which lots, oldest first", _lots(found, wide))
+        lines += section("What runs out first", _first_out(found, wide))
+        lines += section("What it is like", facts)
+    proof = (
+        "Every rule was recomputed, and no larger batch keeps them from this shelf."
+        " Allowances for filling and weighing are yours to add."
+    )
+    lines += closing(found.told, proof, wide)
+    return "\n".join(lines) + "\n"
+
+
+def _kg(kg: float) -> str:
+    """Return a mass as a maker reads it, rounded down so that it is there."""
+    if kg >= 1.0:
+        return f"{short(int(kg * 1000 + 1e-6) / 1000)} kg"
+    return f"{short(int(kg * 10000 + 1e-6) / 10)} g"
+
+
+def _units(kg: float, units: int | None, found: Stock) -> str:
+    text = _kg(kg)
+    if units is None or found.unit_kg is None:
+        return text
+    loss = f", {short(found.loss_percent)} % lost" if found.loss_percent else ""
+    return f"{text}, {plural(units, 'unit')} of {_kg(found.unit_kg)}{loss}"
+
+
+def _base(found: Stock, columns: int) -> list[str]:
+    base = found.base
+    if base is None:
+        return []
+    if base.missing:
+        gone = listed(base.missing)
+        return item(f"Cannot be made: no {gone} is on the shelf.", columns)
+    text = (
+        f"Makes {_units(base.kg, base.units, found)}; {base.first_out} runs out first."
+    )
+    return item(text, columns)
+
+
+def _most(found: Stock, columns: int) -> list[str]:
+    if found.formula is None:
+        text = f"Not one unit: the shelf makes {_kg(found.most_kg)} at most."
+        return item(text, columns)
+    text = f"Makes {_units(found.batch_kg, found.units, found)}"
+    if found.batch_kg < found.most_kg - 1e-6:
+        text += f" (the shelf would reach for {_kg(found.most_kg)})"
+    aims = [each for each in found.aims if each[0] != "batch"]
+    if aims:
+        text += f"; of the formulas for it, {aims_in_words(aims)}"
+    cost = found.formula.cost_per_kg
+    if cost is not None:
+        total = money(cents(cost) / 100 * found.batch_kg)
+        text += f". What it takes is worth {total} {found.currency} to buy again"
+    return item(text + ".", columns)
+
+
+def _lots(found: Stock, columns: int) -> list[str]:
+    rows = found.takes
+    return table(
+        [
+            Column("", [row.name for row in rows], number=False, least=14),
+            Column("lot", [row.lot or "-" for row in rows], number=False, least=4),
+            Column("take, g", [f"{row.kg * 1000:.1f}" for row in rows]),
+            Column("left, g", [f"{row.left_kg * 1000:.1f}" for row in rows]),
+            Column(
+                "good until",
+                ["-" if row.expiry is None else str(row.expiry) for row in rows],
+                number=False,
+            ),
+        ],
+        columns,
+    )
+
+
+def _first_out(found: Stock, columns: int) -> list[str]:
+    rows = found.lasts[:MOST_ROWS]
+    lines = table(
+        [
+            Column("", [name for name, _ in rows], number=False, least=14),
+            Column("is enough for", [_kg(kg) for _, kg in rows], number=False),
+        ],
+        columns,
+    )
+    for name, gain in found.helps:
+        lines += item(f"100 g more {name} would make {_kg(gain)} more.", columns)
+    return lines
+
+
+def stock_data(found: Stock) -> dict[str, Any]:
+    """Return what the shelf makes as data."""
+    return {
+        "status": "answered",
+        "title": found.title,
+        "scenario": found.file,
+        "currency": found.currency,
+        "unit_kg": found.unit_kg,
+        "loss_percent": found.loss_percent,
+        "base": found.base,
+        "most_kg": found.most_kg,
+        "batch_kg": found.batch_kg,
+        "units": found.units,
+        "formula": None if found.formula is None else made_data(found.formula),
+        "takes": found.takes,
+        "lasts": [{"name": name, "kg": kg} for name, kg in found.lasts],
+        "helps": [{"name": name, "kg_more": kg} for name, kg in found.helps],
+        "notes": found.told.notes,
+        "cautions": found.told.cautions,
+    }
+
+
+def stock_csv(found: Stock) -> str:
+    """Return what is taken from which lot as CSV."""
+    header = ("ingredient", "name", "lot", "expiry", "take_g", "left_g")
+    rows = [
+        (row.ingredient, row.name, row.lot, row.expiry, row.kg * 1e3, row.left_kg * 1e3)
+        for row in found.takes
+    ]
+    return as_csv(header, rows)

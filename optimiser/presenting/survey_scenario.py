@@ -1,0 +1,182 @@
+"""The scenario that a survey proposes, with the evidence for every number beside it."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from optimiser.presenting.amounts import FINE, as_text, percents
+from optimiser.presenting.survey_words import (
+    away_words,
+    chosen,
+    influence_words,
+    names,
+    share,
+    stand_in_words,
+    summary_words,
+    title,
+)
+from optimiser.presenting.words import clean, plural, short
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.studies.survey.values import Band, Base, Structure, Survey
+
+__all__ = ["survey_scenario"]
+
+
+def survey_scenario(survey: Survey, catalogue: Catalogue) -> str:
+    """Return a scenario as TOML that ``optimiser formulate`` takes at once.
+
+    Raises
+    ------
+    ValueError
+        If the survey has no base.
+    """
+    structure, base = chosen(survey), survey.base
+    if structure is None or base is None or not base.lines:
+        raise ValueError("a survey without a base makes no scenario")
+    lines = [
+        *_head(survey, structure),
+        *_keys(survey, structure),
+        *_base(base, catalogue),
+        *_only(base, catalogue),
+        "[bands]",
+        *[line for band in structure.bands for line in _band(band)],
+        "",
+        *_climate(survey),
+        *_faults(survey, structure),
+    ]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _comment(text: str, lead: str = "# ") -> list[str]:
+    """Return text as comment lines, without what could end a comment."""
+    return textwrap.wrap(
+        clean(text),
+        88,
+        initial_indent=lead,
+        subsequent_indent="#   ",
+        break_on_hyphens=False,
+    )
+
+
+def _text(text: str) -> str:
+    """Return a text in TOML's quotes."""
+    plain = clean(text).replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{plain}"'
+
+
+def _head(survey: Survey, structure: Structure) -> list[str]:
+    count = plural(len(structure.recipes), "recipe")
+    lines = _comment(
+        f"{title(survey)}: bands and a base from {count} ({names(structure.recipes)}), "
+        f"read from {names(survey.files, 4)} by optimiser survey."
+    )
+    if len(survey.structures) > 1:
+        others = [s.name for s in survey.structures if s.name != survey.chosen]
+        lines += _comment(f"Built otherwise, not in these bands: {'; '.join(others)}.")
+    lines += _comment(
+        "Percent of the finished product. Above each band stands what it rests on; "
+        "change what you know better. Make 100 g and test."
+    )
+    return lines
+
+
+def _keys(survey: Survey, structure: Structure) -> list[str]:
+    count = plural(len(structure.recipes), "recipe")
+    lines = [f"title    = {_text(f'{title(survey)} (from {count})')}"]
+    lines.append(f"product  = {_text(survey.product_class or 'recipes')}")
+    if survey.workshop is not None:
+        lines.append(f"workshop = {_text(survey.workshop)}")
+    note = "   # usual for this class; change it if yours is not" * survey.use_assumed
+    lines.append(f'use      = "{survey.use}"{note}')
+    markets = ", ".join(_text(each) for each in survey.markets)
+    note = "" if survey.markets else "   # no law is checked until a market is named"
+    lines.append(f"market   = [{markets}]{note}")
+    aims = '"change", "cost"' if survey.priced else '"change"'
+    lines += ["", "[batch]", 'size = "1 kg"', "", "[aim]"]
+    if not survey.priced:
+        lines += _comment("Cost can be an aim once a workshop has a price for all.")
+    return [*lines, f"order = [{aims}]", ""]
+
+
+def _base(base: Base, catalogue: Catalogue) -> list[str]:
+    lines = ["[base]"]
+    lines += _comment(
+        "The recipes' compositional centre, and the nearest formula to it that keeps "
+        f"every rule: {away_words(base)}."
+    )
+    lines += [line for each in base.remarks for line in _comment(each)]
+    each = [catalogue.ingredients[x.ingredient] for x in base.lines]
+    rounded = percents([x.percent for x in base.lines], [e.category for e in each])
+    width = max(len(_text(e.name)) for e in each)
+    for line, e, amount in zip(base.lines, each, rounded, strict=True):
+        if amount == 0:
+            continue
+        told = stand_in_words(line)
+        note = f"   # {told}" if told else ""
+        shown = as_text(amount, e.category in FINE)
+        lines.append(f"{_text(e.name):<{width}} = {shown}{note}")
+    return [*lines, ""]
+
+
+def _only(base: Base, catalogue: Catalogue) -> list[str]:
+    lines = ["[only]"]
+    lines += _comment(
+        "What these recipes name, alone or in a choice; take the list out to choose "
+        "from the whole catalogue."
+    )
+    lines.append("ingredients = [")
+    row = "   "
+    for each in sorted(_text(catalogue.ingredients[key].name) for key in base.seen):
+        if len(row) + len(each) > 86:
+            lines.append(row)
+            row = "   "
+        row += f" {each},"
+    return [*lines, row, "]", ""]
+
+
+def _band(band: Band) -> list[str]:
+    lines = _comment(f"{band.category}: {summary_words(band.summary)}.")
+    for each in band.influences:
+        words = influence_words(each)
+        lines += _comment(f"{words[:1].upper()}{words[1:]}.", "#   ")
+    if band.remark:
+        lines += _comment(f"{band.remark[:1].upper()}{band.remark[1:]}.", "#   ")
+    low = "" if band.low is None else f"min = {short(band.low)}, "
+    count = plural(len(band.summary.users), "recipe")
+    why = _text(f"{count}, median {share(band.summary.median)} %")
+    key = _text(band.category)
+    return [*lines, f"{key} = {{ {low}max = {short(band.high)}, why = {why} }}"]
+
+
+def _climate(survey: Survey) -> list[str]:
+    """Return the climate and, as a comment, a window that would ask for firmness."""
+    if survey.zone is None:
+        return []
+    lines = ["[climate]", f"zone = {_text(survey.zone)}", ""]
+    if survey.firm is None:
+        return lines
+    lines += _comment(
+        "Of the recipes whose figures are known, three quarters are at least "
+        f"{short(survey.firm)} points firm there; a model, not a measurement. To ask "
+        "for it, take the marks away from what follows."
+    )
+    window = (
+        "[[windows]]",
+        'name     = "stays solid"',
+        'property = "firmness"',
+        'at       = "storage"',
+        'over     = "lipids"',
+        f"min      = {short(survey.firm)}",
+    )
+    return [*lines, *(f"# {each}" for each in window), ""]
+
+
+def _faults(survey: Survey, structure: Structure) -> list[str]:
+    mine = [each for each in survey.faults if each.recipe in set(structure.recipes)]
+    if not mine:
+        return []
+    lines = _comment("Faults seen in the recipes behind these bands:")
+    return lines + [t for f in mine for t in _comment(f"{f.recipe}: {f.text}", "#   ")]

@@ -1,0 +1,118 @@
+"""Words and numbers that every view of a survey shares."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from optimiser.presenting.words import clean, listed, plural, short
+
+if TYPE_CHECKING:
+    from optimiser.studies.survey.values import (
+        Band,
+        Base,
+        BaseLine,
+        Influence,
+        Recipe,
+        Structure,
+        Summary,
+        Survey,
+    )
+
+__all__ = [
+    "away_words",
+    "band_words",
+    "chosen",
+    "influence_words",
+    "share",
+    "stand_in_words",
+    "summary_words",
+    "title",
+    "used_words",
+]
+
+
+def share(percent: float) -> str:
+    """Return a share of the product: to 0.1 %, below 2 % to 0.01 %.
+
+    >>> share(31.512), share(0.576)
+    ('31.5', '0.58')
+    """
+    return f"{percent:.{2 if percent < 2 else 1}f}"
+
+
+def chosen(survey: Survey) -> Structure | None:
+    """Return the structure that bands and base are about."""
+    return next((s for s in survey.structures if s.name == survey.chosen), None)
+
+
+def title(survey: Survey) -> str:
+    """Return what a survey is about, as a title.
+
+    The structure is named where there is more than one.
+    """
+    name = clean(survey.product_class) or "recipes"
+    if len(survey.structures) > 1 and survey.chosen:
+        name += f", {clean(survey.chosen)}"
+    return name[:1].upper() + name[1:]
+
+
+def away_words(base: Base) -> str:
+    """Return how far a base is from the centre."""
+    if base.moved < 0.05:
+        return "the centre itself"
+    return f"{base.moved:.1f} points away"
+
+
+def band_words(band: Band) -> str:
+    """Return a band as words, percent of the product."""
+    if band.low is None:
+        return f"up to {short(band.high)}"
+    if band.low == band.high:
+        return short(band.high)
+    return f"{short(band.low)} to {short(band.high)}"
+
+
+def summary_words(summary: Summary) -> str:
+    """Return the evidence for a band in one sentence."""
+    count = len(summary.users)
+    who = f"{count} of {plural(summary.among, 'recipe')}"
+    if count == 1:
+        name, amount = clean(summary.users[0]), share(summary.median)
+        ranged = summary.least != summary.most
+        ends = f", {share(summary.least)} to {share(summary.most)}" if ranged else ""
+        return f"{who}: {name} alone, {amount} %{ends}"
+    return (
+        f"{who}: {share(summary.least)} ({clean(summary.least_of)}) to "
+        f"{share(summary.most)} ({clean(summary.most_of)}), median "
+        f"{share(summary.median)}, middle half {share(summary.lower)} to "
+        f"{share(summary.upper)}; {summary.near} within a fifth of the median"
+    )
+
+
+def influence_words(influence: Influence) -> str:
+    """Return which end rests on one recipe, and where it would be without it."""
+    end = "bottom" if influence.side == "min" else "top"
+    recipe = clean(influence.recipe)
+    return f"the {end} rests on {recipe} alone: without it {share(influence.without)}"
+
+
+def stand_in_words(line: BaseLine) -> str:
+    """Return for what an ingredient stands in; "" if recipes name it."""
+    if line.stands_in is None:
+        return ""
+    return f"stands in: these recipes only say {clean(line.stands_in)}"
+
+
+def used_words(recipe: Recipe) -> str:
+    """Return whether a recipe counts, and why not."""
+    if recipe.left_out is not None:
+        return f"left out: {clean(recipe.left_out)}"
+    if recipe.questions:
+        return f"waits for {plural(len(recipe.questions), 'answer')}"
+    return "yes"
+
+
+def names(recipes: Iterable[str], most: int = 12) -> str:
+    """Return the names of recipes as one phrase."""
+    return listed(recipes, most=most)

@@ -1,0 +1,130 @@
+"""Files written whole or not at all, and never over what something else wrote."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from optimiser.errors import InputError, Problem
+
+__all__ = [
+    "OTHER_NAME",
+    "TAKEN",
+    "refuse_what_cannot_be_written",
+    "write_whole",
+    "written_by_draft",
+]
+
+TAKEN = "is there already and was written by something else"
+OTHER_NAME = "give another name, or remove the file first"
+_FIXES = {
+    errno.ENOENT: "make that folder first, or name a file in another one",
+    errno.ENOTDIR: "part of its path is a file: name a file in a folder",
+    errno.EISDIR: "name a file in it",
+    errno.EACCES: "name a file where you may write",
+    errno.EPERM: "name a file where you may write",
+    errno.EROFS: "name a file where you may write",
+    errno.ENOSPC: "make room on the disk, or name a file on another one",
+    errno.ENAMETOOLONG: "give a shorter name",
+    errno.ELOOP: "its links point at each other: name a plain file",
+}
+
+
+def _told(path: Path, error: OSError) -> InputError:
+    """Return a failure to write as a message about the file that was named."""
+    wrong = f"cannot be written ({error.strerror or error})"
+    fix = _FIXES.get(error.errno or 0, "give another name")
+    return InputError([Problem(wrong, file=str(path), fix=fix)])
+
+
+def refuse_what_cannot_be_written(path: Path) -> None:
+    """Say so, before any work is done, where a file cannot be written.
+
+    Raises
+    ------
+    InputError
+        If its folder is not there or may not be written to, or it is a folder.
+    """
+    try:
+        _look(path)
+    except OSError as error:
+        raise _told(path, error) from error
+
+
+def _look(path: Path) -> None:
+    """Raise the error that writing would end with, as far as that can be seen."""
+    if path.is_symlink():
+        try:
+            path.stat()
+        except FileNotFoundError:
+            pass  # what it points at may be made
+    if path.is_dir():
+        raise IsADirectoryError(errno.EISDIR, "it is a folder")
+    folder = Path(os.path.realpath(path)).parent
+    if not folder.exists():
+        raise FileNotFoundError(errno.ENOENT, f"there is no folder {path.parent}")
+    if not folder.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, f"{path.parent} is no folder")
+    may = path if path.exists() and not path.is_file() else folder
+    if not os.access(may, os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+
+def write_whole(
+    path: Path, text: str, encoding: str = "utf-8-sig", over: bool = False
+) -> None:
+    """Write a file so that it is there whole or, if that fails, as it was before.
+
+    The text goes to a new file beside it, which then takes its place. The default
+    encoding marks the file as UTF-8, which spreadsheets look for.
+
+    Parameters
+    ----------
+    over : bool
+        Replace whatever is there. Otherwise a file is replaced only if it is empty
+        or begins with the line that the new text begins with, so that a command can
+        be run again and nothing else is lost.
+
+    Raises
+    ------
+    InputError
+        If something else is there, or it cannot be written.
+    """
+    refuse_what_cannot_be_written(path)
+    try:
+        if path.exists() and not path.is_file():  # a pipe or a device
+            path.write_text(text, encoding=encoding, newline="")
+            return
+        if not over and not _begins_alike(path, text):
+            raise InputError([Problem(TAKEN, file=str(path), fix=OTHER_NAME)])
+    except OSError as error:
+        raise _told(path, error) from error
+    with written_by_draft(path) as draft:
+        draft.write_text(text, encoding=encoding, newline="")
+
+
+def _begins_alike(path: Path, text: str) -> bool:
+    """Whether a file is not there, empty, or begins as the new text does."""
+    if not path.exists():
+        return True
+    first = text.partition("\n")[0]
+    with path.open(encoding="utf-8-sig", errors="replace") as file:
+        found = file.readline(len(first) + 2)
+    return not found or found.rstrip("\n") == first
+
+
+@contextmanager
+def written_by_draft(path: Path) -> Iterator[Path]:
+    """Give a new file beside ``path`` to write to; it takes its place at the end."""
+    place = Path(os.path.realpath(path))
+    draft = place.with_name(f".{os.urandom(6).hex()}.part")
+    try:
+        yield draft
+        draft.replace(place)
+    except OSError as error:
+        raise _told(path, error) from error
+    finally:
+        draft.unlink(missing_ok=True)

@@ -1,0 +1,234 @@
+"""Grids: a file that asks for many cases of some scenarios in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+from pathlib import Path
+from typing import Any
+
+from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.overlays import Overlay
+from optimiser.reading.shapes import shown_value
+from optimiser.reading.tables import Columns, Row, read_table
+from optimiser.reading.text import absent
+from optimiser.reading.toml_text import read_toml
+
+__all__ = ["Grid", "PriceList", "is_grid", "overlays_of", "price_lists_of", "read_grid"]
+
+KEYS = ("title", "scenarios", "over", "prices", "price_list")
+MARKS = ("over", "prices", "price_list", "scenarios")
+PRICES = Columns("case,ingredient,price_per_kg", "")
+MOST_CASES = 1_000_000
+
+Labels = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """Prices that a case changes: money per kg by the ingredient as it is written."""
+
+    labels: Mapping[str, Any]
+    prices: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Scenarios, and what is varied in every combination.
+
+    ``over`` is a key of a scenario, dots between its steps, to the values it takes;
+    ``prices`` is an ingredient to prices per kg; ``price_lists`` are whole lists.
+    """
+
+    title: str
+    path: Path
+    scenarios: tuple[Path, ...]
+    over: Mapping[str, Sequence[Any]] = field(default_factory=dict)
+    prices: Mapping[str, Sequence[float]] = field(default_factory=dict)
+    price_lists: tuple[PriceList, ...] = ()
+
+
+def is_grid(path: Path) -> bool:
+    """Whether a TOML file asks for many cases, rather than being a scenario."""
+    if not path.is_file():
+        return False
+    content = read_toml(path, str(path), [])
+    return content is not None and any(mark in content for mark in MARKS)
+
+
+def read_grid(path: Path) -> Grid:
+    """Return what a grid file asks for.
+
+    Raises
+    ------
+    InputError
+        With every problem of the file and of its price list.
+    """
+    shown, problems = str(path), list[Problem]()
+    content = read_toml(path, shown, problems) or {}
+    for key in content:
+        if key not in KEYS:
+            wrong = f"is not a known key of a grid; {nearest(key, KEYS)}"
+            fix = f"the known ones are {', '.join(KEYS)}"
+            problems.append(Problem(wrong, shown, field=key, found=key, fix=fix))
+    lists = _price_table(path, content.get("price_list"), problems)
+    grid = Grid(
+        title=str(content.get("title") or path.stem),
+        path=path,
+        scenarios=_scenarios(path, content.get("scenarios"), problems),
+        over=_lists(shown, "over", content.get("over"), problems),
+        prices=_prices(shown, content.get("prices"), problems),
+        price_lists=lists,
+    )
+    _check_size(grid, problems)
+    if problems:
+        raise InputError(problems)
+    return grid
+
+
+def _check_size(grid: Grid, problems: list[Problem]) -> None:
+    size = len(grid.scenarios) * max(1, len(grid.price_lists))
+    for values in (*grid.over.values(), *grid.prices.values()):
+        size *= max(1, len(values))
+    if size > MOST_CASES:
+        wrong = f"asks for {size} cases, more than {MOST_CASES}"
+        problems.append(Problem(wrong, str(grid.path), fix="vary less at once"))
+
+
+def _scenarios(path: Path, value: Any, problems: list[Problem]) -> tuple[Path, ...]:  # noqa: ANN401 - as read
+    """Return the scenarios, which stand beside the grid or are named from there."""
+    shown, key = str(path), "scenarios"
+    names = [value] if isinstance(value, str) else value
+    if not isinstance(names, list) or not names:
+        fix = 'write scenarios = ["massage_bar.toml"] above the first [table]'
+        wrong = "is missing" if value is None else "is no list of files"
+        problems.append(Problem(wrong, shown, field=key, fix=fix))
+        return ()
+    found = []
+    for name in names:
+        if not isinstance(name, str):
+            fix = 'write a file in quotes, as in "massage_bar.toml"'
+            found_here = shown_value(name)
+            problems.append(Problem("is no file", shown, None, key, found_here, fix))
+        elif said := absent(path.parent / name):
+            wrong, fix = said
+            problems.append(Problem(wrong, shown, None, key, name, fix))
+        else:
+            found.append(path.parent / name)
+    return tuple(found)
+
+
+def _lists(
+    shown: str,
+    table: str,
+    value: Any,  # noqa: ANN401 - as read
+    problems: list[Problem],
+) -> dict[str, list[Any]]:
+    """Return a table whose every entry is a list of at least one value."""
+    if value is None:
+        return {}
+    if not isinstance(value, dict):
+        fix = f"write [{table}] and the entries below it"
+        problems.append(Problem("is no table", shown, field=table, fix=fix))
+        return {}
+    found = {}
+    for name, values in _flat(value):
+        if isinstance(values, list) and values:
+            found[name] = values
+        else:
+            fix = 'list the values it takes, as in "climate.zone" = ["II", "IVA"]'
+            wrong = "is no list of values"
+            problems.append(Problem(wrong, shown, field=f"{table}.{name}", fix=fix))
+    return found
+
+
+def _flat(table: Mapping[str, Any], before: str = "") -> list[tuple[str, Any]]:
+    """Return the entries of a table, tables in it joined by dots."""
+    found: list[tuple[str, Any]] = []
+    for name, value in table.items():
+        if isinstance(value, dict):
+            found += _flat(value, f"{before}{name}.")
+        else:
+            found.append((f"{before}{name}", value))
+    return found
+
+
+def _prices(
+    shown: str,
+    value: Any,  # noqa: ANN401 - as read
+    problems: list[Problem],
+) -> dict[str, list[float]]:
+    found: dict[str, list[float]] = {}
+    for name, values in _lists(shown, "prices", value, problems).items():
+        good = [
+            float(each)
+            for each in values
+            if isinstance(each, int | float)
+            and not isinstance(each, bool)
+            and 0 <= each < 1e9
+        ]
+        if len(good) < len(values):
+            fix = "write prices per kg as plain numbers from 0, as in [18, 22.5]"
+            wrong = "holds something that is no price"
+            problems.append(Problem(wrong, shown, field=f"prices.{name}", fix=fix))
+        found[name] = good
+    return found
+
+
+def _price_table(
+    path: Path,
+    value: Any,  # noqa: ANN401 - as read
+    problems: list[Problem],
+) -> tuple[PriceList, ...]:
+    """Return the lists of a table of prices, one a case, in the order they come."""
+    if value is None:
+        return ()
+    file = value.get("file") if isinstance(value, dict) else value
+    if not isinstance(file, str):
+        fix = 'write price_list = "prices_by_month.csv"'
+        problems.append(
+            Problem("names no file", str(path), field="price_list", fix=fix)
+        )
+        return ()
+    table = read_table(path.parent / file, file, PRICES, problems)
+    cases: dict[str, dict[str, float]] = {}
+    for case, name, price in table.each(_price) if table is not None else ():
+        cases.setdefault(case, {})[name] = price
+    return tuple(PriceList({"prices": case}, each) for case, each in cases.items())
+
+
+def _price(row: Row) -> tuple[str, str, float] | None:
+    case, name = row.need("case"), row.need("ingredient")
+    price = row.need_number("price_per_kg", 0)
+    return (
+        None if case is None or name is None or price is None else (case, name, price)
+    )
+
+
+def overlays_of(grid: Grid) -> list[tuple[Labels, Overlay]]:
+    """Return every combination of what is varied in the scenarios themselves."""
+    found = []
+    for values in product(*grid.over.values()):
+        labels = dict(zip(grid.over, values, strict=True))
+        content: dict[str, Any] = {}
+        for name, value in labels.items():
+            *steps, last = name.split(".")
+            inside = content
+            for step in steps:
+                inside = inside.setdefault(step, {})
+            inside[last] = value
+        found.append((labels, Overlay(grid.title, str(grid.path), grid.path, content)))
+    return found
+
+
+def price_lists_of(grid: Grid) -> list[PriceList]:
+    """Return every combination of price lists and of single prices."""
+    lists = grid.price_lists or (PriceList({}, {}),)
+    found = []
+    for each in lists:
+        for values in product(*grid.prices.values()):
+            own = dict(zip(grid.prices, values, strict=True))
+            labels = {f"price of {name}": price for name, price in own.items()}
+            found.append(PriceList({**each.labels, **labels}, {**each.prices, **own}))
+    return found

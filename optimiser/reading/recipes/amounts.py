@@ -1,0 +1,233 @@
+"""The amount and unit cells of a line: measures, and what they are a share of."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from optimiser.domain.recipe import Amount, Measure, Span
+from optimiser.reading.recipes.numbers import NUMBER, plain_fractions, to_value
+from optimiser.reading.recipes.units import UNIT, unit_of
+
+__all__ = ["amount_and_name", "read_amount"]
+
+GREATEST = 1e6  # of any unit: past it a cell is a slip, not a recipe
+ABOUT = 0.1  # "about" is taken as give or take a tenth (common practice)
+
+_TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<unit>{UNIT})|(?P<mark>[-~(|;+])")
+_ON_TOP = re.compile(r"on\s+top(?:\s+of(?:\s+the)?\s+\w+)?", re.IGNORECASE)
+_OF_BASE = re.compile(r"of\s+(?:the\s+)?base\b", re.IGNORECASE)
+_OF_ALL = re.compile(
+    r"of\s+(?:the\s+)?(?:finished\s+product|product|total(?:\s+weight)?|whole|batch)\b",
+    re.IGNORECASE,
+)
+_PER = re.compile(r"\bper\s+(?!cent\b)(?P<rest>.+)$", re.IGNORECASE)
+_HALF = re.compile(
+    r"half\s+(?:of\s+)?the\s+(?:total\s+)?weight.*|half\s+the\s+total.*", re.IGNORECASE
+)
+_UP_TO = re.compile(r"up\s+to|at\s+most|\bmax(?:imum)?\b", re.IGNORECASE)
+_ABOUT = re.compile(
+    r"\babout\b|\bapprox(?:imately)?\b\.?|\broughly\b|\bca\b\.?|~", re.IGNORECASE
+)
+_TIMES = re.compile(r"\d\s*[x\u00d7*]\s*\d", re.IGNORECASE)
+_NAMED = re.compile(
+    rf"(?P<amount>(?:about\s+|up\s+to\s+|~\s*)?(?:{NUMBER})"
+    rf"(?:\s*(?:-|to)\s*(?:{NUMBER}))?\s*(?P<unit>{UNIT}))\s+(?:of\s+)?(?P<name>\S.*)",
+    re.IGNORECASE,
+)
+_NEGATIVE = re.compile(r"^\s*-\s*[\d.]")
+_PACK = re.compile(
+    r"^\s*1\s*-\s*\d[\d./\s]*\s*[A-Za-z]+\.?\s+(?:block|bag|bar|pack|packet|tin|jar|stick)",
+    re.IGNORECASE,
+)
+# "1 tsp" is one of it, "an ounce" too; "a few drops" is no number.
+_WORDS = {"a": 1.0, "an": 1.0, "one": 1.0, "two": 2.0, "three": 3.0, "half": 0.5}
+_FEW = {"few", "some", "several", "little", "bit", "splash"}
+_SILENT = {"of", "the", "total", "heaped", "level", "each"}
+
+
+@dataclass(slots=True)
+class _Reading:
+    """What has been read so far of one cell."""
+
+    measures: list[Measure] = field(default_factory=list)
+    numbers: list[tuple[float, str]] = field(default_factory=list)
+    joined: bool = False  # a dash or "to" stands after a number without unit
+    ranged: bool = False  # or after a measure: "1 tsp to 1 tbsp"
+    added: bool = False  # "1 cup + 2 tbsp", "1 cup and 2 tbsp"
+    remarks: list[str] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
+
+
+@lru_cache(maxsize=20_000)
+def read_amount(amount: str, unit: str) -> Amount:
+    """Return what an amount cell and a unit cell say together.
+
+    Raises
+    ------
+    ValueError
+        With what is wrong, if there is a number in it that cannot be used.
+
+    >>> read_amount("2 tbsp (20g)", "").measure("g").span.value
+    20.0
+    >>> read_amount("17-20", "%").measures[0].span
+    Span(low=17.0, value=18.5, high=20.0)
+    """
+    text = plain_fractions(f"{amount} {unit}").strip()
+    if _NEGATIVE.match(text):
+        raise ValueError("is negative")
+    if _TIMES.search(text):
+        return Amount((), question=f"'{text}' may be several packs, or a slip")
+    if _PACK.match(text):
+        said = f"'{text}' may be one pack of that weight, or a range of weights"
+        return Amount((), question=said)
+    if _HALF.search(text):
+        half = Measure(Span.exactly(50.0), "%", text)
+        return Amount((half,), "product", remarks=("half of the finished product",))
+    of, per, text = _share_of(text)
+    return _amount(text, of, per)
+
+
+def _share_of(text: str) -> tuple[str, Measure | None, str]:
+    """Return what the amount is a share of, the mixture it goes into, and the rest."""
+    if found := _PER.search(text):
+        mixture = _measures(found["rest"]).measures
+        if mixture:
+            return "on top", mixture[0], text[: found.start()]
+    for pattern, of in ((_ON_TOP, "on top"), (_OF_BASE, "base"), (_OF_ALL, "product")):
+        if found := pattern.search(text):
+            return of, None, text[: found.start()] + " " + text[found.end() :]
+    return "recipe", None, text
+
+
+def _amount(text: str, of: str, per: Measure | None) -> Amount:
+    """Return the amount of a text without what it is a share of."""
+    upper, about = _UP_TO.search(text), _ABOUT.search(text)
+    text = _ABOUT.sub(" ", _UP_TO.sub(" ", text))
+    words = set(re.findall(r"[a-z]+", text.casefold()))
+    if words & _FEW and not re.search(r"\d", text):
+        return Amount((), of, unknown=f"'{text.strip()}' is no amount", sure="unknown")
+    read = _measures(text)
+    if not read.measures:
+        shown = text.strip()
+        reason = f"'{shown}' is no amount" if shown else "no amount is given"
+        return Amount((), of, unknown=reason, sure="unknown")
+    if read.left and all(each.unit == "" for each in read.measures):
+        reason = f"the size of '{' '.join(read.left)}' is not known"
+        return Amount((), of, unknown=reason, sure="unknown")
+    measures = [_widened(each, bool(upper), bool(about)) for each in read.measures]
+    remarks = list(read.remarks)
+    if upper:
+        remarks.append("'up to' read as its top, down to none")
+    if about:
+        remarks.append("'about' taken as give or take a tenth")
+    if read.left:
+        remarks.append(f"not read: {' '.join(read.left)}")
+    return Amount(tuple(measures), of, per, remarks=tuple(remarks))
+
+
+def _widened(measure: Measure, upper: bool, about: bool) -> Measure:
+    span = measure.span
+    if about:
+        span = Span(span.low * (1 - ABOUT), span.value, span.high * (1 + ABOUT))
+    if upper:
+        span = Span(0.0, span.high, span.high)
+    return Measure(span, measure.unit, measure.said, measure.household)
+
+
+def _measures(text: str) -> _Reading:
+    """Return the measures of a text, numbers and units taken from left to right."""
+    read = _Reading()
+    for found in _TOKEN.finditer(text):
+        if found["number"]:
+            value, assumed = to_value(found["number"])
+            if value > GREATEST:
+                raise ValueError(f"is more than {GREATEST:g}")
+            read.remarks += [assumed] if assumed else []
+            _take_number(read, value, found["number"])
+        elif found["unit"]:
+            _take_word(read, found["unit"])
+        elif found["mark"] == "-":
+            _join(read)
+        elif found["mark"] == "+":
+            _finish(read, "")
+            read.added = bool(read.measures)
+        else:
+            _finish(read, "")
+    _finish(read, "")
+    return read
+
+
+def _take_number(read: _Reading, value: float, said: str) -> None:
+    if read.numbers and not read.joined:
+        _finish(read, "")
+    read.numbers.append((value, said))
+    read.joined = False
+
+
+def _take_word(read: _Reading, word: str) -> None:
+    """Take a word: a unit, a number in letters, "to" or "or", or one not read."""
+    low = word.casefold().rstrip(".")
+    known = unit_of(word)
+    if low == "to" or (low == "or" and read.numbers):
+        _join(read)
+    elif low in {"plus", "and"}:
+        read.added = bool(read.measures)
+    elif low == "or":
+        return
+    elif known is not None and (read.numbers or read.measures):
+        _finish(read, word)
+    elif low in _WORDS:
+        _take_number(read, _WORDS[low], low)
+    elif low not in _SILENT:
+        read.left.append(word)
+
+
+def _join(read: _Reading) -> None:
+    """Take a dash or "to": what follows closes a range."""
+    read.joined = bool(read.numbers)
+    read.ranged = not read.numbers and bool(read.measures)
+
+
+def _finish(read: _Reading, word: str) -> None:
+    """Close the numbers read so far with a unit; "" where none stood."""
+    numbers, read.numbers = read.numbers, []
+    if not numbers:
+        return
+    unit, size, household = unit_of(word) or ("", 1.0, False)
+    values = sorted(value * size for value, _ in numbers)
+    said = " to ".join(text for _, text in numbers) + (f" {word}" if word else "")
+    span = Span(values[0], (values[0] + values[-1]) / 2, values[-1])
+    before = read.measures[-1] if read.measures else None
+    if read.ranged and before is not None and before.unit == unit:
+        ends = sorted((before.span.low, span.high))
+        span = Span(ends[0], sum(ends) / 2, ends[1])
+        said = f"{before.said} to {said}"
+        read.measures.pop()
+    elif before is not None and before.unit == unit and _adds(read, before, word):
+        low, high = before.span.low + span.low, before.span.high + span.high
+        span = Span(low, before.span.value + span.value, high)
+        said = f"{before.said} and {said}"
+        read.measures.pop()
+    read.ranged = read.added = False
+    read.measures.append(Measure(span, unit, said, household))
+
+
+def _adds(read: _Reading, before: Measure, word: str) -> bool:
+    """Whether a measure adds to the one before it, as ounces do to pounds."""
+    pounds = before.said.casefold().rstrip("s.").endswith(("lb", "pound"))
+    return read.added or (pounds and word.casefold().startswith(("oz", "ounce")))
+
+
+def amount_and_name(text: str) -> tuple[str, str] | None:
+    """Return the amount and the name of a line that holds both, or None.
+
+    >>> amount_and_name("2 1/2 cups brown sugar")
+    ('2 1/2 cups', 'brown sugar')
+    >>> amount_and_name("7 oils")
+    """
+    found = _NAMED.fullmatch(plain_fractions(text).strip())
+    if found is None or unit_of(found["unit"]) is None:
+        return None
+    return found["amount"], found["name"]

@@ -1,0 +1,165 @@
+"""What reading recipes needs beside the catalogue: volumes, words, usual shares."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.material import CATEGORIES, EVIDENCE
+from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
+from optimiser.errors import Problem
+from optimiser.reading.names import Names
+from optimiser.reading.shipped import shipped_folder
+from optimiser.reading.tables import Columns, Row, Table, read_table
+
+__all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
+
+VOLUMES = Columns("what,form,value,low,high,unit,evidence,source,note", "form note")
+WORDS = Columns("words,match,stands_for,note", "note")
+USUAL = Columns(
+    "category,min_percent,far_percent,evidence,source,note",
+    "min_percent far_percent note",
+)
+TAUGHT = Columns("written,stands_for,note", "note", any_more=True)
+FORMS = ("melted", "grated", "packed", "pellets")
+DROP = "drop"  # a row of volumes.csv with its size in ml
+GROUPS = (*CATEGORIES, "butters")
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """Figures and words for reading recipes.
+
+    ``volumes`` is keyed by (ingredient key or category, form), [g/ml]; ``usual`` by
+    category, percent of the product; ``taught`` by folded name.
+    """
+
+    volumes: Mapping[tuple[str, str], Volume]
+    words: tuple[Word, ...]
+    usual: Mapping[str, UsualShare]
+    taught: Mapping[str, Match]
+
+
+def read_knowledge(
+    folder: Path,
+    workshop: str | None,
+    catalogue: Catalogue,
+    aliases: Path | None,
+    problems: list[Problem],
+) -> Knowledge:
+    """Return what is known for reading recipes.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder of catalogues. A table that it lacks is taken from those that
+        came with the program.
+    workshop : str or None
+        Its ``recipe_names.csv`` teaches names, if it is there.
+    catalogue : Catalogue
+        Where what a word stands for is looked up.
+    aliases : Path or None
+        One more file that teaches names; it comes before the workshop's.
+    problems : list of Problem
+        Gains every problem; nothing is raised.
+    """
+    names = Names("ingredient or category", {**_known_names(catalogue), DROP: DROP})
+    rows = _table(folder, "volumes.csv", VOLUMES, problems)
+    volumes = dict(rows.each(lambda row: _volume(row, names)))
+    words = _table(folder, "recipe_words.csv", WORDS, problems).each(
+        lambda row: _word(row, catalogue)
+    )
+    usual = _table(folder, "usual_shares.csv", USUAL, problems).each(_usual)
+    taught: dict[str, Match] = {}
+    if workshop is not None:
+        path = folder / "workshops" / workshop / "recipe_names.csv"
+        if path.exists():
+            shown = f"{folder.name}/workshops/{workshop}/recipe_names.csv"
+            taught |= read_taught(path, shown, catalogue, problems)
+    if aliases is not None:
+        taught |= read_taught(aliases, str(aliases), catalogue, problems)
+    kept = {each.category: each for each in usual}
+    return Knowledge(volumes, tuple(words), kept, taught)
+
+
+def _known_names(catalogue: Catalogue) -> dict[str, str]:
+    names = {category: category for category in GROUPS}
+    for each in catalogue.ingredients.values():
+        names |= dict.fromkeys((each.key, each.name), each.key)
+    return names
+
+
+def _table(folder: Path, name: str, columns: Columns, problems: list[Problem]) -> Table:
+    path = folder / "materials" / name
+    if not path.exists():
+        path = shipped_folder("catalogues") / "materials" / name
+    return read_table(path, f"{folder.name}/materials/{name}", columns, problems)
+
+
+def _volume(row: Row, names: Names) -> tuple[tuple[str, str], Volume] | None:
+    """Return a row of volumes.csv, [g/ml]; of a drop, [ml]."""
+    fix = "write the key of an ingredient, or a category"
+    what = row.name_in("what", names, fix)
+    form = row.choice("form", FORMS, blank=True) or ""
+    value = row.need_number("value", 0.01, 5)
+    low, high = row.number_in("low", 0.01, 5), row.number_in("high", 0.01, 5)
+    row.choice("unit", ("g/ml", "ml"))
+    evidence, source = row.choice("evidence", EVIDENCE), row.need("source")
+    if what is None or value is None or evidence is None or source is None:
+        return None
+    span = Span(value if low is None else low, value, value if high is None else high)
+    return (what, form), Volume(span, evidence, source, row.origin)
+
+
+def _word(row: Row, catalogue: Catalogue) -> Word | None:
+    """Return a row of recipe_words.csv; one about an unknown ingredient is left out."""
+    words, match = row.need("words"), row.choice("match", ("whole", "end", "contains"))
+    text = row.need("stands_for")
+    if words is None or match is None or text is None:
+        return None
+    found = stands_for(text, catalogue)
+    if found is None:  # a smaller catalogue of the maker's own
+        return None
+    return Word(fold(words), match, found.options, found.category)
+
+
+def _usual(row: Row) -> UsualShare | None:
+    """Return a row of usual_shares.csv, percent of the product."""
+    category = row.choice("category", CATEGORIES)
+    least = row.number_in("min_percent", 0, 100)
+    far, source = row.number_in("far_percent", 0, 100), row.need("source")
+    if category is None or source is None:
+        return None
+    return UsualShare(category, least, far, source)
+
+
+def stands_for(text: str, catalogue: Catalogue) -> Match | None:
+    """Return the match of an ingredient or a category named by its maker, or None."""
+    key = catalogue.find(text)
+    if key is not None:
+        category = catalogue.ingredients[key].category
+        return Match((key,), category, "as you taught", "as written")
+    if fold(text) in GROUPS:
+        return Match((), fold(text), "as you taught", "as written")
+    return None
+
+
+def read_taught(
+    path: Path, shown: str, catalogue: Catalogue, problems: list[Problem]
+) -> dict[str, Match]:
+    """Return names taught by a table with the columns written and stands_for."""
+    found: dict[str, Match] = {}
+    names = Names("ingredient or category", _known_names(catalogue))
+    for row in read_table(path, shown, TAUGHT, problems).rows:
+        written, text = row.need("written"), row.need("stands_for")
+        if written is None or text is None:
+            continue
+        match = stands_for(text, catalogue)
+        if match is None:
+            fix = "write an ingredient of the catalogue, or a category"
+            row.say("stands_for", names.wrong(text), fix)
+        else:
+            found[fold(written)] = match
+    return found

@@ -1,0 +1,68 @@
+"""Numbers as people write them in recipes: fractions in every spelling, words."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+__all__ = ["NUMBER", "plain_fractions", "to_value"]
+
+# 1-1/2 is one and a half, 1-2 is a range: so only a proper fraction joins a whole.
+NUMBER = (
+    r"\d+(?:\s+|-|\s*\+\s*)\d+/\d+|\d+\s*/\s*\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?"
+    r"|\d+[.,]\d+|\.\d+|\d+\.?"
+)
+_MIXED = re.compile(r"(\d+)(?:\s+|-|\s*\+\s*)(\d+)/(\d+)")
+_FRACTION = re.compile(r"(\d+)\s*/\s*(\d+)")
+_GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?")
+_SLASHES = str.maketrans({"\u2044": "/", "\u2215": "/", "\u29f8": "/"})
+_DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"))
+
+
+def plain_fractions(text: str) -> str:
+    """Return a text with every kind of fraction and dash in plain characters.
+
+    >>> plain_fractions("2\u00bd cups"), plain_fractions("1\u20444")
+    ('2 1/2 cups', '1/4')
+    """
+    text = text.translate(_SLASHES).translate(_DASHES)
+    if text.isascii():
+        return text
+    out = []
+    for each in text:
+        spelt = unicodedata.normalize("NFKC", each).translate(_SLASHES)
+        if unicodedata.category(each) == "No" and "/" in spelt:
+            spelt = f" {spelt} "
+        out.append(spelt)
+    return "".join(out).strip()
+
+
+def to_value(text: str) -> tuple[float, str | None]:
+    """Return the value of a text that matches ``NUMBER``, and what was assumed.
+
+    Raises
+    ------
+    ValueError
+        If it divides by zero.
+
+    >>> to_value("1-1/2"), to_value("009.00"), to_value("2,5")[0]
+    ((1.5, None), (9.0, None), 2.5)
+    """
+    if found := _MIXED.fullmatch(text):
+        whole, above, below = map(int, found.groups())
+        return whole + _ratio(above, below), None
+    if found := _FRACTION.fullmatch(text):
+        return _ratio(int(found[1]), int(found[2])), None
+    if _GROUPED.fullmatch(text):
+        value = float(text.replace(",", ""))
+        return value, f"'{text}' read as {value:g}: a comma between thousands"
+    if "," in text:
+        value = float(text.replace(",", "."))
+        return value, f"'{text}' read as {value:g}: a decimal comma"
+    return float(text), None
+
+
+def _ratio(above: int, below: int) -> float:
+    if below == 0:
+        raise ValueError("divides by zero")
+    return above / below

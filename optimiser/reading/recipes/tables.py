@@ -1,0 +1,186 @@
+"""Recipe tables as people keep them: one line of a recipe a row, any usual header."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from optimiser.domain.catalogue import fold
+from optimiser.domain.material import Origin
+from optimiser.domain.recipe import Written, WrittenLine
+from optimiser.errors import Problem
+from optimiser.reading.text import read_text
+
+__all__ = ["read_recipe_table"]
+
+_LINE_END = re.compile(r"\r\n|\n|\r")  # not the separators that splitlines takes too
+MOST_LINES_A_CELL = 20  # a quote that stays open longer was never meant to be one
+COLUMNS = {
+    "recipe": ("recipe", "formula_id", "recipe_id", "formula", "recipe name", "id"),
+    "class": ("class", "product_class", "product class", "product", "type", "kind"),
+    "ingredient": ("ingredient", "ingredients", "material", "item", "what"),
+    "amount": ("amount", "quantity", "qty", "percent", "%", "weight", "grams"),
+    "unit": ("unit", "units", "measure"),
+    "note": ("source_kind", "source", "note", "notes", "remark", "remarks", "comment"),
+}
+UNIT_OF_HEADER = {"percent": "%", "%": "%", "grams": "g"}
+NEEDED = ("ingredient", "amount")
+HEADER = "recipe,class,ingredient,amount,unit,note"
+
+
+@dataclass(slots=True)
+class _Heap:
+    """The lines of one recipe while its table is read."""
+
+    product_class: str
+    notes: dict[str, None] = field(default_factory=dict)
+    lines: list[WrittenLine] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Header:
+    places: dict[str, int]
+    unit: str
+
+    def cell(self, cells: list[str], name: str) -> str:
+        place = self.places.get(name)
+        if place is None or place >= len(cells):
+            return ""
+        return " ".join(cells[place].split())
+
+
+def read_recipe_table(path: Path, problems: list[Problem]) -> tuple[Written, ...]:
+    """Return the recipes of a CSV file, in order.
+
+    Parameters
+    ----------
+    path : Path
+        Cells parted by commas, semicolons or tabs. The header names the columns
+        ingredient and amount, and usually recipe, class, unit and note. A blank
+        recipe or class is that of the row above; without the column recipe the
+        whole file is one.
+    problems : list of Problem
+        Gains what could not be read; the other rows are read all the same.
+    """
+    shown = str(path)
+    text = read_text(path, shown, problems)
+    if text is None:
+        return ()
+    lines = _LINE_END.split(text)
+    mark = _mark(lines)
+    records = _records(lines, mark, shown, problems)
+    first = next(records, None)
+    if first is None:
+        fix = f"write the header row {HEADER}"
+        problems.append(Problem("is empty: it has no header row", shown, fix=fix))
+        return ()
+    header = _header(first[1], shown, problems)
+    if header is None:
+        return ()
+    heaps = _gather(records, header, path, problems)
+    return tuple(
+        Written(name, heap.product_class, "; ".join(heap.notes), shown, written)
+        for name, heap in heaps.items()
+        if (written := tuple(heap.lines))
+    )
+
+
+def _mark(lines: list[str]) -> str:
+    """Return what parts the cells: the commonest mark of the header."""
+    first = next((line for line in lines if line.strip()), "")
+    return max(",;\t", key=first.count)
+
+
+def _records(
+    lines: list[str], mark: str, shown: str, problems: list[Problem]
+) -> Iterator[tuple[int, list[str]]]:
+    """Yield row number and cells; a row with a broken quote is named and passed."""
+    at, row = 0, 0
+    while at < len(lines):
+        row += 1
+        taken = _length(lines, at)
+        if taken is None:
+            problems.append(_broken(shown, row, lines[at]))
+            at += 1
+            continue
+        try:
+            record = [line + "\n" for line in lines[at : at + taken]]
+            cells = next(csv.reader(record, delimiter=mark, strict=True))
+        except csv.Error:
+            problems.append(_broken(shown, row, lines[at]))
+        else:
+            if any(cell.strip() for cell in cells):
+                yield row, cells
+        at += taken
+
+
+def _length(lines: list[str], at: int) -> int | None:
+    """Return how many lines a record takes; None if a quote never closes."""
+    open_quotes = 0
+    for taken, line in enumerate(lines[at : at + MOST_LINES_A_CELL], start=1):
+        open_quotes += line.count('"')
+        if open_quotes % 2 == 0:
+            return taken
+    return None
+
+
+def _broken(shown: str, row: int, line: str) -> Problem:
+    wrong = "the row has a quote that does not end, or goes on after its end"
+    fix = 'close each quote that is opened, and write " inside quotes twice'
+    return Problem(wrong, shown, row=row, found=line[:60], fix=fix)
+
+
+def _header(cells: list[str], shown: str, problems: list[Problem]) -> _Header | None:
+    """Return where each column is, by any of its usual names."""
+    names = [fold(cell) for cell in cells]
+    places: dict[str, int] = {}
+    unit = ""
+    for column, spellings in COLUMNS.items():
+        for spelling in spellings:
+            if fold(spelling) in names:
+                places[column] = names.index(fold(spelling))
+                if column == "amount":
+                    unit = UNIT_OF_HEADER.get(spelling, "")
+                break
+    missing = [column for column in NEEDED if column not in places]
+    if not missing:
+        return _Header(places, unit)
+    for column in missing:
+        wrong = f"has no column {column}"
+        fix = f"write the header row {HEADER}"
+        problems.append(Problem(wrong, shown, row=1, fix=fix))
+    return None
+
+
+def _gather(
+    records: Iterator[tuple[int, list[str]]],
+    header: _Header,
+    path: Path,
+    problems: list[Problem],
+) -> dict[str, _Heap]:
+    """Return the lines by recipe, blank names and classes carried down."""
+    heaps: dict[str, _Heap] = {}
+    name = product_class = ""
+    for row, cells in records:
+        said = header.cell(cells, "recipe") or ("" if name else path.stem)
+        if said and said != name:
+            name, product_class = said, ""
+        product_class = header.cell(cells, "class") or product_class
+        ingredient = header.cell(cells, "ingredient")
+        amount, unit = header.cell(cells, "amount"), header.cell(cells, "unit")
+        heap = heaps.setdefault(name, _Heap(product_class))
+        if not ingredient:
+            if amount or unit:
+                fix = "write what the amount is of, or take the row out"
+                wrong = f"is blank in recipe {name}"
+                problems.append(Problem(wrong, str(path), row, "ingredient", fix=fix))
+            continue
+        if header.cell(cells, "note"):
+            heap.notes[header.cell(cells, "note")] = None
+        origin = Origin(str(path), row)
+        line = WrittenLine(ingredient, amount, unit or header.unit, origin, not said)
+        heap.lines.append(line)
+    return heaps

@@ -1,0 +1,249 @@
+"""Which part of a melt is solid once it has come to rest at a temperature.
+
+The liquid is an ideal mixture. Most substances set each as its own crystal; two
+groups (saturated lauric triglycerides, and those with one double bond) set as a mixed
+crystal each. Many blends and temperatures are solved at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Melt", "Settled", "settle"]
+
+Floats = NDArray[np.float64]
+
+INERT, OWN, MIXED, MIXED_TOO = 0, 1, 2, 3
+LEAST_LIQUID = 1e-10  # of all moles; a blend without liquid keeps this trace
+ROUNDS = 40
+HALVINGS = 48
+SETTLED = 1e-11
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Melt:
+    """Substances of a melt, one a column.
+
+    Attributes
+    ----------
+    mass : float array, shape (substances,)
+        Molar mass, [g/mol].
+    group : int array, shape (substances,)
+        INERT (never sets), OWN (its own crystal), MIXED or MIXED_TOO.
+    counted : float array, shape (substances,)
+        1 where its crystals are counted as solids.
+    """
+
+    mass: Floats
+    group: NDArray[np.int64]
+    counted: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Settled:
+    """What came to rest.
+
+    Attributes
+    ----------
+    solids : float array, shape (rows,)
+        Counted crystals, in grams where moles were given as they are.
+    slopes : float array, shape (rows, substances)
+        Change of ``solids`` per mole of each substance more.
+    miss : float
+        The worst imbalance left, as a part of all moles.
+    """
+
+    solids: Floats
+    slopes: Floats
+    miss: float
+
+
+def settle(melt: Melt, moles: Floats, solubility: Floats) -> Settled:
+    """Return the solids of blends that have come to rest.
+
+    Parameters
+    ----------
+    moles : float array, shape (rows, substances)
+        Moles of each substance; every row holds some.
+    solubility : float array, shape (rows, substances)
+        Mole fraction at which each substance, alone in the liquid, begins to set.
+
+    Notes
+    -----
+    Gibbs energy of ideal phases with fixed ratios between liquid and crystal is the
+    convex function ``Q = sum(amounts) - sum(z ln E)`` of the amounts of liquid and
+    mixed crystals, where E is what each substance finds room in (Michelsen, Fluid
+    Phase Equilibria 98:1, 1994). Crystals of their own drop out: a substance
+    dissolves ``min(z, s L)``. Newton steps from a safe start, kept inside bounds,
+    halved until Q falls; Q has kinks, so a row that has not come to rest by then is
+    halved in between instead, which always ends.
+    """
+    total = moles.sum(axis=1, keepdims=True)
+    state = _State(melt, moles / total, np.maximum(solubility, 1e-300))
+    amounts = state.start()
+    for _ in range(ROUNDS):
+        slope, bend = state.derivatives(amounts)
+        free = (amounts > state.least) | (slope < 0.0)
+        if np.abs(np.where(free, slope, 0.0)).max() < SETTLED:
+            break
+        step = _newton(slope, bend, free)
+        amounts = state.shorter(amounts, step, slope)
+    else:
+        amounts = state.bisected(amounts)
+    slope, bend = state.derivatives(amounts)
+    free = (amounts > state.least) | (slope < 0.0)
+    solids, slopes = state.solids(amounts, bend, free)
+    miss = float(np.abs(np.where(free, slope * amounts, 0.0)).max())
+    return Settled(solids * total[:, 0], slopes, miss)
+
+
+def _newton(slope: Floats, bend: Floats, free: NDArray[np.bool_]) -> Floats:
+    """Return the Newton step of the free amounts, shape (rows, 3)."""
+    both = free[:, :, None] & free[:, None, :]
+    matrix = np.where(both, bend, 0.0)
+    ridge = 1e-13 + 1e-13 * np.abs(np.einsum("rpp->rp", matrix))
+    eye = np.eye(3)
+    matrix = matrix + eye * np.where(free, ridge, 1.0)[:, :, None]
+    right = np.where(free, -slope, 0.0)
+    return np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+
+
+class _State:
+    """One set of blends, in parts of their moles; amounts are liquid and crystals."""
+
+    least = np.array([LEAST_LIQUID, 0.0, 0.0])
+
+    def __init__(self, melt: Melt, parts: Floats, solubility: Floats) -> None:
+        self.melt, self.z, self.s = melt, parts, solubility
+        self.own = melt.group == OWN
+        self.inert = melt.group == INERT
+        self.mixed = [np.flatnonzero(melt.group == g) for g in (MIXED, MIXED_TOO)]
+        self.z_own, self.s_own = parts[:, self.own], solubility[:, self.own]
+        self.z_inert = parts[:, self.inert].sum(axis=1)
+        self.z_mixed = [parts[:, at] for at in self.mixed]
+        self.r_mixed = [1.0 / solubility[:, at] for at in self.mixed]
+
+    def start(self) -> Floats:
+        """Return a first guess: half liquid, half of each mixed crystal's stuff set."""
+        crystals = [0.5 * z.sum(axis=1) for z in self.z_mixed]
+        return np.stack([0.5 + 0.0 * self.z_inert, *crystals], axis=1)
+
+    def room(self, amounts: Floats, group: int) -> Floats:
+        """Return E of a mixed crystal's substances."""
+        room: Floats = (
+            amounts[:, :1] + amounts[:, group + 1, None] * self.r_mixed[group]
+        )
+        return room
+
+    def value(self, amounts: Floats) -> Floats:
+        """Return Q, one a row."""
+        liquid = amounts[:, :1]
+        enough = np.maximum(liquid, self.z_own / self.s_own)
+        crystals = np.maximum(self.z_own - self.s_own * liquid, 0.0)
+        q = amounts.sum(axis=1) - self.z_inert * np.log(liquid[:, 0])
+        q += (crystals - self.z_own * np.log(enough)).sum(axis=1)
+        for group, z in enumerate(self.z_mixed):
+            q -= (z * np.log(self.room(amounts, group))).sum(axis=1)
+        total: Floats = q
+        return total
+
+    def derivatives(self, amounts: Floats) -> tuple[Floats, Floats]:
+        """Return the slope (rows, 3) and the bend (rows, 3, 3) of Q."""
+        liquid = amounts[:, 0]
+        dilute = self.z_own / liquid[:, None]
+        clear = dilute < self.s_own
+        slope = np.ones_like(amounts)
+        bend = np.zeros((liquid.size, 3, 3))
+        slope[:, 0] -= np.where(clear, dilute, self.s_own).sum(axis=1)
+        slope[:, 0] -= self.z_inert / liquid
+        clear_moles = np.where(clear, self.z_own, 0.0).sum(axis=1) + self.z_inert
+        bend[:, 0, 0] = clear_moles / liquid**2
+        for group, z in enumerate(self.z_mixed):
+            at, ratio = group + 1, self.r_mixed[group]
+            room = self.room(amounts, group)
+            share = z / room
+            slope[:, 0] -= share.sum(axis=1)
+            slope[:, at] -= (share * ratio).sum(axis=1)
+            squared = share / room
+            bend[:, 0, 0] += squared.sum(axis=1)
+            bend[:, 0, at] = bend[:, at, 0] = (squared * ratio).sum(axis=1)
+            bend[:, at, at] = (squared * ratio**2).sum(axis=1)
+        return slope, bend
+
+    def shorter(self, amounts: Floats, step: Floats, slope: Floats) -> Floats:
+        """Return amounts after a step, halved in each row until Q falls enough."""
+        before = self.value(amounts)
+        length = np.ones((amounts.shape[0], 1))
+        for _ in range(50):
+            new = np.clip(amounts + length * step, self.least, 1.0)
+            new[:, 0] = np.clip(new[:, 0], amounts[:, 0] / 8.0, amounts[:, 0] * 8.0)
+            new = np.clip(new, self.least, 1.0)
+            fall = 1e-4 * (slope * (new - amounts)).sum(axis=1)
+            good = self.value(new) <= before + fall + 1e-15
+            if good.all():
+                break
+            length[~good] *= 0.5
+        return new
+
+    def bisected(self, amounts: Floats) -> Floats:
+        """Return amounts by halving, for rows whose slope is not yet level."""
+        slope, _ = self.derivatives(amounts)
+        free = (amounts > self.least) | (slope < 0.0)
+        rows = np.flatnonzero(np.abs(np.where(free, slope, 0.0)).max(axis=1) >= SETTLED)
+        part = _State(self.melt, self.z[rows], self.s[rows])
+        low, high = np.full(rows.size, np.log(LEAST_LIQUID)), np.zeros(rows.size)
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2.0
+            found = part.crystals(np.exp(middle))
+            falls = part.derivatives(found)[0][:, 0] < 0.0
+            low, high = np.where(falls, middle, low), np.where(falls, high, middle)
+        settled = amounts.copy()
+        settled[rows] = part.crystals(np.exp((low + high) / 2.0))
+        return settled
+
+    def crystals(self, liquid: Floats) -> Floats:
+        """Return the amounts that go with so much liquid, by halving."""
+        amounts = np.column_stack([liquid, np.zeros((liquid.size, 2))])
+        for group, z in enumerate(self.z_mixed):
+            low, high = np.zeros(liquid.size), z.sum(axis=1)
+            for _ in range(HALVINGS if z.any() else 0):
+                amounts[:, group + 1] = (low + high) / 2.0
+                share = z / self.room(amounts, group) * self.r_mixed[group]
+                grows = share.sum(axis=1) > 1.0
+                low = np.where(grows, amounts[:, group + 1], low)
+                high = np.where(grows, high, amounts[:, group + 1])
+            amounts[:, group + 1] = np.where(low == 0.0, 0.0, (low + high) / 2.0)
+        return amounts
+
+    def solids(
+        self, amounts: Floats, bend: Floats, free: NDArray[np.bool_]
+    ) -> tuple[Floats, Floats]:
+        """Return counted crystals in grams a mole, and their slopes a substance."""
+        liquid = amounts[:, :1]
+        weight = self.melt.mass * self.melt.counted
+        dissolved = self.z.copy()  # inert stays as it is
+        direct = np.ones_like(self.z)
+        force = np.zeros((*self.z.shape, 3))  # change of the slope of Q
+        pull = np.zeros((*self.z.shape, 3))  # change of what is dissolved
+        force[:, self.inert, 0] = -1.0 / liquid
+        clear = self.z_own / liquid < self.s_own
+        dissolved[:, self.own] = np.where(clear, self.z_own, self.s_own * liquid)
+        direct[:, self.own] = clear
+        force[:, self.own, 0] = np.where(clear, -1.0 / liquid, 0.0)
+        pull[:, self.own, 0] = np.where(clear, 0.0, self.s_own)
+        for group, (at, z) in enumerate(zip(self.mixed, self.z_mixed, strict=True)):
+            ratio, room = self.r_mixed[group], self.room(amounts, group)
+            dissolved[:, at] = z * liquid / room
+            direct[:, at] = liquid / room
+            force[:, at, 0] = -1.0 / room
+            force[:, at, group + 1] = -ratio / room
+            pull[:, at, 0] = z * (room - liquid) / room**2
+            pull[:, at, group + 1] = -z * liquid * ratio / room**2
+        solids = (weight * (self.z - dissolved)).sum(axis=1)
+        drawn = np.einsum("i,rip->rp", weight, pull)
+        moved = _newton(-drawn, bend, free)
+        slopes = weight * (1.0 - direct) + np.einsum("rip,rp->ri", force, moved)
+        return solids, slopes

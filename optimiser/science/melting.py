@@ -1,0 +1,300 @@
+"""What is solid in a blend of fats, waxes and oils: a model, not a measurement.
+
+`solids` is the whole melt at rest; a `Kitchen` blends ingredients as the substances
+that they are made of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.fats import CHAINS, INERT, OTHER, FatData
+from optimiser.science.equilibrium import (
+    INERT as STAYS_LIQUID,
+)
+from optimiser.science.equilibrium import (
+    MIXED,
+    MIXED_TOO,
+    OWN,
+    Melt,
+    Settled,
+    settle,
+)
+from optimiser.science.fusion import KELVIN, fusion_of
+from optimiser.science.triglycerides import chain_shares, generated, molar_mass
+
+__all__ = ["Kitchen", "composition_of", "solids", "takes_part"]
+
+Floats = NDArray[np.float64]
+
+GAS = 8.314462618e-3  # kJ/(mol K), CODATA 2018
+# What the mixed crystal of lauric triglycerides costs over an ideal one, in RT: one
+# number, fitted to the curves of coconut and palm kernel oil.
+MIXED_COST = 1.0
+SHORT = frozenset({"Cy", "Ca", "La"})
+# Molar mass of what is liquid at every temperature here and no triglyceride, g/mol.
+LIQUID_MASS = {"scent": 150.0, "antioxidant": 430.0, "emulsifier": 430.0}
+OIL_MASS = 880.0
+# Part of a fat's chains that must be long for it to count as no lauric fat.
+LEAST_LONG = 0.97
+MELTING_CATEGORIES = frozenset(
+    {"hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"}
+) | frozenset(LIQUID_MASS)
+
+
+def takes_part(catalogue: Catalogue, ingredient: str) -> bool:
+    """Whether an ingredient is part of the melt: fats, waxes, oils and what is oily."""
+    return catalogue.ingredients[ingredient].category in MELTING_CATEGORIES
+
+
+def composition_of(ingredient: str, catalogue: Catalogue) -> dict[str, float] | None:
+    """Return substances of an ingredient, percent by weight; None if not known.
+
+    Triglycerides too small to be listed count as liquid: many kinds, little of each.
+    A butter without a triglyceride table is made up from its fatty acids when it is
+    of the cocoa type; a lauric, animal or other butter without a table is not known.
+    Oils without fatty acids, scents and emulsifiers are one liquid that never sets.
+    """
+    known = catalogue.ingredients[ingredient]
+    kind = known.family if known.category.endswith("butter") else known.category
+    return _composition(ingredient, kind, catalogue.fats)
+
+
+@lru_cache(maxsize=512)
+def _composition(
+    ingredient: str, kind: str | None, data: FatData
+) -> dict[str, float] | None:
+    listed = data.triglycerides.get(ingredient)
+    if listed is not None and not data.correlation:
+        return None
+    if listed is not None:
+        named = {name: share for name, share in listed.items() if name != INERT}
+        factor = (100.0 - listed.get(INERT, 0.0)) / sum(named.values())
+        shares = {name: factor * share for name, share in named.items()}
+        liquid = listed.get(INERT, 0.0) + shares.pop(OTHER, 0.0)
+        return shares | ({INERT: liquid} if liquid else {})
+    solutes = data.solutes.get(ingredient)
+    if solutes is not None:
+        return {f"{ingredient}: {part.part}": part.percent for part in solutes}
+    if (
+        data.correlation
+        and ingredient in data.acids
+        and kind in {"liquid oil", "cocoa-type"}
+    ):
+        chains = chain_shares(data.acids[ingredient])
+        long = {code: s for code, s in chains.items() if code not in SHORT}
+        kept = sum(long.values())
+        if kept > LEAST_LONG:
+            return generated({code: share / kept for code, share in long.items()})
+    if kind == "liquid oil" or kind in LIQUID_MASS:
+        return {INERT: 100.0}
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Substance:
+    """Melting of one substance: ``melting`` in K, ``heat`` in kJ/mol."""
+
+    mass: float
+    group: int
+    melting: float
+    heat: float
+    fat: bool
+
+
+@lru_cache(maxsize=4096)
+def _substance(name: str, data: FatData) -> Substance:
+    if ": " in name:
+        key, part = name.split(": ", 1)
+        each = next(one for one in data.solutes[key] if one.part == part)
+        melting = each.melting + KELVIN
+        return Substance(each.molar_mass, OWN, melting, each.enthalpy, False)
+    codes = name.split("-")
+    pairs = sum(CHAINS[code][1] for code in codes)
+    group = OWN
+    if SHORT & set(codes) and pairs < 2:
+        group = MIXED if pairs == 0 else MIXED_TOO
+    form = "beta" if group == OWN else "beta_prime"
+    melting, heat = fusion_of(name, form, data)
+    return Substance(molar_mass(name), group, melting + KELVIN, heat, True)
+
+
+class Kitchen:
+    """Ingredients as substances, ready to be blended at any temperature.
+
+    Parameters
+    ----------
+    ingredients : sequence of str
+        Keys, in the order of every ``amounts`` below. Those that take no part in the
+        melt (sugar, water) or whose make-up is not known count as absent; ``unknown``
+        lists the latter, ``unknown_fats`` the butters among them.
+    only : collection of str, optional
+        Look at these ingredients alone; the others count as absent.
+    """
+
+    def __init__(
+        self,
+        ingredients: Sequence[str],
+        catalogue: Catalogue,
+        only: Collection[str] | None = None,
+    ) -> None:
+        self.ingredients = tuple(ingredients)
+        made = {
+            key: composition_of(key, catalogue)
+            for key in self.ingredients
+            if (only is None or key in only) and takes_part(catalogue, key)
+        }
+        self.unknown = tuple(key for key, shares in made.items() if shares is None)
+        self.unknown_fats = tuple(
+            key
+            for key in self.unknown
+            if catalogue.ingredients[key].category.endswith("butter")
+        )
+        known = {key: shares for key, shares in made.items() if shares}
+        names = sorted({n for shares in known.values() for n in shares} - {INERT})
+        place = {name: at for at, name in enumerate(names)}
+        self._all = [_substance(name, catalogue.fats) for name in names]
+        # Moles per gram; the last column is what never sets.
+        self.moles = np.zeros((len(self.ingredients), len(names) + 1))
+        for row, key in enumerate(self.ingredients):
+            for name, share in known.get(key, {}).items():
+                if name == INERT:
+                    category = catalogue.ingredients[key].category
+                    mass = LIQUID_MASS.get(category, OIL_MASS)
+                    self.moles[row, -1] += share / 100.0 / mass
+                else:
+                    at = place[name]
+                    self.moles[row, at] += share / 100.0 / self._all[at].mass
+        self.takes_part = np.array([key in known for key in self.ingredients])
+        self._melting = np.array([each.melting for each in self._all])
+        self._heat = np.array([each.heat for each in self._all])
+        self._group = np.array([each.group for each in self._all], dtype=np.int64)
+        self._mass = np.array([each.mass for each in self._all])
+        self._fat = np.array([each.fat for each in self._all], dtype=np.float64)
+
+        self._single: dict[float, Floats] = {}
+
+    def singles(self, at: Floats) -> Floats:
+        """Return the solid fat of each ingredient by itself, gram per gram.
+
+        Shape (temperatures, ingredients); zero for what takes no part.
+        """
+        new = np.array([each for each in at.tolist() if each not in self._single])
+        if new.size:
+            here = np.flatnonzero(self.takes_part)
+            part = np.zeros((new.size, len(self.ingredients)))
+            if here.size:
+                rows = np.tile(np.eye(len(self.ingredients))[here], (new.size, 1))
+                found = self.settle(rows, np.repeat(new, here.size), fat_only=True)
+                part[:, here] = found.solids.reshape(new.size, here.size)
+            self._single.update(zip(new.tolist(), part, strict=True))
+        return np.array([self._single[each] for each in at.tolist()])
+
+    def solubility(self, at: Floats) -> Floats:
+        """Return mole fractions in the liquid at which substances begin to set.
+
+        Parameters
+        ----------
+        at : float array, shape (temperatures,)
+            [deg C].
+
+        Returns
+        -------
+        float array, shape (temperatures, substances)
+
+        Notes
+        -----
+        Ideal solubility, ``ln s = heat / R (1 / T_melting - 1 / T)`` (Schroeder and
+        van Laar); a mixed crystal's substances dissolve more easily by its cost.
+        """
+        kelvin = at[:, None] + KELVIN
+        log = self._heat / GAS * (1.0 / self._melting - 1.0 / kelvin)
+        log = log + np.where(self._group == OWN, 0.0, MIXED_COST)
+        return np.asarray(np.exp(np.clip(log, -690.0, 60.0)), dtype=np.float64)
+
+    def settle(self, amounts: Floats, at: Floats, *, fat_only: bool) -> Settled:
+        """Return the solids of blends, each at its own temperature.
+
+        Parameters
+        ----------
+        amounts : float array, shape (rows, ingredients)
+            Grams, or percent of the product; every row holds some melt.
+        at : float array, shape (rows,)
+            [deg C].
+        fat_only : bool
+            Count crystals of fat only; else those of waxes, acids and alcohols too.
+
+        Returns
+        -------
+        Settled
+            ``solids`` in the unit of ``amounts``; ``slopes`` of shape (rows,
+            ingredients) per unit of each ingredient.
+        """
+        moles = amounts @ self.moles
+        solubility = self.solubility(at)
+        own = self._group == OWN
+        # What never sets at any of these temperatures is pooled with the inert part.
+        sets = ~(own & (solubility.min(axis=0) >= 1.0)) & (
+            moles[:, :-1].max(axis=0) > 0
+        )
+        pooled = np.append(moles[:, :-1][:, ~sets].sum(axis=1) + moles[:, -1], 0.0)[:-1]
+        melt = Melt(
+            mass=np.append(self._mass[sets], 0.0),
+            group=np.append(self._group[sets], STAYS_LIQUID),
+            counted=np.append(
+                self._fat[sets] if fat_only else np.ones(sets.sum()), 0.0
+            ),
+        )
+        found = settle(
+            melt,
+            np.column_stack([moles[:, :-1][:, sets], pooled]),
+            np.column_stack([solubility[:, sets], np.ones(at.size)]),
+        )
+        every = np.repeat(found.slopes[:, -1:], self.moles.shape[1], axis=1)
+        every[:, :-1][:, sets] = found.slopes[:, :-1]
+        return Settled(found.solids, every @ self.moles.T, found.miss)
+
+
+def solids(
+    formula: Mapping[str, float],
+    temperatures_degC: Sequence[float] | Floats,  # noqa: N803 - the unit is the name
+    catalogue: Catalogue,
+) -> Floats:
+    """Return what is solid in the melt of a formula at rest, percent of the melt.
+
+    Parameters
+    ----------
+    formula : mapping of ingredient key to percent (or any weight)
+        Ingredients that take no part in the melt (sugar, water) are left aside, and
+        so are butters whose make-up is not known (see `Kitchen.unknown`).
+    temperatures_degC : sequence of float, shape (temperatures,)
+        [deg C].
+
+    Returns
+    -------
+    float array, shape (temperatures,)
+        Crystals of fat, wax, acid and alcohol together, percent by weight of the melt;
+        zeros where nothing takes part.
+
+    Notes
+    -----
+    Waxes, acids and alcohols are ideal solutes, each a crystal of its own. Good to
+    3 to 10 points on the steep part of a curve, and to 2 to 5 K where the last
+    crystals melt; stable state only: no setting lag, no untempered cocoa butter.
+    """
+    at = np.asarray(temperatures_degC, dtype=np.float64)
+    used = {key: share for key, share in formula.items() if share > 0.0}
+    kitchen = Kitchen(tuple(used), catalogue)
+    amounts = np.array(list(used.values())) * kitchen.takes_part
+    if not amounts.sum():
+        return np.zeros(at.shape)
+    rows = np.repeat(amounts[None, :], at.size, axis=0)
+    found = kitchen.settle(rows, at, fat_only=False)
+    percent: Floats = 100.0 * found.solids / amounts.sum()
+    return percent

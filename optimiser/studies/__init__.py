@@ -1,0 +1,1 @@
+"""Many questions, or many recipes, looked at together."""

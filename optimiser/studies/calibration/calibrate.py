@@ -1,0 +1,245 @@
+"""The maker's own trials shift the model: how far, and how much they support it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.scenario import Scenario, Window
+from optimiser.domain.trial import Trial
+from optimiser.rules import part_amounts
+from optimiser.science.fitting import Shift, fit_between
+from optimiser.science.mixing import Blend, blend_value
+from optimiser.science.properties import PROPERTIES
+from optimiser.studies.calibration.observations import (
+    Observation,
+    observations,
+    target,
+)
+from optimiser.studies.calibration.shifts import (
+    Moved,
+    OverrideRow,
+    moved_catalogue,
+    override_rows,
+)
+from optimiser.studies.calibration.support import Support, support_of
+
+__all__ = ["Calibration", "IngredientShift", "TrialLine", "calibrate"]
+
+# A curve that the trials tell less of than this stays as published.
+LEAST_SUPPORT = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class TrialLine:
+    """One observation with what the model said before and says after, in points."""
+
+    trial: str
+    made_from: str | None
+    kind: str
+    observed: str
+    at: float
+    low: float
+    high: float
+    before: float
+    after: float
+    left_out: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class IngredientShift:
+    """How an ingredient's curve moved; ``by`` and ``doubt`` in half spreads.
+
+    ``before`` and ``after`` are its own firmness, points per 100 %, at ``at`` deg C.
+    """
+
+    ingredient: str
+    name: str
+    by: float
+    doubt: float
+    support: float
+    at: float
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """What the trials came to. ``rows`` are what the workshop would be given."""
+
+    title: str
+    file: str
+    workshop: str
+    trials: int
+    window: Window
+    support: Support
+    lines: tuple[TrialLine, ...]
+    shifts: tuple[IngredientShift, ...]
+    rows: tuple[OverrideRow, ...]
+    base_before: Blend | None
+    base_after: Blend | None
+    unused: tuple[str, ...]
+
+
+def calibrate(
+    trials: Sequence[Trial], scenario: Scenario, catalogue: Catalogue
+) -> Calibration:
+    """Return how far trials shift the published curves, and how far they bear that.
+
+    Parameters
+    ----------
+    trials : sequence of Trial
+    scenario : Scenario
+        With a window on firmness, which says what "right" is.
+    catalogue : Catalogue
+        Read without an earlier calibration, or the trials would count twice.
+
+    Raises
+    ------
+    InputError
+        If the scenario has no window on firmness.
+
+    Notes
+    -----
+    Regularised least squares (`optimiser.science.fitting.fit_between`): each fat and
+    wax has one number, how far its curve moves within its published spread, held
+    towards 0; a verdict asks that the bar's firmness lie below, in or above the
+    window.
+    """
+    window = target(scenario)
+    seen, unused = observations(trials, scenario, catalogue)
+    keys = sorted({key for each in seen for key in each.steps})
+    shift = _fit(seen, keys)
+    moves = _moves(seen, keys, shift)
+    after = moved_catalogue(catalogue, moves)
+    left_out = [_left_out(seen, keys, index) for index in range(len(seen))]
+    return Calibration(
+        title=scenario.title,
+        file=scenario.file,
+        workshop=scenario.workshop,
+        trials=len(trials),
+        window=window,
+        support=support_of(seen, shift, left_out),
+        lines=tuple(_lines(seen, scenario, after, left_out)),
+        shifts=tuple(_shifts(keys, shift, window, catalogue, after)),
+        rows=override_rows(catalogue, moves),
+        base_before=_base(scenario, catalogue, window),
+        base_after=_base(scenario, after, window),
+        unused=unused,
+    )
+
+
+def _fit(seen: Sequence[Observation], keys: Sequence[str]) -> Shift:
+    """Return the steps of the ingredients, in half spreads."""
+    design = np.array([[each.steps.get(key, 0.0) for key in keys] for each in seen])
+    return fit_between(
+        design.reshape(len(seen), len(keys)),
+        np.array([each.low - each.model for each in seen]),
+        np.array([each.high - each.model for each in seen]),
+        np.array([each.noise for each in seen]),
+        np.ones(len(keys)),
+    )
+
+
+def _moves(
+    seen: Sequence[Observation], keys: Sequence[str], shift: Shift
+) -> dict[str, Moved]:
+    """Return the moves of the curves that the trials tell something of."""
+    told = zip(keys, shift.values, shift.doubt, shift.support, strict=True)
+    moves = {}
+    for key, by, doubt, support in told:
+        if support >= LEAST_SUPPORT:
+            at = [each.at for each in seen if key in each.steps]
+            moves[key] = Moved(float(by), float(doubt), min(at), max(at))
+    return moves
+
+
+def _left_out(seen: Sequence[Observation], keys: Sequence[str], index: int) -> float:
+    """Return what the others predict of an observation, [points]."""
+    others = [each for at, each in enumerate(seen) if at != index]
+    held = seen[index]
+    if not others:
+        return held.model
+    values = _fit(others, keys).values
+    told = zip(keys, values, strict=True)
+    return held.model + sum(held.steps.get(key, 0.0) * float(by) for key, by in told)
+
+
+def _lines(
+    seen: Sequence[Observation],
+    scenario: Scenario,
+    after: Catalogue,
+    left_out: Sequence[float],
+) -> list[TrialLine]:
+    window = target(scenario)
+    lines = []
+    for each, held in zip(seen, left_out, strict=True):
+        part = part_amounts(scenario, after, dict(each.trial.formula), window.over)
+        name = "solid fat" if each.kind == "drop point" else "firmness"
+        value = blend_value(PROPERTIES[name], part, each.at, after).value
+        lines.append(
+            TrialLine(
+                trial=each.trial.name,
+                made_from=each.trial.made_from,
+                kind=each.kind,
+                observed=_observed(each),
+                at=each.at,
+                low=each.low,
+                high=each.high,
+                before=each.model,
+                after=math.nan if value is None else value,
+                left_out=held if len(seen) > 1 else None,
+            )
+        )
+    return lines
+
+
+def _observed(each: Observation) -> str:
+    trial = each.trial
+    if each.kind == "verdict":
+        return trial.verdict or ""
+    if each.kind == "drop point":
+        return f"drops at {trial.drop_point:g} °C"
+    return f"needle {trial.penetration:g}"
+
+
+def _shifts(
+    keys: Sequence[str],
+    shift: Shift,
+    window: Window,
+    catalogue: Catalogue,
+    after: Catalogue,
+) -> list[IngredientShift]:
+    at = 25.0 if window.at is None else window.at
+    firmness = PROPERTIES["firmness"].lookup
+    found = []
+    for index, key in enumerate(keys):
+        old, new = firmness(catalogue, key, at), firmness(after, key, at)
+        if old is None or new is None:
+            continue
+        found.append(
+            IngredientShift(
+                ingredient=key,
+                name=catalogue.ingredients[key].name,
+                by=float(shift.values[index]),
+                doubt=float(shift.doubt[index]),
+                support=float(shift.support[index]),
+                at=at,
+                before=old.value,
+                after=new.value,
+            )
+        )
+    return sorted(found, key=lambda each: -each.support)
+
+
+def _base(scenario: Scenario, catalogue: Catalogue, window: Window) -> Blend | None:
+    """Return the firmness of the scenario's base where its window is; None without."""
+    base: Mapping[str, float] = scenario.base
+    if not base or window.at is None:
+        return None
+    part = part_amounts(scenario, catalogue, dict(base), window.over)
+    return blend_value(PROPERTIES["firmness"], part, window.at, catalogue)

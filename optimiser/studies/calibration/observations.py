@@ -1,0 +1,226 @@
+"""Trials as bounds on a property of the model, each with what it can teach."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.scenario import Scenario, Window
+from optimiser.domain.trial import Trial
+from optimiser.errors import InputError, Problem
+from optimiser.rules import part_amounts
+from optimiser.science.fitting import least_squares
+from optimiser.science.mixing import blend_value
+from optimiser.science.properties import PROPERTIES
+from optimiser.studies.calibration.shifts import half_spread
+
+__all__ = ["Observation", "observations", "target"]
+
+Bounds = tuple[float, float, float]  # low, high, standard deviation
+
+# Points of firmness by which a verdict by thumb may be off, and of solid fat by
+# which a drop point may be.
+THUMB, DROP = 5.0, 4.0
+# A fat slips where about 3 to 5 % of it is solid.
+DROP_SOLIDS = (3.0, 5.0)
+# Wax holds a drop point up that the fat would have let go, from this share of lipids.
+LITTLE_WAX = 0.5
+FEWEST_NEEDLES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """One thing seen: the property lies between ``low`` and ``high``, in points.
+
+    ``steps`` is by ingredient how far the property moves for one step of its curve;
+    ``model`` is the property before any step; ``noise`` its standard deviation.
+    """
+
+    trial: Trial
+    kind: str
+    at: float
+    model: float
+    low: float
+    high: float
+    noise: float
+    steps: Mapping[str, float]
+
+
+def target(scenario: Scenario) -> Window:
+    """Return the window on firmness that says what "right" is.
+
+    Raises
+    ------
+    InputError
+        If the scenario has none.
+    """
+    for window in scenario.windows:
+        if window.property == "firmness":
+            return window
+    fix = (
+        'add [[windows]] with property = "firmness", at = "25 degC", over = "lipids",'
+        " min and max: the firmness that feels right"
+    )
+    wrong = "has no window on firmness, so nothing says what 'right' is"
+    raise InputError([Problem(wrong, scenario.file, field="windows", fix=fix)])
+
+
+class _Sight:
+    """What is asked and known, and what has been seen so far."""
+
+    def __init__(self, scenario: Scenario, catalogue: Catalogue) -> None:
+        self.scenario, self.catalogue = scenario, catalogue
+        self.window = target(scenario)
+        self.seen: list[Observation] = []
+        self.unused: list[str] = []
+
+    def pass_over(self, trial: Trial, why: str) -> None:
+        """Keep in mind that a trial says nothing, and why."""
+        self.unused.append(f"{trial.name} ({trial.origin}): {why}")
+
+    def part(self, trial: Trial) -> dict[str, float]:
+        """Return the ingredients that the window is over, [%]."""
+        over = self.window.over
+        return part_amounts(self.scenario, self.catalogue, dict(trial.formula), over)
+
+    def of(
+        self,
+        trial: Trial,
+        kind: str,
+        part: Mapping[str, float],
+        at: float,
+        bounds: Bounds,
+    ) -> Observation | None:
+        """Return what a trial shows of a property; None after saying what lacks."""
+        name = "solid fat" if kind == "drop point" else "firmness"
+        blend = blend_value(PROPERTIES[name], part, at, self.catalogue)
+        if blend.value is None:
+            lacking = ", ".join(blend.missing) or "anything in it"
+            why = f"no {name} at {at:g} degC is known of {lacking}"
+            self.pass_over(trial, why)
+            return None
+        total = sum(part.values())
+        halves = {k: half_spread(self.catalogue, k, name, at) for k in part}
+        steps = {k: part[k] / total * half for k, half in halves.items() if half}
+        low, high, noise = bounds
+        return Observation(trial, kind, at, blend.value, low, high, noise, steps)
+
+    def add(self, found: Observation | None) -> None:
+        """Add an observation, unless nothing in its formula could move."""
+        if found is None:
+            return
+        if found.steps:
+            self.seen.append(found)
+        else:
+            why = "nothing in it is partly solid there, so no figure could move"
+            self.pass_over(found.trial, why)
+
+
+def observations(
+    trials: Sequence[Trial], scenario: Scenario, catalogue: Catalogue
+) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
+    """Return what the trials say, and why some say nothing.
+
+    Parameters
+    ----------
+    trials : sequence of Trial
+    scenario : Scenario
+        Its window on firmness says what "right" is, at whatever temperature: a bar
+        feels right when it is as firm as that.
+    """
+    sight = _Sight(scenario, catalogue)
+    for trial in trials:
+        _verdict(sight, trial)
+        _drop_point(sight, trial)
+    _needles(sight, trials)
+    return tuple(sight.seen), tuple(sight.unused)
+
+
+def _verdict(sight: _Sight, trial: Trial) -> None:
+    """Add what a verdict says: firmness below, within or above the window."""
+    if trial.verdict is None or trial.room is None:
+        return
+    low, high = sight.window.low, sight.window.high
+    sides = {
+        "too soft": (-math.inf, low),
+        "right": (
+            -math.inf if low is None else low,
+            math.inf if high is None else high,
+        ),
+        "too hard": (high, math.inf),
+    }
+    least, most = sides[trial.verdict]
+    if least is None or most is None:
+        side = "min" if trial.verdict == "too soft" else "max"
+        why = f"the window on firmness has no {side}, so '{trial.verdict}' says nothing"
+        sight.pass_over(trial, why)
+        return
+    bounds = (least, most, THUMB)
+    part = sight.part(trial)
+    sight.add(sight.of(trial, "verdict", part, trial.room, bounds))
+
+
+def _drop_point(sight: _Sight, trial: Trial) -> None:
+    """Add what a drop point says: so much solid fat there."""
+    if trial.drop_point is None:
+        return
+    part = sight.part(trial)
+    kinds = sight.catalogue.ingredients
+    wax = sum(p for key, p in part.items() if kinds[key].category == "wax")
+    if 100.0 * wax > LITTLE_WAX * sum(part.values()):
+        why = "wax, not fat, holds its drop point up: not used; a verdict would be"
+        sight.pass_over(trial, why)
+        return
+    bounds = (*DROP_SOLIDS, DROP)
+    sight.add(sight.of(trial, "drop point", part, trial.drop_point, bounds))
+
+
+def _needles(sight: _Sight, trials: Sequence[Trial]) -> None:
+    """Add what penetrations say, once the maker's own needle has been learnt.
+
+    Notes
+    -----
+    The logarithm of the depth falls in a straight line with firmness; the line is
+    fitted to the trials themselves, so penetrations tell bars apart but not how firm
+    all of them are.
+    """
+    found: list[Observation] = []
+    for trial in trials:
+        if trial.penetration is None or trial.room is None:
+            continue
+        part = sight.part(trial)
+        each = sight.of(trial, "penetration", part, trial.room, (0.0, 0.0, THUMB))
+        if each is not None:
+            found.append(each)
+    line = _line(found)
+    if line is None:
+        for each in found:
+            why = (
+                f"{len(found)} penetrations do not tell how deep this needle goes:"
+                f" {FEWEST_NEEDLES} or more, of bars that clearly differ, would"
+            )
+            sight.pass_over(each.trial, why)
+        return
+    start, slope, error = line
+    for each in found:
+        told = (math.log(each.trial.penetration or 1.0) - start) / slope
+        noise = max(THUMB, error / abs(slope))
+        sight.add(replace(each, low=told, high=told, noise=noise))
+
+
+def _line(found: Sequence[Observation]) -> tuple[float, float, float] | None:
+    """Return start, slope (per point) and error of log depth; None if not to be had."""
+    if len(found) < FEWEST_NEEDLES:
+        return None
+    design = np.array([[1.0, each.model] for each in found])
+    depths = np.array([math.log(each.trial.penetration or 1.0) for each in found])
+    try:
+        fit = least_squares(design, depths)
+    except ValueError:
+        return None
+    start, slope = (float(each) for each in fit.coefficients)
+    return (start, slope, fit.error) if slope < -1e-3 else None

@@ -1,0 +1,100 @@
+"""Properties and changes of many formulas at once, as matrix products."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.scenario import Scenario
+from optimiser.explaining import facts
+from optimiser.rules.space import Space
+from optimiser.science.mixing import is_solid, terms
+from optimiser.science.properties import PROPERTIES, figure, property_named
+
+__all__ = ["Measure", "changes", "measure", "measures"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measure:
+    """A property as two sums over ingredients; ``lacking`` marks unknown figures.
+
+    Its value is ``above / below``, or the exponential of it where ``log``.
+    """
+
+    name: str
+    above: Floats
+    below: Floats
+    lacking: NDArray[np.bool_]
+    log: bool
+
+
+def measures(
+    ingredients: Sequence[str], scenario: Scenario, catalogue: Catalogue
+) -> tuple[Measure, ...]:
+    """Return the properties of the scenario's windows, then the usual ones."""
+    asked = [(w.property, w.at, w.over) for w in scenario.windows]
+    asked += [
+        (name, at, PROPERTIES[name].over)
+        for name, at in facts.REPORTED
+        if not any((name, at) == (a[0], a[1]) for a in asked)
+    ]
+    space = Space(scenario, catalogue, tuple(ingredients))
+    found = []
+    for name, at, over in dict.fromkeys(asked):
+        kind = property_named(name, catalogue)
+        if kind is None:
+            continue
+        above, below = np.zeros(len(ingredients)), np.zeros(len(ingredients))
+        lacking = np.zeros(len(ingredients), dtype=bool)
+        for column in space.members(over):
+            key = ingredients[column]
+            known = figure(catalogue, name, key, at)
+            if known is None:
+                lacking[column] = True
+                continue
+            solid = is_solid(catalogue, key)
+            above[column], below[column] = terms(kind, known.value, solid)
+        where = "" if at is None else f" at {at:g} degC"
+        unit = f", {kind.unit}" if kind.unit else ""
+        found.append(
+            Measure(f"{name}{where}{unit}", above, below, lacking, kind.mixing == "log")
+        )
+    return tuple(found)
+
+
+def measure(of: Measure, amounts: Floats) -> Floats:
+    """Return a property of each formula (cases, ingredients); NaN where not known."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        values = (amounts @ of.above) / (amounts @ of.below)
+        values = np.exp(values) if of.log else values
+    unknown = (amounts[:, of.lacking] > facts.TRACE).any(axis=1)
+    values[unknown | ~np.isfinite(values)] = np.nan
+    result: Floats = values
+    return result
+
+
+def changes(
+    ingredients: Sequence[str],
+    amounts: Floats,
+    scenario: Scenario,
+    catalogue: Catalogue,
+) -> tuple[Floats, Floats] | None:
+    """Return points from the base by ingredient and by category; None without one."""
+    if not scenario.base:
+        return None
+    places = {key: at for at, key in enumerate(ingredients)}
+    base = np.zeros(len(ingredients))
+    for key, percent in scenario.base.items():
+        base[places[key]] = percent
+    moves = amounts - base
+    kinds = sorted({catalogue.ingredients[key].category for key in ingredients})
+    groups = np.zeros((len(ingredients), len(kinds)))
+    for key, at in places.items():
+        groups[at, kinds.index(catalogue.ingredients[key].category)] = 1.0
+    return np.abs(moves).sum(axis=1) / 2.0, np.abs(moves @ groups).sum(axis=1) / 2.0

@@ -1,0 +1,190 @@
+"""A formula that bears a stated number of doubts at their worst at once.
+
+Source: Bertsimas and Sim, The Price of Robustness, Operations Research 52:35, 2004.
+A rule ``sum a x >= b`` whose coefficients may fall by ``d`` holds whichever ``budget``
+of them fall together exactly if, for some ``z, p >= 0``,
+
+    sum a x - budget z - sum p >= b,    z + p_i >= d_i x_i.
+
+That is linear again, and the budget may be a fraction.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Column, Goal, Link, Programme, Row, Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.rules.space import Space
+from optimiser.studies.robust.doubt import (
+    Doubt,
+    judged,
+    members_of,
+    room_of,
+    spread,
+    window_of,
+)
+
+__all__ = ["Deviations", "deviations", "protect", "robust_programme", "worst_sum"]
+
+# Rule number -> column -> how far its coefficient may move to the worse side.
+Deviations = Mapping[int, Mapping[int, float]]
+
+
+def worst_sum(moves: Sequence[float], budget: float) -> float:
+    """Return the most that ``budget`` of some moves, none negative, add up to.
+
+    >>> worst_sum([1.0, 5.0, 3.0], 1.5)
+    6.5
+    """
+    ordered = sorted(moves, reverse=True)
+    whole = min(int(budget), len(ordered))
+    total = math.fsum(ordered[:whole])
+    if whole < len(ordered):
+        total += (budget - whole) * ordered[whole]
+    return total
+
+
+def deviations(
+    programme: Programme, scenario: Scenario, catalogue: Catalogue
+) -> dict[int, dict[int, float]]:
+    """Return how far each window's figures may move its row to the worse side."""
+    space = Space(scenario, catalogue, programme.ingredients)
+    found: dict[int, dict[int, float]] = {}
+    for number, rule in enumerate(programme.rules):
+        window = window_of(rule, scenario)
+        known = None if window is None else members_of(window, space, catalogue)
+        if known is None:
+            continue
+        kind, members = known
+        moves = {each.column: spread(rule, kind, each) for each in members}
+        found[number] = {column: move for column, move in moves.items() if move > 0}
+    return found
+
+
+def robust_programme(
+    programme: Programme,
+    scenario: Scenario,
+    catalogue: Catalogue,
+    doubt: Doubt,
+    budget: float,
+) -> Programme:
+    """Return the programme whose formulas bear ``budget`` doubts in every rule.
+
+    Figures at their worst in windows, weighings at their worst in shares, and prices
+    at their worst in the cost, each by the same budget.
+    """
+    if budget <= 0:
+        return programme
+    asked = programme
+    if doubt.figures:
+        moves = deviations(programme, scenario, catalogue)
+        for number, each in moves.items():
+            asked = protect(asked, number, each, budget)
+    asked = _weighed(asked, programme, scenario, doubt, budget)
+    return _priced(asked, doubt, budget)
+
+
+def protect(
+    programme: Programme, number: int, moves: Mapping[int, float], budget: float
+) -> Programme:
+    """Return the programme with one rule held against ``budget`` of its moves."""
+    if not moves:
+        return programme
+    rule = programme.rules[number]
+    columns, links, added = _guard(programme, moves, budget)
+    sign = -1.0 if rule.side == "min" else 1.0
+    pairs = zip(rule.amounts.columns, rule.amounts.coefficients, strict=True)
+    row = Row.of([*pairs, *((column, sign * a) for column, a in added)])
+    sentence = f"{rule.sentence}, with {budget:g} of its figures at their worst"
+    rules = list(programme.rules)
+    rules[number] = replace(rule, amounts=row, sentence=sentence)
+    return replace(programme, columns=columns, links=links, rules=tuple(rules))
+
+
+def _guard(
+    programme: Programme, moves: Mapping[int, float], budget: float
+) -> tuple[tuple[Column, ...], tuple[Link, ...], list[tuple[int, float]]]:
+    """Return columns and links with ``z`` and ``p``, and what they add to a row."""
+    columns, links = list(programme.columns), list(programme.links)
+    shared = len(columns)
+    columns.append(Column("shared doubt", str(shared)))
+    added = [(shared, budget)]
+    for column, move in moves.items():
+        own = len(columns)
+        columns.append(Column("own doubt", str(own)))
+        row = Row.of([(shared, 1.0), (own, 1.0), (column, -move)])
+        links.append(Link(row, 0.0, math.inf))
+        added.append((own, 1.0))
+    return tuple(columns), tuple(links), added
+
+
+def _weighed(
+    asked: Programme,
+    programme: Programme,
+    scenario: Scenario,
+    doubt: Doubt,
+    budget: float,
+) -> Programme:
+    """Return the programme with shares held back by what the scale may miss.
+
+    Each weighing is off by the same, so the worst of a rule is known beforehand. Own
+    shares have room already; a rule that only pins meet is left as it is.
+    """
+    step = 100.0 * doubt.weighing_kg / scenario.batch_kg
+    if step <= 0:
+        return asked
+    pinned = {pin.what for pin in scenario.pins}
+    free = {i for i, key in enumerate(programme.ingredients) if key not in pinned}
+    rules = list(asked.rules)
+    for number, rule in judged(programme):
+        if rule.kind == "window" or rule.curved or rule.side == "exact":
+            continue
+        if not free & set(rule.amounts.columns.tolist()):
+            continue
+        moves = (np.abs(rule.amounts.coefficients) * step).tolist()
+        margin = worst_sum(moves, budget) / rule.per_constant - room_of(rule)
+        if margin > 0 and rule.limit > margin:
+            sign = 1.0 if rule.side == "min" else -1.0
+            rules[number] = replace(rule, limit=rule.limit + sign * margin)
+    return replace(asked, rules=tuple(rules))
+
+
+def _priced(asked: Programme, doubt: Doubt, budget: float) -> Programme:
+    """Return the programme that looks at cost with prices at their worst."""
+    share = doubt.prices_percent / 100.0
+    goals: list[Goal] = []
+    for goal in asked.goals:
+        if goal.name != "cost" or share <= 0:
+            goals.append(goal)
+            continue
+        pairs = list(
+            zip(goal.row.columns.tolist(), goal.row.coefficients.tolist(), strict=True)
+        )
+        moves = {column: share * cost for column, cost in pairs if cost > 0}
+        columns, links, added = _guard(asked, moves, budget)
+        asked = replace(asked, columns=columns, links=links)
+        goals.append(replace(goal, row=Row.of([*pairs, *added])))
+    return replace(asked, goals=tuple(goals))
+
+
+def worst_value(
+    rule: Rule, moves: Mapping[int, float], amounts: Mapping[int, float], budget: float
+) -> float | None:
+    """Return a rule's value with the worst ``budget`` of its moves, recomputed."""
+    size = 1 + max([*amounts, *rule.amounts.columns.tolist(), 0])
+    full = np.zeros(size)
+    for column, amount in amounts.items():
+        full[column] = amount
+    below = rule.per_constant + rule.per.at(full)
+    if abs(below) < 1e-12:
+        return None
+    lost = worst_sum([moves[c] * amounts.get(c, 0.0) for c in moves], budget)
+    sign = -1.0 if rule.side == "min" else 1.0
+    ratio = (rule.amounts.at(full) + sign * lost) / below
+    return math.exp(ratio) if rule.logarithmic else ratio

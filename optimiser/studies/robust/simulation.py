@@ -1,0 +1,250 @@
+"""How often a formula stays in spec: seeded draws, all of a lot worked out at once.
+
+Weighings are off evenly within the scale's step, prices evenly within their percent,
+figures in a triangle from low over typical to high.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme, Row, Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.rules.space import Space
+from optimiser.science.properties import Property
+from optimiser.studies.robust.doubt import (
+    Doubt,
+    Member,
+    judged,
+    members_of,
+    room_of,
+    window_of,
+)
+
+__all__ = ["RuleKept", "Simulated", "simulate", "triangle"]
+
+LOT = 2000
+QUANTILES = (0.05, 0.5, 0.95)
+Floats = NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class RuleKept:
+    """How often a rule is kept, and between what its value lies (5, 50, 95 %)."""
+
+    rule: Rule
+    share: float
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Simulated:
+    """What came of so many draws. ``cost`` is mean, spread (one sd), 5, 50, 95 %.
+
+    ``kept`` is the share of draws in which every rule is kept.
+    """
+
+    draws: int
+    kept: float
+    rules: tuple[RuleKept, ...]
+    cost: tuple[float, float, float, float, float] | None
+    stopped: bool = False
+
+
+def triangle(low: float, middle: float, high: float, chance: Floats) -> Floats:
+    """Return what a triangle's distribution has below it with some chances.
+
+    Its mean is the mean of the three, its variance
+    ``(l^2 + m^2 + h^2 - l m - l h - m h) / 18``.
+    """
+    wide = high - low
+    if wide <= 0:
+        return np.full_like(chance, middle)
+    turn = (middle - low) / wide
+    rising = low + np.sqrt(chance * wide * (middle - low))
+    falling = high - np.sqrt((1.0 - chance) * wide * (high - middle))
+    result: Floats = np.where(chance < turn, rising, falling)
+    return result
+
+
+def simulate(  # noqa: PLR0913 - a programme, a formula, and how to draw
+    programme: Programme,
+    formula: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    doubt: Doubt,
+    *,
+    draws: int = 10_000,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Simulated:
+    """Return how a formula fares when what is not certain is drawn by lot.
+
+    Parameters
+    ----------
+    formula : mapping of ingredient key to percent
+    draws, seed : int
+        The same seed gives the same draws.
+    progress : callable, optional
+        Told how many draws are done, and of how many.
+
+    Notes
+    -----
+    Ended by the keyboard, it tells of the draws that are done (see ``stopped``).
+    """
+    lots = _Lots(programme, formula, scenario, catalogue, doubt)
+    random = np.random.default_rng(seed)
+    values: list[Floats] = []
+    costs: list[Floats] = []
+    stopped, done = False, 0
+    try:
+        while done < draws:
+            size = min(LOT, draws - done)
+            one, cost = lots.draw(random, size)
+            values.append(one)
+            costs.append(cost)
+            done += size
+            if progress is not None:
+                progress(done, draws)
+    except KeyboardInterrupt:
+        stopped = True
+    count = min(len(values), len(costs))
+    if not count:
+        return lots.told(np.zeros((0, len(lots.rules))), np.zeros(0), stopped)
+    every = np.vstack(values[:count]), np.concatenate(costs[:count])
+    return lots.told(*every, stopped)
+
+
+class _Lots:
+    """The rules and figures of one formula, drawn lot after lot."""
+
+    def __init__(
+        self,
+        programme: Programme,
+        formula: Mapping[str, float],
+        scenario: Scenario,
+        catalogue: Catalogue,
+        doubt: Doubt,
+    ) -> None:
+        self.doubt = doubt
+        self.keys = [key for key in programme.ingredients if formula.get(key, 0) > 0]
+        self.places = {key: at for at, key in enumerate(self.keys)}
+        self.kg = np.array([formula[key] / 100.0 for key in self.keys])
+        self.kg = self.kg * scenario.batch_kg
+        prices = [catalogue.price_per_kg(key) for key in self.keys]
+        self.prices = None if None in prices else np.array(prices, dtype=np.float64)
+        self.columns = np.array([programme.ingredients.index(key) for key in self.keys])
+        space = Space(scenario, catalogue, programme.ingredients)
+        self.rules = [rule for _, rule in judged(programme)]
+        self.windows: dict[int, tuple[Property, list[Member]]] = {}
+        for number, rule in enumerate(self.rules):
+            window = window_of(rule, scenario)
+            known = None if window is None else members_of(window, space, catalogue)
+            if known is not None and doubt.figures:
+                used = [each for each in known[1] if each.key in self.places]
+                self.windows[number] = (known[0], used)
+        self.sources = sorted(
+            {m.source for _, members in self.windows.values() for m in members}
+        )
+
+    def draw(self, random: np.random.Generator, size: int) -> tuple[Floats, Floats]:
+        """Return the value of each rule, (size, rules), and the cost, (size,)."""
+        off = random.uniform(-1.0, 1.0, (size, len(self.keys)))
+        moves = random.uniform(-1.0, 1.0, (size, len(self.keys)))
+        chances = {source: random.random(size) for source in self.sources}
+        kg = np.maximum(self.kg + self.doubt.weighing_kg * off, 0.0)
+        shares = 100.0 * kg / kg.sum(axis=1, keepdims=True)
+        values = np.column_stack(
+            [self._value(number, shares, chances) for number in range(len(self.rules))]
+            or [np.zeros((size, 0))]
+        )
+        if self.prices is None:
+            return values, np.full(size, np.nan)
+        prices = self.prices * (1.0 + self.doubt.prices_percent / 100.0 * moves)
+        cost: Floats = np.einsum("ij,ij->i", shares, prices) / 100.0
+        return values, cost
+
+    def _value(
+        self, number: int, shares: Floats, chances: Mapping[tuple[str, str], Floats]
+    ) -> Floats:
+        rule = self.rules[number]
+        if number in self.windows:
+            above, below = self._window(number, shares, chances)
+        else:
+            above = shares @ self._own(rule.amounts)
+            below = shares @ self._own(rule.per) + rule.per_constant
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(np.abs(below) < 1e-12, np.nan, above / below)
+        value: Floats = np.exp(ratio) if rule.logarithmic else ratio
+        return value
+
+    def _own(self, row: Row) -> Floats:
+        """Return a rule's row over the ingredients used."""
+        known = dict(zip(row.columns.tolist(), row.coefficients.tolist(), strict=True))
+        return np.array([known.get(int(column), 0.0) for column in self.columns])
+
+    def _window(
+        self, number: int, shares: Floats, chances: Mapping[tuple[str, str], Floats]
+    ) -> tuple[Floats, Floats]:
+        kind, members = self.windows[number]
+        above, below = np.zeros(len(shares)), np.zeros(len(shares))
+        for each in members:
+            known = each.figure
+            drawn = triangle(known.low, known.value, known.high, chances[each.source])
+            share = shares[:, self.places[each.key]]
+            up, down = _terms(kind, drawn, each.solid)
+            above += up * share
+            below += down * share
+        return above, below
+
+    def told(self, values: Floats, costs: Floats, stopped: bool) -> Simulated:
+        """Return the shares and quantiles of all draws."""
+        rules, good = [], np.ones(len(values), dtype=bool)
+        for number, rule in enumerate(self.rules):
+            value = values[:, number]
+            kept = _kept(rule, value)
+            good &= kept
+            known = value[~np.isnan(value)]
+            if known.size:
+                low, middle, high = (float(q) for q in np.quantile(known, QUANTILES))
+                rules.append(RuleKept(rule, float(kept.mean()), low, middle, high))
+        cost = None
+        if costs.size and not np.isnan(costs).any():
+            quantiles = [float(q) for q in np.quantile(costs, QUANTILES)]
+            spread = float(costs.std(ddof=1)) if costs.size > 1 else 0.0
+            low, middle, high = quantiles
+            cost = (float(costs.mean()), spread, low, middle, high)
+        share = float(good.mean()) if good.size else 0.0
+        return Simulated(len(values), share, tuple(rules), cost, stopped)
+
+
+def _terms(kind: Property, numbers: Floats, solid: bool) -> tuple[Floats, Floats]:
+    """Return what 1 % adds above and below the line; as ``mixing.terms``, for many."""
+    one = np.ones_like(numbers)
+    if kind.mixing == "mass":
+        return numbers, one
+    if kind.mixing == "log":
+        return np.log(numbers), one
+    if kind.mixing == "volume":
+        return one, one / numbers
+    return (100.0 / numbers if solid else np.zeros_like(numbers)), one / numbers
+
+
+def _kept(rule: Rule, values: Floats) -> NDArray[np.bool_]:
+    room = room_of(rule) + 1e-9 * max(1.0, abs(rule.limit))
+    if rule.side == "min":
+        kept = values >= rule.limit - room
+    elif rule.side == "max":
+        kept = values <= rule.limit + room
+    else:
+        kept = np.abs(values - rule.limit) <= room
+    result: NDArray[np.bool_] = kept | np.isnan(values)
+    return result

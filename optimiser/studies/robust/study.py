@@ -1,0 +1,239 @@
+"""The study: how the plain formula fares by chance, and what bearing more costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme
+from optimiser.domain.scenario import Scenario
+from optimiser.errors import InputError, Problem, ProofError
+from optimiser.explaining import Clash, formulate
+from optimiser.rules import build
+from optimiser.solving import Infeasible, optimise
+from optimiser.studies.made import Made, Told, made, told
+from optimiser.studies.robust.counterpart import (
+    deviations,
+    robust_programme,
+    worst_value,
+)
+from optimiser.studies.robust.doubt import Doubt
+from optimiser.studies.robust.simulation import Progress, Simulated, simulate
+
+__all__ = ["Budgeted", "Robust", "robust"]
+
+BUDGETS = (0.5, 1.0, 2.0)
+HALVINGS = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Budgeted:
+    """A budget of doubts, and the formula that bears it; None where none does.
+
+    ``premium`` is money per kg, at the usual prices, over the plain formula.
+    """
+
+    budget: float
+    formula: Made | None
+    premium: float | None
+    simulated: Simulated | None
+
+
+@dataclass(frozen=True, slots=True)
+class Robust:
+    """The plain formula and formulas that bear more. ``most`` is the largest budget.
+
+    ``most`` None means that every figure may be at its worst at once.
+    """
+
+    title: str
+    file: str
+    use: str
+    markets: tuple[str, ...]
+    currency: str
+    batch_kg: float
+    doubt: Doubt
+    seed: int
+    plain: Made
+    simulated: Simulated
+    budgets: tuple[Budgeted, ...]
+    most: float | None
+    told: Told
+    stopped: bool = False
+
+
+def robust(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    doubt: Doubt | None = None,
+    budgets: Sequence[float] = BUDGETS,
+    *,
+    draws: int = 10_000,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Robust | Clash:
+    """Return how a scenario's formula fares, and what one that bears more costs.
+
+    Parameters
+    ----------
+    budgets : sequence of float
+        How many doubts of one rule may be at their worst at once.
+
+    Notes
+    -----
+    Ended by the keyboard, it returns what is done (see ``stopped``).
+    """
+    doubt = doubt or Doubt()
+    doubt.check()
+    _check(budgets, draws)
+    scenario = replace(scenario, cautious=False)
+    study = _Study(scenario, catalogue, doubt, draws, seed)
+    start = study.formula(0.0, "plain")
+    if start is None:
+        clash = formulate(scenario, catalogue)
+        assert isinstance(clash, Clash)
+        return clash
+    total = draws * (1 + len(budgets))
+    simulated = study.simulate(start, _part(progress, 0, total))
+    found: list[Budgeted] = []
+    stopped = simulated.stopped
+    most: float | None = 0.0
+    try:
+        for number, budget in enumerate(budgets, start=1):
+            if stopped:
+                break
+            part = _part(progress, number * draws, total)
+            found.append(study.budgeted(budget, start, part))
+            last = found[-1].simulated
+            stopped = last is not None and last.stopped
+        most = 0.0 if stopped else study.most()
+    except KeyboardInterrupt:
+        stopped = True
+    formulas = [start.amounts] + [b.formula.amounts for b in found if b.formula]
+    return Robust(
+        title=scenario.title,
+        file=scenario.file,
+        use=scenario.use,
+        markets=scenario.markets,
+        currency=catalogue.currency,
+        batch_kg=scenario.batch_kg,
+        doubt=doubt,
+        seed=seed,
+        plain=start,
+        simulated=simulated,
+        budgets=tuple(found),
+        most=most,
+        told=told(formulas, scenario, catalogue),
+        stopped=stopped,
+    )
+
+
+def _check(budgets: Sequence[float], draws: int) -> None:
+    problems = [
+        Problem(
+            "is no budget",
+            field="--budget",
+            found=f"{budget:g}",
+            fix="give how many doubts may be at their worst at once, as in 1.5",
+        )
+        for budget in budgets
+        if not 0 < budget <= 1000
+    ]
+    if not 1 <= draws <= 1_000_000:
+        fix = "give a whole number from 1 to 1000000"
+        problems.append(
+            Problem("is no number of draws", None, None, "--draws", str(draws), fix)
+        )
+    if problems:
+        raise InputError(problems)
+
+
+def _part(progress: Progress | None, before: int, total: int) -> Progress | None:
+    """Return a progress that counts one simulation as a part of all."""
+    if progress is None:
+        return None
+    return lambda done, _: progress(before + done, total)
+
+
+class _Study:
+    def __init__(
+        self,
+        scenario: Scenario,
+        catalogue: Catalogue,
+        doubt: Doubt,
+        draws: int,
+        seed: int,
+    ) -> None:
+        self.scenario, self.catalogue, self.doubt = scenario, catalogue, doubt
+        self.draws, self.seed = draws, seed
+        self.programme: Programme = build(scenario, catalogue)
+        self.moves = deviations(self.programme, scenario, catalogue)
+
+    def formula(self, budget: float, title: str) -> Made | None:
+        """Return the proved formula that bears a budget; None if there is none."""
+        asked = robust_programme(
+            self.programme, self.scenario, self.catalogue, self.doubt, budget
+        )
+        found = optimise(asked)
+        if isinstance(found, Infeasible):
+            return None
+        formula = made(title, asked, found, self.scenario, self.catalogue)
+        if self.doubt.figures:
+            self._prove(formula, budget)
+        return formula
+
+    def _prove(self, formula: Made, budget: float) -> None:
+        """Recompute the worst case of each window from the figures alone."""
+        amounts = {
+            column: formula.amounts.get(key, 0.0)
+            for column, key in enumerate(self.programme.ingredients)
+        }
+        for number, moves in self.moves.items():
+            rule = self.programme.rules[number]
+            value = worst_value(rule, moves, amounts, budget)
+            if value is None:
+                continue
+            miss = rule.limit - value if rule.side == "min" else value - rule.limit
+            if miss > 1e-5 * max(1.0, abs(rule.limit)):
+                raise ProofError(f"the formula does not bear the worst of {rule.id}")
+
+    def simulate(self, formula: Made, progress: Progress | None) -> Simulated:
+        return simulate(
+            self.programme,
+            formula.amounts,
+            self.scenario,
+            self.catalogue,
+            self.doubt,
+            draws=self.draws,
+            seed=self.seed,
+            progress=progress,
+        )
+
+    def budgeted(
+        self, budget: float, plain: Made, progress: Progress | None
+    ) -> Budgeted:
+        """Return the formula for a budget, its premium, and how it fares."""
+        formula = self.formula(budget, f"bears {budget:g}")
+        if formula is None:
+            return Budgeted(budget, None, None, None)
+        premium = None
+        if formula.cost_per_kg is not None and plain.cost_per_kg is not None:
+            premium = formula.cost_per_kg - plain.cost_per_kg
+        return Budgeted(budget, formula, premium, self.simulate(formula, progress))
+
+    def most(self) -> float | None:
+        """Return the largest budget that some formula bears; None without end."""
+        size = float(len(self.programme.ingredients))
+        if self.formula(size, "all") is not None:
+            return None
+        good, bad = 0.0, size
+        for halved in range(HALVINGS + 8):
+            middle = (good + bad) / 2.0
+            if self.formula(middle, "tried") is None:
+                bad = middle
+            else:
+                good = middle
+            if halved >= HALVINGS and bad - good < 0.01:
+                break
+        return good

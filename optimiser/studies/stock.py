@@ -1,0 +1,344 @@
+"""Stock: what the shelf makes today, what is left, and what runs out first.
+
+The size of the batch is a column too, as its inverse: a formula of ``x`` percent takes
+``x / 100 * size`` from the shelf, so ``x <= 100 * kg * (1 / size)`` is linear, and the
+largest batch is the least ``1 / size``. Rules on shares stay as they are.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Lot, Origin
+from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.errors import InputError, Problem
+from optimiser.explaining import Clash, formulate
+from optimiser.rules import build
+from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.studies.made import Made, Told, made, told
+
+__all__ = ["BaseBatch", "Stock", "Take", "stock"]
+
+HERE = Origin("the shelf")
+# How much more of what runs out first is tried, kg.
+MORE = 0.1
+# A batch larger than this is no batch of a small maker; it keeps ``1 / size`` apart
+# from zero, kg.
+MOST_KG = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class BaseBatch:
+    """What the base makes as it is written: kg, units, and what stops it.
+
+    ``missing`` are ingredients of the base of which nothing is on the shelf.
+    """
+
+    kg: float
+    units: int | None
+    first_out: str | None
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """What is taken from one lot and what is left in it, kg."""
+
+    ingredient: str
+    name: str
+    lot: str
+    expiry: date | None
+    kg: float
+    left_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """The largest batch within the rules and how it empties the shelf.
+
+    ``batch_kg`` is what is mixed: as many whole units as there can be, or the most.
+    ``lasts`` is, for each ingredient used, the kg its stock would reach for in this
+    formula, the shortest first. ``helps`` is how many kg more 100 g more of it make.
+    """
+
+    title: str
+    file: str
+    use: str
+    markets: tuple[str, ...]
+    currency: str
+    unit_kg: float | None
+    loss_percent: float
+    base: BaseBatch | None
+    most_kg: float
+    batch_kg: float
+    units: int | None
+    formula: Made | None
+    aims: tuple[tuple[str, float, str], ...]
+    takes: tuple[Take, ...]
+    lasts: tuple[tuple[str, float], ...]
+    helps: tuple[tuple[str, float], ...]
+    told: Told
+
+
+def stock(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    unit_kg: float | None = None,
+    loss_percent: float = 0.0,
+) -> Stock | Clash:
+    """Return the most that the shelf makes within the rules.
+
+    Parameters
+    ----------
+    unit_kg : float, optional
+        Net weight of one unit; then whole units are made.
+    loss_percent : float
+        What stays in the pot, percent of what is mixed.
+
+    Returns
+    -------
+    Stock or Clash
+        A clash where no batch of any size keeps the rules.
+
+    Raises
+    ------
+    InputError
+        If the shelf is empty, or a unit or a loss makes no sense.
+    """
+    _check(scenario, catalogue, unit_kg, loss_percent)
+    shelf = _shelf(catalogue)
+    plain = replace(
+        scenario,
+        stock_only=None,
+        aims=tuple(aim for aim in scenario.aims if aim.name != "bought"),
+    )
+    programme = _sized(build(plain, catalogue), shelf)
+    largest = optimise(programme)
+    if isinstance(largest, Infeasible):
+        tiny = replace(plain, stock_only=HERE, batch_kg=1e-6)
+        clash = formulate(tiny, catalogue)
+        assert isinstance(clash, Clash)
+        return clash
+    most = 1.0 / max(largest.best[0], 1.0 / MOST_KG)
+    keeps = 1.0 - loss_percent / 100.0
+    units = None if unit_kg is None else math.floor(most * keeps / unit_kg + 1e-9)
+    batch = most if units is None or unit_kg is None else units * unit_kg / keeps
+    found = None if batch <= 0 else _for_batch(programme, batch)
+    if found is None:
+        return _nothing(plain, catalogue, shelf, most, (unit_kg, loss_percent))
+    asked, optimum = found
+    sized = replace(plain, batch_kg=batch)
+    formula = made("the most", asked, optimum, sized, catalogue)
+    lasts = _lasts(formula.amounts, shelf, catalogue)
+    return Stock(
+        title=scenario.title,
+        file=scenario.file,
+        use=scenario.use,
+        markets=scenario.markets,
+        currency=catalogue.currency,
+        unit_kg=unit_kg,
+        loss_percent=loss_percent,
+        base=_base(plain, catalogue, shelf, unit_kg, keeps),
+        most_kg=most,
+        batch_kg=batch,
+        units=units,
+        formula=formula,
+        aims=tuple(
+            (goal.name, best, goal.unit)
+            for goal, best in zip(asked.goals, optimum.best, strict=True)
+        ),
+        takes=_takes(formula.amounts, batch, catalogue),
+        lasts=lasts,
+        helps=_helps(plain, catalogue, shelf, largest, most),
+        told=told([formula.amounts], scenario, catalogue),
+    )
+
+
+def _check(
+    scenario: Scenario, catalogue: Catalogue, unit_kg: float | None, loss: float
+) -> None:
+    problems = []
+    if not catalogue.stock:
+        wrong = f"nothing is on the shelf of workshop '{scenario.workshop}'"
+        fix = "write the lots in its stock.csv, and see that they have not expired"
+        problems.append(Problem(wrong, fix=fix))
+    if unit_kg is not None and unit_kg <= 0:
+        fix = 'write it like "60 g"'
+        problems.append(
+            Problem("is no weight", field="--unit", found=f"{unit_kg:g}", fix=fix)
+        )
+    if not 0 <= loss < 100:
+        fix = "give a percentage from 0 to below 100"
+        problems.append(
+            Problem("is no loss", field="--loss", found=f"{loss:g}", fix=fix)
+        )
+    if problems:
+        raise InputError(problems)
+
+
+def _shelf(catalogue: Catalogue) -> dict[str, float]:
+    """Return kg on the shelf by ingredient; expired lots were not read."""
+    sums: dict[str, float] = {}
+    for lot in catalogue.stock:
+        sums[lot.ingredient] = sums.get(lot.ingredient, 0.0) + lot.amount
+    return sums
+
+
+def _sized(programme: Programme, shelf: Mapping[str, float]) -> Programme:
+    """Return the programme with a column for ``1 / size`` (per kg), its first goal."""
+    size = len(programme.columns)
+    column = Column("per kg", "batch", 1.0 / MOST_KG, math.inf)
+    rules = tuple(
+        _no_more(number, key, shelf.get(key, 0.0), size)
+        for number, key in enumerate(programme.ingredients)
+    )
+    goal = Goal("batch", "per kg", Row.of([(size, 1.0)]))
+    return replace(
+        programme,
+        columns=(*programme.columns, column),
+        rules=(*programme.rules, *rules),
+        goals=(goal, *programme.goals),
+    )
+
+
+def _no_more(number: int, key: str, kg: float, size: int) -> Rule:
+    return Rule(
+        id=f"shelf/{key}",
+        sentence=f"no more {key} than the {kg:g} kg on the shelf",
+        kind="stock",
+        side="max",
+        limit=0.0,
+        unit="%",
+        amounts=Row.of([(number, 1.0), (size, -100.0 * kg)]),
+        per_constant=1.0,
+        owner="arithmetic",
+        origin=HERE,
+    )
+
+
+def _for_batch(programme: Programme, batch: float) -> tuple[Programme, Optimum] | None:
+    """Return the best formula, by the scenario's aims, of a batch of so many kg."""
+    size = 1.0 / batch * (1.0 + 1e-9)
+    columns = (
+        *programme.columns[:-1],
+        replace(programme.columns[-1], lower=size, upper=size),
+    )
+    goals = programme.goals[1:] or programme.goals
+    asked = replace(programme, columns=columns, goals=goals)
+    found = optimise(asked)
+    return None if isinstance(found, Infeasible) else (asked, found)
+
+
+def _nothing(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    shelf: Mapping[str, float],
+    most: float,
+    asked: tuple[float | None, float],
+) -> Stock:
+    """Return the answer where the shelf does not make one whole unit."""
+    unit_kg, loss = asked
+    return Stock(
+        title=scenario.title,
+        file=scenario.file,
+        use=scenario.use,
+        markets=scenario.markets,
+        currency=catalogue.currency,
+        unit_kg=unit_kg,
+        loss_percent=loss,
+        base=_base(scenario, catalogue, shelf, unit_kg, 1.0 - loss / 100.0),
+        most_kg=most,
+        batch_kg=0.0,
+        units=0,
+        formula=None,
+        aims=(),
+        takes=(),
+        lasts=(),
+        helps=(),
+        told=told([], scenario, catalogue),
+    )
+
+
+def _base(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    shelf: Mapping[str, float],
+    unit_kg: float | None,
+    keeps: float,
+) -> BaseBatch | None:
+    """Return what the base makes as written; None without a base."""
+    if not scenario.base:
+        return None
+    names = {key: catalogue.ingredients[key].name for key in scenario.base}
+    missing = tuple(names[key] for key in scenario.base if not shelf.get(key))
+    lasts = _lasts(scenario.base, shelf, catalogue)
+    kg = 0.0 if missing or not lasts else lasts[0][1]
+    units = None if unit_kg is None else math.floor(kg * keeps / unit_kg + 1e-9)
+    return BaseBatch(kg, units, lasts[0][0] if lasts else None, missing)
+
+
+def _lasts(
+    amounts: Mapping[str, float], shelf: Mapping[str, float], catalogue: Catalogue
+) -> tuple[tuple[str, float], ...]:
+    """Return the kg of product that each ingredient's stock reaches for."""
+    found = [
+        (catalogue.ingredients[key].name, 100.0 * shelf.get(key, 0.0) / percent)
+        for key, percent in amounts.items()
+        if percent > 0
+    ]
+    return tuple(sorted(found, key=lambda each: each[1]))
+
+
+def _oldest_first(lots: list[Lot]) -> list[Lot]:
+    return sorted(lots, key=lambda lot: (lot.expiry or date.max, lot.lot))
+
+
+def _takes(
+    amounts: Mapping[str, float], batch: float, catalogue: Catalogue
+) -> tuple[Take, ...]:
+    """Return what is taken from which lot: the first to expire goes first."""
+    takes = []
+    for key, percent in amounts.items():
+        need = percent / 100.0 * batch
+        lots = _oldest_first([lot for lot in catalogue.stock if lot.ingredient == key])
+        for lot in lots:
+            kg = min(need, lot.amount)
+            need -= kg
+            left = lot.amount - kg
+            name = catalogue.ingredients[key].name
+            takes.append(
+                Take(key, name, lot.lot, lot.expiry, kg, left if left > 1e-9 else 0.0)
+            )
+    return tuple(takes)
+
+
+def _helps(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    shelf: Mapping[str, float],
+    largest: Optimum,
+    most: float,
+) -> tuple[tuple[str, float], ...]:
+    """Return how much more a little more of what runs out makes, the most first."""
+    short = [
+        key
+        for number, key in enumerate(largest.session.programme.ingredients)
+        if largest.amounts[number] * most / 100.0 >= shelf.get(key, 0.0) * (1 - 1e-6)
+    ]
+    plain = build(scenario, catalogue)
+    found = []
+    for key in short:
+        more = {**shelf, key: shelf.get(key, 0.0) + MORE}
+        sized = _sized(plain, more)
+        again = optimise(replace(sized, goals=sized.goals[:1]))
+        if isinstance(again, Infeasible):
+            continue
+        gain = 1.0 / max(again.best[0], 1.0 / MOST_KG) - most
+        if gain > 1e-4:
+            found.append((catalogue.ingredients[key].name, gain))
+    return tuple(sorted(found, key=lambda each: -each[1]))

@@ -1,0 +1,286 @@
+"""Substitutes: the closest formula without something, what moved where, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.scenario import Aim, Scenario
+from optimiser.errors import InputError, Problem
+from optimiser.explaining import Answer, Clash, formulate
+from optimiser.explaining.answer import RuleLine
+from optimiser.rules import build
+from optimiser.solving import Infeasible, optimise
+from optimiser.studies.made import Made, by_category, distance, made, of_amounts
+from optimiser.studies.without import without
+
+__all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
+
+RUNNERS_UP = 3
+# Moves below what a formula is printed to are rounding, in percent.
+SEEN = 0.005
+# What is closest: by ingredient, then by category, then in cost (decision 13).
+AIMS = ("change", "category change", "cost")
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Points that an ingredient or a category gained (+) or lost (-)."""
+
+    what: str
+    category: str
+    points: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunnerUp:
+    """The closest formula once the better substitutes are out too."""
+
+    names: tuple[str, ...]
+    apart: float
+    apart_by_category: float
+    formula: Made
+
+
+@dataclass(frozen=True, slots=True)
+class Substitution:
+    """A base, the closest formula without something, and what lies between.
+
+    ``given_up`` are rules about what is out, which went with it; ``held`` are the
+    binding rules without which it would be closer or cheaper; ``notes`` say what a
+    maker would otherwise wonder about.
+    """
+
+    title: str
+    file: str
+    out: tuple[str, ...]
+    currency: str
+    batch_kg: float
+    base: Made
+    base_from: str
+    formula: Made
+    answer: Answer
+    apart: float
+    apart_by_category: float
+    moves: tuple[Move, ...]
+    category_moves: tuple[Move, ...]
+    came_in: tuple[str, ...]
+    held: tuple[RuleLine, ...]
+    given_up: tuple[str, ...]
+    runners_up: tuple[RunnerUp, ...]
+    notes: tuple[str, ...]
+
+
+def substitute(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    names: Sequence[str],
+    also: Sequence[str] = (),
+    runners_up: int = RUNNERS_UP,
+) -> Substitution | Clash:
+    """Return the closest formula without some ingredients, categories or allergens.
+
+    Parameters
+    ----------
+    names : sequence of str
+        What must go: an ingredient by any of its names, a category, or an allergen.
+    also : sequence of str
+        Ingredients that may come in although the scenario does not choose from them.
+    runners_up : int
+        How many next-best substitutes to look for at most.
+
+    Returns
+    -------
+    Substitution or Clash
+        A clash when no formula without them keeps every rule.
+
+    Raises
+    ------
+    InputError
+        If a name is not known, or the base itself has no formula to start from.
+    """
+    base, base_from = _base(scenario, catalogue)
+    start = replace(scenario, base=base.amounts)
+    asked, gone, given_up = without(start, catalogue, names, also)
+    asked = replace(asked, aims=tuple(Aim(name) for name in AIMS))
+    answer = formulate(asked, catalogue)
+    if isinstance(answer, Clash):
+        return answer
+    base = of_amounts(base.title, base.amounts, asked, catalogue, base.proof)
+    used = {each.ingredient: each.percent for each in answer.formula if each.percent}
+    formula = of_amounts("without it", used, asked, catalogue, answer.proof)
+    moves, category_moves = _moves(base, formula, catalogue)
+    return Substitution(
+        title=scenario.title,
+        file=scenario.file,
+        out=gone,
+        currency=catalogue.currency,
+        batch_kg=scenario.batch_kg,
+        base=base,
+        base_from=base_from,
+        formula=formula,
+        answer=answer,
+        apart=distance(base.amounts, formula.amounts),
+        apart_by_category=_apart_by_category(base, formula, catalogue),
+        moves=moves,
+        category_moves=category_moves,
+        came_in=_came_in(base, formula, catalogue),
+        held=_held(answer),
+        given_up=given_up,
+        runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
+        notes=_notes(base, asked, moves, category_moves, catalogue),
+    )
+
+
+def _base(scenario: Scenario, catalogue: Catalogue) -> tuple[Made, str]:
+    """Return the base: as written, or the scenario's own best formula."""
+    if scenario.base:
+        base = of_amounts("base", scenario.base, scenario, catalogue)
+        return base, "the base as written"
+    programme = build(scenario, catalogue)
+    optimum = optimise(programme)
+    if isinstance(optimum, Infeasible):
+        problem = Problem(
+            "has no base, and no formula keeps its rules, so there is nothing to"
+            " substitute in",
+            file=scenario.file,
+            fix=f"write a [base], or see optimiser formulate {scenario.file}",
+        )
+        raise InputError([problem])
+    base = made("base", programme, optimum, scenario, catalogue)
+    return base, "the scenario's own best formula, for it has no base"
+
+
+def _moves(
+    base: Made, formula: Made, catalogue: Catalogue
+) -> tuple[tuple[Move, ...], tuple[Move, ...]]:
+    """Return the moves by ingredient and by category, the largest loss first."""
+    by_ingredient, categories = [], []
+    for key in {**base.amounts, **formula.amounts}:
+        points = formula.amounts.get(key, 0.0) - base.amounts.get(key, 0.0)
+        each = catalogue.ingredients[key]
+        if abs(points) >= SEEN:
+            by_ingredient.append(Move(each.name, each.category, points))
+    was, now = (by_category(m.amounts, catalogue) for m in (base, formula))
+    for category in {**was, **now}:
+        points = now.get(category, 0.0) - was.get(category, 0.0)
+        if abs(points) >= SEEN:
+            categories.append(Move(category, category, points))
+    by_ingredient.sort(key=lambda move: move.points)
+    categories.sort(key=lambda move: move.points)
+    return tuple(by_ingredient), tuple(categories)
+
+
+def _apart_by_category(base: Made, formula: Made, catalogue: Catalogue) -> float:
+    return distance(
+        by_category(base.amounts, catalogue), by_category(formula.amounts, catalogue)
+    )
+
+
+def _came_in(base: Made, formula: Made, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the names of what gained, what the base did not hold first."""
+    gained = _gained(base, formula)
+    return tuple(catalogue.ingredients[key].name for key in gained)
+
+
+def _gained(base: Made, formula: Made) -> list[str]:
+    moves = {
+        key: percent - base.amounts.get(key, 0.0)
+        for key, percent in formula.amounts.items()
+    }
+    gained = [key for key, points in moves.items() if points >= SEEN]
+    return sorted(gained, key=lambda key: (key in base.amounts, -moves[key]))
+
+
+def _held(answer: Answer) -> tuple[RuleLine, ...]:
+    """Return the rules that the answer would be closer or cheaper without.
+
+    What is excluded or pinned is asked for as such and needs no reason.
+    """
+    lines = [
+        (AIMS.index(line.ease.of), line.ease.price, line)
+        for line in answer.rules
+        if line.ease is not None
+        and line.ease.price < -1e-6
+        and line.rule.kind not in {"exclusion", "pin"}
+    ]
+    lines.sort(key=lambda each: each[:2])
+    return tuple(line for _, _, line in lines)
+
+
+def _runners_up(
+    asked: Scenario, catalogue: Catalogue, base: Made, first: Made, most: int
+) -> tuple[RunnerUp, ...]:
+    """Return the next-closest formulas, each without the substitutes before it.
+
+    Only newcomers are taken out: what the base holds already is no substitute to
+    run out of.
+    """
+    found: list[RunnerUp] = []
+    out: list[str] = []
+    last = first
+    while len(found) < most:
+        new = [key for key in _gained(base, last) if key not in base.amounts]
+        if not new:
+            break
+        out.append(new[0])
+        exclude = replace(asked.exclude, ingredients=(*asked.exclude.ingredients, *out))
+        narrower = replace(asked, exclude=exclude)
+        programme = build(narrower, catalogue)
+        optimum = optimise(programme)
+        if isinstance(optimum, Infeasible):
+            break
+        last = made(f"runner-up {len(found) + 1}", programme, optimum, asked, catalogue)
+        found.append(
+            RunnerUp(
+                _came_in(base, last, catalogue),
+                distance(base.amounts, last.amounts),
+                _apart_by_category(base, last, catalogue),
+                last,
+            )
+        )
+    return tuple(found)
+
+
+def _notes(
+    base: Made,
+    asked: Scenario,
+    moves: Sequence[Move],
+    category_moves: Sequence[Move],
+    catalogue: Catalogue,
+) -> tuple[str, ...]:
+    """Return what a maker would otherwise wonder about."""
+    programme = build(replace(asked, aims=()), catalogue)
+    out = {
+        programme.ingredients[column]
+        for rule in programme.rules
+        if rule.kind == "exclusion"
+        for column in rule.amounts.columns
+        if column < len(programme.ingredients)
+    }
+    said = []
+    if not out & set(base.amounts):
+        said.append("the base holds nothing of it, so nothing had to go")
+    lost = {move.category for move in category_moves if move.points < 0}
+    left = {
+        catalogue.ingredients[key].category
+        for key in programme.ingredients
+        if key not in out
+    }
+    said += [
+        f"no other {category} is among what the scenario may choose from; name one"
+        ' with --with "..."'
+        for category in sorted(lost - left)
+    ]
+    others = [
+        move
+        for move in moves
+        if move.points < 0 and catalogue.find(move.what) not in out
+    ]
+    if others:
+        said.append(
+            "more than what left has moved, for the rules ask for it: "
+            + ", ".join(f"{move.what} {move.points:+.1f}" for move in others)
+        )
+    return tuple(said)

@@ -1,0 +1,176 @@
+"""Faults that makers know by sight, looked for in every recipe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.law import Zone
+from optimiser.domain.material import PARTS
+from optimiser.domain.recipe import Span, UsualShare
+from optimiser.science.properties import PROPERTIES
+from optimiser.studies.survey.values import Fault, Recipe, RecipeLine
+
+__all__ = ["Conditions", "faults", "firmness", "use_of_class"]
+
+RINSED = ("scrub", "shampoo", "conditioner", "soap", "bath", "wash", "shower", "cleans")
+WATER = 0.5  # percent of water from which a recipe can spoil
+SEPARATES = 0.5  # percent of what does not mix with oil, counted from here
+HELD = 1.0  # percent of emulsifier that holds it
+LIPIDS = 20.0  # percent: below it there is no oil to separate from
+# Points of firmness below which lipids no longer keep a shape, and the share of
+# them from which a recipe means to be solid (a model's figures, common practice).
+SOFT = 10.0
+MEANT = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """What recipes are held against: use by class, usual shares, climate."""
+
+    use: str | None
+    usual: Mapping[str, UsualShare]
+    zone: Zone | None
+
+
+def use_of_class(product_class: str) -> str:
+    """Return whether a class of products is usually rinsed off.
+
+    >>> use_of_class("shampoo bar"), use_of_class("lotion bar")
+    ('rinse-off', 'leave-on')
+    """
+    name = product_class.casefold()
+    return "rinse-off" if any(word in name for word in RINSED) else "leave-on"
+
+
+def faults(recipe: Recipe, catalogue: Catalogue, held: Conditions) -> Iterator[Fault]:
+    """Yield the faults of a recipe, whether it is used or not."""
+    yield from _keeping(recipe, catalogue, held.usual)
+    yield from _separating(recipe)
+    use = held.use or use_of_class(recipe.product_class)
+    yield from _scent(recipe, catalogue, use)
+    if held.zone is not None:
+        yield from _softening(recipe, catalogue, held.zone)
+
+
+def _keeping(
+    recipe: Recipe, catalogue: Catalogue, usual: Mapping[str, UsualShare]
+) -> Iterator[Fault]:
+    """Yield that water goes without preservative, or with too little of it."""
+    lines = [
+        line
+        for line in recipe.lines
+        if line.category == "preservative" and line.status in {"read", "no amount"}
+    ]
+    water = recipe.share("water").value
+    if water >= WATER and not lines:
+        text = f"{water:.2g} % of water and no preservative"
+        yield Fault(recipe.name, "no preservative", text)
+    known = [line for line in lines if line.percent is not None]
+    least = _least_preservative(lines, catalogue, usual)
+    share = sum(line.percent.value for line in known if line.percent is not None)
+    if known and len(known) == len(lines) and least is not None and share < least:
+        text = f"{share:.2g} % of preservative; {least:.2g} % is usual at least"
+        yield Fault(recipe.name, "little preservative", text)
+
+
+def _least_preservative(
+    lines: list[RecipeLine], catalogue: Catalogue, usual: Mapping[str, UsualShare]
+) -> float | None:
+    """Return the least dose of a preservative: its supplier's, or the usual one."""
+    keys = {line.match.ingredient for line in lines}
+    doses = [
+        limit.low
+        for limit in catalogue.limits
+        if limit.ingredient in keys and limit.low is not None and limit.of == "product"
+    ]
+    found = usual.get("preservative")
+    return min(doses) if doses else (None if found is None else found.least)
+
+
+def _separating(recipe: Recipe) -> Iterator[Fault]:
+    """Yield that something watery has no emulsifier to hold it in the oils."""
+    watery = recipe.share("water", "humectant").value
+    lipids = recipe.share("butters", *PARTS["lipids"]).value
+    held = recipe.share("emulsifier", "surfactant").value
+    if watery >= SEPARATES and held < HELD and lipids >= LIPIDS:
+        names = [
+            line.written.name
+            for line in recipe.lines
+            if line.category in {"water", "humectant"} and line.percent is not None
+        ]
+        text = f"{' and '.join(names)} in oils without an emulsifier: it separates"
+        yield Fault(recipe.name, "no emulsifier", text)
+
+
+def _scent(recipe: Recipe, catalogue: Catalogue, use: str) -> Iterator[Fault]:
+    """Yield that a scent, or all of them, pass what practice holds to."""
+    caps = _scent_caps(catalogue, use)
+    total = recipe.share("scent").value
+    most = max(caps.values(), default=None)
+    if most is not None and total > most:
+        text = f"{total:.2g} % of scent in a {use} product; {most:g} % is usual at most"
+        yield Fault(recipe.name, "much scent", text)
+        return
+    for line in recipe.lines:
+        cap = caps.get(line.match.ingredient or "")
+        if cap is not None and line.percent is not None and line.percent.value > cap:
+            name = catalogue.ingredients[line.match.options[0]].name
+            text = f"{line.percent.value:.2g} % of {name}; {cap:g} % is usual at most"
+            yield Fault(recipe.name, "much scent", text)
+
+
+def _scent_caps(catalogue: Catalogue, use: str) -> dict[str, float]:
+    """Return the lowest cap on each scent for a use, percent of the product."""
+    caps: dict[str, float] = {}
+    for limit in catalogue.limits:
+        if limit.high is None or limit.use not in {"any", use}:
+            continue
+        if catalogue.ingredients[limit.ingredient].category == "scent":
+            before = caps.get(limit.ingredient, limit.high)
+            caps[limit.ingredient] = min(before, limit.high)
+    return caps
+
+
+def _softening(recipe: Recipe, catalogue: Catalogue, zone: Zone) -> Iterator[Fault]:
+    """Yield that what is meant to be solid would not stay so in a climate."""
+    lipids = recipe.share("butters", *PARTS["lipids"]).value
+    setting = lipids - recipe.share("liquid oil").value
+    grains = recipe.share("exfoliant", "powder").value
+    mostly = lipids >= (100.0 - grains) / 2
+    if not mostly or setting < MEANT * lipids:
+        return
+    found = firmness(recipe, catalogue, zone.high)
+    if found is not None and found.value < SOFT:
+        text = (
+            f"soft or liquid at {zone.high:g} °C: its lipids come to "
+            f"{found.value:.2g} points of firmness, and {SOFT:g} keep a shape"
+        )
+        yield Fault(recipe.name, "not solid", text)
+
+
+def firmness(recipe: Recipe, catalogue: Catalogue, at: float) -> Span | None:
+    """Return the firmness of a recipe's lipids, points; None if a figure is missing.
+
+    A choice counts as the mean of its options. Liquid oils of no name have none.
+    """
+    kind = PROPERTIES["firmness"]
+    total, above = 0.0, Span.exactly(0.0)
+    for line in recipe.lines:
+        if line.percent is None or line.category not in {"butters", *PARTS["lipids"]}:
+            continue
+        total += line.percent.value
+        if not line.match.options and line.category == "liquid oil":
+            continue
+        figures = [kind.lookup(catalogue, key, at) for key in line.match.options]
+        known = [each for each in figures if each is not None]
+        if not known or len(known) < len(figures):
+            return None
+        share = line.percent.value
+        above = Span(
+            above.low + share * min(each.low for each in known),
+            above.value + share * sum(each.value for each in known) / len(known),
+            above.high + share * max(each.high for each in known),
+        )
+    return above.times(1.0 / total) if total else None

@@ -1,0 +1,80 @@
+"""A surveyed recipe as a formula of catalogue ingredients, fit to be checked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.studies.survey.base import seen_ingredients
+from optimiser.studies.survey.summaries import members
+from optimiser.studies.survey.values import Recipe, RecipeLine
+
+__all__ = ["AsFormula", "as_formulas"]
+
+
+@dataclass(frozen=True, slots=True)
+class AsFormula:
+    """Percent by ingredient key, summing to 100, and what stands in for what.
+
+    ``missing`` is the share that nothing stands for; the rest was scaled up for it.
+    """
+
+    recipe: str
+    percents: dict[str, float]
+    notes: dict[str, str]
+    missing: float
+
+
+def as_formulas(
+    recipes: Sequence[Recipe], catalogue: Catalogue
+) -> tuple[AsFormula, ...]:
+    """Return every recipe as a formula.
+
+    A choice is taken as its first ingredient, a mixture as equal shares, and a bare
+    category as the ingredient of it that most of the recipes name; the notes say so.
+    """
+    counts = seen_ingredients(recipes)
+    usual: dict[str, str] = {}
+    for key, each in catalogue.ingredients.items():
+        for category in (each.category, "butters"):
+            if each.category in members(category):
+                first = usual.setdefault(category, key)
+                if counts[key] > counts[first]:
+                    usual[category] = key
+    return tuple(_formula(each, usual) for each in recipes)
+
+
+def _formula(recipe: Recipe, usual: dict[str, str]) -> AsFormula:
+    percents: dict[str, float] = {}
+    notes: dict[str, str] = {}
+    missing = 0.0
+    for line in recipe.lines:
+        if line.percent is None:
+            continue
+        keys, note = _keys(line, usual)
+        if not keys:
+            missing += line.percent.value
+        for key in keys:
+            share = line.percent.value / len(keys)
+            percents[key] = percents.get(key, 0.0) + share
+            if note:
+                notes[key] = f"{notes[key]}; {note}" if key in notes else note
+    whole = sum(percents.values())
+    scaled = {key: 100.0 * share / whole for key, share in percents.items()}
+    return AsFormula(recipe.name, scaled, notes, missing)
+
+
+def _keys(line: RecipeLine, usual: dict[str, str]) -> tuple[tuple[str, ...], str]:
+    """Return the ingredients that a line is taken as, and what is to be said of it."""
+    options, name = line.match.options, line.written.name
+    if len(options) == 1:
+        return options, ""
+    if options and "mixture" in line.match.how:
+        return options, f"equal shares of '{name}'"
+    if options:
+        return options[:1], f"the first of '{name}'"
+    stand_in = usual.get(line.category or "")
+    if stand_in is None:
+        return (), ""
+    return (stand_in,), f"stands in for '{name}'"

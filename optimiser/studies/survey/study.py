@@ -1,0 +1,251 @@
+"""The survey as a whole: written recipes in, bands, a base and faults out."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.law import Zone
+from optimiser.domain.recipe import Answers, Span, Written
+from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.recipes import Knowledge
+from optimiser.studies.survey.base import Wishes, propose_base
+from optimiser.studies.survey.faults import (
+    SOFT,
+    Conditions,
+    faults,
+    firmness,
+    use_of_class,
+)
+from optimiser.studies.survey.normalise import Normaliser
+from optimiser.studies.survey.structures import TENTH, split
+from optimiser.studies.survey.summaries import (
+    bands,
+    category_summaries,
+    ingredient_summaries,
+    keeping,
+)
+from optimiser.studies.survey.values import Base, Recipe, Structure, Survey
+
+__all__ = ["Asked", "survey"]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the maker wants to know.
+
+    ``product_class`` None looks at all classes, without bands; ``use`` None takes
+    the usual use of the class. ``middle`` takes the middle half of the recipes.
+    """
+
+    product_class: str | None = None
+    structure: str | None = None
+    use: str | None = None
+    markets: tuple[str, ...] = ()
+    zone: str | None = None
+    workshop: str | None = None
+    middle: bool = False
+
+
+def survey(
+    written: Sequence[Written],
+    catalogue: Catalogue,
+    knowledge: Knowledge,
+    answers: Answers,
+    asked: Asked,
+) -> Survey:
+    """Return what the recipes of a class have in common.
+
+    Raises
+    ------
+    InputError
+        If the class, the structure or the climate asked for is not there.
+    """
+    named = _with_names_of_their_own(written)
+    classes = Counter(each.product_class for each in named)
+    product_class = _class(asked.product_class, classes)
+    of_class = [w for w in named if product_class in {None, w.product_class}]
+    normaliser = Normaliser(catalogue, knowledge, answers)
+    recipes = [normaliser.recipe(each) for each in of_class]
+    held = Conditions(asked.use, knowledge.usual, _zone(asked, catalogue))
+    found = tuple(fault for r in recipes for fault in faults(r, catalogue, held))
+    use = asked.use or use_of_class(product_class or "")
+    structures: tuple[Structure, ...] = ()
+    chosen, base, least = "", None, None
+    firm = _firmness(recipes, catalogue, held.zone)
+    if product_class is not None:
+        recipes, structures = _structures(recipes, catalogue, knowledge, asked.middle)
+        chosen = _chosen(asked.structure, structures)
+        markets, workshop = asked.markets, asked.workshop
+        wishes = Wishes(product_class, use, markets, workshop, asked.zone)
+        mine = _of_structure(recipes, chosen)
+        base = _base(mine, structures, recipes, catalogue, wishes)
+        least = _least_firmness(mine, firm)
+    return Survey(
+        product_class=product_class or "",
+        files=tuple(dict.fromkeys(each.file for each in named)),
+        use=use,
+        use_assumed=asked.use is None,
+        markets=asked.markets,
+        zone=asked.zone,
+        workshop=asked.workshop,
+        recipes=tuple(recipes),
+        classes=dict(classes),
+        structures=structures,
+        chosen=chosen,
+        base=base,
+        faults=found,
+        problems=tuple(_vain_answers(normaliser, named)),
+        storage=None if held.zone is None else held.zone.high,
+        firmness=firm,
+        firm=least,
+        priced=_is_priced(base, catalogue, asked),
+    )
+
+
+def _firmness(
+    recipes: Iterable[Recipe], catalogue: Catalogue, zone: Zone | None
+) -> dict[str, Span | None]:
+    """Return the firmness of each recipe's lipids in a climate, points."""
+    if zone is None:
+        return {}
+    return {each.name: firmness(each, catalogue, zone.high) for each in recipes}
+
+
+def _with_names_of_their_own(written: Sequence[Written]) -> list[Written]:
+    """Return recipes, those of one name in several files told apart."""
+    counts = Counter(each.name for each in written)
+    return [
+        each
+        if counts[each.name] == 1
+        else replace(each, name=f"{each.name} ({each.file})")
+        for each in written
+    ]
+
+
+def _class(asked: str | None, classes: Mapping[str, int]) -> str | None:
+    """Return the class as the recipes write it; the only one if none was asked for."""
+    if asked is None:
+        return next(iter(classes)) if len(classes) == 1 else None
+    by_name = {fold(name): name for name in classes}
+    found = by_name.get(fold(asked))
+    if found is None and set(classes) == {""}:
+        return ""
+    if found is None:
+        wrong = f"is no class of these recipes; {nearest(asked, classes)}"
+        there = ", ".join(sorted(each or "(no class)" for each in classes))
+        problem = Problem(wrong, found=asked, fix=f"the classes are {there}")
+        raise InputError([problem])
+    return found
+
+
+def _zone(asked: Asked, catalogue: Catalogue) -> Zone | None:
+    if asked.zone is None:
+        return None
+    found = catalogue.zones.get(asked.zone)
+    if found is None:
+        wrong = f"is no climate zone; {nearest(asked.zone, catalogue.zones)}"
+        zones = [z.name for z in catalogue.zones.values() if z.kind == "climatic zone"]
+        fix = f"the zones are {', '.join(zones)}"
+        raise InputError([Problem(wrong, found=asked.zone, fix=fix)])
+    return found
+
+
+def _structures(
+    recipes: Sequence[Recipe],
+    catalogue: Catalogue,
+    knowledge: Knowledge,
+    middle: bool,
+) -> tuple[list[Recipe], tuple[Structure, ...]]:
+    """Return the recipes with their structures, and the structures."""
+    groups = split([each for each in recipes if each.used], catalogue)
+    of = {each.name: name for name, group in groups.items() for each in group}
+    usual = knowledge.usual.get("preservative")
+    least = None if usual is None else usual.least
+    told = [replace(each, structure=of.get(each.name, "")) for each in recipes]
+    return told, tuple(
+        Structure(
+            name,
+            tuple(each.name for each in group),
+            category_summaries(group),
+            ingredient_summaries(group),
+            keeping(bands(group, middle), group, least),
+        )
+        for name, group in groups.items()
+    )
+
+
+def _chosen(asked: str | None, structures: Sequence[Structure]) -> str:
+    """Return the structure asked for, or the one with most recipes."""
+    names = [each.name for each in structures]
+    if asked is None or not names:
+        return names[0] if names else ""
+    starting = [name for name in names if fold(name).startswith(fold(asked))]
+    if len(starting) == 1:
+        return starting[0]
+    wrong = f"is no structure of these recipes; {nearest(asked, names)}"
+    fix = f"the structures are {'; '.join(names)}"
+    raise InputError([Problem(wrong, found=asked, fix=fix)])
+
+
+def _of_structure(recipes: Sequence[Recipe], chosen: str) -> list[Recipe]:
+    return [each for each in recipes if each.used and each.structure == chosen]
+
+
+def _base(
+    mine: Sequence[Recipe],
+    structures: Sequence[Structure],
+    recipes: Sequence[Recipe],
+    catalogue: Catalogue,
+    wishes: Wishes,
+) -> Base | None:
+    """Return the base of the chosen recipes; None if none is used."""
+    if not mine:
+        return None
+    bands = next(s.bands for s in structures if s.name == mine[0].structure)
+    return propose_base(mine, bands, recipes, catalogue, wishes)
+
+
+def _least_firmness(
+    recipes: Sequence[Recipe], firm: Mapping[str, Span | None]
+) -> float | None:
+    """Return the firmness that three quarters of solid recipes reach, whole points."""
+    known = [span.value for each in recipes if (span := firm.get(each.name))]
+    watery = any(each.share("water").value >= TENTH for each in recipes)
+    if not known or watery:
+        return None
+    least = math.floor(float(np.quantile(known, 0.25)))
+    return float(least) if least >= SOFT else None
+
+
+def _is_priced(base: Base | None, catalogue: Catalogue, asked: Asked) -> bool:
+    """Whether a workshop has a price for all of the base."""
+    if base is None or asked.workshop is None:
+        return False
+    keys = [line.ingredient for line in base.lines]
+    return all(catalogue.price_per_kg(key) is not None for key in keys)
+
+
+def _vain_answers(by: Normaliser, written: Iterable[Written]) -> Iterable[Problem]:
+    """Yield answers about recipes or lines that are not there."""
+    recipes = {fold(each.name): each for each in written}
+    for (name, line), answer in by.answers.items():
+        known = recipes.get(name)
+        if known is None:
+            wrong = f"is no recipe that was read; {nearest(answer.recipe, recipes)}"
+            found = answer.recipe
+        elif line and line not in {fold(each.name) for each in known.lines}:
+            names = [each.name for each in known.lines]
+            wrong = f"is no line of {known.name}; {nearest(answer.name, names)}"
+            found = answer.name
+        else:
+            continue
+        fix = "write the names as the recipe does"
+        yield Problem(
+            wrong, answer.origin.file, answer.origin.row, found=found, fix=fix
+        )

@@ -1,0 +1,210 @@
+"""What a survey holds: recipes in percent, and what they have in common."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.domain.recipe import Amount, Match, Span, WrittenLine
+from optimiser.domain.rule import Rule
+from optimiser.errors import Problem
+
+__all__ = [
+    "Band",
+    "Base",
+    "BaseLine",
+    "Fault",
+    "Influence",
+    "Recipe",
+    "RecipeLine",
+    "Structure",
+    "Summary",
+    "Survey",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeLine:
+    """One line of a recipe as it was understood.
+
+    ``status`` is "read", "no amount" (kept, but left out of the total), "not in the
+    product", "left out" (by an answer), or "refused" (its amount cannot be read).
+    ``percent`` is its share of the finished product; None unless it was read. Its
+    ends are those of the line alone; ``doubt`` also counts that the other lines may
+    weigh more or less than read.
+    """
+
+    written: WrittenLine
+    match: Match
+    amount: Amount | None
+    status: str
+    percent: Span | None
+    doubt: Span | None
+    sure: str
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def category(self) -> str | None:
+        """Its category, the part "butters", or None where nothing is known."""
+        return self.match.category
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """A recipe in percent of the finished product.
+
+    ``total`` is what it adds up to as written. ``questions`` are what has to be
+    answered before it is used; ``left_out`` says why it is not used otherwise.
+    """
+
+    name: str
+    product_class: str
+    file: str
+    lines: tuple[RecipeLine, ...]
+    total: str
+    remarks: tuple[str, ...]
+    questions: tuple[Problem, ...] = ()
+    left_out: str | None = None
+    structure: str = ""
+
+    @property
+    def used(self) -> bool:
+        """Whether it counts for bands and base."""
+        return not self.questions and self.left_out is None
+
+    def share(self, *categories: str) -> Span:
+        """Return what some categories add up to, percent of the product.
+
+        A sum of several lines is no lower, and no higher, than its lines allow.
+        """
+        parts = [
+            line.percent
+            for line in self.lines
+            if line.percent is not None and line.category in categories
+        ]
+        return Span(
+            sum(part.low for part in parts),
+            sum(part.value for part in parts),
+            min(100.0, sum(part.high for part in parts)),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What recipes hold of one category or ingredient, percent of the product.
+
+    ``users`` are the recipes that hold it, of ``among``; figures are over users.
+    ``least`` and ``most`` count both ends of ranges; ``near`` counts the users
+    within a fifth of the median.
+    """
+
+    what: str
+    users: tuple[str, ...]
+    among: int
+    least: float
+    lower: float
+    median: float
+    upper: float
+    most: float
+    near: int
+    least_of: str
+    most_of: str
+
+
+@dataclass(frozen=True, slots=True)
+class Influence:
+    """An end of a band that rests on one recipe alone, and where it would be."""
+
+    recipe: str
+    side: str
+    without: float
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A proposed band, percent of the product, with the recipes behind it."""
+
+    category: str
+    low: float | None
+    high: float
+    summary: Summary
+    influences: tuple[Influence, ...]
+    remark: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something in a recipe that a maker would put right first."""
+
+    recipe: str
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class BaseLine:
+    """One ingredient of the base, percent; ``centre`` before it was projected.
+
+    ``stands_in`` says for what it stands when no recipe names it.
+    """
+
+    ingredient: str
+    percent: float
+    centre: float
+    stands_in: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """The recipes' centre, and the nearest formula that keeps every rule.
+
+    ``seen`` are the ingredients that its recipes name, and its own. ``clash`` holds
+    rules that cannot all be kept; then ``lines`` is empty.
+    """
+
+    lines: tuple[BaseLine, ...]
+    moved: float
+    clash: tuple[Rule, ...] = ()
+    remarks: tuple[str, ...] = ()
+    seen: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Structure:
+    """Recipes of one class that are built alike."""
+
+    name: str
+    recipes: tuple[str, ...]
+    categories: tuple[Summary, ...]
+    ingredients: tuple[Summary, ...]
+    bands: tuple[Band, ...]
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What came of surveying one class of recipes.
+
+    ``recipes`` are those of the class, in order; ``classes`` counts the recipes of
+    every class that was read. ``storage`` is the temperature of the climate, [deg C],
+    and ``firmness`` what the lipids of each recipe come to there, points; None where
+    a figure is not known. ``firm`` is what three quarters of the chosen ones reach.
+    """
+
+    product_class: str
+    files: tuple[str, ...]
+    use: str
+    use_assumed: bool
+    markets: tuple[str, ...]
+    zone: str | None
+    workshop: str | None
+    recipes: tuple[Recipe, ...]
+    classes: Mapping[str, int]
+    structures: tuple[Structure, ...]
+    chosen: str
+    base: Base | None
+    faults: tuple[Fault, ...]
+    problems: tuple[Problem, ...]
+    storage: float | None
+    firmness: Mapping[str, Span | None]
+    firm: float | None = None
+    priced: bool = False

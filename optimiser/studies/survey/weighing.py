@@ -1,0 +1,122 @@
+"""Measures of every kind in grams, or in parts that weigh alike, with their doubt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.recipe import Amount, Match, Measure, Span
+from optimiser.reading.recipes.knowledge import DROP, Knowledge
+from optimiser.science.properties import figure
+
+__all__ = ["MIXTURE", "Scale", "Weighed", "better", "worst"]
+
+LIQUID = {"liquid oil", "water", "humectant"}
+# A US cup is 237 ml, a metric one 250, and few level their spoons (common practice).
+HOUSEHOLD = Span(0.95, 1.0, 1.06)
+WEIGHED = Span(0.95, 1.0, 1.05)  # printed weights are rounded
+MIXTURE = 0.92  # g/ml of a melted oil mixture, when something goes into a cup of it
+_ORDER = ("as written", "converted", "assumed", "unknown")
+
+
+def worst(*sure: str) -> str:
+    """Return the least sure of some words.
+
+    >>> worst("converted", "as written")
+    'converted'
+    """
+    return max(sure, key=_ORDER.index)
+
+
+def better(measure: Measure) -> int:
+    """Return the rank of a measure: weight before volume before drops."""
+    return ("g", "ml", "drop").index(measure.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A weight in g with its doubt, from which measure, how sure, and how."""
+
+    span: Span
+    measure: Measure
+    sure: str
+    how: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Turns measures into grams by what is known of volumes."""
+
+    knowledge: Knowledge
+    catalogue: Catalogue
+
+    def density(self, match: Match) -> Span | None:
+        """Return what a millilitre of it weighs as a spoon or cup is filled, [g/ml]."""
+        volumes = self.knowledge.volumes
+        key = match.options[0] if match.options else ""
+        category = "hard butter" if match.category == "butters" else match.category
+        places = [(key, match.form), (category or "", match.form)]
+        found = next((volumes[p] for p in places if match.form and p in volumes), None)
+        found = found or volumes.get((key, ""))
+        if found is not None:
+            return found.density
+        if key and category in LIQUID:
+            known = figure(self.catalogue, "density", key, 20.0)
+            if known is not None:
+                return Span(known.low, known.value, known.high).times(1e-3)
+        found = volumes.get((category or "", ""))
+        return None if found is None else found.density
+
+    def millilitres(self, measure: Measure) -> Span | None:
+        """Return the volume of a measure, [ml]; None if it is no volume."""
+        if measure.unit == "drop":
+            drop = self.knowledge.volumes.get((DROP, ""))
+            return None if drop is None else measure.span.times(drop.density)
+        if measure.unit != "ml":
+            return None
+        return measure.span.times(HOUSEHOLD) if measure.household else measure.span
+
+    def grams(self, measure: Measure, match: Match) -> Weighed | None:
+        """Return the weight of a measure; None if nothing tells it."""
+        if measure.unit == "g":
+            return Weighed(measure.span, measure, "as written")
+        volume, density = self.millilitres(measure), self.density(match)
+        if volume is None or density is None:
+            return None
+        span = volume.times(density)
+        how = (
+            f"{measure.said} is about {span.value:.3g} g "
+            f"({span.low:.3g} to {span.high:.3g})"
+        )
+        return Weighed(span, measure, "converted", how)
+
+    def best(self, amount: Amount, match: Match) -> Weighed | None:
+        """Return the weight by the best measure that the amount gives."""
+        weights = [each for each in amount.measures if each.unit in {"g", "ml", "drop"}]
+        for each in sorted(weights, key=better):
+            found = self.grams(each, match)
+            if found is not None:
+                return found
+        return None
+
+    def disagreement(self, amount: Amount, match: Match) -> str | None:
+        """Return how two measures of one line disagree, beyond their doubt; or None."""
+        weights = [each for each in amount.measures if each.unit in {"g", "ml", "drop"}]
+        if len(weights) < 2:
+            return None
+        best, *others = sorted(weights, key=better)
+        known = self.grams(best, match)
+        for other in others:
+            found = self.grams(other, match)
+            if known is None or found is None:
+                continue
+            span = known.span.times(WEIGHED) if best.unit == "g" else known.span
+            if other.unit == "g":
+                found = Weighed(found.span.times(WEIGHED), other, found.sure)
+            if not span.meets(found.span):
+                return (
+                    f"gives {best.said} and {other.said}, which is about "
+                    f"{found.span.value:.2g} g ({found.span.low:.2g} to "
+                    f"{found.span.high:.2g}): the two disagree"
+                )
+        return None

@@ -1,0 +1,240 @@
+"""Sweeps: many cases in one go, warm in one process or over any executor.
+
+A group is one scenario with the price lists it is to be solved under. Groups are cut
+into jobs whose size does not depend on who does them, so that one process, many, or a
+cluster give the same table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme
+from optimiser.domain.scenario import Aim, Scenario
+from optimiser.errors import InputError
+from optimiser.explaining.facts import TRACE
+from optimiser.rules import build
+from optimiser.solving import Infeasible, optimise, reprice
+from optimiser.studies.measures import Measure, changes, measure, measures
+
+__all__ = ["Case", "Group", "Sweep", "solve", "sweep"]
+
+# Cases in one job: enough that sending it costs little beside solving it.
+JOB = 500
+MOST = 10**7  # more than a group has price lists
+Floats = NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A scenario and the price lists (money per kg by key) it is solved under."""
+
+    labels: Mapping[str, Any]
+    scenario: Scenario
+    catalogue: Catalogue
+    lists: Sequence[tuple[Mapping[str, Any], Mapping[str, float]]] = (({}, {}),)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One row of the table. ``amounts`` is percent by ingredient key.
+
+    ``status`` is answered, clash, or what the input lacks; then nothing else is told.
+    """
+
+    labels: Mapping[str, Any]
+    status: str
+    cost_per_kg: float | None
+    change: float | None
+    change_by_category: float | None
+    properties: Mapping[str, float | None]
+    amounts: Mapping[str, float]
+    gap: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """Cases in the order asked for; ``stopped`` if it was ended before the last."""
+
+    cases: tuple[Case, ...]
+    asked: int
+    currency: str
+    names: Mapping[str, str]
+    stopped: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Job:
+    """One programme with a slice of the price lists of its group."""
+
+    group: int
+    start: int
+    programme: Programme
+    costs: Floats | None
+
+
+Solved = tuple[Floats, Floats] | None
+
+
+def solve(programme: Programme, costs: Floats | None) -> Solved:
+    """Return proved amounts (cases, ingredients) and gaps; None if nothing fits.
+
+    What a worker does: it stands alone and takes plain values, so that any executor
+    can send it.
+    """
+    size = len(programme.ingredients)
+    if costs is None:
+        found = optimise(programme)
+        if isinstance(found, Infeasible):
+            return None
+        return found.amounts[None, :size], np.array([found.gap])
+    repriced = reprice(programme, costs)
+    return None if repriced is None else (repriced.amounts[:, :size], repriced.gaps)
+
+
+def sweep(
+    groups: Sequence[Group],
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Sweep:
+    """Return the proved answer of every case of every group.
+
+    Parameters
+    ----------
+    executor : Executor, optional
+        Anything with the interface of ``concurrent.futures``: local processes, or
+        the executor of a cluster. Without one, this process does it all.
+    progress : callable, optional
+        Told how many cases are done, and of how many.
+
+    Notes
+    -----
+    Ended by the keyboard, it returns the cases that are done.
+    """
+    asked = sum(len(group.lists) for group in groups)
+    done: dict[int, list[Case]] = {}
+    counted = [0]
+
+    def keep(group: int, start: int, cases: list[Case]) -> None:
+        done[group * MOST + start] = cases
+        counted[0] += len(cases)
+        if progress is not None:
+            progress(counted[0], asked)
+
+    stopped = False
+    waiting: dict[Future[Solved], _Job] = {}
+    try:
+        for number, group in enumerate(groups):
+            for job in _jobs(number, group, keep):
+                if executor is None:
+                    solved = solve(job.programme, job.costs)
+                    keep(job.group, job.start, _cases(group, job, solved))
+                else:
+                    waiting[executor.submit(solve, job.programme, job.costs)] = job
+        for future, job in waiting.items():
+            cases = _cases(groups[job.group], job, future.result())
+            keep(job.group, job.start, cases)
+    except KeyboardInterrupt:
+        stopped = True
+        for future, job in waiting.items():
+            if not future.cancel() and future.done() and future.exception() is None:
+                cases = _cases(groups[job.group], job, future.result())
+                done[job.group * MOST + job.start] = cases
+    return Sweep(
+        cases=tuple(case for key in sorted(done) for case in done[key]),
+        asked=asked,
+        currency=groups[0].catalogue.currency if groups else "",
+        names={
+            key: one.name
+            for group in groups
+            for key, one in group.catalogue.ingredients.items()
+        },
+        stopped=stopped,
+    )
+
+
+def _jobs(
+    number: int, group: Group, keep: Callable[[int, int, list[Case]], None]
+) -> Iterator[_Job]:
+    """Yield the jobs of a group; what cannot be asked is kept as such at once."""
+    scenario = group.scenario
+    priced = any(prices for _, prices in group.lists)
+    if priced and all(aim.name != "cost" for aim in scenario.aims):
+        scenario = replace(scenario, aims=(*scenario.aims, Aim("cost")))
+    try:
+        programme = build(scenario, group.catalogue)
+    except InputError as error:
+        told = "; ".join(str(problem.wrong) for problem in error.problems)
+        labels = [{**group.labels, **each} for each, _ in group.lists]
+        keep(number, 0, [_no_case(each, told) for each in labels])
+        return
+    if not priced:
+        for start in range(len(group.lists)):
+            yield _Job(number, start, programme, None)
+        return
+    costs = _costs(programme, group)
+    for start in range(0, len(costs), JOB):
+        yield _Job(number, start, programme, costs[start : start + JOB])
+
+
+def _costs(programme: Programme, group: Group) -> Floats:
+    """Return money per kg of product per percent, a row a price list."""
+    usual = [group.catalogue.price_per_kg(key) or 0.0 for key in programme.ingredients]
+    places = {key: at for at, key in enumerate(programme.ingredients)}
+    costs = np.tile(np.array(usual) / 100.0, (len(group.lists), 1))
+    for row, (_, prices) in enumerate(group.lists):
+        for key, price in prices.items():
+            if key in places:
+                costs[row, places[key]] = price / 100.0
+    return costs
+
+
+def _no_case(labels: Mapping[str, Any], status: str) -> Case:
+    return Case(labels, status, None, None, None, {}, {}, None)
+
+
+def _cases(group: Group, job: _Job, solved: Solved) -> list[Case]:
+    """Return the rows of a job, its measures worked out together."""
+    count = 1 if job.costs is None else len(job.costs)
+    lists = group.lists[job.start : job.start + count]
+    labels = [{**group.labels, **each} for each, _ in lists]
+    if solved is None:
+        return [_no_case(each, "clash") for each in labels]
+    amounts, gaps = solved
+    programme = job.programme
+    wanted: Sequence[Measure] = measures(
+        programme.ingredients, group.scenario, group.catalogue
+    )
+    told = {each.name: measure(each, amounts) for each in wanted}
+    costs = _costs(programme, replace(group, lists=lists))
+    worth = np.einsum("ij,ij->i", costs, amounts)
+    moved = changes(programme.ingredients, amounts, group.scenario, group.catalogue)
+    priced = all(group.catalogue.prices.get(key) for key in programme.ingredients)
+    return [
+        Case(
+            labels=each,
+            status="answered",
+            cost_per_kg=float(worth[row]) if priced else None,
+            change=None if moved is None else float(moved[0][row]),
+            change_by_category=None if moved is None else float(moved[1][row]),
+            properties={
+                name: None if np.isnan(values[row]) else float(values[row])
+                for name, values in told.items()
+            },
+            amounts={
+                key: float(amounts[row, at])
+                for at, key in enumerate(programme.ingredients)
+                if amounts[row, at] > TRACE
+            },
+            gap=float(gaps[row]),
+        )
+        for row, each in enumerate(labels)
+    ]

@@ -1,0 +1,162 @@
+"""The two things a trade-off is between: aims, and properties of the formula."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Origin
+from optimiser.domain.rule import Goal, Programme, Rule
+from optimiser.domain.scenario import AIMS, Aim, Scenario, Window
+from optimiser.errors import InputError, Problem, nearest
+from optimiser.rules import build
+from optimiser.science.properties import PROPERTIES, property_named
+
+__all__ = ["Axis", "axes_of", "ceiling", "goals_of", "with_property"]
+
+HERE = Origin("the command line", field="--between")
+_PROPERTY = re.compile(
+    r"(?:(less|more) )?(.+?)(?: at (-?\d+(?:\.\d+)?)(?: ?(?:degC|°C|C))?)?"
+)
+# Where a property is looked at when no temperature is named, deg C.
+USUAL = {"firmness": 25.0, "solid fat": 30.0, "density": 20.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """An aim, or a property at a temperature in deg C; ``more`` if more is wished."""
+
+    name: str
+    unit: str
+    at: float | None = None
+    over: str | None = None
+    more: bool = False
+
+    @property
+    def is_property(self) -> bool:
+        """Whether it is a property of the formula and no aim."""
+        return self.over is not None
+
+    @property
+    def words(self) -> str:
+        """The axis as a maker says it.
+
+        >>> Axis("firmness", "points", 25.0, "lipids", True).words
+        'firmness at 25 °C'
+        """
+        return self.name if self.at is None else f"{self.name} at {self.at:g} °C"
+
+
+def axes_of(
+    names: Sequence[str], scenario: Scenario, catalogue: Catalogue
+) -> tuple[Axis, Axis]:
+    """Return the two axes: what is made small, and what it is weighed against.
+
+    Parameters
+    ----------
+    names : two of str
+        An aim ("cost", "change", "category change", "count", "bought"), or a property
+        such as "firmness", "solid fat at 35 degC" or "less solid fat at 35 degC".
+
+    Raises
+    ------
+    InputError
+        If a name is not known, both are the same or properties, or a base is missing.
+    """
+    problems: list[Problem] = []
+    found = [_axis(name, scenario, catalogue, problems) for name in names]
+    if not problems and found[0].words == found[1].words:
+        problems.append(
+            _problem(names[1], "is there twice", "name two different things")
+        )
+    if not problems and all(axis.is_property for axis in found):
+        fix = f"name an aim beside it: {', '.join(AIMS)}"
+        problems.append(_problem(names[0], "is a property, as the other one is", fix))
+    if any("change" in axis.name for axis in found) and not scenario.base:
+        fix = "write a [base] to change from, or weigh two other things"
+        problems.append(
+            Problem("has no base to change from", file=scenario.file, fix=fix)
+        )
+    if problems:
+        raise InputError(problems)
+    first, second = found
+    return (second, first) if first.is_property else (first, second)
+
+
+def _problem(found: str, wrong: str, fix: str) -> Problem:
+    return Problem(wrong, field="--between", found=found, fix=fix)
+
+
+def _axis(
+    text: str, scenario: Scenario, catalogue: Catalogue, problems: list[Problem]
+) -> Axis:
+    name = " ".join(text.split())
+    if name in AIMS:
+        units = {"cost": f"{catalogue.currency}/kg", "count": "ingredients"}
+        return Axis(name, units.get(name, "%" if name == "bought" else "points"))
+    match = _PROPERTY.fullmatch(name)
+    sense, bare, degrees = match.groups() if match else (None, name, None)
+    kind = property_named(bare, catalogue)
+    if kind is None:
+        known = [*AIMS, *PROPERTIES, *catalogue.figures]
+        wrong = f"is no aim and no property; {nearest(bare, known)}"
+        aims = ", ".join(AIMS)
+        fix = f'name an aim ({aims}) or a property, as in "firmness at 25 degC"'
+        problems.append(_problem(text, wrong, fix))
+        return Axis(name, "")
+    at = float(degrees) if degrees else USUAL.get(bare) if kind.at else None
+    same = [w for w in scenario.windows if w.property == bare and w.at == at]
+    over = same[0].over if same else kind.over
+    return Axis(bare, kind.unit, at, over, sense != "less")
+
+
+def with_property(
+    axis: Axis, scenario: Scenario, catalogue: Catalogue
+) -> tuple[Programme, Rule]:
+    """Return the programme over ingredients with the figures, and the property's rule.
+
+    The rule is not among the programme's; the limit it has means nothing.
+
+    Raises
+    ------
+    InputError
+        If a figure is not known for an ingredient of the base, or no ingredient
+        that may be used belongs to the part the property is told of.
+    """
+    low, high = (1.0, None) if axis.more else (None, 1.0)
+    over = axis.over or "product"
+    window = Window(axis.name, axis.at, None, over, low, high, None, HERE)
+    asked = replace(scenario, windows=(*scenario.windows, window))
+    programme = build(asked, catalogue)
+    for rule in programme.rules:
+        if rule.kind == "window" and rule.origin.file == HERE.file:
+            if rule.amounts.columns.size == 0 and rule.per.columns.size == 0:
+                break
+            kept = tuple(each for each in programme.rules if each is not rule)
+            return replace(programme, rules=kept), rule
+    wrong = f"says nothing here: nothing that may be used belongs to the {over}"
+    raise InputError([_problem(axis.name, wrong, "name another property")])
+
+
+def goals_of(axes: Sequence[Axis], scenario: Scenario) -> Scenario:
+    """Return the scenario whose goals are the axes that are aims, in order."""
+    aims = tuple(Aim(axis.name) for axis in axes if not axis.is_property)
+    return replace(scenario, aims=aims)
+
+
+def ceiling(goal: Goal, limit: float) -> Rule:
+    """Return the rule that keeps an aim at or below a level."""
+    return Rule(
+        id=f"tradeoff/{goal.name}",
+        sentence=f"{goal.name} at most {limit:g} {goal.unit}",
+        kind="tradeoff",
+        side="max",
+        limit=limit - goal.constant,
+        unit=goal.unit,
+        amounts=goal.row,
+        per_constant=1.0,
+        owner="wish",
+        origin=HERE,
+    )

@@ -1,0 +1,308 @@
+"""The curve of one aim against another: break points, elbow, and what steps cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Goal, Rule
+from optimiser.domain.scenario import Scenario
+from optimiser.errors import InputError, Problem
+from optimiser.explaining import Clash, formulate
+from optimiser.rules import build
+from optimiser.solving import Infeasible, optimise
+from optimiser.studies.made import Made, Told, made, told
+from optimiser.studies.tradeoff import walking
+from optimiser.studies.tradeoff.axes import (
+    Axis,
+    axes_of,
+    ceiling,
+    goals_of,
+    with_property,
+)
+from optimiser.studies.tradeoff.walking import Place
+
+__all__ = ["Point", "Step", "Tradeoff", "tradeoff"]
+
+Floats = NDArray[np.float64]
+LEVELS = 21
+STEPS = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
+MOST_STEPS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A break point: ``across`` and ``up`` in the units of their axes.
+
+    ``slope`` is the change of ``up`` per unit of ``across`` up to the next point,
+    None at the last.
+    """
+
+    name: str
+    across: float
+    up: float
+    slope: float | None
+    formula: Made
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """So many percent less of ``up`` in all, and where ``across`` then is."""
+
+    percent: float
+    across: float
+    further: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tradeoff:
+    """A curve from the end where ``across`` is best to the end where ``up`` is.
+
+    ``exact`` says that the curve is straight between its points; otherwise each point
+    is proved, and between two of them ``up`` lies between theirs. ``elbow`` is the
+    point that lies furthest below the straight line between the ends.
+    """
+
+    title: str
+    file: str
+    use: str
+    markets: tuple[str, ...]
+    currency: str
+    batch_kg: float
+    up: Axis
+    across: Axis
+    points: tuple[Point, ...]
+    exact: bool
+    elbow: str | None
+    steps: tuple[Step, ...]
+    chosen: tuple[str, Made] | None
+    told: Told
+
+
+def tradeoff(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    between: Sequence[str] = ("cost", "change"),
+    write: str | None = None,
+) -> Tradeoff | Clash:
+    """Return the curve of one aim against another inside the rules.
+
+    Parameters
+    ----------
+    between : two of str
+        See :func:`optimiser.studies.tradeoff.axes.axes_of`.
+    write : str, optional
+        A point to make the formula of: a point's name, "elbow", or a value of the
+        second axis.
+
+    Raises
+    ------
+    InputError
+        If a name or the point to write is not known.
+    """
+    up, across = axes_of(between, scenario, catalogue)
+    question = _Question(scenario, catalogue, up, across)
+    places = question.places()
+    if places is None:
+        clash = formulate(question.scenario, catalogue)
+        assert isinstance(clash, Clash)
+        return clash
+    points = _points(places, question)
+    elbow = _elbow(points)
+    chosen = None if write is None else _chosen(write, points, elbow, question)
+    formulas = [point.formula.amounts for point in points]
+    return Tradeoff(
+        title=scenario.title,
+        file=scenario.file,
+        use=scenario.use,
+        markets=scenario.markets,
+        currency=catalogue.currency,
+        batch_kg=scenario.batch_kg,
+        up=up,
+        across=across,
+        points=points,
+        exact=question.exact,
+        elbow=elbow,
+        steps=_steps(points, question.exact),
+        chosen=chosen,
+        told=told(formulas, scenario, catalogue),
+    )
+
+
+class _Question:
+    """A programme with the two axes in it, asked at any place of the curve."""
+
+    def __init__(
+        self, scenario: Scenario, catalogue: Catalogue, up: Axis, across: Axis
+    ) -> None:
+        self.catalogue, self.up, self.across = catalogue, up, across
+        self.scenario = goals_of((up, across), scenario)
+        self._rule: Rule | None = None
+        if across.is_property:
+            self.programme, self._rule = with_property(across, self.scenario, catalogue)
+        else:
+            self.programme = build(self.scenario, catalogue)
+        self.goal: Goal = self.programme.goals[0]
+        self.exact = self._rule is None and not self.programme.whole
+
+    def places(self) -> list[Place] | None:
+        """Return the places of the curve from the left; None where nothing fits."""
+        if self.exact:
+            return walking.corners(self.programme)
+        found = optimise(replace(self.programme, goals=(self.goal,)))
+        if isinstance(found, Infeasible):
+            return None
+        ends = self._ends(found.amounts)
+        values = [float(each) for each in np.linspace(*ends, LEVELS)]
+        places = walking.levels(values, self.solve)
+        if self._rule is not None:
+            places = walking.refined(places, self.solve)
+        return _distinct(places)
+
+    def _ends(self, amounts: Floats) -> tuple[float, float]:
+        """Return the best value across, and the one at the least of ``up``."""
+        if self._rule is not None:
+            cheapest = self._rule.value(amounts) or 0.0
+            best = walking.extreme(self.programme, self._rule)
+            return (cheapest if best is None else best), cheapest
+        across = self.programme.goals[1]
+        values = []
+        for goals in ((across, self.goal), (self.goal, across)):
+            found = optimise(replace(self.programme, goals=goals))
+            assert not isinstance(found, Infeasible)
+            values.append(across.at(found.amounts))
+        return values[0], values[1]
+
+    def solve(self, value: float) -> Place | None:
+        """Return the least of ``up`` with ``across`` as good as a value, or None."""
+        then = None
+        if self._rule is None:
+            then = self.programme.goals[1]
+            rule = ceiling(then, value + 1e-9 * max(1.0, abs(value)))
+        else:
+            room = 1e-8 * max(1.0, abs(value))
+            limit = value - room if self._rule.side == "min" else value + room
+            rule = replace(self._rule, limit=limit)
+        found = walking.held_at(self.programme, self.goal, rule, then)
+        if found is None:
+            return None
+        asked, optimum = found
+        up = self.goal.at(optimum.amounts)
+        across = value if then is None else then.at(optimum.amounts)
+        return Place(across, up, asked, optimum)
+
+    def made(self, place: Place, name: str) -> Made:
+        """Return what is to be said of a place."""
+        return made(name, place.programme, place.optimum, self.scenario, self.catalogue)
+
+
+def _distinct(places: list[Place]) -> list[Place]:
+    kept: list[Place] = []
+    for place in places:
+        near = kept and abs(kept[-1].across - place.across) < 1e-6
+        if not near or abs(kept[-1].up - place.up) > 1e-6:
+            kept.append(place)
+    return kept
+
+
+def _points(places: list[Place], question: _Question) -> tuple[Point, ...]:
+    """Return places as points, from where ``across`` is best."""
+    if question.across.more:
+        places = places[::-1] if places[0].across < places[-1].across else places
+    points = []
+    for number, place in enumerate(places):
+        slope = None
+        if number + 1 < len(places):
+            after = places[number + 1]
+            run = after.across - place.across
+            slope = (after.up - place.up) / run if run else None
+        name = _letters(number)
+        formula = question.made(place, name)
+        points.append(Point(name, place.across, place.up, slope, formula))
+    return tuple(points)
+
+
+def _letters(number: int) -> str:
+    """Return the name of a point.
+
+    >>> _letters(0), _letters(27)
+    ('A', 'AB')
+    """
+    more, last = divmod(number, 26)
+    return (_letters(more - 1) if more else "") + chr(ord("A") + last)
+
+
+def _elbow(points: Sequence[Point]) -> str | None:
+    """Return the point furthest below the line between the ends, if one is."""
+    first, last = points[0], points[-1]
+    run, rise = last.across - first.across, last.up - first.up
+    if len(points) < 3 or not run or not rise:
+        return None
+    below = [
+        (point.across - first.across) / run - (point.up - first.up) / rise
+        for point in points
+    ]
+    far = min(range(len(points)), key=lambda number: below[number])
+    return points[far].name if below[far] < -1e-6 else None
+
+
+def _steps(points: Sequence[Point], exact: bool) -> tuple[Step, ...]:
+    """Return what each further few percent of ``up`` need, as far as they go."""
+    first, least = points[0], points[-1].up
+    if first.up <= 0 or least >= first.up:
+        return ()
+    most = 100.0 * (first.up - least) / first.up
+    size = next((each for each in STEPS if most >= 2 * each), None)
+    if size is None:
+        return ()
+    steps: list[Step] = []
+    before = first.across
+    for number in range(1, MOST_STEPS + 1):
+        percent = number * size
+        if percent > most + 1e-9:
+            break
+        across = _where(points, first.up * (1 - percent / 100.0), exact)
+        steps.append(Step(percent, across, across - before))
+        before = across
+    return tuple(steps)
+
+
+def _where(points: Sequence[Point], up: float, exact: bool) -> float:
+    """Return where the curve comes down to a value of ``up``."""
+    for one, other in pairwise(points):
+        if other.up <= up + 1e-9:
+            if not exact or other.up == one.up:
+                return other.across
+            share = min(1.0, max(0.0, (one.up - up) / (one.up - other.up)))
+            return one.across + share * (other.across - one.across)
+    return points[-1].across
+
+
+def _chosen(
+    wanted: str, points: Sequence[Point], elbow: str | None, question: _Question
+) -> tuple[str, Made]:
+    """Return the formula at a point, at the elbow, or at a value across."""
+    name = elbow if wanted.casefold() == "elbow" else wanted.upper()
+    for point in points:
+        if point.name == name:
+            return point.name, point.formula
+    try:
+        place = question.solve(float(wanted))
+    except ValueError:
+        place = None
+    if place is None:
+        values = sorted((points[0].across, points[-1].across))
+        names = ", ".join(point.name for point in points[:30])
+        fix = (
+            f"write a point ({names}), elbow, or a number from {values[0]:.4g} to"
+            f" {values[1]:.4g}"
+        )
+        raise InputError(
+            [Problem("is no point of the curve", None, None, "--write", wanted, fix)]
+        )
+    return wanted, question.made(place, wanted)

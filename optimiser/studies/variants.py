@@ -1,0 +1,283 @@
+"""Variants: clearly different formulas inside the same rules and near the best cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme
+from optimiser.domain.scenario import Aim, Scenario
+from optimiser.errors import InputError, Problem, ProofError
+from optimiser.explaining import Clash, formulate
+from optimiser.explaining.facts import TRACE
+from optimiser.rules import build
+from optimiser.rules.space import LEAST_CHOSEN
+from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.studies.apart import at_most_cost, far_from, other_set, with_flags
+from optimiser.studies.made import Made, Told, by_category, distance, made, told
+
+__all__ = ["Different", "Variant", "Variants", "variants"]
+
+ROUNDING = 1e-5
+
+
+@dataclass(frozen=True, slots=True)
+class Different:
+    """What counts as clearly different, from every variant before it.
+
+    ``points`` and ``points_by_category`` are least distances; ``other_set`` asks for
+    another set of ingredients too.
+    """
+
+    points: float = 10.0
+    points_by_category: float = 0.0
+    other_set: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One formula, and what makes it different from the first.
+
+    ``came_in``, ``left`` and ``moved`` are against the first variant: names, and
+    names with points for those in both.
+    """
+
+    formula: Made
+    dearer_percent: float
+    came_in: tuple[str, ...]
+    left: tuple[str, ...]
+    moved: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Variants:
+    """Formulas far apart from each other, near the least cost.
+
+    ``aims_let_go`` are aims of the scenario that came before cost and are not held.
+    ``apart`` and ``apart_by_category`` are tables of points, variant by variant.
+    ``complete`` says that no further one exists; then ``next_dearer_percent`` is by
+    how much the next one would break the bound on cost, None if none exists at all.
+    """
+
+    title: str
+    file: str
+    use: str
+    markets: tuple[str, ...]
+    currency: str
+    batch_kg: float
+    asked: int
+    within_percent: float
+    different: Different
+    variants: tuple[Variant, ...]
+    apart: tuple[tuple[float, ...], ...]
+    apart_by_category: tuple[tuple[float, ...], ...]
+    complete: bool
+    next_dearer_percent: float | None
+    told: Told
+    aims_let_go: tuple[str, ...] = ()
+
+
+def variants(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    count: int = 4,
+    within_percent: float = 5.0,
+    different: Different | None = None,
+) -> Variants | Clash:
+    """Return up to ``count`` clearly different formulas near the first one's cost.
+
+    The first is the scenario's own answer where cost is its first aim, else the
+    cheapest formula. Each further one is the cheapest of all formulas that keep
+    every rule, cost at most ``within_percent`` more than the least cost, and differ
+    clearly from every variant before it (decision 14).
+
+    Raises
+    ------
+    InputError
+        If the bounds asked for make no sense, or a price is missing.
+    ProofError
+        If a variant turns out not to be as far apart as asked.
+    """
+    different = different or Different()
+    _check(count, within_percent, different)
+    by_cost = scenario.aims[0].name == "cost"
+    priced = scenario if by_cost else replace(scenario, aims=(Aim("cost"),))
+    programme = build(priced, catalogue)
+    first = optimise(programme)
+    if isinstance(first, Infeasible):
+        clash = formulate(priced, catalogue)
+        assert isinstance(clash, Clash)
+        return clash
+    search = _Search(priced, catalogue, different)
+    found = [made("variant 1", programme, first, priced, catalogue)]
+    best = first.best[0]
+    most = best * (1.0 + within_percent / 100.0)
+    nothing_left = False
+    while len(found) < count and not nothing_left:
+        new = search.next(found, most)
+        nothing_left = new is None
+        if new is not None:
+            _prove(new, found, different, most, catalogue)
+            found.append(new)
+    beyond = search.next(found, None) if nothing_left else None
+    dearer = None if beyond is None else _dearer(beyond, best)
+    return Variants(
+        title=scenario.title,
+        file=scenario.file,
+        use=scenario.use,
+        markets=scenario.markets,
+        currency=catalogue.currency,
+        batch_kg=scenario.batch_kg,
+        asked=count,
+        within_percent=within_percent,
+        different=different,
+        variants=tuple(_variant(each, found[0], best, catalogue) for each in found),
+        apart=tuple(
+            tuple(distance(a.amounts, b.amounts) for b in found) for a in found
+        ),
+        apart_by_category=tuple(
+            tuple(_by_category(a, b, catalogue) for b in found) for a in found
+        ),
+        complete=nothing_left,
+        next_dearer_percent=dearer,
+        told=told([each.amounts for each in found], scenario, catalogue),
+        aims_let_go=() if by_cost else tuple(a.name for a in scenario.aims),
+    )
+
+
+def _check(count: int, within_percent: float, different: Different) -> None:
+    """Say what is wrong with the bounds that were asked for, all at once."""
+    asked = (
+        ("--count", count, 1, 20),
+        ("--within", within_percent, 0, 1000),
+        ("--apart", different.points, 0, 100),
+        ("--apart-by-category", different.points_by_category, 0, 100),
+    )
+    problems = [
+        Problem(
+            f"is not from {low} to {high}",
+            field=name,
+            found=f"{value:g}",
+            fix=f"give a number from {low} to {high}",
+        )
+        for name, value, low, high in asked
+        if not low <= value <= high
+    ]
+    far = max(different.points, different.points_by_category)
+    if far <= 0 and not different.other_set:
+        fix = "give --apart some points, or ask for --other-ingredients"
+        problems.append(
+            Problem("is 0, so nothing would differ", field="--apart", fix=fix)
+        )
+    if problems:
+        raise InputError(problems)
+
+
+class _Search:
+    """The question for the cheapest formula that differs from those found."""
+
+    def __init__(
+        self, scenario: Scenario, catalogue: Catalogue, different: Different
+    ) -> None:
+        self.scenario, self.catalogue, self.different = scenario, catalogue, different
+        cheapest = replace(scenario, aims=(Aim("cost"),))
+        self.programme = build(cheapest, catalogue)
+        self.flags: dict[str, int] = {}
+        self.doses: dict[str, float] = {}
+        if different.other_set:
+            self.doses = _doses(scenario, self.programme)
+            self.programme, self.flags = with_flags(self.programme, self.doses)
+
+    def next(self, found: Sequence[Made], most: float | None) -> Made | None:
+        """Return the cheapest that differs from all found; None if there is none."""
+        asked = self.programme
+        if most is not None:
+            unit = f"{self.catalogue.currency}/kg"
+            asked = at_most_cost(asked, most, unit)
+        for each in found:
+            asked = self._apart(asked, each)
+        optimum = optimise(asked)
+        if isinstance(optimum, Infeasible):
+            return None
+        return self._made(asked, optimum, f"variant {len(found) + 1}")
+
+    def _apart(self, asked: Programme, other: Made) -> Programme:
+        wanted = self.different
+        if wanted.points > 0:
+            asked = far_from(asked, other.amounts, wanted.points, other.title)
+        if wanted.points_by_category > 0:
+            least = wanted.points_by_category
+            asked = far_from(asked, other.amounts, least, other.title, self.catalogue)
+        if wanted.other_set:
+            used = {
+                key
+                for key, percent in other.amounts.items()
+                if percent >= self.doses.get(key, LEAST_CHOSEN) - ROUNDING
+            }
+            asked = other_set(asked, self.flags, used, other.title)
+        return asked
+
+    def _made(self, asked: Programme, optimum: Optimum, title: str) -> Made:
+        return made(title, asked, optimum, self.scenario, self.catalogue)
+
+
+def _doses(scenario: Scenario, programme: Programme) -> dict[str, float]:
+    """Return the least share of each ingredient that counts as using it, percent."""
+    least = {key: dose for key, (dose, _) in scenario.least_if_used.items()}
+    usual = least.get("default", LEAST_CHOSEN)
+    doses = {key: least.get(key, usual) for key in programme.ingredients}
+    for pin in scenario.pins:
+        if pin.what in doses and pin.high is not None:
+            doses[pin.what] = min(doses[pin.what], pin.high)
+    return {key: max(dose, 10 * TRACE) for key, dose in doses.items()}
+
+
+def _prove(
+    new: Made,
+    found: Sequence[Made],
+    different: Different,
+    most: float,
+    catalogue: Catalogue,
+) -> None:
+    """Recompute the distances and the cost of a variant from its amounts alone."""
+    near = min(distance(new.amounts, each.amounts) for each in found)
+    near_by = min(_by_category(new, each, catalogue) for each in found)
+    if near < different.points - ROUNDING:
+        raise ProofError(f"a variant is only {near:g} points from another")
+    if near_by < different.points_by_category - ROUNDING:
+        raise ProofError(f"a variant is only {near_by:g} points by category away")
+    if new.cost_per_kg is None or new.cost_per_kg > most * (1 + 1e-7) + 1e-9:
+        raise ProofError("a variant costs more than was allowed")
+
+
+def _by_category(first: Made, second: Made, catalogue: Catalogue) -> float:
+    return distance(
+        by_category(first.amounts, catalogue), by_category(second.amounts, catalogue)
+    )
+
+
+def _dearer(formula: Made, best: float) -> float:
+    cost = formula.cost_per_kg or 0.0
+    return 100.0 * (cost / best - 1.0) if best > 0 else 0.0
+
+
+def _variant(each: Made, first: Made, best: float, catalogue: Catalogue) -> Variant:
+    names = {key: one.name for key, one in catalogue.ingredients.items()}
+    came = [key for key in each.amounts if key not in first.amounts]
+    left = [key for key in first.amounts if key not in each.amounts]
+    moved = [
+        (names[key], each.amounts[key] - percent)
+        for key, percent in first.amounts.items()
+        if key in each.amounts and abs(each.amounts[key] - percent) >= 0.05
+    ]
+    came.sort(key=lambda key: -each.amounts[key])
+    left.sort(key=lambda key: -first.amounts[key])
+    moved.sort(key=lambda move: -abs(move[1]))
+    return Variant(
+        formula=each,
+        dearer_percent=_dearer(each, best),
+        came_in=tuple(names[key] for key in came),
+        left=tuple(names[key] for key in left),
+        moved=tuple(moved),
+    )

@@ -1,0 +1,139 @@
+"""A scenario that keeps something out, and the rules that go with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.material import CATEGORIES, Origin
+from optimiser.domain.scenario import Bound, Exclusions, Scenario
+from optimiser.errors import InputError, Problem, nearest
+from optimiser.rules.exclusions import contains
+
+__all__ = ["without"]
+
+COMMAND = Origin("the command line", field="--without")
+
+
+def without(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    names: Sequence[str],
+    also: Sequence[str] = (),
+) -> tuple[Scenario, tuple[str, ...], tuple[str, ...]]:
+    """Return the scenario that keeps something out, what it is, and rules given up.
+
+    A pin or a least share of an ingredient that is out cannot be kept; it goes with
+    it instead of clashing with it.
+
+    Raises
+    ------
+    InputError
+        If a name is no ingredient, category or allergen.
+    """
+    problems: list[Problem] = []
+    found = [_named(name, catalogue, problems) for name in names]
+    more = [_ingredient(name, catalogue, problems) for name in also]
+    if problems:
+        raise InputError(problems)
+    out = _out(found, scenario, catalogue)
+    pins = [pin for pin in scenario.pins if pin.what not in out]
+    least = [b for b in scenario.limits if b.low and b.what in out]
+    limits = [replace(b, low=None) if b in least else b for b in scenario.limits]
+    # A limit without sides is no rule, but brings an ingredient into the question.
+    limits += [Bound(key, None, None, "product", None, COMMAND) for key in more]
+    asked = replace(
+        scenario,
+        exclude=_excluding(scenario.exclude, found),
+        pins=tuple(pins),
+        limits=tuple(limits),
+        only=scenario.only | set(more) if scenario.only else scenario.only,
+    )
+    given_up = [(pin, "exactly", pin.low) for pin in scenario.pins if pin.what in out]
+    given_up += [(bound, "at least", bound.low) for bound in least]
+    return (
+        asked,
+        tuple(_name(kind, key, catalogue) for kind, key in found),
+        tuple(
+            f"{catalogue.ingredients[bound.what].name} {word} {share:g} %"
+            for bound, word, share in given_up
+        ),
+    )
+
+
+def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[str, str]:
+    """Return what a name stands for: a list of ``Exclusions`` and an entry of it."""
+    key = catalogue.find(name)
+    if key is not None:
+        return "ingredients", key
+    for kind, known in (("categories", CATEGORIES), ("allergens", catalogue.allergens)):
+        for each in known:
+            if fold(each) == fold(name):
+                return kind, each
+    known_names = [*catalogue.names(), *CATEGORIES, *catalogue.allergens]
+    problems.append(
+        Problem(
+            f"is no ingredient, category or allergen; {nearest(name, known_names)}",
+            field="--without",
+            found=name,
+            fix="correct the name, or see them all with: optimiser catalogue list",
+        )
+    )
+    return "ingredients", ""
+
+
+def _ingredient(name: str, catalogue: Catalogue, problems: list[Problem]) -> str:
+    key = catalogue.find(name)
+    if key is not None:
+        return key
+    problems.append(
+        Problem(
+            f"is no ingredient; {nearest(name, catalogue.names())}",
+            field="--with",
+            found=name,
+            fix="correct the name, or see them all with: optimiser catalogue list",
+        )
+    )
+    return ""
+
+
+def _out(
+    found: Sequence[tuple[str, str]], scenario: Scenario, catalogue: Catalogue
+) -> set[str]:
+    """Return every ingredient that what was named keeps out."""
+    reading, markets = scenario.exclude.reading, scenario.markets
+    out: set[str] = set()
+    for kind, name in found:
+        for key, ingredient in catalogue.ingredients.items():
+            if kind == "allergens":
+                hit = contains(catalogue, key, name, markets, reading) is not False
+            else:
+                hit = name in {key, ingredient.category}
+            if hit:
+                out.add(key)
+    return out
+
+
+def _excluding(exclude: Exclusions, found: Sequence[tuple[str, str]]) -> Exclusions:
+    """Return the exclusions with more in them."""
+    lists = {
+        kind: list(getattr(exclude, kind))
+        for kind in ("ingredients", "categories", "allergens")
+    }
+    origins = dict(exclude.origins)
+    for kind, name in found:
+        if name not in lists[kind]:
+            lists[kind].append(name)
+            origins[f"{kind}.{name}"] = COMMAND
+    return replace(
+        exclude,
+        ingredients=tuple(lists["ingredients"]),
+        categories=tuple(lists["categories"]),
+        allergens=tuple(lists["allergens"]),
+        origins=origins,
+    )
+
+
+def _name(kind: str, key: str, catalogue: Catalogue) -> str:
+    return catalogue.ingredients[key].name if kind == "ingredients" else key

@@ -1,0 +1,1 @@
+"""What a formula comes to at the bench: pouring, batches, costs, labels."""

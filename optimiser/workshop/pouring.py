@@ -1,0 +1,238 @@
+"""Pouring advice: until when to stir, when to add what, how fast grains settle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import PARTS
+from optimiser.explaining.cautions import BY_TAG
+from optimiser.science.cooling import seconds_per_kelvin
+from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point
+from optimiser.science.properties import figure
+from optimiser.science.viscosity import MeltViscosity, melt_viscosity
+from optimiser.workshop.grains import Grain, Melt, fallen
+
+__all__ = ["Addition", "Pouring", "pouring_advice"]
+
+COOLED = frozenset({"preservative", "scent", "antioxidant"})
+LIPIDS = PARTS["lipids"]
+HEAT = "highest addition temperature"
+HOT = (
+    BY_TAG["heat"],
+    "Keep water out of hot oil: it spits. Dry pots, dry moulds, heat-proof jugs, and a"
+    " thermometer rather than a finger; keep children and pets away.",
+    "Fill moulds on a level tray and leave them there until set; let spills set before"
+    " wiping them up, for floors get slippery.",
+)
+# Grains that drop less than this share of the depth in the last kelvin before the
+# melt holds them need no stirring into the gel.
+NEGLIGIBLE_FALL = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """Something to stir in while the melt cools; temperatures in deg C.
+
+    ``highest`` is the usual highest temperature for it (None: not known) and
+    ``stands`` what some source says it stands. ``room`` is ``highest`` less the
+    temperature at which the melt thickens: below zero the two do not overlap.
+    """
+
+    ingredient: str
+    name: str
+    category: str
+    percent: float
+    highest: float | None
+    stands: float | None
+    room: float | None
+    evidence: str | None
+    sources: tuple[str, ...]
+
+    @property
+    def verdict(self) -> str:
+        """What it comes to: "fits", "tight", "narrow miss", "miss" or "unknown"."""
+        if self.room is None:
+            return "unknown"
+        if self.room < 0.0:
+            return "narrow miss" if self.room > -DOUBT else "miss"
+        return "tight" if self.room < DOUBT else "fits"
+
+
+@dataclass(frozen=True, slots=True)
+class Pouring:
+    """How to cool, stir and pour one formula; deg C, mm, percent.
+
+    ``gel`` is None where the melt never holds 2 % of solids above 10 deg C.
+    ``volume_share`` counts the particles of known density only.
+    """
+
+    title: str
+    gel: GelPoint | None
+    pour_at: float | None
+    stir_to_gel: bool
+    wax_percent_of_lipids: float
+    viscosity: MeltViscosity | None
+    volume_share: float
+    depth_mm: float
+    room_temperature: float
+    seconds_per_kelvin: tuple[float, float] | None
+    grains: tuple[Grain, ...]
+    additions: tuple[Addition, ...]
+    not_judged: tuple[str, ...]
+    inert: tuple[str, ...]
+    left_out: tuple[str, ...]
+    cautions: tuple[str, ...]
+    doubt: float = DOUBT
+
+
+def pouring_advice(
+    amounts: Mapping[str, float],
+    catalogue: Catalogue,
+    solids_at: SolidsAt,
+    *,
+    title: str = "",
+    depth_mm: float = 30.0,
+    room: float = 20.0,
+    left_out: tuple[str, ...] = (),
+) -> Pouring:
+    """Return how to cool, stir and pour a formula.
+
+    Parameters
+    ----------
+    amounts : mapping of ingredient key to percent of the product
+    solids_at : function of an array of deg C, shape (n,), to percent, shape (n,)
+        Solids of the formula's lipids at equilibrium, waxes included.
+    depth_mm : float
+        How far a grain may fall: the depth of the mould, [mm].
+    room : float
+        Temperature of the room, [deg C].
+    left_out : tuple of str
+        Names of the fats that ``solids_at`` knows nothing of.
+
+    Notes
+    -----
+    With grains the melt is stirred until it holds them: one kelvin below the gel
+    point (the middle of where 1 and 2 % are solid), or where 2 % are if that is
+    lower. Without, it is poured while it runs.
+    """
+    used = {key: percent for key, percent in amounts.items() if percent > 0.0}
+    gel = gel_point(solids_at)
+    melt = _melt(used, catalogue, gel, room)
+    grains, share, missing = fallen(used, catalogue, melt, depth_mm)
+    additions = _additions(used, catalogue, gel)
+    stir = gel is not None and _must_hold(used, catalogue, grains, depth_mm)
+    lipids = {key: p for key, p in used.items() if _category(catalogue, key) in LIPIDS}
+    wax = sum(p for key, p in lipids.items() if _category(catalogue, key) == "wax")
+    return Pouring(
+        title=title,
+        gel=gel,
+        pour_at=_pour_at(gel, stir, additions),
+        stir_to_gel=stir,
+        wax_percent_of_lipids=100.0 * wax / sum(lipids.values()) if lipids else 0.0,
+        viscosity=None if melt is None else melt.viscosity,
+        volume_share=share,
+        depth_mm=depth_mm,
+        room_temperature=room,
+        seconds_per_kelvin=None if melt is None else melt.seconds_per_kelvin,
+        grains=grains,
+        additions=additions,
+        not_judged=missing,
+        inert=tuple(
+            catalogue.ingredients[key].name
+            for key in used
+            if _category(catalogue, key) == "emulsifier"
+            and catalogue.ingredients[key].stage == "melt"
+        ),
+        left_out=left_out,
+        cautions=_cautions(used, catalogue),
+    )
+
+
+def _category(catalogue: Catalogue, key: str) -> str:
+    return catalogue.ingredients[key].category
+
+
+def _melt(
+    used: Mapping[str, float],
+    catalogue: Catalogue,
+    gel: GelPoint | None,
+    room: float,
+) -> Melt | None:
+    """Return the melt 1 K above its gel point; None without one above the room."""
+    if gel is None or gel.middle + 1.0 <= room:
+        return None
+    at = gel.middle + 1.0
+    viscosity = melt_viscosity(used, at, catalogue)
+    return (
+        None if viscosity is None else Melt(at, viscosity, seconds_per_kelvin(at, room))
+    )
+
+
+def _pour_at(
+    gel: GelPoint | None, stir: bool, additions: tuple[Addition, ...]
+) -> float | None:
+    """Return the temperature to pour at, [deg C]."""
+    if gel is None:
+        return None
+    if stir:
+        return min(gel.holds, gel.middle - 1.0)
+    running = gel.thickens + DOUBT
+    limits = [a.highest for a in additions if a.highest is not None]
+    return max(gel.thickens, min([running, *limits]))
+
+
+def _must_hold(
+    used: Mapping[str, float],
+    catalogue: Catalogue,
+    grains: tuple[Grain, ...],
+    depth_mm: float,
+) -> bool:
+    """Whether some grains would settle, or may: an exfoliant of unknown grain."""
+    judged = {grain.ingredient for grain in grains}
+    unknown = any(
+        _category(catalogue, key) == "exfoliant" and key not in judged for key in used
+    )
+    return unknown or any(
+        grain.last_kelvin_mm[1] > NEGLIGIBLE_FALL * depth_mm for grain in grains
+    )
+
+
+def _additions(
+    used: Mapping[str, float], catalogue: Catalogue, gel: GelPoint | None
+) -> tuple[Addition, ...]:
+    """Return what goes in while cooling, the one that bears least heat last."""
+    found = []
+    for key, percent in used.items():
+        ingredient = catalogue.ingredients[key]
+        limit = figure(catalogue, HEAT, key, None)
+        late = ingredient.stage == "cool-down" and ingredient.category in COOLED
+        if limit is None and not late:
+            continue
+        highest = None if limit is None else limit.value
+        room = None if highest is None or gel is None else highest - gel.thickens
+        found.append(
+            Addition(
+                ingredient=key,
+                name=ingredient.name,
+                category=ingredient.category,
+                percent=percent,
+                highest=highest,
+                stands=None if limit is None else limit.high,
+                room=room,
+                evidence=None if limit is None else limit.evidence,
+                sources=() if limit is None else limit.sources,
+            )
+        )
+    found.sort(key=lambda each: -(1e3 if each.highest is None else each.highest))
+    return tuple(found)
+
+
+def _cautions(used: Mapping[str, float], catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the cautions of hot oil, and those the ingredients call for."""
+    tags = [tag for key in used for tag in catalogue.ingredients[key].cautions]
+    dusty = any(_category(catalogue, key) in PARTS["solids"] for key in used)
+    said = [*HOT, *([BY_TAG["dust"]] if dusty else [])]
+    said += [BY_TAG[tag] for tag in ("dust", "sensitiser") if tag in tags]
+    return tuple(dict.fromkeys(said))

@@ -1,0 +1,152 @@
+"""``pour`` and ``calibrate`` as a maker runs them."""
+
+import json
+
+import pytest
+
+SCRUB = """\
+ingredient,percent
+cocoa butter,33.2
+refined shea butter,13
+beeswax,3
+fine sugar,50
+phenoxyethanol with ethylhexylglycerin,0.8
+"""
+FULL = """\
+trial,room,verdict,cocoa butter,refined shea butter,beeswax,sunflower oil
+a,21 degC,right,40,20,11,29
+b,27 degC,too soft,40,20,11,29
+c,25 degC,too soft,50,20,10,20
+d,22 degC,too soft,30,20,8,42
+e,21 degC,right,58,20,10,12
+"""
+WINDOW = """
+[[windows]]
+property = "firmness"
+at = "25 degC"
+over = "lipids"
+min = 50
+max = 75
+"""
+OWN = "catalogues/workshops/demo/calibration.csv"
+
+
+@pytest.fixture
+def kitchen(workspace):
+    (workspace / "scrub.csv").write_text(SCRUB, encoding="utf-8")
+    (workspace / "trials.csv").write_text(FULL, encoding="utf-8")
+    bar = workspace / "scenarios" / "bar.toml"
+    bar.write_text(bar.read_text(encoding="utf-8") + WINDOW, encoding="utf-8")
+    return workspace
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_formula_is_poured(run):
+    told = run("pour", "scrub.csv")
+    assert told.code == 0
+    assert "Stir to" in told.out
+    assert "They do not overlap" in told.out  # 6 % of wax in the lipids
+    assert "fine sugar" in told.out
+    assert "never direct heat" in told.out
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_deeper_mould_and_json(run):
+    data = json.loads(run("pour", "scrub.csv", "--depth", "60", "--json").out)
+    assert data["status"] == "answered"
+    assert data["depth_mm"] == 60
+    assert data["gel_point"]["holds"] < data["gel_point"]["thickens"]
+    assert data["additions"][0]["ingredient"] == "phenoxyethanol_ethylhexylglycerin"
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_the_answer_of_a_scenario_is_poured(run):
+    told = run("pour", "scenarios/bar.toml")
+    assert told.code == 0
+    assert told.out.startswith("Pouring: Plain massage bar")
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_scenario_that_clashes_is_not_poured(run):
+    told = run("pour", "scenarios/clash.toml")
+    assert told.code == 3
+    assert "Pouring" not in told.out
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_workshop_is_not_named_twice(run):
+    told = run("pour", "scenarios/bar.toml", "--workshop", "demo")
+    assert told.code == 1
+    assert told.err.startswith("'--workshop' is not for a scenario")
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_formula_written_in_toml_is_poured_with_a_workshops_figures(run, tmp_path):
+    file = tmp_path / "mine.toml"
+    file.write_text('[formula]\n"cocoa butter" = 90\nbeeswax = 10\n', encoding="utf-8")
+    assert run("pour", file, "--workshop", "demo").code == 0
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_file_that_is_not_there_is_told(run):
+    for name in ("no.csv", "no.toml"):
+        told = run("pour", name)
+        assert told.code == 1
+        assert name in told.err
+
+
+def test_trials_change_nothing_until_asked_to(run, kitchen):
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml")
+    assert told.code == 0
+    assert "Nothing is changed yet" in told.out
+    assert not (kitchen / OWN).exists()
+
+
+def test_what_is_written_counts_from_then_on_and_is_said(run, kitchen):
+    before = json.loads(run("formulate", "scenarios/bar.toml", "--json").out)
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml", "--write")
+    assert told.err == f"{OWN}: written.\n"
+    after = json.loads(run("formulate", "scenarios/bar.toml", "--json").out)
+    assert after["formula"] != before["formula"]
+    assert any("calibration.csv" in note for note in after["notes"])
+    assert not any("calibration.csv" in note for note in before["notes"])
+    assert run("catalogue", "check").code == 0
+    text = (kitchen / OWN).read_text(encoding="utf-8")
+    run("calibrate", "trials.csv", "scenarios/bar.toml", "--write")
+    # The same trials again start from the published figures: they count once.
+    assert (kitchen / OWN).read_text(encoding="utf-8") == text
+    (kitchen / OWN).unlink()
+    again = json.loads(run("formulate", "scenarios/bar.toml", "--json").out)
+    assert again["formula"] == before["formula"]
+
+
+def test_too_few_trials_are_reported_but_not_written(run, kitchen):
+    few = "".join(FULL.splitlines(keepends=True)[:3])
+    (kitchen / "trials.csv").write_text(few, encoding="utf-8")
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml", "--json")
+    assert told.code == 0
+    assert json.loads(told.out)["status"] == "too few"
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml", "--write")
+    assert told.code == 1
+    assert told.err.startswith("trials.csv: holds too few trials to change figures on")
+    assert not (kitchen / OWN).exists()
+
+
+def test_without_a_workshop_there_is_nowhere_to_write(run, kitchen):
+    bar = kitchen / "scenarios" / "bar.toml"
+    text = bar.read_text(encoding="utf-8").replace('workshop = "demo"\n', "")
+    text = text.replace("[batch]", '[aim]\norder = ["count"]\n\n[batch]')
+    bar.write_text(text, encoding="utf-8")
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml", "--write")
+    assert told.code == 1
+    assert "names no workshop" in told.err
+
+
+def test_catalogues_that_came_with_the_program_are_left_alone(
+    run, kitchen, tmp_path_factory
+):
+    alone = tmp_path_factory.mktemp("alone") / "bar.toml"
+    alone.write_bytes((kitchen / "scenarios" / "bar.toml").read_bytes())
+    told = run("calibrate", "trials.csv", alone, "--write")
+    assert told.code == 1
+    assert "are not yours" in told.err

@@ -1,0 +1,36 @@
+"""``optimiser robust`` from the maker's side."""
+
+import json
+
+SCENARIO = "scenarios/massage_bar.toml"
+
+
+def test_how_often_and_at_what_premium_is_told(run, workspace):  # noqa: ARG001
+    told = run("robust", SCENARIO, "--draws", 2000)
+    assert told.code == 0
+    assert "each weighing is off by up to 0.1 g" in " ".join(told.out.split())
+    assert "Every rule is kept in" in told.out
+    assert "No formula bears more than about 4.5 at once." in told.out
+
+
+def test_json_and_csv_hold_every_rule(run, workspace):
+    told = run(
+        "robust", SCENARIO, "--draws", 500, "--budget", 1, "--weighing", "1 g",
+        "--no-figures", "--json", "--csv", "kept.csv",
+    )  # fmt: skip
+    data = json.loads(told.out)
+    assert data["doubt"] == {
+        "prices_percent": 10.0, "weighing_kg": 0.001, "figures": False,
+    }  # fmt: skip
+    lines = (workspace / "kept.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert len(lines) == 1 + 2 * len(data["plain"]["rules"])
+
+
+def test_what_makes_no_sense_is_told(run, workspace):  # noqa: ARG001
+    told = run("robust", SCENARIO, "--prices", 200, "--weighing", "1 kg")
+    assert told.code == 1
+    assert "key --prices: '200' is no move of a price" in told.err
+
+
+def test_a_clash_has_its_own_exit_code(run, workspace):  # noqa: ARG001
+    assert run("robust", "scenarios/clash.toml").code == 3

@@ -1,0 +1,40 @@
+"""``optimiser stock`` from the maker's side."""
+
+import json
+
+SCENARIO = "scenarios/massage_bar.toml"
+
+
+def test_units_lots_and_what_runs_out_are_told(run, workspace):  # noqa: ARG001
+    told = run("stock", SCENARIO, "--unit", "60 g", "--loss", 3)
+    assert told.code == 0
+    assert "41 units of 60 g, 3 % lost; sweet almond oil runs out first" in told.out
+    assert "FROM WHICH LOTS, OLDEST FIRST" in told.out
+    assert "100 g more lavender oil would make 1.5 kg more" in told.out
+
+
+def test_json_and_csv_hold_the_lots(run, workspace):
+    told = run("stock", SCENARIO, "--json", "--csv", "take.csv")
+    data = json.loads(told.out)
+    lines = (workspace / "take.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert lines[0] == "ingredient,name,lot,expiry,take_g,left_g"
+    assert len(lines) == 1 + len(data["takes"])
+
+
+def test_too_large_a_unit_needs_attention(run, workspace):  # noqa: ARG001
+    told = run("stock", SCENARIO, "--unit", "60 kg")
+    assert told.code == 1
+    assert "Not one unit: the shelf makes 4.5 kg at most." in told.out
+
+
+def test_a_unit_without_its_unit_is_told(run, workspace):  # noqa: ARG001
+    told = run("stock", SCENARIO, "--unit", "60")
+    assert told.code == 1
+    assert told.err == (
+        "key --unit: '60' is not a number, a space and a unit.\n"
+        '  To fix: write the unit too, as in "60 kg".\n'
+    )
+
+
+def test_nothing_that_fits_is_a_clash(run, workspace):  # noqa: ARG001
+    assert run("stock", "scenarios/lip_balm.toml").code == 3

@@ -1,0 +1,204 @@
+"""A formula held against rules; and scenarios that no formula can keep."""
+
+from dataclasses import replace
+
+import pytest
+
+from optimiser.domain.scenario import Exclusions
+from optimiser.explaining import Clash, check, formulate
+from optimiser.reading import read_scenario, shipped_folder
+from optimiser.rules import build
+from optimiser.solving import Infeasible, optimise
+from tests.rules import workbench as wb
+
+SCENARIOS = shipped_folder("scenarios")
+SHIPPED = sorted(SCENARIOS.glob("*.toml"))
+
+
+def shipped(name):
+    return read_scenario(SCENARIOS / f"{name}.toml")
+
+
+def assert_minimal(clash, scenario, catalogue):
+    """Nothing keeps all rules of the clash; leaving out any one, something does."""
+    programme = build(scenario, catalogue)
+    named = {rule.id for rule in clash.rules}
+
+    def answers(ids):
+        kept = tuple(rule for rule in programme.rules if rule.id in ids)
+        found = optimise(replace(programme, rules=kept))
+        return not isinstance(found, Infeasible)
+
+    assert not answers(named)
+    for each in named:
+        assert answers(named - {each}), each
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "cause", "clash"),
+    [
+        (
+            "foot_scrub_bar",
+            {"exclude": Exclusions(categories=("exfoliant",))},
+            "no exfoliant is left once 'no exfoliant' is kept",
+            None,
+        ),
+        (
+            "massage_bar",
+            {"exclude": Exclusions(categories=("hard butter",))},
+            "no hard butter is left once 'no hard butter' is kept",
+            {"band/hard butter/min", "exclude/hard butter"},
+        ),
+        (
+            "massage_bar",
+            {
+                "exclude": Exclusions(
+                    allergens=("tree nut",),
+                    reading="cautious",
+                    categories=("hard butter",),
+                )
+            },
+            "no soft butter is left once 'no tree nut, cautious reading' is kept",
+            None,
+        ),
+        (
+            "massage_bar",
+            {
+                "limits": (
+                    wb.bound("lavender_oil", None, 0.5, table="limits"),
+                    wb.bound("beeswax", None, 12.0, table="limits"),
+                )
+            },
+            "'lavender oil exactly 1 %' goes against 'lavender oil at most 0.5 %'",
+            {"limit/lavender oil/max", "pin/lavender oil"},
+        ),
+    ],
+)
+def test_a_clash_says_what_is_gone_and_is_as_small_as_can_be(
+    name, change, cause, clash
+):
+    scenario, catalogue = shipped(name)
+    scenario = replace(scenario, **change)
+    found = formulate(scenario, catalogue)
+    assert isinstance(found, Clash)
+    assert found.status == "clash"
+    assert cause in found.causes
+    assert clash is None or {rule.id for rule in found.rules} == clash
+    assert_minimal(found, scenario, catalogue)
+
+
+def test_a_clash_of_windows_has_no_single_cause():
+    scenario, catalogue = shipped("massage_bar")
+    scenario = replace(
+        scenario,
+        windows=(
+            wb.window("solid fat", 30.0, at=35.0, over="lipids"),
+            wb.window("firmness", None, 40.0, at=25.0, over="lipids"),
+        ),
+    )
+    found = formulate(scenario, catalogue)
+    assert isinstance(found, Clash)
+    assert found.causes == ()
+    assert any(rule.kind == "window" for rule in found.rules)
+    assert_minimal(found, scenario, catalogue)
+
+
+def test_a_category_without_candidates_is_told_with_what_they_lack():
+    known = wb.catalogue(
+        {"sal": "hard butter", "oil": "liquid oil"}, prices={"sal": None}
+    )
+    asked = wb.scenario(bands=(wb.bound("hard butter", 20.0), wb.bound("liquid oil")))
+    found = formulate(asked, known)
+    assert isinstance(found, Clash)
+    assert found.causes == (
+        "no hard butter can be chosen from (sal: no price is known in workshop 'demo')",
+    )
+    assert [(each.ingredient, each.name) for each in found.left_out] == [("sal", "sal")]
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_the_formula_of_an_answer_passes_the_check_of_its_scenario(path):
+    scenario, catalogue = read_scenario(path)
+    answer = formulate(scenario, catalogue)
+    checked = check(wb.percent(answer), scenario, catalogue)
+    assert checked.status == "kept"
+    assert checked.missing == ()
+    assert checked.cost_per_kg == pytest.approx(answer.cost_per_kg, rel=1e-9)
+    assert checked.change == answer.change
+    assert checked.allergens == answer.allergens
+    assert checked.label_names == answer.label_names
+
+
+KNOWN = wb.catalogue(
+    {"cocoa": "hard butter", "oil": "liquid oil", "bacuri": "hard butter"},
+    prices={"cocoa": 20.0, "oil": 5.0, "bacuri": None},
+    figures={"solid fat": {"cocoa": {30.0: 40.0}, "oil": {30.0: 0.0}}},
+)
+ASKED = wb.scenario(
+    bands=(wb.bound("hard butter", 40.0, 60.0), wb.bound("liquid oil")),
+    windows=(wb.window("solid fat", 18.0, at=30.0, over="lipids"),),
+)
+
+
+@pytest.mark.parametrize(
+    ("formula", "status", "broken"),
+    [
+        ({"cocoa": 50.0, "oil": 50.0}, "kept", []),
+        # at the line is kept; beyond it by more than a millionth is broken
+        ({"cocoa": 60.0, "oil": 40.0}, "kept", []),
+        (
+            {"cocoa": 60.001, "oil": 39.999},
+            "broken",
+            ["band/hard butter/max"],
+        ),
+        (
+            {"cocoa": 30.0, "oil": 70.0},
+            "broken",
+            ["band/hard butter/min", "window/solid fat/30 degC/lipids/min"],
+        ),
+        ({"cocoa": 50.0, "oil": 45.0}, "broken", ["total"]),
+    ],
+)
+def test_a_formula_is_kept_or_broken_rule_by_rule(formula, status, broken):
+    assert check(formula, ASKED, KNOWN).status == status
+    assert wb.broken(formula, ASKED, KNOWN) == broken
+
+
+def test_a_window_that_cannot_be_judged_is_said_and_not_counted_as_kept_or_broken():
+    checked = check({"cocoa": 20.0, "bacuri": 30.0, "oil": 50.0}, ASKED, KNOWN)
+    assert checked.missing == (
+        "solid fat at 30 °C over the lipids was not judged: nothing is known of it for"
+        " bacuri",
+    )
+    lines = {line.rule.id: line for line in checked.lines}
+    window = lines["window/solid fat/30 degC/lipids/min"]
+    assert (window.value, window.slack, window.binding) == (None, None, False)
+    assert lines["band/hard butter/min"].slack == pytest.approx(10.0)
+    assert checked.status == "kept"
+    assert checked.cost_per_kg is None  # bacuri has no price, which is not zero
+
+
+def test_an_ingredient_that_the_scenario_would_not_choose_is_checked_all_the_same():
+    asked = replace(ASKED, only=frozenset({"cocoa", "oil"}), windows=())
+    checked = check({"bacuri": 50.0, "oil": 50.0}, asked, KNOWN)
+    assert [line.ingredient for line in checked.formula] == ["bacuri", "oil"]
+    assert checked.status == "kept"
+
+
+def test_the_names_on_a_label_depend_on_where_and_how_it_is_used():
+    scenario, catalogue = shipped("massage_bar")
+    formula = dict(scenario.base)
+    leave_on = check(formula, scenario, catalogue)
+    rinse_off = check(formula, replace(scenario, use="rinse-off"), catalogue)
+    elsewhere = check(formula, replace(scenario, markets=("CA",)), catalogue)
+    # Lavender oil at 1 % carries linalool far above 0.001 % and 0.01 % of the product
+    # (Regulation (EU) 2023/1545).
+    assert "Linalool" in {each.name for each in leave_on.label_names}
+    assert {each.name for each in rinse_off.label_names} <= {
+        each.name for each in leave_on.label_names
+    }
+    assert {each.threshold for each in leave_on.label_names} == {0.001}
+    assert {each.threshold for each in rinse_off.label_names} == {0.01}
+    assert all(each.market != "EU" for each in elsewhere.label_names)
+    percents = [each.percent for each in leave_on.label_names]
+    assert percents == sorted(percents, reverse=True)

@@ -1,0 +1,103 @@
+"""Cases that went wrong once."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from optimiser import Clash, InputError, formulate, read_scenario
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def asked(tmp_path):
+    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
+    shutil.copytree(ROOT / "catalogues", tmp_path / "catalogues")
+
+    def ask(text):
+        file = tmp_path / "scenarios" / "asked.toml"
+        file.write_text(text, encoding="utf-8")
+        return read_scenario(file)
+
+    return ask
+
+
+def test_a_window_whose_price_holds_nowhere_is_walked_to_an_end(asked):
+    answer = formulate(
+        *asked(
+            """
+            extends = "massage_bar.toml"
+            cautious = true
+            [bands]
+            "hard butter" = { min = 30, max = 72.5 }
+            "wax" = { min = 3.4, max = 14 }
+            "liquid oil" = { min = 7.5, max = 32 }
+            [[ratios]]
+            first = ["wax"]
+            second = ["liquid oil"]
+            max = 0.44
+            """
+        )
+    )
+    assert answer.status in {"answered", "clash"}
+
+
+def test_nothing_to_choose_from_is_said_with_what_kept_it_out(asked):
+    with pytest.raises(InputError, match="leaves no ingredient to choose from") as said:
+        formulate(
+            *asked(
+                """
+                title = "nothing"
+                workshop = "demo"
+                use = "leave-on"
+                [only]
+                ingredients = ["bacuri butter"]
+                """
+            )
+        )
+    assert "no price is known in workshop 'demo'" in str(said.value)
+
+
+def test_a_window_that_nothing_can_touch_is_noted(asked):
+    answer = formulate(
+        *asked(
+            """
+            extends = "massage_bar.toml"
+            [[windows]]
+            property = "HLB"
+            over = "emulsifier"
+            min = 5
+            """
+        )
+    )
+    assert any(
+        "'HLB over the emulsifier at least 5' says nothing" in note
+        for note in answer.notes
+    )
+
+
+def test_an_answer_says_where_its_windows_hold_only_at_the_typical_figures(asked):
+    answer = formulate(*asked('extends = "massage_bar.toml"'))
+    short = [note for note in answer.notes if note.startswith("at the low end")]
+    assert len(short) == 1
+    assert "under the 50 asked for" in short[0]
+
+
+def test_the_cautious_reading_is_named_where_it_alone_keeps_something_out(asked):
+    clash = formulate(
+        *asked(
+            """
+            extends = "massage_bar.toml"
+            [limits]
+            "refined shea butter" = { min = 15 }
+            [exclude]
+            allergens = ["tree nut"]
+            reading = "cautious"
+            """
+        )
+    )
+    assert isinstance(clash, Clash)
+    assert any(
+        "kept out by the cautious reading only" in cause for cause in clash.causes
+    )

@@ -1,0 +1,101 @@
+"""The second opinion in words: each outcome, and the same as data."""
+
+import pytest
+
+from optimiser.explaining.answer import OpinionLine, SecondOpinion
+from optimiser.presenting.opinion_text import opinion_data, opinion_lines
+from tests.rules import workbench as wb
+
+KNOWN = wb.catalogue(
+    {"cocoa": "hard butter"}, figures={"solid fat": {"cocoa": {20.0: 80.0}}}
+)
+RULE = wb.rules_of(
+    wb.scenario(windows=(wb.window("solid fat", 50.0, at=20.0, over="lipids"),)), KNOWN
+)["window/solid fat/20 degC/lipids/min"]
+AIMS = (("cost", 11.0, "EUR/kg"),)
+
+
+def line(second, holds, relative=False):
+    return OpinionLine(RULE, 55.0, second, 8.0, holds, relative)
+
+
+def words(said, aims=AIMS):
+    return " ".join(" ".join(opinion_lines(said, aims, 100)).split())
+
+
+def test_nothing_is_said_where_nothing_was_asked():
+    assert opinion_lines(None, AIMS, 80) == []
+    assert opinion_data(None) is None
+
+
+def test_agreement_is_one_sentence():
+    told = words(SecondOpinion("agrees", (line(52.0, True),)))
+    assert "solid fat at 20 °C over the lipids at least 50 55 52 8" in told
+    assert "It agrees: every window above holds by it too." in told
+    assert "A melting model, not a measurement" in told
+
+
+def test_a_window_that_was_held_tells_rounds_starts_and_cost():
+    said = SecondOpinion(
+        "held", (line(50.0, True),), 9, 4, (("cost", 10.0, "EUR/kg"),), (38.2,)
+    )
+    assert (
+        "By straight sums alone the answer would have had 'solid fat at 20 °C over the"
+        " lipids' only 38 by this opinion. It was solved again until that held: 9"
+        " rounds from 4 starts. That took cost from 10.00 to 11.00 EUR/kg."
+    ) in words(said)
+    assert "It cost nothing." in words(said, (("cost", 10.0, "EUR/kg"),))
+
+
+def test_a_window_out_of_reach_tells_how_near_one_came():
+    said = SecondOpinion(
+        "not reached", (line(38.0, False),), 30, 3, AIMS, (38.0,), (44.4,)
+    )
+    assert (
+        "By it 'solid fat at 20 °C over the lipids' does not hold, and no formula"
+        " within your rules was found for which it does (30 rounds from 3 starts); the"
+        " nearest came to 'solid fat at 20 °C over the lipids' 44."
+    ) in words(said)
+
+
+def test_what_is_told_only_says_that_the_straight_sum_decides():
+    told = words(SecondOpinion("told", (line(38.0, False),)))
+    assert "would not hold. It is told only" in told
+
+
+def test_what_is_not_known_is_named():
+    said = SecondOpinion("unknown", (line(None, None),), unknown=("lard",))
+    assert words(said).startswith("No second opinion: too little is known of lard.")
+
+
+def test_firmness_says_what_it_counts_from():
+    told = words(SecondOpinion("agrees", (line(52.0, True, relative=True),)))
+    assert "Firmness counts from your base at 25 °C" in told
+
+
+@pytest.mark.parametrize("columns", [64, 80, 120])
+def test_the_lines_fit(columns):
+    said = SecondOpinion("agrees", (line(52.0, True),))
+    assert max(map(len, opinion_lines(said, AIMS, columns))) <= columns
+
+
+def test_the_data_have_stable_keys():
+    said = SecondOpinion("held", (line(50.0, True),), 9, 4, AIMS, (38.2,))
+    told = opinion_data(said)
+    assert list(told) == [
+        "outcome",
+        "windows",
+        "rounds",
+        "starts",
+        "by_straight_sums",
+        "nearest",
+        "unknown",
+    ]
+    assert told["windows"][0] == {
+        "rule": RULE.id,
+        "straight_sum": 55.0,
+        "second": 50.0,
+        "doubt": 8.0,
+        "holds": True,
+        "counts_from_base": False,
+    }

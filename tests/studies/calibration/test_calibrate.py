@@ -1,0 +1,344 @@
+"""Trials shift the model by as little as they ask, and say what they bear."""
+
+import math
+import pathlib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimiser.domain.material import Origin
+from optimiser.domain.trial import Trial
+from optimiser.errors import InputError
+from optimiser.presenting import as_json
+from optimiser.presenting.calibration_text import (
+    calibration_csv,
+    calibration_data,
+    calibration_report,
+)
+from optimiser.reading import read_scenario
+from optimiser.rules import part_amounts
+from optimiser.science.mixing import blend_value
+from optimiser.science.properties import PROPERTIES, figure
+from optimiser.studies.calibration import calibrate
+from optimiser.studies.calibration.observations import observations
+from optimiser.studies.calibration.shifts import (
+    Moved,
+    half_spread,
+    moved_catalogue,
+    override_rows,
+)
+
+ROOT = pathlib.Path(__file__).resolve().parents[3]
+BARS = {
+    "base": {"cocoa_butter": 40, "shea_butter": 20, "beeswax": 11, "olive_oil": 29},
+    "rich": {"cocoa_butter": 50, "shea_butter": 20, "beeswax": 10, "olive_oil": 20},
+    "oily": {"cocoa_butter": 30, "shea_butter": 20, "beeswax": 8, "olive_oil": 42},
+    "shea": {"cocoa_butter": 30, "shea_butter": 50, "beeswax": 8, "olive_oil": 12},
+    "waxy": {"cocoa_butter": 20, "shea_butter": 30, "beeswax": 18, "olive_oil": 32},
+    "bare": {"cocoa_butter": 90, "olive_oil": 10},
+}
+
+
+@pytest.fixture(scope="module")
+def known():
+    """The demo scenario and its catalogue; "right" is 50 to 75 points."""
+    return read_scenario(ROOT / "scenarios" / "massage_bar.toml", calibrated=False)
+
+
+def trial(bar, room=25.0, verdict=None, *, row=2, drop=None, needle=None):
+    formula = {key: float(p) for key, p in BARS[bar].items()}
+    origin = Origin("trials.csv", row)
+    name = f"{bar} {row}"
+    return Trial(name, formula, None, room, verdict, drop, needle, origin)
+
+
+def firmness(bar, at, known, catalogue=None):
+    scenario, published = known
+    catalogue = catalogue or published
+    part = part_amounts(scenario, catalogue, dict(BARS[bar]), "lipids")
+    return blend_value(PROPERTIES["firmness"], part, at, catalogue).value
+
+
+def judged(bar, at, known, catalogue, row):
+    """What a maker would say whose cocoa, shea and wax are as in a catalogue."""
+    points = firmness(bar, at, known, catalogue)
+    verdict = "too soft" if points < 50 else "too hard" if points > 75 else "right"
+    return trial(bar, at, verdict, row=row)
+
+
+def test_verdicts_that_the_model_meets_move_nothing(known):
+    trials = [judged(bar, 25.0, known, known[1], n) for n, bar in enumerate(BARS)]
+    found = calibrate(trials, *known)
+    assert [each.by for each in found.shifts] == pytest.approx([0.0] * 3)
+    assert found.support.before == found.support.observations == len(BARS)
+
+
+def test_a_bar_found_too_soft_softens_what_it_is_made_of(known):
+    assert firmness("rich", 25.0, known) > 50
+    found = calibrate([trial("rich", 25.0, "too soft")], *known)
+    assert all(each.by < 0 for each in found.shifts)
+    (line,) = found.lines
+    assert 50.0 - 0.5 < line.after < line.before  # held back: just short of the bound
+
+
+def test_one_trial_is_the_closed_form_of_ridge_on_one_row(known):
+    (seen,), _ = observations([trial("rich", 25.0, "too soft")], *known)
+    steps = np.array(list(seen.steps.values()))
+    pull = (seen.high - seen.model) / (seen.noise**2 + steps @ steps)
+    found = {
+        each.ingredient: each.by for each in calibrate([seen.trial], *known).shifts
+    }
+    for key, step in seen.steps.items():
+        assert found[key] == pytest.approx(step * pull)
+
+
+def test_a_hidden_shift_is_found_from_many_verdicts(known):
+    hidden = moved_catalogue(
+        known[1],
+        {
+            "cocoa_butter": Moved(0.8, 1.0, -50.0, 90.0),
+            "beeswax": Moved(-0.6, 1.0, -50.0, 90.0),
+        },
+    )
+    places = [(bar, at) for bar in BARS for at in (20.0, 22.0, 24.0, 26.0, 28.0)]
+    trials = [judged(b, at, known, hidden, n) for n, (b, at) in enumerate(places)]
+    found = calibrate(trials, *known)
+    by = {each.ingredient: each.by for each in found.shifts}
+    assert by["cocoa_butter"] > 0.2
+    assert by["beeswax"] < -0.2
+    assert found.support.level == "fair"
+    right = sum(x.low - 0.5 <= x.after <= x.high + 0.5 for x in found.lines)
+    assert right > found.support.before
+
+
+def test_a_drop_point_asks_for_three_to_five_percent_of_solid_fat_there(known):
+    seen, unused = observations([trial("bare", None, drop=34.0)], *known)
+    assert (seen[0].kind, seen[0].low, seen[0].high) == ("drop point", 3.0, 5.0)
+    assert unused == ()
+
+
+def test_a_drop_point_that_wax_holds_up_is_passed_over_and_said(known):
+    seen, unused = observations([trial("base", None, drop=50.0)], *known)
+    assert seen == ()
+    assert "wax, not fat, holds its drop point up" in unused[0]
+
+
+def test_a_needle_is_learnt_from_four_bars_and_no_fewer(known):
+    def needles(bars):
+        return [
+            trial(bar, 25.0, needle=math.exp(5.0 - 0.03 * firmness(bar, 25.0, known)))
+            for bar in bars
+        ]
+
+    seen, unused = observations(needles(list(BARS)[:3]), *known)
+    assert seen == ()
+    assert len(unused) == 3
+    seen, unused = observations(needles(BARS), *known)
+    assert unused == ()
+    for each in seen:  # depths on a straight line say what the model says
+        assert each.low == each.high == pytest.approx(each.model)
+
+
+def test_a_needle_that_sinks_deeper_in_firmer_bars_is_not_believed(known):
+    odd = [trial(bar, 25.0, needle=firmness(bar, 25.0, known)) for bar in BARS]
+    assert observations(odd, *known)[0] == ()
+
+
+def test_a_trial_whose_figures_are_not_known_is_passed_over_and_said(known):
+    seen, unused = observations([trial("base", 5.0, "right")], *known)
+    assert seen == ()
+    assert "no firmness at 5 degC is known of cocoa butter" in unused[0]
+
+
+def test_a_bar_of_oil_alone_teaches_nothing(known):
+    oil = replace(trial("base", 25.0, "too soft"), formula={"olive_oil": 100.0})
+    assert "no figure could move" in observations([oil], *known)[1][0]
+
+
+def test_without_a_window_on_firmness_nothing_says_what_right_is(known):
+    scenario, catalogue = known
+    with pytest.raises(InputError, match="no window on firmness"):
+        calibrate([], replace(scenario, windows=()), catalogue)
+
+
+def test_a_verdict_on_a_side_the_window_leaves_open_is_passed_over(known):
+    scenario, catalogue = known
+    (window, *_) = (w for w in scenario.windows if w.property == "firmness")
+    floor = replace(scenario, windows=(replace(window, high=None),))
+    seen, unused = observations([trial("bare", 25.0, "too hard")], floor, catalogue)
+    assert seen == ()
+    assert "has no max" in unused[0]
+    (right,), _ = observations([trial("bare", 25.0, "right")], floor, catalogue)
+    assert (right.low, right.high) == (50.0, math.inf)
+
+
+@pytest.mark.parametrize(
+    ("count", "level"), [(0, "too few"), (2, "too few"), (3, "thin")]
+)
+def test_fewer_than_three_trials_are_too_few(count, level, known):
+    trials = [trial("base", 20.0 + 3 * n, "right", row=n) for n in range(count)]
+    found = calibrate(trials, *known)
+    assert found.support.level == level
+    assert found.support.bars == count
+
+
+def test_what_the_trials_lack_is_told(known):
+    trials = [trial("base", 25.0, "right", row=n) for n in range(4)]
+    told = " ".join(calibrate(trials, *known).support.reasons)
+    assert "4 usable trials; 8 or more" in told
+    assert "only 1 formula" in told
+    assert "only one temperature" in told
+    assert "every verdict is 'right'" in told
+
+
+def test_verdicts_at_odds_are_told(known):
+    trials = [
+        trial("base", 20.0, "too soft", row=1),
+        trial("base", 28.0, "right", row=2),
+        trial("rich", 25.0, "right", row=3),
+        trial("rich", 25.0, "too hard", row=4),
+    ]
+    found = calibrate(trials, *known).support.contradictions
+    assert len(found) == 2
+    assert "'too soft'" in found[0]
+
+
+def test_solid_fat_moves_less_where_nothing_was_tried():
+    moved = Moved(1.0, 0.2, 20.0, 25.0)
+    assert moved.at(22.0) == pytest.approx((1.0, 0.2))
+    assert moved.at(30.0) == pytest.approx((0.5, 0.6))
+    assert moved.at(40.0) == pytest.approx((0.0, 1.0))
+
+
+@given(
+    st.floats(-4, 4), st.floats(0, 1), st.sampled_from(["cocoa_butter", "shea_butter"])
+)
+def test_a_moved_curve_is_still_a_melting_curve(by, left, ingredient):
+    _, catalogue = read()
+    moves = {ingredient: Moved(by, left, 15.0, 30.0)}
+    rows = override_rows(catalogue, moves)
+    assert len(rows) == len(catalogue.figures["solid fat"][ingredient])
+    for row in rows:
+        assert 0.0 <= row.low <= row.value <= row.high <= 100.0
+    for column in ("low", "value", "high"):
+        figures = [getattr(row, column) for row in rows]
+        assert figures == sorted(figures, reverse=True)
+    after = moved_catalogue(catalogue, moves)
+    for row in rows:
+        found = figure(after, "solid fat", ingredient, row.at)
+        told = (found.low, found.value, found.high)
+        assert told == pytest.approx((row.low, row.value, row.high))
+
+
+def read(cache={}):  # noqa: B006 - read once for all examples
+    if not cache:
+        path = ROOT / "scenarios" / "massage_bar.toml"
+        cache["known"] = read_scenario(path, calibrated=False)
+    return cache["known"]
+
+
+def test_oils_never_move_and_every_butter_may(known):
+    _, catalogue = known
+    assert half_spread(catalogue, "olive_oil", "firmness", 25.0) == 0.0
+    assert half_spread(catalogue, "cocoa_butter", "firmness", 25.0) >= 5.0
+    assert half_spread(catalogue, "cocoa_butter", "firmness", 45.0) == 0.0
+    assert half_spread(catalogue, "beeswax", "firmness", 25.0) == pytest.approx(130.0)
+    assert half_spread(catalogue, "beeswax", "solid fat", 25.0) == 0.0
+    assert half_spread(catalogue, "cocoa_butter", "firmness", -10.0) is None
+
+
+def test_the_report_says_all_of_it_in_any_width(known):
+    trials = [trial(bar, 25.0, "right", row=n) for n, bar in enumerate(BARS)]
+    found = calibrate([*trials, trial("base", None, drop=50.0, row=9)], *known)
+    told = calibration_report(found, columns=80)
+    for part in ("TRIALS SUPPORT", "WHAT MOVES", "NOT USED", "Nothing is changed yet"):
+        assert part in told
+    assert "Delete the file to go back" in " ".join(
+        calibration_report(found, "calibration.csv", 80).split()
+    )
+    for columns in (64, 120):
+        lines = calibration_report(found, columns=columns).splitlines()
+        assert max(map(len, lines)) <= columns
+    data = calibration_data(found)
+    assert data["status"] == "thin"
+    assert '"high": null' not in as_json(data)  # "right" has both sides
+
+
+def test_the_rows_have_the_columns_of_properties_and_say_where_they_come_from(known):
+    trials = [trial(bar, 25.0, "too soft", row=n) for n, bar in enumerate(BARS)]
+    text = calibration_csv(calibrate(trials, *known), "my trials.csv")
+    header, first, *_ = text.splitlines()
+    shared = ROOT / "catalogues" / "materials" / "properties.csv"
+    with shared.open(encoding="utf-8") as file:
+        assert header == file.readline().rstrip("\n")
+    assert "calibrated,estimated,,by optimiser calibrate from my trials.csv" in first
+
+
+def test_every_kind_of_observation_is_shown_with_what_it_means(known):
+    trials = [trial("base", 20.0 + n / 8, "right", row=n) for n in range(45)]
+    trials += [trial("rich", 30.0, "too soft", row=50)]
+    trials += [trial("shea", 20.0, "too soft", row=51)]
+    trials += [trial("shea", 25.0, "right", row=52)]
+    trials += [trial("bare", None, drop=33.0, row=53)]
+    found = calibrate(trials, *known)
+    told = " ".join(calibration_report(found, columns=100).split())
+    assert "and 9 more" in told
+    assert "at odds: shea 51 at 20 °C is 'too soft'" in told
+    needles = [
+        trial(bar, 25.0, "too hard", needle=math.exp(5 - 0.03 * points), row=n)
+        for n, bar in enumerate(BARS)
+        if (points := firmness(bar, 25.0, known))
+    ]
+    drops = [trial("bare", None, drop=33.0, row=9), trial("base", 27.0, "too soft")]
+    told = calibration_report(calibrate([*needles, *drops], *known), columns=100)
+    for part in (
+        "above 75",
+        "below 50",
+        "about ",
+        "3 to 5",
+        "drops at 33 °C",
+        "needle ",
+    ):
+        assert part in told
+    assert "lies outside of what is published" in " ".join(told.split())
+
+
+def test_a_window_without_a_top_leaves_right_open_there(known):
+    scenario, catalogue = known
+    (window, *_) = (w for w in scenario.windows if w.property == "firmness")
+    for sides, means in (
+        ({"high": None}, "above 50"),
+        ({"low": None}, "below 75"),
+        ({"low": None, "high": None}, "anything"),
+    ):
+        asked = replace(scenario, windows=(replace(window, **sides),))
+        told = calibration_report(
+            calibrate([trial("base", 25.0, "right")], asked, catalogue), columns=100
+        )
+        assert means in told
+
+
+def test_without_trials_or_a_base_there_is_still_a_report(known):
+    scenario, catalogue = known
+    found = calibrate([], replace(scenario, base={}), catalogue)
+    told = calibration_report(found, columns=80)
+    assert "WHAT IT DOES TO THE BASE" not in told
+    assert "Nothing is changed: the rules go on" in told
+    assert found.rows == ()
+
+
+def test_trials_foretold_worse_than_before_are_told(known):
+    # One odd bar: it alone would make the waxy bar too hard.
+    trials = [
+        trial("base", 21.0, "right", row=1),
+        trial("rich", 25.0, "too hard", row=2),
+        trial("waxy", 25.0, "right", row=3),
+        trial("shea", 25.0, "right", row=4),
+    ]
+    support = calibrate(trials, *known).support
+    assert (support.before, support.left_out) == (3, 2)
+    assert any("foretold worse" in each for each in support.reasons)
+    assert support.level == "thin"

@@ -1,0 +1,137 @@
+"""What the shelf makes, against batches tried one by one."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimiser.domain.material import Lot
+from optimiser.errors import InputError
+from optimiser.explaining import Answer, Clash, formulate
+from optimiser.studies.stock import stock
+from tests.rules.workbench import CSV, bound, catalogue, choice, pin, scenario, toml
+
+KINDS = {
+    "cocoa": "hard butter",
+    "shea": "soft butter",
+    "olive": "liquid oil",
+    "grape": "liquid oil",
+    "lavender": "scent",
+}
+BASE = {"cocoa": 40.0, "shea": 20.0, "olive": 39.0, "lavender": 1.0}
+
+
+def known(shelf):
+    lots = tuple(
+        lot if isinstance(lot, Lot) else Lot(lot[0], "A1", lot[1], None, CSV)
+        for lot in shelf
+    )
+    return replace(catalogue(KINDS), stock=lots)
+
+
+def asked(**more):
+    bands = (bound("hard butter", 30, 50), bound("liquid oil", 20, 45))
+    plain = {"base": BASE, "bands": bands, "pins": (pin("lavender", 1.0),)}
+    return scenario(**(plain | more))
+
+
+FULL = [("cocoa", 1.0), ("shea", 1.0), ("olive", 0.5), ("lavender", 0.1)]
+
+
+def test_the_base_stops_at_what_runs_out_first():
+    base = stock(asked(), known(FULL), 0.06).base
+    assert (base.kg, base.units, base.first_out) == (
+        pytest.approx(0.5 / 0.39),
+        21,
+        "olive",
+    )
+
+
+def test_the_most_is_made_by_bending_the_formula():
+    result = stock(asked(), known(FULL))
+    # 0.5 kg of oil may be 20 % of 2.5 kg and 1 kg of cocoa 30 % of 3.3 kg; with 0.1 kg
+    # more oil everything but the scent, 2.6 kg, is 99 % of the batch.
+    assert result.batch_kg == pytest.approx(2.5, abs=1e-6)
+    assert dict(result.lasts)["olive"] == pytest.approx(2.5, abs=1e-6)
+    assert result.lasts[0][1] == pytest.approx(2.5, abs=1e-6)
+    assert ("olive", pytest.approx(2.6 / 0.99 - 2.5, abs=1e-4)) in result.helps
+
+
+def test_whole_units_leave_some_over():
+    result = stock(asked(), known(FULL), 0.4, 10.0)
+    assert result.units == 5
+    assert result.batch_kg == pytest.approx(5 * 0.4 / 0.9)
+    assert sum(take.left_kg for take in result.takes) == pytest.approx(
+        2.6 - result.batch_kg
+    )
+
+
+def test_the_lot_that_expires_first_goes_first():
+    shelf = [
+        Lot("olive", "late", 0.4, date(2027, 5, 1), CSV),
+        Lot("olive", "none", 0.4, None, CSV),
+        Lot("olive", "soon", 0.3, date(2026, 12, 1), CSV),
+        *FULL[:2],
+        FULL[3],
+    ]
+    takes = [t for t in stock(asked(), known(shelf)).takes if t.name == "olive"]
+    assert [t.lot for t in takes] == ["soon", "late", "none"]
+    assert takes[0].left_kg == 0.0
+    assert takes[1].kg > 0
+
+
+def test_what_is_missing_for_the_base_is_named():
+    base = stock(asked(), known([*FULL[:2], ("grape", 1.0), FULL[3]])).base
+    assert (base.kg, base.missing) == (0.0, ("olive",))
+
+
+def test_not_one_unit_is_said():
+    result = stock(asked(), known(FULL), 5.0)
+    assert (result.units, result.formula) == (0, None)
+    assert result.most_kg == pytest.approx(2.5, abs=1e-6)
+
+
+def test_nothing_of_a_pinned_scent_is_a_clash():
+    result = stock(asked(), known(FULL[:3]))
+    assert isinstance(result, Clash)
+    assert "nothing that is not on the shelf" in [r.sentence for r in result.rules]
+
+
+def test_choices_are_kept():
+    shelf = [*FULL, ("grape", 0.5)]
+    of = asked(choices=(choice("liquid oil", None, 1),))
+    result = stock(of, known(shelf))
+    assert not {"olive", "grape"} <= set(result.formula.amounts)
+    assert stock(asked(), known(shelf)).batch_kg > result.batch_kg - 1e-9
+
+
+def test_wrong_bounds_and_an_empty_shelf_are_told_all_at_once():
+    with pytest.raises(InputError) as told:
+        stock(asked(), known([]), -1.0, 100.0)
+    assert [each.field for each in told.value.problems] == [None, "--unit", "--loss"]
+
+
+amounts = st.floats(0.05, 3.0)
+
+
+@settings(deadline=None, max_examples=20)
+@given(st.lists(amounts, min_size=5, max_size=5))
+def test_a_little_more_than_the_most_cannot_be_made(kg):
+    shelf = known(zip(KINDS, kg, strict=True))
+    most = stock(asked(), shelf).batch_kg
+    for factor, kind in ((0.999, Answer), (1.001, Clash)):
+        tried = asked(stock_only=toml("stock.only"), batch_kg=most * factor)
+        assert isinstance(formulate(tried, shelf), kind)
+
+
+@settings(deadline=None, max_examples=20)
+@given(st.lists(amounts, min_size=5, max_size=5))
+def test_nothing_is_taken_that_is_not_there(kg):
+    result = stock(asked(), known(zip(KINDS, kg, strict=True)), 0.05)
+    for take in result.takes:
+        assert take.kg >= 0
+        assert take.left_kg >= 0
+    if result.formula is not None:
+        assert sum(t.kg for t in result.takes) == pytest.approx(result.batch_kg)

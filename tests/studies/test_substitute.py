@@ -1,0 +1,159 @@
+"""Substitutes: the closest formula without something, against a plain solver."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.optimize import linprog
+
+from optimiser.errors import InputError
+from optimiser.explaining import Clash
+from optimiser.studies.substitute import substitute
+from optimiser.studies.without import without
+from tests.rules.workbench import bound, catalogue, pin, scenario
+
+KINDS = {
+    "cocoa": "hard butter",
+    "shea": "soft butter",
+    "almond": "liquid oil",
+    "sunflower": "liquid oil",
+    "olive": "liquid oil",
+    "lavender": "scent",
+}
+PRICES = {
+    "cocoa": 20.0, "shea": 12.0, "almond": 13.0, "sunflower": 5.0, "olive": 8.0,
+    "lavender": 100.0,
+}  # fmt: skip
+BASE = {"cocoa": 40.0, "shea": 20.0, "almond": 39.0, "lavender": 1.0}
+
+
+def known(**more):
+    return catalogue(KINDS, prices=PRICES | more)
+
+
+def bar(**more):
+    more = {"bands": (bound("liquid oil", 30, 45),)} | more
+    return scenario(base=BASE, pins=(pin("lavender", 1.0),), **more)
+
+
+def found(asked=None, names=("almond",), **more):
+    result = substitute(asked or bar(), known(), names, **more)
+    assert not isinstance(result, Clash)
+    return result
+
+
+def test_the_cheapest_of_the_closest_takes_the_place():
+    result = found()
+    assert result.formula.amounts["sunflower"] == pytest.approx(39.0, abs=1e-6)
+    assert (result.apart, result.apart_by_category) == pytest.approx((39, 0), abs=1e-6)
+    assert [(m.what, round(m.points, 6)) for m in result.moves] == [
+        ("almond", -39.0),
+        ("sunflower", 39.0),
+    ]
+    assert result.category_moves == ()
+
+
+def test_staying_in_the_category_comes_before_the_cost():
+    cheap = catalogue(KINDS, prices=PRICES | {"shea": 1.0})
+    result = substitute(bar(), cheap, ["almond"])
+    assert result.apart_by_category == pytest.approx(0.0, abs=1e-6)
+
+
+def test_runners_up_are_each_the_closest_without_those_before():
+    (first,) = found().runners_up  # then the band on oils cannot be kept
+    assert first.names == ("olive",)
+    assert first.formula.cost_per_kg > found().formula.cost_per_kg
+
+
+def test_a_pin_on_what_goes_is_given_up_and_said():
+    result = found(names=["lavender"])
+    assert result.given_up == ("lavender exactly 1 %",)
+    assert any("no other scent" in note for note in result.notes)
+
+
+def test_a_rule_that_asks_for_more_than_the_swap_is_named():
+    asked = bar(limits=(bound("sunflower", None, 30, table="limits"),
+                        bound("olive", None, 5, table="limits")))  # fmt: skip
+    result = found(asked)
+    assert {line.rule.id for line in result.held} >= {"limit/sunflower/max"}
+    assert result.apart_by_category == pytest.approx(4.0, abs=1e-6)
+
+
+def test_what_the_base_does_not_hold_is_said():
+    result = found(names=["olive"])
+    assert result.apart == pytest.approx(0.0, abs=1e-6)
+    assert any("nothing of it" in note for note in result.notes)
+
+
+def test_a_category_or_an_allergen_may_be_named():
+    asked, gone, _ = without(bar(), known(), ["Scent"])
+    assert (gone, asked.exclude.categories) == (("scent",), ("scent",))
+
+
+def test_another_ingredient_may_be_let_in():
+    asked = bar(only=frozenset({*BASE, "olive"}))
+    assert "sunflower" not in found(asked).formula.amounts
+    assert "sunflower" in found(asked, also=["sunflower"]).formula.amounts
+
+
+def test_names_that_are_not_known_are_told_all_at_once():
+    with pytest.raises(InputError) as told:
+        substitute(bar(), known(), ["almnd"], also=["xyz"])
+    assert str(told.value) == (
+        "key --without: 'almnd' is no ingredient, category or allergen; the nearest"
+        " known name is almond.\n"
+        "  To fix: correct the name, or see them all with: optimiser catalogue list.\n"
+        "key --with: 'xyz' is no ingredient; no known name is near it.\n"
+        "  To fix: correct the name, or see them all with: optimiser catalogue list."
+    )
+
+
+def test_without_a_base_the_best_formula_is_the_base():
+    asked = scenario(bands=(bound("liquid oil", 30, 45), bound("hard butter", 55)))
+    result = found(asked, names=["sunflower"])
+    assert result.base_from.startswith("the scenario's own best")
+    assert result.apart == pytest.approx(result.base.amounts["sunflower"], abs=1e-6)
+
+
+def test_without_a_base_and_without_a_formula_the_run_stops():
+    asked = scenario(bands=(bound("liquid oil", 60), bound("hard butter", 60)))
+    with pytest.raises(InputError, match="has no base"):
+        substitute(asked, known(), ["sunflower"])
+
+
+def test_a_clash_is_returned_as_one():
+    assert isinstance(substitute(bar(), known(), ["liquid oil"]), Clash)
+
+
+@given(
+    st.lists(st.floats(1, 10), min_size=6, max_size=6), st.sampled_from(sorted(BASE))
+)
+def test_no_formula_is_closer(weights, out):
+    share = 100.0 * np.array(weights) / sum(weights)
+    base = dict(zip(KINDS, share, strict=True))
+    bands = (bound("liquid oil", 20, 80), bound("hard butter", 0, 50))
+    result = substitute(scenario(base=base, bands=bands), known(), [out])
+    lp = closest(base, out)
+    if isinstance(result, Clash):
+        assert lp.status == 2
+    else:
+        assert result.apart == pytest.approx(lp.fun, abs=1e-5)
+
+
+def closest(base, out):
+    """Half the least sum of moves, with columns for moves up and down."""
+    keys = list(KINDS)
+    oils = [float(KINDS[k] == "liquid oil") for k in keys]
+    hard = [float(KINDS[k] == "hard butter") for k in keys]
+    none = [0.0] * 12
+    eye = np.eye(6)
+    moves = np.hstack([eye, -eye, eye])
+    start = [base[k] for k in keys]
+    return linprog(
+        [0.0] * 6 + [0.5] * 12,
+        A_eq=[[1.0] * 6 + none, *moves],
+        b_eq=[100.0, *start],
+        A_ub=[[-x for x in oils] + none, oils + none, hard + none],
+        b_ub=[-20.0, 80.0, 50.0],
+        bounds=[(0, 0) if k == out else (0, 100) for k in keys] + [(0, None)] * 12,
+    )

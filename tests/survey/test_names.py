@@ -1,0 +1,152 @@
+"""Names as published recipes write them, matched to the catalogue."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimiser.domain.recipe import Match
+from optimiser.reading.recipes import Matcher
+
+
+@pytest.mark.parametrize(
+    ("written", "key"),
+    [
+        ("Theobroma Cacao (Cocoa) Seed Butter", "cocoa_butter"),
+        ("shea butter", "shea_butter"),
+        ("organic cane sugar", "sugar_granulated"),
+        ("cocoa butter, grated, loosely packed", "cocoa_butter"),
+        ("grated beeswax", "beeswax"),
+        ("pumice (or 80% pumice, 20% baking soda)", "pumice_powder"),
+        ("SOY WAX", "hydrogenated_soybean_oil"),
+        ("Epsom salts", "epsom_salt"),
+        ("lavender fragrance", "fragrance_oil"),
+    ],
+)
+def test_a_name_is_found_under_what_makers_add_to_it(matcher, written, key):
+    assert matcher.match(written).ingredient == key
+
+
+@pytest.mark.parametrize(
+    ("written", "key"),
+    [
+        ("coco butter", "cocoa_butter"),
+        ("beeswx", "beeswax"),
+        ("jojobba oil", "jojoba_oil"),
+    ],
+)
+def test_a_slip_of_spelling_is_taken_with_its_likeness_told(matcher, written, key):
+    found = matcher.match(written)
+    assert found.ingredient == key
+    assert found.sure == "assumed"
+    assert "spelt nearly as" in found.how
+    assert 0.85 <= found.score < 1.0
+
+
+def test_rose_is_not_rosemary_however_alike_the_names_are(matcher):
+    found = matcher.match("rose essential oil")
+    assert found.ingredient is None
+    assert found.category == "scent"
+
+
+@pytest.mark.parametrize(
+    ("written", "options", "category"),
+    [
+        ("shea or cocoa butter", ("shea_butter", "cocoa_butter"), "butters"),
+        (
+            "cocoa, shea or mango butter",
+            ("cocoa_butter", "shea_butter", "mango_butter"),
+            "butters",
+        ),
+        (
+            "light olive, safflower or grapeseed oil",
+            ("olive_oil", "safflower_oil", "grapeseed_oil"),
+            "liquid oil",
+        ),
+        (
+            "cetyl alcohol or stearic acid",
+            ("cetyl_alcohol", "stearic_acid"),
+            "fatty alcohol",
+        ),
+        (
+            "lavender, eucalyptus and patchouli essential oils",
+            ("lavender_oil", "eucalyptus_oil", "patchouli_oil"),
+            "scent",
+        ),
+        ("sugar or salt", ("sugar_granulated", "sea_salt_fine"), "exfoliant"),
+    ],
+)
+def test_a_choice_keeps_all_its_ingredients(matcher, written, options, category):
+    found = matcher.match(written)
+    assert (found.options, found.category) == (options, category)
+    assert found.ingredient is None
+
+
+def test_a_choice_over_two_categories_counts_as_the_first_and_says_so(matcher):
+    found = matcher.match("beeswax or soy wax (candelilla: use 1%)")
+    assert found.category == "wax"
+    assert found.sure == "assumed"
+    assert "counted as wax, the first of them" in found.how
+    assert "not read: (candelilla: use 1%)" in found.how
+
+
+@pytest.mark.parametrize(
+    ("written", "category"),
+    [
+        ("oil (your choice)", "liquid oil"),
+        ("butters", "butters"),
+        ("any soft butter", "soft butter"),
+        ("broad-spectrum preservative", "preservative"),
+        ("liquid preservative A", "preservative"),
+        ("broccoli seed oil", "liquid oil"),
+        ("avocado butter", "butters"),
+        ("berry wax", "wax"),
+        ("agave syrup", "humectant"),
+        ("flavouring oil", "scent"),
+        ("shredded soap", "surfactant"),
+        ("hardener (stearic acid, cetyl alcohol or sodium lactate)", "fatty alcohol"),
+    ],
+)
+def test_a_group_is_known_by_its_noun(matcher, written, category):
+    found = matcher.match(written)
+    assert found.options == ()
+    assert found.category == category
+
+
+@pytest.mark.parametrize(
+    "written", ["silk protein", "EDTA", "tincture of benzoin", "x"]
+)
+def test_what_nothing_stands_for_is_not_guessed(matcher, written):
+    found = matcher.match(written)
+    assert (found.options, found.category, found.sure) == ((), None, "unknown")
+
+
+def test_what_is_strained_out_is_not_in_the_product(matcher):
+    assert matcher.match("dried flowers (infused, strained out)").absent
+
+
+@pytest.mark.parametrize(
+    ("written", "form"),
+    [
+        ("cocoa butter, grated, loosely packed", "grated"),
+        ("beeswax, grated, tightly packed", "packed"),
+        ("coconut oil, melted", "melted"),
+        ("candelilla wax pellets", "pellets"),
+        ("beeswax", ""),
+    ],
+)
+def test_how_a_cup_is_filled_is_kept(matcher, written, form):
+    assert matcher.match(written).form == form
+
+
+def test_a_taught_name_comes_before_all_else(catalogue, knowledge):
+    taught = {
+        "cocoa butter": Match(("shea_butter",), "soft butter", "taught", "as written")
+    }
+    found = Matcher(catalogue, knowledge.words, taught).match("Cocoa  Butter")
+    assert found.ingredient == "shea_butter"
+
+
+@given(st.text(max_size=80))
+def test_any_text_is_matched_or_not_and_never_breaks(catalogue, knowledge, text):
+    found = Matcher(catalogue, knowledge.words).match(text)
+    assert found.sure in {"as written", "assumed", "unknown"}

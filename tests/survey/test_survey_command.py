@@ -1,0 +1,191 @@
+"""``optimiser survey`` from its arguments to the files it writes."""
+
+import csv
+import io
+import json
+import shutil
+import tomllib
+
+import pytest
+
+from tests.cli.conftest import run, workspace  # noqa: F401 - fixtures
+from tests.survey.conftest import HEADER, PUBLISHED
+from tests.survey.test_published import CLASSES
+
+BARS = HEADER + "".join(
+    f"R{n},bar,cocoa butter,{40 - n},%,\nR{n},bar,beeswax,{20 + n},%,\n"
+    f"R{n},bar,sunflower oil,40,%,\n"
+    for n in range(3)
+)
+pytestmark = pytest.mark.usefixtures("workspace")
+
+
+@pytest.fixture
+def kitchen(workspace):  # noqa: F811
+    shutil.copy(PUBLISHED, workspace / "published.csv")
+    (workspace / "bars.csv").write_text(BARS, encoding="utf-8")
+    return workspace
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_a_survey_writes_a_scenario_that_formulates_at_once(run, kitchen, name):  # noqa: F811
+    options = ("--class", name, "--workshop", "demo", "--market", "EU", "--to", "out")
+    done = run("survey", "published.csv", *options)
+    assert done.code == 0
+    assert max(map(len, done.out.splitlines())) <= 80
+    told = json.loads(run("formulate", "out/scenario.toml", "--json").out)
+    assert told["status"] == "answered"
+    assert told["change"]["by_ingredient"] == pytest.approx(0.0, abs=0.2)
+    for path in sorted((kitchen / "out" / "formulas").iterdir()):
+        checked = run("check", path, "out/scenario.toml", "--json")
+        assert json.loads(checked.out)["status"] in {"kept", "broken"}, path
+
+
+def test_the_report_says_what_the_recipes_have_in_common(run, kitchen):  # noqa: F811, ARG001
+    done = run("survey", "published.csv", "--class", "lotion bar", "--zone", "II")
+    for text in (
+        "Survey of recipes: Lotion bar, beeswax",
+        "These recipes are built in 3 ways; one band over all would mislead:",
+        "  wax 20 to 33 %; the bottom rests on LB02 alone: without it 25.0",
+        "  LB08: 7.7 % of scent in a leave-on product; 3 % is usual at most",
+        "  LB07: adds up to 100.75 %, not to 100; rescaled",
+        "Make 100 g and test.",
+    ):
+        assert text in done.out
+    assert "lotion_bar/scenario.toml: written.\n" in done.err
+    for word in ("safe", "compliant", "dual", "infeasible"):
+        assert word not in done.out.lower()
+
+
+def test_the_scenario_tells_the_evidence_of_every_band(run, kitchen):  # noqa: F811
+    run("survey", "published.csv", "--class", "lotion bar", "--zone", "II")
+    text = (kitchen / "lotion_bar" / "scenario.toml").read_text(encoding="utf-8")
+    content = tomllib.loads(text)
+    assert content["bands"]["wax"] == {
+        "min": 20,
+        "max": 33,
+        "why": "10 recipes, median 29.0 %",
+    }
+    assert content["climate"] == {"zone": "II"}
+    assert sum(content["base"].values()) == pytest.approx(100.0)
+    lines = text.splitlines()
+    for category in content["bands"]:
+        assert any(line.startswith(f"# {category}: ") for line in lines)
+    assert max(map(len, lines)) <= 110
+
+
+def test_the_table_holds_every_line_as_it_was_read(run, kitchen):  # noqa: F811
+    run("survey", "published.csv", "--class", "lotion", "--to", "out")
+    text = (kitchen / "out" / "recipes.csv").read_text(encoding="utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert len(rows) == 66
+    one = next(row for row in rows if row["ingredient_written"] == "rosewater")
+    assert (one["recipe"], one["ingredient"], one["category"]) == (
+        "LO11",
+        "rose hydrosol",
+        "water",
+    )
+    assert (
+        float(one["percent_low"]) < float(one["percent"]) < float(one["percent_high"])
+    )
+    assert {row["used"] for row in rows} == {"yes", "waits for 2 answers"}
+
+
+def test_a_survey_answers_as_json(run, kitchen):  # noqa: F811, ARG001
+    done = run("survey", "published.csv", "--class", "lip balm", "--json")
+    told = json.loads(done.out)
+    assert told["status"] == "answered"
+    assert told["structure"] == "beeswax"
+    assert len(told["recipes"]) == 7
+    assert told["written"][0] == "lip_balm/scenario.toml"
+    assert told["base"]["formula"][0]["ingredient"] == "beeswax"
+
+
+def test_without_a_class_all_recipes_are_read_and_nothing_is_written(run, kitchen):  # noqa: F811
+    before = sorted(kitchen.iterdir())
+    done = run("survey", "published.csv")
+    assert done.code == 0
+    assert "71 recipes in 14 classes, 67 fit to be used" in done.out.replace("\n", " ")
+    assert sorted(kitchen.iterdir()) == before
+
+
+def test_what_is_there_already_is_not_written_over_unless_asked(run, kitchen):  # noqa: F811
+    run("survey", "bars.csv")
+    scenario = kitchen / "bar" / "scenario.toml"
+    scenario.write_text("mine", encoding="utf-8")
+    done = run("survey", "bars.csv")
+    assert done.code == 1
+    assert "may hold changes of yours" in done.err
+    assert scenario.read_text(encoding="utf-8") == "mine"
+    assert run("survey", "bars.csv", "--replace").code == 0
+    assert scenario.read_text(encoding="utf-8") != "mine"
+
+
+def test_a_file_that_cannot_be_read_does_not_stop_the_others(run, kitchen):  # noqa: F811, ARG001
+    done = run("survey", "nowhere.csv", "bars.csv")
+    assert done.code == 0
+    assert "nowhere.csv: is not there." in done.err
+
+
+def test_no_recipe_at_all_needs_attention(run, kitchen):  # noqa: F811, ARG001
+    done = run("survey", "nowhere.csv")
+    assert done.code == 1
+    assert "no recipe could be read" in done.err
+
+
+def test_answers_and_names_are_read_from_files(run, kitchen):  # noqa: F811
+    (kitchen / "answers.csv").write_text(
+        "recipe,ingredient,answer\nSV04,vitamin E,1/4 tsp\n", encoding="utf-8"
+    )
+    (kitchen / "names.csv").write_text(
+        "written,stands_for\ntincture of benzoin,antioxidant\n", encoding="utf-8"
+    )
+    options = ("--answers", "answers.csv", "--aliases", "names.csv")
+    done = run("survey", "published.csv", "--class", "salve", *options)
+    assert "6 recipes of 71, 6 of them used" in done.out.replace("\n", " ")
+    assert "NAMES NOT KNOWN" not in done.out
+
+
+@pytest.mark.parametrize(
+    ("options", "wrong"),
+    [
+        (("--market", "XX"), "is no market that is known"),
+        (("--answers", "bars.csv"), "is not a known column"),
+        (("--class", "rock"), "is no class of these recipes"),
+    ],
+)
+def test_an_option_that_fits_nothing_needs_attention(run, kitchen, options, wrong):  # noqa: F811, ARG001
+    done = run("survey", "bars.csv", *options)
+    assert done.code == 1
+    assert wrong in done.err
+
+
+def test_only_the_formulas_asked_for_are_written(run, kitchen):  # noqa: F811
+    done = run("survey", "bars.csv", "--recipe", "R1", "--recipe", "R9")
+    written = [each.name for each in (kitchen / "bar" / "formulas").iterdir()]
+    assert written == ["R1.csv"]
+    assert "'R9' is no recipe of these" in done.err
+
+
+def test_bands_that_cannot_be_kept_give_no_scenario(run, kitchen):  # noqa: F811
+    lines = "A,oil,mica,4.6,%,\nA,oil,olive oil,95.4,%,\n"
+    (kitchen / "oils.csv").write_text(HEADER + lines, encoding="utf-8")
+    done = run("survey", "oils.csv")
+    assert done.code == 1
+    assert "No formula keeps these bands together with the other rules:" in done.out
+    assert not (kitchen / "oil").exists()
+
+
+def test_text_from_files_steers_neither_terminal_nor_spreadsheet(run, kitchen):  # noqa: F811
+    evil = '"=cmd|x"", \x1b[31m"'
+    lines = BARS + f"{evil},bar,cocoa butter,60,%,\n{evil},bar,=beeswax,40,%,\n"
+    lines = lines.replace(",bar,", ',"bar ""]\n#\x07",')
+    (kitchen / "evil.csv").write_text(lines, encoding="utf-8")
+    done = run("survey", "evil.csv", "--to", "out")
+    assert "\x1b" not in done.out + done.err
+    assert "\x07" not in done.out + done.err
+    text = (kitchen / "out" / "scenario.toml").read_text(encoding="utf-8")
+    assert tomllib.loads(text)["product"] == 'bar "] #'
+    table = (kitchen / "out" / "recipes.csv").read_text(encoding="utf-8-sig")
+    for row in csv.reader(io.StringIO(table)):
+        assert not any(cell.startswith(("=", "@", "+")) for cell in row)

@@ -1,0 +1,224 @@
+"""Pouring advice on made-up melts and on real recipes."""
+
+import pathlib
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from optimiser.presenting import as_json
+from optimiser.presenting.pouring_text import (
+    advice,
+    doubts,
+    overlap,
+    pouring_data,
+    pouring_report,
+)
+from optimiser.reading import read_catalogue
+from optimiser.science.melting import solids
+from optimiser.workshop.pouring import pouring_advice
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+PRESERVATIVE = "phenoxyethanol_ethylhexylglycerin"
+SCRUB = {
+    "cocoa_butter": 34.0,
+    "shea_butter": 12.0,
+    "beeswax": 3.0,
+    "sugar_fine": 44.0,
+    "rice_grits_fine": 5.0,
+    PRESERVATIVE: 0.8,
+    "tocopherols": 0.5,
+    "lavender_oil": 0.7,
+}
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return read_catalogue(ROOT / "catalogues", None)
+
+
+def melt(thickens=39.4, holds=37.5):
+    """A curve with 1 % solid at the first temperature and 2 % at the second."""
+    return lambda at: np.interp(at, [holds, thickens, thickens + 15.0], [2.0, 1.0, 0.0])
+
+
+def test_the_preservative_goes_in_before_it_thickens_and_stirring_ends_below(catalogue):
+    found = pouring_advice(SCRUB, catalogue, melt())
+    assert advice(found)[-1] == (
+        "Add lavender oil between 50 and 39 °C; phenoxyethanol with"
+        " ethylhexylglycerin between 40 and 39 °C; stir to 37 °C, pour."
+    )
+    assert overlap(found) == "tight"  # 0.6 K of room, 3 K of doubt
+    assert found.pour_at == pytest.approx(37.45)
+
+
+def test_what_does_not_overlap_is_said_with_a_way_round(catalogue):
+    found = pouring_advice(SCRUB, catalogue, melt(45.0, 44.2))
+    assert overlap(found) == "miss"
+    assert advice(found)[-1] == (
+        "They do not overlap: phenoxyethanol with ethylhexylglycerin goes in at 40 °C"
+        " at most, but this melt thickens from 45 °C. Some sheets say that it stands"
+        " 120 °C: if the supplier's sheet of your lot does, add it just above 45 °C."
+    )
+
+
+def test_a_preservative_that_stands_no_more_heat_needs_another_or_less_wax(catalogue):
+    formula = {"beeswax": 10.0, "cocoa_butter": 89.0, "potassium_sorbate": 1.0}
+    told = advice(pouring_advice(formula, catalogue, melt(45.0, 44.2)))[-1]
+    assert told.endswith("Use one that stands more heat, or less wax.")
+
+
+@pytest.mark.parametrize(
+    ("thickens", "verdict"),
+    [(36.9, "fits"), (37.1, "tight"), (40.1, "narrow miss"), (43.1, "miss")],
+)
+def test_a_window_narrower_than_the_doubt_is_called_so(thickens, verdict, catalogue):
+    found = pouring_advice(SCRUB, catalogue, melt(thickens, thickens - 1.0))
+    verdicts = {each.ingredient: each.verdict for each in found.additions}
+    assert verdicts[PRESERVATIVE] == verdict
+
+
+def test_an_unknown_heat_limit_is_asked_for_and_not_taken_as_none(catalogue):
+    found = pouring_advice(SCRUB, catalogue, melt())
+    vitamin = next(a for a in found.additions if a.ingredient == "tocopherols")
+    assert (vitamin.highest, vitamin.verdict) == (None, "unknown")
+    assert "no figure known: ask the" in pouring_report(found, 100)
+
+
+def test_grains_of_quarter_millimetre_sugar_take_minutes_to_settle_when_crowded(
+    catalogue,
+):
+    found = pouring_advice(SCRUB, catalogue, melt())
+    sugar = found.grains[0]
+    # 44 g at 1.59 g/ml and the other 51 g, rice not counted, at 0.9: a third solid.
+    assert found.volume_share == pytest.approx(27.67 / (27.67 + 56.0 / 0.9), abs=1e-3)
+    # By hand: 690 * 9.80665 * 0.00025^2 / (18 * 0.0548) * (1 - 0.308)^4.65.
+    assert sugar.speed_mm_s[1] == pytest.approx(0.077, rel=0.02)
+    assert sugar.seconds[0] < 30.0 / sugar.speed_mm_s[1] < sugar.seconds[2]
+    assert sugar.reynolds < 0.01
+
+
+def test_a_deeper_mould_takes_longer_in_proportion(catalogue):
+    shallow = pouring_advice(SCRUB, catalogue, melt(), depth_mm=20.0).grains[0]
+    deep = pouring_advice(SCRUB, catalogue, melt(), depth_mm=60.0).grains[0]
+    assert deep.seconds == pytest.approx([3.0 * t for t in shallow.seconds])
+
+
+def test_grains_of_unknown_density_are_not_judged_but_are_stirred_to_the_gel(catalogue):
+    found = pouring_advice(
+        {"cocoa_butter": 90.0, "walnut_shell_powder": 10.0}, catalogue, melt()
+    )
+    assert found.grains == ()
+    assert found.not_judged[0].startswith("walnut shell powder: no ")
+    assert found.stir_to_gel
+
+
+def test_fine_powder_alone_needs_no_stirring_to_the_gel(catalogue):
+    formula = {"cocoa_butter": 90.0, "alumina": 0.0, "kaolin": 10.0}
+    assert not pouring_advice(formula, catalogue, melt()).stir_to_gel
+
+
+def test_a_balm_without_grains_is_poured_while_it_runs(catalogue):
+    balm = {"cocoa_butter": 90.0, "beeswax": 10.0}
+    found = pouring_advice(balm, catalogue, melt())
+    assert not found.stir_to_gel
+    assert found.pour_at == pytest.approx(39.4 + 3.0)
+    scented = pouring_advice({**balm, PRESERVATIVE: 1.0}, catalogue, melt())
+    assert scented.pour_at == pytest.approx(40.0)  # no sooner than the preservative
+    name = "phenoxyethanol with ethylhexylglycerin"
+    assert advice(scented)[-1] == f"Add {name} at 40 °C; pour at 40 °C."
+
+
+def test_a_melt_that_never_holds_is_said_to_let_grains_settle(catalogue):
+    found = pouring_advice(SCRUB, catalogue, np.zeros_like)
+    assert found.gel is None
+    assert found.pour_at is None
+    assert "grains will settle" in advice(found)[0]
+    assert "grains will settle" in " ".join(pouring_report(found, 80).split())
+    assert pouring_data(found)["gel_point"] is None
+
+
+def test_a_room_as_warm_as_the_gel_point_still_gets_an_answer(catalogue):
+    found = pouring_advice(SCRUB, catalogue, melt(), room=45.0)
+    assert found.seconds_per_kelvin is None
+    assert found.grains == ()
+    assert "WHERE IT SETS" in pouring_report(found, 80)
+
+
+def test_common_practice_is_named_and_only_upheld_where_it_fits(catalogue):
+    near = doubts(pouring_advice(SCRUB, catalogue, melt()))
+    far = doubts(pouring_advice(SCRUB, catalogue, melt(45.0, 44.2)))
+    assert any("this recipe comes out" in each for each in near)
+    assert any("not for this recipe" in each for each in far)
+
+
+def test_the_doubt_of_three_kelvin_and_of_a_wax_free_melt_are_said(catalogue):
+    without = {**SCRUB, "beeswax": 0.0, "cocoa_butter": 37.0}
+    found = pouring_advice(without, catalogue, melt(), left_out=("odd butter",))
+    told = " ".join(doubts(found))
+    assert "good to 3 K either way" in told
+    assert "stir until it clouds" in told
+    assert "odd butter" in told
+
+
+def test_a_waxy_emulsifier_is_told_to_set_as_well_but_a_liquid_one_is_not(catalogue):
+    waxy = {**SCRUB, "emulsifying_wax": 4.0, "polysorbate_80": 2.0}
+    assert pouring_advice(waxy, catalogue, melt()).inert == ("emulsifying wax",)
+
+
+def test_coarse_grains_in_thin_oil_are_told_to_fall_slower_than_stokes(catalogue):
+    formula = {"sunflower_oil": 97.0, "beeswax": 3.0, "sea_salt_fine": 0.01}
+    found = pouring_advice(formula, catalogue, melt())
+    coarse = replace(found.grains[0], reynolds=2.0)
+    assert any("slower" in each for each in doubts(replace(found, grains=(coarse,))))
+
+
+def test_hot_oil_is_warned_of_every_time(catalogue):
+    for formula in (SCRUB, {"cocoa_butter": 100.0}):
+        told = " ".join(pouring_advice(formula, catalogue, melt()).cautions)
+        assert "never direct heat" in told
+        assert "Keep water out of hot oil" in told
+
+
+def test_the_data_hold_what_the_text_says(catalogue):
+    found = pouring_advice(SCRUB, catalogue, melt(), title="scrub")
+    data = pouring_data(found)
+    assert data["advice"] == advice(found)
+    assert data["gel_point"]["thickens"] == pytest.approx(39.4)
+    assert data["additions"][-1]["room"] == pytest.approx(0.6)
+    assert '"overlap": "tight"' in as_json(data)
+    for columns in (64, 80, 120):
+        assert max(map(len, pouring_report(found, columns).splitlines())) <= columns
+
+
+def bar(beeswax):
+    """A scrub of half sugar in cocoa 60 : shea 40 with so much wax in the lipids."""
+    butter = (100.0 - beeswax) / 2.0
+    return {
+        "cocoa_butter": 0.6 * butter,
+        "shea_butter": 0.4 * butter,
+        "beeswax": beeswax / 2.0,
+        "sugar_fine": 49.2,
+        PRESERVATIVE: 0.8,
+    }
+
+
+def of_bar(beeswax, catalogue):
+    formula = bar(beeswax)
+    return pouring_advice(formula, catalogue, lambda at: solids(formula, at, catalogue))
+
+
+def test_the_readme_shows_where_common_practice_comes_out_and_where_not(catalogue):
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(
+        r"^\| (\d+(?:\.\d)?) % \| (\d+)-(\d+) °C \| (\d+) °C \| (.+) \|$", text, re.M
+    )
+    assert [float(row[0]) for row in rows] == [0.0, 4.0, 5.0, 10.0]
+    for wax, holds, thickens, stir, window in rows:
+        found = of_bar(float(wax), catalogue)
+        assert found.gel.holds == pytest.approx(float(holds), abs=0.75)
+        assert found.gel.thickens == pytest.approx(float(thickens), abs=0.75)
+        assert found.pour_at == pytest.approx(float(stir), abs=0.75)
+        assert (overlap(found) == "miss") == ("do not overlap" in window)
+        assert (overlap(found) == "tight") == ("within the doubt" in window)
