@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 from pathlib import Path
@@ -9,12 +10,14 @@ from typing import Annotated
 
 import typer
 
+from optimiser.cli.guide import GUIDE
 from optimiser.cli.running import say
 from optimiser.errors import InputError, Problem
 
 __all__ = ["begin"]
 
 PARTS = ("catalogues", "scenarios")
+FIRST = "massage_bar.toml"
 
 
 def begin(
@@ -26,20 +29,23 @@ def begin(
     Example: optimiser begin my_workshop
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.presenting import layout  # noqa: PLC0415
     from optimiser.reading import shipped_folder  # noqa: PLC0415
 
     _refuse_what_is_there(folder)
     _fill(folder, {name: shipped_folder(name) for name in PARTS})
     following = _next(folder)
+    notes = _notes(folder)
     if json:
         told = {"status": "answered", "folder": str(folder), "next": following}
-        say(presenting.as_json(told))
+        say(presenting.as_json({**told, "notes": notes}))
         return
-    lines = "\n".join(f"  {line}" for line in following)
-    say(
-        f"{presenting.clean(folder)} is ready: its catalogues and scenarios are yours "
-        f"to change.\nNext:\n{lines}\n"
-    )
+    wide = layout.width()
+    ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
+    lines = [*layout.paragraph(ready, wide), "Next:"]
+    lines += [f"  {presenting.clean(line)}" for line in following]
+    lines += [each for note in notes for each in layout.paragraph(note, wide)]
+    say("\n".join(lines) + "\n")
 
 
 def _refuse_what_is_there(folder: Path) -> None:
@@ -47,31 +53,63 @@ def _refuse_what_is_there(folder: Path) -> None:
         wrong = "is there already, and is not a folder"
     elif folder.is_dir() and any(folder.iterdir()):
         wrong = "is there already, and is not empty"
+    elif not _above(folder).is_dir():
+        wrong = f"cannot be made, for {_above(folder)} is a file"
     else:
         return
     fix = "name a new folder; nothing was changed"
     raise InputError([Problem(wrong, file=str(folder), fix=fix)])
 
 
+def _above(folder: Path) -> Path:
+    """Return the nearest of the folders above that is there."""
+    return next(each for each in folder.absolute().parents if each.exists())
+
+
 def _fill(folder: Path, sources: dict[str, Path]) -> None:
     """Copy to a folder beside, or inside where it exists, and move it into place."""
     exists = folder.is_dir()
     parent = folder if exists else folder.absolute().parent
-    parent.mkdir(parents=True, exist_ok=True)
-    draft = parent / f".begin.{os.getpid()}"
-    draft.mkdir()
+    draft = parent / f".begin.{os.urandom(6).hex()}"
+    moved: list[Path] = []
     try:
+        parent.mkdir(parents=True, exist_ok=True)
+        draft.mkdir()
         for name, source in sources.items():
             _copy(source, draft / name)
+        (draft / "GUIDE.md").write_text(GUIDE, encoding="utf-8")
         if exists:
-            for name in sources:
+            for name in [*sources, "GUIDE.md"]:
+                _refuse_a_second(folder / name)
                 (draft / name).rename(folder / name)
+                moved.append(folder / name)
             draft.rmdir()
         else:
             draft.rename(folder)
-    except BaseException:
+    except BaseException as error:
         shutil.rmtree(draft, ignore_errors=True)
+        for each in moved:
+            shutil.rmtree(each, ignore_errors=True)
+        if isinstance(error, OSError):
+            raise _told(folder, error) from error
         raise
+
+
+def _refuse_a_second(path: Path) -> None:
+    """Raise what moving a folder over another would, for files too."""
+    if path.exists():
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+
+
+def _told(folder: Path, error: OSError) -> InputError:
+    """Return a failure to fill the folder as a message with a way forward."""
+    if error.errno in {errno.ENOTEMPTY, errno.EEXIST}:
+        wrong = "was filled by something else meanwhile, and is left as that made it"
+        fix = "look into it, or name a new folder"
+    else:
+        wrong = f"cannot be filled ({error.strerror or error})"
+        fix = "name a folder where you may write, on a disk that has room"
+    return InputError([Problem(wrong, file=str(folder), fix=fix)])
 
 
 def _copy(source: Path, target: Path) -> None:
@@ -88,11 +126,26 @@ def _copy(source: Path, target: Path) -> None:
 
 def _next(folder: Path) -> list[str]:
     """Return the commands to run next, with a scenario that is really there."""
-    scenarios = sorted((folder / "scenarios").glob("*.toml"))
+    scenarios = sorted(
+        (folder / "scenarios").glob("*.toml"), key=lambda each: each.name != FIRST
+    )
     workshops = sorted((folder / "catalogues" / "workshops").iterdir())
     lines = [f"optimiser formulate scenarios/{each.name}" for each in scenarios[:1]]
     lines += [
         f"optimiser catalogue list --workshop {each.name}" for each in workshops[:1]
     ]
+    lines.append("optimiser catalogue check")
     quoted = f'"{folder}"' if " " in str(folder) else str(folder)
     return lines if folder == Path() else [f"cd {quoted}", *lines]
+
+
+def _notes(folder: Path) -> list[str]:
+    """Return what to know before relying on what was written."""
+    workshops = folder / "catalogues" / "workshops"
+    notes = [
+        f"The prices of workshop '{each.name}' are invented: put yours into"
+        f" catalogues/workshops/{each.name}/prices.csv."
+        for each in sorted(workshops.iterdir())[:1]
+    ]
+    told = "GUIDE.md says how to change prices, add an ingredient and write a scenario."
+    return [*notes, told]

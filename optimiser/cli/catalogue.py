@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 __all__ = ["app"]
 
+MOST_NAMES = 8
+
 app = typer.Typer(
     rich_markup_mode=None,
     no_args_is_help=True,
@@ -84,7 +86,7 @@ def show(
     key = catalogue.find(name)
     if key is None:
         problem = Problem(
-            f"is no ingredient of the catalogue; {nearest(name, _names(catalogue))}",
+            f"is no ingredient of the catalogue; {_suggested(name, catalogue)}",
             found=name,
             fix="correct the name, or see them all with: optimiser catalogue list",
         )
@@ -96,9 +98,22 @@ def show(
         say(shown.ingredient_sheet(catalogue, ingredient))
 
 
-def _names(catalogue: Catalogue) -> list[str]:
+def _suggested(name: str, catalogue: Catalogue) -> str:
+    """Return the names that hold what was written, and those most like it."""
     each = catalogue.ingredients.values()
-    return [*catalogue.names(), *(alias for one in each for alias in one.aliases)]
+    aliases = [alias for one in each for alias in one.aliases]
+    near = nearest(name, [*catalogue.names(), *aliases])
+    part = " ".join(name.casefold().split())
+    plain = [one.name for one in each]
+    known = [*plain, *(one.inci or "" for one in each), *aliases]
+    within = list(dict.fromkeys(x for x in known if part and part in x.casefold()))
+    if not within:
+        return near
+    told = ", ".join(within[:MOST_NAMES])
+    more = len(within) - MOST_NAMES
+    told += f" and {more} more" if more > 0 else ""
+    has = f"it stands in {told}"
+    return has if near.startswith("no ") else f"{has}; {near}"
 
 
 @app.command("check")

@@ -13,11 +13,19 @@ __all__ = ["check"]
 
 
 def check(
-    formula: Annotated[Path, typer.Argument(help="Formula file (CSV).")],
+    formula: Annotated[
+        Path,
+        typer.Argument(
+            help="Formula file (CSV): ingredient,percent or ingredient,grams."
+        ),
+    ],
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say whether a formula keeps every rule of a scenario.
+
+    A formula is a table whose first line is ingredient,percent or ingredient,grams;
+    then a line an ingredient, such as: cocoa butter,60
 
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """

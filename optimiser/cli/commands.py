@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gc
 import os
 import sys
@@ -34,12 +35,14 @@ from optimiser.cli.running import (
     lenient_streams,
     say,
     tell_problems,
+    unwritten,
 )
 from optimiser.errors import InputError, MissingValueError, Problem, ProofError
 
 __all__ = ["app", "main"]
 
 DISTRIBUTION = "formulation-optimiser"
+FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
 app = typer.Typer(
     name="optimiser",
@@ -119,6 +122,8 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
 
 def _told(error: Exception, as_json: bool) -> int:
     """Tell a failure in words and return the exit code."""
+    if isinstance(error, OSError) and error.filename is None and error.errno in FULL:
+        error = unwritten(error)  # help and usage are written past say()
     if isinstance(error, InputError):
         tell_problems(error.problems, as_json)
     else:

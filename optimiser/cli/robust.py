@@ -37,7 +37,7 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
         Path | None, typer.Option("--csv", help="Also write how each rule fares here.")
     ] = None,
 ) -> None:
-    """Say how often the formula stays in spec, and what one that bears more costs.
+    """Say how often the formula stays in spec.
 
     Example: optimiser robust scenarios/massage_bar.toml --budget 1 --budget 2
     """

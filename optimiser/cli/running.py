@@ -21,6 +21,7 @@ __all__ = [
     "say",
     "tell",
     "tell_problems",
+    "unwritten",
 ]
 
 # Exit codes; 2, a usage error, is typer's own.
@@ -65,9 +66,14 @@ def say(text: str) -> None:
     except BrokenPipeError:
         let_go(sys.stdout)
     except OSError as error:
-        let_go(sys.stdout)
-        wrong = f"{NOWHERE} ({error.strerror or error})"
-        raise InputError([Problem(wrong, fix=SEND)]) from error
+        raise unwritten(error) from error
+
+
+def unwritten(error: OSError) -> InputError:
+    """Return the failure to write to stdout as a message, and let stdout go."""
+    let_go(sys.stdout)
+    wrong = f"{NOWHERE} ({error.strerror or error})"
+    return InputError([Problem(wrong, fix=SEND)])
 
 
 def let_go(stream: IO[str] | None) -> None:

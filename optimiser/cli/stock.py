@@ -26,7 +26,7 @@ def stock(
         Path | None, typer.Option("--csv", help="Also write what to take here.")
     ] = None,
 ) -> None:
-    """Say how much can be made from the shelf, from which lots, and what is left.
+    """Say how much the shelf makes, and from which lots.
 
     Example: optimiser stock scenarios/massage_bar.toml --unit "60 g"
     """

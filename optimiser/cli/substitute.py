@@ -30,7 +30,7 @@ def substitute(
         Path | None, typer.Option("--csv", help="Also write base and formula here.")
     ] = None,
 ) -> None:
-    """Find the closest formula without an ingredient, and say what moved.
+    """Find the closest formula without an ingredient.
 
     Example: optimiser substitute scenarios/massage_bar.toml --without "almond oil"
     """

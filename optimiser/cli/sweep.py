@@ -40,7 +40,7 @@ def sweep(
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
-    """Solve a list or a grid of scenarios in one go, into one tidy table.
+    """Solve many scenarios, or a grid of them, into one table.
 
     Example: optimiser sweep scenarios/grids/cocoa_price.toml --to cases.csv
     """

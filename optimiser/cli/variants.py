@@ -47,7 +47,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         Path | None, typer.Option("--csv", help="Also write the formulas here.")
     ] = None,
 ) -> None:
-    """Find clearly different formulas near the least cost, or one a theme.
+    """Find clearly different formulas near the least cost.
 
     Example: optimiser variants scenarios/massage_bar.toml --count 4 --within 5
     """

@@ -13,7 +13,7 @@ from optimiser.cli.studying import show_clash
 __all__ = ["why"]
 
 
-def why(  # noqa: PLR0913, PLR0917 - one a question
+def why(  # noqa: PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     rule: Annotated[
         str | None, typer.Option("--rule", help="Only this rule, by its id.")
@@ -32,7 +32,7 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     ] = 1.0,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
-    """Say what each rule costs along its limit, and what each price decides.
+    """Say what each rule costs, and what each price decides.
 
     Example: optimiser why scenarios/massage_bar.toml --rule "band/hard butter/min"
     """

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from optimiser.domain.rule import Rule
+from optimiser.explaining.ties import Tie
 
 __all__ = [
     "Answer",
@@ -186,7 +187,10 @@ class LabelName:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A formula that keeps every rule, and why it is the one."""
+    """A formula that keeps every rule, and why it is the one.
+
+    ``tie`` is another, clearly different formula that does as well, where one is.
+    """
 
     title: str
     file: str
@@ -211,6 +215,7 @@ class Answer:
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
+    tie: Tie | None = None
     status: str = field(default="answered", init=False)
 
 

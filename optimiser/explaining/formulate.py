@@ -21,6 +21,7 @@ from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.prices import Sides, is_binding, price_sides
 from optimiser.explaining.tangents import is_better
+from optimiser.explaining.ties import tied
 from optimiser.explaining.ways import ways_out
 from optimiser.rules import build
 from optimiser.rules.emulsifiers import each_total
@@ -146,6 +147,7 @@ def _answer(
         left_out=_left_out(programme, catalogue),
         second_opinion=said,
         cautions=cautions.cautions(amounts, scenario, catalogue),
+        tie=tied(optimum, catalogue),
         notes=(
             *rule_notes(programme.rules),
             *notes(amounts, scenario, catalogue),
@@ -155,7 +157,7 @@ def _answer(
 
 def _used(programme: Programme, optimum: Optimum) -> dict[str, float]:
     return {
-        key: round(float(optimum.amounts[column]), 7)
+        key: round(float(optimum.amounts[column]), 8)
         for column, key in enumerate(programme.ingredients)
         if optimum.amounts[column] > facts.TRACE
     }

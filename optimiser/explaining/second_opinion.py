@@ -205,20 +205,37 @@ def second_figures(
     values : sequence of float or None
         What the properties add up to.
     """
-    opinion: Opinion | None = None
+    judged = [
+        (at, part)
+        for (name, at, part), value in zip(asked, values, strict=True)
+        if name in PROPERTIES and at is not None and value is not None
+    ]
+    opinion = Opinion(scenario, catalogue, tuple(formula)) if judged else None
     amounts = np.array(list(formula.values()))
+    known = _corrections(opinion, amounts, judged) if opinion else {}
     for (name, at, part), value in zip(asked, values, strict=True):
-        if name not in PROPERTIES or at is None or value is None:
-            yield None
-            continue
-        opinion = opinion or Opinion(scenario, catalogue, tuple(formula))
+        found = known.get((at, part)) if name in PROPERTIES else None
         relative = name == "firmness" and bool(scenario.base)
-        offset = opinion.offset(part) if relative else 0.0
+        offset = opinion.offset(part) if relative and opinion else 0.0
+        if found is None or value is None or offset is None:
+            yield None
+        else:
+            yield Reading(max(0.0, value + found.value - offset), found.doubt)
+
+
+def _corrections(
+    opinion: Opinion, amounts: Floats, asked: Sequence[tuple[float, str]]
+) -> dict[tuple[float | None, str], Reading]:
+    """Return corrections by temperature and part, points; a part's all at once."""
+    found: dict[tuple[float | None, str], Reading] = {}
+    for part in dict.fromkeys(part for _, part in asked):
         mask = opinion.mask(part)
         whole = float(mask @ amounts)
-        if offset is None or opinion.unknown(amounts, part) or whole <= 0.0:
-            yield None
+        if whole <= 0.0 or opinion.unknown(amounts, part):
             continue
-        found = excess(opinion.kitchen, amounts * mask, [at])
-        more = float(found.values[0]) / whole - offset
-        yield Reading(max(0.0, value + more), float(found.doubt[0]))
+        degrees = sorted({at for at, each in asked if each == part})
+        many = excess(opinion.kitchen, amounts * mask, degrees)
+        for n, at in enumerate(degrees):
+            value = float(many.values[n]) / whole
+            found[at, part] = Reading(value, float(many.doubt[n]))
+    return found

@@ -46,6 +46,9 @@ def tied(optimum: Optimum, catalogue: Catalogue, within: float = 0.0) -> Tie | N
     session = optimum.session
     stage = len(optimum.best) - 1
     session.aim_at(stage, optimum.tops)
+    session.run()
+    if within == 0.0 and session.answer_is_unique():
+        return None
     best = optimum.best[-1]
     room = within * abs(best) + 1e-9 * max(1.0, abs(best))
     session.hold(best + room)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
         PropertyLine,
         RuleLine,
     )
+    from optimiser.explaining.ties import Tie
 
 __all__ = [
     "answer_data",
@@ -32,6 +33,7 @@ __all__ = [
     "plain",
     "problems_data",
     "rule_data",
+    "tie_data",
 ]
 
 Data = dict[str, Any]
@@ -76,6 +78,7 @@ def answer_data(answer: Answer) -> Data:
         "formula": _formula(answer.formula),
         "rules": [_rule_line(line) for line in answer.rules],
         "unused": answer.unused,
+        "tie": None if answer.tie is None else tie_data(answer.tie),
         "properties": _properties(answer.properties),
         "second_opinion": opinion_data(answer.second_opinion),
         "change": answer.change,
@@ -160,6 +163,20 @@ def _formula(lines: Sequence[FormulaLine]) -> list[Data]:
         }
         for line in lines
     ]
+
+
+def tie_data(tie: Tie) -> Data:
+    """Return another formula that does as well, or nearly."""
+    return {
+        "within": tie.within,
+        "of": tie.aim,
+        "value": tie.value,
+        "distance": tie.distance,
+        "moves": [
+            {"ingredient": key, "name": name, "percent": here, "there": there}
+            for key, name, here, there in tie.amounts
+        ],
+    }
 
 
 def rule_data(rule: Rule) -> Data:

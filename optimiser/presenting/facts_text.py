@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from optimiser.presenting.layout import Column, item, table
 from optimiser.presenting.words import (
     allergen_words,
+    clean,
     decimals,
     keys,
     listed,
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
         PropertyLine,
         Unused,
     )
+    from optimiser.explaining.ties import Tie
 
 __all__ = [
     "DOUBT",
@@ -37,6 +39,7 @@ __all__ = [
     "left_out_lines",
     "proof_line",
     "property_lines",
+    "tie_line",
     "unused_lines",
 ]
 
@@ -230,3 +233,16 @@ def proof_line(proof: Proof, aim: str | None) -> str:
         f"{told}), and{among} no formula that keeps them {better} by more than "
         f"{within} %."
     )
+
+
+def tie_line(tie: Tie, currency: str) -> str:
+    """Return another formula that does as well, or nearly, and how it differs."""
+    moves = listed(
+        f"{clean(name)} {short(here, 3)} -> {short(there, 3)} %"
+        for _, name, here, there in tie.amounts[:6]
+    )
+    value = (
+        f"{money(tie.value)} {currency}/kg" if tie.aim == "cost" else short(tie.value)
+    )
+    close = "just as good" if tie.within == 0 else f"within {short(100 * tie.within)} %"
+    return f"One {tie.distance:.1f} points away is {close} ({value}): {moves}."

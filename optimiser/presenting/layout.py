@@ -12,12 +12,13 @@ from optimiser.presenting.words import clean
 
 __all__ = ["Column", "heading", "item", "numbered", "paragraph", "table", "width"]
 
-NARROWEST, WIDEST = 64, 120
+NARROWEST, WIDEST = 60, 120
+NARROW = 9  # a column of words, where nothing else helps
 _DECIMAL = re.compile(r"[+-]?\d+(\.\d+)?")
 
 
 def width() -> int:
-    """Return the columns that a report may use: the terminal's, 64 to 120."""
+    """Return the columns that a report may use: the terminal's, 60 to 120."""
     columns = shutil.get_terminal_size((80, 24)).columns
     return min(max(columns, NARROWEST), WIDEST)
 
@@ -57,8 +58,9 @@ def numbered(texts: Iterable[str], columns: int) -> list[str]:
 class Column:
     """One column of a table: its head, its cells, and whether they are numbers.
 
-    A column of words is narrowed when the table would be too wide: no further than
-    ``least`` characters, by wrapping, or by shortening when ``wraps`` is False.
+    A column of words is narrowed when the table would be too wide: by wrapping, or by
+    shortening when ``wraps`` is False, to ``least`` characters; then heads wrap, and
+    at last words are narrowed further.
     """
 
     head: str
@@ -76,7 +78,11 @@ def table(columns: Sequence[Column], most: int, rules: Sequence[int] = ()) -> li
     """
     texts = [_aligned(c.cells) if c.number else [*map(clean, c.cells)] for c in columns]
     widths = _widths(columns, texts, most - 2)
-    lines = ["  " + _row(columns, widths, [clean(c.head) for c in columns])]
+    heads = [
+        textwrap.wrap(clean(column.head), max(1, each)) or [""]
+        for column, each in zip(columns, widths, strict=True)
+    ]
+    lines = _rows(columns, widths, heads)
     for row in range(len(texts[0])):
         if row in rules:
             lines.append("  " + "  ".join("-" * each for each in widths))
@@ -84,10 +90,19 @@ def table(columns: Sequence[Column], most: int, rules: Sequence[int] = ()) -> li
             _wrapped(text[row], each, column.wraps)
             for column, text, each in zip(columns, texts, widths, strict=True)
         ]
-        for depth in range(max(map(len, cells))):
-            part = [cell[depth] if depth < len(cell) else "" for cell in cells]
-            lines.append("  " + _row(columns, widths, part))
+        lines += _rows(columns, widths, cells)
     return [line.rstrip() for line in lines]
+
+
+def _rows(
+    columns: Sequence[Column], widths: Sequence[int], cells: Sequence[Sequence[str]]
+) -> list[str]:
+    """Return the lines of one row, whose cells may have several each."""
+    return [
+        "  "
+        + _row(columns, widths, [cell[at] if at < len(cell) else "" for cell in cells])
+        for at in range(max(map(len, cells)))
+    ]
 
 
 def _aligned(cells: Sequence[str]) -> list[str]:
@@ -118,16 +133,41 @@ def _widths(
         for column, text in zip(columns, texts, strict=True)
     ]
     room = most - 2 * (len(columns) - 1)
-    while sum(widths) > room:
-        able = [
-            at
-            for at, column in enumerate(columns)
-            if not column.number and widths[at] > column.least
-        ]
-        if not able:
-            break
-        widths[max(able, key=lambda at: widths[at])] -= 1
+    whole = [_longest(text) for text in texts]  # where no word need be broken
+    words = [
+        widths[at] if column.number else max(column.least, whole[at])
+        for at, column in enumerate(columns)
+    ]
+    heads = [
+        _narrowest(column, text, max(column.least, long))
+        for column, text, long in zip(columns, texts, whole, strict=True)
+    ]
+    last = [
+        _narrowest(column, text, min(NARROW, max(column.least, long)))
+        for column, text, long in zip(columns, texts, whole, strict=True)
+    ]
+    for least in (words, heads, last):
+        while sum(widths) > room:
+            able = [at for at, each in enumerate(widths) if each > least[at]]
+            if not able:
+                break
+            widths[max(able, key=lambda at: widths[at])] -= 1
     return widths
+
+
+def _longest(text: Sequence[str]) -> int:
+    """Return how wide a column must be so that its words stay whole, 16 at most."""
+    words = [(cell, word) for cell in text for word in cell.split()]
+    needs = (len(word) + (not cell.startswith(word)) for cell, word in words)
+    return min(16, max(needs, default=0))
+
+
+def _narrowest(column: Column, text: Sequence[str], least: int) -> int:
+    """Return how narrow a column may be once its head wraps."""
+    word = max(map(len, column.head.split()), default=0)
+    if column.number:
+        return max([word, *map(len, text)])
+    return max(word, min(least, max(map(len, text), default=0)))
 
 
 def _wrapped(text: str, columns: int, wraps: bool) -> list[str]:

@@ -76,6 +76,9 @@ def report(
     lines += section("Nearly holding", rules_text.near_lines(answer.rules, wide))
     lines += section("With room to spare", _free(answer, wide))
     lines += section("Not used", _unused(answer, wide))
+    if answer.tie is not None:
+        told = item(facts_text.tie_line(answer.tie, answer.currency), wide)
+        lines += section("Just as good", told)
     lines += section("Properties", facts_text.property_lines(answer.properties, wide))
     said = opinion_text.opinion_lines(answer.second_opinion, answer.aims, wide)
     lines += section("Second opinion", said)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.data import rule_data
+from optimiser.presenting.data import rule_data, tie_data
 
 if TYPE_CHECKING:
     from optimiser.explaining.why import Reasons, RuleCurve
@@ -25,19 +25,7 @@ def why_data(reasons: Reasons) -> Data:
         "rules": [rule_curve_data(each) for each in reasons.curves],
         "used": reasons.staying,
         "unused": reasons.entering,
-        "ties": [
-            {
-                "within": tie.within,
-                "of": tie.aim,
-                "value": tie.value,
-                "distance": tie.distance,
-                "moves": [
-                    {"ingredient": key, "name": name, "percent": a, "there": b}
-                    for key, name, a, b in tie.amounts
-                ],
-            }
-            for tie in reasons.ties
-        ],
+        "ties": [tie_data(tie) for tie in reasons.ties],
     }
 
 

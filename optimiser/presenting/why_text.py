@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.facts_text import tie_line
 from optimiser.presenting.layout import item, paragraph, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.rules_text import origin, sentence
@@ -13,7 +14,6 @@ from optimiser.presenting.words import cents, clean, listed, money, short
 if TYPE_CHECKING:
     from optimiser.explaining.curve import Curve, Point
     from optimiser.explaining.staying import Entering, Staying
-    from optimiser.explaining.ties import Tie
     from optimiser.explaining.why import Reasons, RuleCurve
 
 __all__ = ["rule_report", "why_report"]
@@ -161,17 +161,5 @@ def _ties(reasons: Reasons) -> list[str]:
     told = []
     if not any(tie.within == 0.0 for tie in reasons.ties):
         told.append("No clearly different formula does exactly as well.")
-    told += [_tie(tie, reasons.currency) for tie in reasons.ties]
+    told += [tie_line(tie, reasons.currency) for tie in reasons.ties]
     return told
-
-
-def _tie(tie: Tie, currency: str) -> str:
-    moves = listed(
-        f"{clean(name)} {short(here, 3)} -> {short(there, 3)} %"
-        for _, name, here, there in tie.amounts[:6]
-    )
-    value = (
-        f"{money(tie.value)} {currency}/kg" if tie.aim == "cost" else short(tie.value)
-    )
-    close = "just as good" if tie.within == 0 else f"within {short(100 * tie.within)} %"
-    return f"One {tie.distance:.1f} points away is {close} ({value}): {moves}."

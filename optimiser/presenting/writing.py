@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from optimiser.errors import InputError, Problem
@@ -57,10 +57,8 @@ def refuse_what_cannot_be_written(path: Path) -> None:
 def _look(path: Path) -> None:
     """Raise the error that writing would end with, as far as that can be seen."""
     if path.is_symlink():
-        try:
+        with suppress(FileNotFoundError):  # what it points at may be made
             path.stat()
-        except FileNotFoundError:
-            pass  # what it points at may be made
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, "it is a folder")
     folder = Path(os.path.realpath(path)).parent

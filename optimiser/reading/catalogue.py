@@ -13,7 +13,7 @@ from optimiser.reading import fats, figures, markets, materials, workshops
 from optimiser.reading.names import Names
 from optimiser.reading.places import Ground, Place, read_sources, source_names
 from optimiser.reading.spreads import contents_of, figures_of
-from optimiser.reading.text import real_path
+from optimiser.reading.text import is_folder, real_path
 
 __all__ = ["gather_catalogue", "read_catalogue"]
 
@@ -68,7 +68,7 @@ def gather_catalogue(
     """
     shown = folder.name or real_path(folder).name
     top = Place(folder, shown, problems)
-    if not folder.is_dir():
+    if not is_folder(folder):
         fix = "name the folder that holds materials, markets and workshops"
         problems.append(Problem("is not a folder", shown, fix=fix))
         return _empty()

@@ -51,7 +51,7 @@ class Grid:
 
 def is_grid(path: Path) -> bool:
     """Whether a TOML file asks for many cases, rather than being a scenario."""
-    if not path.is_file():
+    if absent(path) is not None:
         return False
     content = read_toml(path, str(path), [])
     return content is not None and any(mark in content for mark in MARKS)
@@ -74,7 +74,7 @@ def read_grid(path: Path) -> Grid:
             problems.append(Problem(wrong, shown, field=key, found=key, fix=fix))
     lists = _price_table(path, content.get("price_list"), problems)
     grid = Grid(
-        title=str(content.get("title") or path.stem),
+        title=_title(path, content.get("title"), problems),
         path=path,
         scenarios=_scenarios(path, content.get("scenarios"), problems),
         over=_lists(shown, "over", content.get("over"), problems),
@@ -85,6 +85,16 @@ def read_grid(path: Path) -> Grid:
     if problems:
         raise InputError(problems)
     return grid
+
+
+def _title(path: Path, value: Any, problems: list[Problem]) -> str:  # noqa: ANN401 - as read
+    """Return the title of a grid, or the name of its file."""
+    if value is not None and not isinstance(value, str):
+        fix = 'write it in quotes, as in title = "All climates"'
+        found = shown_value(value)
+        problems.append(Problem("is no text", str(path), None, "title", found, fix))
+        return path.stem
+    return (value or "").strip() or path.stem
 
 
 def _check_size(grid: Grid, problems: list[Problem]) -> None:

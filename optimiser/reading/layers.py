@@ -28,6 +28,7 @@ NAMED = (
     "choices",
     "least_if_used",
     "closeness",
+    "eased",
 )
 TABLES = (
     *NAMED,
@@ -40,6 +41,7 @@ TABLES = (
     "climate",
     "guard",
     "emulsifiers",
+    "dropped",
 )
 # Tables of NAMED and the guard whose keys are fixed, and the keys of their entries.
 KEYS = {

@@ -14,6 +14,7 @@ from typing import Any
 
 from optimiser.errors import InputError, Problem
 from optimiser.reading.layers import Layer, checked
+from optimiser.reading.text import is_folder
 from optimiser.reading.toml_text import read_toml
 
 __all__ = ["Overlay", "overlay_layers", "read_overlays"]
@@ -59,7 +60,7 @@ def read_overlays(paths: Iterable[Path]) -> list[Overlay]:
 def _files(paths: Iterable[Path], problems: list[Problem]) -> list[Path]:
     files: list[Path] = []
     for path in paths:
-        if not path.is_dir():
+        if not is_folder(path):
             files.append(path)
             continue
         inside = sorted(path.glob("*.toml"))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from optimiser.errors import Problem
 
-__all__ = ["absent", "nearest_file", "read_text", "real_path"]
+__all__ = ["absent", "is_folder", "nearest_file", "read_text", "real_path"]
 
 GREATEST_BYTES = 100_000_000
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -77,11 +77,19 @@ def real_path(path: Path) -> Path:
         return path.absolute()
 
 
+def is_folder(path: Path) -> bool:
+    """Return whether a path is a folder; not so if no path can be called that."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
 def absent(path: Path) -> tuple[str, str] | None:
     """Return what is wrong with a path that names no file, and the fix; else None."""
     try:
         found = path.stat()
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return "is not there", nearest_file(path)
     except (OSError, ValueError) as error:
         return f"cannot be read ({_words(error)})", "check the name of the file"

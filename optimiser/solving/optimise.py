@@ -16,7 +16,7 @@ from optimiser.solving.session import Corner, Session
 __all__ = ["Infeasible", "Optimum", "optimise"]
 
 # Room left to an earlier aim so that rounding cannot make the next one impossible.
-HOLD = 1e-9
+HOLD = 1e-10
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -111,6 +111,24 @@ class Session(Running):
                 return False
         return True
 
+    def answer_is_unique(self) -> bool:
+        """Whether every way to leave the corner costs something.
+
+        It does when everything that is not basic, and could move, has a price.
+        """
+        basis, solution = self._solver.getBasis(), self._solver.getSolution()
+        model = self._solver.getLp()
+        basic = highspy.HighsBasisStatus.kBasic
+        for status, prices, lower, upper in (
+            (basis.col_status, solution.col_dual, model.col_lower_, model.col_upper_),
+            (basis.row_status, solution.row_dual, model.row_lower_, model.row_upper_),
+        ):
+            resting = np.array([each != basic for each in status])
+            free = np.array(lower) < np.array(upper)
+            if np.any(np.abs(np.array(prices))[resting & free] <= 1e-9):
+                return False
+        return True
+
     def reduced_costs(self) -> Floats:
         """Return what a little of each amount would cost the goal, at its prices."""
         prices = self.corner().row_prices

@@ -27,7 +27,7 @@ from optimiser.studies.measures import Measure, changes, measure, measures
 __all__ = ["Case", "Group", "Sweep", "solve", "sweep"]
 
 # Cases in one job: enough that sending it costs little beside solving it.
-JOB = 500
+JOB = 1000
 MOST = 10**7  # more than a group has price lists
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]

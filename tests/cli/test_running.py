@@ -218,3 +218,50 @@ def test_a_terminal_without_the_characters_shows_a_question_mark():
         env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},
     )
     assert b"?C" in done.stdout
+
+
+@pytest.mark.usefixtures("workspace")
+@pytest.mark.parametrize("sent", [">/dev/full", ">&-"])
+@pytest.mark.parametrize(
+    "arguments",
+    ["--help", "formulate scenarios/bar.toml", "formulate scenarios/bar.toml --json"],
+)
+def test_an_answer_that_cannot_be_written_is_told(arguments, sent):
+    done = subprocess.run(
+        f"{sys.executable} -m optimiser {arguments} {sent}",
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=False,
+        env=ENVIRONMENT,
+    )
+    assert done.returncode == 1
+    assert done.stderr.startswith("the answer could not be written to where it was")
+    assert "Traceback" not in done.stderr
+    assert "ignored" not in done.stderr
+
+
+@pytest.mark.parametrize("sent", [">/dev/full 2>&1", ">&- 2>&-", "2>&-"])
+def test_messages_that_nobody_can_read_change_nothing_else(sent):
+    done = subprocess.run(
+        f"{sys.executable} -m optimiser formulate nope.toml {sent}",
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=False,
+        env=ENVIRONMENT,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (1, "", "")
+
+
+def test_an_interrupt_while_loading_is_quiet(run, monkeypatch):
+    def stop():
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("gc.disable", stop)
+    done = run("--help")
+    assert (done.code, done.out, done.err) == (130, "", "")
+
+
+def test_the_package_names_what_it_offers():
+    assert set(optimiser.__all__) <= set(dir(optimiser))

@@ -235,3 +235,20 @@ def test_a_tangent_of_these_fats_does_not_lie_above_the_second_opinion():
         amounts = 100.0 * random.dirichlet(np.ones(3))
         below = replace(rule, amounts=row).value(amounts)
         assert below <= opinion.read(rule, which, amounts).value + 0.2
+
+
+def test_a_greatest_solid_fat_that_the_sum_understates_is_held_by_every_tangent():
+    # Palm kernel oil and its stearin share one mixed crystal: together a point harder.
+    only = ("palm_kernel_oil", "palm_kernel_stearin")
+    prices = {
+        "palm_kernel_oil": (wb.pack("palm_kernel_oil", 9.0),),
+        "palm_kernel_stearin": (wb.pack("palm_kernel_stearin", 3.0),),
+    }
+    scenario = asked(window(None, 60.0), only=only)
+    answer = formulate(scenario, replace(KNOWN, prices=prices))
+    said = answer.second_opinion
+    assert said.outcome == "held"
+    assert said.before[0] > 60.01
+    assert said.lines[0].second == pytest.approx(60.0, abs=0.02)
+    cuts = [line for line in answer.rules if line.rule.kind == "opinion"]
+    assert {line.rule.side for line in cuts} == {"max"}

@@ -151,3 +151,17 @@ def test_an_inventory_counts_rows_below_the_header(catalogue, tmp_path):
     text = shown.inventory(tmp_path, {"demo": catalogue}, 80)
     assert "workshop demo: 1 price, 1 lot." in text
     assert text.endswith("  No problem found.\n")
+
+
+def test_an_inventory_says_what_is_not_known(catalogue, tmp_path):
+    told = shown.inventory_data(tmp_path, {"demo": catalogue})["not_known"]
+    assert len(told["fats_without_solid_fat"]) == 6
+    assert told["waxes_without_firmness"] == []
+    assert len(told["without_density"]) == 7
+    assert told["without_allergen_row"] == ["scent"]
+    assert "scent" not in told["without_price"]["demo"]
+    text = " ".join(shown.inventory(tmp_path, {"demo": catalogue}, 80).split())
+    assert "1 ingredient without any allergen row: scent" in text
+    assert "6 ingredients without a price in workshop 'demo': almond oil," in text
+    assert "waxes" not in text
+    assert text.endswith("No problem found.")

@@ -3,7 +3,6 @@
 import json
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -98,8 +97,12 @@ def test_problems_as_json_tell_where_what_and_how_to_mend_it():
         ("+1", "'+1"),
         ("-1", "'-1"),
         ("@SUM(A1)", "'@SUM(A1)"),
-        ("\t=1", "'\t=1"),
-        ("\r=1", "'\r=1"),
+        ("\t=1", "'=1"),
+        ("\r=1", "'=1"),
+        ("\x00=1", "'=1"),
+        ("\u202e=1", "'=1"),
+        ("\u2066 @A1", "' @A1"),
+        ("shea\u202d \x1b\x9bbutter\u2069", "shea butter"),
         ("  =1", "'  =1"),
     ],
 )
@@ -128,29 +131,6 @@ def test_a_frame_of_a_formula_without_a_base_has_no_moves(answer):
     assert presenting.to_frame(bare)["move"].isna().all()
 
 
-def test_a_file_is_written_whole_and_replaces_what_was_there(tmp_path):
-    path = tmp_path / "formula.csv"
-    path.write_text("old", encoding="utf-8")
-    presenting.write_whole(path, "new é\n")
-    assert path.read_bytes() == b"\xef\xbb\xbfnew \xc3\xa9\n"
-    assert list(tmp_path.iterdir()) == [path]
-
-
-def test_a_file_that_cannot_be_written_stays_as_it_was(tmp_path, monkeypatch):
-    path = tmp_path / "formula.csv"
-    path.write_text("old", encoding="utf-8")
-
-    def fail(*_):
-        raise OSError("the disk is full")
-
-    monkeypatch.setattr(Path, "replace", fail)
-    with pytest.raises(OSError, match="full"):
-        presenting.write_whole(path, "new")
-    assert path.read_text(encoding="utf-8") == "old"
-    assert list(tmp_path.iterdir()) == [path]
-
-
-def test_what_is_no_plain_file_is_never_replaced(tmp_path):
-    with pytest.raises(OSError, match="directory"):
-        presenting.write_whole(tmp_path, "new")
-    assert tmp_path.is_dir()
+def test_a_frame_of_a_clash_is_refused_with_what_to_look_at(clash):
+    with pytest.raises(TypeError, match=r"no formula: see \.rules and \.ways_out"):
+        presenting.to_frame(clash)

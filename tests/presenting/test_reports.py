@@ -11,7 +11,7 @@ from optimiser.explaining.answer import Price, Proof, RuleLine, Unused
 from optimiser.presenting.facts_text import proof_line
 
 COST = partial(Price, "cost")
-WIDTHS = (64, 80, 120)
+WIDTHS = (60, 64, 80, 120)
 NEVER = re.compile(
     r"\b(safe|compliant|dual|shadow|rhs|reduced cost|iis|slack|score|grade|lp)\b", re.I
 )
@@ -223,7 +223,7 @@ def test_a_formula_without_a_base_has_no_base_column(answer):
 
 
 def test_a_dearer_answer_says_so(answer):
-    assert "13.00 per kg, 1.56 less." in presenting.report(
+    assert "13.00 per kg: 1.56 more." in presenting.report(
         replace(answer, base_cost_per_kg=13.0), 120
     )
     same = presenting.report(replace(answer, base_cost_per_kg=14.561), 120)
@@ -240,10 +240,22 @@ def test_a_property_with_parts_missing_says_so(answer):
 @pytest.mark.parametrize(
     ("proof", "aim", "told"),
     [
-        (Proof(0.0, 0.0), "cost", "worst miss 0; no formula is cheaper by more than"),
-        (Proof(2e-8, 0.0), "change", "worst miss 0.00000002; no formula is better by"),
+        (
+            Proof(0.0, 0.0),
+            "cost",
+            "miss 0), and no formula that keeps them is cheaper by",
+        ),
+        (
+            Proof(2e-8, 0.0),
+            "change",
+            "miss 0.00000002), and no formula that keeps them is",
+        ),
         (Proof(0.0, 3.2e-7), "cost", "by more than 0.00004 %."),
-        (Proof(0.0, 1e-6, "search"), None, "cheaper by more than 0.0001 %, by search."),
+        (Proof(0.0, 1e-6, "search"), None, "cheaper by more than 0.0001 %."),
+        (Proof(0.0, 0.0, "search"), "cost", "and among all choices of ingredients no"),
+        (Proof(0.0, 0.0), "change", "is closer to the base by more than"),
+        (Proof(0.0, 0.0), "count", "has fewer ingredients by more than"),
+        (Proof(0.0, 0.0), "odd aim", "them is better by more than"),
     ],
 )
 def test_the_proof_is_told_in_plain_words(proof, aim, told):
@@ -270,6 +282,7 @@ def test_a_check_that_keeps_every_rule_says_so_first(checked):
     assert first == "Winter massage bar, nut-free: keeps every rule (3)."
     assert "no market named" in second
     unknown = replace(kept, missing=("x",))
-    assert "keeps every rule that could be judged (3); 1 question could not be" in (
-        presenting.check_report(unknown, 100)
+    assert (
+        "keeps every rule that could be judged (3 of 3); 1 question could not be"
+        in (presenting.check_report(unknown, 120))
     )

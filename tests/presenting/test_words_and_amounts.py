@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from optimiser.presenting import amounts
 from optimiser.presenting.layout import Column, table, width
-from optimiser.presenting.words import clean, exactly, listed, money, short
+from optimiser.presenting.words import cents, clean, exactly, listed, money, short
 
 
 @pytest.mark.parametrize(
@@ -63,7 +63,7 @@ def test_a_list_of_names_reads_as_a_phrase():
 def test_rounded_amounts_add_up_and_stay_near(values, data):
     steps = data.draw(st.lists(st.sampled_from([1, 10]), min_size=20, max_size=20))
     rounded = amounts.adding_up(values, steps[: len(values)])
-    assert sum(rounded) == round(math.fsum(values) * 100)
+    assert sum(rounded) == cents(math.fsum(values))
     for value, whole in zip(values, rounded, strict=True):
         assert abs(value * 100 - whole) <= 20.01
 
@@ -82,7 +82,7 @@ def test_grams_are_told_to_a_tenth_unless_they_are_few():
 
 
 def test_a_width_is_kept_within_what_a_report_needs(monkeypatch):
-    for columns, used in (("10", 64), ("80", 80), ("300", 120)):
+    for columns, used in (("10", 60), ("80", 80), ("300", 120)):
         monkeypatch.setenv("COLUMNS", columns)
         assert width() == used
 
@@ -108,5 +108,30 @@ def test_a_table_shortens_words_that_may_not_wrap():
     assert table([cells, Column("%", ["1"])], 14)[1] == "  a very..   1"
 
 
+def test_a_narrow_table_wraps_heads_and_breaks_no_word():
+    cells = ["points", "of solid fat"]
+    lines = table(
+        [
+            Column("a long head", ["1", "2"]),
+            Column("", cells, number=False, least=4),
+        ],
+        16,
+    )
+    assert lines == [
+        "  a long",
+        "    head",
+        "       1  points",
+        "       2  of",
+        "           solid",
+        "           fat",
+    ]
+
+
 def test_a_table_that_cannot_narrow_further_stays_whole():
     assert table([Column("%", ["123.45"])], 4) == ["       %", "  123.45"]
+
+
+def test_a_column_with_nothing_in_it_takes_no_room():
+    empty = Column("", ["", ""], number=False)
+    lines = table([empty, Column("%", ["1", "2"])], 40)
+    assert lines == ["    %", "    1", "    2"]

@@ -107,8 +107,8 @@ def test_an_empty_lot_is_no_stock(desk):
         ),
         pytest.param(
             f"{HEADER}\nbeeswax,A,1,kg,,{'x' * 200_000}\n".encode(),
-            ", row 2: has a quote that does not end, or goes on after its end",
-            'close each quote that is opened, and write " inside quotes twice',
+            ", row 2: has a cell that is too long, over 131072 signs",
+            "shorten the cell, or close the quote that it begins with",
             id="a cell longer than any cell",
         ),
     ],
@@ -129,9 +129,22 @@ def test_all_problems_of_a_header_are_told_at_once(desk):
     ]
 
 
-def test_a_header_of_one_strange_name_is_not_taken_for_semicolons(tmp_path):
+@pytest.mark.parametrize(
+    ("mark", "word"), [(";", "semicolons"), ("\t", "tabs")], ids=["semicolon", "tab"]
+)
+def test_semicolons_are_recognised_between_unknown_names_too(tmp_path, mark, word):
     path = tmp_path / "t.csv"
-    path.write_text("x;y\n", encoding="utf-8")
+    path.write_text(f"x{mark}y\n1{mark}2\n", encoding="utf-8")
+    problems = []
+    assert not read_table(path, "t.csv", Columns("a,b", "b"), problems).whole
+    assert [problem.wrong for problem in problems] == [
+        f"has its cells parted by {word}, not by commas"
+    ]
+
+
+def test_a_header_of_one_strange_name_is_told(tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_text("x\n", encoding="utf-8")
     problems = []
     assert not read_table(path, "t.csv", Columns("a,b", "b"), problems).whole
     assert [problem.wrong for problem in problems] == [

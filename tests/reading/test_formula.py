@@ -26,6 +26,7 @@ def said(desk, name, text):
             "name,ingredient,grams,percent,note\nx,cocoa_butter,6,60,y\n"
             "x,white wax,4,40,\n",
         ),
+        ("f.csv", "ingredient,grams\ncocoa butter,3\nbeeswax,2\n"),
         ("f.toml", '[formula]\n"cocoa butter" = 60\nbeeswax = 40'),
         ("f.toml", 'title = "x"\n[base]\n"cacao butter" = 60\nbeeswax = 40.0'),
         (
@@ -101,14 +102,41 @@ def test_a_sum_within_the_rounding_of_a_table_is_kept_as_it_is(desk):
         (
             "f.csv",
             "ingredient,percent\n",
-            "f.csv: sums to 0, not to 100.\n"
-            "  To fix: add the 100 percent that are missing.",
+            "f.csv: has a header but no rows.\n"
+            "  To fix: write a row for each ingredient, with its percent.",
         ),
         (
             "f.csv",
-            "ingredient,grams\nbeeswax,100\n",
+            "ingredient,ounces\nbeeswax,100\n",
             "f.csv, row 1, column percent: is missing.\n"
-            "  To fix: the columns are ingredient,percent.",
+            "  To fix: the columns are ingredient,percent or ingredient,grams.",
+        ),
+        (
+            "f.csv",
+            "ingredient,grams\n",
+            "f.csv: has a header but no rows.\n"
+            "  To fix: write a row for each ingredient, with its grams.",
+        ),
+        (
+            "f.csv",
+            "ingredient,grams\nbeeswax,0\n",
+            "f.csv: has 0 grams in all.\n"
+            "  To fix: write how many grams there are of each ingredient.",
+        ),
+        (
+            "f.csv",
+            "ingredient,grams\nbeeswax,-3\ncocoa butter,1e10\n",
+            "f.csv, row 2, column grams: '-3' is negative.\n"
+            "  To fix: write a number of at least 0.\n"
+            "f.csv, row 3, column grams: '1e10' is more than 1000000000.\n"
+            "  To fix: write a number of at most 1000000000.",
+        ),
+        (
+            "f.csv",
+            "Zutat;Anteil\nbeeswax;100\n",
+            "f.csv: has its cells parted by semicolons, not by commas.\n"
+            "  To fix: save it with commas between the cells and a point in decimals "
+            "(a spreadsheet asks for the field delimiter under Save as).",
         ),
         (
             "f.csv",

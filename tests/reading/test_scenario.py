@@ -341,13 +341,16 @@ def test_slips_in_an_envelope_are_told(desk, text, said):
     assert desk.said(HEAD + '[envelope]\nfile = "env.toml"') == said
 
 
-@pytest.mark.parametrize("name", ["a\\u0000b", "a" * 300])
-def test_an_envelope_of_an_impossible_name_is_told(desk, name):
+@pytest.mark.parametrize(
+    ("name", "why"),
+    [("a\\u0000b", "embedded null byte"), ("a" * 300, "file name too long")],
+)
+def test_an_envelope_of_an_impossible_name_is_told(desk, name, why):
     told = desk.said(f'{HEAD}[envelope]\nfile = "{name}"')
     shown = name.replace("\\u0000", "\0")
     assert told == (
-        f"bar.toml, key envelope.file: '{shown}' is not there.\n"
-        "  To fix: correct the name; no file there has a name like it."
+        f"bar.toml, key envelope.file: '{shown}' cannot be read ({why}).\n"
+        "  To fix: check the name of the file."
     )
 
 

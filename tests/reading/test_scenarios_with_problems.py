@@ -189,7 +189,7 @@ CHANGED = [
         '"shea butter" = 20',
         '"cocoa butter" = 20',
         None,
-        "line 8 is not written as TOML (cannot overwrite a value)",
+        "'cocoa butter' in line 8 is written twice",
         "write each name and each [table] once in a file",
     ),
     (
@@ -610,7 +610,7 @@ ADDED = [
         "[aim]\nslack = { cost = -1 }",
         "aim.slack.cost",
         "'-1' is negative",
-        "write a number from 0",
+        "write a number from 0 to 1000000000",
     ),
     (
         "[aim]\nslack = { costs = 1 }",
@@ -733,7 +733,7 @@ ADDED = [
         '[choices]\n"all" = { at_most = -1 }',
         "choices.all.at_most",
         "'-1' is negative",
-        "write a whole number from 0",
+        "write a whole number from 0 to 1000",
     ),
     (
         '[stock]\nonly = "yes"',
@@ -808,7 +808,7 @@ def test_several_problems_of_one_entry_are_all_told(desk):
     text = '[[ratios]]\nfirst = ["beeswax"]\nsecond = []\nmin = -1'
     assert desk.said_with(text) == (
         "bar.toml, key ratios[1].min: '-1' is negative.\n"
-        "  To fix: write a number from 0.\n"
+        "  To fix: write 0, or a number from 0.0001 to 10000.\n"
         "bar.toml, key ratios[1].second: has nothing in it.\n"
         "  To fix: list what is counted."
     )

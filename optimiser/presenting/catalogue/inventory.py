@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from optimiser.presenting.catalogue.gaps import gap_lines, gaps
 from optimiser.presenting.layout import Column, item, table, width
+from optimiser.presenting.report import section
 from optimiser.presenting.words import listed, plural
 
 if TYPE_CHECKING:
@@ -60,6 +62,7 @@ def inventory_data(
             for name, each in catalogues.items()
             if name is not None
         },
+        "not_known": gaps(catalogues),
         "problems": [],
     }
 
@@ -92,4 +95,5 @@ def inventory(
     for name, held in data["workshops"].items():
         told = f"{plural(held['prices'], 'price')}, {plural(held['lots'], 'lot')}"
         lines += item(f"workshop {listed([name])}: {told}.", wide)
-    return "\n".join([*lines, *item("No problem found.", wide)]) + "\n"
+    lines += section("Not known", gap_lines(data["not_known"], wide))
+    return "\n".join([*lines, "", *item("No problem found.", wide)]) + "\n"

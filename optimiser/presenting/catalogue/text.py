@@ -178,7 +178,8 @@ def _figure(figure: Figure, used: dict[str, None]) -> str:
     if figure.low != figure.high:
         spread = f" ({short(figure.low)} to {short(figure.high)})"
     sources = f"; {listed(figure.sources)}" if figure.sources else ""
-    return f"{short(figure.value)}{unit}{spread}, {evidence_words(figure.evidence)}{sources}"
+    known = evidence_words(figure.evidence)
+    return f"{short(figure.value)}{unit}{spread}, {known}{sources}"
 
 
 def _use(used: dict[str, None], *sources: str) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,38 +24,19 @@ from optimiser.studies.tradeoff.axes import (
     goals_of,
     with_property,
 )
+from optimiser.studies.tradeoff.points import (
+    Point,
+    Step,
+    elbow_of,
+    letters,
+    steps_of,
+)
 from optimiser.studies.tradeoff.walking import Place
 
-__all__ = ["Point", "Step", "Tradeoff", "tradeoff"]
+__all__ = ["Tradeoff", "tradeoff"]
 
 Floats = NDArray[np.float64]
 LEVELS = 21
-STEPS = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
-MOST_STEPS = 6
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """A break point: ``across`` and ``up`` in the units of their axes.
-
-    ``slope`` is the change of ``up`` per unit of ``across`` up to the next point,
-    None at the last.
-    """
-
-    name: str
-    across: float
-    up: float
-    slope: float | None
-    formula: Made
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """So many percent less of ``up`` in all, and where ``across`` then is."""
-
-    percent: float
-    across: float
-    further: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +93,7 @@ def tradeoff(
         assert isinstance(clash, Clash)
         return clash
     points = _points(places, question)
-    elbow = _elbow(points)
+    elbow = elbow_of(points)
     chosen = None if write is None else _chosen(write, points, elbow, question)
     formulas = [point.formula.amounts for point in points]
     return Tradeoff(
@@ -128,7 +108,7 @@ def tradeoff(
         points=points,
         exact=question.exact,
         elbow=elbow,
-        steps=_steps(points, question.exact),
+        steps=steps_of(points, question.exact),
         chosen=chosen,
         told=told(formulas, scenario, catalogue),
     )
@@ -221,66 +201,10 @@ def _points(places: list[Place], question: _Question) -> tuple[Point, ...]:
             after = places[number + 1]
             run = after.across - place.across
             slope = (after.up - place.up) / run if run else None
-        name = _letters(number)
+        name = letters(number)
         formula = question.made(place, name)
         points.append(Point(name, place.across, place.up, slope, formula))
     return tuple(points)
-
-
-def _letters(number: int) -> str:
-    """Return the name of a point.
-
-    >>> _letters(0), _letters(27)
-    ('A', 'AB')
-    """
-    more, last = divmod(number, 26)
-    return (_letters(more - 1) if more else "") + chr(ord("A") + last)
-
-
-def _elbow(points: Sequence[Point]) -> str | None:
-    """Return the point furthest below the line between the ends, if one is."""
-    first, last = points[0], points[-1]
-    run, rise = last.across - first.across, last.up - first.up
-    if len(points) < 3 or not run or not rise:
-        return None
-    below = [
-        (point.across - first.across) / run - (point.up - first.up) / rise
-        for point in points
-    ]
-    far = min(range(len(points)), key=lambda number: below[number])
-    return points[far].name if below[far] < -1e-6 else None
-
-
-def _steps(points: Sequence[Point], exact: bool) -> tuple[Step, ...]:
-    """Return what each further few percent of ``up`` need, as far as they go."""
-    first, least = points[0], points[-1].up
-    if first.up <= 0 or least >= first.up:
-        return ()
-    most = 100.0 * (first.up - least) / first.up
-    size = next((each for each in STEPS if most >= 2 * each), None)
-    if size is None:
-        return ()
-    steps: list[Step] = []
-    before = first.across
-    for number in range(1, MOST_STEPS + 1):
-        percent = number * size
-        if percent > most + 1e-9:
-            break
-        across = _where(points, first.up * (1 - percent / 100.0), exact)
-        steps.append(Step(percent, across, across - before))
-        before = across
-    return tuple(steps)
-
-
-def _where(points: Sequence[Point], up: float, exact: bool) -> float:
-    """Return where the curve comes down to a value of ``up``."""
-    for one, other in pairwise(points):
-        if other.up <= up + 1e-9:
-            if not exact or other.up == one.up:
-                return other.across
-            share = min(1.0, max(0.0, (one.up - up) / (one.up - other.up)))
-            return one.across + share * (other.across - one.across)
-    return points[-1].across
 
 
 def _chosen(

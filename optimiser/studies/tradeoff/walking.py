@@ -18,7 +18,7 @@ __all__ = ["Place", "corners", "extreme", "held_at", "levels", "refined"]
 Floats = NDArray[np.float64]
 # Relative to the size of the curve: corners nearer than this to a line are on it.
 STRAIGHT = 1e-7
-MOST_CORNERS = 200
+MOST_CORNERS = 2000
 HALVINGS = 6
 
 

@@ -10,10 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import Lot, Origin
+from optimiser.domain.material import Origin
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
@@ -21,8 +20,16 @@ from optimiser.explaining import Clash, formulate
 from optimiser.rules import build
 from optimiser.solving import Infeasible, Optimum, optimise
 from optimiser.studies.made import Made, Told, made, told
+from optimiser.studies.stock.shelf import (
+    BaseBatch,
+    Take,
+    base_batch,
+    on_the_shelf,
+    reaches,
+    takes,
+)
 
-__all__ = ["BaseBatch", "Stock", "Take", "stock"]
+__all__ = ["Stock", "stock"]
 
 HERE = Origin("the shelf")
 # How much more of what runs out first is tried, kg.
@@ -30,31 +37,6 @@ MORE = 0.1
 # A batch larger than this is no batch of a small maker; it keeps ``1 / size`` apart
 # from zero, kg.
 MOST_KG = 1e6
-
-
-@dataclass(frozen=True, slots=True)
-class BaseBatch:
-    """What the base makes as it is written: kg, units, and what stops it.
-
-    ``missing`` are ingredients of the base of which nothing is on the shelf.
-    """
-
-    kg: float
-    units: int | None
-    first_out: str | None
-    missing: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Take:
-    """What is taken from one lot and what is left in it, kg."""
-
-    ingredient: str
-    name: str
-    lot: str
-    expiry: date | None
-    kg: float
-    left_kg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +93,7 @@ def stock(
         If the shelf is empty, or a unit or a loss makes no sense.
     """
     _check(scenario, catalogue, unit_kg, loss_percent)
-    shelf = _shelf(catalogue)
+    shelf = on_the_shelf(catalogue)
     plain = replace(
         scenario,
         stock_only=None,
@@ -134,7 +116,7 @@ def stock(
     asked, optimum = found
     sized = replace(plain, batch_kg=batch)
     formula = made("the most", asked, optimum, sized, catalogue)
-    lasts = _lasts(formula.amounts, shelf, catalogue)
+    lasting = reaches(formula.amounts, shelf, catalogue)
     return Stock(
         title=scenario.title,
         file=scenario.file,
@@ -143,7 +125,7 @@ def stock(
         currency=catalogue.currency,
         unit_kg=unit_kg,
         loss_percent=loss_percent,
-        base=_base(plain, catalogue, shelf, unit_kg, keeps),
+        base=base_batch(plain, catalogue, shelf, unit_kg, keeps),
         most_kg=most,
         batch_kg=batch,
         units=units,
@@ -152,8 +134,8 @@ def stock(
             (goal.name, best, goal.unit)
             for goal, best in zip(asked.goals, optimum.best, strict=True)
         ),
-        takes=_takes(formula.amounts, batch, catalogue),
-        lasts=lasts,
+        takes=takes(formula.amounts, batch, catalogue),
+        lasts=lasting,
         helps=_helps(plain, catalogue, shelf, largest, most),
         told=told([formula.amounts], scenario, catalogue),
     )
@@ -179,14 +161,6 @@ def _check(
         )
     if problems:
         raise InputError(problems)
-
-
-def _shelf(catalogue: Catalogue) -> dict[str, float]:
-    """Return kg on the shelf by ingredient; expired lots were not read."""
-    sums: dict[str, float] = {}
-    for lot in catalogue.stock:
-        sums[lot.ingredient] = sums.get(lot.ingredient, 0.0) + lot.amount
-    return sums
 
 
 def _sized(programme: Programme, shelf: Mapping[str, float]) -> Programme:
@@ -251,7 +225,7 @@ def _nothing(
         currency=catalogue.currency,
         unit_kg=unit_kg,
         loss_percent=loss,
-        base=_base(scenario, catalogue, shelf, unit_kg, 1.0 - loss / 100.0),
+        base=base_batch(scenario, catalogue, shelf, unit_kg, 1.0 - loss / 100.0),
         most_kg=most,
         batch_kg=0.0,
         units=0,
@@ -262,59 +236,6 @@ def _nothing(
         helps=(),
         told=told([], scenario, catalogue),
     )
-
-
-def _base(
-    scenario: Scenario,
-    catalogue: Catalogue,
-    shelf: Mapping[str, float],
-    unit_kg: float | None,
-    keeps: float,
-) -> BaseBatch | None:
-    """Return what the base makes as written; None without a base."""
-    if not scenario.base:
-        return None
-    names = {key: catalogue.ingredients[key].name for key in scenario.base}
-    missing = tuple(names[key] for key in scenario.base if not shelf.get(key))
-    lasts = _lasts(scenario.base, shelf, catalogue)
-    kg = 0.0 if missing or not lasts else lasts[0][1]
-    units = None if unit_kg is None else math.floor(kg * keeps / unit_kg + 1e-9)
-    return BaseBatch(kg, units, lasts[0][0] if lasts else None, missing)
-
-
-def _lasts(
-    amounts: Mapping[str, float], shelf: Mapping[str, float], catalogue: Catalogue
-) -> tuple[tuple[str, float], ...]:
-    """Return the kg of product that each ingredient's stock reaches for."""
-    found = [
-        (catalogue.ingredients[key].name, 100.0 * shelf.get(key, 0.0) / percent)
-        for key, percent in amounts.items()
-        if percent > 0
-    ]
-    return tuple(sorted(found, key=lambda each: each[1]))
-
-
-def _oldest_first(lots: list[Lot]) -> list[Lot]:
-    return sorted(lots, key=lambda lot: (lot.expiry or date.max, lot.lot))
-
-
-def _takes(
-    amounts: Mapping[str, float], batch: float, catalogue: Catalogue
-) -> tuple[Take, ...]:
-    """Return what is taken from which lot: the first to expire goes first."""
-    takes = []
-    for key, percent in amounts.items():
-        need = percent / 100.0 * batch
-        lots = _oldest_first([lot for lot in catalogue.stock if lot.ingredient == key])
-        for lot in lots:
-            kg = min(need, lot.amount)
-            need -= kg
-            left = lot.amount - kg
-            name = catalogue.ingredients[key].name
-            takes.append(
-                Take(key, name, lot.lot, lot.expiry, kg, left if left > 1e-9 else 0.0)
-            )
-    return tuple(takes)
 
 
 def _helps(
