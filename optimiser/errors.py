@@ -28,7 +28,7 @@ class OptimiserError(Exception):
     """Anything this program says is wrong."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Problem:
     """One thing wrong in something a person wrote.
 

@@ -37,7 +37,7 @@ class Use(StrEnum):
     rinse_off = "rinse-off"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Writing:
     """How files are written: over what is there, and which recipes' formulas."""
 

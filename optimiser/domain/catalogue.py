@@ -29,7 +29,7 @@ def fold(name: str) -> str:
     return " ".join(name.replace("_", " ").casefold().split())
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Source:
     """Where figures were read."""
 

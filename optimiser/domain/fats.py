@@ -49,7 +49,7 @@ def canonical(triglyceride: str) -> str:
     return f"{outer[0]}-{middle}-{outer[1]}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class AcidShare:
     """Share of one fatty acid of a fat, percent of its fatty acids.
 
@@ -70,7 +70,7 @@ class AcidShare:
         return (self.low + self.high) / 2.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Fusion:
     """Melting of one triglyceride in one crystal form; None where it is not known.
 
@@ -83,7 +83,7 @@ class Fusion:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Solute:
     """One part of a wax, acid or alcohol, which dissolves in liquid fat.
 

@@ -10,7 +10,7 @@ from optimiser.domain.material import Origin
 __all__ = ["ScentAllergen", "SharedLimit", "SubstanceLimit", "Zone"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SubstanceLimit:
     """A cap on a weighted sum of substances, percent of the finished product.
 
@@ -32,7 +32,7 @@ class SubstanceLimit:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SharedLimit:
     """Several caps whose used shares may add to no more than one.
 
@@ -48,7 +48,7 @@ class SharedLimit:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ScentAllergen:
     """A name that a label carries above a threshold, percent of the product."""
 
@@ -60,7 +60,7 @@ class ScentAllergen:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Zone:
     """A temperature range to plan for: a climate zone, skin, transit; deg C."""
 

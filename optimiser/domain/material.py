@@ -73,7 +73,7 @@ EVIDENCE = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Origin:
     """Where something was written: file, and row (CSV) or key (TOML)."""
 
@@ -87,7 +87,7 @@ class Origin:
         return self.file if self.field is None else f"{self.file}: {self.field}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ingredient:
     """One purchasable material.
 
@@ -108,7 +108,7 @@ class Ingredient:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Figure:
     """A published value with its spread; ``sources`` are keys of sources.csv."""
 
@@ -121,7 +121,7 @@ class Figure:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class UsageLimit:
     """What a supplier or common practice says of one ingredient, in percent."""
 
@@ -136,7 +136,7 @@ class UsageLimit:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class AllergenStatus:
     """Whether each authority lists an ingredient under an allergen.
 
@@ -153,7 +153,7 @@ class AllergenStatus:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PackPrice:
     """One pack on offer. ``price_per_kg`` is landed: freight is in it."""
 
@@ -171,7 +171,7 @@ class PackPrice:
         return (self.price + self.freight) / self.pack_kg
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Lot:
     """One lot on the shelf; ``amount`` in kg."""
 

@@ -25,7 +25,7 @@ __all__ = [
 SURENESS = ("as written", "converted", "assumed", "unknown")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Span:
     """A number with the least and the greatest that it may be."""
 
@@ -55,7 +55,7 @@ class Span:
         return self.low <= other.high and other.low <= self.high
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Measure:
     """A number in a canonical unit: g, ml, %, part, drop, or "" where none stood.
 
@@ -69,7 +69,7 @@ class Measure:
     household: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Amount:
     """What the amount and unit cells of a line say.
 
@@ -92,7 +92,7 @@ class Amount:
         return next((each for each in self.measures if each.unit in units), None)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Match:
     """What a written name stands for.
 
@@ -117,7 +117,7 @@ class Match:
         return self.options[0] if len(self.options) == 1 else None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class WrittenLine:
     """One line of a recipe: its cells, and the row they stand in."""
 
@@ -128,7 +128,7 @@ class WrittenLine:
     carried: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Written:
     """A recipe as it was written; ``note`` is what its remarks column says."""
 
@@ -139,7 +139,7 @@ class Written:
     lines: tuple[WrittenLine, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Volume:
     """What a millilitre of a filled spoon or cup weighs, [g/ml]."""
 
@@ -149,7 +149,7 @@ class Volume:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Word:
     """What a word of recipes stands for: ingredient keys, a category, or neither."""
 
@@ -159,7 +159,7 @@ class Word:
     category: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class UsualShare:
     """Least share that works and the share past which a line needs a question, %."""
 
@@ -169,7 +169,7 @@ class UsualShare:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Answer:
     """What the maker answered about a line, or a recipe where ``name`` is blank.
 

@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Row:
     """A sparse sum over columns: ``coefficients`` at ``columns``, no zeros."""
 
@@ -41,7 +41,7 @@ class Row:
 EMPTY = Row.of(())
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Rule:
     """One statement that a formula keeps or breaks.
 
@@ -116,7 +116,7 @@ class Rule:
         return Row(unique[kept], summed[kept]), inner * self.per_constant
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Column:
     """One number the solver chooses; ``kind`` is amount, used, moved or bought."""
 
@@ -127,7 +127,7 @@ class Column:
     whole: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Link:
     """A definition that ties helping columns to amounts; never shown, never eased."""
 
@@ -136,7 +136,7 @@ class Link:
     upper: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Goal:
     """An aim as the solver sees it: a row to make small, in ``unit``."""
 
@@ -151,7 +151,7 @@ class Goal:
         return self.row.at(amounts) + self.constant
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Programme:
     """A whole question: columns, rules, links and goals in order.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 __all__ = ["Scale"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scale:
     """The step a scale shows and the least it should weigh, kg; None if not known."""
 

@@ -24,7 +24,7 @@ __all__ = [
 AIMS = ("cost", "change", "category change", "count", "bought")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Aim:
     """One thing to make as small as possible; ``slack`` in the aim's own unit.
 
@@ -36,7 +36,7 @@ class Aim:
     slack: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Bound:
     """A share of one thing with a lower or upper side, percent of a part.
 
@@ -51,7 +51,7 @@ class Bound:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Window:
     """A property of a part of the formula with a lower or upper side.
 
@@ -68,7 +68,7 @@ class Window:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ratio:
     """Amount of ``first`` per amount of ``second``; each a set of ingredient keys."""
 
@@ -81,7 +81,7 @@ class Ratio:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Choice:
     """How many ingredients of a category (or "all") may be used."""
 
@@ -92,7 +92,7 @@ class Choice:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Emulsify:
     """Emulsifiers whose HLB meets what the lipids require, to ``within``.
 
@@ -105,7 +105,7 @@ class Emulsify:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Exclusions:
     """What must stay out. ``reading`` is "listed" or "cautious"."""
 
@@ -118,7 +118,7 @@ class Exclusions:
     origins: Mapping[str, Origin] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class EnvelopeList:
     """One list of an assessor's envelope: its members' caps and its total."""
 
@@ -129,7 +129,7 @@ class EnvelopeList:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Envelope:
     """A locked set of lists; an ingredient on no list may not be used."""
 

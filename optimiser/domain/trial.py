@@ -12,7 +12,7 @@ __all__ = ["VERDICTS", "Trial"]
 VERDICTS = ("too soft", "right", "too hard")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Trial:
     """One bar at one temperature.
 

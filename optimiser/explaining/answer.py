@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FormulaLine:
     """One ingredient of the answer; ``cost_per_kg_product`` is money per kg made.
 
@@ -44,7 +44,7 @@ class FormulaLine:
     base_percent: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Price:
     """Change of the aim ``of`` per unit of room, and the limit it holds to.
 
@@ -56,7 +56,7 @@ class Price:
     until: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RuleLine:
     """A rule at the answer. ``value`` None where it has no meaning (no lipids).
 
@@ -76,7 +76,7 @@ class RuleLine:
     raising: Price | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Unused:
     """An ingredient that might be used and is not; None: no price brings it in."""
 
@@ -86,7 +86,7 @@ class Unused:
     enters_below: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PropertyLine:
     """A property of the answer; None where a figure is not known (see ``missing``).
 
@@ -106,7 +106,7 @@ class PropertyLine:
     doubt: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class OpinionLine:
     """A window by straight sum and by the second opinion, in the rule's unit.
 
@@ -122,7 +122,7 @@ class OpinionLine:
     relative: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SecondOpinion:
     """What a melting model says of the windows, and what came of it.
 
@@ -144,7 +144,7 @@ class SecondOpinion:
     unknown: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Change:
     """Distance from the base in points: half the sum of absolute moves."""
 
@@ -152,7 +152,7 @@ class Change:
     by_category: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Proof:
     """The worst broken rule (its own unit) and the relative gap to the bound.
 
@@ -165,7 +165,7 @@ class Proof:
     by: str = "duality"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LeftOut:
     """An ingredient that could not be considered, and why."""
 
@@ -174,7 +174,7 @@ class LeftOut:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LabelName:
     """A scent allergen over its threshold; ``percent`` at the high end."""
 
@@ -185,7 +185,7 @@ class LabelName:
     from_ingredients: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Answer:
     """A formula that keeps every rule, and why it is the one.
 
@@ -219,7 +219,7 @@ class Answer:
     status: str = field(default="answered", init=False)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Easing:
     """One rule, and the limit it would need."""
 
@@ -227,7 +227,7 @@ class Easing:
     to: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class WayOut:
     """Easings that make an answer possible, solved again and proved.
 
@@ -240,7 +240,7 @@ class WayOut:
     change: Change | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Clash:
     """A smallest set of rules that cannot all hold.
 
@@ -260,7 +260,7 @@ class Clash:
     status: str = field(default="clash", init=False)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Checked:
     """A given formula held against a scenario's rules.
 

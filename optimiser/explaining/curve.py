@@ -25,7 +25,7 @@ JUMP = 1e-6
 SEGMENTS = 8
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Point:
     """The aim with the limit there."""
 
@@ -33,7 +33,7 @@ class Point:
     value: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Curve:
     """A rule's price curve.
 

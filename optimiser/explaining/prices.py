@@ -14,7 +14,7 @@ from optimiser.solving import Optimum, Session
 __all__ = ["Sides", "is_binding", "is_broken", "price_sides"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sides:
     """Prices of easing and of tightening one rule; None where it cannot move.
 

@@ -42,7 +42,7 @@ TOLERANCE = 0.01
 ROOM = 25.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Watched:
     """A window rule that the second opinion can speak of, by its place."""
 
@@ -52,7 +52,7 @@ class Watched:
     relative: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reading:
     """A second figure, in the unit of the property, and its doubt either way."""
 

@@ -23,7 +23,7 @@ SMALLEST = 1e-6
 DRIFT = 0.02
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Slope:
     """Change of a goal per unit moved; ``reach`` in units, ``inf`` without end."""
 
@@ -31,7 +31,7 @@ class Slope:
     reach: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Place:
     """Where a limit stands: the rule's number, its limit, and the goal there."""
 

@@ -22,7 +22,7 @@ MELTED = 2.0
 GRID = np.arange(10.0, 90.01, 0.25)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Point:
     """Solid fat at a temperature, percent of the lipids.
 
@@ -42,7 +42,7 @@ class Point:
     melt: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Curve:
     """A formula's solid-fat curve.
 

@@ -27,7 +27,7 @@ USUAL_DOSE = 1.0
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Entering:
     """An ingredient that is out.
 
@@ -46,7 +46,7 @@ class Entering:
     forced_cost: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Staying:
     """An ingredient that is in.
 

@@ -32,7 +32,7 @@ SETTLED = 1e-5  # of an aim: less gain than that ends a start
 MARGINS = (1.0, 0.5)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Held:
     """What came of solving again.
 

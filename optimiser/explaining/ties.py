@@ -19,7 +19,7 @@ MOST_TRIED = 60
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tie:
     """Another formula at nearly the same value of the last aim.
 

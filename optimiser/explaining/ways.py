@@ -25,7 +25,7 @@ ZERO_SCALE = 15.0
 WILD = 2.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Way:
     """Easings that make an answer possible, and that answer."""
 

@@ -18,7 +18,7 @@ from optimiser.solving import Infeasible, Optimum, optimise
 __all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Again:
     """The aim with a limit moved and everything chosen anew; None: no formula."""
 
@@ -26,7 +26,7 @@ class Again:
     value: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RuleCurve:
     """One rule and its price curve; ``again`` where solving anew was asked for."""
 
@@ -37,7 +37,7 @@ class RuleCurve:
     again: tuple[Again, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reasons:
     """Why the formula of a scenario is the one.
 

@@ -54,7 +54,7 @@ def numbered(texts: Iterable[str], columns: int) -> list[str]:
     return lines
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Column:
     """One column of a table: its head, its cells, and whether they are numbers.
 

@@ -72,7 +72,7 @@ ContentSubject = tuple[str, str]
 Spread = tuple[float | None, float | None, float | None]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reading:
     """One row's figure, in canonical units; any of the three may be unknown."""
 

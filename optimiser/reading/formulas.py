@@ -63,7 +63,7 @@ def read_formula(path: Path | str, catalogue: Catalogue) -> dict[str, float]:
     return formula
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Entry:
     """One ingredient's name and percent as written, and where."""
 

@@ -25,7 +25,7 @@ MOST_CASES = 1_000_000
 Labels = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PriceList:
     """Prices that a case changes: money per kg by the ingredient as it is written."""
 
@@ -33,7 +33,7 @@ class PriceList:
     prices: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Grid:
     """Scenarios, and what is varied in every combination.
 

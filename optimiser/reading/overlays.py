@@ -20,7 +20,7 @@ from optimiser.reading.toml_text import read_toml
 __all__ = ["Overlay", "overlay_layers", "read_overlays"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Overlay:
     """Keys to lay over a scenario; ``shown`` is their file in messages."""
 

@@ -21,7 +21,7 @@ SOURCES = Columns(
 SHARED_EVIDENCE = tuple(word for word in EVIDENCE if word != "invented")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Place:
     """A folder of tables; ``own`` if it is the maker's and may leave files out."""
 
@@ -46,7 +46,7 @@ class Place:
         return Place(self.folder / name, f"{self.shown}/{name}", self.problems, own)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ground:
     """What a row of a table is checked against.
 

@@ -40,7 +40,7 @@ MOST_STOCK = 1e6  # kg
 _CODE = re.compile(r"[A-Z]{3}")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Densities:
     """Densities by ingredient and temperature; they turn volumes into masses.
 

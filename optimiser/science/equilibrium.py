@@ -23,7 +23,7 @@ HALVINGS = 48
 SETTLED = 1e-11
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Melt:
     """Substances of a melt, one a column.
 
@@ -42,7 +42,7 @@ class Melt:
     counted: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Settled:
     """What came to rest.
 

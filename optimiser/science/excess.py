@@ -24,7 +24,7 @@ DOUBT, STEEP_DOUBT, STEEP = 8.0, 12.0, 3.0
 SPAN = 0.5  # K either side, to feel how steep the curve is
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Excess:
     """The correction at some temperatures.
 

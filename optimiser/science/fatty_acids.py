@@ -20,7 +20,7 @@ GLYCEROL_LESS_WATER = 92.094 - 3 * 18.015
 _WRITTEN = re.compile(r"C(\d+):(\d+)(-OH)?")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Implied:
     """What a profile implies: from its middles, and the least and most it allows."""
 

@@ -17,7 +17,7 @@ ROUNDS = 200
 CONVERGED = 1e-10
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Fit:
     """A plain fit: coefficients with standard errors, and how well it describes.
 
@@ -32,7 +32,7 @@ class Fit:
     adjusted_r_squared: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Shift:
     """Coefficients held back towards zero, and what the data say of each.
 

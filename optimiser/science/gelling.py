@@ -21,7 +21,7 @@ DOUBT = 3.0
 COLDEST, HOTTEST, STEP = 10.0, 95.0, 0.5
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class GelPoint:
     """Where a cooling melt thickens (1 % solids) and holds particles (2 %), deg C."""
 

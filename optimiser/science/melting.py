@@ -97,7 +97,7 @@ def _composition(
     return None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Substance:
     """Melting of one substance: ``melting`` in K, ``heat`` in kJ/mol."""
 

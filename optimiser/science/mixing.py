@@ -18,7 +18,7 @@ from optimiser.science.properties import Property, weakest
 __all__ = ["Blend", "blend_value", "terms"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Blend:
     """A property of one formula, with its spread; None where a figure is missing."""
 

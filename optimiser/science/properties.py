@@ -16,7 +16,7 @@ FATTY = frozenset({"hard butter", "soft butter", "liquid oil", "fatty alcohol"})
 Lookup = Callable[[Catalogue, str, float | None], Figure | None]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Property:
     """A property, its unit, and its mixing rule.
 

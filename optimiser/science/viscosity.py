@@ -17,7 +17,7 @@ VISCOSITY, ENERGY = "viscosity", "viscosity activation energy"
 FATTY = frozenset({"hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"})
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Typical:
     """What a fat without a figure of its own is taken to be: mPa s at deg C, kJ/mol."""
 
@@ -36,7 +36,7 @@ OIL = _Typical(29.6, 35.0, 39.8, 38.0, 25.0)
 BUTTER = _Typical(45.0, 60.0, 96.0, 40.0, 40.0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class MeltViscosity:
     """Viscosity of the clear melt, mPa s, and whose figures were typical ones."""
 

@@ -23,7 +23,7 @@ def side_bounds(rule: Rule, bound: float) -> tuple[float, float]:
     return lower, upper
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Arrays:
     """Rows in order: one a rule, then one a link. Row-wise sparse matrix.
 

@@ -23,7 +23,7 @@ TOLERANCE = 1e-9
 ON_A_BOUND = 1e-9
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Corners:
     """The rows and bounds that corners of one programme are made of.
 

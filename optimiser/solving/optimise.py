@@ -19,14 +19,14 @@ __all__ = ["Infeasible", "Optimum", "optimise"]
 HOLD = 1e-10
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Infeasible:
     """No formula keeps every rule; the session is there to ask why."""
 
     session: Session
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Optimum:
     """A proved answer.
 

@@ -27,7 +27,7 @@ __all__ = ["Repriced", "reprice"]
 Progress = Callable[[int], None]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Repriced:
     """What came of each price list, in order.
 

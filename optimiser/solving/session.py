@@ -26,7 +26,7 @@ FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Corner:
     """What the solver reports at an optimum."""
 

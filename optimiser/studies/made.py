@@ -24,7 +24,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Made:
     """One proved formula of a study.
 
@@ -44,7 +44,7 @@ class Made:
     proof: Proof | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Told:
     """What must be said with some formulas: cautions, and what was not checked."""
 

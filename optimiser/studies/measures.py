@@ -20,7 +20,7 @@ __all__ = ["Measure", "changes", "measure", "measures"]
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Measure:
     """A property as two sums over ingredients; ``lacking`` marks unknown figures.
 

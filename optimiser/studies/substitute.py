@@ -24,7 +24,7 @@ SEEN = 0.005
 AIMS = ("change", "category change", "cost")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Move:
     """Points that an ingredient or a category gained (+) or lost (-)."""
 
@@ -33,7 +33,7 @@ class Move:
     points: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RunnerUp:
     """The closest formula once the better substitutes are out too."""
 
@@ -43,7 +43,7 @@ class RunnerUp:
     formula: Made
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Substitution:
     """A base, the closest formula without something, and what lies between.
 

@@ -33,7 +33,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Group:
     """A scenario and the price lists (money per kg by key) it is solved under."""
 
@@ -43,7 +43,7 @@ class Group:
     lists: Sequence[tuple[Mapping[str, Any], Mapping[str, float]]] = (({}, {}),)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Case:
     """One row of the table. ``amounts`` is percent by ingredient key.
 
@@ -60,7 +60,7 @@ class Case:
     gap: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sweep:
     """Cases in the order asked for; ``stopped`` if it was ended before the last."""
 
@@ -71,7 +71,7 @@ class Sweep:
     stopped: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class _Job:
     """One programme with a slice of the price lists of its group."""
 

@@ -18,7 +18,7 @@ __all__ = ["ThemeAnswer", "Themes", "both", "themes"]
 Read = tuple[Scenario, Catalogue]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ThemeAnswer:
     """What a theme, or two together, came to.
 
@@ -31,7 +31,7 @@ class ThemeAnswer:
     why: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Themes:
     """The plain scenario, each theme alone, and each pair of themes.
 

@@ -22,7 +22,7 @@ __all__ = ["Different", "Variant", "Variants", "variants"]
 ROUNDING = 1e-5
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Different:
     """What counts as clearly different, from every variant before it.
 
@@ -35,7 +35,7 @@ class Different:
     other_set: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Variant:
     """One formula, and what makes it different from the first.
 
@@ -50,7 +50,7 @@ class Variant:
     moved: tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Variants:
     """Formulas far apart from each other, near the least cost.
 

@@ -19,7 +19,7 @@ Range = tuple[float, float, float]  # low, value, high
 MELT_DENSITY = 900.0  # kg/m^3; molten fats are 890 to 920 near 40 deg C (Codex tables)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Melt:
     """The clear melt at a temperature, deg C, and how fast its pot cools there, s/K."""
 
@@ -28,7 +28,7 @@ class Melt:
     seconds_per_kelvin: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Grain:
     """Particles of one ingredient in the melt just above its gel point.
 

@@ -31,7 +31,7 @@ HOT = (
 NEGLIGIBLE_FALL = 0.1
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Addition:
     """Something to stir in while the melt cools; temperatures in deg C.
 
@@ -60,7 +60,7 @@ class Addition:
         return "tight" if self.room < DOUBT else "fits"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pouring:
     """How to cool, stir and pour one formula; deg C, mm, percent.
 

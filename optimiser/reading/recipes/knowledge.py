@@ -28,7 +28,7 @@ DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Knowledge:
     """Figures and words for reading recipes.
 

@@ -34,7 +34,7 @@ __all__ = ["Calibration", "IngredientShift", "TrialLine", "calibrate"]
 LEAST_SUPPORT = 0.02
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class TrialLine:
     """One observation with what the model said before and says after, in points."""
 
@@ -50,7 +50,7 @@ class TrialLine:
     left_out: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class IngredientShift:
     """How an ingredient's curve moved; ``by`` and ``doubt`` in half spreads.
 
@@ -67,7 +67,7 @@ class IngredientShift:
     after: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Calibration:
     """What the trials came to. ``rows`` are what the workshop would be given."""
 

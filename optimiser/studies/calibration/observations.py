@@ -32,7 +32,7 @@ LITTLE_WAX = 0.5
 FEWEST_NEEDLES = 4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Observation:
     """One thing seen: the property lies between ``low`` and ``high``, in points.
 

@@ -25,7 +25,7 @@ REACH = 10.0  # K beyond the trials within which their word fades
 LEAST_WAX = 0.25
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Moved:
     """How far an ingredient's curve moved, and which part of its spread is left.
 
@@ -46,7 +46,7 @@ class Moved:
         return self.by * reach, self.left * reach + (1.0 - reach)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class OverrideRow:
     """One row for the workshop: at deg C (None for a wax's term), low, value, high."""
 

@@ -19,7 +19,7 @@ MET = 0.5
 LEARNT = 0.2
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Support:
     """What the trials bear: "too few", "thin" or "fair", and why.
 

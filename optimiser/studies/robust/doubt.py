@@ -23,7 +23,7 @@ STRICT = frozenset({"law", "safety", "assessor"})
 NOT_JUDGED = frozenset({"total", "exclusion", "choice", "stock", "least", "pin"})
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Doubt:
     """How far things may be off.
 
@@ -60,7 +60,7 @@ class Doubt:
             raise InputError(problems)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Member:
     """An ingredient of a window with its figure; ``source`` names its doubt.
 

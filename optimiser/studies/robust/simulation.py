@@ -34,7 +34,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RuleKept:
     """How often a rule is kept, and between what its value lies (5, 50, 95 %)."""
 
@@ -45,7 +45,7 @@ class RuleKept:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Simulated:
     """What came of so many draws. ``cost`` is mean, spread (one sd), 5, 50, 95 %.
 

@@ -27,7 +27,7 @@ BUDGETS = (0.5, 1.0, 2.0)
 HALVINGS = 7
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Budgeted:
     """A budget of doubts, and the formula that bears it; None where none does.
 
@@ -40,7 +40,7 @@ class Budgeted:
     simulated: Simulated | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Robust:
     """The plain formula and formulas that bear more. ``most`` is the largest budget.
 

@@ -14,7 +14,7 @@ from optimiser.domain.scenario import Scenario
 __all__ = ["BaseBatch", "Take", "base_batch", "on_the_shelf", "reaches", "takes"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BaseBatch:
     """What the base makes as it is written: kg, units, and what stops it.
 
@@ -27,7 +27,7 @@ class BaseBatch:
     missing: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Take:
     """What is taken from one lot and what is left in it, kg."""
 

@@ -39,7 +39,7 @@ MORE = 0.1
 MOST_KG = 1e6
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stock:
     """The largest batch within the rules and how it empties the shelf.
 

@@ -32,7 +32,7 @@ WIDENED = (
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Wishes:
     """What the base is for: use, markets, climate, and whose prices count."""
 

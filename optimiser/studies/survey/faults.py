@@ -25,7 +25,7 @@ SOFT = 10.0
 MEANT = 0.2
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Conditions:
     """What recipes are held against: use by class, usual shares, climate."""
 

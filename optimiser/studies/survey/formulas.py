@@ -13,7 +13,7 @@ from optimiser.studies.survey.values import Recipe, RecipeLine
 __all__ = ["AsFormula", "as_formulas"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class AsFormula:
     """Percent by ingredient key, summing to 100, and what stands in for what.
 

@@ -35,7 +35,7 @@ from optimiser.studies.survey.values import Base, Recipe, Structure, Survey
 __all__ = ["Asked", "survey"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Asked:
     """What the maker wants to know.
 

@@ -23,7 +23,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RecipeLine:
     """One line of a recipe as it was understood.
 
@@ -49,7 +49,7 @@ class RecipeLine:
         return self.match.category
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Recipe:
     """A recipe in percent of the finished product.
 
@@ -89,7 +89,7 @@ class Recipe:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Summary:
     """What recipes hold of one category or ingredient, percent of the product.
 
@@ -111,7 +111,7 @@ class Summary:
     most_of: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Influence:
     """An end of a band that rests on one recipe alone, and where it would be."""
 
@@ -120,7 +120,7 @@ class Influence:
     without: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Band:
     """A proposed band, percent of the product, with the recipes behind it."""
 
@@ -132,7 +132,7 @@ class Band:
     remark: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Fault:
     """Something in a recipe that a maker would put right first."""
 
@@ -141,7 +141,7 @@ class Fault:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BaseLine:
     """One ingredient of the base, percent; ``centre`` before it was projected.
 
@@ -154,7 +154,7 @@ class BaseLine:
     stands_in: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Base:
     """The recipes' centre, and the nearest formula that keeps every rule.
 
@@ -169,7 +169,7 @@ class Base:
     seen: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Structure:
     """Recipes of one class that are built alike."""
 

@@ -33,7 +33,7 @@ def better(measure: Measure) -> int:
     return ("g", "ml", "drop").index(measure.unit)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Weighed:
     """A weight in g with its doubt, from which measure, how sure, and how."""
 
@@ -43,7 +43,7 @@ class Weighed:
     how: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scale:
     """Turns measures into grams by what is known of volumes."""
 

@@ -24,7 +24,7 @@ _PROPERTY = re.compile(
 USUAL = {"firmness": 25.0, "solid fat": 30.0, "density": 20.0}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Axis:
     """An aim, or a property at a temperature in deg C; ``more`` if more is wished."""
 

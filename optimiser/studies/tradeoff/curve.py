@@ -39,7 +39,7 @@ Floats = NDArray[np.float64]
 LEVELS = 21
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tradeoff:
     """A curve from the end where ``across`` is best to the end where ``up`` is.
 

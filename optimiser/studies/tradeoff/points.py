@@ -14,7 +14,7 @@ STEPS = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
 MOST_STEPS = 6
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Point:
     """A break point: ``across`` and ``up`` in the units of their axes.
 
@@ -29,7 +29,7 @@ class Point:
     formula: Made
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Step:
     """So many percent less of ``up`` in all, and where ``across`` then is."""
 

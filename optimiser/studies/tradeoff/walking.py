@@ -22,7 +22,7 @@ MOST_CORNERS = 2000
 HALVINGS = 6
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Place:
     """A proved formula on the curve: ``across`` what it is weighed against, ``up``."""
 
