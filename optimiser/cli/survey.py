@@ -219,6 +219,7 @@ def _write_formulas(
 ) -> int:
     """Write recipes as formulas to check; return how many."""
     from optimiser.presenting import survey_sheet as sheets  # noqa: PLC0415
+    from optimiser.presenting import write_whole  # noqa: PLC0415
     from optimiser.studies.survey import as_formulas  # noqa: PLC0415
 
     usable = [each for each in as_formulas(found.recipes, catalogue) if each.percents]
@@ -235,5 +236,5 @@ def _write_formulas(
     folder.mkdir(parents=True, exist_ok=True)
     for each in chosen[:MOST_FORMULAS]:
         text = sheets.formula_sheet(each, catalogue)
-        (folder / names[each.recipe]).write_text(text, encoding="utf-8-sig")
+        write_whole(folder / names[each.recipe], text)
     return len(chosen[:MOST_FORMULAS])

@@ -157,7 +157,7 @@ def _walk(session: Session, place: Place, direction: float, slope: float) -> flo
             good, bad = bad, 1.5 * bad
             if bad > 1e3 * scale:
                 return math.inf
-        while bad - good > max(5e-3 * bad, SMALLEST * scale):
+        while bad - good > max(1e-2 * bad, SMALLEST * scale):
             middle = (good + bad) / 2.0
             good, bad = (middle, bad) if holds(middle) else (good, middle)
     finally:
