@@ -14,6 +14,7 @@ __all__ = ["PROPERTIES", "Property", "figure", "property_named", "weakest"]
 FATTY = frozenset({"hard butter", "soft butter", "liquid oil", "fatty alcohol"})
 
 Lookup = Callable[[Catalogue, str, float | None], Figure | None]
+Points = Mapping[float | None, Figure]
 
 
 @dataclass(frozen=True)
@@ -76,22 +77,20 @@ def interpolate(points: Mapping[float | None, Figure], at: float) -> Figure | No
     return known[0][1] if at == known[0][0] else None
 
 
-def _plain(name: str) -> Lookup:
-    def lookup(
-        catalogue: Catalogue, ingredient: str, at: float | None
-    ) -> Figure | None:
-        points = catalogue.figures.get(name, {}).get(ingredient)
-        if not points:
-            return None
-        if at is None:
-            return points.get(None) or next(iter(points.values()))
-        return interpolate(points, at) or points.get(None)
-
-    return lookup
+def _between(points: Points, at: float) -> Figure | None:
+    """Return a figure between its neighbours, or the one that holds anywhere."""
+    return interpolate(points, at) or points.get(None)
 
 
-def _nearest(name: str) -> Lookup:
-    """Look a figure up at the nearest temperature: density moves 0.07 % per K."""
+def _nearest(points: Points, at: float) -> Figure | None:
+    """Return the figure at the nearest temperature: density moves 0.07 % per K."""
+    return min(points.items(), key=lambda p: abs((at if p[0] is None else p[0]) - at))[
+        1
+    ]
+
+
+def _looked_up(name: str, pick: Callable[[Points, float], Figure | None]) -> Lookup:
+    """Return the look-up of a property that stands in the catalogue as it is."""
 
     def lookup(
         catalogue: Catalogue, ingredient: str, at: float | None
@@ -101,9 +100,7 @@ def _nearest(name: str) -> Lookup:
             return None
         if at is None:
             return points.get(None) or next(iter(points.values()))
-        return min(
-            points.items(), key=lambda p: abs((at if p[0] is None else p[0]) - at)
-        )[1]
+        return pick(points, at)
 
     return lookup
 
@@ -154,7 +151,12 @@ PROPERTIES: Mapping[str, Property] = {
         Property("solid fat", "%", "mass", True, "lipids", _solid_fat),
         Property("firmness", "points", "mass", True, "lipids", _firmness),
         Property(
-            "iodine value", "g/100 g", "mass", False, "fats", _plain("iodine value")
+            "iodine value",
+            "g/100 g",
+            "mass",
+            False,
+            "fats",
+            _looked_up("iodine value", _between),
         ),
         Property(
             "saponification value",
@@ -162,20 +164,41 @@ PROPERTIES: Mapping[str, Property] = {
             "mass",
             False,
             "fats",
-            _plain("saponification value"),
+            _looked_up("saponification value", _between),
         ),
-        Property("HLB", "", "mass", False, "emulsifier", _plain("HLB")),
-        Property("required HLB", "", "mass", False, "lipids", _plain("required HLB")),
-        Property("density", "kg/m^3", "volume", True, "product", _nearest("density")),
+        Property("HLB", "", "mass", False, "emulsifier", _looked_up("HLB", _between)),
+        Property(
+            "required HLB",
+            "",
+            "mass",
+            False,
+            "lipids",
+            _looked_up("required HLB", _between),
+        ),
+        Property(
+            "density",
+            "kg/m^3",
+            "volume",
+            True,
+            "product",
+            _looked_up("density", _nearest),
+        ),
         Property(
             "solids load",
             "% by volume",
             "volume share",
             True,
             "product",
-            _nearest("density"),
+            _looked_up("density", _nearest),
         ),
-        Property("viscosity", "mPa s", "log", True, "lipids", _plain("viscosity")),
+        Property(
+            "viscosity",
+            "mPa s",
+            "log",
+            True,
+            "lipids",
+            _looked_up("viscosity", _between),
+        ),
     )
 }
 
@@ -188,7 +211,9 @@ def property_named(name: str, catalogue: Catalogue) -> Property | None:
     points = next(iter(catalogue.figures[name].values()), {})
     first = next(iter(points.values()), None)
     unit = first.unit if first is not None else ""
-    return Property(name, unit, "mass", None not in points, "product", _plain(name))
+    return Property(
+        name, unit, "mass", None not in points, "product", _looked_up(name, _between)
+    )
 
 
 def figure(
