@@ -41,7 +41,7 @@ def stock(
     asked, catalogue = read_scenario(scenario)
     found = study.stock(asked, catalogue, unit_kg, loss)
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, as_asked=False))
     if json:
         say(presenting.as_json(shown.stock_data(found)))
     else:

@@ -21,12 +21,22 @@ __all__ = [
 ]
 
 
-def show_clash(clash: Clash, as_json: bool, csv: Path | None = None) -> int:
-    """Show why nothing fits, and return the exit code for it."""
+def show_clash(
+    clash: Clash, as_json: bool, csv: Path | None = None, *, as_asked: bool = True
+) -> int:
+    """Show why nothing fits, and return the exit code for it.
+
+    ``as_asked`` says whether `formulate` would meet the same clash: where a command
+    adds a wish of its own, its ways out cannot be written.
+    """
     from optimiser import presenting  # noqa: PLC0415
 
     told = presenting.clash_data(clash)
-    say(presenting.as_json(told) if as_json else presenting.clash_report(clash))
+    say(
+        presenting.as_json(told)
+        if as_json
+        else presenting.clash_report(clash, can_write=as_asked)
+    )
     if csv is not None:
         tell(f"{csv}: not written, for no formula was found.")
     return CLASH

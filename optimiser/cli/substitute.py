@@ -44,7 +44,7 @@ def substitute(
     asked, catalogue = read_scenario(scenario)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, as_asked=False))
     if json:
         say(presenting.as_json(shown.substitute_data(found)))
     else:

@@ -41,6 +41,8 @@ def why(  # noqa: PLR0917 - one a question
     from optimiser.presenting import why_data, why_text  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
+    if rule is None and (again or low is not None or high is not None):
+        raise typer.BadParameter("--again, --from and --to go with --rule")
     asked, catalogue = read_scenario(scenario)
     data, text = "", ""
     if rule is None:

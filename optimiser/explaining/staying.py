@@ -24,6 +24,8 @@ __all__ = ["Entering", "Staying", "entering", "staying"]
 NEAREST = 25
 # A dose to force in where a scenario gives no least dose, percent.
 USUAL_DOSE = 1.0
+# Times its price that an ingredient is looked at; beyond, no price is said to move it.
+FAR_PRICE = 100.0
 Floats = NDArray[np.float64]
 
 
@@ -50,14 +52,17 @@ class Entering:
 class Staying:
     """An ingredient that is in.
 
-    It leaves when its price passes ``leaves_above``, money per kg; None: no price
-    drives it out. ``replaced_by`` holds (name, points) of what then gains.
+    Its amount first falls when its price passes ``falls_above``, money per kg, to
+    ``falls_to`` percent; it leaves above ``leaves_above``. None: no price does that.
+    ``replaced_by`` holds (name, points) of what then moves, the most first.
     """
 
     ingredient: str
     name: str
     percent: float
     price_per_kg: float
+    falls_above: float | None
+    falls_to: float | None
     leaves_above: float | None
     replaced_by: tuple[tuple[str, float], ...]
 
@@ -157,10 +162,11 @@ def staying(optimum: Optimum, catalogue: Catalogue) -> tuple[Staying, ...]:
         gains: tuple[tuple[str, float], ...] = ()
         if without is not None:
             leaves = _leaving_price(session, column, price, without[0])
-            gains = _gains(optimum, without[1], catalogue)
+            gains = _gains(optimum, column, without[1], catalogue)
         name = catalogue.ingredients[key].name
         amount = float(optimum.amounts[column])
-        found.append(Staying(key, name, amount, price, leaves, gains))
+        falls, to = _first_fall(session, column, price, leaves)
+        found.append(Staying(key, name, amount, price, falls, to, leaves, gains))
     session.run()
     return tuple(found)
 
@@ -196,13 +202,55 @@ def _leaving_price(
     return None
 
 
+def _first_fall(
+    session: Session, column: int, price: float, leaves: float | None
+) -> tuple[float | None, float | None]:
+    """Return the price at which an amount first falls, and to what.
+
+    From far off, the line through the cost there meets the line from here at a
+    price nearer to the first break, and so on until it lies on the line from here.
+    """
+    try:
+        start = _at_price(session, column, price)
+        far = FAR_PRICE * price if leaves is None else leaves * (1.0 + 1e-6)
+        for _ in range(60):
+            there = _at_price(session, column, far)
+            if start is None or there is None:
+                return None, None
+            straight = start[0] + start[1] * (far - price) / 100.0
+            if straight - there[0] <= 1e-9 * max(1.0, abs(straight)):
+                if far >= 0.999 * FAR_PRICE * price:
+                    return None, None
+                after = _at_price(session, column, far * (1.0 + 1e-5))
+                return far, None if after is None else after[1]
+            slope = (start[1] - there[1]) / 100.0
+            if slope <= 0.0:
+                return None, None
+            far -= (straight - there[0]) / slope
+            far = price + max(0.0, far - price)
+    finally:
+        session.charge(column, None)
+    return None, None
+
+
+def _at_price(
+    session: Session, column: int, price: float
+) -> tuple[float, float] | None:
+    """Return the cost and the amount at a price; None if the solver finds none."""
+    session.charge(column, price / 100.0)
+    if not session.run():
+        return None
+    return session.objective(), float(session.corner().amounts[column])
+
+
 def _gains(
-    optimum: Optimum, amounts: Floats, catalogue: Catalogue
+    optimum: Optimum, column: int, amounts: Floats, catalogue: Catalogue
 ) -> tuple[tuple[str, float], ...]:
-    """Return what gains most where an ingredient leaves, in points, at most three."""
+    """Return what else moves where an ingredient leaves, in points, at most five."""
     keys = optimum.session.programme.ingredients
     moves = amounts[: len(keys)] - optimum.amounts[: len(keys)]
-    order = [int(i) for i in np.argsort(-moves) if moves[i] > 0.05]
+    order = [int(i) for i in np.argsort(-np.abs(moves)) if abs(moves[i]) > 0.05]
+    told = [i for i in order if i != column]
     return tuple(
-        (catalogue.ingredients[keys[i]].name, float(moves[i])) for i in order[:3]
+        (catalogue.ingredients[keys[i]].name, float(moves[i])) for i in told[:5]
     )

@@ -9,6 +9,7 @@ from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.curve import Curve, price_curve, true_value
+from optimiser.explaining.opinions import heard
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Entering, Staying, entering, staying
 from optimiser.explaining.ties import Tie, tied
@@ -69,6 +70,7 @@ def why(
     optimum = optimise(programme)
     if isinstance(optimum, Infeasible):
         return None
+    _, programme, optimum = heard(scenario, catalogue, programme, optimum)
     curves = tuple(
         _curve(optimum, number)
         for number, rule in enumerate(programme.rules)
@@ -115,6 +117,7 @@ def why_rule(
     optimum = optimise(programme)
     if isinstance(optimum, Infeasible):
         return None
+    _, programme, optimum = heard(scenario, catalogue, programme, optimum)
     found = _curve(optimum, number, low, high)
     if not again:
         return found
@@ -140,7 +143,11 @@ def _moves(rule: Rule) -> bool:
 
 
 def _number(programme: Programme, rule_id: str, scenario: Scenario) -> int:
+    """Return the number of the rule with an id, or written under a key."""
     ids = [rule.id for rule in programme.rules]
+    keys = [rule.origin.field for rule in programme.rules]
+    if rule_id not in ids and keys.count(rule_id) == 1:
+        rule_id = ids[keys.index(rule_id)]
     if rule_id not in ids:
         wrong = f"is no rule of this scenario; {nearest(rule_id, ids)}"
         fix = "take an id from `optimiser formulate --json`"

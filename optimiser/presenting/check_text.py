@@ -44,6 +44,13 @@ def verdict(checked: Checked) -> str:
         told = f"keeps every rule that could be judged ({judged} of {len(rules)})"
     else:
         told = f"keeps every rule ({len(rules)})"
+    opinion = checked.second_opinion
+    fails = [] if opinion is None else [x for x in opinion.lines if x.holds is False]
+    if fails and not count:
+        told += (
+            f" by straight sums; by the second opinion {plural(len(fails), 'window')}"
+            f" {'does' if len(fails) == 1 else 'do'} not hold"
+        )
     if unknown:
         told += f"; {plural(unknown, 'question')} could not be judged"
     return f"{checked.title}: {told}"

@@ -23,8 +23,13 @@ HOW_TO_TAKE = (
 )
 
 
-def clash_report(clash: Clash, columns: int | None = None) -> str:
-    """Return the report on a clash as text, in at most ``columns`` characters."""
+def clash_report(
+    clash: Clash, columns: int | None = None, *, can_write: bool = True
+) -> str:
+    """Return the report on a clash as text, in at most ``columns`` characters.
+
+    ``can_write`` says whether `formulate --write` would meet the same clash.
+    """
     wide = columns or width()
     lines = top_lines(clash.title, [clash.file], wide)
     lines += paragraph("No formula keeps every rule.", wide)
@@ -33,7 +38,7 @@ def clash_report(clash: Clash, columns: int | None = None) -> str:
     lines += section("Rules that cannot all hold", _rules(clash, wide))
     for other in clash.others:
         lines += section("Another clash", _rule_lines(other, wide))
-    lines += section("Ways out", _ways(clash, wide))
+    lines += section("Ways out", _ways(clash, wide, can_write))
     lines += section("Left out", left_out_lines(clash.left_out, wide))
     return "\n".join(lines) + "\n"
 
@@ -63,7 +68,7 @@ def _rule_lines(rules: Sequence[Rule], columns: int) -> list[str]:
     return lines
 
 
-def _ways(clash: Clash, columns: int) -> list[str]:
+def _ways(clash: Clash, columns: int, can_write: bool) -> list[str]:
     """Return the ways out, numbered: what to ease, and what the formula then costs."""
     lines: list[str] = []
     for number, way in enumerate(clash.ways_out, start=1):
@@ -77,7 +82,7 @@ def _ways(clash: Clash, columns: int) -> list[str]:
             then.append(f"{way.change.by_ingredient:.1f} points from the base")
         told = f"{number}  {eases}: {', '.join(then)}" if then else f"{number}  {eases}"
         lines += paragraph(told, columns, "  ", "     ")
-    if lines:
+    if lines and can_write:
         lines += ["", *item(HOW_TO_TAKE, columns)]
     return lines
 
@@ -85,7 +90,7 @@ def _ways(clash: Clash, columns: int) -> list[str]:
 def _to(easing: Easing) -> str:
     """Return the limit eased to, in digits enough to tell it from the old one."""
     unit = f" {easing.rule.unit}" if easing.rule.unit else ""
-    most = "at most " if easing.rule.kind == "exclusion" else ""
+    most = "at most " if easing.rule.kind in {"exclusion", "stock"} else ""
     figures = next(
         (n for n in range(4, 13) if short(easing.to, n) != short(easing.rule.limit, n)),
         4,

@@ -47,7 +47,7 @@ def _notes(curve: Curve) -> list[str]:
     told = []
     if curve.melts_at is not None:
         told.append(
-            "By the model 2 % of the melt is still solid at"
+            "By the model 2 % of the lipids is still solid at"
             f" {short(curve.melts_at)} °C, wax included;"
             " above that it is liquid for all that matters."
         )

@@ -128,14 +128,21 @@ def _way(points: Sequence[Point], end: str, here: Point, found: RuleCurve) -> st
 
 def _staying(each: Staying, currency: str) -> str:
     amount = f"{clean(each.name)}, {short(each.percent, 3)} %"
+    unit = f"{currency}/kg"
+    now = f" (now {money(each.price_per_kg)})"
+    told = []
+    if each.falls_above is not None and (each.falls_to or 0.0) >= 0.005:
+        to = short(each.falls_to or 0.0, 3)
+        told.append(f"falls to {to} % above {money(each.falls_above)} {unit}{now}")
     if each.leaves_above is None:
-        return f"{amount}: no price drives it out"
-    told = (
-        f"{amount}: stays up to {money(each.leaves_above)} {currency}/kg"
-        f" (now {money(each.price_per_kg)})"
-    )
-    gains = [f"{clean(name)} +{short(points, 3)}" for name, points in each.replaced_by]
-    return f"{told}; then {listed(gains)} in its place" if gains else told
+        told.append("no price drives it out")
+    else:
+        leaves = f"leaves above {money(each.leaves_above)} {unit}"
+        told.append(leaves if told else f"{leaves}{now}")
+    if each.replaced_by:
+        moves = [f"{clean(name)} {points:+.1f}" for name, points in each.replaced_by]
+        told.append(f"without it {listed(moves)}")
+    return f"{amount}: {'; '.join(told)}"
 
 
 def _entering(each: Entering, currency: str) -> str:

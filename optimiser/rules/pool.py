@@ -97,6 +97,8 @@ def _lacks(
         any(aim.name == "cost" for aim in scenario.aims)
         and catalogue.price_per_kg(key) is None
     ):
+        if not scenario.workshop:
+            return "no workshop is named for its price", 'write workshop = "demo"'
         return (
             f"no price is known in workshop '{scenario.workshop}'",
             "add a pack to its prices.csv, or leave the ingredient out",

@@ -10,6 +10,7 @@ from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, notes
 from optimiser.explaining.answer import Change, FormulaLine, Proof, PropertyLine
+from optimiser.explaining.second_opinion import asks
 from optimiser.solving import Optimum
 
 __all__ = [
@@ -22,6 +23,12 @@ __all__ = [
     "of_amounts",
     "told",
 ]
+
+
+BY_SUMS = (
+    "windows on solid fat and firmness are held by straight sums here; `formulate` and"
+    " `why` also ask the second opinion, so their answer can be another, and dearer"
+)
 
 
 @dataclass(frozen=True)
@@ -60,8 +67,9 @@ def told(
     for amounts in formulas:
         for key, percent in amounts.items():
             used[key] = max(percent, used.get(key, 0.0))
+    sums = (BY_SUMS,) if asks(scenario) else ()
     return Told(
-        notes.notes(used, scenario, catalogue),
+        (*sums, *notes.notes(used, scenario, catalogue)),
         cautions.cautions(used, scenario, catalogue),
     )
 
@@ -75,7 +83,7 @@ def made(
 ) -> Made:
     """Return what is to be said of an optimum; its proof comes with it."""
     amounts = {
-        key: float(optimum.amounts[column])
+        key: round(float(optimum.amounts[column]), 8)
         for column, key in enumerate(programme.ingredients)
         if optimum.amounts[column] > facts.TRACE
     }

@@ -22,6 +22,10 @@ __all__ = ["Different", "Variant", "Variants", "variants"]
 ROUNDING = 1e-5
 
 
+# What is less, in percent, is not told as having come in or left.
+SHOWN = 0.05
+
+
 @dataclass(frozen=True)
 class Different:
     """What counts as clearly different, from every variant before it.
@@ -264,12 +268,13 @@ def _dearer(formula: Made, best: float) -> float:
 
 def _variant(each: Made, first: Made, best: float, catalogue: Catalogue) -> Variant:
     names = {key: one.name for key, one in catalogue.ingredients.items()}
-    came = [key for key in each.amounts if key not in first.amounts]
-    left = [key for key in first.amounts if key not in each.amounts]
+    here = {key for key, percent in each.amounts.items() if percent >= SHOWN}
+    there = {key for key, percent in first.amounts.items() if percent >= SHOWN}
+    came, left = list(here - there), list(there - here)
     moved = [
         (names[key], each.amounts[key] - percent)
         for key, percent in first.amounts.items()
-        if key in each.amounts and abs(each.amounts[key] - percent) >= 0.05
+        if key in here & there and abs(each.amounts[key] - percent) >= 0.05
     ]
     came.sort(key=lambda key: -each.amounts[key])
     left.sort(key=lambda key: -first.amounts[key])

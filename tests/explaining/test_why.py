@@ -123,6 +123,12 @@ def test_an_ingredient_leaves_above_its_price_and_not_below_it(path):
         assert cost_again(path, each.ingredient, each.leaves_above * 1.001) < 1e-6
         assert cost_again(path, each.ingredient, each.leaves_above * 0.999) > 1e-6
         assert each.replaced_by
+        assert each.falls_above is not None
+        before = cost_again(path, each.ingredient, each.falls_above * 0.999)
+        after = cost_again(path, each.ingredient, each.falls_above * 1.00001)
+        assert before == pytest.approx(each.percent, abs=1e-4)
+        assert after == pytest.approx(each.falls_to, abs=1e-4)
+        assert after < before - 1e-4
     assert looked_at > 1
 
 
