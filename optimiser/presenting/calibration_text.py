@@ -168,6 +168,13 @@ def _next(found: Calibration, written: str | None) -> list[str]:
             " too hard.",
             doubt,
         ]
+    if written is None and found.support.left_out < found.support.before:
+        return [
+            "Nothing is changed yet, and better so: the trials foretell each other"
+            " worse than the published figures do. Add trials, or look again at those"
+            " that are at odds.",
+            doubt,
+        ]
     if written is None:
         return [
             "Nothing is changed yet. With --write the figures go into the workshop's"

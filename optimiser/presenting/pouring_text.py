@@ -73,12 +73,12 @@ def advice(pouring: Pouring) -> list[str]:
     end = f"pour at {_whole(pouring.pour_at)} °C."
     if pouring.stir_to_gel:
         end = f"stir to {_whole(pouring.pour_at)} °C, pour."
+    steps += [_clash(each, thickens) for each in bad]
     if good:
         last = thickens if pouring.stir_to_gel else pouring.pour_at
         steps.append(f"Add {_windows(good, last)}; {end}")
     else:
         steps.append(end[0].upper() + end[1:])
-    steps += [_clash(each, thickens) for each in bad]
     return steps
 
 

@@ -85,6 +85,7 @@ def propose_base(
         amounts, session = _nearest(scenario, catalogue)
         if amounts:
             remarks = _remarks(amounts, catalogue, widened=not only)
+            remarks += _off_the_middle(amounts, bands, catalogue)
             moved = _distance(amounts, targets)
             lines = _lines(amounts, targets, stand_ins)
             kept = tuple(sorted(seen | set(amounts)))
@@ -242,6 +243,30 @@ def _lines(
         BaseLine(key, amount, targets.get(key, 0.0), stand_ins.get(key))
         for key, amount in sorted(amounts.items(), key=lambda item: -item[1])
     )
+
+
+def _off_the_middle(
+    amounts: Mapping[str, float], bands: Sequence[Band], catalogue: Catalogue
+) -> list[str]:
+    """Say where a base is outside what the middle half of the recipes hold.
+
+    A mean of ratios gives little weight to what some recipes do without.
+    """
+    said = []
+    for band in bands:
+        share = sum(
+            percent
+            for key, percent in amounts.items()
+            if catalogue.ingredients[key].category == band.category
+        )
+        low, high = band.summary.lower, band.summary.upper
+        if len(band.summary.users) > 2 and not low - 1.0 <= share <= high + 1.0:
+            said.append(
+                f"{band.category} is {share:.1f} % in the base, and {low:.1f} to"
+                f" {high:.1f} % in the middle half of the recipes that hold it: the"
+                " centre gives little weight to what some do without"
+            )
+    return said
 
 
 def _remarks(

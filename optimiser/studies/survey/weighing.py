@@ -33,6 +33,15 @@ def better(measure: Measure) -> int:
     return ("g", "ml", "drop").index(measure.unit)
 
 
+def _grams(grams: float) -> str:
+    """Return grams as a message tells them: whole from ten on, else two figures.
+
+    >>> _grams(124.6), _grams(2.64)
+    ('125', '2.6')
+    """
+    return f"{grams:.0f}" if grams >= 10.0 else f"{grams:.2g}"
+
+
 @dataclass(frozen=True)
 class Weighed:
     """A weight in g with its doubt, from which measure, how sure, and how."""
@@ -85,8 +94,8 @@ class Scale:
             return None
         span = volume.times(density)
         how = (
-            f"{measure.said} is about {span.value:.3g} g "
-            f"({span.low:.3g} to {span.high:.3g})"
+            f"{measure.said} is about {_grams(span.value)} g "
+            f"({_grams(span.low)} to {_grams(span.high)})"
         )
         return Weighed(span, measure, "converted", how)
 
@@ -116,7 +125,7 @@ class Scale:
             if not span.meets(found.span):
                 return (
                     f"gives {best.said} and {other.said}, which is about "
-                    f"{found.span.value:.2g} g ({found.span.low:.2g} to "
-                    f"{found.span.high:.2g}): the two disagree"
+                    f"{_grams(found.span.value)} g ({_grams(found.span.low)} to "
+                    f"{_grams(found.span.high)}): the two disagree"
                 )
         return None
