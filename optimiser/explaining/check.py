@@ -10,7 +10,7 @@ from optimiser.domain.material import PARTS
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, opinions
 from optimiser.explaining.answer import Checked, RuleLine
-from optimiser.explaining.notes import notes
+from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
@@ -65,7 +65,10 @@ def check(
         label_names=facts.label_names(used, scenario, catalogue),
         second_opinion=opinions.told(scenario, catalogue, programme, amounts),
         cautions=cautions.cautions(used, scenario, catalogue),
-        notes=notes(used, scenario, catalogue),
+        notes=(
+            *rule_notes(programme.rules, scenario),
+            *notes(used, scenario, catalogue),
+        ),
     )
 
 

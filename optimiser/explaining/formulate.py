@@ -149,7 +149,7 @@ def _answer(
         cautions=cautions.cautions(amounts, scenario, catalogue),
         tie=tied(optimum, catalogue),
         notes=(
-            *rule_notes(programme.rules),
+            *rule_notes(programme.rules, scenario),
             *notes(amounts, scenario, catalogue),
         ),
     )

@@ -15,8 +15,20 @@ from optimiser.science.properties import property_named
 __all__ = ["notes", "rule_notes"]
 
 
-def rule_notes(rules: Sequence[Rule]) -> tuple[str, ...]:
-    """Return a note for each wish that nothing in the question can touch."""
+def rule_notes(rules: Sequence[Rule], scenario: Scenario) -> tuple[str, ...]:
+    """Return notes on rules eased, dropped, or about nothing in the question."""
+    told = []
+    for rule_id, (limit, origin) in scenario.eased.items():
+        if limit is None:
+            told.append(f"'{rule_id}' does not count here (dropped in {origin.file})")
+    told += [f"eased here: {r.sentence}" for r in rules if r.id in scenario.eased]
+    return (
+        *told,
+        *_about_nothing(rules),
+    )
+
+
+def _about_nothing(rules: Sequence[Rule]) -> tuple[str, ...]:
     return tuple(
         f"'{rule.sentence}' says nothing here: no ingredient that it is about can be"
         " chosen"

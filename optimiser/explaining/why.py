@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from optimiser.domain.catalogue import Catalogue
@@ -114,6 +115,7 @@ def why_rule(
     """
     programme = build(scenario, catalogue)
     number = _number(programme, rule_id, scenario)
+    _refuse_a_span(programme.rules[number], low, high, scenario)
     optimum = optimise(programme)
     if isinstance(optimum, Infeasible):
         return None
@@ -159,6 +161,29 @@ def _number(programme: Programme, rule_id: str, scenario: Scenario) -> int:
     raise InputError(
         [Problem(wrong, scenario.file, field="--rule", found=rule_id, fix=fix)]
     )
+
+
+def _refuse_a_span(
+    rule: Rule, low: float | None, high: float | None, scenario: Scenario
+) -> None:
+    """Refuse ends between which the limit does not lie, or that no limit has."""
+    problems = []
+    for option, end, side in (("--from", low, -1.0), ("--to", high, 1.0)):
+        if end is None:
+            continue
+        share = rule.unit == "%"
+        if not math.isfinite(end) or (share and not 0.0 <= end <= 100.0):
+            wrong, fix = "is no limit that this rule could have", "give a plain limit"
+        elif side * (end - rule.limit) < 0.0:
+            wrong = f"leaves out the limit as it is, {rule.limit:g}"
+            fix = "let it lie between --from and --to"
+        else:
+            continue
+        problems.append(
+            Problem(wrong, scenario.file, field=option, found=f"{end:g}", fix=fix)
+        )
+    if problems:
+        raise InputError(problems)
 
 
 def _nearest_steps(curve: Curve, limit: float) -> list[float]:

@@ -22,7 +22,7 @@ from optimiser.domain.fats import (
     canonical,
 )
 from optimiser.domain.material import EVIDENCE
-from optimiser.errors import InputError
+from optimiser.errors import InputError, Problem
 from optimiser.reading.figures import GREATEST
 from optimiser.reading.places import Ground, Place
 from optimiser.reading.tables import Columns, Row
@@ -51,6 +51,38 @@ SOLUTES = Columns(
     "source note",
 )
 FIX_NAME = "write three of " + ", ".join(CHAINS) + ", as in P-O-S"
+
+
+# What the correlation of melting and heat of fusion is written in.
+PARAMETERS = (
+    "h_0",
+    "h",
+    "h_xy",
+    "k",
+    "x_0",
+    "T_inf",
+    "A_0",
+    "A_x",
+    "A_x2",
+    "A_xy",
+    "A_y",
+    "A_y2",
+    "B_0",
+    "B_x",
+    "B_x2",
+    "B_xy",
+    "B_y",
+    "B_y2",
+    "A_O",
+    "A_J",
+    "A_OO",
+    "A_JJ",
+    "A_OJ",
+    "B_O",
+    "B_J",
+    "h_O",
+    "h_J",
+)
 
 
 def fat_loader(
@@ -200,6 +232,15 @@ def _correlation(place: Place, ground: Ground) -> Mapping[str, Mapping[str, floa
         known = {form: n for form, n in numbers.items() if n is not None}
         if name is not None and len(known) == len(FORMS):
             found[name] = known
+    missing = [name for name in PARAMETERS if name not in found]
+    if table is not None and found and missing:
+        place.problems.append(
+            Problem(
+                f"lacks the parameters {', '.join(missing)}",
+                file=f"{place.shown}/triglyceride_correlation.csv",
+                fix="add a row for each, or remove the file",
+            )
+        )
     return found
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from optimiser import Clash, InputError, formulate, read_scenario
+from optimiser.explaining.why import why_rule
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -101,3 +102,52 @@ def test_the_cautious_reading_is_named_where_it_alone_keeps_something_out(asked)
     assert any(
         "kept out by the cautious reading only" in cause for cause in clash.causes
     )
+
+
+def test_an_answer_says_what_it_eased_and_what_it_dropped(asked):
+    answer = formulate(
+        *asked(
+            """
+            extends = "massage_bar.toml"
+            [eased]
+            "supplier/candelilla wax/max" = 20
+            [dropped]
+            rules = ["guard/lauric fats/max"]
+            """
+        )
+    )
+    assert (
+        "eased here: candelilla wax at most 20 % (the supplier's limit) (eased from 10)"
+    ) in answer.notes
+    dropped = [note for note in answer.notes if "does not count here" in note]
+    assert len(dropped) == 1
+    assert dropped[0].startswith("'guard/lauric fats/max' does not count here")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "found"),
+    [
+        (float("inf"), None, "'inf' is no limit that this rule could have"),
+        (None, float("-inf"), "'-inf' is no limit that this rule could have"),
+        (-500.0, None, "'-500' is no limit that this rule could have"),
+        (50.0, None, "'50' leaves out the limit as it is, 30"),
+        (None, 20.0, "'20' leaves out the limit as it is, 30"),
+    ],
+)
+def test_a_span_that_makes_no_sense_is_refused(asked, low, high, found):
+    scenario, catalogue = asked('extends = "massage_bar.toml"')
+    with pytest.raises(InputError) as said:
+        why_rule(scenario, catalogue, "band/hard butter/min", low=low, high=high)
+    assert found in str(said.value)
+
+
+def test_a_correlation_that_lacks_a_row_is_said(asked, tmp_path):
+    scenario, _ = asked('extends = "massage_bar.toml"')
+    table = tmp_path / "catalogues" / "materials" / "triglyceride_correlation.csv"
+    rows = table.read_text(encoding="utf-8").splitlines(keepends=True)
+    table.write_text(
+        "".join(row for row in rows if not row.startswith("A_JJ,")), encoding="utf-8"
+    )
+    scenario, catalogue = read_scenario(tmp_path / "scenarios" / "asked.toml")
+    with pytest.raises(InputError, match="lacks the parameters A_JJ"):
+        formulate(scenario, catalogue)
