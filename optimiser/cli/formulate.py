@@ -61,7 +61,8 @@ def formulate(
         told = presenting.clash_data(result)
         say(presenting.as_json(told) if json else presenting.clash_report(result))
         if csv is not None:
-            tell(f"{csv}: not written, for no formula was found.")
+            name = presenting.clean(csv)
+            tell(f"{name}: not written, for no formula was found.")
         if write is not None:
             _write_way(write, scenario, result, way)
         raise typer.Exit(CLASH)
@@ -72,7 +73,7 @@ def formulate(
     if csv is not None:
         _write(csv, result)
     if write is not None:
-        tell(f"{write}: not written, for nothing clashes.")
+        tell(f"{presenting.clean(write)}: not written, for nothing clashes.")
     raise typer.Exit(ANSWERED)
 
 

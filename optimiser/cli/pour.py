@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,15 +10,18 @@ import typer
 
 from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
+from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from optimiser.workshop.pouring import Pouring
 
 __all__ = ["pour"]
 
 LEAST_ROOM, MOST_ROOM = -10.0, 45.0
+LEAST_DEPTH, MOST_DEPTH = 1.0, 1000.0  # mm
 
 
 def pour(
@@ -26,8 +30,8 @@ def pour(
         typer.Argument(help="Formula file, or a scenario whose answer is poured."),
     ],
     depth: Annotated[
-        float, typer.Option("--depth", help="Depth of the mould, mm.", min=1.0)
-    ] = 30.0,
+        str, typer.Option("--depth", help='Depth of the mould, mm, or as in "4 cm".')
+    ] = "30",
     room: Annotated[
         float,
         typer.Option(
@@ -51,6 +55,7 @@ def pour(
     from optimiser.science.melting import Kitchen, solids  # noqa: PLC0415
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
 
+    depth_mm = _depth_mm(depth)
     made = formula_made(formula, workshop)
     if isinstance(made, explaining.Clash):
         raise typer.Exit(show_clash(made, json))
@@ -65,12 +70,47 @@ def pour(
         catalogue,
         solids_at,
         title=title,
-        depth_mm=depth,
+        depth_mm=depth_mm,
         room=room,
         left_out=tuple(catalogue.ingredients[key].name for key in unknown),
     )
+    found = _with_a_warm_room(found)
     if json:
         say(as_json(shown.pouring_data(found)))
     else:
         say(shown.pouring_report(found))
     raise typer.Exit(ANSWERED)
+
+
+def _depth_mm(text: str) -> float:
+    """Return a depth in mm: a number of them, or a number, a space and a unit."""
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
+    from optimiser.reading.quantities import read_quantity  # noqa: PLC0415
+
+    depth = to_number(text.strip())
+    try:
+        depth = read_quantity(text, "mm", "4 cm") if depth is None else depth
+    except ValueError:  # told below
+        depth = None
+    if depth is None or not LEAST_DEPTH <= depth <= MOST_DEPTH:
+        fix = (
+            f"give millimetres from {LEAST_DEPTH:g} to {MOST_DEPTH:g}, or a number, a"
+            ' space and a unit, as in "4 cm"'
+        )
+        problem = Problem("is no depth of a mould", None, None, "--depth", text, fix)
+        raise InputError([problem])
+    return depth
+
+
+def _with_a_warm_room(found: Pouring) -> Pouring:
+    """Return the advice, with a caution first where it does not set in that room."""
+    from optimiser.presenting.words import decimals, short  # noqa: PLC0415
+
+    if found.gel is None or found.gel.holds > found.room_temperature:
+        return found
+    told = (
+        f"In a {short(found.room_temperature)} °C room this will not set: the melt"
+        f" holds grains only below {decimals(found.gel.holds, 1)} °C. Let it cool"
+        " somewhere colder, and keep it there."
+    )
+    return replace(found, cautions=(told, *found.cautions))

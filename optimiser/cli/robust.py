@@ -48,7 +48,7 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.reading.scales import read_scale  # noqa: PLC0415
     from optimiser.studies import robust as study  # noqa: PLC0415
 
-    refuse_the_same_file(csv, scenario)
+    refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
     asked, catalogue = read_scenario(scenario)
     if weighing is None:
         kg = read_scale(scenario, asked.workshop).readability or 0.0

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, ATTENTION, say
+from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
 from optimiser.cli.studying import quantity_kg, refuse_the_same_file, show_clash, write
 
 __all__ = ["stock"]
@@ -36,7 +36,7 @@ def stock(
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import stock as study  # noqa: PLC0415
 
-    refuse_the_same_file(csv, scenario)
+    refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
     unit_kg = None if unit is None else quantity_kg(unit, "--unit", "60 g")
     asked, catalogue = read_scenario(scenario)
     found = study.stock(asked, catalogue, unit_kg, loss)
@@ -46,5 +46,9 @@ def stock(
         say(presenting.as_json(shown.stock_data(found)))
     else:
         say(shown.stock_report(found))
+    if found.formula is None:
+        if csv is not None:
+            tell(f"{presenting.clean(csv)}: not written, for nothing can be made.")
+        raise typer.Exit(ATTENTION)
     write(csv, shown.stock_csv(found))
-    raise typer.Exit(ANSWERED if found.formula is not None else ATTENTION)
+    raise typer.Exit(ANSWERED)

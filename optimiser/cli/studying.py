@@ -10,6 +10,8 @@ from optimiser.cli.running import CLASH, say, tell
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optimiser.explaining.answer import Clash
 
 __all__ = [
@@ -38,19 +40,23 @@ def show_clash(
         else presenting.clash_report(clash, can_write=as_asked)
     )
     if csv is not None:
-        tell(f"{csv}: not written, for no formula was found.")
+        tell(f"{presenting.clean(csv)}: not written, for no formula was found.")
     return CLASH
 
 
-def refuse_the_same_file(written: Path | None, *read: Path) -> None:
+def refuse_the_same_file(
+    written: Path | None, *read: Path, columns: Sequence[str] | None = None
+) -> None:
     """Say so where a file that is read would be written over, or cannot be written.
 
-    Asked before any work is done, so that none is lost.
+    Asked before any work is done, so that none is lost. ``columns``, where they are
+    known by then, are those of the table that is written: another file is kept.
     """
     if written is None:
         return
     from optimiser.presenting.writing import (  # noqa: PLC0415
         refuse_what_cannot_be_written,
+        refuse_what_something_else_wrote,
     )
 
     for each in read:
@@ -59,6 +65,8 @@ def refuse_the_same_file(written: Path | None, *read: Path) -> None:
             fix = "give the file to write another name"
             raise InputError([Problem(wrong, file=str(written), fix=fix)])
     refuse_what_cannot_be_written(written)
+    if columns is not None:
+        refuse_what_something_else_wrote(written, columns)
 
 
 def refuse_to_write_twice(first: Path | None, second: Path | None) -> None:
@@ -74,18 +82,22 @@ def _same(one: Path, other: Path) -> bool:
     return os.path.realpath(one) == os.path.realpath(other)
 
 
-def write(path: Path | None, text: str) -> None:
-    """Write a file whole, where one was asked for, and say so."""
+def write(path: Path | None, text: str, columns: Sequence[str] | None = None) -> None:
+    """Write a file whole, where one was asked for, and say so.
+
+    ``columns`` are those that each table of the kind has, where others vary.
+    """
     if path is None:
         return
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
 
-    write_whole(path, text)
+    write_whole(path, text, columns=columns)
     tell(f"{clean(path)}: written.")
 
 
 def quantity_kg(text: str, option: str, example: str) -> float:
     """Return an option such as "60 g" in kg."""
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
     from optimiser.reading.quantities import (  # noqa: PLC0415
         QuantityError,
         read_quantity,
@@ -94,5 +106,8 @@ def quantity_kg(text: str, option: str, example: str) -> float:
     try:
         return read_quantity(text, "kg", example)
     except QuantityError as error:
-        problem = Problem(str(error), field=option, found=text, fix=error.fix)
+        unit = example.rpartition(" ")[2]
+        plain = to_number(text.strip()) is not None
+        fix = f'write "{text.strip()} {unit}"' if plain else error.fix
+        problem = Problem(str(error), field=option, found=text, fix=fix)
         raise InputError([problem]) from error

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -39,10 +40,14 @@ class Use(StrEnum):
 
 @dataclass(frozen=True)
 class Writing:
-    """How files are written: over what is there, and which recipes' formulas."""
+    """How files are written: over what is there, and which recipes' formulas.
+
+    ``read`` are the files of this command, which are never written over.
+    """
 
     replace: bool
     recipes: frozenset[str]
+    read: tuple[Path, ...]
 
 
 def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
@@ -108,12 +113,16 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         workshop=workshop,
         middle=middle,
     )
+    _refuse_one_table_twice(recipes)
     root = catalogues_folder(folder)
     found, catalogue, problems = _survey(recipes, root, answers, aliases, wanted)
     written: list[str] = []
-    if found.base is not None and found.base.lines:
+    known = {each.name for each in found.recipes}
+    strange = bool(recipe) and known.isdisjoint(recipe or ())
+    if strange or (found.base is not None and found.base.lines):
         target = to or Path(_slug(found))
-        how = Writing(replace, frozenset(recipe or ()))
+        read = (*recipes, *(each for each in (answers, aliases) if each is not None))
+        how = Writing(replace, frozenset(recipe or ()), read)
         written = _write(target, found, catalogue, how, problems)
     problems += found.problems
     if json:
@@ -124,7 +133,18 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     for each in written:
         tell(f"{presenting.clean(each)}: written.")
     good = bool(written) or (not found.structures and bool(found.recipes))
-    raise typer.Exit(ANSWERED if good else ATTENTION)
+    raise typer.Exit(ANSWERED if good and not strange else ATTENTION)
+
+
+def _refuse_one_table_twice(recipes: list[Path]) -> None:
+    """Say so where recipes would be counted twice."""
+    seen: set[str] = set()
+    for each in recipes:
+        place = os.path.realpath(each)
+        if place in seen:
+            wrong = "is given twice, and its recipes would count twice"
+            raise InputError([Problem(wrong, str(each), fix="name it once")])
+        seen.add(place)
 
 
 def _survey(
@@ -191,35 +211,46 @@ def _write(
 ) -> list[str]:
     """Write scenario, table and formulas; return their names, or none and say why."""
     from optimiser.presenting import survey_sheet as sheets  # noqa: PLC0415
-    from optimiser.presenting import write_whole  # noqa: PLC0415
+    from optimiser.presenting.survey_files import (  # noqa: PLC0415
+        SurveyFile,
+        refused,
+        write_files,
+    )
     from optimiser.presenting.survey_scenario import survey_scenario  # noqa: PLC0415
 
-    scenario = target / "scenario.toml"
-    if scenario.exists() and not how.replace:
-        wrong = "is there already, and may hold changes of yours; nothing was written"
-        fix = "name another folder with --to, or write over it with --replace"
-        problems.append(Problem(wrong, str(scenario), fix=fix))
+    folder = target / "formulas"
+    formulas = _formulas(found, catalogue, how.recipes, problems)
+    if formulas is None:
         return []
-    target.mkdir(parents=True, exist_ok=True)
-    text = survey_scenario(found, catalogue)
-    write_whole(scenario, text, encoding="utf-8", over=how.replace)
-    table = target / "recipes.csv"
-    write_whole(table, sheets.recipes_sheet(found, catalogue), over=how.replace)
-    formulas = target / "formulas"
-    count = _write_formulas(formulas, found, catalogue, how.recipes, problems)
-    return [str(scenario), str(table), f"{formulas} ({count} recipes)"]
+    text, rows = (
+        survey_scenario(found, catalogue),
+        sheets.recipes_sheet(found, catalogue),
+    )
+    scenario = SurveyFile(target / "scenario.toml", text, "utf-8", over=True)
+    table = SurveyFile(target / "recipes.csv", rows, over=how.replace)
+    files = [scenario, table]
+    files += [SurveyFile(folder / name, each) for name, each in formulas.items()]
+    wrong = refused(files, how.read)
+    if not wrong and scenario.path.exists() and not how.replace:
+        why = "is there already, and may hold changes of yours; nothing was written"
+        fix = "name another folder with --to, or write over it with --replace"
+        wrong = [Problem(why, str(scenario.path), fix=fix)]
+    wrong = wrong or write_files(files, (target, folder))
+    problems += wrong
+    if wrong:
+        return []
+    shown = f"{folder} ({len(formulas)} recipes)"
+    return [str(scenario.path), str(table.path), shown]
 
 
-def _write_formulas(
-    folder: Path,
+def _formulas(
     found: Survey,
     catalogue: Catalogue,
     wanted: frozenset[str],
     problems: list[Problem],
-) -> int:
-    """Write recipes as formulas to check; return how many."""
+) -> dict[str, str] | None:
+    """Return recipes as formulas to check, by file name; None if none is known."""
     from optimiser.presenting import survey_sheet as sheets  # noqa: PLC0415
-    from optimiser.presenting import write_whole  # noqa: PLC0415
     from optimiser.studies.survey import as_formulas  # noqa: PLC0415
 
     usable = [each for each in as_formulas(found.recipes, catalogue) if each.percents]
@@ -228,13 +259,14 @@ def _write_formulas(
         wrong = f"is no recipe of these; {nearest(name, names)}"
         problems.append(Problem(wrong, found=name, fix="correct the name"))
     chosen = [each for each in usable if each.recipe in wanted or not wanted]
+    if wanted and not chosen:
+        return None
     if len(chosen) > MOST_FORMULAS:
         tell(
             f"The first {MOST_FORMULAS} of {len(chosen)} formulas are written; "
             "--recipe NAME writes any other."
         )
-    folder.mkdir(parents=True, exist_ok=True)
-    for each in chosen[:MOST_FORMULAS]:
-        text = sheets.formula_sheet(each, catalogue)
-        write_whole(folder / names[each.recipe], text)
-    return len(chosen[:MOST_FORMULAS])
+    return {
+        names[each.recipe]: sheets.formula_sheet(each, catalogue)
+        for each in chosen[:MOST_FORMULAS]
+    }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import signal
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -33,7 +35,8 @@ def sweep(
         bool, typer.Option("--tall", help="One row a case and ingredient.")
     ] = False,
     processes: Annotated[
-        int, typer.Option("--processes", help="Local processes to share the work.")
+        int,
+        typer.Option("--processes", min=1, help="Local processes to share the work."),
     ] = 1,
     dask: Annotated[
         str | None, typer.Option("--dask", help="Address of a running Dask scheduler.")
@@ -49,9 +52,12 @@ def sweep(
     from optimiser.studies import sweep as study  # noqa: PLC0415
 
     refuse_the_same_file(to, *files)
+    if to is not None:
+        shown.refuse_another_file(to)
     groups = [group for file in files for group in _groups(file)]
     bar = Bar("cases")
-    with _workers(processes, dask) as executor:
+    cases = sum(len(group.lists) for group in groups)
+    with _workers(min(processes, cases), dask) as executor:
         found = study.sweep(groups, executor, bar)
     bar.close()
     if json:
@@ -82,7 +88,7 @@ def _write(found: Sweep, to: Path, tall: bool) -> None:
         shown.write_parquet(found, to, tall)
         tell(f"{clean(to)}: written.")
     else:
-        write(to, shown.sweep_csv(found, tall))
+        write(to, shown.sweep_csv(found, tall), shown.COLUMNS)
 
 
 def _groups(file: Path) -> Iterator[Group]:
@@ -148,15 +154,32 @@ def _workers(processes: int, dask: str | None) -> Iterator[Executor | None]:
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
     from multiprocessing import get_context  # noqa: PLC0415
 
-    context = get_context("spawn")
-    with ProcessPoolExecutor(processes, context, _leave_ctrl_c) as executor:
+    executor = ProcessPoolExecutor(processes, get_context("spawn"), _leave_ctrl_c)
+
+    try:
+        with _ctrl_c_waits():
+            for _ in range(processes):
+                executor.submit(_leave_ctrl_c)
         yield executor
+    finally:
+        executor.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def _ctrl_c_waits() -> Iterator[None]:
+    """Hold Ctrl-C back for a moment; processes begun in it never hear it."""
+    if sys.platform == "win32":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _leave_ctrl_c() -> None:
     """Let the main process alone hear Ctrl-C; it keeps what the workers finish."""
-    import signal  # noqa: PLC0415
-
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 

@@ -44,15 +44,20 @@ def tradeoff(
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import tradeoff as shown  # noqa: PLC0415
-    from optimiser.presenting.studies.common import made_csv  # noqa: PLC0415
+    from optimiser.presenting.studies.common import (  # noqa: PLC0415
+        MADE_COLUMNS,
+        made_csv,
+    )
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import tradeoff as study  # noqa: PLC0415
 
     point, file = (None, None) if written is None else written
     refuse_the_same_file(csv, scenario)
-    refuse_the_same_file(file, scenario)
+    refuse_the_same_file(file, scenario, columns=MADE_COLUMNS)
     refuse_to_write_twice(csv, file)
     asked, catalogue = read_scenario(scenario)
+    columns = shown.curve_columns(*study.axes_of(between, asked, catalogue))
+    refuse_the_same_file(csv, columns=columns)
     found = study.tradeoff(asked, catalogue, between, point)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv))
@@ -60,7 +65,7 @@ def tradeoff(
         say(presenting.as_json(shown.tradeoff_data(found)))
     else:
         say(shown.tradeoff_report(found))
-    write(csv, shown.tradeoff_csv(found))
+    write(csv, shown.tradeoff_csv(found), columns)
     if found.chosen is not None:
         write(file, made_csv(found.chosen[1]))
     raise typer.Exit(ANSWERED)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import errno
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -14,12 +15,14 @@ __all__ = [
     "OTHER_NAME",
     "TAKEN",
     "refuse_what_cannot_be_written",
+    "refuse_what_something_else_wrote",
     "write_whole",
     "written_by_draft",
 ]
 
 TAKEN = "is there already and was written by something else"
 OTHER_NAME = "give another name, or remove the file first"
+LONGEST_HEAD = 1_000_000  # characters: thousands of columns
 _FIXES = {
     errno.ENOENT: "make that folder first, or name a file in another one",
     errno.ENOTDIR: "part of its path is a file: name a file in a folder",
@@ -54,6 +57,41 @@ def refuse_what_cannot_be_written(path: Path) -> None:
         raise _told(path, error) from error
 
 
+def refuse_what_something_else_wrote(path: Path, columns: Sequence[str]) -> None:
+    """Say so, before any work is done, where a file is no table of these columns.
+
+    Parameters
+    ----------
+    columns : sequence of str
+        The columns that each such table has, in order. The first of them is the
+        table's first; between and after them there may be others.
+
+    Raises
+    ------
+    InputError
+        If a file is there that is neither empty nor such a table.
+    """
+    try:
+        if path.is_file() and not _is_table(path, columns):
+            raise InputError([Problem(TAKEN, file=str(path), fix=OTHER_NAME)])
+    except OSError as error:
+        raise _told(path, error) from error
+
+
+def _is_table(path: Path, columns: Sequence[str]) -> bool:
+    """Whether a file is empty or has a head with these columns."""
+    with path.open(encoding="utf-8-sig", errors="replace") as file:
+        first = file.readline(LONGEST_HEAD)
+    if not first:
+        return True
+    try:
+        head = next(csv.reader([first]), [])
+    except csv.Error:
+        return False
+    rest = iter(head)
+    return head[:1] == list(columns[:1]) and all(each in rest for each in columns)
+
+
 def _look(path: Path) -> None:
     """Raise the error that writing would end with, as far as that can be seen."""
     if path.is_symlink():
@@ -72,7 +110,11 @@ def _look(path: Path) -> None:
 
 
 def write_whole(
-    path: Path, text: str, encoding: str = "utf-8-sig", over: bool = False
+    path: Path,
+    text: str,
+    encoding: str = "utf-8-sig",
+    over: bool = False,
+    columns: Sequence[str] | None = None,
 ) -> None:
     """Write a file so that it is there whole or, if that fails, as it was before.
 
@@ -85,6 +127,9 @@ def write_whole(
         Replace whatever is there. Otherwise a file is replaced only if it is empty
         or begins with the line that the new text begins with, so that a command can
         be run again and nothing else is lost.
+    columns : sequence of str, optional
+        For a table whose further columns depend on what was found: one with these
+        (see `refuse_what_something_else_wrote`) is replaced instead.
 
     Raises
     ------
@@ -96,7 +141,9 @@ def write_whole(
         if path.exists() and not path.is_file():  # a pipe or a device
             path.write_text(text, encoding=encoding, newline="")
             return
-        if not over and not _begins_alike(path, text):
+        if columns is not None and not over:
+            refuse_what_something_else_wrote(path, columns)
+        elif not over and not _begins_alike(path, text):
             raise InputError([Problem(TAKEN, file=str(path), fix=OTHER_NAME)])
     except OSError as error:
         raise _told(path, error) from error

@@ -8,7 +8,8 @@ cluster give the same table.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future
+from concurrent.futures import Executor, Future, wait
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -26,8 +27,9 @@ from optimiser.studies.measures import Measure, changes, measure, measures
 
 __all__ = ["Case", "Group", "Sweep", "solve", "sweep"]
 
-# Cases in one job: enough that sending it costs little beside solving it.
-JOB = 1000
+# Cases in one job: enough that sending it costs little beside solving it, and few
+# enough that one that has begun soon ends; ALONE where each is searched for by itself.
+JOB, ALONE = 1000, 10
 MOST = 10**7  # more than a group has price lists
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -62,7 +64,7 @@ class Case:
 
 @dataclass(frozen=True)
 class Sweep:
-    """Cases in the order asked for; ``stopped`` if it was ended before the last."""
+    """Cases in the order asked for; ``stopped`` if it was ended with some missing."""
 
     cases: tuple[Case, ...]
     asked: int
@@ -117,7 +119,8 @@ def sweep(
 
     Notes
     -----
-    Ended by the keyboard, it returns the cases that are done.
+    Ended by the keyboard, it returns the cases that are done: what waits is not begun,
+    and an executor's jobs under way are waited for unless the keyboard asks again.
     """
     asked = sum(len(group.lists) for group in groups)
     done: dict[int, list[Case]] = {}
@@ -139,15 +142,16 @@ def sweep(
                     keep(job.group, job.start, _cases(group, job, solved))
                 else:
                     waiting[executor.submit(solve, job.programme, job.costs)] = job
-        for future, job in waiting.items():
-            cases = _cases(groups[job.group], job, future.result())
-            keep(job.group, job.start, cases)
+        for future in list(waiting):
+            solved, job = future.result(), waiting[future]
+            keep(job.group, job.start, _cases(groups[job.group], job, solved))
+            del waiting[future]
     except KeyboardInterrupt:
-        stopped = True
-        for future, job in waiting.items():
-            if not future.cancel() and future.done() and future.exception() is None:
-                cases = _cases(groups[job.group], job, future.result())
-                done[job.group * MOST + job.start] = cases
+        for future in _finished(list(waiting)):
+            job = waiting[future]
+            cases = _cases(groups[job.group], job, future.result())
+            done[job.group * MOST + job.start] = cases
+        stopped = sum(map(len, done.values())) < asked
     return Sweep(
         cases=tuple(case for key in sorted(done) for case in done[key]),
         asked=asked,
@@ -159,6 +163,19 @@ def sweep(
         },
         stopped=stopped,
     )
+
+
+def _finished(futures: Sequence[Future[Solved]]) -> list[Future[Solved]]:
+    """Cancel what has not begun, and return what ends well."""
+    # From the last: an executor takes the first ones up meanwhile.
+    begun = [each for each in reversed(futures) if not each.cancel()]
+    with suppress(KeyboardInterrupt):
+        wait(begun)
+    return [
+        each
+        for each in begun
+        if each.done() and not each.cancelled() and each.exception() is None
+    ]
 
 
 def _jobs(
@@ -181,8 +198,10 @@ def _jobs(
             yield _Job(number, start, programme, None)
         return
     costs = _costs(programme, group)
-    for start in range(0, len(costs), JOB):
-        yield _Job(number, start, programme, costs[start : start + JOB])
+    alone = bool(programme.whole) or programme.goals[-1].name != "cost"
+    size = min(JOB, ALONE) if alone else JOB
+    for start in range(0, len(costs), size):
+        yield _Job(number, start, programme, costs[start : start + size])
 
 
 def _costs(programme: Programme, group: Group) -> Floats:

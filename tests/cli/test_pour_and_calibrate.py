@@ -150,3 +150,29 @@ def test_catalogues_that_came_with_the_program_are_left_alone(
     told = run("calibrate", "trials.csv", alone, "--write")
     assert told.code == 1
     assert "are not yours" in told.err
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_depth_may_have_a_unit(run):
+    for text, depth in (("4 cm", 40.0), ("1", 1.0), ("1000", 1000.0), ("25.5", 25.5)):
+        told = run("pour", "scrub.csv", "--depth", text, "--json")
+        assert json.loads(told.out)["depth_mm"] == pytest.approx(depth)
+
+
+@pytest.mark.usefixtures("kitchen")
+@pytest.mark.parametrize(
+    "depth", ["inf", "nan", "1e300", "-5", "0.5", "1001", "4cm", "4 kg", "deep", "2 m"]
+)
+def test_a_depth_of_no_mould_is_told(run, depth):
+    told = run("pour", "scrub.csv", "--depth", depth)
+    assert told.code == 1
+    assert f"key --depth: '{depth}' is no depth of a mould" in told.err
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_room_too_warm_to_set_in_is_told(run):
+    data = json.loads(run("pour", "scrub.csv", "--room", "45", "--json").out)
+    assert data["gel_point"]["holds"] < 45
+    assert data["cautions"][0].startswith("In a 45 °C room this will not set")
+    assert "this will not set" in run("pour", "scrub.csv", "--room", "45").out
+    assert "this will not set" not in run("pour", "scrub.csv").out

@@ -34,3 +34,12 @@ def test_what_makes_no_sense_is_told(run, workspace):  # noqa: ARG001
 
 def test_a_clash_has_its_own_exit_code(run, workspace):  # noqa: ARG001
     assert run("robust", "scenarios/clash.toml").code == 3
+
+
+def test_a_scale_too_coarse_and_a_seed_below_zero_are_told(run, workspace):  # noqa: ARG001
+    told = run("robust", SCENARIO, "--weighing", "1 kg")
+    assert told.code == 1
+    assert "'1000 g' is more than a tenth of the batch of 2 kg" in told.err
+    told = run("robust", SCENARIO, "--seed", "-1")
+    assert told.code == 1
+    assert told.err.startswith("key --seed: '-1' is no start of draws.")

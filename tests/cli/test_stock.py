@@ -32,9 +32,27 @@ def test_a_unit_without_its_unit_is_told(run, workspace):  # noqa: ARG001
     assert told.code == 1
     assert told.err == (
         "key --unit: '60' is not a number, a space and a unit.\n"
-        '  To fix: write the unit too, as in "60 kg".\n'
+        '  To fix: write "60 g".\n'
     )
 
 
 def test_nothing_that_fits_is_a_clash(run, workspace):  # noqa: ARG001
     assert run("stock", "scenarios/lip_balm.toml").code == 3
+
+
+def test_a_unit_of_no_product_is_told(run, workspace):  # noqa: ARG001
+    for unit in ("1e-300 g", "0.09 g", "-60 g", "1001 kg"):
+        told = run("stock", SCENARIO, "--unit", unit)
+        assert told.code == 1
+        assert "is no weight of one unit" in told.err
+        assert "give one from 0.1 g to 1000 kg" in told.err
+    assert run("stock", SCENARIO, "--unit", "0.1 g").code == 0
+
+
+def test_nothing_that_can_be_made_is_told_as_such(run, workspace):
+    told = run("stock", SCENARIO, "--unit", "60 kg", "--json", "--csv", "take.csv")
+    assert told.code == 1
+    data = json.loads(told.out)
+    assert (data["status"], data["units"], data["formula"]) == ("nothing", 0, None)
+    assert told.err == "take.csv: not written, for nothing can be made.\n"
+    assert not (workspace / "take.csv").exists()

@@ -3,6 +3,12 @@
 import csv
 import io
 import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
 
 import pytest
 
@@ -89,3 +95,77 @@ def test_dask_that_is_not_there_is_told(run, workspace):  # noqa: ARG001
         told = run("sweep", GRID, "--dask", "tcp://localhost:1")
         assert told.code == 1
         assert "formulation-optimiser[dask]" in told.err
+
+
+def test_the_number_of_processes_is_at_least_one(run, workspace):  # noqa: ARG001
+    for number in (0, -2):
+        assert run("sweep", GRID, "--processes", number).code == 2
+
+
+def test_a_table_of_other_cases_is_replaced(run, workspace):
+    assert run("sweep", "scenarios/bar.toml", "--to", "cases.csv").code == 0
+    before = (workspace / "cases.csv").read_text("utf-8-sig").splitlines()[0]
+    assert run("sweep", GRID, "--to", "cases.csv").code == 0
+    assert run("sweep", GRID, "--to", "cases.csv", "--tall").code == 0
+    after = (workspace / "cases.csv").read_text("utf-8-sig").splitlines()[0]
+    assert before.startswith("case,scenario,status,")
+    assert after.startswith("case,scenario,limits.beeswax.max,")
+
+
+@pytest.mark.parametrize("name", ["mine.csv", "mine.parquet"])
+def test_a_file_of_something_else_is_refused_before_solving(
+    run, workspace, name, monkeypatch
+):
+    monkeypatch.setattr("optimiser.studies.sweep.sweep", None)
+    for held in ("case,ingredient,price_per_kg\n", "case,scenario,mine\n", "\n"):
+        (workspace / name).write_text(held, encoding="utf-8")
+        told = run("sweep", GRID, "--to", name)
+        assert (told.code, told.out) == (1, "")
+        assert f"{name}: is there already and was written by something else" in told.err
+        assert (workspace / name).read_text(encoding="utf-8") == held
+
+
+def interrupted(folder, *arguments):
+    """Return exit code, output, messages and seconds of a run ended by Ctrl-C."""
+    root = Path(__file__).resolve().parents[2]
+    code = "from optimiser.cli import main\nif __name__ == '__main__': main()\n"
+    (folder / "run.py").write_text(code, encoding="utf-8")
+    process = subprocess.Popen(
+        [sys.executable, "run.py", *arguments],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(root)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    time.sleep(4)
+    start = time.monotonic()
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal does
+    out, err = process.communicate(timeout=60)
+    return process.returncode, out, err, time.monotonic() - start
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="groups of processes")
+@pytest.mark.parametrize("processes", ["1", "2"])
+def test_ctrl_c_ends_a_sweep_soon(workspace, processes):
+    prices = "\n".join(
+        f'"{name}" = {list(range(10, 40))}'
+        for name in ("cocoa butter", "beeswax", "sunflower oil")
+    )
+    text = f"""scenarios = ["bar.toml"]
+[over]
+"aim.order" = [["count", "cost"], ["cost", "change"]]
+[prices]
+{prices}
+"""
+    (workspace / "scenarios" / "g.toml").write_text(text, encoding="utf-8")
+    code, out, err, seconds = interrupted(
+        workspace, "sweep", "scenarios/g.toml", "--processes", processes
+    )
+    assert code == 1, err
+    assert seconds < 10
+    assert len(out.splitlines()) < 50_000
+    assert "of 54000 cases answered" in err
+    assert "; stopped after" in err
+    assert len(err.splitlines()) == 1  # neither warning nor traceback

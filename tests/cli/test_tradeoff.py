@@ -2,6 +2,8 @@
 
 import json
 
+import pytest
+
 SCENARIO = "scenarios/massage_bar.toml"
 
 
@@ -29,3 +31,38 @@ def test_a_wrong_name_is_told(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO, "--between", "cost", "chnge")
     assert told.code == 1
     assert "the nearest known name is change" in told.err
+
+
+@pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e300", "-5"])
+def test_a_number_off_the_curve_is_told(run, workspace, value):
+    told = run("tradeoff", SCENARIO, "--write", value, "bar.csv")
+    assert told.code == 1
+    assert f"key --write: '{value}' is no point of the curve" in told.err
+    assert not (workspace / "bar.csv").exists()
+
+
+def test_a_temperature_of_no_kitchen_is_told(run, workspace):  # noqa: ARG001
+    for degrees in ("900", "-51", "9" * 400):
+        told = run(
+            "tradeoff", SCENARIO, "--between", f"solid fat at {degrees} degC", "cost"
+        )
+        assert told.code == 1
+        assert "name one from -50 to 300 degC" in told.err
+
+
+def test_a_curve_of_another_scenario_is_replaced(run, workspace):
+    for scenario in (SCENARIO, "scenarios/bar.toml", SCENARIO):
+        assert run("tradeoff", scenario, "--csv", "curve.csv").code == 0
+    head = (workspace / "curve.csv").read_text(encoding="utf-8-sig").splitlines()[0]
+    assert "lavender oil" in head
+
+
+def test_a_file_of_something_else_is_refused_before_solving(
+    run, workspace, monkeypatch
+):
+    monkeypatch.setattr("optimiser.studies.tradeoff.tradeoff", None)
+    for option in (("--csv",), ("--write", "elbow")):
+        (workspace / "mine.csv").write_text("point,mine\n", encoding="utf-8")
+        told = run("tradeoff", SCENARIO, *option, "mine.csv")
+        assert (told.code, told.out) == (1, "")
+        assert "mine.csv: is there already and was written by something" in told.err

@@ -35,7 +35,7 @@ def test_a_csv_that_cannot_be_written_is_told_before_any_work(
 def test_no_command_writes_over_what_something_else_wrote(run, workspace):
     mine = workspace / "mine.csv"
     mine.write_text("ingredient,lot\n", encoding="utf-8")
-    for each in ("formulate", "stock", "variants", "tradeoff"):
+    for each in ("formulate", "variants"):
         done = run(each, "scenarios/massage_bar.toml", "--csv", "mine.csv", "--json")
         assert done.code == 1
         assert json.loads(done.out)  # one document, and the message apart from it
@@ -61,3 +61,31 @@ def test_two_results_never_go_to_one_file(run):
         done = run(command, "scenarios/bar.toml", "--csv", "x.csv", *option)
         assert done.code == 1
         assert "is named twice, for two different results" in done.err
+
+
+@pytest.mark.parametrize("command", ["stock", "robust"])
+def test_a_study_refuses_what_something_else_wrote_before_solving(
+    run, workspace, command, monkeypatch
+):
+    monkeypatch.setattr(f"optimiser.studies.{command}.{command}", None)
+    (workspace / "mine.csv").write_text("ingredient,lot\n", encoding="utf-8")
+    done = run(command, "scenarios/bar.toml", "--csv", "mine.csv")
+    assert (done.code, done.out) == (1, "")
+    assert "mine.csv: is there already and was written by something" in done.err
+
+
+@pytest.mark.usefixtures("workspace")
+@pytest.mark.parametrize(
+    ("command", "scenario", "option"),
+    [
+        ("formulate", "scenarios/clash.toml", "--csv"),
+        ("formulate", "scenarios/bar.toml", "--write"),
+        ("variants", "scenarios/clash.toml", "--csv"),
+    ],
+)
+def test_a_name_that_steers_a_terminal_is_told_without_that(
+    run, command, scenario, option
+):
+    done = run(command, scenario, option, "a\x1b[31m.csv")
+    assert "a[31m.csv: not written, for no" in done.err
+    assert "\x1b" not in done.err

@@ -80,3 +80,15 @@ def test_a_link_is_written_through(tmp_path):
     presenting.write_whole(tmp_path / "link.csv", "a\n", encoding="utf-8")
     assert (tmp_path / "link.csv").is_symlink()
     assert (tmp_path / "real.csv").read_text(encoding="utf-8") == "a\n"
+
+
+def test_a_table_with_its_columns_is_replaced_whatever_else_it_has(tmp_path):
+    path, columns = tmp_path / "cases.csv", ("case", "status")
+    path.write_text('\ufeffcase,"a, %",status,b\n', encoding="utf-8")
+    presenting.write_whole(path, "case,status,c\n", columns=columns)
+    assert path.read_text(encoding="utf-8-sig") == "case,status,c\n"
+    for held in ("a,case,status\n", "case,b\n", "status,case\n", "\n"):
+        path.write_text(held, encoding="utf-8")
+        with pytest.raises(InputError, match="written by something else"):
+            presenting.write_whole(path, "case,status,c\n", columns=columns)
+        assert path.read_text(encoding="utf-8") == held

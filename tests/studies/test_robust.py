@@ -305,3 +305,35 @@ def test_a_logarithmic_property_is_drawn_too():
     row = next(each for each in result.simulated.rules if each.rule.kind == "window")
     assert 15.0 < row.low < row.high < 80.0
     assert result.budgets[0].formula is not None
+
+
+def test_a_weighing_error_of_more_than_a_tenth_is_refused():
+    batch = asked().batch_kg
+    with pytest.raises(InputError, match="more than a tenth of the batch"):
+        robust(asked(), known(), Doubt(weighing_kg=batch * 0.11))
+
+
+def test_a_seed_below_zero_is_refused():
+    with pytest.raises(InputError, match="'-1' is no start of draws"):
+        robust(asked(), known(), seed=-1)
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_draw_of_nothing_keeps_no_rule():
+    of = asked()
+    programme = build(of, known())
+    alone = {"olive": 100.0}
+    doubt = Doubt(weighing_kg=3 * of.batch_kg)  # two draws of six weigh nothing
+    found = simulate(programme, alone, of, known(), doubt, draws=6000)
+    shares = {each.rule.id: each.share for each in found.rules}
+    assert shares["band/liquid oil/min"] == pytest.approx(2 / 3, abs=0.02)
+    assert shares["band/hard butter/max"] == pytest.approx(2 / 3, abs=0.02)
+    assert found.kept == 0.0
+
+
+def test_a_rule_about_what_is_not_in_the_formula_is_kept():
+    windows = (window("solid fat", 10.0, None, at=30.0, over="hard butter"),)
+    of = asked(windows=windows)
+    programme = build(of, known())
+    found = simulate(programme, {"olive": 60.0, "shea": 40.0}, of, known(), Doubt())
+    assert found.kept == 1.0

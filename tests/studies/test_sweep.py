@@ -190,3 +190,53 @@ def test_repriced_programmes_are_proved_and_equal_fresh_ones(programme, data):
         fresh = optimise(replace(programme, goals=(goal,)))
         assert result.values[number] == pytest.approx(fresh.best[0], abs=1e-6)
         assert result.gaps[number] <= 1e-6
+
+
+class Slow(Executor):
+    """Ended by the keyboard while the first result is waited for; one job is done."""
+
+    def __init__(self, done=(0,)):
+        self.done, self.futures = done, []
+
+    def submit(self, fn, /, *arguments, **named):  # noqa: D102
+        future = Interrupts() if not self.futures else Future()
+        if len(self.futures) in self.done:
+            future.set_running_or_notify_cancel()
+            future.set_result(fn(*arguments, **named))
+        self.futures.append(future)
+        return future
+
+
+class Interrupts(Future):
+    """A future that is waited for when the keyboard ends it; asked again, it tells."""
+
+    asked = False
+
+    def result(self, timeout=None):  # noqa: D102
+        if not self.asked:
+            self.asked = True
+            raise KeyboardInterrupt
+        return super().result(timeout)
+
+
+def test_what_waits_is_cancelled_and_what_is_finished_kept(monkeypatch):
+    monkeypatch.setattr(study, "JOB", 10)
+    executor = Slow()
+    result = sweep([many(50)], executor)
+    assert [future.cancelled() for future in executor.futures] == [False] + [True] * 4
+    assert result.stopped
+    assert [case.labels["n"] for case in result.cases] == list(range(10))
+
+
+def test_a_sweep_with_nothing_missing_was_not_stopped(monkeypatch):
+    monkeypatch.setattr(study, "JOB", 10)
+    result = sweep([many(20)], Slow(done=(0, 1)))
+    assert (len(result.cases), result.stopped) == (20, False)
+
+
+def test_jobs_of_cases_that_are_searched_alone_are_small():
+    of = asked(choices=(choice("all", None, 3),))
+    told = []
+    prices = [({}, {"cocoa": 1.0 + n}) for n in range(25)]
+    sweep([Group({}, of, known(), prices)], None, lambda done, _: told.append(done))
+    assert told == [10, 20, 25]

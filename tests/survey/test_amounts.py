@@ -194,3 +194,64 @@ def test_any_text_is_read_or_refused_and_never_breaks(amount, unit):
         return
     for each in found.measures:
         assert 0 <= each.span.low <= each.span.value <= each.span.high
+
+
+@pytest.mark.parametrize(
+    ("amount", "value"),
+    [
+        ("3 000", 3000.0),
+        ("3\u00a0000", 3000.0),
+        ("3\u202f000", 3000.0),
+        ("12 000.5", 12000.5),
+        ("5 000,5", 5000.5),
+    ],
+)
+def test_a_space_between_thousands_is_read_and_told(amount, value):
+    assert ends(amount, "g", "g") == (value, value, value)
+    told = read_amount(amount, "g").remarks
+    assert any("a space between thousands" in each for each in told)
+
+
+def test_no_whole_number_of_thousands_begins_with_nought():
+    assert ends("0,500", "kg", "g") == (500.0, 500.0, 500.0)
+
+
+@pytest.mark.parametrize(
+    "amount",
+    """1_0|10 20|10;20|1.5.2|1/2/3|1\u00b2|\u00b3|10+5|5 - -3|1 1|1e9|1e-3|1e400|a dozen
+    |twelve|5/0.5|0.5/2|10-5/2|1.250,5|1,25,000|+5|(-5)|about -5|5-|4 +|5 ?|>5|5:3|10^2
+    |5\u00b11|3'000|3 0000|10 (20)|1 cup + 2|1 tsp - 5|10 - 20 - 30|1 and 1/2|5 3/4/2
+    |10 per 1 2|2 per 0|0x|e5|5 % 10 %|0 500""".replace("\n    ", "").split("|"),
+)
+def test_an_amount_with_something_left_over_waits_for_an_answer(amount):
+    found = read_amount(amount, "g")
+    assert found.measures == ()
+    assert found.question
+
+
+@pytest.mark.parametrize("amount", ["0", "0.0", "up to 0", "0 g (5 ml)"])
+def test_none_of_it_is_asked_about(amount):
+    assert "there is none of it" in read_amount(amount, "g").question
+
+
+@pytest.mark.parametrize(
+    ("amount", "value"),
+    [("half a", 0.5), ("3/4 of a", 0.75), ("10 (melted)", 10), ("5 (approx.)", 5)],
+)
+def test_a_unit_is_found_behind_words_and_brackets(amount, value):
+    assert ends(amount, "g", "g")[1] == value
+
+
+@given(st.lists(st.sampled_from(["1", "20", "3.5", "0", ".", "-", "+", "/", " ", "e"])))
+def test_what_is_taken_as_written_is_one_plain_number(parts):
+    text = "".join(parts)
+    try:
+        found = read_amount(text, "g")
+    except ValueError:
+        return
+    if not found.measures or found.question or found.remarks:
+        return
+    span = found.measures[0].span
+    assert len(found.measures) == 1
+    if span.low == span.high and not set(text) & set("/-"):
+        assert span.value == float(text)

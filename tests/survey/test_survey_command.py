@@ -189,3 +189,108 @@ def test_text_from_files_steers_neither_terminal_nor_spreadsheet(run, kitchen): 
     table = (kitchen / "out" / "recipes.csv").read_text(encoding="utf-8-sig")
     for row in csv.reader(io.StringIO(table)):
         assert not any(cell.startswith(("=", "@", "+")) for cell in row)
+
+
+@pytest.mark.parametrize("name", ["recipes.csv", "scenario.toml", "formulas/R1.csv"])
+@pytest.mark.parametrize("option", ["recipes", "--answers", "--aliases"])
+def test_what_a_survey_reads_is_not_written_over(run, kitchen, name, option):  # noqa: F811
+    headers = {
+        "recipes": BARS,
+        "--answers": "recipe,ingredient,answer\n",
+        "--aliases": "written,stands_for\n",
+    }
+    read = kitchen / "bar" / name
+    read.parent.mkdir(parents=True)
+    read.write_text(headers[option], encoding="utf-8")
+    tables = [read] if option == "recipes" else ["bars.csv", option, read]
+    done = run("survey", *tables, "--replace")
+    assert done.code == 1
+    assert "is read by this command, and would be written over" in done.err
+    assert read.read_text(encoding="utf-8") == headers[option]
+    assert [each for each in (kitchen / "bar").rglob("*") if each.is_file()] == [read]
+
+
+@pytest.mark.parametrize(
+    ("name", "wrong"),
+    [
+        ("", "is there already and is no folder"),
+        ("formulas", "is there already and is no folder"),
+        ("recipes.csv", "was written by something else"),
+        ("formulas/R2.csv", "was written by something else"),
+    ],
+)
+def test_nothing_is_written_where_not_all_can_be(run, kitchen, name, wrong):  # noqa: F811
+    there = kitchen / "bar" / name
+    there.parent.mkdir(parents=True, exist_ok=True)
+    there.write_text("mine", encoding="utf-8")
+    done = run("survey", "bars.csv")
+    assert done.code == 1
+    assert wrong in done.err
+    assert "name another folder with --to" in done.err
+    assert there.read_text(encoding="utf-8") == "mine"
+    files = [each for each in (kitchen / "bar").rglob("*") if each.is_file()]
+    assert files == ([there] if name else [])
+
+
+@pytest.mark.parametrize("name", ["scenario.toml", "recipes.csv", "formulas/R1.csv"])
+def test_a_link_is_not_followed_to_another_file(run, kitchen, name):  # noqa: F811
+    foreign = kitchen / "foreign.csv"
+    foreign.write_text("ingredient,percent,note\nmine,100,\n", encoding="utf-8")
+    link = kitchen / "bar" / name
+    link.parent.mkdir(parents=True)
+    link.symlink_to(foreign)
+    done = run("survey", "bars.csv", "--replace")
+    assert done.code == 1
+    assert "is a link to another file" in done.err
+    assert "mine" in foreign.read_text(encoding="utf-8")
+    assert list(link.parent.iterdir()) == [link]
+
+
+def test_a_link_is_not_followed_to_another_folder(run, kitchen):  # noqa: F811
+    (kitchen / "bar").mkdir()
+    (kitchen / "mine").mkdir()
+    (kitchen / "bar" / "formulas").symlink_to(kitchen / "mine")
+    done = run("survey", "bars.csv")
+    assert done.code == 1
+    assert "is a link to another folder" in done.err
+    assert not list((kitchen / "mine").iterdir())
+    assert not (kitchen / "bar" / "scenario.toml").exists()
+
+
+def test_a_folder_that_may_not_be_made_is_told(run, kitchen):  # noqa: F811, ARG001
+    done = run("survey", "bars.csv", "--to", "x" * 300)
+    assert done.code == 1
+    assert "nothing was written" in done.err
+    assert "name another folder with --to" in done.err
+
+
+def test_a_table_given_twice_is_refused(run, kitchen):  # noqa: F811
+    again = kitchen / ".." / kitchen.name / "bars.csv"
+    done = run("survey", "bars.csv", again)
+    assert done.code == 1
+    assert "is given twice" in done.err
+
+
+@pytest.mark.parametrize("table", ["bars.csv", "published.csv"])
+def test_only_recipes_that_are_not_known_need_attention(run, kitchen, table):  # noqa: F811
+    done = run("survey", table, "--recipe", "nope")
+    assert done.code == 1
+    assert "'nope' is no recipe of these" in done.err
+    assert not (kitchen / "bar").exists()
+
+
+def test_an_amount_that_is_not_one_number_waits_for_an_answer(run, kitchen):  # noqa: F811
+    odd = BARS + "R9,bar,cocoa butter,10 20,%,\nR9,bar,beeswax,0,%,\n"
+    (kitchen / "odd.csv").write_text(odd, encoding="utf-8")
+    (kitchen / "said.csv").write_text(
+        "recipe,ingredient,answer\nR9,cocoa butter,as written\nR9,beeswax,as written\n",
+        encoding="utf-8",
+    )
+    done = run("survey", "odd.csv", "--to", "one")
+    told = " ".join((done.out + done.err).split())
+    assert "'10 20 %' cannot be read as one amount" in told
+    assert "'0 %' says that there is none of it" in told
+    done = run("survey", "odd.csv", "--to", "two", "--answers", "said.csv")
+    told = " ".join((done.out + done.err).split())
+    assert "'10 20 %' cannot be read as one amount" in told
+    assert "none of it" not in told

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DOUBT",
+    "MADE_COLUMNS",
     "about",
     "as_csv",
     "closing",
@@ -32,6 +33,7 @@ __all__ = [
     "signed",
 ]
 
+MADE_COLUMNS = ("ingredient", "name", "category", "percent", "grams")
 DOUBT = "Figures are typical ones. The model says; make 100 g and test."
 
 
@@ -165,13 +167,12 @@ def made_data(made: Made) -> dict[str, Any]:
 
 def made_csv(made: Made) -> str:
     """Return a formula as CSV, in the columns that ``optimiser check`` reads."""
-    header = ("ingredient", "name", "category", "percent", "grams")
     rows = [
         (line.ingredient, line.name, line.category, line.percent, line.grams)
         for line in in_order(made.formula)
         if line.percent > 0
     ]
-    return as_csv(header, rows)
+    return as_csv(MADE_COLUMNS, rows)
 
 
 def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
     from optimiser.studies.robust import Budgeted, Robust, RuleKept, Simulated
 
-__all__ = ["robust_csv", "robust_data", "robust_report"]
+__all__ = ["COLUMNS", "robust_csv", "robust_data", "robust_report"]
+
+COLUMNS = ("budget", "in_spec", "rule", "sentence", "kept", "p5", "p50", "p95")
 
 
 def robust_report(found: Robust, columns: int | None = None) -> str:
@@ -211,7 +213,6 @@ def _simulated(of: Simulated) -> dict[str, Any]:
 
 def robust_csv(found: Robust) -> str:
     """Return every rule of every formula as CSV: how often kept, and its spread."""
-    header = ("budget", "in_spec", "rule", "sentence", "kept", "p5", "p50", "p95")
     all_of: Sequence[tuple[float, Simulated | None]] = [
         (0.0, found.simulated),
         *((row.budget, row.simulated) for row in found.budgets),
@@ -231,4 +232,4 @@ def robust_csv(found: Robust) -> str:
         if simulated is not None
         for each in simulated.rules
     ]
-    return as_csv(header, rows)
+    return as_csv(COLUMNS, rows)

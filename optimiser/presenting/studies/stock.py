@@ -19,8 +19,9 @@ from optimiser.presenting.words import cents, listed, money, plural, short
 if TYPE_CHECKING:
     from optimiser.studies.stock import Stock
 
-__all__ = ["stock_csv", "stock_data", "stock_report"]
+__all__ = ["COLUMNS", "stock_csv", "stock_data", "stock_report"]
 
+COLUMNS = ("ingredient", "name", "lot", "expiry", "take_g", "left_g")
 MOST_ROWS = 8
 
 
@@ -127,9 +128,9 @@ def _first_out(found: Stock, columns: int) -> list[str]:
 
 
 def stock_data(found: Stock) -> dict[str, Any]:
-    """Return what the shelf makes as data."""
+    """Return what the shelf makes as data; "nothing" if it is not one unit."""
     return {
-        "status": "answered",
+        "status": "nothing" if found.formula is None else "answered",
         "title": found.title,
         "scenario": found.file,
         "currency": found.currency,
@@ -150,9 +151,8 @@ def stock_data(found: Stock) -> dict[str, Any]:
 
 def stock_csv(found: Stock) -> str:
     """Return what is taken from which lot as CSV."""
-    header = ("ingredient", "name", "lot", "expiry", "take_g", "left_g")
     rows = [
         (row.ingredient, row.name, row.lot, row.expiry, row.kg * 1e3, row.left_kg * 1e3)
         for row in found.takes
     ]
-    return as_csv(header, rows)
+    return as_csv(COLUMNS, rows)

@@ -3,19 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimiser.errors import InputError, Problem
 from optimiser.presenting.studies.common import as_csv
 from optimiser.presenting.words import money, plural
-from optimiser.presenting.writing import OTHER_NAME, TAKEN, written_by_draft
+from optimiser.presenting.writing import (
+    OTHER_NAME,
+    TAKEN,
+    refuse_what_something_else_wrote,
+    written_by_draft,
+)
 
 if TYPE_CHECKING:
     from optimiser.studies.sweep import Case, Sweep
 
-__all__ = ["summary", "sweep_csv", "sweep_data", "sweep_rows", "write_parquet"]
+__all__ = [
+    "COLUMNS",
+    "refuse_another_file",
+    "summary",
+    "sweep_csv",
+    "sweep_data",
+    "sweep_rows",
+    "write_parquet",
+]
 
+# What every table has, whatever the cases: what varied, what each case is like and
+# the ingredients found stand between and after.
+CHANGES = ("change, points", "change by category, points")
+COLUMNS = ("case", "scenario", "status", *CHANGES)
 Table = tuple[list[str], list[list[Any]]]
 
 
@@ -31,7 +49,7 @@ def sweep_rows(found: Sweep, tall: bool = False) -> Table:
     told = list(dict.fromkeys(n for case in found.cases for n in case.properties))
     used = list(dict.fromkeys(n for case in found.cases for n in case.amounts))
     header = ["case", *labels, "status", f"cost, {found.currency}/kg"]
-    header += ["change, points", "change by category, points", *told]
+    header += [*CHANGES, *told]
     if tall:
         header += ["ingredient", "name", "percent"]
     else:
@@ -104,17 +122,41 @@ def write_parquet(found: Sweep, path: Path, tall: bool = False) -> None:
 
     header, rows = sweep_rows(found, tall)
     frame = pd.DataFrame(rows, columns=header)
-    if path.is_file():
-        with path.open("rb") as file:
-            if file.read(4) not in {b"", b"PAR1"}:
-                raise InputError([Problem(TAKEN, file=str(path), fix=OTHER_NAME)])
+    _refuse_no_parquet(path)
     try:
         with written_by_draft(path) as draft:
             frame.to_parquet(draft, index=False)
     except ImportError as error:
-        fix = "pip install 'formulation-optimiser[parquet]', or name a .csv file"
-        wrong = "needs a library for Parquet that is not installed"
-        raise InputError([Problem(wrong, str(path), fix=fix)]) from error
+        raise _no_library(path) from error
+
+
+def refuse_another_file(path: Path) -> None:
+    """Say so, before any work is done, where a table cannot go to a file.
+
+    Raises
+    ------
+    InputError
+        If something else is there, or the library that writes Parquet is missing.
+    """
+    if path.suffix.casefold() != ".parquet":
+        refuse_what_something_else_wrote(path, COLUMNS)
+        return
+    _refuse_no_parquet(path)
+    if not any(find_spec(name) for name in ("pyarrow", "fastparquet")):
+        raise _no_library(path)
+
+
+def _refuse_no_parquet(path: Path) -> None:
+    if path.is_file():
+        with path.open("rb") as file:
+            if file.read(4) not in {b"", b"PAR1"}:
+                raise InputError([Problem(TAKEN, file=str(path), fix=OTHER_NAME)])
+
+
+def _no_library(path: Path) -> InputError:
+    fix = "pip install 'formulation-optimiser[parquet]', or name a .csv file"
+    wrong = "needs a library for Parquet that is not installed"
+    return InputError([Problem(wrong, str(path), fix=fix)])
 
 
 def summary(found: Sweep) -> str:

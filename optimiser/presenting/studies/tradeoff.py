@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting.layout import Column, item, paragraph, table, width
 from optimiser.presenting.report import section, top_lines
+from optimiser.presenting.sheet import cell
 from optimiser.presenting.studies.common import (
     about,
     as_csv,
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from optimiser.studies.made import Made
     from optimiser.studies.tradeoff import Axis, Point, Tradeoff
 
-__all__ = ["tradeoff_csv", "tradeoff_data", "tradeoff_report"]
+__all__ = ["curve_columns", "tradeoff_csv", "tradeoff_data", "tradeoff_report"]
 
 
 def tradeoff_report(found: Tradeoff, columns: int | None = None) -> str:
@@ -196,6 +197,11 @@ def _axis(axis: Axis) -> dict[str, Any]:
     }
 
 
+def curve_columns(up: Axis, across: Axis) -> list[str]:
+    """Return the columns that each curve between two axes has; ingredients follow."""
+    return [cell(name) for name in ("point", _head(across), _head(up))]
+
+
 def tradeoff_csv(found: Tradeoff) -> str:
     """Return the curve as CSV: a point a row, a column an ingredient in percent."""
     names: dict[str, str] = {}
@@ -203,7 +209,7 @@ def tradeoff_csv(found: Tradeoff) -> str:
         for line in point.formula.formula:
             if line.percent > 0:
                 names[line.ingredient] = line.name
-    header = ["point", _head(found.across), _head(found.up)]
+    header = curve_columns(found.up, found.across)
     header += [f"{name}, %" for name in names.values()]
     rows: Sequence[Sequence[object]] = [
         [

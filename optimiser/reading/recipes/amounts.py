@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from optimiser.domain.recipe import Amount, Measure, Span
+from optimiser.reading.recipes.doubts import NUMBER_WORDS, left_over
 from optimiser.reading.recipes.numbers import NUMBER, plain_fractions, to_value
 from optimiser.reading.recipes.units import UNIT, unit_of
 
@@ -36,6 +37,8 @@ _NAMED = re.compile(
     rf"(?:\s*(?:-|to)\s*(?:{NUMBER}))?\s*(?P<unit>{UNIT}))\s+(?:of\s+)?(?P<name>\S.*)",
     re.IGNORECASE,
 )
+_ATTACHED = re.compile(r"[^\W\d_](?=\d)|(?<=\d)(?P<word>[^\W\d_]+)")
+_IMPROPER = re.compile(r"\d+(?:\s+|-|\s*\+\s*)(\d+)/(\d+)")
 _NEGATIVE = re.compile(r"^\s*-\s*[\d.]")
 _PACK = re.compile(
     r"^\s*1\s*-\s*\d[\d./\s]*\s*[A-Za-z]+\.?\s+(?:block|bag|bar|pack|packet|tin|jar|stick)",
@@ -58,6 +61,8 @@ class _Reading:
     added: bool = False  # "1 cup + 2 tbsp", "1 cup and 2 tbsp"
     remarks: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
+    apart: bool = False  # a word that is not read stands after a number
+    doubt: bool = False  # something of it was taken for no part of an amount
 
 
 @lru_cache(maxsize=20_000)
@@ -85,23 +90,22 @@ def read_amount(amount: str, unit: str) -> Amount:
     if _HALF.search(text):
         half = Measure(Span.exactly(50.0), "%", text)
         return Amount((half,), "product", remarks=("half of the finished product",))
-    of, per, text = _share_of(text)
-    return _amount(text, of, per)
+    return _amount(text, *_share_of(text))
 
 
-def _share_of(text: str) -> tuple[str, Measure | None, str]:
+def _share_of(text: str) -> tuple[str, _Reading | None, str]:
     """Return what the amount is a share of, the mixture it goes into, and the rest."""
     if found := _PER.search(text):
-        mixture = _measures(found["rest"]).measures
-        if mixture:
-            return "on top", mixture[0], text[: found.start()]
+        mixture = _measures(found["rest"])
+        if mixture.measures or mixture.doubt:
+            return "on top", mixture, text[: found.start()]
     for pattern, of in ((_ON_TOP, "on top"), (_OF_BASE, "base"), (_OF_ALL, "product")):
         if found := pattern.search(text):
             return of, None, text[: found.start()] + " " + text[found.end() :]
     return "recipe", None, text
 
 
-def _amount(text: str, of: str, per: Measure | None) -> Amount:
+def _amount(whole: str, of: str, mixture: _Reading | None, text: str) -> Amount:
     """Return the amount of a text without what it is a share of."""
     upper, about = _UP_TO.search(text), _ABOUT.search(text)
     text = _ABOUT.sub(" ", _UP_TO.sub(" ", text))
@@ -109,6 +113,9 @@ def _amount(text: str, of: str, per: Measure | None) -> Amount:
     if words & _FEW and not re.search(r"\d", text):
         return Amount((), of, unknown=f"'{text.strip()}' is no amount", sure="unknown")
     read = _measures(text)
+    parts = [read] if mixture is None else [read, mixture]
+    if any(each.doubt for each in parts):
+        return Amount((), of, question=f"'{whole}' cannot be read as one amount")
     if not read.measures:
         shown = text.strip()
         reason = f"'{shown}' is no amount" if shown else "no amount is given"
@@ -124,7 +131,12 @@ def _amount(text: str, of: str, per: Measure | None) -> Amount:
         remarks.append("'about' taken as give or take a tenth")
     if read.left:
         remarks.append(f"not read: {' '.join(read.left)}")
-    return Amount(tuple(measures), of, per, remarks=tuple(remarks))
+    per = None if mixture is None else mixture.measures[0]
+    none = any(each.span.high == 0.0 for part in parts for each in part.measures)
+    question = f"'{whole}' says that there is none of it" if none else None
+    if per is not None and per.span.low == 0.0:
+        return Amount((), of, question=f"'{whole}' is a share of nothing")
+    return Amount(tuple(measures), of, per, None, question, tuple(remarks))
 
 
 def _widened(measure: Measure, upper: bool, about: bool) -> Measure:
@@ -139,31 +151,58 @@ def _widened(measure: Measure, upper: bool, about: bool) -> Measure:
 def _measures(text: str) -> _Reading:
     """Return the measures of a text, numbers and units taken from left to right."""
     read = _Reading()
+    taken: list[tuple[int, int]] = []
     for found in _TOKEN.finditer(text):
+        taken.append(found.span())
         if found["number"]:
             value, assumed = to_value(found["number"])
-            if value > GREATEST:
+            if not value <= GREATEST:
                 raise ValueError(f"is more than {GREATEST:g}")
             read.remarks += [assumed] if assumed else []
+            read.doubt |= _improper(found["number"])
             _take_number(read, value, found["number"])
         elif found["unit"]:
             _take_word(read, found["unit"])
         elif found["mark"] == "-":
             _join(read)
         elif found["mark"] == "+":
-            _finish(read, "")
-            read.added = bool(read.measures)
+            _add(read)
         else:
             _finish(read, "")
     _finish(read, "")
+    units = [each.unit for each in read.measures]
+    twice = any(units.count(unit) > 1 for unit in ("%", "part"))
+    read.doubt |= read.ranged or read.added or twice or ("" in units and units != [""])
+    read.doubt |= _attached(text)
+    if read.measures or any(each.isnumeric() for each in text):
+        read.doubt |= left_over(text, taken)
     return read
+
+
+def _improper(number: str) -> bool:
+    """Whether a whole is followed by what is no proper fraction: "10-5/2"."""
+    found = _IMPROPER.fullmatch(number)
+    return found is not None and float(found[1]) >= float(found[2])
+
+
+def _attached(text: str) -> bool:
+    """Whether a letter that is no unit touches a digit: "1e9", "e5"."""
+    return any(
+        found["word"] is None or not _is_word(found["word"])
+        for found in _ATTACHED.finditer(text)
+    )
+
+
+def _is_word(word: str) -> bool:
+    return unit_of(word) is not None or word.casefold() in {"to", "or", "fl", "per"}
 
 
 def _take_number(read: _Reading, value: float, said: str) -> None:
     if read.numbers and not read.joined:
         _finish(read, "")
     read.numbers.append((value, said))
-    read.joined = False
+    read.doubt |= len(read.numbers) > 2
+    read.joined = read.apart = False
 
 
 def _take_word(read: _Reading, word: str) -> None:
@@ -173,21 +212,42 @@ def _take_word(read: _Reading, word: str) -> None:
     if low == "to" or (low == "or" and read.numbers):
         _join(read)
     elif low in {"plus", "and"}:
-        read.added = bool(read.measures)
-    elif low == "or":
-        return
+        _add(read)
+    elif low == "or" or (low in {"a", "an"} and read.numbers):
+        return  # "half a cup"
     elif known is not None and (read.numbers or read.measures):
-        _finish(read, word)
+        _take_unit(read, word, known)
     elif low in _WORDS:
         _take_number(read, _WORDS[low], low)
     elif low not in _SILENT:
         read.left.append(word)
+        read.doubt |= low in NUMBER_WORDS
+        read.apart = bool(read.numbers)
+        read.ranged = False  # "5 g - melted"
+
+
+def _take_unit(read: _Reading, word: str, known: tuple[str, float, bool]) -> None:
+    """Take a unit, which may stand after a bracket: "10 (melted) g"."""
+    only = read.measures[0] if len(read.measures) == 1 else None
+    if not read.numbers and only is not None and only.unit == "" and not read.added:
+        unit, size, household = known
+        said = f"{only.said} {word}"
+        read.measures = [Measure(only.span.times(size), unit, said, household)]
+    else:
+        _finish(read, word)
 
 
 def _join(read: _Reading) -> None:
     """Take a dash or "to": what follows closes a range."""
+    read.doubt |= read.joined or read.ranged or read.apart
     read.joined = bool(read.numbers)
     read.ranged = not read.numbers and bool(read.measures)
+
+
+def _add(read: _Reading) -> None:
+    """Take a plus or "and": what follows is added."""
+    _finish(read, "")
+    read.added = bool(read.measures)
 
 
 def _finish(read: _Reading, word: str) -> None:
@@ -195,17 +255,21 @@ def _finish(read: _Reading, word: str) -> None:
     numbers, read.numbers = read.numbers, []
     if not numbers:
         return
+    read.doubt |= read.joined  # a range without its end: "5-"
+    read.joined = read.apart = False
     unit, size, household = unit_of(word) or ("", 1.0, False)
     values = sorted(value * size for value, _ in numbers)
     said = " to ".join(text for _, text in numbers) + (f" {word}" if word else "")
     span = Span(values[0], (values[0] + values[-1]) / 2, values[-1])
     before = read.measures[-1] if read.measures else None
-    if read.ranged and before is not None and before.unit == unit:
+    if before is not None and before.unit != unit:
+        read.doubt |= read.ranged or read.added  # "1 cup + 2 g", "1 tsp - 5 g"
+    elif read.ranged and before is not None:
         ends = sorted((before.span.low, span.high))
         span = Span(ends[0], sum(ends) / 2, ends[1])
         said = f"{before.said} to {said}"
         read.measures.pop()
-    elif before is not None and before.unit == unit and _adds(read, before, word):
+    elif before is not None and _adds(read, before, word):
         low, high = before.span.low + span.low, before.span.high + span.high
         span = Span(low, before.span.value + span.value, high)
         said = f"{before.said} and {said}"

@@ -8,19 +8,25 @@ import unicodedata
 __all__ = ["NUMBER", "plain_fractions", "to_value"]
 
 # 1-1/2 is one and a half, 1-2 is a range: so only a proper fraction joins a whole.
+# No whole number begins with 0: so 0,500 is a half, and 3 000 is three thousand.
+_BY_COMMA = r"[1-9]\d{0,2}(?:,\d{3})+(?!\d)(?:\.\d+)?"
+_BY_SPACE = r"[1-9]\d{0,2}(?: \d{3})+(?![\d/])(?:\.\d+|,\d{1,2}(?!\d))?"
 NUMBER = (
-    r"\d+(?:\s+|-|\s*\+\s*)\d+/\d+|\d+\s*/\s*\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?"
-    r"|\d+[.,]\d+|\.\d+|\d+\.?"
+    r"\d+(?:\s+|-|\s*\+\s*)\d+/\d+(?![.,]?\d)|\d+\s*/\s*\d+(?![.,]?\d)"
+    rf"|{_BY_COMMA}|{_BY_SPACE}|\d+[.,]\d+|\.\d+|\d+\.?"
 )
 _MIXED = re.compile(r"(\d+)(?:\s+|-|\s*\+\s*)(\d+)/(\d+)")
 _FRACTION = re.compile(r"(\d+)\s*/\s*(\d+)")
-_GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?")
+_GROUPED = re.compile(_BY_COMMA)
+_SPACED = re.compile(_BY_SPACE)
 _SLASHES = str.maketrans({"\u2044": "/", "\u2215": "/", "\u29f8": "/"})
 _DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"))
 
 
 def plain_fractions(text: str) -> str:
     """Return a text with every kind of fraction and dash in plain characters.
+
+    A raised or ringed digit stays as it is: it is a footnote or a power, no amount.
 
     >>> plain_fractions("2\u00bd cups"), plain_fractions("1\u20444")
     ('2 1/2 cups', '1/4')
@@ -31,8 +37,8 @@ def plain_fractions(text: str) -> str:
     out = []
     for each in text:
         spelt = unicodedata.normalize("NFKC", each).translate(_SLASHES)
-        if unicodedata.category(each) == "No" and "/" in spelt:
-            spelt = f" {spelt} "
+        if unicodedata.category(each) == "No":
+            spelt = f" {spelt} " if "/" in spelt else each
         out.append(spelt)
     return "".join(out).strip()
 
@@ -49,20 +55,23 @@ def to_value(text: str) -> tuple[float, str | None]:
     ((1.5, None), (9.0, None), 2.5)
     """
     if found := _MIXED.fullmatch(text):
-        whole, above, below = map(int, found.groups())
+        whole, above, below = map(float, found.groups())
         return whole + _ratio(above, below), None
     if found := _FRACTION.fullmatch(text):
-        return _ratio(int(found[1]), int(found[2])), None
+        return _ratio(float(found[1]), float(found[2])), None
     if _GROUPED.fullmatch(text):
         value = float(text.replace(",", ""))
         return value, f"'{text}' read as {value:g}: a comma between thousands"
+    if _SPACED.fullmatch(text):
+        value = float(text.replace(" ", "").replace(",", "."))
+        return value, f"'{text}' read as {value:g}: a space between thousands"
     if "," in text:
         value = float(text.replace(",", "."))
         return value, f"'{text}' read as {value:g}: a decimal comma"
     return float(text), None
 
 
-def _ratio(above: int, below: int) -> float:
+def _ratio(above: float, below: float) -> float:
     if below == 0:
         raise ValueError("divides by zero")
     return above / below

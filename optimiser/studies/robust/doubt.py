@@ -18,6 +18,8 @@ __all__ = ["Doubt", "Member", "judged", "members_of", "room_of", "window_of"]
 
 # Shares that the maker set are kept to half of the 0.1 % a formula is written in.
 HALF_A_STEP = 0.05
+# Of a batch: with a scale that misses more, nothing can be said of shares.
+MOST_MISSED = 0.1
 STRICT = frozenset({"law", "safety", "assessor"})
 # Rules that chance does not touch: what is weighed and what is counted.
 NOT_JUDGED = frozenset({"total", "exclusion", "choice", "stock", "least", "pin"})
@@ -36,8 +38,8 @@ class Doubt:
     weighing_kg: float = 0.0
     figures: bool = True
 
-    def check(self) -> None:
-        """Say what makes no sense.
+    def check(self, batch_kg: float) -> None:
+        """Say what makes no sense for a batch of so many kg.
 
         Raises
         ------
@@ -56,6 +58,11 @@ class Doubt:
             problems.append(
                 Problem("is no error of a scale", None, None, "--weighing", found, fix)
             )
+        if self.weighing_kg > MOST_MISSED * batch_kg:
+            wrong = f"is more than a tenth of the batch of {batch_kg:g} kg"
+            fix = "give the error of a finer scale, or make a larger batch"
+            found = f"{self.weighing_kg * 1000:g} g"
+            problems.append(Problem(wrong, None, None, "--weighing", found, fix))
         if problems:
             raise InputError(problems)
 

@@ -151,9 +151,18 @@ class _Lots:
             if known is not None and doubt.figures:
                 used = [each for each in known[1] if each.key in self.places]
                 self.windows[number] = (known[0], used)
+        self.idle = [self._is_idle(number) for number in range(len(self.rules))]
         self.sources = sorted(
             {m.source for _, members in self.windows.values() for m in members}
         )
+
+    def _is_idle(self, number: int) -> bool:
+        """Whether a rule says nothing of this formula: none of it is in there."""
+        if number in self.windows:
+            return not self.windows[number][1]
+        rule = self.rules[number]
+        of = {*rule.amounts.columns.tolist(), *rule.per.columns.tolist()}
+        return not rule.per_constant and not of & set(self.columns.tolist())
 
     def draw(self, random: np.random.Generator, size: int) -> tuple[Floats, Floats]:
         """Return the value of each rule, (size, rules), and the cost, (size,)."""
@@ -161,7 +170,8 @@ class _Lots:
         moves = random.uniform(-1.0, 1.0, (size, len(self.keys)))
         chances = {source: random.random(size) for source in self.sources}
         kg = np.maximum(self.kg + self.doubt.weighing_kg * off, 0.0)
-        shares = 100.0 * kg / kg.sum(axis=1, keepdims=True)
+        with np.errstate(invalid="ignore"):  # nothing at all: that draw fails
+            shares = 100.0 * kg / kg.sum(axis=1, keepdims=True)
         values = np.column_stack(
             [self._value(number, shares, chances) for number in range(len(self.rules))]
             or [np.zeros((size, 0))]
@@ -182,7 +192,7 @@ class _Lots:
             above = shares @ self._own(rule.amounts)
             below = shares @ self._own(rule.per) + rule.per_constant
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.where(np.abs(below) < 1e-12, np.nan, above / below)
+            ratio = np.where(np.abs(below) < 1e-12, _of_none(above), above / below)
         value: Floats = np.exp(ratio) if rule.logarithmic else ratio
         return value
 
@@ -210,9 +220,9 @@ class _Lots:
         rules, good = [], np.ones(len(values), dtype=bool)
         for number, rule in enumerate(self.rules):
             value = values[:, number]
-            kept = _kept(rule, value)
+            kept = _kept(rule, value) | self.idle[number]
             good &= kept
-            known = value[~np.isnan(value)]
+            known = value[np.isfinite(value)]
             if known.size:
                 low, middle, high = (float(q) for q in np.quantile(known, QUANTILES))
                 rules.append(RuleKept(rule, float(kept.mean()), low, middle, high))
@@ -224,6 +234,13 @@ class _Lots:
             cost = (float(costs.mean()), spread, low, middle, high)
         share = float(good.mean()) if good.size else 0.0
         return Simulated(len(values), share, tuple(rules), cost, stopped)
+
+
+def _of_none(above: Floats) -> Floats:
+    """Return something to nothing as without end, and nothing to nothing as unknown."""
+    without_end = np.copysign(np.inf, above)
+    result: Floats = np.where(np.abs(above) > 1e-12, without_end, np.nan)
+    return result
 
 
 def _terms(kind: Property, numbers: Floats, solid: bool) -> tuple[Floats, Floats]:
@@ -239,6 +256,7 @@ def _terms(kind: Property, numbers: Floats, solid: bool) -> tuple[Floats, Floats
 
 
 def _kept(rule: Rule, values: Floats) -> NDArray[np.bool_]:
+    """Return which values keep a rule; one that is not known does not."""
     room = room_of(rule) + 1e-9 * max(1.0, abs(rule.limit))
     if rule.side == "min":
         kept = values >= rule.limit - room
@@ -246,5 +264,5 @@ def _kept(rule: Rule, values: Floats) -> NDArray[np.bool_]:
         kept = values <= rule.limit + room
     else:
         kept = np.abs(values - rule.limit) <= room
-    result: NDArray[np.bool_] = kept | np.isnan(values)
+    result: NDArray[np.bool_] = kept
     return result

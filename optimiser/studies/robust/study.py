@@ -85,8 +85,8 @@ def robust(
     Ended by the keyboard, it returns what is done (see ``stopped``).
     """
     doubt = doubt or Doubt()
-    doubt.check()
-    _check(budgets, draws)
+    doubt.check(scenario.batch_kg)
+    _check(budgets, draws, seed)
     scenario = replace(scenario, cautious=False)
     study = _Study(scenario, catalogue, doubt, draws, seed)
     start = study.formula(0.0, "plain")
@@ -129,7 +129,7 @@ def robust(
     )
 
 
-def _check(budgets: Sequence[float], draws: int) -> None:
+def _check(budgets: Sequence[float], draws: int, seed: int) -> None:
     problems = [
         Problem(
             "is no budget",
@@ -144,6 +144,11 @@ def _check(budgets: Sequence[float], draws: int) -> None:
         fix = "give a whole number from 1 to 1000000"
         problems.append(
             Problem("is no number of draws", None, None, "--draws", str(draws), fix)
+        )
+    if seed < 0:
+        fix = "give a whole number from 0 up"
+        problems.append(
+            Problem("is no start of draws", None, None, "--seed", str(seed), fix)
         )
     if problems:
         raise InputError(problems)

@@ -37,6 +37,8 @@ MORE = 0.1
 # A batch larger than this is no batch of a small maker; it keeps ``1 / size`` apart
 # from zero, kg.
 MOST_KG = 1e6
+# The least and the most that one unit may weigh, kg; a gram may be rounded.
+UNITS = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)
 
 
 @dataclass(frozen=True)
@@ -149,10 +151,11 @@ def _check(
         wrong = f"nothing is on the shelf of workshop '{scenario.workshop}'"
         fix = "write the lots in its stock.csv, and see that they have not expired"
         problems.append(Problem(wrong, fix=fix))
-    if unit_kg is not None and unit_kg <= 0:
-        fix = 'write it like "60 g"'
+    if unit_kg is not None and not UNITS[0] <= unit_kg <= UNITS[1]:
+        wrong = "is no weight of one unit"
+        fix = 'give one from 0.1 g to 1000 kg, as in "60 g"'
         problems.append(
-            Problem("is no weight", field="--unit", found=f"{unit_kg:g}", fix=fix)
+            Problem(wrong, field="--unit", found=f"{unit_kg:g} kg", fix=fix)
         )
     if not 0 <= loss < 100:
         fix = "give a percentage from 0 to below 100"
@@ -228,7 +231,7 @@ def _nothing(
         base=base_batch(scenario, catalogue, shelf, unit_kg, 1.0 - loss / 100.0),
         most_kg=most,
         batch_kg=0.0,
-        units=0,
+        units=None if unit_kg is None else 0,
         formula=None,
         aims=(),
         takes=(),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import Answer, Answers, Span, Written, WrittenLine
+from optimiser.domain.recipe import Amount, Answer, Answers, Span, Written, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes import Knowledge, Matcher, amount_and_name, read_amount
 from optimiser.studies.survey.drafts import Draft, quoted, shares, slip, to_line
@@ -17,6 +17,7 @@ __all__ = ["Normaliser"]
 
 FINE = {"scent", "colour", "preservative", "antioxidant", None}
 EXACT = 0.05  # points: percentages that sum to 100 within it are taken as they are
+READABLE = "an amount such as 1/4 tsp, or: leave out"
 UNMATCHED = 10.0  # percent without a category: past it bands would mislead
 
 
@@ -130,8 +131,9 @@ class _Work:
             draft.keep_out("left out", f"left out, as you answered ({answer.origin})")
         elif draft.match.absent:
             draft.keep_out("not in the product", "taken out again, so not in it")
-        elif draft.amount.question and not draft.settled:
-            self._ask(draft, draft.amount.question)
+        elif draft.amount.question and not _answered(draft.amount, answer):
+            fix = None if draft.amount.measures else READABLE
+            self._ask(draft, draft.amount.question, fix)
         return draft
 
     def _ask(self, draft: Draft, wrong: str, fix: str | None = None) -> None:
@@ -235,3 +237,11 @@ class _Work:
                     wrong, origin.file, origin.row, "ingredient", line.written.name, fix
                 )
             )
+
+
+def _answered(amount: Amount, answer: Answer | None) -> bool:
+    """Whether an answer settles an amount: what is not read is no amount as written."""
+    if answer is None:
+        return False
+    kind = answer.kind
+    return kind == "amount" or (kind == "as written" and bool(amount.measures))

@@ -11,6 +11,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.rule import Goal, Programme, Rule
 from optimiser.domain.scenario import AIMS, Aim, Scenario, Window
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.quantities import COLDEST, HOTTEST
 from optimiser.rules import build
 from optimiser.science.properties import PROPERTIES, property_named
 
@@ -107,6 +108,9 @@ def _axis(
         problems.append(_problem(text, wrong, fix))
         return Axis(name, "")
     at = float(degrees) if degrees else USUAL.get(bare) if kind.at else None
+    if at is not None and not COLDEST <= at <= HOTTEST:
+        fix = f"name one from {COLDEST:g} to {HOTTEST:g} degC"
+        problems.append(_problem(text, "is at no temperature of a kitchen", fix))
     same = [w for w in scenario.windows if w.property == bare and w.at == at]
     over = same[0].over if same else kind.over
     return Axis(bare, kind.unit, at, over, sense != "less")

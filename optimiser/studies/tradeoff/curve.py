@@ -215,12 +215,10 @@ def _chosen(
     for point in points:
         if point.name == name:
             return point.name, point.formula
-    try:
-        place = question.solve(float(wanted))
-    except ValueError:
-        place = None
+    values = sorted((points[0].across, points[-1].across))
+    value = _inside(wanted, *values)
+    place = None if value is None else question.solve(value)
     if place is None:
-        values = sorted((points[0].across, points[-1].across))
         names = ", ".join(point.name for point in points[:30])
         fix = (
             f"write a point ({names}), elbow, or a number from {values[0]:.4g} to"
@@ -230,3 +228,15 @@ def _chosen(
             [Problem("is no point of the curve", None, None, "--write", wanted, fix)]
         )
     return wanted, question.made(place, wanted)
+
+
+def _inside(wanted: str, low: float, high: float) -> float | None:
+    """Return a text as a number of the curve; its ends may be told in four digits."""
+    try:
+        value = float(wanted)
+    except ValueError:
+        return None
+    room = 1e-3 * max(abs(low), abs(high))
+    if not low - room <= value <= high + room:  # nor is "nan"
+        return None
+    return min(max(value, low), high)
