@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Scenario
+from optimiser.explaining.answer import Unused
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.solving import Optimum, Session
 
@@ -107,11 +108,11 @@ def entering(
     return tuple(found)
 
 
-def _drop(unused: object) -> float:
+def _drop(unused: Unused) -> float:
     """Return by what part a price would have to fall; endless if no fall is enough."""
-    price = getattr(unused, "price_per_kg", None)
-    below = getattr(unused, "enters_below", None)
-    return math.inf if not price or below is None else 1.0 - below / price
+    if not unused.price_per_kg or unused.enters_below is None:
+        return math.inf
+    return 1.0 - unused.enters_below / unused.price_per_kg
 
 
 def _least_dose(scenario: Scenario, key: str) -> float:

@@ -67,11 +67,10 @@ def why(
     within : float
         Part of the last aim's value that a near tie may be off by.
     """
-    programme = build(scenario, catalogue)
-    optimum = optimise(programme)
-    if isinstance(optimum, Infeasible):
+    solved = _as_formulated(scenario, catalogue, build(scenario, catalogue))
+    if solved is None:
         return None
-    _, programme, optimum = heard(scenario, catalogue, programme, optimum)
+    programme, optimum = solved
     curves = tuple(
         _curve(optimum, number)
         for number, rule in enumerate(programme.rules)
@@ -116,10 +115,10 @@ def why_rule(
     programme = build(scenario, catalogue)
     number = _number(programme, rule_id, scenario)
     _refuse_a_span(programme.rules[number], low, high, scenario)
-    optimum = optimise(programme)
-    if isinstance(optimum, Infeasible):
+    solved = _as_formulated(scenario, catalogue, programme)
+    if solved is None:
         return None
-    _, programme, optimum = heard(scenario, catalogue, programme, optimum)
+    programme, optimum = solved
     found = _curve(optimum, number, low, high)
     if not again:
         return found
@@ -129,6 +128,17 @@ def why_rule(
         for limit in steps
     )
     return RuleCurve(found.rule, found.value, found.slack, found.curve, anew)
+
+
+def _as_formulated(
+    scenario: Scenario, catalogue: Catalogue, programme: Programme
+) -> tuple[Programme, Optimum] | None:
+    """Return the question and the answer that `formulate` shows; None for a clash."""
+    optimum = optimise(programme)
+    if isinstance(optimum, Infeasible):
+        return None
+    _, programme, optimum = heard(scenario, catalogue, programme, optimum)
+    return programme, optimum
 
 
 def _curve(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimiser.errors import Problem
-from optimiser.presenting.writing import TAKEN, write_whole
+from optimiser.presenting.writing import TAKEN, begins_alike, write_whole
 
 __all__ = ["SurveyFile", "refused", "write_files"]
 
@@ -100,15 +100,5 @@ def _file_refused(file: SurveyFile, read: list[Path]) -> Iterator[Problem]:
     elif path.exists() and not path.is_file():
         wrong = "is there already and is no file; nothing was written"
         yield Problem(wrong, str(path), fix=REMOVE)
-    elif not file.over and not _begins_alike(file):
+    elif not file.over and not begins_alike(path, file.text):
         yield Problem(f"{TAKEN}; nothing was written", str(path), fix=REMOVE)
-
-
-def _begins_alike(file: SurveyFile) -> bool:
-    """Whether a file is not there, empty, or begins as what would be written."""
-    if not file.path.exists():
-        return True
-    first = file.text.partition("\n")[0]
-    with file.path.open(encoding="utf-8-sig", errors="replace") as there:
-        found = there.readline(len(first) + 2)
-    return not found or found.rstrip("\n") == first

@@ -14,6 +14,7 @@ from optimiser.errors import InputError, Problem
 __all__ = [
     "OTHER_NAME",
     "TAKEN",
+    "begins_alike",
     "refuse_what_cannot_be_written",
     "refuse_what_something_else_wrote",
     "write_whole",
@@ -143,7 +144,7 @@ def write_whole(
             return
         if columns is not None and not over:
             refuse_what_something_else_wrote(path, columns)
-        elif not over and not _begins_alike(path, text):
+        elif not over and not begins_alike(path, text):
             raise InputError([Problem(TAKEN, file=str(path), fix=OTHER_NAME)])
     except OSError as error:
         raise _told(path, error) from error
@@ -151,7 +152,7 @@ def write_whole(
         draft.write_text(text, encoding=encoding, newline="")
 
 
-def _begins_alike(path: Path, text: str) -> bool:
+def begins_alike(path: Path, text: str) -> bool:
     """Whether a file is not there, empty, or begins as the new text does."""
     if not path.exists():
         return True
