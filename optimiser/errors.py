@@ -11,8 +11,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
+
+from msgspec import Struct
 
 __all__ = [
     "InputError",
@@ -28,8 +29,7 @@ class OptimiserError(Exception):
     """Anything this program says is wrong."""
 
 
-@dataclass(frozen=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One thing wrong in something a person wrote.
 
     Parameters

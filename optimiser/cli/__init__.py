@@ -8,12 +8,9 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 
-if TYPE_CHECKING:
-    from optimiser.cli.commands import app
-
-__all__ = ["app", "main"]
+__all__ = ["main"]
 
 INTERRUPTED = 130
 
@@ -32,12 +29,3 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         run(arguments)
     except KeyboardInterrupt:
         sys.exit(INTERRUPTED)
-
-
-def __getattr__(name: str) -> object:
-    """Load the commands when first asked for."""
-    if name != "app":
-        raise AttributeError(f"module 'optimiser.cli' has no attribute '{name}'")
-    from optimiser.cli.commands import app  # noqa: PLC0415
-
-    return app

@@ -7,28 +7,12 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 from typing import Annotated, NoReturn
 
 import typer
 from typer.main import get_command
 
-from optimiser.cli import (
-    begin,
-    calibrate,
-    catalogue,
-    check,
-    fats,
-    formulate,
-    pour,
-    robust,
-    stock,
-    substitute,
-    survey,
-    sweep,
-    tradeoff,
-    variants,
-    why,
-)
 from optimiser.cli.running import (
     ANSWERED,
     ATTENTION,
@@ -39,34 +23,53 @@ from optimiser.cli.running import (
 )
 from optimiser.errors import InputError, MissingValueError, Problem, ProofError
 
-__all__ = ["app", "main"]
+__all__ = ["COMMANDS", "application", "main"]
 
 DISTRIBUTION = "formulation-optimiser"
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
-app = typer.Typer(
-    name="optimiser",
-    add_completion=False,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    no_args_is_help=True,
-    epilog="Start with: optimiser begin my_workshop",
+# Each is a module of this package with a function, or an ``app``, of that name.
+COMMANDS = (
+    "formulate",
+    "check",
+    "why",
+    "begin",
+    "substitute",
+    "variants",
+    "pour",
+    "fats",
+    "calibrate",
+    "tradeoff",
+    "survey",
+    "stock",
+    "sweep",
+    "robust",
+    "catalogue",
 )
-app.command("formulate")(formulate.formulate)
-app.command("check")(check.check)
-app.command("why")(why.why)
-app.command("begin")(begin.begin)
-app.command("substitute")(substitute.substitute)
-app.command("variants")(variants.variants)
-app.command("pour")(pour.pour)
-app.command("fats")(fats.fats)
-app.command("calibrate")(calibrate.calibrate)
-app.command("tradeoff")(tradeoff.tradeoff)
-app.command("survey")(survey.survey)
-app.command("stock")(stock.stock)
-app.command("sweep")(sweep.sweep)
-app.command("robust")(robust.robust)
-app.add_typer(catalogue.app, name="catalogue")
+
+
+def application(arguments: Sequence[str] = ()) -> typer.Typer:
+    """Return the command line; with only the command that the arguments ask for.
+
+    Without one, or with a name that is not known, it has all of them.
+    """
+    app = typer.Typer(
+        name="optimiser",
+        add_completion=False,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        no_args_is_help=True,
+        epilog="Start with: optimiser begin my_workshop",
+    )
+    app.callback()(_options)
+    asked = next((each for each in arguments if not each.startswith("-")), None)
+    for name in (asked,) if asked in COMMANDS else COMMANDS:
+        module = import_module(f"optimiser.cli.{name}")
+        if hasattr(module, "app"):
+            app.add_typer(module.app, name=name)
+        else:
+            app.command(name)(getattr(module, name))
+    return app
 
 
 def _version(wanted: bool) -> None:
@@ -82,7 +85,6 @@ def _version(wanted: bool) -> None:
     raise typer.Exit
 
 
-@app.callback()
 def _options(
     version: Annotated[
         bool,
@@ -112,11 +114,13 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     code = ANSWERED
     try:
         lenient_streams()
-        get_command(app)(args=given, prog_name="optimiser")
+        get_command(application(given))(args=given, prog_name="optimiser")
     except Exception as error:
         if "OPTIMISER_TRACEBACK" in os.environ:
             raise
         code = _told(error, as_json="--json" in given)
+    finally:
+        gc.freeze()  # nothing is collected on the way out either
     sys.exit(code)
 
 

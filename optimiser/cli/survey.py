@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 
 from optimiser.cli.running import (
     ANSWERED,
@@ -38,8 +38,7 @@ class Use(StrEnum):
     rinse_off = "rinse-off"
 
 
-@dataclass(frozen=True)
-class Writing:
+class Writing(Struct, frozen=True):
     """How files are written: over what is there, and which recipes' formulas.
 
     ``read`` are the files of this command, which are never written over.

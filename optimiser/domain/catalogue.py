@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
+
+from msgspec import Struct
 
 from optimiser.domain.fats import FatData
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
@@ -29,8 +30,7 @@ def fold(name: str) -> str:
     return " ".join(name.replace("_", " ").casefold().split())
 
 
-@dataclass(frozen=True)
-class Source:
+class Source(Struct, frozen=True):
     """Where figures were read."""
 
     key: str
@@ -39,8 +39,7 @@ class Source:
     read: str | None
 
 
-@dataclass(frozen=True)
-class Catalogue:
+class Catalogue(Struct, frozen=True, dict=True):
     """Facts about materials, law, and the maker's own prices and stock.
 
     ``figures`` is property -> ingredient -> at (deg C, or None) -> Figure;

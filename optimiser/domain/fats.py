@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
 
@@ -49,8 +50,7 @@ def canonical(triglyceride: str) -> str:
     return f"{outer[0]}-{middle}-{outer[1]}"
 
 
-@dataclass(frozen=True)
-class AcidShare:
+class AcidShare(Struct, frozen=True):
     """Share of one fatty acid of a fat, percent of its fatty acids.
 
     ``acid`` is written C18:1; ``variant`` separates the profiles of one fat.
@@ -70,8 +70,7 @@ class AcidShare:
         return (self.low + self.high) / 2.0
 
 
-@dataclass(frozen=True)
-class Fusion:
+class Fusion(Struct, frozen=True):
     """Melting of one triglyceride in one crystal form; None where it is not known.
 
     ``melting`` in deg C, ``enthalpy`` in kJ/mol.
@@ -83,8 +82,7 @@ class Fusion:
     source: str
 
 
-@dataclass(frozen=True)
-class Solute:
+class Solute(Struct, frozen=True):
     """One part of a wax, acid or alcohol, which dissolves in liquid fat.
 
     ``percent`` of the ingredient by weight, ``molar_mass`` in g/mol, ``melting`` in
@@ -100,8 +98,7 @@ class Solute:
     source: str
 
 
-@dataclass(frozen=True, eq=False)
-class FatData:
+class FatData(Struct, frozen=True, eq=False):
     """Everything known of what fats are made of; a missing entry is not known.
 
     ``acids`` is ingredient -> its rows; ``triglycerides`` is ingredient ->

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.material import Origin
 
 __all__ = ["ScentAllergen", "SharedLimit", "SubstanceLimit", "Zone"]
 
 
-@dataclass(frozen=True)
-class SubstanceLimit:
+class SubstanceLimit(Struct, frozen=True):
     """A cap on a weighted sum of substances, percent of the finished product.
 
     ``factors`` maps a constituent to the weight it counts with: 0.7464 turns
@@ -32,8 +32,7 @@ class SubstanceLimit:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class SharedLimit:
+class SharedLimit(Struct, frozen=True):
     """Several caps whose used shares may add to no more than one.
 
     ``caps`` maps a constituent to its own cap, percent of the finished product.
@@ -48,8 +47,7 @@ class SharedLimit:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class ScentAllergen:
+class ScentAllergen(Struct, frozen=True):
     """A name that a label carries above a threshold, percent of the product."""
 
     market: str
@@ -60,8 +58,7 @@ class ScentAllergen:
     source: str
 
 
-@dataclass(frozen=True)
-class Zone:
+class Zone(Struct, frozen=True):
     """A temperature range to plan for: a climate zone, skin, transit; deg C."""
 
     name: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
+
+from msgspec import Struct
 
 __all__ = [
     "CATEGORIES",
@@ -73,8 +74,7 @@ EVIDENCE = (
 )
 
 
-@dataclass(frozen=True)
-class Origin:
+class Origin(Struct, frozen=True):
     """Where something was written: file, and row (CSV) or key (TOML)."""
 
     file: str
@@ -87,8 +87,7 @@ class Origin:
         return self.file if self.field is None else f"{self.file}: {self.field}"
 
 
-@dataclass(frozen=True)
-class Ingredient:
+class Ingredient(Struct, frozen=True):
     """One purchasable material.
 
     ``vegan`` and ``palm`` are "yes", "no", "ask" or None (not known); ``family`` is
@@ -108,8 +107,7 @@ class Ingredient:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """A published value with its spread; ``sources`` are keys of sources.csv."""
 
     value: float
@@ -121,8 +119,7 @@ class Figure:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class UsageLimit:
+class UsageLimit(Struct, frozen=True):
     """What a supplier or common practice says of one ingredient, in percent."""
 
     ingredient: str
@@ -136,8 +133,7 @@ class UsageLimit:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class AllergenStatus:
+class AllergenStatus(Struct, frozen=True):
     """Whether each authority lists an ingredient under an allergen.
 
     ``listed`` maps an authority (EU, GB, US, AU, CA) to True, False or None
@@ -153,8 +149,7 @@ class AllergenStatus:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class PackPrice:
+class PackPrice(Struct, frozen=True):
     """One pack on offer. ``price_per_kg`` is landed: freight is in it."""
 
     ingredient: str
@@ -171,12 +166,11 @@ class PackPrice:
         return (self.price + self.freight) / self.pack_kg
 
 
-@dataclass(frozen=True)
-class Lot:
+class Lot(Struct, frozen=True):
     """One lot on the shelf; ``amount`` in kg."""
 
     ingredient: str
     lot: str
     amount: float
     expiry: date | None
-    origin: Origin = field(compare=False)
+    origin: Origin

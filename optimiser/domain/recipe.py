@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.material import Origin
 
@@ -25,8 +26,7 @@ __all__ = [
 SURENESS = ("as written", "converted", "assumed", "unknown")
 
 
-@dataclass(frozen=True)
-class Span:
+class Span(Struct, frozen=True):
     """A number with the least and the greatest that it may be."""
 
     low: float
@@ -55,8 +55,7 @@ class Span:
         return self.low <= other.high and other.low <= self.high
 
 
-@dataclass(frozen=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """A number in a canonical unit: g, ml, %, part, drop, or "" where none stood.
 
     ``said`` is the measure as it was written; ``household`` tells spoons and cups,
@@ -69,8 +68,7 @@ class Measure:
     household: bool = False
 
 
-@dataclass(frozen=True)
-class Amount:
+class Amount(Struct, frozen=True):
     """What the amount and unit cells of a line say.
 
     ``of`` is what it is a share of: "recipe" (like its neighbours), "base" or
@@ -92,8 +90,7 @@ class Amount:
         return next((each for each in self.measures if each.unit in units), None)
 
 
-@dataclass(frozen=True)
-class Match:
+class Match(Struct, frozen=True):
     """What a written name stands for.
 
     ``options`` are ingredient keys: one if it is decided, several if the recipe
@@ -117,8 +114,7 @@ class Match:
         return self.options[0] if len(self.options) == 1 else None
 
 
-@dataclass(frozen=True)
-class WrittenLine:
+class WrittenLine(Struct, frozen=True):
     """One line of a recipe: its cells, and the row they stand in."""
 
     name: str
@@ -128,8 +124,7 @@ class WrittenLine:
     carried: bool = False
 
 
-@dataclass(frozen=True)
-class Written:
+class Written(Struct, frozen=True):
     """A recipe as it was written; ``note`` is what its remarks column says."""
 
     name: str
@@ -139,8 +134,7 @@ class Written:
     lines: tuple[WrittenLine, ...]
 
 
-@dataclass(frozen=True)
-class Volume:
+class Volume(Struct, frozen=True):
     """What a millilitre of a filled spoon or cup weighs, [g/ml]."""
 
     density: Span
@@ -149,8 +143,7 @@ class Volume:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Word:
+class Word(Struct, frozen=True):
     """What a word of recipes stands for: ingredient keys, a category, or neither."""
 
     words: str
@@ -159,8 +152,7 @@ class Word:
     category: str | None
 
 
-@dataclass(frozen=True)
-class UsualShare:
+class UsualShare(Struct, frozen=True):
     """Least share that works and the share past which a line needs a question, %."""
 
     category: str
@@ -169,8 +161,7 @@ class UsualShare:
     source: str
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """What the maker answered about a line, or a recipe where ``name`` is blank.
 
     ``kind`` is "amount", "as written", "leave out", "by weight" or "by volume";

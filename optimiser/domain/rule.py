@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from optimiser.domain.material import Origin
@@ -17,8 +17,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 
-@dataclass(frozen=True, eq=False)
-class Row:
+class Row(Struct, frozen=True, eq=False):
     """A sparse sum over columns: ``coefficients`` at ``columns``, no zeros."""
 
     columns: Indices
@@ -41,8 +40,7 @@ class Row:
 EMPTY = Row.of(())
 
 
-@dataclass(frozen=True, eq=False)
-class Rule:
+class Rule(Struct, frozen=True, eq=False):
     """One statement that a formula keeps or breaks.
 
     Its value is ``amounts / (per_constant + per)`` for a formula, in ``unit``, or
@@ -116,8 +114,7 @@ class Rule:
         return Row(unique[kept], summed[kept]), inner * self.per_constant
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(Struct, frozen=True):
     """One number the solver chooses; ``kind`` is amount, used, moved or bought."""
 
     kind: str
@@ -127,8 +124,7 @@ class Column:
     whole: bool = False
 
 
-@dataclass(frozen=True, eq=False)
-class Link:
+class Link(Struct, frozen=True, eq=False):
     """A definition that ties helping columns to amounts; never shown, never eased."""
 
     row: Row
@@ -136,8 +132,7 @@ class Link:
     upper: float
 
 
-@dataclass(frozen=True, eq=False)
-class Goal:
+class Goal(Struct, frozen=True, eq=False):
     """An aim as the solver sees it: a row to make small, in ``unit``."""
 
     name: str
@@ -151,8 +146,7 @@ class Goal:
         return self.row.at(amounts) + self.constant
 
 
-@dataclass(frozen=True, eq=False)
-class Programme:
+class Programme(Struct, frozen=True, eq=False):
     """A whole question: columns, rules, links and goals in order.
 
     The first ``len(ingredients)`` columns are the ingredients' percentages.

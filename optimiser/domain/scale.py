@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 __all__ = ["Scale"]
 
 
-@dataclass(frozen=True)
-class Scale:
+class Scale(Struct, frozen=True):
     """The step a scale shows and the least it should weigh, kg; None if not known."""
 
     readability: float | None

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
 
@@ -24,8 +25,7 @@ __all__ = [
 AIMS = ("cost", "change", "category change", "count", "bought")
 
 
-@dataclass(frozen=True)
-class Aim:
+class Aim(Struct, frozen=True):
     """One thing to make as small as possible; ``slack`` in the aim's own unit.
 
     cost (money/kg), change (points by ingredient), category change (points),
@@ -36,8 +36,7 @@ class Aim:
     slack: float = 0.0
 
 
-@dataclass(frozen=True)
-class Bound:
+class Bound(Struct, frozen=True):
     """A share of one thing with a lower or upper side, percent of a part.
 
     ``what`` is a category, an ingredient key or a constituent, by the list it is in.
@@ -51,8 +50,7 @@ class Bound:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Window:
+class Window(Struct, frozen=True):
     """A property of a part of the formula with a lower or upper side.
 
     ``at`` in deg C or None; ``at_text`` is how the maker wrote it ("storage").
@@ -68,8 +66,7 @@ class Window:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Ratio:
+class Ratio(Struct, frozen=True):
     """Amount of ``first`` per amount of ``second``; each a set of ingredient keys."""
 
     name: str
@@ -81,8 +78,7 @@ class Ratio:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """How many ingredients of a category (or "all") may be used."""
 
     what: str
@@ -92,8 +88,7 @@ class Choice:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Emulsify:
+class Emulsify(Struct, frozen=True):
     """Emulsifiers whose HLB meets what the lipids require, to ``within``.
 
     ``totals`` are the totals to choose from, percent of the lipids: with the total
@@ -105,8 +100,7 @@ class Emulsify:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Exclusions:
+class Exclusions(Struct, frozen=True):
     """What must stay out. ``reading`` is "listed" or "cautious"."""
 
     allergens: tuple[str, ...] = ()
@@ -118,8 +112,7 @@ class Exclusions:
     origins: Mapping[str, Origin] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class EnvelopeList:
+class EnvelopeList(Struct, frozen=True):
     """One list of an assessor's envelope: its members' caps and its total."""
 
     name: str
@@ -129,8 +122,7 @@ class EnvelopeList:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Envelope:
+class Envelope(Struct, frozen=True):
     """A locked set of lists; an ingredient on no list may not be used."""
 
     title: str
@@ -138,8 +130,7 @@ class Envelope:
     origin: Origin
 
 
-@dataclass(frozen=True)
-class Scenario:
+class Scenario(Struct, frozen=True):
     """Everything a maker asks for, with names resolved to catalogue keys.
 
     ``base`` sums to 100. ``only`` empty means every ingredient may be chosen.

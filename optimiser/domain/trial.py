@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.material import Origin
 
@@ -12,8 +13,7 @@ __all__ = ["VERDICTS", "Trial"]
 VERDICTS = ("too soft", "right", "too hard")
 
 
-@dataclass(frozen=True)
-class Trial:
+class Trial(Struct, frozen=True):
     """One bar at one temperature.
 
     ``formula`` is percent of the product by ingredient key, summing to 100, and

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from typing import ClassVar
+
+from msgspec import Struct
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.ties import Tie
@@ -27,8 +29,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
-class FormulaLine:
+class FormulaLine(Struct, frozen=True):
     """One ingredient of the answer; ``cost_per_kg_product`` is money per kg made.
 
     ``percent`` 0 with a ``base_percent`` is an ingredient that left.
@@ -44,8 +45,7 @@ class FormulaLine:
     base_percent: float | None
 
 
-@dataclass(frozen=True)
-class Price:
+class Price(Struct, frozen=True):
     """Change of the aim ``of`` per unit of room, and the limit it holds to.
 
     ``until`` None means that it holds without end.
@@ -56,8 +56,7 @@ class Price:
     until: float | None
 
 
-@dataclass(frozen=True)
-class RuleLine:
+class RuleLine(Struct, frozen=True):
     """A rule at the answer. ``value`` None where it has no meaning (no lipids).
 
     ``ease`` and ``tighten`` are None for rules that do not bind, and ``tighten``
@@ -76,8 +75,7 @@ class RuleLine:
     raising: Price | None = None
 
 
-@dataclass(frozen=True)
-class Unused:
+class Unused(Struct, frozen=True):
     """An ingredient that might be used and is not; None: no price brings it in."""
 
     ingredient: str
@@ -86,8 +84,7 @@ class Unused:
     enters_below: float | None
 
 
-@dataclass(frozen=True)
-class PropertyLine:
+class PropertyLine(Struct, frozen=True):
     """A property of the answer; None where a figure is not known (see ``missing``).
 
     ``second`` is the figure by the second opinion, ``doubt`` points either way; None
@@ -106,8 +103,7 @@ class PropertyLine:
     doubt: float | None = None
 
 
-@dataclass(frozen=True)
-class OpinionLine:
+class OpinionLine(Struct, frozen=True):
     """A window by straight sum and by the second opinion, in the rule's unit.
 
     ``second`` is None where nothing can be said; ``relative`` says that it counts
@@ -122,8 +118,7 @@ class OpinionLine:
     relative: bool
 
 
-@dataclass(frozen=True)
-class SecondOpinion:
+class SecondOpinion(Struct, frozen=True):
     """What a melting model says of the windows, and what came of it.
 
     ``outcome`` is "agrees" (nothing to do), "held" (solved again until it agreed),
@@ -144,16 +139,14 @@ class SecondOpinion:
     unknown: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(Struct, frozen=True):
     """Distance from the base in points: half the sum of absolute moves."""
 
     by_ingredient: float
     by_category: float
 
 
-@dataclass(frozen=True)
-class Proof:
+class Proof(Struct, frozen=True):
     """The worst broken rule (its own unit) and the relative gap to the bound.
 
     ``by`` says what the gap rests on: "duality" for a continuous question,
@@ -165,8 +158,7 @@ class Proof:
     by: str = "duality"
 
 
-@dataclass(frozen=True)
-class LeftOut:
+class LeftOut(Struct, frozen=True):
     """An ingredient that could not be considered, and why."""
 
     ingredient: str
@@ -174,8 +166,7 @@ class LeftOut:
     why: str
 
 
-@dataclass(frozen=True)
-class LabelName:
+class LabelName(Struct, frozen=True):
     """A scent allergen over its threshold; ``percent`` at the high end."""
 
     market: str
@@ -185,8 +176,7 @@ class LabelName:
     from_ingredients: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """A formula that keeps every rule, and why it is the one.
 
     ``tie`` is another, clearly different formula that does as well, where one is.
@@ -216,19 +206,17 @@ class Answer:
     notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
     tie: Tie | None = None
-    status: str = field(default="answered", init=False)
+    status: ClassVar[str] = "answered"
 
 
-@dataclass(frozen=True)
-class Easing:
+class Easing(Struct, frozen=True):
     """One rule, and the limit it would need."""
 
     rule: Rule
     to: float
 
 
-@dataclass(frozen=True)
-class WayOut:
+class WayOut(Struct, frozen=True):
     """Easings that make an answer possible, solved again and proved.
 
     ``cost_per_kg`` is None where the question does not price its ingredients, and
@@ -240,8 +228,7 @@ class WayOut:
     change: Change | None
 
 
-@dataclass(frozen=True)
-class Clash:
+class Clash(Struct, frozen=True):
     """A smallest set of rules that cannot all hold.
 
     ``causes`` are structural causes in plain words, when one is seen; ``others`` are
@@ -257,11 +244,10 @@ class Clash:
     others: tuple[tuple[Rule, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
-    status: str = field(default="clash", init=False)
+    status: ClassVar[str] = "clash"
 
 
-@dataclass(frozen=True)
-class Checked:
+class Checked(Struct, frozen=True):
     """A given formula held against a scenario's rules.
 
     ``missing`` says what could not be judged; ``status`` is "kept" or "broken".

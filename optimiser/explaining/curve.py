@@ -7,8 +7,10 @@ is not made of straight pieces, is refined until straight lines fit it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from itertools import pairwise
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Programme
 from optimiser.explaining.slopes import Place, known_slopes, slope_at, tidy, value_at
@@ -25,16 +27,14 @@ JUMP = 1e-6
 SEGMENTS = 8
 
 
-@dataclass(frozen=True)
-class Point:
+class Point(Struct, frozen=True):
     """The aim with the limit there."""
 
     limit: float
     value: float
 
 
-@dataclass(frozen=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """A rule's price curve.
 
     Attributes

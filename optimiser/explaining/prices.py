@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.answer import Price
@@ -14,8 +15,7 @@ from optimiser.solving import Optimum, Session
 __all__ = ["Sides", "is_binding", "is_broken", "price_sides"]
 
 
-@dataclass(frozen=True)
-class Sides:
+class Sides(Struct, frozen=True):
     """Prices of easing and of tightening one rule; None where it cannot move.
 
     A pin can be lowered and raised, and has both prices here; it eases the way that

@@ -9,9 +9,10 @@ same by both, and a bar on a hot shelf is compared with it.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -42,8 +43,7 @@ TOLERANCE = 0.01
 ROOM = 25.0
 
 
-@dataclass(frozen=True)
-class Watched:
+class Watched(Struct, frozen=True):
     """A window rule that the second opinion can speak of, by its place."""
 
     number: int
@@ -52,8 +52,7 @@ class Watched:
     relative: bool
 
 
-@dataclass(frozen=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A second figure, in the unit of the property, and its doubt either way."""
 
     value: float

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.solving import Session
 
@@ -23,16 +24,14 @@ SMALLEST = 1e-6
 DRIFT = 0.02
 
 
-@dataclass(frozen=True)
-class Slope:
+class Slope(Struct, frozen=True):
     """Change of a goal per unit moved; ``reach`` in units, ``inf`` without end."""
 
     slope: float
     reach: float
 
 
-@dataclass(frozen=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where a limit stands: the rule's number, its limit, and the goal there."""
 
     rule: int

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
@@ -22,8 +22,7 @@ MELTED = 2.0
 GRID = np.arange(10.0, 90.01, 0.25)
 
 
-@dataclass(frozen=True)
-class Point:
+class Point(Struct, frozen=True):
     """Solid fat at a temperature, percent of the lipids.
 
     ``low``, ``value`` and ``high`` are the straight sum, None where a figure is not
@@ -42,8 +41,7 @@ class Point:
     melt: float
 
 
-@dataclass(frozen=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """A formula's solid-fat curve.
 
     ``unknown`` are butters that the model knows too little of: then ``second`` is None

@@ -8,9 +8,9 @@ its place when it leaves.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -30,8 +30,7 @@ FAR_PRICE = 100.0
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Entering:
+class Entering(Struct, frozen=True):
     """An ingredient that is out.
 
     ``enters_below`` is money per kg (None: no price brings it in), ``enters_with``
@@ -49,8 +48,7 @@ class Entering:
     forced_cost: float | None
 
 
-@dataclass(frozen=True)
-class Staying:
+class Staying(Struct, frozen=True):
     """An ingredient that is in.
 
     Its amount first falls when its price passes ``falls_above``, money per kg, to

@@ -11,9 +11,10 @@ several starts are tried and the best is kept.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
@@ -32,8 +33,7 @@ SETTLED = 1e-5  # of an aim: less gain than that ends a start
 MARGINS = (1.0, 0.5)
 
 
-@dataclass(frozen=True, eq=False)
-class Held:
+class Held(Struct, frozen=True, eq=False):
     """What came of solving again.
 
     ``programme`` holds the tangents beside all other rules, and ``optimum`` is its

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -19,8 +18,7 @@ MOST_TRIED = 60
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Tie:
+class Tie(Struct, frozen=True):
     """Another formula at nearly the same value of the last aim.
 
     ``within`` is the part that was allowed on top, ``distance`` in points of

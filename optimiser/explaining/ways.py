@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.explaining.answer import Easing
@@ -25,8 +27,7 @@ ZERO_SCALE = 15.0
 WILD = 2.0
 
 
-@dataclass(frozen=True)
-class Way:
+class Way(Struct, frozen=True):
     """Easings that make an answer possible, and that answer."""
 
     easings: tuple[Easing, ...]

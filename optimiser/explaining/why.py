@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
@@ -20,16 +21,14 @@ from optimiser.solving import Infeasible, Optimum, optimise
 __all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
 
 
-@dataclass(frozen=True)
-class Again:
+class Again(Struct, frozen=True):
     """The aim with a limit moved and everything chosen anew; None: no formula."""
 
     limit: float
     value: float | None
 
 
-@dataclass(frozen=True)
-class RuleCurve:
+class RuleCurve(Struct, frozen=True):
     """One rule and its price curve; ``again`` where solving anew was asked for."""
 
     rule: Rule
@@ -39,8 +38,7 @@ class RuleCurve:
     again: tuple[Again, ...] = ()
 
 
-@dataclass(frozen=True)
-class Reasons:
+class Reasons(Struct, frozen=True):
     """Why the formula of a scenario is the one.
 
     ``curves`` are of the rules that bind; ``ties`` are another formula at the same

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
@@ -50,8 +52,8 @@ def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
         return value
     if isinstance(value, float):
         return exactly(value)
-    if is_dataclass(value) and not isinstance(value, Origin):
-        value = {each.name: getattr(value, each.name) for each in fields(value)}
+    if isinstance(value, Struct) and not isinstance(value, Origin):
+        value = asdict(value)
     if isinstance(value, Mapping):
         return {str(key): plain(each) for key, each in value.items()}
     if isinstance(value, Iterable):

@@ -6,7 +6,8 @@ import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.presenting.words import clean
 
@@ -54,8 +55,7 @@ def numbered(texts: Iterable[str], columns: int) -> list[str]:
     return lines
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column of a table: its head, its cells, and whether they are numbers.
 
     A column of words is narrowed when the table would be too wide: by wrapping, or by

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from optimiser.errors import Problem
 from optimiser.presenting.writing import TAKEN, begins_alike, write_whole
@@ -16,8 +17,7 @@ ELSEWHERE = "name another folder with --to"
 REMOVE = f"{ELSEWHERE}, or remove it first"
 
 
-@dataclass(frozen=True)
-class SurveyFile:
+class SurveyFile(Struct, frozen=True):
     """A file to write; ``over`` says that it may take the place of anything."""
 
     path: Path

@@ -7,9 +7,10 @@ pay for it. The maker's own files replace what the shared ones say of an ingredi
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import cache
 from typing import TypeVar
+
+from msgspec.structs import replace
 
 from optimiser.domain.fats import (
     CHAINS,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from difflib import get_close_matches
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Origin
@@ -72,8 +73,7 @@ ContentSubject = tuple[str, str]
 Spread = tuple[float | None, float | None, float | None]
 
 
-@dataclass(frozen=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One row's figure, in canonical units; any of the three may be unknown."""
 
     low: float | None

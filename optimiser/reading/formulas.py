@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.errors import InputError, Problem
@@ -63,8 +65,7 @@ def read_formula(path: Path | str, catalogue: Catalogue) -> dict[str, float]:
     return formula
 
 
-@dataclass(frozen=True)
-class _Entry:
+class _Entry(Struct, frozen=True):
     """One ingredient's name and percent as written, and where."""
 
     name: str

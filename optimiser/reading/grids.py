@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import product
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
 
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.overlays import Overlay
@@ -25,16 +26,14 @@ MOST_CASES = 1_000_000
 Labels = dict[str, Any]
 
 
-@dataclass(frozen=True)
-class PriceList:
+class PriceList(Struct, frozen=True):
     """Prices that a case changes: money per kg by the ingredient as it is written."""
 
     labels: Mapping[str, Any]
     prices: Mapping[str, float]
 
 
-@dataclass(frozen=True)
-class Grid:
+class Grid(Struct, frozen=True):
     """Scenarios, and what is varied in every combination.
 
     ``over`` is a key of a scenario, dots between its steps, to the values it takes;

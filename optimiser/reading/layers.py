@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
@@ -52,8 +53,7 @@ SIDES = ("min", "max", "of", "why", "at_least", "at_most")
 Spell = Callable[[str, str], str]
 
 
-@dataclass(slots=True)
-class Layer:
+class Layer(Struct):
     """One file: its content without what did not fit, and which keys that hit."""
 
     path: Path
@@ -62,8 +62,7 @@ class Layer:
     broken: set[str] = field(default_factory=set)
 
 
-@dataclass(slots=True)
-class Merged:
+class Merged(Struct):
     """The content of all layers, and where each entry was written.
 
     ``origins`` is by table and entry, ("bands", "hard butter") or ("windows", 0),

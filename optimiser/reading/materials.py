@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
@@ -59,8 +60,7 @@ ALLERGENS = Columns(
 Subject = tuple[str, ...]
 
 
-@dataclass(slots=True)
-class Listed:
+class Listed(Struct):
     """The ingredients of a folder, and what its rows call them.
 
     ``keys`` holds the keys of all rows, those with problems too, so that one slip

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from optimiser.errors import InputError, Problem
 from optimiser.reading.layers import Layer, checked
@@ -20,8 +21,7 @@ from optimiser.reading.toml_text import read_toml
 __all__ = ["Overlay", "overlay_layers", "read_overlays"]
 
 
-@dataclass(frozen=True)
-class Overlay:
+class Overlay(Struct, frozen=True):
     """Keys to lay over a scenario; ``shown`` is their file in messages."""
 
     name: str

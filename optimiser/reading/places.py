@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Source
 from optimiser.domain.material import EVIDENCE
@@ -21,8 +22,7 @@ SOURCES = Columns(
 SHARED_EVIDENCE = tuple(word for word in EVIDENCE if word != "invented")
 
 
-@dataclass(frozen=True)
-class Place:
+class Place(Struct, frozen=True):
     """A folder of tables; ``own`` if it is the maker's and may leave files out."""
 
     folder: Path
@@ -46,8 +46,7 @@ class Place:
         return Place(self.folder / name, f"{self.shown}/{name}", self.problems, own)
 
 
-@dataclass(frozen=True)
-class Ground:
+class Ground(Struct, frozen=True):
     """What a row of a table is checked against.
 
     ``ingredients`` or ``sources`` is None when their own table could not be read:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
+
+from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
@@ -23,8 +24,7 @@ __all__ = ["Columns", "Row", "Table", "read_table"]
 Value = TypeVar("Value")
 
 
-@dataclass(slots=True)
-class Table:
+class Table(Struct):
     """A table as it was written; ``whole`` is False if it could not be read."""
 
     shown: str

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice
 from optimiser.errors import Problem, nearest
@@ -40,8 +41,7 @@ MOST_STOCK = 1e6  # kg
 _CODE = re.compile(r"[A-Z]{3}")
 
 
-@dataclass(frozen=True)
-class Densities:
+class Densities(Struct, frozen=True):
     """Densities by ingredient and temperature; they turn volumes into masses.
 
     ``known`` is ingredient -> at (deg C, or None) -> figure in kg/m^3; ``whole``
@@ -161,8 +161,7 @@ def read_prices(
     return found, money.code or ""
 
 
-@dataclass(slots=True)
-class _Money:
+class _Money(Struct):
     """The one currency of a workshop, and where it was first named."""
 
     code: str | None

@@ -10,7 +10,8 @@ Chem 1:311, 1949).
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Emulsify, Scenario

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Window

@@ -7,9 +7,8 @@ crystal each. Many blends and temperatures are solved at once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 __all__ = ["Melt", "Settled", "settle"]
@@ -23,8 +22,7 @@ HALVINGS = 48
 SETTLED = 1e-11
 
 
-@dataclass(frozen=True, eq=False)
-class Melt:
+class Melt(Struct, frozen=True, eq=False):
     """Substances of a melt, one a column.
 
     Attributes
@@ -42,8 +40,7 @@ class Melt:
     counted: Floats
 
 
-@dataclass(frozen=True, eq=False)
-class Settled:
+class Settled(Struct, frozen=True, eq=False):
     """What came to rest.
 
     Attributes

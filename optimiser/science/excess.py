@@ -7,9 +7,9 @@ it is zero, so a table is never contradicted about the fat that it was measured 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.science.melting import Kitchen
@@ -24,8 +24,7 @@ DOUBT, STEEP_DOUBT, STEEP = 8.0, 12.0, 3.0
 SPAN = 0.5  # K either side, to feel how steep the curve is
 
 
-@dataclass(frozen=True, eq=False)
-class Excess:
+class Excess(Struct, frozen=True, eq=False):
     """The correction at some temperatures.
 
     Attributes

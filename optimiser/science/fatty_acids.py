@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.fats import AcidShare
 from optimiser.science.triglycerides import CARBON, HYDROGEN, OXYGEN
@@ -20,8 +21,7 @@ GLYCEROL_LESS_WATER = 92.094 - 3 * 18.015
 _WRITTEN = re.compile(r"C(\d+):(\d+)(-OH)?")
 
 
-@dataclass(frozen=True)
-class Implied:
+class Implied(Struct, frozen=True):
     """What a profile implies: from its middles, and the least and most it allows."""
 
     low: float

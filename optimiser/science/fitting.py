@@ -5,9 +5,8 @@ Only numpy, and only arrays: nothing here knows of formulas.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 __all__ = ["Fit", "Shift", "fit_between", "least_squares"]
@@ -17,8 +16,7 @@ ROUNDS = 200
 CONVERGED = 1e-10
 
 
-@dataclass(frozen=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """A plain fit: coefficients with standard errors, and how well it describes.
 
     ``r_squared`` is about the mean even without an intercept; ``error`` is the root
@@ -32,8 +30,7 @@ class Fit:
     adjusted_r_squared: float
 
 
-@dataclass(frozen=True)
-class Shift:
+class Shift(Struct, frozen=True):
     """Coefficients held back towards zero, and what the data say of each.
 
     ``values`` are in the unit of ``prior``; ``doubt`` is the standard deviation

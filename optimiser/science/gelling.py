@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 __all__ = ["DOUBT", "GEL_SOLIDS", "GelPoint", "SolidsAt", "gel_point", "reached"]
@@ -21,8 +21,7 @@ DOUBT = 3.0
 COLDEST, HOTTEST, STEP = 10.0, 95.0, 0.5
 
 
-@dataclass(frozen=True)
-class GelPoint:
+class GelPoint(Struct, frozen=True):
     """Where a cooling melt thickens (1 % solids) and holds particles (2 %), deg C."""
 
     thickens: float

@@ -7,10 +7,10 @@ that they are made of.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -97,8 +97,7 @@ def _composition(
     return None
 
 
-@dataclass(frozen=True)
-class Substance:
+class Substance(Struct, frozen=True):
     """Melting of one substance: ``melting`` in K, ``heat`` in kJ/mol."""
 
     mass: float

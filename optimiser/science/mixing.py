@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
@@ -18,8 +19,7 @@ from optimiser.science.properties import Property, weakest
 __all__ = ["Blend", "blend_value", "terms"]
 
 
-@dataclass(frozen=True)
-class Blend:
+class Blend(Struct, frozen=True):
     """A property of one formula, with its spread; None where a figure is missing."""
 
     low: float | None

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import EVIDENCE, Figure
@@ -17,8 +18,7 @@ Lookup = Callable[[Catalogue, str, float | None], Figure | None]
 Points = Mapping[float | None, Figure]
 
 
-@dataclass(frozen=True)
-class Property:
+class Property(Struct, frozen=True):
     """A property, its unit, and its mixing rule.
 
     ``mixing`` is "mass" (shares by weight times values), "volume" (1/value adds by

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
@@ -17,8 +18,7 @@ VISCOSITY, ENERGY = "viscosity", "viscosity activation energy"
 FATTY = frozenset({"hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"})
 
 
-@dataclass(frozen=True)
-class _Typical:
+class _Typical(Struct, frozen=True):
     """What a fat without a figure of its own is taken to be: mPa s at deg C, kJ/mol."""
 
     low: float
@@ -36,8 +36,7 @@ OIL = _Typical(29.6, 35.0, 39.8, 38.0, 25.0)
 BUTTER = _Typical(45.0, 60.0, 96.0, 40.0, 40.0)
 
 
-@dataclass(frozen=True)
-class MeltViscosity:
+class MeltViscosity(Struct, frozen=True):
     """Viscosity of the clear melt, mPa s, and whose figures were typical ones."""
 
     low: float

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.rule import Goal, Link, Programme, Row, Rule
@@ -23,8 +23,7 @@ def side_bounds(rule: Rule, bound: float) -> tuple[float, float]:
     return lower, upper
 
 
-@dataclass(frozen=True, eq=False)
-class Arrays:
+class Arrays(Struct, frozen=True, eq=False):
     """Rows in order: one a rule, then one a link. Row-wise sparse matrix.
 
     Attributes

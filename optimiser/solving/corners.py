@@ -8,9 +8,8 @@ proved again afterwards by duality, list by list.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.solving.arrays import Floats
@@ -23,8 +22,7 @@ TOLERANCE = 1e-9
 ON_A_BOUND = 1e-9
 
 
-@dataclass(frozen=True, eq=False)
-class Corners:
+class Corners(Struct, frozen=True, eq=False):
     """The rows and bounds that corners of one programme are made of.
 
     Attributes

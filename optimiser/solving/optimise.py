@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
@@ -19,15 +19,13 @@ __all__ = ["Infeasible", "Optimum", "optimise"]
 HOLD = 1e-10
 
 
-@dataclass(frozen=True, eq=False)
-class Infeasible:
+class Infeasible(Struct, frozen=True, eq=False):
     """No formula keeps every rule; the session is there to ask why."""
 
     session: Session
 
 
-@dataclass(frozen=True, eq=False)
-class Optimum:
+class Optimum(Struct, frozen=True, eq=False):
     """A proved answer.
 
     Attributes

@@ -9,9 +9,10 @@ matrix products.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.rule import Goal, Programme, Row
@@ -27,8 +28,7 @@ __all__ = ["Repriced", "reprice"]
 Progress = Callable[[int], None]
 
 
-@dataclass(frozen=True, eq=False)
-class Repriced:
+class Repriced(Struct, frozen=True, eq=False):
     """What came of each price list, in order.
 
     Attributes

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import highspy
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.rule import Programme
@@ -26,8 +26,7 @@ FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
 
 
-@dataclass(frozen=True, eq=False)
-class Corner:
+class Corner(Struct, frozen=True, eq=False):
     """What the solver reports at an optimum."""
 
     amounts: Floats

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
@@ -31,8 +32,7 @@ BY_SUMS = (
 )
 
 
-@dataclass(frozen=True)
-class Made:
+class Made(Struct, frozen=True):
     """One proved formula of a study.
 
     ``amounts`` is percent by ingredient key, what is not used left out. ``formula``
@@ -51,8 +51,7 @@ class Made:
     proof: Proof | None = None
 
 
-@dataclass(frozen=True)
-class Told:
+class Told(Struct, frozen=True):
     """What must be said with some formulas: cautions, and what was not checked."""
 
     notes: tuple[str, ...]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -20,8 +20,7 @@ __all__ = ["Measure", "changes", "measure", "measures"]
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
-class Measure:
+class Measure(Struct, frozen=True, eq=False):
     """A property as two sums over ingredients; ``lacking`` marks unknown figures.
 
     Its value is ``above / below``, or the exponential of it where ``log``.

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Aim, Scenario
@@ -24,8 +26,7 @@ SEEN = 0.005
 AIMS = ("change", "category change", "cost")
 
 
-@dataclass(frozen=True)
-class Move:
+class Move(Struct, frozen=True):
     """Points that an ingredient or a category gained (+) or lost (-)."""
 
     what: str
@@ -33,8 +34,7 @@ class Move:
     points: float
 
 
-@dataclass(frozen=True)
-class RunnerUp:
+class RunnerUp(Struct, frozen=True):
     """The closest formula once the better substitutes are out too."""
 
     names: tuple[str, ...]
@@ -43,8 +43,7 @@ class RunnerUp:
     formula: Made
 
 
-@dataclass(frozen=True)
-class Substitution:
+class Substitution(Struct, frozen=True):
     """A base, the closest formula without something, and what lies between.
 
     ``given_up`` are rules about what is out, which went with it; ``held`` are the

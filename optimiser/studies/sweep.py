@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, wait
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -35,8 +36,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True)
-class Group:
+class Group(Struct, frozen=True):
     """A scenario and the price lists (money per kg by key) it is solved under."""
 
     labels: Mapping[str, Any]
@@ -45,8 +45,7 @@ class Group:
     lists: Sequence[tuple[Mapping[str, Any], Mapping[str, float]]] = (({}, {}),)
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     """One row of the table. ``amounts`` is percent by ingredient key.
 
     ``status`` is answered, clash, or what the input lacks; then nothing else is told.
@@ -62,8 +61,7 @@ class Case:
     gap: float | None
 
 
-@dataclass(frozen=True)
-class Sweep:
+class Sweep(Struct, frozen=True):
     """Cases in the order asked for; ``stopped`` if it was ended with some missing."""
 
     cases: tuple[Case, ...]
@@ -73,8 +71,7 @@ class Sweep:
     stopped: bool = False
 
 
-@dataclass(frozen=True, eq=False)
-class _Job:
+class _Job(Struct, frozen=True, eq=False):
     """One programme with a slice of the price lists of its group."""
 
     group: int

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Exclusions, Scenario
@@ -18,8 +20,7 @@ __all__ = ["ThemeAnswer", "Themes", "both", "themes"]
 Read = tuple[Scenario, Catalogue]
 
 
-@dataclass(frozen=True)
-class ThemeAnswer:
+class ThemeAnswer(Struct, frozen=True):
     """What a theme, or two together, came to.
 
     ``formula`` is None where none is possible; ``why`` then holds the sentences of
@@ -31,8 +32,7 @@ class ThemeAnswer:
     why: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Themes:
+class Themes(Struct, frozen=True):
     """The plain scenario, each theme alone, and each pair of themes.
 
     ``pairs`` is by the places of the two in ``alone``, the smaller first.

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
@@ -26,8 +28,7 @@ ROUNDING = 1e-5
 SHOWN = 0.05
 
 
-@dataclass(frozen=True)
-class Different:
+class Different(Struct, frozen=True):
     """What counts as clearly different, from every variant before it.
 
     ``points`` and ``points_by_category`` are least distances; ``other_set`` asks for
@@ -39,8 +40,7 @@ class Different:
     other_set: bool = False
 
 
-@dataclass(frozen=True)
-class Variant:
+class Variant(Struct, frozen=True):
     """One formula, and what makes it different from the first.
 
     ``came_in``, ``left`` and ``moved`` are against the first variant: names, and
@@ -54,8 +54,7 @@ class Variant:
     moved: tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True)
-class Variants:
+class Variants(Struct, frozen=True):
     """Formulas far apart from each other, near the least cost.
 
     ``aims_let_go`` are aims of the scenario that came before cost and are not held.

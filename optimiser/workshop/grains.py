@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS, Figure
@@ -19,8 +21,7 @@ Range = tuple[float, float, float]  # low, value, high
 MELT_DENSITY = 900.0  # kg/m^3; molten fats are 890 to 920 near 40 deg C (Codex tables)
 
 
-@dataclass(frozen=True)
-class Melt:
+class Melt(Struct, frozen=True):
     """The clear melt at a temperature, deg C, and how fast its pot cools there, s/K."""
 
     at: float
@@ -28,8 +29,7 @@ class Melt:
     seconds_per_kelvin: tuple[float, float]
 
 
-@dataclass(frozen=True)
-class Grain:
+class Grain(Struct, frozen=True):
     """Particles of one ingredient in the melt just above its gel point.
 
     ``seconds`` to fall ``depth_mm``; ``last_kelvin_mm`` what they fall while the pot

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
@@ -31,8 +32,7 @@ HOT = (
 NEGLIGIBLE_FALL = 0.1
 
 
-@dataclass(frozen=True)
-class Addition:
+class Addition(Struct, frozen=True):
     """Something to stir in while the melt cools; temperatures in deg C.
 
     ``highest`` is the usual highest temperature for it (None: not known) and
@@ -60,8 +60,7 @@ class Addition:
         return "tight" if self.room < DOUBT else "fits"
 
 
-@dataclass(frozen=True)
-class Pouring:
+class Pouring(Struct, frozen=True):
     """How to cool, stir and pour one formula; deg C, mm, percent.
 
     ``gel`` is None where the melt never holds 2 % of solids above 10 deg C.

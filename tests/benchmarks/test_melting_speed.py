@@ -1,9 +1,9 @@
 """Seconds for the melting model; printed, not asserted (pytest tests/benchmarks -s)."""
 
 import time
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from optimiser.domain.material import Origin, PackPrice
 from optimiser.explaining import formulate

@@ -5,11 +5,11 @@ processor, so that a busy machine does not blur the ratios.
 """
 
 import time
-from dataclasses import replace
 
 import numpy as np
 import pulp
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Row
 from optimiser.solving import Session, reprice

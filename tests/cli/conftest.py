@@ -1,8 +1,7 @@
 """The command line run in this process, and a workspace to run it in."""
 
-from dataclasses import dataclass
-
 import pytest
+from msgspec import Struct
 
 from optimiser.cli import main
 
@@ -33,8 +32,7 @@ ingredients = ["cocoa butter", "refined shea butter", "beeswax", "sunflower oil"
 CLASH = '\nextends = "bar.toml"\n\n[limits]\n"cocoa butter" = { max = 10 }\n'
 
 
-@dataclass(frozen=True)
-class Run:
+class Run(Struct, frozen=True):
     """What one run of the command line came to."""
 
     code: int

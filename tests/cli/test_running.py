@@ -12,7 +12,8 @@ from typer.main import get_command
 
 import optimiser
 from optimiser import reading
-from optimiser.cli import app, running
+from optimiser.cli import running
+from optimiser.cli.commands import application
 from optimiser.errors import InputError, MissingValueError, Problem, ProofError
 
 ROOT = str(Path(optimiser.__file__).resolve().parents[1])
@@ -28,7 +29,7 @@ def commands(command, *names):
         yield from commands(each, *names, name)
 
 
-ALL = list(commands(get_command(app)))
+ALL = list(commands(get_command(application())))
 
 
 @pytest.mark.parametrize("names", ALL, ids=" ".join)

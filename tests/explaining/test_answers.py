@@ -1,10 +1,9 @@
 """What an answer says of itself: lines, costs, prices and ingredients that are out."""
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from optimiser.explaining import Answer, formulate
 from optimiser.reading import read_scenario, shipped_folder

@@ -1,8 +1,7 @@
 """A formula held against rules; and scenarios that no formula can keep."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.scenario import Exclusions
 from optimiser.explaining import Clash, check, formulate

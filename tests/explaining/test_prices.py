@@ -1,9 +1,8 @@
 """Prices against moving the limit and solving again; clashes rule by rule."""
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import assume, given
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Row
 from optimiser.explaining.clashes import smallest_clash

@@ -1,11 +1,10 @@
 """The second opinion: it re-solves where it must, says so, and is silent otherwise."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import Answer, check, formulate

@@ -1,10 +1,9 @@
 """Price curves, prices of ingredients and ties, each against solving again."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import assume, given
+from msgspec.structs import replace
 
 from optimiser import read_scenario
 from optimiser.domain.rule import Goal, Row

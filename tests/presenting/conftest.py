@@ -1,10 +1,10 @@
 """A small answer, clash and checked formula, made by hand, and their snapshots."""
 
 import os
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Source
 from optimiser.domain.material import Origin

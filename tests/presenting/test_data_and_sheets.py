@@ -2,9 +2,9 @@
 
 import json
 import math
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser import presenting
 from optimiser.errors import Problem

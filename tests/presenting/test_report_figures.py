@@ -1,8 +1,7 @@
 """Figures and words of reports: what agrees with what, and how it is said."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from optimiser import presenting
 from optimiser.explaining.answer import Easing, Price, RuleLine, WayOut

@@ -1,10 +1,10 @@
 """Whole reports as text: snapshots, widths, words, and what adds up."""
 
 import re
-from dataclasses import replace
 from functools import partial
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser import presenting
 from optimiser.explaining.answer import Price, Proof, RuleLine, Unused

@@ -1,9 +1,9 @@
 """Reports on studies: what each says in the corners that the demo files do not meet."""
 
 import json
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser.cli.progress import Bar
 from optimiser.domain.scenario import Exclusions

@@ -7,7 +7,8 @@ and, for a case that seeks the least, its objective is ``cost_per_kg * total``.
 
 import csv
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from optimiser.domain.catalogue import fold
 from optimiser.reading import read_scenario
@@ -47,8 +48,7 @@ order = ["cost"]
 """
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(Struct, frozen=True):
     """What is written for one case.
 
     ``prices`` is money per unit by the case's own names; ``figures`` is property ->

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
 
 from optimiser.errors import InputError
 from optimiser.reading import read_catalogue, read_scenario
@@ -122,8 +122,7 @@ market = ["EU"]
 """
 
 
-@dataclass
-class Desk:
+class Desk(Struct):
     """A folder with a catalogue and scenarios, and how to read them."""
 
     folder: Path

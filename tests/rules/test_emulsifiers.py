@@ -1,8 +1,7 @@
 """Emulsifiers matched to what the lipids require, at totals that are tried in turn."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.scenario import Emulsify
 from optimiser.explaining import Answer, check, formulate

@@ -1,8 +1,7 @@
 """Exclusions: allergens by authority and reading, vegan, palm-free, by name."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.scenario import Exclusions
 from optimiser.explaining import Clash, formulate

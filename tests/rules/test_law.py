@@ -1,8 +1,7 @@
 """Law: factors, sums, bans, markets; and the worked values of Annex V."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from optimiser.explaining import formulate
 from optimiser.reading import read_catalogue, shipped_folder

@@ -3,7 +3,7 @@
 An ingredient is named by its key; its price is 1 per kg unless a test gives another.
 """
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import SharedLimit, SubstanceLimit

@@ -8,10 +8,10 @@ kernel oil, and cocoa butter's 3 % that never sets.
 """
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.fats import canonical
 from optimiser.reading import read_catalogue, shipped_folder

@@ -1,12 +1,12 @@
 """Robustness: draws against closed forms, counterparts against every worst case."""
 
-from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from scipy.optimize import linprog
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule

@@ -1,11 +1,11 @@
 """What the shelf makes, against batches tried one by one."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from optimiser.domain.material import Lot
 from optimiser.errors import InputError

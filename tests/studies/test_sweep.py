@@ -1,12 +1,12 @@
 """Sweeps against one formulate a case, and the proof of many answers at once."""
 
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from optimiser.domain.rule import Row
 from optimiser.explaining import formulate

@@ -1,12 +1,12 @@
 """Variants against complete enumeration on small cases, and themes."""
 
-from dataclasses import replace
 from itertools import chain, combinations, product
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from scipy.optimize import linprog
 
 from optimiser.domain.rule import Column, Goal, Link, Programme, Row

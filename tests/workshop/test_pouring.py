@@ -2,10 +2,10 @@
 
 import pathlib
 import re
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from optimiser.presenting import as_json
 from optimiser.presenting.pouring_text import (

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from functools import lru_cache
+
+from msgspec import Struct, field
 
 from optimiser.domain.recipe import Amount, Measure, Span
 from optimiser.reading.recipes.doubts import NUMBER_WORDS, left_over
@@ -50,8 +51,7 @@ _FEW = {"few", "some", "several", "little", "bit", "splash"}
 _SILENT = {"of", "the", "total", "heaped", "level", "each"}
 
 
-@dataclass(slots=True)
-class _Reading:
+class _Reading(Struct):
     """What has been read so far of one cell."""
 
     measures: list[Measure] = field(default_factory=list)

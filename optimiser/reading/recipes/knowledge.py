@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, EVIDENCE
@@ -28,8 +29,7 @@ DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")
 
 
-@dataclass(frozen=True)
-class Knowledge:
+class Knowledge(Struct, frozen=True):
     """Figures and words for reading recipes.
 
     ``volumes`` is keyed by (ingredient key or category, form), [g/ml]; ``usual`` by

@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Origin
@@ -31,8 +32,7 @@ NEEDED = ("ingredient", "amount")
 HEADER = "recipe,class,ingredient,amount,unit,note"
 
 
-@dataclass(slots=True)
-class _Heap:
+class _Heap(Struct):
     """The lines of one recipe while its table is read."""
 
     product_class: str
@@ -40,8 +40,7 @@ class _Heap:
     lines: list[WrittenLine] = field(default_factory=list)
 
 
-@dataclass(slots=True)
-class _Header:
+class _Header(Struct):
     places: dict[str, int]
     unit: str
 

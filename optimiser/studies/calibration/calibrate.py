@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Scenario, Window
@@ -34,8 +34,7 @@ __all__ = ["Calibration", "IngredientShift", "TrialLine", "calibrate"]
 LEAST_SUPPORT = 0.02
 
 
-@dataclass(frozen=True)
-class TrialLine:
+class TrialLine(Struct, frozen=True):
     """One observation with what the model said before and says after, in points."""
 
     trial: str
@@ -50,8 +49,7 @@ class TrialLine:
     left_out: float | None
 
 
-@dataclass(frozen=True)
-class IngredientShift:
+class IngredientShift(Struct, frozen=True):
     """How an ingredient's curve moved; ``by`` and ``doubt`` in half spreads.
 
     ``before`` and ``after`` are its own firmness, points per 100 %, at ``at`` deg C.
@@ -67,8 +65,7 @@ class IngredientShift:
     after: float
 
 
-@dataclass(frozen=True)
-class Calibration:
+class Calibration(Struct, frozen=True):
     """What the trials came to. ``rows`` are what the workshop would be given."""
 
     title: str

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Scenario, Window
@@ -32,8 +33,7 @@ LITTLE_WAX = 0.5
 FEWEST_NEEDLES = 4
 
 
-@dataclass(frozen=True)
-class Observation:
+class Observation(Struct, frozen=True):
     """One thing seen: the property lies between ``low`` and ``high``, in points.
 
     ``steps`` is by ingredient how far the property moves for one step of its curve;

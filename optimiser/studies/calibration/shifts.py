@@ -7,7 +7,9 @@ A curve moves between its low and its high end by one number for all temperature
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
@@ -25,8 +27,7 @@ REACH = 10.0  # K beyond the trials within which their word fades
 LEAST_WAX = 0.25
 
 
-@dataclass(frozen=True)
-class Moved:
+class Moved(Struct, frozen=True):
     """How far an ingredient's curve moved, and which part of its spread is left.
 
     ``by`` is in half spreads; ``left`` is 1 where the trials taught nothing. Both
@@ -46,8 +47,7 @@ class Moved:
         return self.by * reach, self.left * reach + (1.0 - reach)
 
 
-@dataclass(frozen=True)
-class OverrideRow:
+class OverrideRow(Struct, frozen=True):
     """One row for the workshop: at deg C (None for a wax's term), low, value, high."""
 
     ingredient: str

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.science.fitting import Shift
 from optimiser.studies.calibration.observations import Observation
@@ -19,8 +20,7 @@ MET = 0.5
 LEARNT = 0.2
 
 
-@dataclass(frozen=True)
-class Support:
+class Support(Struct, frozen=True):
     """What the trials bear: "too few", "thin" or "fair", and why.
 
     ``bars`` counts the trials that could be used. ``before`` and ``left_out`` count the

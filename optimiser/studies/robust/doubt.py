@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
@@ -25,8 +26,7 @@ STRICT = frozenset({"law", "safety", "assessor"})
 NOT_JUDGED = frozenset({"total", "exclusion", "choice", "stock", "least", "pin"})
 
 
-@dataclass(frozen=True)
-class Doubt:
+class Doubt(Struct, frozen=True):
     """How far things may be off.
 
     ``prices_percent``: each price moves on its own, evenly, by up to so many percent.
@@ -67,8 +67,7 @@ class Doubt:
             raise InputError(problems)
 
 
-@dataclass(frozen=True)
-class Member:
+class Member(Struct, frozen=True):
     """An ingredient of a window with its figure; ``source`` names its doubt.
 
     Doubts of one source move together: a lot that is harder at one temperature is

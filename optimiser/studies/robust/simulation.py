@@ -7,9 +7,9 @@ figures in a triangle from low over typical to high.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -34,8 +34,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True)
-class RuleKept:
+class RuleKept(Struct, frozen=True):
     """How often a rule is kept, and between what its value lies (5, 50, 95 %)."""
 
     rule: Rule
@@ -45,8 +44,7 @@ class RuleKept:
     high: float
 
 
-@dataclass(frozen=True)
-class Simulated:
+class Simulated(Struct, frozen=True):
     """What came of so many draws. ``cost`` is mean, spread (one sd), 5, 50, 95 %.
 
     ``kept`` is the share of draws in which every rule is kept.

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
@@ -27,8 +29,7 @@ BUDGETS = (0.5, 1.0, 2.0)
 HALVINGS = 7
 
 
-@dataclass(frozen=True)
-class Budgeted:
+class Budgeted(Struct, frozen=True):
     """A budget of doubts, and the formula that bears it; None where none does.
 
     ``premium`` is money per kg, at the usual prices, over the plain formula.
@@ -40,8 +41,7 @@ class Budgeted:
     simulated: Simulated | None
 
 
-@dataclass(frozen=True)
-class Robust:
+class Robust(Struct, frozen=True):
     """The plain formula and formulas that bear more. ``most`` is the largest budget.
 
     ``most`` None means that every figure may be at its worst at once.

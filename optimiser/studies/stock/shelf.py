@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Lot
@@ -14,8 +15,7 @@ from optimiser.domain.scenario import Scenario
 __all__ = ["BaseBatch", "Take", "base_batch", "on_the_shelf", "reaches", "takes"]
 
 
-@dataclass(frozen=True)
-class BaseBatch:
+class BaseBatch(Struct, frozen=True):
     """What the base makes as it is written: kg, units, and what stops it.
 
     ``missing`` are ingredients of the base of which nothing is on the shelf.
@@ -27,8 +27,7 @@ class BaseBatch:
     missing: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Take:
+class Take(Struct, frozen=True):
     """What is taken from one lot and what is left in it, kg."""
 
     ingredient: str

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
@@ -41,8 +43,7 @@ MOST_KG = 1e6
 UNITS = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)
 
 
-@dataclass(frozen=True)
-class Stock:
+class Stock(Struct, frozen=True):
     """The largest batch within the rules and how it empties the shelf.
 
     ``batch_kg`` is what is mixed: as many whole units as there can be, or the most.

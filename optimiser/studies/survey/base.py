@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
@@ -32,8 +32,7 @@ WIDENED = (
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
 
 
-@dataclass(frozen=True)
-class Wishes:
+class Wishes(Struct, frozen=True):
     """What the base is for: use, markets, climate, and whose prices count."""
 
     title: str

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from optimiser.domain.recipe import Amount, Match, Measure, Span, WrittenLine
 from optimiser.studies.survey.values import RecipeLine
@@ -18,8 +19,7 @@ from optimiser.studies.survey.weighing import worst
 __all__ = ["Draft", "quoted", "shares", "slip", "to_line", "units_of"]
 
 
-@dataclass(slots=True)
-class Draft:
+class Draft(Struct):
     """A line on its way to a share: its role in the sum, and its weight there."""
 
     written: WrittenLine

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
@@ -25,8 +26,7 @@ SOFT = 10.0
 MEANT = 0.2
 
 
-@dataclass(frozen=True)
-class Conditions:
+class Conditions(Struct, frozen=True):
     """What recipes are held against: use by class, usual shares, climate."""
 
     use: str | None

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.studies.survey.base import seen_ingredients
@@ -13,8 +14,7 @@ from optimiser.studies.survey.values import Recipe, RecipeLine
 __all__ = ["AsFormula", "as_formulas"]
 
 
-@dataclass(frozen=True)
-class AsFormula:
+class AsFormula(Struct, frozen=True):
     """Percent by ingredient key, summing to 100, and what stands in for what.
 
     ``missing`` is the share that nothing stands for; the rest was scaled up for it.

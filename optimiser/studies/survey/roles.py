@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.recipe import Amount, Answer, Span, Written
@@ -19,8 +20,7 @@ SUMS = (85.0, 115.0)  # of percentages; beyond it a line is missing or slipped
 _ACTIVE = re.compile(r"\bactive\b", re.IGNORECASE)
 
 
-@dataclass(slots=True)
-class Roles:
+class Roles(Struct):
     """Gives the lines of one recipe their roles and weights.
 
     ``about`` is the answer about the whole recipe, ``ask`` adds a question about a

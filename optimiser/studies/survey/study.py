@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import Zone
@@ -35,8 +36,7 @@ from optimiser.studies.survey.values import Base, Recipe, Structure, Survey
 __all__ = ["Asked", "survey"]
 
 
-@dataclass(frozen=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What the maker wants to know.
 
     ``product_class`` None looks at all classes, without bands; ``use`` None takes

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from optimiser.domain.recipe import Amount, Match, Span, WrittenLine
 from optimiser.domain.rule import Rule
@@ -23,8 +24,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
-class RecipeLine:
+class RecipeLine(Struct, frozen=True):
     """One line of a recipe as it was understood.
 
     ``status`` is "read", "no amount" (kept, but left out of the total), "not in the
@@ -49,8 +49,7 @@ class RecipeLine:
         return self.match.category
 
 
-@dataclass(frozen=True)
-class Recipe:
+class Recipe(Struct, frozen=True):
     """A recipe in percent of the finished product.
 
     ``total`` is what it adds up to as written. ``questions`` are what has to be
@@ -89,8 +88,7 @@ class Recipe:
         )
 
 
-@dataclass(frozen=True)
-class Summary:
+class Summary(Struct, frozen=True):
     """What recipes hold of one category or ingredient, percent of the product.
 
     ``users`` are the recipes that hold it, of ``among``; figures are over users.
@@ -111,8 +109,7 @@ class Summary:
     most_of: str
 
 
-@dataclass(frozen=True)
-class Influence:
+class Influence(Struct, frozen=True):
     """An end of a band that rests on one recipe alone, and where it would be."""
 
     recipe: str
@@ -120,8 +117,7 @@ class Influence:
     without: float
 
 
-@dataclass(frozen=True)
-class Band:
+class Band(Struct, frozen=True):
     """A proposed band, percent of the product, with the recipes behind it."""
 
     category: str
@@ -132,8 +128,7 @@ class Band:
     remark: str | None = None
 
 
-@dataclass(frozen=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """Something in a recipe that a maker would put right first."""
 
     recipe: str
@@ -141,8 +136,7 @@ class Fault:
     text: str
 
 
-@dataclass(frozen=True)
-class BaseLine:
+class BaseLine(Struct, frozen=True):
     """One ingredient of the base, percent; ``centre`` before it was projected.
 
     ``stands_in`` says for what it stands when no recipe names it.
@@ -154,8 +148,7 @@ class BaseLine:
     stands_in: str | None = None
 
 
-@dataclass(frozen=True)
-class Base:
+class Base(Struct, frozen=True):
     """The recipes' centre, and the nearest formula that keeps every rule.
 
     ``seen`` are the ingredients that its recipes name, and its own. ``clash`` holds
@@ -169,8 +162,7 @@ class Base:
     seen: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Structure:
+class Structure(Struct, frozen=True):
     """Recipes of one class that are built alike."""
 
     name: str
@@ -180,8 +172,7 @@ class Structure:
     bands: tuple[Band, ...]
 
 
-@dataclass(frozen=True)
-class Survey:
+class Survey(Struct, frozen=True):
     """What came of surveying one class of recipes.
 
     ``recipes`` are those of the class, in order; ``classes`` counts the recipes of

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.recipe import Amount, Match, Measure, Span
@@ -42,8 +42,7 @@ def _grams(grams: float) -> str:
     return f"{grams:.0f}" if grams >= 10.0 else f"{grams:.2g}"
 
 
-@dataclass(frozen=True)
-class Weighed:
+class Weighed(Struct, frozen=True):
     """A weight in g with its doubt, from which measure, how sure, and how."""
 
     span: Span
@@ -52,8 +51,7 @@ class Weighed:
     how: str | None = None
 
 
-@dataclass(frozen=True)
-class Scale:
+class Scale(Struct, frozen=True):
     """Turns measures into grams by what is known of volumes."""
 
     knowledge: Knowledge

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
@@ -25,8 +27,7 @@ _PROPERTY = re.compile(
 USUAL = {"firmness": 25.0, "solid fat": 30.0, "density": 20.0}
 
 
-@dataclass(frozen=True)
-class Axis:
+class Axis(Struct, frozen=True):
     """An aim, or a property at a temperature in deg C; ``more`` if more is wished."""
 
     name: str

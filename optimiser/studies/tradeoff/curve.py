@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -39,8 +40,7 @@ Floats = NDArray[np.float64]
 LEVELS = 21
 
 
-@dataclass(frozen=True)
-class Tradeoff:
+class Tradeoff(Struct, frozen=True):
     """A curve from the end where ``across`` is best to the end where ``up`` is.
 
     ``exact`` says that the curve is straight between its points; otherwise each point

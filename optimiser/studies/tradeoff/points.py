@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from optimiser.studies.made import Made
 
@@ -14,8 +15,7 @@ STEPS = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
 MOST_STEPS = 6
 
 
-@dataclass(frozen=True)
-class Point:
+class Point(Struct, frozen=True):
     """A break point: ``across`` and ``up`` in the units of their axes.
 
     ``slope`` is the change of ``up`` per unit of ``across`` up to the next point,
@@ -29,8 +29,7 @@ class Point:
     formula: Made
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(Struct, frozen=True):
     """So many percent less of ``up`` in all, and where ``across`` then is."""
 
     percent: float

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.rule import Goal, Programme, Row, Rule
@@ -22,8 +23,7 @@ MOST_CORNERS = 2000
 HALVINGS = 6
 
 
-@dataclass(frozen=True, eq=False)
-class Place:
+class Place(Struct, frozen=True, eq=False):
     """A proved formula on the curve: ``across`` what it is weighed against, ``up``."""
 
     across: float

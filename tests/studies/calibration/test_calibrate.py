@@ -2,12 +2,12 @@
 
 import math
 import pathlib
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
 from optimiser.domain.trial import Trial
