@@ -37,6 +37,7 @@ def check(
     asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())
     programme = build(asked, catalogue, tuple({**used, **scenario.base}))
     amounts = complete(programme, used)
+    opinion = opinions.formed(scenario, catalogue, programme.ingredients, amounts)
     not_judged = _not_judged(used, scenario, catalogue)
     lines = []
     for rule in programme.rules:
@@ -58,13 +59,13 @@ def check(
         batch_kg=scenario.batch_kg,
         formula=facts.formula_lines(used, scenario, catalogue),
         lines=tuple(lines),
-        properties=facts.properties(used, scenario, catalogue),
+        properties=facts.properties(used, scenario, catalogue, opinion),
         change=facts.change(used, scenario, catalogue),
         status="broken" if broken else "kept",
         missing=tuple(dict.fromkeys(not_judged.values())),
         allergens=facts.allergens(used, catalogue),
         label_names=facts.label_names(used, scenario, catalogue),
-        second_opinion=opinions.told(scenario, catalogue, programme, amounts),
+        second_opinion=opinions.told(opinion, programme, amounts),
         cautions=cautions.cautions(used, scenario, catalogue),
         notes=(
             *rule_notes(programme.rules, scenario),

@@ -15,12 +15,13 @@ from optimiser.explaining.answer import (
     LabelName,
     PropertyLine,
 )
-from optimiser.explaining.second_opinion import asks, second_figures
+from optimiser.explaining.second_opinion import Opinion, asks, second_figures
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
 from optimiser.science.properties import PROPERTIES, property_named
 
 __all__ = [
+    "REPORTED",
     "TRACE",
     "allergens",
     "change",
@@ -91,9 +92,15 @@ def cost_per_kg(amounts: Mapping[str, float], catalogue: Catalogue) -> float | N
 
 
 def properties(
-    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+    amounts: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    opinion: Opinion | None = None,
 ) -> tuple[PropertyLine, ...]:
-    """Return the properties that windows hold, then the usual ones."""
+    """Return the properties that windows hold, then the usual ones.
+
+    An ``opinion`` that has been asked of these amounts before need not be formed anew.
+    """
     asked = [(w.property, w.at, w.over) for w in scenario.windows]
     asked += [
         (name, at, PROPERTIES[name].over)
@@ -122,21 +129,19 @@ def properties(
                 blend.missing,
             )
         )
-    return _with_second(lines, formula, scenario, catalogue)
+    if not asks(scenario):
+        return tuple(lines)
+    opinion = opinion or Opinion(scenario, catalogue, tuple(formula))
+    return _with_second(lines, formula, opinion)
 
 
 def _with_second(
-    lines: Sequence[PropertyLine],
-    formula: Mapping[str, float],
-    scenario: Scenario,
-    catalogue: Catalogue,
+    lines: Sequence[PropertyLine], formula: Mapping[str, float], opinion: Opinion
 ) -> tuple[PropertyLine, ...]:
-    """Return lines with second figures, where a window asks about melting at all."""
-    if not asks(scenario):
-        return tuple(lines)
+    """Return lines with second figures."""
     asked = [(line.property, line.at, line.over) for line in lines]
     values = [line.value for line in lines]
-    figures = second_figures(asked, formula, values, scenario, catalogue)
+    figures = second_figures(asked, formula, values, opinion)
     return tuple(
         line
         if figure is None

@@ -12,7 +12,6 @@ from optimiser.explaining.answer import (
     LeftOut,
     Proof,
     RuleLine,
-    SecondOpinion,
     Unused,
     WayOut,
 )
@@ -57,8 +56,8 @@ def formulate(
     scenario, programme, found = _best_total(scenario, catalogue, solver)
     if isinstance(found, Infeasible):
         return _clash(scenario, catalogue, programme, found)
-    said, programme, found = opinions.heard(scenario, catalogue, programme, found)
-    return _answer(scenario, catalogue, programme, found, solver, said)
+    heard = opinions.heard(scenario, catalogue, programme, found)
+    return _answer(scenario, catalogue, heard, solver)
 
 
 def _best_total(
@@ -107,13 +106,9 @@ def _clash(
 
 
 def _answer(
-    scenario: Scenario,
-    catalogue: Catalogue,
-    programme: Programme,
-    optimum: Optimum,
-    solver: str,
-    said: SecondOpinion | None,
+    scenario: Scenario, catalogue: Catalogue, heard: opinions.Heard, solver: str
 ) -> Answer:
+    programme, optimum = heard.programme, heard.optimum
     amounts = _used(programme, optimum)
     return Answer(
         title=scenario.title,
@@ -133,7 +128,7 @@ def _answer(
         formula=facts.formula_lines(amounts, scenario, catalogue),
         rules=_rule_lines(programme, optimum),
         unused=_unused(programme, optimum, catalogue),
-        properties=facts.properties(amounts, scenario, catalogue),
+        properties=facts.properties(amounts, scenario, catalogue, heard.opinion),
         change=facts.change(amounts, scenario, catalogue),
         proof=Proof(
             optimum.worst_violation,
@@ -145,7 +140,7 @@ def _answer(
         allergens=facts.allergens(amounts, catalogue),
         label_names=facts.label_names(amounts, scenario, catalogue),
         left_out=_left_out(programme, catalogue),
-        second_opinion=said,
+        second_opinion=heard.said,
         cautions=cautions.cautions(amounts, scenario, catalogue),
         tie=tied(optimum, catalogue),
         notes=(

@@ -5,37 +5,80 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import OpinionLine, SecondOpinion
-from optimiser.explaining.second_opinion import Opinion, Watched, asks, watched
-from optimiser.explaining.tangents import hold
+from optimiser.explaining.facts import REPORTED
+from optimiser.explaining.second_opinion import (
+    PROPERTIES,
+    Opinion,
+    Watched,
+    asks,
+    watched,
+)
 from optimiser.solving import Optimum
 
-__all__ = ["heard", "told"]
+__all__ = ["Heard", "formed", "heard", "told"]
 
 Floats = NDArray[np.float64]
 
 
+def formed(
+    scenario: Scenario, catalogue: Catalogue, keys: Sequence[str], amounts: Floats
+) -> Opinion | None:
+    """Return an opinion to ask about amounts of these ingredients; None if none is."""
+    if not asks(scenario):
+        return None
+    used = {key for key, x in zip(keys, amounts, strict=False) if x > 0.0}
+    also = [at for name, at in REPORTED if name in PROPERTIES]
+    return Opinion(scenario, catalogue, keys, only=used, also=also)
+
+
+class Heard(Struct, frozen=True, eq=False):
+    """What the second opinion said, and the question and the answer to show.
+
+    ``opinion`` has been asked about that answer; None where no window asks about
+    melting.
+    """
+
+    said: SecondOpinion | None
+    programme: Programme
+    optimum: Optimum
+    opinion: Opinion | None
+
+
 def heard(
     scenario: Scenario, catalogue: Catalogue, programme: Programme, optimum: Optimum
-) -> tuple[SecondOpinion | None, Programme, Optimum]:
-    """Return the second opinion on an answer, and the question and answer to show.
+) -> Heard:
+    """Return the second opinion on an answer.
 
-    These are the ones given, unless a window broke by the second opinion and solving
-    again found a formula that holds it. None where no window asks about melting.
+    The question and the answer to show are the ones given, unless a window broke by the
+    second opinion and solving again found a formula that holds it.
     """
-    which = watched(scenario, programme) if asks(scenario) else ()
-    said = told(scenario, catalogue, programme, optimum.amounts)
+    amounts = optimum.amounts
+    opinion = formed(scenario, catalogue, programme.ingredients, amounts)
+    said = told(opinion, programme, amounts)
     if said is None or said.outcome != "told" or not scenario.second_opinion:
-        return said, programme, optimum
+        return Heard(said, programme, optimum, opinion)
+    return _held(
+        said, programme, optimum, Opinion(scenario, catalogue, programme.ingredients)
+    )
+
+
+def _held(
+    said: SecondOpinion, programme: Programme, optimum: Optimum, opinion: Opinion
+) -> Heard:
+    """Solve again until the windows hold by the second opinion, if they can."""
+    from optimiser.explaining.tangents import hold  # noqa: PLC0415 - seldom needed
+
+    which = watched(opinion.scenario, programme)
     lines = said.lines
     judged = zip(which, lines, strict=True)
     known = tuple(each for each, line in judged if line.holds is not None)
-    opinion = Opinion(scenario, catalogue, programme.ingredients)
     held = hold(programme, optimum, opinion, known)
     first = tuple(
         (goal.name, best, goal.unit)
@@ -47,25 +90,22 @@ def heard(
         said = SecondOpinion(
             "not reached", lines, held.rounds, held.starts, first, before, near
         )
-        return said, programme, optimum
+        return Heard(said, programme, optimum, opinion)
     lines = _lines(opinion, held.programme, held.optimum.amounts, which)
     said = SecondOpinion("held", lines, held.rounds, held.starts, first, before)
-    return said, held.programme, held.optimum
+    return Heard(said, held.programme, held.optimum, opinion)
 
 
 def told(
-    scenario: Scenario, catalogue: Catalogue, programme: Programme, amounts: Floats
+    opinion: Opinion | None, programme: Programme, amounts: Floats
 ) -> SecondOpinion | None:
     """Return the second opinion on amounts as they are; None where none is asked for.
 
     Its outcome is "agrees", "told" (a window does not hold by it) or "unknown".
     """
-    which = watched(scenario, programme) if asks(scenario) else ()
-    if not which:
+    which = () if opinion is None else watched(opinion.scenario, programme)
+    if opinion is None or not which:
         return None
-    keys = programme.ingredients
-    used = {key for key, x in zip(keys, amounts, strict=False) if x > 0.0}
-    opinion = Opinion(scenario, catalogue, keys, only=used)
     lines = _lines(opinion, programme, amounts, which)
     names = (opinion.unknown(amounts, each.part) for each in which)
     unknown = tuple(dict.fromkeys(name for part in names for name in part))
@@ -81,6 +121,11 @@ def _lines(
     which: Sequence[Watched],
 ) -> tuple[OpinionLine, ...]:
     """Return each window by both figures."""
+    degrees: dict[str, list[float]] = {}
+    for each in which:
+        degrees.setdefault(each.part, []).append(each.at)
+    for part, every in degrees.items():
+        opinion.see(amounts, part, every)
     lines = []
     for each in which:
         rule = programme.rules[each.number]

@@ -8,7 +8,7 @@ same by both, and a bar on a hot shelf is compared with it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -19,7 +19,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules.space import Space
-from optimiser.science.excess import Excess, excess
+from optimiser.science.excess import excess
 from optimiser.science.melting import Kitchen
 
 __all__ = [
@@ -59,6 +59,14 @@ class Reading(Struct, frozen=True):
     doubt: float
 
 
+class _Correction(Struct, frozen=True, eq=False):
+    """One temperature of an `Excess`."""
+
+    value: float
+    slopes: Floats
+    doubt: float
+
+
 def asks(scenario: Scenario) -> bool:
     """Whether some window is on solid fat or firmness."""
     return any(window.property in PROPERTIES for window in scenario.windows)
@@ -91,6 +99,8 @@ class Opinion:
         Ingredients, in the order of the amounts; columns past them are ignored.
     only : collection of str, optional
         Enough to read formulas of these alone; tangents need all.
+    also : sequence of float
+        Temperatures that will be asked about sooner or later, [deg C].
     """
 
     def __init__(
@@ -99,14 +109,15 @@ class Opinion:
         catalogue: Catalogue,
         keys: Sequence[str],
         only: Collection[str] | None = None,
+        also: Sequence[float] = (),
     ) -> None:
-        self.keys = tuple(keys)
+        self.keys, self._also = tuple(keys), tuple(also)
         self.scenario, self.catalogue = scenario, catalogue
         self.kitchen = Kitchen(self.keys, catalogue, only)
         self._parts: dict[str, Floats] = {}
         self._offsets: dict[str, float | None] = {}
         self._base: Opinion | None = None
-        self._known: dict[tuple[float, str, bytes], Excess] = {}
+        self._known: dict[tuple[str, bytes], dict[float, _Correction]] = {}
 
     def mask(self, part: str) -> Floats:
         """Return 1 for each ingredient of a part, else 0."""
@@ -132,11 +143,12 @@ class Opinion:
             base = self.scenario.base
             own = self._base or Opinion(self.scenario, self.catalogue, tuple(base))
             self._base = own
-            amounts = np.array(list(base.values()))
+            amounts = own.vector(base)
             whole = float(own.mask(part) @ amounts)
             known = whole > 0.0 and not own.unknown(amounts, part)
-            found = excess(own.kitchen, amounts * own.mask(part), [ROOM]).values[0]
-            self._offsets[part] = float(found) / whole if known else None
+            self._offsets[part] = (
+                own.see(amounts, part, [ROOM])[ROOM].value / whole if known else None
+            )
         return self._offsets[part]
 
     def read(self, rule: Rule, which: Watched, amounts: Floats) -> Reading | None:
@@ -164,21 +176,35 @@ class Opinion:
         offset = self.offset(which.part) if which.relative else 0.0
         if offset is None:
             return None
-        found = self.excess(amounts, which)
-        more = (found.slopes[0] - offset) * mask
+        found = self.see(amounts, which.part, [which.at])[which.at]
+        more = (found.slopes - offset) * mask
         summed = np.zeros(max(mask.size, amounts.size))
         summed[rule.amounts.columns] = rule.amounts.coefficients
         summed[: mask.size] += more
-        return Row.of(enumerate(summed.tolist())), float(found.doubt[0])
+        return Row.of(enumerate(summed.tolist())), found.doubt
 
-    def excess(self, amounts: Floats, which: Watched) -> Excess:
-        """Return the correction of a window's part; those asked before are kept."""
-        mask = self.mask(which.part)
-        key = (which.at, which.part, amounts.tobytes())
-        if key not in self._known:
-            found = excess(self.kitchen, amounts[: mask.size] * mask, [which.at])
-            self._known[key] = found
-        return self._known[key]
+    def vector(self, formula: Mapping[str, float]) -> Floats:
+        """Return a formula as amounts in the order of ``keys``."""
+        return np.array([formula.get(key, 0.0) for key in self.keys])
+
+    def see(
+        self, amounts: Floats, part: str, degrees: Iterable[float]
+    ) -> Mapping[float, _Correction]:
+        """Return the corrections of a part at these temperatures, at least.
+
+        Those asked for together are found together, and what was asked before is kept.
+        """
+        mask = self.mask(part)
+        mix = np.round(amounts[: mask.size], 8)
+        known = self._known.setdefault((part, mix.tobytes()), {})
+        new = sorted({at for at in degrees if at not in known})
+        if new:
+            new = sorted({*new, *(at for at in self._also if at not in known)})
+            found = excess(self.kitchen, mix * mask, new)
+            each = zip(found.values, found.slopes, found.doubt, strict=True)
+            for at, (value, slopes, doubt) in zip(new, each, strict=True):
+                known[at] = _Correction(float(value), slopes, float(doubt))
+        return known
 
     def holds(self, rule: Rule, reading: Reading | None) -> bool | None:
         """Whether a window holds by a second figure; None if there is none."""
@@ -192,8 +218,7 @@ def second_figures(
     asked: Sequence[tuple[str, float | None, str]],
     formula: Mapping[str, float],
     values: Sequence[float | None],
-    scenario: Scenario,
-    catalogue: Catalogue,
+    opinion: Opinion,
 ) -> Iterator[Reading | None]:
     """Yield the second figure of each property asked for, of a formula.
 
@@ -203,38 +228,25 @@ def second_figures(
     formula : mapping of ingredient key to percent, positive entries only
     values : sequence of float or None
         What the properties add up to.
+    opinion : Opinion
+        Over the formula's ingredients, and more if need be.
     """
-    judged = [
-        (at, part)
-        for (name, at, part), value in zip(asked, values, strict=True)
-        if name in PROPERTIES and at is not None and value is not None
-    ]
-    opinion = Opinion(scenario, catalogue, tuple(formula)) if judged else None
-    amounts = np.array(list(formula.values()))
-    known = _corrections(opinion, amounts, judged) if opinion else {}
+    degrees: dict[str, list[float]] = {}
     for (name, at, part), value in zip(asked, values, strict=True):
-        found = known.get((at, part)) if name in PROPERTIES else None
-        relative = name == "firmness" and bool(scenario.base)
-        offset = opinion.offset(part) if relative and opinion else 0.0
-        if found is None or value is None or offset is None:
+        if name in PROPERTIES and at is not None and value is not None:
+            degrees.setdefault(part, []).append(at)
+    amounts = opinion.vector(formula)
+    known = {
+        part: opinion.see(amounts, part, each)
+        for part, each in degrees.items()
+        if opinion.mask(part) @ amounts > 0.0 and not opinion.unknown(amounts, part)
+    }
+    for (name, at, part), value in zip(asked, values, strict=True):
+        found = None if at is None else known.get(part, {}).get(at)
+        relative = name == "firmness" and bool(opinion.scenario.base)
+        offset = opinion.offset(part) if relative and found is not None else 0.0
+        if name not in PROPERTIES or found is None or value is None or offset is None:
             yield None
         else:
-            yield Reading(max(0.0, value + found.value - offset), found.doubt)
-
-
-def _corrections(
-    opinion: Opinion, amounts: Floats, asked: Sequence[tuple[float, str]]
-) -> dict[tuple[float | None, str], Reading]:
-    """Return corrections by temperature and part, points; a part's all at once."""
-    found: dict[tuple[float | None, str], Reading] = {}
-    for part in dict.fromkeys(part for _, part in asked):
-        mask = opinion.mask(part)
-        whole = float(mask @ amounts)
-        if whole <= 0.0 or opinion.unknown(amounts, part):
-            continue
-        degrees = sorted({at for at, each in asked if each == part})
-        many = excess(opinion.kitchen, amounts * mask, degrees)
-        for n, at in enumerate(degrees):
-            value = float(many.values[n]) / whole
-            found[at, part] = Reading(value, float(many.doubt[n]))
-    return found
+            correction = found.value / float(opinion.mask(part) @ amounts)
+            yield Reading(max(0.0, value + correction - offset), found.doubt)

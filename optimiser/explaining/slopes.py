@@ -7,6 +7,7 @@ a solver's own price is only one of many (decision 4).
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable
 
@@ -22,6 +23,7 @@ SHRINK = 8.0
 SMALLEST = 1e-6
 # How far the price of a window may drift before "holds to" ends.
 DRIFT = 0.02
+NEAR = 2e-3  # to what part of itself that step is found
 
 
 class Slope(Struct, frozen=True):
@@ -140,25 +142,45 @@ def _reach(session: Session, place: Place, direction: float, slope: float) -> fl
 
 
 def _walk(session: Session, place: Place, direction: float, slope: float) -> float:
-    """Return how far a window's price holds, to DRIFT, by doubling and halving."""
+    """Return how far a window's price holds, to DRIFT.
+
+    Steps grow by what the drift so far lets hope for, two to four times; then the
+    step where the drift is DRIFT is closed in on, along a line and by halving.
+    """
     scale = max(1.0, abs(session.programme.rules[place.rule].limit))
 
-    def holds(step: float) -> bool:
+    def drift(step: float) -> float:
+        """Return by what part the goal has left the straight line, in DRIFTs."""
         value = value_at(session, place.rule, place.limit + direction * step)
         straight = slope * step
         if value is None:
-            return False
-        return abs(value - place.value - straight) <= DRIFT * abs(straight)
+            return math.inf
+        return abs(value - place.value - straight) / (DRIFT * abs(straight))
 
     try:
-        good, bad = 0.0, STEP * scale
-        while holds(bad):
-            good, bad = bad, 1.5 * bad
-            if bad > 1e3 * scale:
+        good, bad = (0.0, 0.0), (STEP * scale, drift(STEP * scale))
+        while bad[1] <= 1.0:
+            step = bad[0] * min(4.0, max(2.0, 1.0 / max(bad[1], 1e-9)))
+            good, bad = bad, (step, drift(step))
+            if bad[0] > 1e3 * scale:
                 return math.inf
-        while bad - good > max(1e-2 * bad, SMALLEST * scale):
-            middle = (good + bad) / 2.0
-            good, bad = (middle, bad) if holds(middle) else (good, middle)
+        for halve in itertools.cycle((False, False, True)):  # a kink bends no line
+            if bad[0] - good[0] <= max(NEAR * bad[0], SMALLEST * scale):
+                break
+            step = (good[0] + bad[0]) / 2.0 if halve else _between(good, bad)
+            found = (step, drift(step))
+            good, bad = (found, bad) if found[1] <= 1.0 else (good, found)
     finally:
         session.move(place.rule, place.limit)
-    return good
+    return good[0]
+
+
+def _between(good: tuple[float, float], bad: tuple[float, float]) -> float:
+    """Return a step between two, near where a straight line reaches a drift of 1."""
+    width, middle = bad[0] - good[0], (good[0] + bad[0]) / 2.0
+    if math.isinf(bad[1]):
+        return middle
+    guess = good[0] + width * (1.0 - good[1]) / (bad[1] - good[1])
+    # Half a tolerance past the guess, so that the farther end comes near as well.
+    guess += math.copysign(NEAR / 2.0 * bad[0], middle - guess)
+    return min(max(guess, good[0] + width / 20.0), bad[0] - width / 20.0)

@@ -135,8 +135,8 @@ def _as_formulated(
     optimum = optimise(programme)
     if isinstance(optimum, Infeasible):
         return None
-    _, programme, optimum = heard(scenario, catalogue, programme, optimum)
-    return programme, optimum
+    found = heard(scenario, catalogue, programme, optimum)
+    return found.programme, found.optimum
 
 
 def _curve(

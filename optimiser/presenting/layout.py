@@ -15,7 +15,7 @@ __all__ = ["Column", "heading", "item", "numbered", "paragraph", "table", "width
 
 NARROWEST, WIDEST = 60, 120
 NARROW = 9  # a column of words, where nothing else helps
-_DECIMAL = re.compile(r"[+-]?\d+(\.\d+)?")
+_DECIMAL = r"[+-]?\d+(\.\d+)?"
 
 
 def width() -> int:
@@ -119,7 +119,7 @@ def _tail(cell: str) -> int:
     """Return how many characters stand from the decimal point on."""
     return (
         len(cell.partition(".")[2]) + 1
-        if _DECIMAL.fullmatch(cell) and "." in cell
+        if re.fullmatch(_DECIMAL, cell) and "." in cell
         else 0
     )
 

@@ -8,13 +8,13 @@ from datetime import date
 
 __all__ = ["date_advice", "number_advice", "quoted_advice", "to_date", "to_number"]
 
-_COMMA = re.compile(r"([+-]?\d+),(\d+)")
-_GROUPED = re.compile(r"([+-]?\d{1,3}(?:[.' ]\d{3})+),(\d+)")
-_WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,_].*)")
-_RANGE = re.compile(r"\d+(?:\.\d+)?\s*(?:-|\N{EN DASH}|to)\s*\d+(?:\.\d+)?")
+_COMMA = r"([+-]?\d+),(\d+)"
+_GROUPED = r"([+-]?\d{1,3}(?:[.' ]\d{3})+),(\d+)"
+_WITH_UNIT = r"([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,_].*)"
+_RANGE = r"\d+(?:\.\d+)?\s*(?:-|\N{EN DASH}|to)\s*\d+(?:\.\d+)?"
 _BLANK_WORDS = {"-", "--", "?", "n/a", "na", "none", "null", "unknown", "nan", "\u2013"}
-_DAY_FIRST = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})")
-_YEAR_FIRST = re.compile(r"(\d{4})[./](\d{1,2})[./](\d{1,2})")
+_DAY_FIRST = r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})"
+_YEAR_FIRST = r"(\d{4})[./](\d{1,2})[./](\d{1,2})"
 
 
 def to_number(text: str) -> float | None:
@@ -39,20 +39,20 @@ def number_advice(text: str) -> tuple[str, str]:
     ('is not a number', 'write the decimal with a point, as in 2.65')
     """
     wrong, fix = "is not a number", "write a plain number, as in 2.65"
-    if found := _COMMA.fullmatch(text):
+    if found := re.fullmatch(_COMMA, text):
         fix = f"write the decimal with a point, as in {found[1]}.{found[2]}"
         if len(found[2]) == 3:
             fix += f", or thousands without a comma, as in {found[1]}{found[2]}"
-    elif found := _GROUPED.fullmatch(text):
+    elif found := re.fullmatch(_GROUPED, text):
         whole = re.sub(r"[.' ]", "", found[1])
         fix = f"write it with one point and no spaces, as in {whole}.{found[2]}"
     elif text.casefold() in _BLANK_WORDS:
         fix = "leave it blank when the value is not known"
     elif to_float(text) is not None:
         wrong = "is not a number that can be used"
-    elif _RANGE.fullmatch(text):
+    elif re.fullmatch(_RANGE, text):
         fix = "write one number; the ends of a range have places of their own"
-    elif found := _WITH_UNIT.fullmatch(text):
+    elif found := re.fullmatch(_WITH_UNIT, text):
         fix = f"write the number alone, as in {found[1].replace(',', '.')}"
     return wrong, fix
 
@@ -94,14 +94,14 @@ def date_advice(text: str) -> str:
     >>> date_advice("25.11.2026")
     'write the date as 2026-11-25'
     """
-    if found := _DAY_FIRST.fullmatch(text):
+    if found := re.fullmatch(_DAY_FIRST, text):
         day, month, year = int(found[1]), int(found[2]), int(found[3])
         if day <= 12 and month <= 12 and day != month:
             return "write year-month-day, as in 2026-11-25"
         if month > 12:
             day, month = month, day
         return _as_date(year, month, day)
-    if found := _YEAR_FIRST.fullmatch(text):
+    if found := re.fullmatch(_YEAR_FIRST, text):
         return _as_date(int(found[1]), int(found[2]), int(found[3]))
     return "write year-month-day, as in 2026-11-25"
 

@@ -135,15 +135,17 @@ def _name(row: Row) -> str | None:
     text = row.need("property")
     if text is None:
         return None
+    found = _NAMES.find(text)
+    if found is not None:
+        return found
     if fold(text) in COMPUTED:
         row.say("property", "is computed", COMPUTED[fold(text)])
         return None
-    found = _NAMES.find(text)
-    if found is None and get_close_matches(text.casefold(), PROPERTIES, 1, 0.75):
+    if get_close_matches(text.casefold(), PROPERTIES, 1, 0.75):
         fix = "correct the name, or choose one that is less like it"
         row.say("property", _NAMES.wrong(text), fix)
         return None
-    return found or fold(text)
+    return fold(text)
 
 
 def _plausible(row: Row, unit: str, spread: Spread) -> Spread:

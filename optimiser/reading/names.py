@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import cached_property
 
 from optimiser.domain.catalogue import fold
 from optimiser.errors import nearest
@@ -32,7 +33,6 @@ class Names:
     ) -> None:
         self.what = what
         self._exact = known
-        self._folded = {fold(name): value for name, value in known.items()}
         self._shown = tuple(known if shown is None else shown)
         self._said: dict[str, str] = {}
 
@@ -45,6 +45,10 @@ class Names:
         """Return what a spelling stands for, or None."""
         found = self._exact.get(text)
         return self._folded.get(fold(text)) if found is None else found
+
+    @cached_property
+    def _folded(self) -> dict[str, str]:
+        return {fold(name): value for name, value in self._exact.items()}
 
     def wrong(self, text: str) -> str:
         """Return what is wrong with an unknown spelling, with the nearest names.

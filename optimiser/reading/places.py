@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.catalogue import Source
 from optimiser.domain.material import EVIDENCE
@@ -50,12 +50,14 @@ class Ground(Struct, frozen=True):
     """What a row of a table is checked against.
 
     ``ingredients`` or ``sources`` is None when their own table could not be read:
-    then any name is taken, for the real problem has been said already.
+    then any name is taken, for the real problem has been said already. ``known`` are
+    texts of sources that were right before.
     """
 
     ingredients: Names | None
     sources: Names | None
     own: bool = False
+    known: set[str] = field(default_factory=set)
 
     def ingredient(self, row: Row) -> str | None:
         """Return the key of the row's ingredient, or None after a problem."""
@@ -69,11 +71,14 @@ class Ground(Struct, frozen=True):
             if not self.own:
                 row.say("source", "is blank", "name a key of sources.csv")
             return ""
-        if self.sources is not None:
-            for key in row.parts("source"):
-                if self.sources.find(key) is None:
-                    fix = "correct the key, or add the source to sources.csv"
-                    row.say("source", self.sources.wrong(key), fix)
+        if self.sources is None or text in self.known:
+            return text
+        wrong = [key for key in row.parts("source") if not self.sources.find(key)]
+        for key in wrong:
+            fix = "correct the key, or add the source to sources.csv"
+            row.say("source", self.sources.wrong(key), fix)
+        if not wrong:
+            self.known.add(text)
         return text
 
     def evidence(self, row: Row) -> str:

@@ -15,8 +15,8 @@ COLDEST, HOTTEST = -50.0, 300.0
 _UNIT = re.compile(
     r"%?|°?[^\W\d_]+\.?(?:[ _][^\W\d_]+)*(?:\^?\d)?(?:/[^\W\d_]+(?:\^?\d)?)?"
 )
-_JOINED = re.compile(r"([+-]?\d+(?:\.\d+)?)([^\W\d]\S*)")
-_COMMA = re.compile(r"([+-]?\d+),(\d+)\s*([^\W\d].*)")
+_JOINED = r"([+-]?\d+(?:\.\d+)?)([^\W\d]\S*)"
+_COMMA = r"([+-]?\d+),(\d+)\s*([^\W\d].*)"
 
 
 class QuantityError(ValueError):
@@ -85,9 +85,9 @@ def _advice(text: str, to: str, example: str) -> str:
     """Return how to write a text that is not a number, a space and a unit."""
     if to_number(text) is not None:
         return f'write the unit too, as in "{text} {to}"'
-    if found := _JOINED.fullmatch(text):
+    if found := re.fullmatch(_JOINED, text):
         return f'put a space between them: "{found[1]} {found[2]}"'
-    if found := _COMMA.fullmatch(text):
+    if found := re.fullmatch(_COMMA, text):
         return f'write the decimal with a point: "{found[1]}.{found[2]} {found[3]}"'
     if re.fullmatch(r"[+-]?\d+,\d+", text):
         return f"{number_advice(text)[1]}, and the unit after a space"

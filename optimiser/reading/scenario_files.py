@@ -35,7 +35,9 @@ __all__ = [
 class Shape(BaseModel):
     """A table whose keys are all known and whose numbers are numbers."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid", strict=True, allow_inf_nan=False, defer_build=True
+    )
 
 
 class SideTable(Shape):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any, TypeVar, get_args
@@ -32,7 +31,6 @@ _EXAMPLES = {
     "closeness": "20, or { max = 20 }",
     "guard": '{ max = 10, of = "butters" }, or false',
 }
-_BARE_WORD = re.compile(r"[\w-]+")
 
 
 def fit(

@@ -50,7 +50,7 @@ class Row:
 
     __slots__ = ("cells", "number", "table")
 
-    def __init__(self, table: Table, number: int, cells: list[str]) -> None:
+    def __init__(self, table: Table, number: int, cells: dict[str, str]) -> None:
         self.table = table
         self.number = number
         self.cells = cells
@@ -69,10 +69,7 @@ class Row:
 
     def text(self, column: str) -> str:
         """Return a cell's text, trimmed; empty if blank or if there is no column."""
-        place = self.table.places.get(column)
-        if place is None or place >= len(self.cells):
-            return ""
-        return self.cells[place].strip()
+        return self.cells.get(column, "")
 
     def need(self, column: str) -> str | None:
         """Return a cell that must not be blank, or None after adding a problem."""
@@ -107,9 +104,7 @@ class Row:
         self, column: str, least: float | None = None, most: float | None = None
     ) -> float | None:
         """Return a number that must be there, or None after adding a problem."""
-        if self.need(column) is None:
-            return None
-        return self.number_in(column, least, most)
+        return self.number_in(column, least, most) if self.need(column) else None
 
     def name_in(self, column: str, names: Names | None, fix: str) -> str | None:
         """Return what a name stands for; ``names`` None takes any name as it is."""
@@ -138,8 +133,8 @@ class Row:
     def parts(self, column: str) -> tuple[str, ...]:
         """Return the texts of a cell that holds several, parted by semicolons."""
         text = self.text(column)
-        if not text:
-            return ()
+        if ";" not in text:
+            return (text,) if text else ()
         return tuple(part for each in text.split(";") if (part := each.strip()))
 
     def day(self, column: str) -> date | None:
@@ -187,11 +182,15 @@ def read_table(
         return table
     before = len(problems)
     width = max(table.places.values()) + 1
+    names = [""] * width  # a column that nothing is known of has no name
+    for name, place in table.places.items():
+        names[place] = name
     for number, cells in records:
         if len(cells) > width and any(cell.strip() for cell in cells[width:]):
             problems.append(_too_wide(shown, number, cells, width))
-        elif cells and any(cells):
-            table.rows.append(Row(table, number, cells))
+        elif any(cells):
+            named = zip(names, map(str.strip, cells), strict=False)
+            table.rows.append(Row(table, number, dict(named)))
     table.whole = len(problems) == before
     return table
 

@@ -12,18 +12,18 @@ from optimiser.reading.text import read_text
 
 __all__ = ["read_toml"]
 
-_PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
-_COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)")
-_BARE_TEXT = re.compile(r"=\s*[^\W\d][\w -]*\s*[,}#]?\s*$")
-_BARE_KEY = re.compile(r"^\s*\[{0,2}\s*[^\W\d]\w*(?:\s+\w+)+\s*(?:=|\]{1,2}\s*$)")
+_PLACE = r"\s*\(at (?:line (\d+), column \d+|end of document)\)$"
+_COMMA = r"=\s*([+-]?\d+),(\d+)"
+_BARE_TEXT = r"=\s*[^\W\d][\w -]*\s*[,}#]?\s*$"
+_BARE_KEY = r"^\s*\[{0,2}\s*[^\W\d]\w*(?:\s+\w+)+\s*(?:=|\]{1,2}\s*$)"
 _OPEN_QUOTE = (r"Illegal character '\n'", "Unterminated string")
 _TWICE = ("Cannot overwrite", "Cannot declare", "Duplicate", "Cannot mutate")
-_INLINE = re.compile(r"Duplicate inline table key ['\"](.*)['\"]")
+_INLINE = r"Duplicate inline table key ['\"](.*)['\"]"
 _NAME = r"""(?:[\w.-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*"""
-_KEY = re.compile(rf"\s*({_NAME})\s*=")
-_HEADER = re.compile(rf"\s*(\[\[?\s*{_NAME}\s*\]\]?)")
-_CURLY = re.compile("[\u2018\u2019\u201c\u201d\u201e\u00ab\u00bb]")
-_UNIT = re.compile(r"=\s*([+-]?\d+(?:\.\d+)?)\s*(%|[a-zA-Z]+)")
+_KEY = rf"\s*({_NAME})\s*="
+_HEADER = rf"\s*(\[\[?\s*{_NAME}\s*\]\]?)"
+_CURLY = "[\u2018\u2019\u201c\u201d\u201e\u00ab\u00bb]"
+_UNIT = r"=\s*([+-]?\d+(?:\.\d+)?)\s*(%|[a-zA-Z]+)"
 
 
 def read_toml(path: Path, shown: str, problems: list[Problem]) -> dict[str, Any] | None:
@@ -62,14 +62,14 @@ def parse_toml(text: str, shown: str, problems: list[Problem]) -> dict[str, Any]
 
 def _syntax(said: str, text: str, shown: str) -> Problem:
     """Return the problem of a syntax error, with its line and a fix."""
-    place = _PLACE.search(said)
-    words = _PLACE.sub("", said)
+    place = re.search(_PLACE, said)
+    words = re.sub(_PLACE, "", said)
     lines = text.splitlines() or [""]
     last = place is None or place[1] is None
     number = len(lines) if place is None or place[1] is None else int(place[1])
     line = lines[min(number, len(lines)) - 1]
     twice = _key_above(lines[:number]) if words.startswith(_TWICE) else None
-    if found := _INLINE.fullmatch(words):
+    if found := re.fullmatch(_INLINE, words):
         twice = found[1], number
     if twice is not None:
         fix = "write each name and each [table] once in a file"
@@ -86,7 +86,9 @@ def _key_above(lines: list[str]) -> tuple[str, int] | None:
     The value of a name may go over several lines, so that its end is found first.
     """
     for number in range(len(lines), 0, -1):
-        found = _HEADER.match(lines[number - 1]) or _KEY.match(lines[number - 1])
+        found = re.match(_HEADER, lines[number - 1]) or re.match(
+            _KEY, lines[number - 1]
+        )
         if found is not None:
             return found[1].strip().strip("\"'")[:60], number
     return None
@@ -95,20 +97,20 @@ def _key_above(lines: list[str]) -> tuple[str, int] | None:
 def _fix(words: str, line: str) -> str:
     """Return what would fix a line that is no TOML."""
     fix = "write one name = value a line, with text in quotes"
-    if found := _COMMA.search(line):
+    if found := re.search(_COMMA, line):
         fix = f"write the decimal with a point, as in {found[1]}.{found[2]}"
     elif words.startswith(_TWICE):
         fix = "write each name and each [table] once in a file"
-    elif _CURLY.search(line):
+    elif re.search(_CURLY, line):
         fix = 'write straight quotes, as in "cocoa butter"'
     elif words in _OPEN_QUOTE:
         fix = "close the quote that this line opens"
     elif "\\" in words or "escape" in words.lower():
         fix = "write / instead of \\ in a path"
-    elif _BARE_KEY.search(line):
+    elif re.search(_BARE_KEY, line):
         fix = 'put a name of several words in quotes, as in "cocoa butter" = 40'
-    elif found := _UNIT.search(line):
+    elif found := re.search(_UNIT, line):
         fix = f"write the number alone, as in {found[1]}, or all of it in quotes"
-    elif _BARE_TEXT.search(line):
+    elif re.search(_BARE_TEXT, line):
         fix = 'put text in quotes, as in use = "leave-on"'
     return fix

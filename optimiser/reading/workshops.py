@@ -38,7 +38,7 @@ VOLUMES = {
 MOST_MONEY = 1e7  # of a price or a freight
 LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
 MOST_STOCK = 1e6  # kg
-_CODE = re.compile(r"[A-Z]{3}")
+_CODE = r"[A-Z]{3}"
 
 
 class Densities(Struct, frozen=True):
@@ -125,7 +125,7 @@ def read_currency(place: Place) -> str | None:
         return None
     table = content["currency"]
     code = table.get("code") if isinstance(table, dict) else table
-    if isinstance(code, str) and _CODE.fullmatch(code):
+    if isinstance(code, str) and re.fullmatch(_CODE, code):
         return code
     fix = 'write [currency] and, below it, code = "EUR"'
     wrong = "is not a currency of three capital letters"
@@ -175,7 +175,7 @@ class _Money(Struct):
                 fix = "write its code, as in EUR"
                 row.say("currency", "is blank, and scale.toml names none", fix)
             return self.code or ""
-        if _CODE.fullmatch(text) is None:
+        if re.fullmatch(_CODE, text) is None:
             fix = "write its code, as in EUR"
             row.say("currency", "is not a code of three capital letters", fix)
         elif self.code is None:

@@ -14,7 +14,13 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.fats import CHAINS, INERT, OTHER, FatData
+from optimiser.domain.fats import CHAINS, INERT, FatData
+from optimiser.science.composition import (
+    LIQUID_MASS,
+    SHORT,
+    composition_of,
+    takes_part,
+)
 from optimiser.science.equilibrium import (
     INERT as STAYS_LIQUID,
 )
@@ -27,9 +33,9 @@ from optimiser.science.equilibrium import (
     settle,
 )
 from optimiser.science.fusion import KELVIN, fusion_of
-from optimiser.science.triglycerides import chain_shares, generated, molar_mass
+from optimiser.science.triglycerides import molar_mass
 
-__all__ = ["Kitchen", "composition_of", "solids", "takes_part"]
+__all__ = ["Kitchen", "solids"]
 
 Floats = NDArray[np.float64]
 
@@ -37,64 +43,8 @@ GAS = 8.314462618e-3  # kJ/(mol K), CODATA 2018
 # What the mixed crystal of lauric triglycerides costs over an ideal one, in RT: one
 # number, fitted to the curves of coconut and palm kernel oil.
 MIXED_COST = 1.0
-SHORT = frozenset({"Cy", "Ca", "La"})
-# Molar mass of what is liquid at every temperature here and no triglyceride, g/mol.
-LIQUID_MASS = {"scent": 150.0, "antioxidant": 430.0, "emulsifier": 430.0}
+# Molar mass of a liquid oil, g/mol.
 OIL_MASS = 880.0
-# Part of a fat's chains that must be long for it to count as no lauric fat.
-LEAST_LONG = 0.97
-MELTING_CATEGORIES = frozenset(
-    {"hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"}
-) | frozenset(LIQUID_MASS)
-
-
-def takes_part(catalogue: Catalogue, ingredient: str) -> bool:
-    """Whether an ingredient is part of the melt: fats, waxes, oils and what is oily."""
-    return catalogue.ingredients[ingredient].category in MELTING_CATEGORIES
-
-
-def composition_of(ingredient: str, catalogue: Catalogue) -> dict[str, float] | None:
-    """Return substances of an ingredient, percent by weight; None if not known.
-
-    Triglycerides too small to be listed count as liquid: many kinds, little of each.
-    A butter without a triglyceride table is made up from its fatty acids when it is
-    of the cocoa type; a lauric, animal or other butter without a table is not known.
-    Oils without fatty acids, scents and emulsifiers are one liquid that never sets.
-    """
-    known = catalogue.ingredients[ingredient]
-    kind = known.family if known.category.endswith("butter") else known.category
-    return _composition(ingredient, kind, catalogue.fats)
-
-
-@lru_cache(maxsize=512)
-def _composition(
-    ingredient: str, kind: str | None, data: FatData
-) -> dict[str, float] | None:
-    listed = data.triglycerides.get(ingredient)
-    if listed is not None and not data.correlation:
-        return None
-    if listed is not None:
-        named = {name: share for name, share in listed.items() if name != INERT}
-        factor = (100.0 - listed.get(INERT, 0.0)) / sum(named.values())
-        shares = {name: factor * share for name, share in named.items()}
-        liquid = listed.get(INERT, 0.0) + shares.pop(OTHER, 0.0)
-        return shares | ({INERT: liquid} if liquid else {})
-    solutes = data.solutes.get(ingredient)
-    if solutes is not None:
-        return {f"{ingredient}: {part.part}": part.percent for part in solutes}
-    if (
-        data.correlation
-        and ingredient in data.acids
-        and kind in {"liquid oil", "cocoa-type"}
-    ):
-        chains = chain_shares(data.acids[ingredient])
-        long = {code: s for code, s in chains.items() if code not in SHORT}
-        kept = sum(long.values())
-        if kept > LEAST_LONG:
-            return generated({code: share / kept for code, share in long.items()})
-    if kind == "liquid oil" or kind in LIQUID_MASS:
-        return {INERT: 100.0}
-    return None
 
 
 class Substance(Struct, frozen=True):
@@ -179,21 +129,32 @@ class Kitchen:
 
         self._single: dict[float, Floats] = {}
 
+    def unmet(self, at: Floats) -> tuple[Floats, Floats]:
+        """Return blends of one ingredient each that `singles` still has to be told of.
+
+        Rows of shape (blends, ingredients) and their temperatures.
+        """
+        new = np.array([each for each in at.tolist() if each not in self._single])
+        alone = np.eye(len(self.ingredients))[self.takes_part]
+        return np.tile(alone, (new.size, 1)), np.repeat(new, len(alone))
+
+    def meet(self, at: Floats, found: Floats) -> None:
+        """Take note of what is solid of the blends that `unmet` returned."""
+        alone = int(self.takes_part.sum())
+        for degrees, solid in zip(
+            at[::alone].tolist(), found.reshape(-1, alone), strict=True
+        ):
+            self._single[degrees] = np.zeros(len(self.ingredients))
+            self._single[degrees][self.takes_part] = solid
+
     def singles(self, at: Floats) -> Floats:
         """Return the solid fat of each ingredient by itself, gram per gram.
 
-        Shape (temperatures, ingredients); zero for what takes no part.
+        Shape (temperatures, ingredients); zero for what takes no part, and before
+        the kitchen has met what it leaves open (see `unmet`).
         """
-        new = np.array([each for each in at.tolist() if each not in self._single])
-        if new.size:
-            here = np.flatnonzero(self.takes_part)
-            part = np.zeros((new.size, len(self.ingredients)))
-            if here.size:
-                rows = np.tile(np.eye(len(self.ingredients))[here], (new.size, 1))
-                found = self.settle(rows, np.repeat(new, here.size), fat_only=True)
-                part[:, here] = found.solids.reshape(new.size, here.size)
-            self._single.update(zip(new.tolist(), part, strict=True))
-        return np.array([self._single[each] for each in at.tolist()])
+        nothing = np.zeros(len(self.ingredients))
+        return np.array([self._single.get(each, nothing) for each in at.tolist()])
 
     def solubility(self, at: Floats) -> Floats:
         """Return mole fractions in the liquid at which substances begin to set.

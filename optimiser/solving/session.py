@@ -60,6 +60,7 @@ class Session(Running):
             np.append(dense(goal, self.size), 0.0) for goal in programme.goals
         ]
         self._all = np.arange(self.size + 1, dtype=np.int32)
+        self._curves: dict[int, list[tuple[int, float, float]]] = {}
         self.stage = 0
         self._ready = False
 
@@ -211,16 +212,25 @@ class Session(Running):
     def move(self, rule: int, limit: float) -> None:
         """Set the limit of rule number ``rule``."""
         subject = self.programme.rules[rule]
-        row, bound = subject.linear(limit)
+        inner = subject.inner(limit)
         if subject.curved:
-            wanted = dict.fromkeys(subject.amounts.columns.tolist(), 0.0)
-            wanted |= dict.fromkeys(subject.per.columns.tolist(), 0.0)
-            wanted |= dict(
-                zip(row.columns.tolist(), row.coefficients.tolist(), strict=True)
-            )
-            for column, value in wanted.items():
-                self._solver.changeCoeff(rule, column, value)
+            for column, own, below in self._curve(rule):
+                self._solver.changeCoeff(rule, column, own - inner * below)
+        bound = inner * subject.per_constant
         self._solver.changeRowBounds(rule, *side_bounds(subject, bound))
+
+    def _curve(self, rule: int) -> list[tuple[int, float, float]]:
+        """Return what a limit multiplies in a rule's row: column, own, below."""
+        if rule not in self._curves:
+            subject = self.programme.rules[rule]
+            own, below = np.zeros(self.size), np.zeros(self.size)
+            own[subject.amounts.columns] = subject.amounts.coefficients
+            below[subject.per.columns] = subject.per.coefficients
+            self._curves[rule] = [
+                (int(column), float(own[column]), float(below[column]))
+                for column in np.flatnonzero(below)
+            ]
+        return self._curves[rule]
 
     def restore(self, rule: int) -> None:
         """Put a rule back as it was written."""

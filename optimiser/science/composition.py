@@ -1,0 +1,69 @@
+"""What ingredients are made of for melting: substances, and what never sets."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.fats import INERT, OTHER, FatData
+from optimiser.science.triglycerides import chain_shares, generated
+
+__all__ = ["LIQUID_MASS", "SHORT", "composition_of", "takes_part"]
+
+SHORT = frozenset({"Cy", "Ca", "La"})
+# Molar mass of what is liquid at every temperature here and no triglyceride, g/mol.
+LIQUID_MASS = {"scent": 150.0, "antioxidant": 430.0, "emulsifier": 430.0}
+# Part of a fat's chains that must be long for it to count as no lauric fat.
+LEAST_LONG = 0.97
+MELTING_CATEGORIES = frozenset(
+    {"hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"}
+) | frozenset(LIQUID_MASS)
+
+
+def takes_part(catalogue: Catalogue, ingredient: str) -> bool:
+    """Whether an ingredient is part of the melt: fats, waxes, oils and what is oily."""
+    return catalogue.ingredients[ingredient].category in MELTING_CATEGORIES
+
+
+def composition_of(ingredient: str, catalogue: Catalogue) -> dict[str, float] | None:
+    """Return substances of an ingredient, percent by weight; None if not known.
+
+    Triglycerides too small to be listed count as liquid: many kinds, little of each.
+    A butter without a triglyceride table is made up from its fatty acids when it is
+    of the cocoa type; a lauric, animal or other butter without a table is not known.
+    Oils without fatty acids, scents and emulsifiers are one liquid that never sets.
+    """
+    known = catalogue.ingredients[ingredient]
+    kind = known.family if known.category.endswith("butter") else known.category
+    return _composition(ingredient, kind, catalogue.fats)
+
+
+@lru_cache(maxsize=512)
+def _composition(
+    ingredient: str, kind: str | None, data: FatData
+) -> dict[str, float] | None:
+    listed = data.triglycerides.get(ingredient)
+    if listed is not None and not data.correlation:
+        return None
+    if listed is not None:
+        named = {name: share for name, share in listed.items() if name != INERT}
+        factor = (100.0 - listed.get(INERT, 0.0)) / sum(named.values())
+        shares = {name: factor * share for name, share in named.items()}
+        liquid = listed.get(INERT, 0.0) + shares.pop(OTHER, 0.0)
+        return shares | ({INERT: liquid} if liquid else {})
+    solutes = data.solutes.get(ingredient)
+    if solutes is not None:
+        return {f"{ingredient}: {part.part}": part.percent for part in solutes}
+    if (
+        data.correlation
+        and ingredient in data.acids
+        and kind in {"liquid oil", "cocoa-type"}
+    ):
+        chains = chain_shares(data.acids[ingredient])
+        long = {code: s for code, s in chains.items() if code not in SHORT}
+        kept = sum(long.values())
+        if kept > LEAST_LONG:
+            return generated({code: share / kept for code, share in long.items()})
+    if kind == "liquid oil" or kind in LIQUID_MASS:
+        return {INERT: 100.0}
+    return None
