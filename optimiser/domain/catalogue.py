@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from msgspec import Struct
 
@@ -21,6 +21,7 @@ from optimiser.domain.material import (
 __all__ = ["Catalogue", "Source", "fold"]
 
 
+@lru_cache(maxsize=1 << 14)
 def fold(name: str) -> str:
     """Return a name as it is compared: lower case, one space, no underscores.
 

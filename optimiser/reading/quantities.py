@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from optimiser.reading.cells import number_advice, to_number
 from optimiser.units import convert, spelled, split_quantity
@@ -27,6 +28,7 @@ class QuantityError(ValueError):
         super().__init__(wrong)
 
 
+@lru_cache(maxsize=1 << 12)
 def in_unit(number: float, unit: str, to: str) -> float:
     """Return a number of a plainly written unit in the unit ``to``.
 
@@ -46,6 +48,7 @@ def in_unit(number: float, unit: str, to: str) -> float:
     return convert(number, unit, to)
 
 
+@lru_cache(maxsize=1 << 12)
 def read_quantity(text: str, to: str, example: str) -> float:
     """Return the number of a quantity in the unit ``to``.
 
