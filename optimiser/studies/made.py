@@ -1,4 +1,4 @@
-"""A formula that a study made, with the facts that tell it from another."""
+"""What studies are about and make: formulas, with the facts that tell them apart."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from optimiser.explaining.second_opinion import asks
 from optimiser.solving import Optimum
 
 __all__ = [
+    "About",
     "Made",
     "Told",
     "by_category",
@@ -30,6 +31,29 @@ BY_SUMS = (
     "windows on solid fat and firmness are held by straight sums here; `formulate` and"
     " `why` also ask the second opinion, so their answer can be another, and dearer"
 )
+
+
+class About(Struct, frozen=True):
+    """The question that a study is about, as its report begins."""
+
+    title: str
+    file: str
+    use: str
+    markets: tuple[str, ...]
+    currency: str
+    batch_kg: float
+
+    @classmethod
+    def of(cls, scenario: Scenario, catalogue: Catalogue) -> About:
+        """Return what is to be said of a scenario."""
+        return cls(
+            title=scenario.title,
+            file=scenario.file,
+            use=scenario.use,
+            markets=scenario.markets,
+            currency=catalogue.currency,
+            batch_kg=scenario.batch_kg,
+        )
 
 
 class Made(Struct, frozen=True):

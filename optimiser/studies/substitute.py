@@ -14,7 +14,7 @@ from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
-from optimiser.studies.made import Made, by_category, distance, made, of_amounts
+from optimiser.studies.made import About, Made, by_category, distance, made, of_amounts
 from optimiser.studies.without import without
 
 __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
@@ -51,11 +51,8 @@ class Substitution(Struct, frozen=True):
     maker would otherwise wonder about.
     """
 
-    title: str
-    file: str
+    about: About
     out: tuple[str, ...]
-    currency: str
-    batch_kg: float
     base: Made
     base_from: str
     formula: Made
@@ -111,11 +108,8 @@ def substitute(
     formula = of_amounts("without it", used, asked, catalogue, answer.proof)
     moves, category_moves = _moves(base, formula, catalogue)
     return Substitution(
-        title=scenario.title,
-        file=scenario.file,
+        about=About.of(scenario, catalogue),
         out=gone,
-        currency=catalogue.currency,
-        batch_kg=scenario.batch_kg,
         base=base,
         base_from=base_from,
         formula=formula,

@@ -13,7 +13,7 @@ from optimiser.errors import InputError
 from optimiser.explaining import Clash, formulate
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
-from optimiser.studies.made import Made, Told, made, told
+from optimiser.studies.made import About, Made, Told, made, told
 
 __all__ = ["ThemeAnswer", "Themes", "both", "themes"]
 
@@ -38,12 +38,7 @@ class Themes(Struct, frozen=True):
     ``pairs`` is by the places of the two in ``alone``, the smaller first.
     """
 
-    title: str
-    file: str
-    use: str
-    markets: tuple[str, ...]
-    currency: str
-    batch_kg: float
+    about: About
     plain: ThemeAnswer
     alone: tuple[ThemeAnswer, ...]
     pairs: Mapping[tuple[int, int], ThemeAnswer]
@@ -80,12 +75,7 @@ def themes(
     used = [each.formula.amounts for each in every if each.formula is not None]
     excluding = replace(scenario, exclude=_all_of(singles, scenario.exclude))
     return Themes(
-        title=scenario.title,
-        file=scenario.file,
-        use=scenario.use,
-        markets=scenario.markets,
-        currency=catalogue.currency,
-        batch_kg=scenario.batch_kg,
+        about=About.of(scenario, catalogue),
         plain=every[0],
         alone=answers,
         pairs=found,

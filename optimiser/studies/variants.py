@@ -17,7 +17,7 @@ from optimiser.rules import build
 from optimiser.rules.space import LEAST_CHOSEN
 from optimiser.solving import Infeasible, Optimum, optimise
 from optimiser.studies.apart import at_most_cost, far_from, other_set, with_flags
-from optimiser.studies.made import Made, Told, by_category, distance, made, told
+from optimiser.studies.made import About, Made, Told, by_category, distance, made, told
 
 __all__ = ["Different", "Variant", "Variants", "variants"]
 
@@ -63,12 +63,7 @@ class Variants(Struct, frozen=True):
     how much the next one would break the bound on cost, None if none exists at all.
     """
 
-    title: str
-    file: str
-    use: str
-    markets: tuple[str, ...]
-    currency: str
-    batch_kg: float
+    about: About
     asked: int
     within_percent: float
     different: Different
@@ -126,12 +121,7 @@ def variants(
     beyond = search.next(found, None) if nothing_left else None
     dearer = None if beyond is None else _dearer(beyond, best)
     return Variants(
-        title=scenario.title,
-        file=scenario.file,
-        use=scenario.use,
-        markets=scenario.markets,
-        currency=catalogue.currency,
-        batch_kg=scenario.batch_kg,
+        about=About.of(scenario, catalogue),
         asked=count,
         within_percent=within_percent,
         different=different,

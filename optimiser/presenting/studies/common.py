@@ -17,12 +17,13 @@ from optimiser.presenting.words import exactly, listed, money, short
 
 if TYPE_CHECKING:
     from optimiser.explaining.answer import FormulaLine, PropertyLine
-    from optimiser.studies.made import Made, Told
+    from optimiser.studies.made import About, Made, Told
 
 __all__ = [
     "DOUBT",
     "MADE_COLUMNS",
     "about",
+    "about_data",
     "as_csv",
     "closing",
     "facts_table",
@@ -31,16 +32,27 @@ __all__ = [
     "made_data",
     "points",
     "signed",
+    "told_data",
 ]
 
 MADE_COLUMNS = ("ingredient", "name", "category", "percent", "grams")
 DOUBT = "Figures are typical ones. The model says; make 100 g and test."
 
 
-def about(file: str, use: str, markets: Sequence[str], batch_kg: float) -> list[str]:
+def about(of: About) -> list[str]:
     """Return what stands below a study's title."""
-    sold = f"sold in {listed(markets)}" if markets else "no market named"
-    return [file, use, sold, f"batch {short(batch_kg)} kg"]
+    sold = f"sold in {listed(of.markets)}" if of.markets else "no market named"
+    return [of.file, of.use, sold, f"batch {short(of.batch_kg)} kg"]
+
+
+def about_data(of: About) -> dict[str, Any]:
+    """Return what a study is about as data."""
+    return {
+        "title": of.title,
+        "scenario": of.file,
+        "currency": of.currency,
+        "batch_kg": of.batch_kg,
+    }
 
 
 def points(number: float) -> str:
@@ -135,6 +147,11 @@ def closing(told: Told, proof: str, columns: int) -> list[str]:
         *section("Cautions", numbered(told.cautions, columns)),
         *section("What was checked", item(proof, columns)),
     ]
+
+
+def told_data(told: Told) -> dict[str, Any]:
+    """Return notes and cautions as data."""
+    return {"notes": told.notes, "cautions": told.cautions}
 
 
 def made_data(made: Made) -> dict[str, Any]:

@@ -8,11 +8,13 @@ from optimiser.presenting.layout import Column, item, paragraph, table, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.studies.common import (
     about,
+    about_data,
     as_csv,
     closing,
     facts_table,
     formulas_table,
     made_data,
+    told_data,
 )
 from optimiser.presenting.words import clean, money, short
 
@@ -29,8 +31,8 @@ COLUMNS = ("budget", "in_spec", "rule", "sentence", "kept", "p5", "p50", "p95")
 def robust_report(found: Robust, columns: int | None = None) -> str:
     """Return the report on robustness as text."""
     wide = columns or width()
-    top = about(found.file, found.use, found.markets, found.batch_kg)
-    lines = top_lines(f"{found.title}: how sure it is", top, wide)
+    top = about(found.about)
+    lines = top_lines(f"{found.about.title}: how sure it is", top, wide)
     lines += paragraph(_doubts(found), wide)
     if found.stopped:
         lines += paragraph("Stopped early: what was done until then is below.", wide)
@@ -39,7 +41,9 @@ def robust_report(found: Robust, columns: int | None = None) -> str:
     lines += section("Formulas that bear more", _budgets(found, wide))
     formulas = [found.plain, *(b.formula for b in found.budgets if b.formula)]
     lines += section("Formulas side by side", formulas_table(formulas, wide))
-    lines += section("What each is like", facts_table(formulas, found.currency, wide))
+    lines += section(
+        "What each is like", facts_table(formulas, found.about.currency, wide)
+    )
     proof = (
         "Each formula was proved: every rule recomputed, none serves its aim better,"
         " and the worst its figures can do together was worked out again. How often is"
@@ -117,9 +121,9 @@ def _cost(found: Robust, columns: int) -> list[str]:
         return item("Not known: some price is missing.", columns)
     mean, spread, low, middle, high = (money(each) for each in cost)
     text = (
-        f"Materials: {mean} {found.currency} per kg on average, give or take {spread};"
-        f" half of the time up to {middle}, one time in twenty below {low}, one time in"
-        f" twenty above {high}."
+        f"Materials: {mean} {found.about.currency} per kg on average, give or take"
+        f" {spread}; half of the time up to {middle}, one time in twenty below {low},"
+        f" one time in twenty above {high}."
     )
     return item(text, columns)
 
@@ -130,7 +134,7 @@ def _budgets(found: Robust, columns: int) -> list[str]:
     rows = found.budgets
     shown = [
         Column("at their worst at once", [short(row.budget) for row in rows]),
-        Column(f"{found.currency}/kg", [_price(row) for row in rows]),
+        Column(f"{found.about.currency}/kg", [_price(row) for row in rows]),
         Column("premium", [_premium(row) for row in rows]),
         Column("in spec, %", [_share(row) for row in rows]),
     ]
@@ -168,10 +172,7 @@ def robust_data(found: Robust) -> dict[str, Any]:
     """Return robustness as data."""
     return {
         "status": "answered",
-        "title": found.title,
-        "scenario": found.file,
-        "currency": found.currency,
-        "batch_kg": found.batch_kg,
+        **about_data(found.about),
         "doubt": found.doubt,
         "seed": found.seed,
         "plain": {**made_data(found.plain), **_simulated(found.simulated)},
@@ -186,8 +187,7 @@ def robust_data(found: Robust) -> dict[str, Any]:
         ],
         "largest_budget": found.most,
         "stopped": found.stopped,
-        "notes": found.told.notes,
-        "cautions": found.told.cautions,
+        **told_data(found.told),
     }
 
 

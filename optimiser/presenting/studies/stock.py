@@ -9,10 +9,12 @@ from optimiser.presenting.layout import Column, item, table, width
 from optimiser.presenting.report import aims_in_words, section, top_lines
 from optimiser.presenting.studies.common import (
     about,
+    about_data,
     as_csv,
     closing,
     facts_table,
     made_data,
+    told_data,
 )
 from optimiser.presenting.words import cents, listed, money, plural, short
 
@@ -28,16 +30,16 @@ MOST_ROWS = 8
 def stock_report(found: Stock, columns: int | None = None) -> str:
     """Return the report on what the shelf makes as text."""
     wide = columns or width()
-    top = about(found.file, found.use, found.markets, found.batch_kg)[:-1]
+    top = about(found.about)[:-1]
     top.append("lots past their date are not counted")
-    lines = top_lines(f"{found.title}: what the shelf makes today", top, wide)
+    lines = top_lines(f"{found.about.title}: what the shelf makes today", top, wide)
     lines += section("The base as written", _base(found, wide))
     lines += section("The most within the rules", _most(found, wide))
     if found.formula is not None:
         formula = formula_text.formula_lines(
-            found.formula.formula, found.currency, wide
+            found.formula.formula, found.about.currency, wide
         )
-        facts = facts_table([found.formula], found.currency, wide)
+        facts = facts_table([found.formula], found.about.currency, wide)
         lines += section("Formula", formula)
         lines += section("From which lots, oldest first", _lots(found, wide))
         lines += section("What runs out first", _first_out(found, wide))
@@ -91,7 +93,7 @@ def _most(found: Stock, columns: int) -> list[str]:
     cost = found.formula.cost_per_kg
     if cost is not None:
         total = money(cents(cost) / 100 * found.batch_kg)
-        text += f". What it takes is worth {total} {found.currency} to buy again"
+        text += f". What it takes is worth {total} {found.about.currency} to buy again"
     return item(text + ".", columns)
 
 
@@ -131,9 +133,7 @@ def stock_data(found: Stock) -> dict[str, Any]:
     """Return what the shelf makes as data; "nothing" if it is not one unit."""
     return {
         "status": "nothing" if found.formula is None else "answered",
-        "title": found.title,
-        "scenario": found.file,
-        "currency": found.currency,
+        **about_data(found.about),
         "unit_kg": found.unit_kg,
         "loss_percent": found.loss_percent,
         "base": found.base,
@@ -144,8 +144,7 @@ def stock_data(found: Stock) -> dict[str, Any]:
         "takes": found.takes,
         "lasts": [{"name": name, "kg": kg} for name, kg in found.lasts],
         "helps": [{"name": name, "kg_more": kg} for name, kg in found.helps],
-        "notes": found.told.notes,
-        "cautions": found.told.cautions,
+        **told_data(found.told),
     }
 
 

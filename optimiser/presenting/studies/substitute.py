@@ -10,6 +10,7 @@ from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.rules_text import origin, sentence
 from optimiser.presenting.studies.common import (
     about,
+    about_data,
     as_csv,
     facts_table,
     made_data,
@@ -33,8 +34,8 @@ def substitute_report(found: Substitution, columns: int | None = None) -> str:
     """Return the report on a substitute as text."""
     wide = columns or width()
     answer = found.answer
-    title = f"{found.title}: without {listed(found.out)}"
-    top = about(found.file, answer.use, answer.markets, found.batch_kg)
+    title = f"{found.about.title}: without {listed(found.out)}"
+    top = about(found.about)
     lines = top_lines(title, top, wide)
     lines += paragraph(
         f"The closest formula is {points(found.apart)} points from {found.base_from}, "
@@ -63,7 +64,9 @@ def substitute_report(found: Substitution, columns: int | None = None) -> str:
 
 
 def _formula(found: Substitution, columns: int) -> list[str]:
-    return formula_text.formula_lines(found.formula.formula, found.currency, columns)
+    return formula_text.formula_lines(
+        found.formula.formula, found.about.currency, columns
+    )
 
 
 def _moved(found: Substitution, columns: int) -> list[str]:
@@ -121,7 +124,7 @@ def _without(line: RuleLine, found: Substitution) -> str:
     gain = 0.0 if line.ease is None else -line.ease.price
     unit = {"points": "point", "": "unit"}.get(line.rule.unit, line.rule.unit)
     if _aim(line) == "cost":
-        better = f"{money(gain)} {found.currency}/kg cheaper"
+        better = f"{money(gain)} {found.about.currency}/kg cheaper"
     else:
         by = "category" if _aim(line) == "category change" else "ingredient"
         better = f"{short(gain, 3)} points closer by {by}"
@@ -130,7 +133,7 @@ def _without(line: RuleLine, found: Substitution) -> str:
 
 def _facts(found: Substitution, columns: int) -> list[str]:
     formulas = [found.base, found.formula]
-    lines = facts_table(formulas, found.currency, columns)
+    lines = facts_table(formulas, found.about.currency, columns)
     was, now = found.base.cost_per_kg, found.formula.cost_per_kg
     if was is None or now is None:
         return lines
@@ -138,9 +141,9 @@ def _facts(found: Substitution, columns: int) -> list[str]:
     by = (cents(now) - cents(was)) / 100
     if by:
         text = (
-            f"Materials cost {money(abs(by))} {found.currency} per kg "
+            f"Materials cost {money(abs(by))} {found.about.currency} per kg "
             f"{'more' if by > 0 else 'less'} than the base, "
-            f"{money(abs(by) * found.batch_kg)} for the batch."
+            f"{money(abs(by) * found.about.batch_kg)} for the batch."
         )
     return lines + item(text, columns)
 
@@ -165,7 +168,8 @@ def _runners_up(found: Substitution, columns: int) -> list[str]:
         Column("points", [points(row.apart) for row in rows]),
         Column("by category", [points(row.apart_by_category) for row in rows]),
         Column(
-            f"{found.currency}/kg", [_cost(row.formula.cost_per_kg) for row in rows]
+            f"{found.about.currency}/kg",
+            [_cost(row.formula.cost_per_kg) for row in rows],
         ),
     ]
     if all(firm):
@@ -189,11 +193,8 @@ def substitute_data(found: Substitution) -> dict[str, Any]:
     """Return a substitute as data."""
     return {
         "status": "answered",
-        "title": found.title,
-        "scenario": found.file,
+        **about_data(found.about),
         "without": found.out,
-        "currency": found.currency,
-        "batch_kg": found.batch_kg,
         "base_from": found.base_from,
         "base": made_data(found.base),
         "formula": made_data(found.formula),

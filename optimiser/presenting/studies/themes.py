@@ -8,11 +8,13 @@ from optimiser.presenting.layout import Column, item, paragraph, table, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.studies.common import (
     about,
+    about_data,
     closing,
     facts_table,
     formulas_table,
     made_data,
     points,
+    told_data,
 )
 from optimiser.presenting.studies.variants import allergen_rows, formulas_csv
 from optimiser.presenting.words import listed, money
@@ -32,8 +34,8 @@ SIDE_BY_SIDE = 4
 def themes_report(found: Themes, columns: int | None = None) -> str:
     """Return the report on themes as text."""
     wide = columns or width()
-    top = about(found.file, found.use, found.markets, found.batch_kg)
-    lines = top_lines(f"{found.title}: themes", top, wide)
+    top = about(found.about)
+    lines = top_lines(f"{found.about.title}: themes", top, wide)
     formulas = _formulas(found)
     possible = [each for each in found.alone if each.formula is not None]
     lines += paragraph(
@@ -50,7 +52,7 @@ def themes_report(found: Themes, columns: int | None = None) -> str:
             [
                 *formulas_table(some, wide),
                 "",
-                *facts_table(some, found.currency, wide),
+                *facts_table(some, found.about.currency, wide),
             ],
         )
     lines += section("Allergens present or to ask about", allergen_rows(formulas, wide))
@@ -73,7 +75,7 @@ def _each(found: Themes, columns: int) -> list[str]:
     plain = found.plain.formula
     shown = [
         Column("", [_name(each) for each in rows], number=False, least=12),
-        Column(f"{found.currency}/kg", [_money(_cost(each)) for each in rows]),
+        Column(f"{found.about.currency}/kg", [_money(_cost(each)) for each in rows]),
         Column("against plain", [_more(each, found) for each in rows]),
         Column("points from plain", [_apart(each.formula, plain) for each in rows]),
     ]
@@ -107,7 +109,7 @@ def _pairs(found: Themes, columns: int) -> list[str]:
     if not found.pairs:
         return []
     names = [_name(each) for each in found.alone]
-    shown = [Column(f"{found.currency}/kg", names, number=False, least=12)]
+    shown = [Column(f"{found.about.currency}/kg", names, number=False, least=12)]
     for column, name in enumerate(names):
         cells = []
         for row in range(len(names)):
@@ -135,15 +137,11 @@ def themes_data(found: Themes) -> dict[str, Any]:
     """Return themes as data."""
     return {
         "status": "answered",
-        "title": found.title,
-        "scenario": found.file,
-        "currency": found.currency,
-        "batch_kg": found.batch_kg,
+        **about_data(found.about),
         "plain": _data(found.plain),
         "themes": [_data(each) for each in found.alone],
         "pairs": [_data(each) for each in found.pairs.values()],
-        "notes": found.told.notes,
-        "cautions": found.told.cautions,
+        **told_data(found.told),
     }
 
 

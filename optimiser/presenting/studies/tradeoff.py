@@ -10,11 +10,13 @@ from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.sheet import cell
 from optimiser.presenting.studies.common import (
     about,
+    about_data,
     as_csv,
     closing,
     facts_table,
     formulas_table,
     made_data,
+    told_data,
 )
 from optimiser.presenting.words import listed, money, short
 
@@ -30,15 +32,17 @@ __all__ = ["curve_columns", "tradeoff_csv", "tradeoff_data", "tradeoff_report"]
 def tradeoff_report(found: Tradeoff, columns: int | None = None) -> str:
     """Return the report on a trade-off as text."""
     wide = columns or width()
-    title = f"{found.title}: {found.up.words} against {found.across.words}"
-    top = about(found.file, found.use, found.markets, found.batch_kg)
+    title = f"{found.about.title}: {found.up.words} against {found.across.words}"
+    top = about(found.about)
     lines = top_lines(title, top, wide)
     for text in (_steps(found), _elbow(found)):
         lines += paragraph(text, wide)
     lines += section("The curve", _curve(found, wide))
     formulas = _shown(found)
     lines += section("Formulas at some points", formulas_table(formulas, wide))
-    lines += section("What each is like", facts_table(formulas, found.currency, wide))
+    lines += section(
+        "What each is like", facts_table(formulas, found.about.currency, wide)
+    )
     proof = (
         "The formula at every point was proved: every rule recomputed, and none is"
         " better in both. "
@@ -164,10 +168,7 @@ def tradeoff_data(found: Tradeoff) -> dict[str, Any]:
     """Return a trade-off as data."""
     return {
         "status": "answered",
-        "title": found.title,
-        "scenario": found.file,
-        "currency": found.currency,
-        "batch_kg": found.batch_kg,
+        **about_data(found.about),
         "between": [_axis(found.up), _axis(found.across)],
         "straight_between_points": found.exact,
         "points": [
@@ -183,8 +184,7 @@ def tradeoff_data(found: Tradeoff) -> dict[str, Any]:
         "elbow": found.elbow,
         "steps": found.steps,
         "chosen": None if found.chosen is None else made_data(found.chosen[1]),
-        "notes": found.told.notes,
-        "cautions": found.told.cautions,
+        **told_data(found.told),
     }
 
 

@@ -9,6 +9,7 @@ from optimiser.presenting.layout import Column, item, paragraph, table, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.studies.common import (
     about,
+    about_data,
     as_csv,
     closing,
     facts_table,
@@ -16,6 +17,7 @@ from optimiser.presenting.studies.common import (
     made_data,
     points,
     signed,
+    told_data,
 )
 from optimiser.presenting.words import (
     allergen_words,
@@ -50,8 +52,8 @@ def variants_report(found: Variants, columns: int | None = None) -> str:
     """Return the report on variants as text."""
     wide = columns or width()
     formulas = [each.formula for each in found.variants]
-    top = about(found.file, found.use, found.markets, found.batch_kg)
-    lines = top_lines(f"{found.title}: variants", top, wide)
+    top = about(found.about)
+    lines = top_lines(f"{found.about.title}: variants", top, wide)
     lines += paragraph(_asked(found), wide)
     if found.aims_let_go:
         aims = listed(AIMS.get(each, each) for each in found.aims_let_go)
@@ -61,7 +63,9 @@ def variants_report(found: Variants, columns: int | None = None) -> str:
             wide,
         )
     lines += section("Formulas side by side", formulas_table(formulas, wide))
-    lines += section("What each is like", facts_table(formulas, found.currency, wide))
+    lines += section(
+        "What each is like", facts_table(formulas, found.about.currency, wide)
+    )
     lines += section("What makes them different", _differences(found, wide))
     lines += section("How far apart, in points", _apart(found, wide))
     lines += section("Allergens present or to ask about", allergen_rows(formulas, wide))
@@ -110,7 +114,7 @@ def _differences(found: Variants, columns: int) -> list[str]:
     lines: list[str] = []
     for number, each in enumerate(found.variants, start=1):
         cost = each.formula.cost_per_kg
-        price = "" if cost is None else f" {money(cost)} {found.currency}/kg"
+        price = "" if cost is None else f" {money(cost)} {found.about.currency}/kg"
         lines += item(f"variant {number}:{price}{_unlike(number, each)}.", columns)
     return lines
 
@@ -164,10 +168,7 @@ def variants_data(found: Variants) -> dict[str, Any]:
     """Return variants as data."""
     return {
         "status": "answered",
-        "title": found.title,
-        "scenario": found.file,
-        "currency": found.currency,
-        "batch_kg": found.batch_kg,
+        **about_data(found.about),
         "asked": found.asked,
         "within_percent": found.within_percent,
         "different": found.different,
@@ -188,8 +189,7 @@ def variants_data(found: Variants) -> dict[str, Any]:
         "no_more_exist": found.complete,
         "next_dearer_percent": found.next_dearer_percent,
         "aims_let_go": found.aims_let_go,
-        "notes": found.told.notes,
-        "cautions": found.told.cautions,
+        **told_data(found.told),
     }
 
 

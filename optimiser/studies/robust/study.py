@@ -14,7 +14,7 @@ from optimiser.errors import InputError, Problem, ProofError
 from optimiser.explaining import Clash, formulate
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
-from optimiser.studies.made import Made, Told, made, told
+from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.robust.counterpart import (
     deviations,
     robust_programme,
@@ -47,12 +47,7 @@ class Robust(Struct, frozen=True):
     ``most`` None means that every figure may be at its worst at once.
     """
 
-    title: str
-    file: str
-    use: str
-    markets: tuple[str, ...]
-    currency: str
-    batch_kg: float
+    about: About
     doubt: Doubt
     seed: int
     plain: Made
@@ -112,12 +107,7 @@ def robust(
         stopped = True
     formulas = [start.amounts] + [b.formula.amounts for b in found if b.formula]
     return Robust(
-        title=scenario.title,
-        file=scenario.file,
-        use=scenario.use,
-        markets=scenario.markets,
-        currency=catalogue.currency,
-        batch_kg=scenario.batch_kg,
+        about=About.of(scenario, catalogue),
         doubt=doubt,
         seed=seed,
         plain=start,

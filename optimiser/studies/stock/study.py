@@ -21,7 +21,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, formulate
 from optimiser.rules import build
 from optimiser.solving import Infeasible, Optimum, optimise
-from optimiser.studies.made import Made, Told, made, told
+from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.stock.shelf import (
     BaseBatch,
     Take,
@@ -51,11 +51,7 @@ class Stock(Struct, frozen=True):
     formula, the shortest first. ``helps`` is how many kg more 100 g more of it make.
     """
 
-    title: str
-    file: str
-    use: str
-    markets: tuple[str, ...]
-    currency: str
+    about: About
     unit_kg: float | None
     loss_percent: float
     base: BaseBatch | None
@@ -121,11 +117,7 @@ def stock(
     formula = made("the most", asked, optimum, sized, catalogue)
     lasting = reaches(formula.amounts, shelf, catalogue)
     return Stock(
-        title=scenario.title,
-        file=scenario.file,
-        use=scenario.use,
-        markets=scenario.markets,
-        currency=catalogue.currency,
+        about=About.of(scenario, catalogue),
         unit_kg=unit_kg,
         loss_percent=loss_percent,
         base=base_batch(plain, catalogue, shelf, unit_kg, keeps),
@@ -222,11 +214,7 @@ def _nothing(
     """Return the answer where the shelf does not make one whole unit."""
     unit_kg, loss = asked
     return Stock(
-        title=scenario.title,
-        file=scenario.file,
-        use=scenario.use,
-        markets=scenario.markets,
-        currency=catalogue.currency,
+        about=About.of(scenario, catalogue),
         unit_kg=unit_kg,
         loss_percent=loss,
         base=base_batch(scenario, catalogue, shelf, unit_kg, 1.0 - loss / 100.0),

@@ -16,7 +16,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, formulate
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
-from optimiser.studies.made import Made, Told, made, told
+from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.tradeoff import walking
 from optimiser.studies.tradeoff.axes import (
     Axis,
@@ -48,12 +48,7 @@ class Tradeoff(Struct, frozen=True):
     point that lies furthest below the straight line between the ends.
     """
 
-    title: str
-    file: str
-    use: str
-    markets: tuple[str, ...]
-    currency: str
-    batch_kg: float
+    about: About
     up: Axis
     across: Axis
     points: tuple[Point, ...]
@@ -97,12 +92,7 @@ def tradeoff(
     chosen = None if write is None else _chosen(write, points, elbow, question)
     formulas = [point.formula.amounts for point in points]
     return Tradeoff(
-        title=scenario.title,
-        file=scenario.file,
-        use=scenario.use,
-        markets=scenario.markets,
-        currency=catalogue.currency,
-        batch_kg=scenario.batch_kg,
+        about=About.of(scenario, catalogue),
         up=up,
         across=across,
         points=points,
