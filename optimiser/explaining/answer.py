@@ -88,7 +88,7 @@ class PropertyLine(Struct, frozen=True):
     """A property of the answer; None where a figure is not known (see ``missing``).
 
     ``second`` is the figure by the second opinion, ``doubt`` points either way; None
-    where it has none.
+    where it has none. ``least`` and ``most`` are what a window asks, if one does.
     """
 
     property: str
@@ -101,6 +101,8 @@ class PropertyLine(Struct, frozen=True):
     missing: tuple[str, ...] = ()
     second: float | None = None
     doubt: float | None = None
+    least: float | None = None
+    most: float | None = None
 
 
 class OpinionLine(Struct, frozen=True):

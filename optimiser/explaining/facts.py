@@ -117,6 +117,11 @@ def properties(
         if not part:
             continue
         blend = blend_value(kind, part, at, catalogue)
+        windows = [
+            w
+            for w in scenario.windows
+            if (w.property, w.at, w.over) == (name, at, over)
+        ]
         lines.append(
             PropertyLine(
                 name,
@@ -127,6 +132,8 @@ def properties(
                 blend.high,
                 kind.unit,
                 blend.missing,
+                least=max((w.low for w in windows if w.low is not None), default=None),
+                most=min((w.high for w in windows if w.high is not None), default=None),
             )
         )
     if not asks(scenario):

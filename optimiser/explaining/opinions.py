@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -20,9 +20,9 @@ from optimiser.explaining.second_opinion import (
     asks,
     watched,
 )
-from optimiser.solving import Optimum
+from optimiser.solving import Infeasible, Optimum, optimise
 
-__all__ = ["Heard", "formed", "heard", "told"]
+__all__ = ["Heard", "answered", "formed", "heard", "lined", "told"]
 
 Floats = NDArray[np.float64]
 
@@ -39,38 +39,80 @@ def formed(
 
 
 class Heard(Struct, frozen=True, eq=False):
-    """What the second opinion said, and the question and the answer to show.
+    """The question and the answer to show, and what the second opinion said of it.
 
-    ``opinion`` has been asked about that answer; None where no window asks about
-    melting.
+    ``said`` is None where it was not asked. ``opinion`` has been asked about the
+    answer; None where no window asks about melting.
     """
 
-    said: SecondOpinion | None
     programme: Programme
     optimum: Optimum
-    opinion: Opinion | None
+    said: SecondOpinion | None = None
+    opinion: Opinion | None = None
+
+
+def answered(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    programme: Programme,
+    near: Sequence[Mapping[str, float]] = (),
+) -> Heard | Infeasible:
+    """Solve, and hear the second opinion on the answer.
+
+    ``near`` are formulas that held the windows of a question much like this one.
+    """
+    found = optimise(programme)
+    if isinstance(found, Infeasible):
+        return found
+    return heard(scenario, catalogue, programme, found, near)
+
+
+def lined(
+    scenario: Scenario, catalogue: Catalogue, programme: Programme
+) -> tuple[Programme, bool]:
+    """Return a programme to ask many times, and whether the second opinion is in it.
+
+    Where its answer breaks a window by the second opinion, the tangents that held it
+    there join its rules: every formula then holds it, for the model is convex, but
+    a better one that also holds it may be kept out. Else the programme as it is.
+    """
+    if not asks(scenario) or not scenario.second_opinion:
+        return programme, False
+    found = answered(scenario, catalogue, programme)
+    if isinstance(found, Infeasible) or found.said is None:
+        return programme, False
+    held = found.said.outcome == "held"
+    return (found.programme if held else programme), held
 
 
 def heard(
-    scenario: Scenario, catalogue: Catalogue, programme: Programme, optimum: Optimum
+    scenario: Scenario,
+    catalogue: Catalogue,
+    programme: Programme,
+    optimum: Optimum,
+    near: Sequence[Mapping[str, float]] = (),
 ) -> Heard:
     """Return the second opinion on an answer.
 
     The question and the answer to show are the ones given, unless a window broke by the
-    second opinion and solving again found a formula that holds it.
+    second opinion and solving again found a formula that holds it; see `answered` for
+    ``near``.
     """
     amounts = optimum.amounts
     opinion = formed(scenario, catalogue, programme.ingredients, amounts)
     said = told(opinion, programme, amounts)
     if said is None or said.outcome != "told" or not scenario.second_opinion:
-        return Heard(said, programme, optimum, opinion)
-    return _held(
-        said, programme, optimum, Opinion(scenario, catalogue, programme.ingredients)
-    )
+        return Heard(programme, optimum, said, opinion)
+    opinion = Opinion(scenario, catalogue, programme.ingredients)
+    return _held(said, programme, optimum, opinion, [*map(opinion.vector, near)])
 
 
 def _held(
-    said: SecondOpinion, programme: Programme, optimum: Optimum, opinion: Opinion
+    said: SecondOpinion,
+    programme: Programme,
+    optimum: Optimum,
+    opinion: Opinion,
+    near: Sequence[Floats],
 ) -> Heard:
     """Solve again until the windows hold by the second opinion, if they can."""
     from optimiser.explaining.tangents import hold  # noqa: PLC0415 - seldom needed
@@ -79,21 +121,21 @@ def _held(
     lines = said.lines
     judged = zip(which, lines, strict=True)
     known = tuple(each for each, line in judged if line.holds is not None)
-    held = hold(programme, optimum, opinion, known)
+    held = hold(programme, optimum, opinion, known, near)
     first = tuple(
         (goal.name, best, goal.unit)
         for goal, best in zip(programme.goals, optimum.best, strict=True)
     )
     before = tuple(line.second for line in lines)
     if held.programme is None or held.optimum is None:
-        near = () if held.nearest is None else tuple(held.nearest.tolist())
+        closest = () if held.nearest is None else tuple(held.nearest.tolist())
         said = SecondOpinion(
-            "not reached", lines, held.rounds, held.starts, first, before, near
+            "not reached", lines, held.rounds, held.starts, first, before, closest
         )
-        return Heard(said, programme, optimum, opinion)
+        return Heard(programme, optimum, said, opinion)
     lines = _lines(opinion, held.programme, held.optimum.amounts, which)
     said = SecondOpinion("held", lines, held.rounds, held.starts, first, before)
-    return Heard(said, held.programme, held.optimum, opinion)
+    return Heard(held.programme, held.optimum, said, opinion)
 
 
 def told(

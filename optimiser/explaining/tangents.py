@@ -53,6 +53,7 @@ def hold(
     optimum: Optimum,
     opinion: Opinion,
     which: Sequence[Watched],
+    near: Sequence[Floats] = (),
 ) -> Held:
     """Return the best formula found whose windows hold by the second opinion.
 
@@ -62,9 +63,14 @@ def hold(
         The question and its answer by straight sums.
     which : sequence of Watched
         The windows to hold.
+    near : sequence of amounts
+        Formulas that held the windows of a question much like this one: where one of
+        them leads to an answer, no other start is tried.
     """
     search = _Search(programme, opinion, which)
-    for start in search.starts(optimum.amounts):
+    for start in near:
+        search.descend(start)
+    for start in search.starts(optimum.amounts) if search.best is None else ():
         search.descend(start)
     best = search.best
     if best is None:

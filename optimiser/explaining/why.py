@@ -11,12 +11,12 @@ from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.curve import Curve, price_curve, true_value
-from optimiser.explaining.opinions import heard
+from optimiser.explaining.opinions import answered
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Entering, Staying, entering, staying
 from optimiser.explaining.ties import Tie, tied
 from optimiser.rules import build
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Infeasible, Optimum
 
 __all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
 
@@ -132,11 +132,8 @@ def _as_formulated(
     scenario: Scenario, catalogue: Catalogue, programme: Programme
 ) -> tuple[Programme, Optimum] | None:
     """Return the question and the answer that `formulate` shows; None for a clash."""
-    optimum = optimise(programme)
-    if isinstance(optimum, Infeasible):
-        return None
-    found = heard(scenario, catalogue, programme, optimum)
-    return found.programme, found.optimum
+    found = answered(scenario, catalogue, programme)
+    return None if isinstance(found, Infeasible) else (found.programme, found.optimum)
 
 
 def _curve(

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, notes
 from optimiser.explaining.answer import Change, FormulaLine, Proof, PropertyLine
-from optimiser.explaining.second_opinion import asks
-from optimiser.solving import Optimum
+from optimiser.explaining.opinions import Heard
+from optimiser.explaining.second_opinion import PROPERTIES, TOLERANCE, Opinion, asks
 
 __all__ = [
     "About",
@@ -27,10 +27,20 @@ __all__ = [
 ]
 
 
-BY_SUMS = (
-    "windows on solid fat and firmness are held by straight sums here; `formulate` and"
-    " `why` also ask the second opinion, so their answer can be another, and dearer"
+BY_SUMS = "windows on solid fat and firmness are held by straight sums here"
+ROOM = (
+    "`formulate` finds another formula then, mostly dearer; margin = true below [guard]"
+    " keeps room for it here too"
 )
+UNASKED = "`formulate` and `why` also ask the second opinion, and may answer otherwise"
+LINED = (
+    "it is held by one straight rule for all formulas here, so a better one that also"
+    " holds may be kept out"
+)
+AGREES = "by the second opinion they hold too, in every formula shown"
+ASKED = "windows on solid fat and firmness hold by the second opinion too"
+UNKNOWN = "it knows too little of some fats to judge every formula shown"
+MOST_TOLD = 4
 
 
 class About(Struct, frozen=True):
@@ -61,7 +71,8 @@ class Made(Struct, frozen=True):
 
     ``amounts`` is percent by ingredient key, what is not used left out. ``formula``
     also has a line for each ingredient of the base that left. ``label_order`` holds
-    names of ingredients, the most first.
+    names of ingredients, the most first. ``held`` says that it was solved again until
+    the second opinion held: then it is the best found, not proved the best.
     """
 
     title: str
@@ -73,38 +84,94 @@ class Made(Struct, frozen=True):
     allergens: tuple[tuple[str, str], ...]
     label_order: tuple[str, ...]
     proof: Proof | None = None
+    held: bool = False
 
 
 class Told(Struct, frozen=True):
-    """What must be said with some formulas: cautions, and what was not checked."""
+    """What must be said with some formulas: cautions, and what was not checked.
+
+    ``held`` says that the second opinion had to be held in some of them.
+    """
 
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
+    held: bool = False
 
 
 def told(
-    formulas: Iterable[Mapping[str, float]], scenario: Scenario, catalogue: Catalogue
+    formulas: Sequence[Made],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    *,
+    lined: bool | None = None,
 ) -> Told:
-    """Return the notes and cautions of all that some formulas use (percent by key)."""
+    """Return the notes and cautions of all that some formulas use.
+
+    ``lined`` says whether the second opinion is held by straight rules, in a study
+    that does not ask it of each formula.
+    """
     used: dict[str, float] = {}
-    for amounts in formulas:
-        for key, percent in amounts.items():
+    for each in formulas:
+        for key, percent in each.amounts.items():
             used[key] = max(percent, used.get(key, 0.0))
-    sums = (BY_SUMS,) if asks(scenario) else ()
+    second = []
+    if asks(scenario) and formulas:
+        second.append(_by_the_second(formulas, scenario, lined))
     return Told(
-        (*sums, *notes.notes(used, scenario, catalogue)),
+        (*second, *notes.notes(used, scenario, catalogue)),
         cautions.cautions(used, scenario, catalogue),
+        held=any(each.held for each in formulas),
     )
 
 
-def made(
-    title: str,
-    programme: Programme,
-    optimum: Optimum,
-    scenario: Scenario,
-    catalogue: Catalogue,
-) -> Made:
-    """Return what is to be said of an optimum; its proof comes with it."""
+def _by_the_second(
+    formulas: Sequence[Made], scenario: Scenario, lined: bool | None
+) -> str:
+    """Return what the second opinion says of the windows of some formulas."""
+    windows = [
+        (each.title, line)
+        for each in formulas
+        for line in each.properties
+        if line.property in PROPERTIES and (line.least, line.most) != (None, None)
+    ]
+    broken = [
+        f"{title} has {line.property} {line.second:.0f} at {line.at:g} °C, {miss}"
+        for title, line in windows
+        if line.second is not None and (miss := _miss(line, scenario))
+    ]
+    known = all(line.second is not None for _, line in windows)
+    if broken:
+        more = f"; and {len(broken) - MOST_TOLD} more" if broken[MOST_TOLD:] else ""
+        said = f"by the second opinion {'; '.join(broken[:MOST_TOLD])}{more}"
+        if not scenario.second_opinion:
+            return f"{BY_SUMS}, as the scenario asks; {said}"
+        if lined is None:
+            return f"{said}; no formula was found for which that holds"
+        return f"{BY_SUMS}; {said}. {ROOM}"
+    if lined is False:
+        return f"{BY_SUMS}; {AGREES if known else UNASKED}"
+    text = ASKED if known else f"{ASKED}, as far as it can say: {UNKNOWN}"
+    return f"{text}; {LINED}" if lined else text
+
+
+def _miss(line: PropertyLine, scenario: Scenario) -> str | None:
+    """Return how a window does not hold by the second opinion; None if it does."""
+    low = high = line.second
+    if low is None or high is None:
+        return None
+    if scenario.cautious and None not in (line.low, line.value, line.high):
+        low -= (line.value or 0.0) - (line.low or 0.0)
+        high += (line.high or 0.0) - (line.value or 0.0)
+    if line.least is not None and low < line.least - TOLERANCE:
+        return f"under the {line.least:g} asked for"
+    if line.most is not None and high > line.most + TOLERANCE:
+        return f"over the {line.most:g} asked for"
+    return None
+
+
+def made(title: str, heard: Heard, scenario: Scenario, catalogue: Catalogue) -> Made:
+    """Return what is to be said of an answer; its proof comes with it."""
+    programme, optimum = heard.programme, heard.optimum
     amounts = {
         key: round(float(optimum.amounts[column]), 8)
         for column, key in enumerate(programme.ingredients)
@@ -112,7 +179,9 @@ def made(
     }
     by = "search" if programme.whole else "duality"
     proof = Proof(optimum.worst_violation, optimum.gap, by)
-    return of_amounts(title, amounts, scenario, catalogue, proof)
+    found = of_amounts(title, amounts, scenario, catalogue, proof, heard.opinion)
+    held = heard.said is not None and heard.said.outcome == "held"
+    return replace(found, held=held)
 
 
 def of_amounts(
@@ -121,6 +190,7 @@ def of_amounts(
     scenario: Scenario,
     catalogue: Catalogue,
     proof: Proof | None = None,
+    opinion: Opinion | None = None,
 ) -> Made:
     """Return what is to be said of a formula that is given (percent by key)."""
     return Made(
@@ -129,7 +199,7 @@ def of_amounts(
         formula=facts.formula_lines(amounts, scenario, catalogue),
         cost_per_kg=facts.cost_per_kg(amounts, catalogue),
         change=facts.change(amounts, scenario, catalogue),
-        properties=facts.properties(amounts, scenario, catalogue),
+        properties=facts.properties(amounts, scenario, catalogue, opinion),
         allergens=facts.allergens(amounts, catalogue),
         label_order=label_order(amounts, catalogue),
         proof=proof,

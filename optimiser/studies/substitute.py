@@ -12,8 +12,9 @@ from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
+from optimiser.explaining.opinions import answered
 from optimiser.rules import build
-from optimiser.solving import Infeasible, optimise
+from optimiser.solving import Infeasible
 from optimiser.studies.made import About, Made, by_category, distance, made, of_amounts
 from optimiser.studies.without import without
 
@@ -132,8 +133,8 @@ def _base(scenario: Scenario, catalogue: Catalogue) -> tuple[Made, str]:
         base = of_amounts("base", scenario.base, scenario, catalogue)
         return base, "the base as written"
     programme = build(scenario, catalogue)
-    optimum = optimise(programme)
-    if isinstance(optimum, Infeasible):
+    found = answered(scenario, catalogue, programme)
+    if isinstance(found, Infeasible):
         problem = Problem(
             "has no base, and no formula keeps its rules, so there is nothing to"
             " substitute in",
@@ -141,7 +142,7 @@ def _base(scenario: Scenario, catalogue: Catalogue) -> tuple[Made, str]:
             fix=f"write a [base], or see optimiser formulate {scenario.file}",
         )
         raise InputError([problem])
-    base = made("base", programme, optimum, scenario, catalogue)
+    base = made("base", found, scenario, catalogue)
     return base, "the scenario's own best formula, for it has no base"
 
 
@@ -220,11 +221,12 @@ def _runners_up(
         out.append(new[0])
         exclude = replace(asked.exclude, ingredients=(*asked.exclude.ingredients, *out))
         narrower = replace(asked, exclude=exclude)
-        programme = build(narrower, catalogue)
-        optimum = optimise(programme)
-        if isinstance(optimum, Infeasible):
+        next_best = answered(
+            narrower, catalogue, build(narrower, catalogue), [last.amounts]
+        )
+        if isinstance(next_best, Infeasible):
             break
-        last = made(f"runner-up {len(found) + 1}", programme, optimum, asked, catalogue)
+        last = made(f"runner-up {len(found) + 1}", next_best, asked, catalogue)
         found.append(
             RunnerUp(
                 _came_in(base, last, catalogue),

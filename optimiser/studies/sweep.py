@@ -22,6 +22,8 @@ from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError
 from optimiser.explaining.facts import TRACE
+from optimiser.explaining.opinions import lined
+from optimiser.explaining.second_opinion import asks
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise, reprice
 from optimiser.studies.measures import Measure, changes, measure, measures
@@ -62,13 +64,19 @@ class Case(Struct, frozen=True):
 
 
 class Sweep(Struct, frozen=True):
-    """Cases in the order asked for; ``stopped`` if it was ended with some missing."""
+    """Cases in the order asked for; ``stopped`` if it was ended with some missing.
+
+    ``melting`` counts scenarios with windows on melting; in ``lined`` of them the
+    second opinion had to be held, by straight rules (`explaining.opinions.lined`).
+    """
 
     cases: tuple[Case, ...]
     asked: int
     currency: str
     names: Mapping[str, str]
     stopped: bool = False
+    melting: int = 0
+    lined: int = 0
 
 
 class _Job(Struct, frozen=True, eq=False):
@@ -78,6 +86,7 @@ class _Job(Struct, frozen=True, eq=False):
     start: int
     programme: Programme
     costs: Floats | None
+    lined: bool
 
 
 Solved = tuple[Floats, Floats] | None
@@ -131,9 +140,11 @@ def sweep(
 
     stopped = False
     waiting: dict[Future[Solved], _Job] = {}
+    by_line: dict[int, bool] = {}
     try:
         for number, group in enumerate(groups):
             for job in _jobs(number, group, keep):
+                by_line[number] = job.lined
                 if executor is None:
                     solved = solve(job.programme, job.costs)
                     keep(job.group, job.start, _cases(group, job, solved))
@@ -159,6 +170,8 @@ def sweep(
             for key, one in group.catalogue.ingredients.items()
         },
         stopped=stopped,
+        melting=sum(asks(groups[number].scenario) for number in by_line),
+        lined=sum(by_line.values()),
     )
 
 
@@ -190,15 +203,16 @@ def _jobs(
         labels = [{**group.labels, **each} for each, _ in group.lists]
         keep(number, 0, [_no_case(each, told) for each in labels])
         return
+    programme, held = lined(scenario, group.catalogue, programme)
     if not priced:
         for start in range(len(group.lists)):
-            yield _Job(number, start, programme, None)
+            yield _Job(number, start, programme, None, held)
         return
     costs = _costs(programme, group)
     alone = bool(programme.whole) or programme.goals[-1].name != "cost"
     size = min(JOB, ALONE) if alone else JOB
     for start in range(0, len(costs), size):
-        yield _Job(number, start, programme, costs[start : start + size])
+        yield _Job(number, start, programme, costs[start : start + size], held)
 
 
 def _costs(programme: Programme, group: Group) -> Floats:

@@ -11,8 +11,9 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Exclusions, Scenario
 from optimiser.errors import InputError
 from optimiser.explaining import Clash, formulate
+from optimiser.explaining.opinions import answered
 from optimiser.rules import build
-from optimiser.solving import Infeasible, optimise
+from optimiser.solving import Infeasible
 from optimiser.studies.made import About, Made, Told, made, told
 
 __all__ = ["ThemeAnswer", "Themes", "both", "themes"]
@@ -72,7 +73,7 @@ def themes(
         names = (singles[first][0], singles[second][0])
         found[first, second] = _answer(names, (replace(pair, exclude=out), known))
     every = (_answer((), plain), *answers, *found.values())
-    used = [each.formula.amounts for each in every if each.formula is not None]
+    used = [each.formula for each in every if each.formula is not None]
     excluding = replace(scenario, exclude=_all_of(singles, scenario.exclude))
     return Themes(
         about=About.of(scenario, catalogue),
@@ -114,10 +115,10 @@ def _answer(names: tuple[str, ...], read: Read) -> ThemeAnswer:
         programme = build(scenario, catalogue)
     except InputError as error:
         return ThemeAnswer(names, None, tuple(each.wrong for each in error.problems))
-    optimum = optimise(programme)
-    if isinstance(optimum, Infeasible):
+    found = answered(scenario, catalogue, programme)
+    if isinstance(found, Infeasible):
         clash = formulate(scenario, catalogue)
         rules = clash.rules if isinstance(clash, Clash) else ()
         return ThemeAnswer(names, None, tuple(rule.sentence for rule in rules))
     title = " + ".join(names) or "plain"
-    return ThemeAnswer(names, made(title, programme, optimum, scenario, catalogue))
+    return ThemeAnswer(names, made(title, found, scenario, catalogue))

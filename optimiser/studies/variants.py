@@ -13,9 +13,10 @@ from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem, ProofError
 from optimiser.explaining import Clash, formulate
 from optimiser.explaining.facts import TRACE
+from optimiser.explaining.opinions import answered
 from optimiser.rules import build
 from optimiser.rules.space import LEAST_CHOSEN
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Infeasible
 from optimiser.studies.apart import at_most_cost, far_from, other_set, with_flags
 from optimiser.studies.made import About, Made, Told, by_category, distance, made, told
 
@@ -102,14 +103,14 @@ def variants(
     by_cost = scenario.aims[0].name == "cost"
     priced = scenario if by_cost else replace(scenario, aims=(Aim("cost"),))
     programme = build(priced, catalogue)
-    first = optimise(programme)
+    first = answered(priced, catalogue, programme)
     if isinstance(first, Infeasible):
         clash = formulate(priced, catalogue)
         assert isinstance(clash, Clash)
         return clash
     search = _Search(priced, catalogue, different)
-    found = [made("variant 1", programme, first, priced, catalogue)]
-    best = first.best[0]
+    found = [made("variant 1", first, priced, catalogue)]
+    best = first.optimum.best[0]
     most = best * (1.0 + within_percent / 100.0)
     nothing_left = False
     while len(found) < count and not nothing_left:
@@ -119,6 +120,8 @@ def variants(
             _prove(new, found, different, most, catalogue)
             found.append(new)
     beyond = search.next(found, None) if nothing_left else None
+    # One that the second opinion had to be held for need not be the cheapest there is.
+    best = min(best, *(each.cost_per_kg or best for each in found))
     dearer = None if beyond is None else _dearer(beyond, best)
     return Variants(
         about=About.of(scenario, catalogue),
@@ -134,7 +137,7 @@ def variants(
         ),
         complete=nothing_left,
         next_dearer_percent=dearer,
-        told=told([each.amounts for each in found], scenario, catalogue),
+        told=told(found, scenario, catalogue),
         aims_let_go=() if by_cost else tuple(a.name for a in scenario.aims),
     )
 
@@ -190,10 +193,11 @@ class _Search:
             asked = at_most_cost(asked, most, unit)
         for each in found:
             asked = self._apart(asked, each)
-        optimum = optimise(asked)
-        if isinstance(optimum, Infeasible):
+        held = [each.amounts for each in found if each.held][-1:]
+        heard = answered(self.scenario, self.catalogue, asked, held)
+        if isinstance(heard, Infeasible):
             return None
-        return self._made(asked, optimum, f"variant {len(found) + 1}")
+        return made(f"variant {len(found) + 1}", heard, self.scenario, self.catalogue)
 
     def _apart(self, asked: Programme, other: Made) -> Programme:
         wanted = self.different
@@ -210,9 +214,6 @@ class _Search:
             }
             asked = other_set(asked, self.flags, used, other.title)
         return asked
-
-    def _made(self, asked: Programme, optimum: Optimum, title: str) -> Made:
-        return made(title, asked, optimum, self.scenario, self.catalogue)
 
 
 def _doses(scenario: Scenario, programme: Programme) -> dict[str, float]:

@@ -36,6 +36,10 @@ __all__ = [
 ]
 
 MADE_COLUMNS = ("ingredient", "name", "category", "percent", "grams")
+HELD = (
+    "Where the second opinion did not agree at first, it is the best formula found for"
+    " which it does, which is not proved to be the best there is."
+)
 DOUBT = "Figures are typical ones. The model says; make 100 g and test."
 
 
@@ -117,6 +121,9 @@ def facts_table(formulas: Sequence[Made], currency: str, columns: int) -> list[s
         if any(values):
             heads.append(property_name(line))
             cells.append([value or "not known" for value in values])
+        if any(_second(each.properties, at) for each in formulas):
+            heads.append("  by the second opinion")
+            cells.append([_second(each.properties, at) or "-" for each in formulas])
     shown = [Column("", heads, number=False, least=20)]
     for number, each in enumerate(formulas):
         shown.append(Column(each.title, [row[number] for row in cells]))
@@ -135,6 +142,14 @@ def _property(lines: Sequence[PropertyLine], at: int) -> str:
     return "" if value is None else short(value, 3)
 
 
+def _second(lines: Sequence[PropertyLine], at: int) -> str:
+    """Return a second figure where a window asks for one, with its doubt."""
+    if at >= len(lines) or (lines[at].least, lines[at].most) == (None, None):
+        return ""
+    second, doubt = lines[at].second, lines[at].doubt
+    return "" if second is None or doubt is None else f"{second:.0f} +-{doubt:.0f}"
+
+
 def _money(amount: float | None) -> str:
     return "not known" if amount is None else money(amount)
 
@@ -142,6 +157,8 @@ def _money(amount: float | None) -> str:
 def closing(told: Told, proof: str, columns: int) -> list[str]:
     """Return how a report ends: notes, cautions, and what was checked."""
     notes = [line for note in told.notes for line in item(note, columns)]
+    if told.held:
+        proof += f" {HELD}"
     return [
         *section("Notes", notes),
         *section("Cautions", numbered(told.cautions, columns)),

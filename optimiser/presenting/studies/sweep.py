@@ -105,6 +105,7 @@ def sweep_data(found: Sweep) -> dict[str, Any]:
         "currency": found.currency,
         "asked": found.asked,
         "stopped": found.stopped,
+        "second_opinion": {"asked": found.melting, "held_by_a_line": found.lined},
         "cases": found.cases,
     }
 
@@ -174,4 +175,10 @@ def summary(found: Sweep) -> str:
     costs = [case.cost_per_kg for case in good if case.cost_per_kg is not None]
     if costs:
         text += f"; {money(min(costs))} to {money(max(costs))} {found.currency}/kg"
+    if found.melting:
+        text += (
+            ". Windows on solid fat and firmness are held by straight sums; the second"
+            " opinion, asked once a scenario, is held by straight rules in"
+            f" {found.lined} of {plural(found.melting, 'scenario')}"
+        )
     return text + "."

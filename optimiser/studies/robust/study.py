@@ -12,6 +12,7 @@ from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, ProofError
 from optimiser.explaining import Clash, formulate
+from optimiser.explaining.opinions import Heard, lined
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from optimiser.studies.made import About, Made, Told, made, told
@@ -105,7 +106,7 @@ def robust(
         most = 0.0 if stopped else study.most()
     except KeyboardInterrupt:
         stopped = True
-    formulas = [start.amounts] + [b.formula.amounts for b in found if b.formula]
+    formulas = [start, *(b.formula for b in found if b.formula)]
     return Robust(
         about=About.of(scenario, catalogue),
         doubt=doubt,
@@ -114,7 +115,7 @@ def robust(
         simulated=simulated,
         budgets=tuple(found),
         most=most,
-        told=told(formulas, scenario, catalogue),
+        told=told(formulas, scenario, catalogue, lined=study.lined),
         stopped=stopped,
     )
 
@@ -163,17 +164,19 @@ class _Study:
         self.scenario, self.catalogue, self.doubt = scenario, catalogue, doubt
         self.draws, self.seed = draws, seed
         self.programme: Programme = build(scenario, catalogue)
+        # Formulas keep these too; what weighing does to them is not looked at.
+        self.asked, self.lined = lined(scenario, catalogue, self.programme)
         self.moves = deviations(self.programme, scenario, catalogue)
 
     def formula(self, budget: float, title: str) -> Made | None:
         """Return the proved formula that bears a budget; None if there is none."""
         asked = robust_programme(
-            self.programme, self.scenario, self.catalogue, self.doubt, budget
+            self.asked, self.scenario, self.catalogue, self.doubt, budget
         )
         found = optimise(asked)
         if isinstance(found, Infeasible):
             return None
-        formula = made(title, asked, found, self.scenario, self.catalogue)
+        formula = made(title, Heard(asked, found), self.scenario, self.catalogue)
         if self.doubt.figures:
             self._prove(formula, budget)
         return formula

@@ -19,8 +19,9 @@ from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, formulate
+from optimiser.explaining.opinions import Heard, answered
 from optimiser.rules import build
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Infeasible, optimise
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.stock.shelf import (
     BaseBatch,
@@ -99,22 +100,21 @@ def stock(
         aims=tuple(aim for aim in scenario.aims if aim.name != "bought"),
     )
     programme = _sized(build(plain, catalogue), shelf)
-    largest = optimise(programme)
+    largest = answered(plain, catalogue, programme)
     if isinstance(largest, Infeasible):
         tiny = replace(plain, stock_only=HERE, batch_kg=1e-6)
         clash = formulate(tiny, catalogue)
         assert isinstance(clash, Clash)
         return clash
-    most = 1.0 / max(largest.best[0], 1.0 / MOST_KG)
+    most = 1.0 / max(largest.optimum.best[0], 1.0 / MOST_KG)
     keeps = 1.0 - loss_percent / 100.0
     units = None if unit_kg is None else math.floor(most * keeps / unit_kg + 1e-9)
     batch = most if units is None or unit_kg is None else units * unit_kg / keeps
-    found = None if batch <= 0 else _for_batch(programme, batch)
+    sized = replace(plain, batch_kg=batch)
+    found = None if batch <= 0 else _for_batch(sized, catalogue, programme, largest)
     if found is None:
         return _nothing(plain, catalogue, shelf, most, (unit_kg, loss_percent))
-    asked, optimum = found
-    sized = replace(plain, batch_kg=batch)
-    formula = made("the most", asked, optimum, sized, catalogue)
+    formula = made("the most", found, sized, catalogue)
     lasting = reaches(formula.amounts, shelf, catalogue)
     return Stock(
         about=About.of(scenario, catalogue),
@@ -127,12 +127,14 @@ def stock(
         formula=formula,
         aims=tuple(
             (goal.name, best, goal.unit)
-            for goal, best in zip(asked.goals, optimum.best, strict=True)
+            for goal, best in zip(
+                found.programme.goals, found.optimum.best, strict=True
+            )
         ),
         takes=takes(formula.amounts, batch, catalogue),
         lasts=lasting,
-        helps=_helps(plain, catalogue, shelf, largest, most),
-        told=told([formula.amounts], scenario, catalogue),
+        helps=_helps(catalogue, shelf, largest, most),
+        told=told([formula], scenario, catalogue),
     )
 
 
@@ -191,17 +193,39 @@ def _no_more(number: int, key: str, kg: float, size: int) -> Rule:
     )
 
 
-def _for_batch(programme: Programme, batch: float) -> tuple[Programme, Optimum] | None:
-    """Return the best formula, by the scenario's aims, of a batch of so many kg."""
-    size = 1.0 / batch * (1.0 + 1e-9)
-    columns = (
-        *programme.columns[:-1],
-        replace(programme.columns[-1], lower=size, upper=size),
-    )
+def _for_batch(
+    scenario: Scenario, catalogue: Catalogue, programme: Programme, largest: Heard
+) -> Heard | None:
+    """Return the best formula, by the scenario's aims, for its batch.
+
+    Where the second opinion is not reached anew, the tangents that held it for the
+    largest batch still hold it for this one.
+    """
+    found = answered(scenario, catalogue, _at(programme, scenario.batch_kg))
+    if isinstance(found, Infeasible):
+        return None
+    if _outcome(found) != "not reached" or _outcome(largest) != "held":
+        return found
+    asked = _at(largest.programme, scenario.batch_kg)
+    again = optimise(asked)
+    if isinstance(again, Infeasible):
+        return found
+    return Heard(asked, again, largest.said)
+
+
+def _outcome(heard: Heard) -> str | None:
+    return None if heard.said is None else heard.said.outcome
+
+
+def _at(programme: Programme, batch_kg: float) -> Programme:
+    """Return the programme with its size kept, and the scenario's aims alone."""
+    size = 1.0 / batch_kg * (1.0 + 1e-9)
+    columns = [
+        replace(column, lower=size, upper=size) if column.kind == "per kg" else column
+        for column in programme.columns
+    ]
     goals = programme.goals[1:] or programme.goals
-    asked = replace(programme, columns=columns, goals=goals)
-    found = optimise(asked)
-    return None if isinstance(found, Infeasible) else (asked, found)
+    return replace(programme, columns=tuple(columns), goals=goals)
 
 
 def _nothing(
@@ -231,24 +255,20 @@ def _nothing(
 
 
 def _helps(
-    scenario: Scenario,
-    catalogue: Catalogue,
-    shelf: Mapping[str, float],
-    largest: Optimum,
-    most: float,
+    catalogue: Catalogue, shelf: Mapping[str, float], largest: Heard, most: float
 ) -> tuple[tuple[str, float], ...]:
     """Return how much more a little more of what runs out makes, the most first."""
-    short = [
-        key
-        for number, key in enumerate(largest.session.programme.ingredients)
-        if largest.amounts[number] * most / 100.0 >= shelf.get(key, 0.0) * (1 - 1e-6)
-    ]
-    plain = build(scenario, catalogue)
+    programme, amounts = largest.programme, largest.optimum.amounts
+    size = next(n for n, c in enumerate(programme.columns) if c.kind == "per kg")
     found = []
-    for key in short:
-        more = {**shelf, key: shelf.get(key, 0.0) + MORE}
-        sized = _sized(plain, more)
-        again = optimise(replace(sized, goals=sized.goals[:1]))
+    for number, key in enumerate(programme.ingredients):
+        kg = shelf.get(key, 0.0)
+        if amounts[number] * most / 100.0 < kg * (1 - 1e-6):
+            continue
+        more = _no_more(number, key, kg + MORE, size)
+        rules = tuple(more if r.id == more.id else r for r in programme.rules)
+        goals = programme.goals[:1]
+        again = optimise(replace(programme, rules=rules, goals=goals))
         if isinstance(again, Infeasible):
             continue
         gain = 1.0 / max(again.best[0], 1.0 / MOST_KG) - most

@@ -14,6 +14,7 @@ from optimiser.domain.rule import Goal, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, formulate
+from optimiser.explaining.opinions import Heard, lined
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from optimiser.studies.made import About, Made, Told, made, told
@@ -90,7 +91,7 @@ def tradeoff(
     points = _points(places, question)
     elbow = elbow_of(points)
     chosen = None if write is None else _chosen(write, points, elbow, question)
-    formulas = [point.formula.amounts for point in points]
+    formulas = [point.formula for point in points]
     return Tradeoff(
         about=About.of(scenario, catalogue),
         up=up,
@@ -100,7 +101,7 @@ def tradeoff(
         elbow=elbow,
         steps=steps_of(points, question.exact),
         chosen=chosen,
-        told=told(formulas, scenario, catalogue),
+        told=told(formulas, scenario, catalogue, lined=question.lined),
     )
 
 
@@ -117,6 +118,7 @@ class _Question:
             self.programme, self._rule = with_property(across, self.scenario, catalogue)
         else:
             self.programme = build(self.scenario, catalogue)
+        self.programme, self.lined = lined(self.scenario, catalogue, self.programme)
         self.goal: Goal = self.programme.goals[0]
         self.exact = self._rule is None and not self.programme.whole
 
@@ -168,7 +170,8 @@ class _Question:
 
     def made(self, place: Place, name: str) -> Made:
         """Return what is to be said of a place."""
-        return made(name, place.programme, place.optimum, self.scenario, self.catalogue)
+        heard = Heard(place.programme, place.optimum)
+        return made(name, heard, self.scenario, self.catalogue)
 
 
 def _distinct(places: list[Place]) -> list[Place]:
