@@ -1,0 +1,150 @@
+"""Studies keep windows on melting by the second opinion, or say that they do not."""
+
+import pytest
+from msgspec.structs import replace
+
+from optimiser.domain.material import Lot
+from optimiser.domain.scenario import Aim
+from optimiser.explaining import check, formulate
+from optimiser.presenting.studies.variants import variants_report
+from optimiser.reading import read_catalogue, shipped_folder
+from optimiser.studies.robust import Doubt, robust
+from optimiser.studies.stock import stock
+from optimiser.studies.substitute import substitute
+from optimiser.studies.sweep import Group, sweep
+from optimiser.studies.themes import themes
+from optimiser.studies.tradeoff import tradeoff
+from optimiser.studies.variants import Different, variants
+from tests.rules import workbench as wb
+
+KNOWN = read_catalogue(shipped_folder("catalogues"), "demo")
+ONLY = ("cocoa_butter", "coconut_oil", "olive_oil", "mango_butter", "rapeseed_oil")
+BASE = {"cocoa_butter": 60.0, "coconut_oil": 20.0, "olive_oil": 20.0}
+
+
+def asked(least=45.0, **more):
+    """Solid fat at 20 deg C, which straight sums put 10 points and more too high."""
+    window = wb.window("solid fat", least, None, at=20.0, over="lipids")
+    return wb.scenario(
+        windows=(replace(window, origin=wb.toml("windows[1]")),),
+        only=frozenset(more.pop("only", ONLY)),
+        base=BASE,
+        aims=more.pop("aims", (Aim("cost"),)),
+        lauric_guard=wb.bound("lauric", of="butters", table="guard"),
+        bands=(wb.bound("lipids", 0.0),),
+        **more,
+    )
+
+
+def holds(formula, scenario):
+    """Whether a formula's windows hold by the second opinion, as check tells it."""
+    lines = check(formula.amounts, scenario, KNOWN).second_opinion.lines
+    return all(line.holds for line in lines)
+
+
+def by_sums_alone(scenario):
+    """The formula that straight sums would give."""
+    answer = formulate(replace(scenario, second_opinion=False), KNOWN)
+    return {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+
+
+def test_straight_sums_would_break_the_window():
+    lines = check(by_sums_alone(asked()), asked(), KNOWN).second_opinion.lines
+    assert [line.holds for line in lines] == [False]
+
+
+def test_variants_hold_it_and_the_first_is_the_answer_of_formulate():
+    found = variants(asked(), KNOWN, 3, 30.0, Different(10.0))
+    formulas = [each.formula for each in found.variants]
+    assert len(formulas) > 1
+    assert all(each.held for each in formulas)
+    assert all(holds(each, asked()) for each in formulas)
+    assert formulas[0].cost_per_kg == pytest.approx(
+        formulate(asked(), KNOWN).cost_per_kg
+    )
+    assert "hold by the second opinion too" in found.told.notes[0]
+    assert found.told.held
+    words = " ".join(variants_report(found, 100).split())
+    assert "by the second opinion 45 +-" in words
+    assert "which is not proved to be the best there is" in words
+
+
+def test_variants_of_a_scenario_that_is_only_told_go_by_straight_sums():
+    told = asked(second_opinion=False)
+    found = variants(told, KNOWN, 2, 30.0, Different(10.0))
+    assert not any(each.formula.held for each in found.variants)
+    assert found.variants[0].formula.amounts == pytest.approx(by_sums_alone(asked()))
+    note = found.told.notes[0]
+    assert "straight sums here, as the scenario asks" in note
+    assert "variant 1 has solid fat" in note
+    assert "under the 45 asked for" in note
+
+
+def test_what_cannot_be_reached_is_said_of_each_variant():
+    most = wb.bound("cocoa_butter", high=78.0, table="limits")
+    found = variants(asked(60.0, limits=(most,), only=ONLY[:3]), KNOWN, 1)
+    assert not found.variants[0].formula.held
+    assert "no formula was found for which that holds" in found.told.notes[0]
+
+
+def test_themes_hold_it():
+    found = themes((asked(), KNOWN), [("as it is", (asked(), KNOWN))])
+    assert found.alone[0].formula.held
+    assert holds(found.alone[0].formula, asked())
+
+
+def test_the_largest_batch_holds_it():
+    lots = tuple(
+        Lot(key, f"{key}-1", kg, None, wb.toml("stock"))
+        for key, kg in (("cocoa_butter", 2.0), ("coconut_oil", 3.0), ("olive_oil", 1.0))
+    )
+    shelf = replace(KNOWN, stock=lots)
+    found = stock(asked(), shelf, unit_kg=0.06)
+    sums = stock(asked(second_opinion=False), shelf, unit_kg=0.06)
+    assert holds(found.formula, asked())
+    assert not holds(sums.formula, asked())
+    assert found.most_kg < sums.most_kg
+    gains = dict(found.helps)
+    more = replace(shelf, stock=(*lots, replace(lots[0], lot="2", amount=0.1)))
+    again = stock(asked(), more)
+    # The straight rules of the first answer can only hold the gain back.
+    gain = gains[KNOWN.ingredients["cocoa_butter"].name]
+    assert 0.0 < gain <= again.most_kg - found.most_kg + 0.02
+
+
+def test_runners_up_hold_it():
+    found = substitute(asked(), KNOWN, ["coconut oil"])
+    assert holds(found.formula, asked())
+    assert all(holds(each.formula, asked()) for each in found.runners_up)
+
+
+def test_a_curve_holds_it_at_every_point():
+    found = tradeoff(asked(), KNOWN)
+    assert len(found.points) > 1
+    assert all(holds(point.formula, asked()) for point in found.points)
+    assert "straight rule for all formulas" in found.told.notes[0]
+
+
+def test_formulas_that_bear_more_hold_it():
+    found = robust(asked(), KNOWN, Doubt(), [0.5], draws=50)
+    formulas = [found.plain, *(each.formula for each in found.budgets if each.formula)]
+    assert len(formulas) == 2
+    assert all(holds(each, asked()) for each in formulas)
+
+
+def test_a_sweep_of_prices_holds_it_in_every_case():
+    lists = [
+        ({"case": str(price)}, {"cocoa_butter": price, "mango_butter": 40.0 - price})
+        for price in (8.0, 16.0, 32.0)
+    ]
+    found = sweep([Group({}, asked(), KNOWN, lists)])
+    assert (found.melting, found.lined) == (1, 1)
+    assert len({tuple(sorted(case.amounts)) for case in found.cases}) > 1
+    assert all(holds(case, asked()) for case in found.cases)
+
+
+def test_a_window_that_holds_by_both_is_said_to():
+    hard = asked(20.0, limits=(wb.bound("cocoa_butter", low=70.0, table="limits"),))
+    found = tradeoff(hard, KNOWN)
+    assert "by the second opinion they hold too" in found.told.notes[0]
+    assert not found.told.held
