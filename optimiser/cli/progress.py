@@ -18,10 +18,13 @@ class Bar:
     ----------
     what : str
         What is counted, in a word.
+    keeps : bool
+        Whether what is done is shown when the keyboard ends it.
     """
 
-    def __init__(self, what: str) -> None:
+    def __init__(self, what: str, *, keeps: bool = True) -> None:
         self._what = what
+        self._end = "keeps them" if keeps else "ends it"
         self._shows = sys.stderr.isatty()
         self._next = time.monotonic() + WAIT
         self._drawn = False
@@ -35,7 +38,7 @@ class Bar:
         self._drawn = True
         full = WIDTH * done // max(1, of)
         bar = "#" * full + "." * (WIDTH - full)
-        sys.stderr.write(f"\r{bar} {done} of {of} {self._what}, Ctrl-C keeps them")
+        sys.stderr.write(f"\r{bar} {done} of {of} {self._what}, Ctrl-C {self._end}")
         sys.stderr.flush()
 
     def close(self) -> None:

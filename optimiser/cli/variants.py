@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, CLASH, say
 from optimiser.cli.studying import refuse_the_same_file, show_clash, write
 
@@ -62,7 +63,9 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         raise typer.Exit(_show_themes(_themes(scenario, theme), json, csv))
     asked, catalogue = read_scenario(scenario)
     different = study.Different(apart, apart_by_category, other_ingredients)
-    found = study.variants(asked, catalogue, count, within, different)
+    bar = Bar("variants", keeps=False)
+    found = study.variants(asked, catalogue, count, within, different, progress=bar)
+    bar.close()
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv))
     if json:

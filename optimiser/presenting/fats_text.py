@@ -93,12 +93,13 @@ def _place(share: float, room: int) -> int:
 def _bar(point: Point, room: int) -> str:
     """Return a point as marks along a line of ``room`` characters."""
     marks = [" "] * room
-    if point.melt > (point.second or 0.0) + 1.0:
-        marks[_place(point.melt, room)] = "~"
     if point.second is not None and point.doubt is not None:
         first = _place(point.second - point.doubt, room)
         last = _place(point.second + point.doubt, room)
         marks[first : last + 1] = "-" * (last + 1 - first)
+    if point.melt > (point.second or 0.0) + 1.0:
+        marks[_place(point.melt, room)] = "~"
+    if point.second is not None:
         marks[_place(point.second, room)] = "o"
     if point.value is not None:
         place = _place(point.value, room)

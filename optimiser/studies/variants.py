@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -27,6 +27,9 @@ ROUNDING = 1e-5
 
 # What is less, in percent, is not told as having come in or left.
 SHOWN = 0.05
+
+
+Progress = Callable[[int, int], None]
 
 
 class Different(Struct, frozen=True):
@@ -83,13 +86,16 @@ def variants(
     count: int = 4,
     within_percent: float = 5.0,
     different: Different | None = None,
+    *,
+    progress: Progress | None = None,
 ) -> Variants | Clash:
     """Return up to ``count`` clearly different formulas near the first one's cost.
 
     The first is the scenario's own answer where cost is its first aim, else the
     cheapest formula. Each further one is the cheapest of all formulas that keep
     every rule, cost at most ``within_percent`` more than the least cost, and differ
-    clearly from every variant before it (decision 14).
+    clearly from every variant before it (decision 14). ``progress`` is told how many
+    are found, and of how many.
 
     Raises
     ------
@@ -114,6 +120,8 @@ def variants(
     most = best * (1.0 + within_percent / 100.0)
     nothing_left = False
     while len(found) < count and not nothing_left:
+        if progress is not None:
+            progress(len(found), count)
         new = search.next(found, most)
         nothing_left = new is None
         if new is not None:

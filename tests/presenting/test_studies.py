@@ -218,3 +218,8 @@ def test_a_bar_is_drawn_on_a_terminal_only(monkeypatch, capsys, terminal):
     bar.close()
     shown = capsys.readouterr().err
     assert ("5 of 10 cases, Ctrl-C keeps them" in shown) == terminal
+    bar = Bar("variants", keeps=False)
+    bar(1, 4)
+    bar.close()
+    shown = capsys.readouterr().err
+    assert ("1 of 4 variants, Ctrl-C ends it" in shown) == terminal
