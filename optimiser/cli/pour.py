@@ -106,7 +106,7 @@ def _with_a_warm_room(found: Pouring) -> Pouring:
     """Return the advice, with a caution first where it does not set in that room."""
     from optimiser.presenting.words import decimals, short  # noqa: PLC0415
 
-    if found.gel is None or found.gel.holds > found.room_temperature:
+    if found.gel is None or not found.too_warm:
         return found
     told = (
         f"In a {short(found.room_temperature)} °C room this will not set: the melt"

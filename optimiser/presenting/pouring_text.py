@@ -67,7 +67,8 @@ def advice(pouring: Pouring) -> list[str]:
     thickens = pouring.gel.thickens
     good = [a for a in pouring.additions if a.room is not None and a.room >= 0.0]
     bad = [a for a in pouring.additions if a.room is not None and a.room < 0.0]
-    steps = ["Melt butters, oils and wax in a water bath until clear; let it cool."]
+    away = ", and set somewhere colder than this room" if pouring.too_warm else ""
+    steps = [f"Melt butters, oils, wax in a water bath until clear; let it cool{away}."]
     if pouring.grains or pouring.not_judged:
         steps.append("Stir grains and powders in on the way down.")
     end = f"pour at {_whole(pouring.pour_at)} °C."
@@ -290,10 +291,9 @@ def pouring_data(pouring: Pouring) -> dict[str, Any]:
 def _addition_data(addition: Addition, gels: bool) -> dict[str, Any]:
     names: Sequence[str] = ("ingredient", "name", "category", "percent", "highest")
     told = {name: getattr(addition, name) for name in (*names, "stands", "room")}
-    verdict = addition.verdict if gels else "unknown"
     return {
         **told,
-        "verdict": verdict,
+        "verdict": addition.verdict if gels else "unknown",
         "evidence": addition.evidence,
         "source": addition.sources,
     }

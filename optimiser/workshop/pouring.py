@@ -85,6 +85,11 @@ class Pouring(Struct, frozen=True):
     cautions: tuple[str, ...]
     doubt: float = DOUBT
 
+    @property
+    def too_warm(self) -> bool:
+        """Whether the room is too warm for the melt to hold its grains."""
+        return self.gel is not None and self.gel.holds <= self.room_temperature
+
 
 def pouring_advice(
     amounts: Mapping[str, float],

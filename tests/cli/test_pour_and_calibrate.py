@@ -174,5 +174,7 @@ def test_a_room_too_warm_to_set_in_is_told(run):
     data = json.loads(run("pour", "scrub.csv", "--room", "45", "--json").out)
     assert data["gel_point"]["holds"] < 45
     assert data["cautions"][0].startswith("In a 45 °C room this will not set")
-    assert "this will not set" in run("pour", "scrub.csv", "--room", "45").out
+    told = run("pour", "scrub.csv", "--room", "45").out
+    assert "this will not set" in told
+    assert "set somewhere colder than this room" in " ".join(told.split())
     assert "this will not set" not in run("pour", "scrub.csv").out
