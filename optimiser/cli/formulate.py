@@ -50,8 +50,8 @@ def formulate(
     from optimiser import explaining, presenting  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
-    for file in (csv, write):
-        refuse_the_same_file(file, scenario)
+    refuse_the_same_file(csv, scenario, columns=presenting.HEADER)
+    refuse_the_same_file(write, scenario)
     refuse_to_write_twice(csv, write)
     asked, catalogue = read_scenario(scenario)
     result = explaining.formulate(asked, catalogue, solver=solver.value)

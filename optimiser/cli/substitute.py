@@ -40,7 +40,7 @@ def substitute(
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import substitute as study  # noqa: PLC0415
 
-    refuse_the_same_file(csv, scenario)
+    refuse_the_same_file(csv, scenario, columns=shown.HEADER)
     asked, catalogue = read_scenario(scenario)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):

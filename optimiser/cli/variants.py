@@ -58,7 +58,8 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import variants as study  # noqa: PLC0415
 
-    refuse_the_same_file(csv, scenario, *(theme or ()))
+    columns = ("theme" if theme else "variant", *shown.COLUMNS)
+    refuse_the_same_file(csv, scenario, *(theme or ()), columns=columns)
     if theme:
         raise typer.Exit(_show_themes(_themes(scenario, theme), json, csv))
     asked, catalogue = read_scenario(scenario)

@@ -10,11 +10,12 @@ from optimiser.presenting.data import (
     problems_data,
 )
 from optimiser.presenting.report import report
-from optimiser.presenting.sheet import formula_csv, to_frame
+from optimiser.presenting.sheet import HEADER, formula_csv, to_frame
 from optimiser.presenting.words import clean
 from optimiser.presenting.writing import write_whole
 
 __all__ = [
+    "HEADER",
     "answer_data",
     "as_json",
     "check_report",

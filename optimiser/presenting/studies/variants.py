@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from optimiser.studies.variants import Different, Variant, Variants
 
 __all__ = [
+    "COLUMNS",
     "different_in_words",
     "formulas_csv",
     "variants_csv",
@@ -40,6 +41,9 @@ __all__ = [
     "variants_report",
 ]
 
+COLUMNS = (
+    "cost_per_kg", "ingredient", "name", "category", "percent", "grams",
+)  # fmt: skip
 AIMS = {
     "change": "least change from the base",
     "category change": "least change by category",
@@ -207,7 +211,4 @@ def formulas_csv(formulas: Sequence[Made], head: str) -> str:
         for line in each.formula
         if line.percent > 0
     ]  # fmt: skip
-    header = (
-        head, "cost_per_kg", "ingredient", "name", "category", "percent", "grams",
-    )  # fmt: skip
-    return as_csv(header, rows)
+    return as_csv((head, *COLUMNS), rows)
