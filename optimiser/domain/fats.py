@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from msgspec import Struct, field
 
@@ -38,6 +39,7 @@ INERT = "inert"
 OTHER = "other"
 
 
+@lru_cache(maxsize=4096)
 def canonical(triglyceride: str) -> str:
     """Return the one spelling of a triglyceride and its mirror image.
 

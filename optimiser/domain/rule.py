@@ -67,6 +67,7 @@ class Rule(Struct, frozen=True, eq=False):
     logarithmic: bool = False
     source: str | None = None
     evidence: str | None = None
+    moves_with: str | None = None
 
     @property
     def may_ease(self) -> bool:
@@ -164,3 +165,13 @@ class Programme(Struct, frozen=True, eq=False):
     def whole(self) -> bool:
         """Whether some column takes whole numbers only."""
         return any(column.whole for column in self.columns)
+
+    def together(self) -> dict[int, tuple[int, ...]]:
+        """Return, by the number of each rule that does not move alone, all of them."""
+        named = {rule.id: number for number, rule in enumerate(self.rules)}
+        groups: dict[int, list[int]] = {}
+        for number, rule in enumerate(self.rules):
+            first = named.get(rule.moves_with or "")
+            if first is not None:
+                groups.setdefault(first, [first]).append(number)
+        return {each: tuple(group) for group in groups.values() for each in group}

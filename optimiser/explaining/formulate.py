@@ -21,9 +21,10 @@ from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.prices import Sides, is_binding, price_sides
 from optimiser.explaining.tangents import is_better
 from optimiser.explaining.ties import tied
-from optimiser.explaining.ways import ways_out
+from optimiser.explaining.ways import Way, ways_out
 from optimiser.rules import build
 from optimiser.rules.emulsifiers import each_total
+from optimiser.rules.space import number
 from optimiser.solving import Infeasible, Optimum, optimise
 
 __all__ = ["formulate"]
@@ -53,10 +54,11 @@ def formulate(
     ProofError
         If the answer does not pass its own check.
     """
-    scenario, programme, found = _best_total(scenario, catalogue, solver)
+    asked = scenario
+    scenario, programme, found = _best_total(asked, catalogue, solver)
     if isinstance(found, Infeasible):
-        return _clash(scenario, catalogue, programme, found)
-    heard = opinions.heard(scenario, catalogue, programme, found)
+        return _clash(asked, scenario, catalogue, programme, found)
+    heard = opinions.heard(scenario, catalogue, programme, found, beside=True)
     return _answer(scenario, catalogue, heard, solver)
 
 
@@ -82,26 +84,50 @@ def _best_total(
 
 
 def _clash(
-    scenario: Scenario, catalogue: Catalogue, programme: Programme, found: Infeasible
+    asked: Scenario,
+    scenario: Scenario,
+    catalogue: Catalogue,
+    programme: Programme,
+    found: Infeasible,
 ) -> Clash:
     clashes = distinct_clashes(found.session)
-    ways = tuple(
-        WayOut(
-            way.easings,
-            facts.cost_per_kg(_used(programme, way.optimum), catalogue),
-            facts.change(_used(programme, way.optimum), scenario, catalogue),
-        )
-        for way in ways_out(programme, clashes[0])
-    )
+    causes = structural_causes(scenario, catalogue, programme)
     return Clash(
         title=scenario.title,
         file=scenario.file,
         rules=clashes[0],
-        causes=structural_causes(scenario, catalogue, programme),
+        causes=(*_totals_tried(asked), *causes),
         currency=catalogue.currency,
         others=clashes[1:],
-        ways_out=ways,
+        ways_out=tuple(
+            _way_out(way, scenario, catalogue)
+            for way in ways_out(programme, clashes[0])
+        ),
         left_out=_left_out(programme, catalogue),
+    )
+
+
+def _totals_tried(asked: Scenario) -> tuple[str, ...]:
+    """Say for which of several totals of emulsifiers the clash is told."""
+    totals = asked.emulsify.totals if asked.emulsify else ()
+    if len(totals) < 2:
+        return ()
+    each = ", ".join(number(total) for total in totals)
+    return (
+        f"none of the totals of emulsifiers fits ({each} % of the lipids); what follows"
+        f" is for {number(totals[0])} %",
+    )
+
+
+def _way_out(way: Way, scenario: Scenario, catalogue: Catalogue) -> WayOut:
+    """Return a way out with what it costs once the second opinion is heard too."""
+    asked = way.optimum.session.programme
+    heard = opinions.heard(scenario, catalogue, asked, way.optimum)
+    used = _used(heard.programme, heard.optimum)
+    return WayOut(
+        way.easings,
+        facts.cost_per_kg(used, catalogue),
+        facts.change(used, scenario, catalogue),
     )
 
 

@@ -40,9 +40,20 @@ def _about_nothing(rules: Sequence[Rule]) -> tuple[str, ...]:
 
 
 def notes(
-    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+    amounts: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    formulas: Mapping[str, Mapping[str, float]] | None = None,
 ) -> tuple[str, ...]:
-    """Return what was not checked."""
+    """Return what was not checked.
+
+    Parameters
+    ----------
+    amounts : mapping of ingredient key to percent
+        Of a formula, or the most of each in several.
+    formulas : mapping of title to amounts, optional
+        The several formulas.
+    """
     said = []
     for market in scenario.markets:
         rows = [r for r in catalogue.substance_limits if r.market == market]
@@ -74,7 +85,7 @@ def notes(
             f"firmness of {', '.join(own)} is as calibrated on the workshop's own"
             " trials (calibration.csv), not as published"
         )
-    said += _short_at_an_end(amounts, scenario, catalogue)
+    said += _short_at_an_end(formulas or {"": amounts}, scenario, catalogue)
     if catalogue.prices:
         said.append(
             f"prices are those of workshop '{scenario.workshop}', each at its cheapest"
@@ -97,38 +108,47 @@ def _editions(market: str, catalogue: Catalogue) -> str:
 
 
 def _short_at_an_end(
-    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+    formulas: Mapping[str, Mapping[str, float]],
+    scenario: Scenario,
+    catalogue: Catalogue,
 ) -> list[str]:
-    """Say which windows hold at the typical figures but not over their spread."""
+    """Say which windows hold at the typical figures but not over their spread.
+
+    Of several formulas the one that is furthest out is told, by its title.
+    """
     if scenario.cautious:
         return []
-    formula = {key: percent for key, percent in amounts.items() if percent > 0.0}
     said = []
     for window in scenario.windows:
         kind = property_named(window.property, catalogue)
-        part = part_amounts(scenario, catalogue, formula, window.over)
-        if kind is None or not part:
+        if kind is None:
             continue
-        blend = blend_value(kind, part, window.at, catalogue)
+        lows, highs = {}, {}
+        for title, amounts in formulas.items():
+            formula = {key: percent for key, percent in amounts.items() if percent > 0}
+            part = part_amounts(scenario, catalogue, formula, window.over)
+            if part:
+                blend = blend_value(kind, part, window.at, catalogue)
+                lows[title], highs[title] = blend.low, blend.high
         at = "" if window.at is None else f" at {number(window.at)} °C"
         name, unit = f"{window.property}{at} over the {window.over}", kind.unit
-        if window.low is not None and blend.low is not None and blend.low < window.low:
-            said.append(_end(name, "low", blend.low, window.low, unit))
-        if (
-            window.high is not None
-            and blend.high is not None
-            and blend.high > window.high
-        ):
-            said.append(_end(name, "high", blend.high, window.high, unit))
+        least = min(((v, t) for t, v in lows.items() if v is not None), default=None)
+        most = max(((v, t) for t, v in highs.items() if v is not None), default=None)
+        if window.low is not None and least and least[0] < window.low:
+            said.append(_end(name, "low", least, window.low, unit))
+        if window.high is not None and most and most[0] > window.high:
+            said.append(_end(name, "high", most, window.high, unit))
     return said
 
 
-def _end(name: str, end: str, value: float, limit: float, unit: str) -> str:
+def _end(name: str, end: str, worst: tuple[float, str], limit: float, unit: str) -> str:
+    value, title = worst
     told = f" {unit}" if unit else ""
     side = "under" if end == "low" else "over"
+    whose = f" ({title})" if title else ""
     return (
-        f"at the {end} end of its figures {name} would be {value:.3g}{told}, {side} the"
-        f" {number(limit)} asked for (cautious = true holds it there)"
+        f"at the {end} end of its figures {name} would be {value:.3g}{told}{whose},"
+        f" {side} the {number(limit)} asked for (cautious = true holds it there)"
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
@@ -28,12 +29,20 @@ Floats = NDArray[np.float64]
 
 
 def formed(
-    scenario: Scenario, catalogue: Catalogue, keys: Sequence[str], amounts: Floats
+    scenario: Scenario,
+    catalogue: Catalogue,
+    keys: Sequence[str],
+    amounts: Floats | None,
 ) -> Opinion | None:
-    """Return an opinion to ask about amounts of these ingredients; None if none is."""
+    """Return an opinion to ask about formulas of some ingredients; None if none is.
+
+    With ``amounts`` given, it need know nothing but those.
+    """
     if not asks(scenario):
         return None
-    used = {key for key, x in zip(keys, amounts, strict=False) if x > 0.0}
+    used = None
+    if amounts is not None:
+        used = {key for key, x in zip(keys, amounts, strict=False) if x > 0.0}
     also = [at for name, at in REPORTED if name in PROPERTIES]
     return Opinion(scenario, catalogue, keys, only=used, also=also)
 
@@ -56,15 +65,14 @@ def answered(
     catalogue: Catalogue,
     programme: Programme,
     near: Sequence[Mapping[str, float]] = (),
+    *,
+    beside: bool = False,
 ) -> Heard | Infeasible:
-    """Solve, and hear the second opinion on the answer.
-
-    ``near`` are formulas that held the windows of a question much like this one.
-    """
+    """Solve, and hear the second opinion on the answer; see `heard`."""
     found = optimise(programme)
     if isinstance(found, Infeasible):
         return found
-    return heard(scenario, catalogue, programme, found, near)
+    return heard(scenario, catalogue, programme, found, near, beside=beside)
 
 
 def lined(
@@ -72,17 +80,16 @@ def lined(
 ) -> tuple[Programme, bool]:
     """Return a programme to ask many times, and whether the second opinion is in it.
 
-    Where its answer breaks a window by the second opinion, the tangents that held it
-    there join its rules: every formula then holds it, for the model is convex, but
-    a better one that also holds it may be kept out. Else the programme as it is.
+    The tangents at its answer join its rules: every formula then holds the windows by
+    the second opinion, for the model is convex, but a better one that also holds them
+    may be kept out. Where no window comes near that, the programme stays as it is.
     """
     if not asks(scenario) or not scenario.second_opinion:
         return programme, False
-    found = answered(scenario, catalogue, programme)
-    if isinstance(found, Infeasible) or found.said is None:
+    found = answered(scenario, catalogue, programme, beside=True)
+    if isinstance(found, Infeasible):
         return programme, False
-    held = found.said.outcome == "held"
-    return (found.programme if held else programme), held
+    return found.programme, found.programme is not programme
 
 
 def heard(
@@ -91,20 +98,49 @@ def heard(
     programme: Programme,
     optimum: Optimum,
     near: Sequence[Mapping[str, float]] = (),
+    *,
+    beside: bool = False,
 ) -> Heard:
     """Return the second opinion on an answer.
 
     The question and the answer to show are the ones given, unless a window broke by the
-    second opinion and solving again found a formula that holds it; see `answered` for
-    ``near``.
+    second opinion and solving again found a formula that holds it.
+
+    Parameters
+    ----------
+    near : sequence of formulas
+        Some that held the windows of a question much like this one.
+    beside : bool
+        Whether tangents join the question also where every window holds, because
+        limits or prices will be moved.
     """
-    amounts = optimum.amounts
-    opinion = formed(scenario, catalogue, programme.ingredients, amounts)
+    amounts, keys = optimum.amounts, programme.ingredients
+    binding = scenario.second_opinion
+    used = None if binding else amounts
+    opinion = formed(scenario, catalogue, keys, used)
     said = told(opinion, programme, amounts)
-    if said is None or said.outcome != "told" or not scenario.second_opinion:
+    if opinion is None or said is None or not binding:
         return Heard(programme, optimum, said, opinion)
-    opinion = Opinion(scenario, catalogue, programme.ingredients)
-    return _held(said, programme, optimum, opinion, [*map(opinion.vector, near)])
+    if said.outcome == "told":
+        return _held(said, programme, optimum, opinion, [*map(opinion.vector, near)])
+    if said.outcome == "agrees" and beside:
+        return _beside(said, programme, optimum, opinion)
+    return Heard(programme, optimum, said, opinion)
+
+
+def _beside(
+    said: SecondOpinion, programme: Programme, optimum: Optimum, opinion: Opinion
+) -> Heard:
+    """Let the tangents at an answer join the question, which do not change it."""
+    from optimiser.explaining.tangents import beside  # noqa: PLC0415 - not for all
+
+    which = watched(opinion.scenario, programme)
+    asked = beside(programme, optimum.amounts, opinion, which)
+    found = None if asked is programme else optimise(asked)
+    if found is None or isinstance(found, Infeasible):
+        return Heard(programme, optimum, said, opinion)
+    lines = _lines(opinion, programme, found.amounts, which)
+    return Heard(asked, found, replace(said, lines=lines), opinion)
 
 
 def _held(
@@ -176,7 +212,7 @@ def _lines(
             OpinionLine(
                 rule=rule,
                 linear=rule.value(amounts),
-                second=None if reading is None else reading.value,
+                second=None if reading is None else max(0.0, reading.value),
                 doubt=None if reading is None else reading.doubt,
                 holds=opinion.holds(rule, reading),
                 relative=each.relative,

@@ -58,9 +58,12 @@ def known_slopes(session: Session, numbers: Iterable[int]) -> dict[int, float]:
     prices = session.corner().row_prices
     rules = session.programme.rules
     return {
-        number: float(prices[number]) * rules[number].per_constant
+        number: sum(
+            float(prices[each]) * rules[each].per_constant
+            for each in session.together(number)
+        )
         for number in numbers
-        if not rules[number].curved
+        if not any(rules[each].curved for each in session.together(number))
     }
 
 
@@ -136,7 +139,8 @@ def _by_steps(session: Session, place: Place, direction: float) -> float | None:
 
 
 def _reach(session: Session, place: Place, direction: float, slope: float) -> float:
-    if session.programme.rules[place.rule].curved:
+    rules = session.programme.rules
+    if any(rules[each].curved for each in session.together(place.rule)):
         return _walk(session, place, direction, slope)
     return session.reach(place.rule, direction, slope, place.value)
 

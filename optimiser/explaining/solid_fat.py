@@ -87,19 +87,22 @@ def solid_fat_curve(
     melt = solids(lipids, at, catalogue)
     points = []
     missing: dict[str, None] = {}
+    known, last = bool(lipids) and not kitchen.unknown_fats, 100.0
     for n, degrees in enumerate(at.tolist()):
         sums = blend_value(PROPERTIES["solid fat"], lipids, degrees, catalogue)
         missing |= dict.fromkeys(sums.missing)
         alone = sums.value is None
         second = model[n] / whole if alone else sums.value + found.values[n] / whole
+        # A table's step beside a model's need not fall everywhere; what is solid does.
+        last = min(last, max(0.0, float(second)))
         points.append(
             Point(
                 degrees,
                 sums.low,
                 sums.value,
                 sums.high,
-                None if kitchen.unknown_fats or not lipids else max(0.0, float(second)),
-                None if kitchen.unknown_fats or not lipids else float(found.doubt[n]),
+                last if known else None,
+                float(found.doubt[n]) if known else None,
                 alone,
                 float(melt[n]),
             )

@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.explaining.second_opinion import SECOND, Opinion, Watched
+from optimiser.rules.build import numbered
 from optimiser.rules.shares import with_limit
 from optimiser.science.lauric import margin
 from optimiser.solving import Infeasible, Optimum, optimise
 
-__all__ = ["Held", "hold", "is_better"]
+__all__ = ["Held", "beside", "hold", "is_better"]
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +32,8 @@ MOST_ROUNDS = 12  # from one start
 SETTLED = 1e-5  # of an aim: less gain than that ends a start
 # A margin on the straight sum, in parts of what usually covers nine in ten blends.
 MARGINS = (1.0, 0.5)
+# Points from its limit within which a window by the second opinion may come to hold.
+CLOSE = 15.0
 
 
 class Held(Struct, frozen=True, eq=False):
@@ -155,7 +158,7 @@ class _Search:
             cuts += tuple(rule for rule in tangents if rule.side == "max")
             floors = tuple(rule for rule in tangents if rule.side == "min")
             self.rounds += 1
-            tried = _with(self.programme, (*floors, *_numbered(cuts)))
+            tried = _with(self.programme, (*floors, *numbered(cuts)))
             found = optimise(tried)
             if isinstance(found, Infeasible):
                 return
@@ -207,6 +210,29 @@ def is_better(one: Optimum, other: Optimum) -> bool:
     return False
 
 
+def beside(
+    programme: Programme, amounts: Floats, opinion: Opinion, which: Sequence[Watched]
+) -> Programme:
+    """Return a programme with the tangents at an answer that holds the windows.
+
+    They cost the answer nothing, and end its prices where the second opinion would
+    begin to hold. Windows that it sees far from their limits have none.
+    """
+    found = []
+    for each in which:
+        rule = programme.rules[each.number]
+        tangent = opinion.tangent(rule, each, amounts)
+        if tangent is None:
+            continue
+        own = _tangent_rule(rule, tangent[0])
+        slack = own.slack(amounts)
+        if slack is not None and slack < CLOSE:
+            # The windows hold to within a tolerance, which the answer may have used.
+            sign = 1.0 if rule.side == "min" else -1.0
+            found.append(replace(own, limit=own.limit + sign * min(0.0, slack)))
+    return _with(programme, found) if found else programme
+
+
 def _tangent_rule(rule: Rule, row: Row) -> Rule:
     return replace(
         rule,
@@ -216,16 +242,8 @@ def _tangent_rule(rule: Rule, row: Row) -> Rule:
         amounts=row,
         owner="model",
         evidence="estimated",
+        moves_with=rule.id,
     )
-
-
-def _numbered(cuts: Sequence[Rule]) -> Iterator[Rule]:
-    """Yield the tangents of "most" windows under ids of their own."""
-    seen: dict[str, int] = {}
-    for rule in cuts:
-        seen[rule.id] = seen.get(rule.id, 0) + 1
-        times = seen[rule.id]
-        yield rule if times == 1 else replace(rule, id=f"{rule.id} ({times})")
 
 
 def _with(programme: Programme, more: Sequence[Rule]) -> Programme:

@@ -122,10 +122,26 @@ def _smallest(programme: Programme, kept: Collection[str]) -> Way | None:
         if value is None or not _broken(rule, value):
             continue
         easings.append(Easing(rule, _outward(rule, value)))
-    solved = optimise(eased(programme, {e.rule.id: e.to for e in easings}))
-    if isinstance(solved, Infeasible):
-        return None
-    return Way(tuple(easings), solved)
+    for fine in (1.0, 0.1, 0.01, 0.0):
+        tried = [_exactly(each, fine) for each in easings]
+        solved = optimise(eased(programme, {e.rule.id: e.to for e in tried}))
+        if isinstance(solved, Optimum):
+            return Way(tuple(tried), solved)
+        if tried == easings:
+            break
+    return None
+
+
+def _exactly(easing: Easing, fine: float) -> Easing:
+    """Return an easing of an exact share to a round one, if ``fine`` is not zero.
+
+    What lies outward of an exact share is not known, so that a round one is tried.
+    """
+    rule = easing.rule
+    if rule.side != "exact" or rule.kind == "choice" or fine == 0.0:
+        return easing
+    step = _steps(rule.limit) * fine
+    return Easing(rule, round(round(easing.to / step) * step, 9))
 
 
 def _elastic(
@@ -175,7 +191,7 @@ def _outward(rule: Rule, value: float) -> float:
     """Return a limit that allows a value, in steps a maker would write."""
     if rule.kind == "choice":
         return float(round(value))
-    step = _steps(rule.limit)
+    step = _steps(rule.limit or value)
     if rule.side == "exact":
         return round(value, 9)
     edge = math.floor if rule.side == "min" else math.ceil

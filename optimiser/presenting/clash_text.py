@@ -90,7 +90,8 @@ def _ways(clash: Clash, columns: int, can_write: bool) -> list[str]:
 def _to(easing: Easing) -> str:
     """Return the limit eased to, in digits enough to tell it from the old one."""
     unit = f" {easing.rule.unit}" if easing.rule.unit else ""
-    most = "at most " if easing.rule.kind in {"exclusion", "stock"} else ""
+    none = easing.rule.limit == 0.0 and easing.rule.side == "max"
+    most = "at most " if none or easing.rule.kind == "stock" else ""
     figures = next(
         (n for n in range(4, 13) if short(easing.to, n) != short(easing.rule.limit, n)),
         4,

@@ -49,7 +49,8 @@ KEYS = {
     "closeness": ("by_ingredient", "by_category"),
     "guard": ("lauric", "wax", "second_opinion", "margin"),
 }
-SIDES = ("min", "max", "of", "why", "at_least", "at_most")
+LIMITS = ("min", "max", "at_least", "at_most")
+SIDES = (*LIMITS, "of", "why")
 Spell = Callable[[str, str], str]
 
 
@@ -273,8 +274,14 @@ def _take_table(
 
 
 def _over(old: Any, new: Any) -> Any:  # noqa: ANN401 - whatever the files hold
-    """Return a new entry over an old one; tables merge, false takes a side out."""
+    """Return a new entry over an old one; tables merge, false takes a side out.
+
+    A reason goes once every limit that it was written for is another.
+    """
     if not isinstance(new, dict):
         return new
-    both = {**old, **new} if isinstance(old, dict) else new
+    both = {**old, **new} if isinstance(old, dict) else dict(new)
+    given = {side for side in LIMITS if isinstance(old, dict) and side in old}
+    if "why" not in new and given and given <= set(new):
+        both.pop("why", None)
     return {name: value for name, value in both.items() if value is not False}

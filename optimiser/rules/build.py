@@ -30,7 +30,7 @@ from optimiser.rules.pool import choose
 from optimiser.rules.shares import with_limit
 from optimiser.rules.space import Space
 
-__all__ = ["build", "part_amounts"]
+__all__ = ["build", "numbered", "part_amounts"]
 
 KINDS: tuple[Callable[[Space], Iterable[Rule]], ...] = (
     total.rules,
@@ -68,7 +68,7 @@ def build(
     if chosen is None:
         chosen, left_out = choose(scenario, catalogue)
     space = Space(scenario, catalogue, chosen)
-    rules = tuple(_numbered(rule for kind in KINDS for rule in kind(space)))
+    rules = tuple(numbered(rule for kind in KINDS for rule in kind(space)))
     rules = _eased(rules, scenario)
     wanted = goals.goals(space)
     return Programme(
@@ -128,7 +128,7 @@ def part_amounts(
     }
 
 
-def _numbered(rules: Iterable[Rule]) -> Iterator[Rule]:
+def numbered(rules: Iterable[Rule]) -> Iterator[Rule]:
     """Give a rule whose id is taken already a number, so that ids are unique."""
     seen: dict[str, int] = {}
     for rule in rules:

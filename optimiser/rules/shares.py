@@ -22,6 +22,14 @@ def with_limit(rule: Rule, limit: float) -> Rule:
     """Return a rule with another limit, which its sentence says."""
     was, now = number(rule.limit), number(limit)
     sentence = rule.sentence
+    for none, some in (("nothing ", "what is "), ("no ", "")):
+        if rule.limit == 0.0 and sentence.startswith(none):
+            told = sentence.removeprefix(none).removeprefix("that is ")
+            return replace(
+                rule,
+                limit=limit,
+                sentence=f"{some}{told} at most {now} % (eased from none)",
+            )
     for word in ("at least", "at most", "exactly"):
         sentence = sentence.replace(f"{word} {was} ", f"{word} {now} ", 1)
     sentence = f"{sentence} (eased from {was})"

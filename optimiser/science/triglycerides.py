@@ -7,6 +7,7 @@ A triglyceride is written with its three chains in their order on the glycerol, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from itertools import product
 
 from optimiser.domain.fats import CHAINS, AcidShare, canonical
@@ -38,6 +39,7 @@ LEAST_NAMED = 0.9
 CARBON, HYDROGEN, OXYGEN = 12.011, 1.008, 15.999  # g/mol, IUPAC 2021
 
 
+@lru_cache(maxsize=4096)
 def molar_mass(triglyceride: str) -> float:
     """Return the molar mass, [g/mol].
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import highspy
+import numpy as np
+from numpy.typing import NDArray
 
 from optimiser.errors import OptimiserError
+from optimiser.solving.arrays import Floats
 
 __all__ = ["Running", "SolverError"]
 
@@ -77,3 +82,41 @@ class Running:
         if int(found.status_) != 3:
             return None
         return {int(row) for row in found.row_index_}
+
+    def prices_are_unique(self) -> bool:
+        """Whether the corner has one set of prices, so that both sides are alike.
+
+        It has when everything basic lies strictly inside its bounds (no degeneracy).
+        """
+        for basic, values, lower, upper in self._sides("value"):
+            inside = values[basic]
+            room = 1e-7 * np.maximum(1.0, np.abs(inside))
+            if np.any(inside - lower[basic] <= room):
+                return False
+            if np.any(upper[basic] - inside <= room):
+                return False
+        return True
+
+    def answer_is_unique(self) -> bool:
+        """Whether every way to leave the corner costs something.
+
+        It does when everything that is not basic, and could move, has a price.
+        """
+        for basic, prices, lower, upper in self._sides("dual"):
+            if np.any(np.abs(prices)[~basic & (lower < upper)] <= 1e-9):
+                return False
+        return True
+
+    def _sides(
+        self, what: str
+    ) -> Iterator[tuple[NDArray[np.bool_], Floats, Floats, Floats]]:
+        """Yield which are basic, their values or prices, and bounds: columns, rows."""
+        basis, solution = self._solver.getBasis(), self._solver.getSolution()
+        model = self._solver.getLp()
+        for kind, status in (("col", basis.col_status), ("row", basis.row_status)):
+            yield (
+                np.array([each == highspy.HighsBasisStatus.kBasic for each in status]),
+                np.array(getattr(solution, f"{kind}_{what}")),
+                np.array(getattr(model, f"{kind}_lower_")),
+                np.array(getattr(model, f"{kind}_upper_")),
+            )

@@ -61,6 +61,7 @@ class Session(Running):
         ]
         self._all = np.arange(self.size + 1, dtype=np.int32)
         self._curves: dict[int, list[tuple[int, float, float]]] = {}
+        self._groups = programme.together()
         self.stage = 0
         self._ready = False
 
@@ -89,45 +90,6 @@ class Session(Running):
             np.array(solution.row_dual),
             self.objective(),
         )
-
-    def prices_are_unique(self) -> bool:
-        """Whether the corner has one set of prices, so that both sides are alike.
-
-        It has when everything basic lies strictly inside its bounds (no degeneracy).
-        """
-        basis, solution = self._solver.getBasis(), self._solver.getSolution()
-        model = self._solver.getLp()
-        basic = highspy.HighsBasisStatus.kBasic
-        for status, values, lower, upper in (
-            (basis.col_status, solution.col_value, model.col_lower_, model.col_upper_),
-            (basis.row_status, solution.row_value, model.row_lower_, model.row_upper_),
-        ):
-            inside = np.array([each == basic for each in status])
-            value = np.array(values)[inside]
-            room = 1e-7 * np.maximum(1.0, np.abs(value))
-            if np.any(value - np.array(lower)[inside] <= room):
-                return False
-            if np.any(np.array(upper)[inside] - value <= room):
-                return False
-        return True
-
-    def answer_is_unique(self) -> bool:
-        """Whether every way to leave the corner costs something.
-
-        It does when everything that is not basic, and could move, has a price.
-        """
-        basis, solution = self._solver.getBasis(), self._solver.getSolution()
-        model = self._solver.getLp()
-        basic = highspy.HighsBasisStatus.kBasic
-        for status, prices, lower, upper in (
-            (basis.col_status, solution.col_dual, model.col_lower_, model.col_upper_),
-            (basis.row_status, solution.row_dual, model.row_lower_, model.row_upper_),
-        ):
-            resting = np.array([each != basic for each in status])
-            free = np.array(lower) < np.array(upper)
-            if np.any(np.abs(np.array(prices))[resting & free] <= 1e-9):
-                return False
-        return True
 
     def reduced_costs(self) -> Floats:
         """Return what a little of each amount would cost the goal, at its prices."""
@@ -209,8 +171,17 @@ class Session(Running):
         own = float(self._costs[self.stage][column])
         self._solver.changeColCost(column, own if cost is None else cost)
 
+    def together(self, rule: int) -> tuple[int, ...]:
+        """Return the numbers of the rules whose limits move with a rule's, it too."""
+        return self._groups.get(rule, (rule,))
+
     def move(self, rule: int, limit: float) -> None:
-        """Set the limit of rule number ``rule``."""
+        """Set the limit of rule number ``rule``, and of what moves with it."""
+        rules = self.programme.rules
+        for each in self.together(rule):
+            self._move(each, rules[each].limit + limit - rules[rule].limit)
+
+    def _move(self, rule: int, limit: float) -> None:
         subject = self.programme.rules[rule]
         inner = subject.inner(limit)
         if subject.curved:
@@ -269,8 +240,9 @@ class Session(Running):
         """
         subject = self.programme.rules[rule]
         tied = self.rows + self.stage
-        step = direction * subject.per_constant
-        self._solver.changeCoeff(rule, self._walker, -step)
+        moved = {n: self.programme.rules[n].per_constant for n in self.together(rule)}
+        for each, per in moved.items():
+            self._solver.changeCoeff(each, self._walker, -direction * per)
         self._solver.changeCoeff(tied, self._walker, -slope)
         room = 1e-10 * max(1.0, abs(best))
         self._solver.changeRowBounds(tied, -math.inf, best + room)
@@ -285,7 +257,8 @@ class Session(Running):
             found = -self.objective() if self.run() else 0.0
         finally:
             self._solver.setOptionValue("simplex_strategy", DUAL)
-            self._solver.changeCoeff(rule, self._walker, 0.0)
+            for each in moved:
+                self._solver.changeCoeff(each, self._walker, 0.0)
             self._solver.changeCoeff(tied, self._walker, 0.0)
             self._solver.changeRowBounds(tied, -math.inf, math.inf)
             self._solver.changeColBounds(self._walker, 0.0, 0.0)

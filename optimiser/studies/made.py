@@ -114,11 +114,12 @@ def told(
     for each in formulas:
         for key, percent in each.amounts.items():
             used[key] = max(percent, used.get(key, 0.0))
+    each_by_title = {each.title: each.amounts for each in formulas}
     second = []
     if asks(scenario) and formulas:
         second.append(_by_the_second(formulas, scenario, lined))
     return Told(
-        (*second, *notes.notes(used, scenario, catalogue)),
+        (*second, *notes.notes(used, scenario, catalogue, each_by_title)),
         cautions.cautions(used, scenario, catalogue),
         held=any(each.held for each in formulas),
     )

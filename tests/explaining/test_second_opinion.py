@@ -86,7 +86,9 @@ def test_a_window_on_a_single_fat_needs_nothing():
     alone = asked(window(70.0), only=("cocoa_butter",))
     answer = formulate(alone, KNOWN)
     assert answer.second_opinion.outcome == "agrees"
-    assert not [line for line in answer.rules if line.rule.kind == "opinion"]
+    own = [line for line in answer.rules if line.rule.kind == "opinion"]
+    assert [line.binding for line in own] == [False]
+    assert own[0].value == pytest.approx(76.0)  # its table's own figure
 
 
 def test_where_it_is_told_only_the_answer_is_that_of_the_straight_sum():
@@ -251,3 +253,33 @@ def test_a_greatest_solid_fat_that_the_sum_understates_is_held_by_every_tangent(
     assert said.lines[0].second == pytest.approx(60.0, abs=0.02)
     cuts = [line for line in answer.rules if line.rule.kind == "opinion"]
     assert {line.rule.side for line in cuts} == {"max"}
+
+
+def with_limit(scenario, rule_id, limit):
+    """A scenario with another limit for a rule, as [eased] in a file would say."""
+    eased = {**scenario.eased, rule_id: (limit, wb.toml("eased"))}
+    return replace(scenario, eased=eased)
+
+
+@pytest.mark.parametrize("name", ["massage_bar", "massage_bar_assessed"])
+def test_prices_hold_to_where_they_say_with_the_second_opinion_asked_again(name):
+    scenario, known = read_scenario(SCENARIOS / f"{name}.toml")
+    answer = formulate(scenario, known)
+    assert answer.second_opinion.outcome == "agrees"
+    tried = 0
+    for line in answer.rules:
+        if line.rule.kind not in {"band", "window"} or not line.binding:
+            continue
+        for price, sign in ((line.ease, -1.0), (line.tighten, 1.0)):
+            if price is None or price.until is None or abs(price.price) < 1e-3:
+                continue
+            way = sign if line.rule.side == "min" else -sign
+            for part in (0.5, 0.95):
+                far = part * abs(price.until - line.rule.limit)
+                limit = line.rule.limit + way * far
+                again = formulate(with_limit(scenario, line.rule.id, limit), known)
+                told = abs(price.price) * far
+                found = abs(again.cost_per_kg - answer.cost_per_kg)
+                assert found == pytest.approx(told, rel=0.03, abs=2e-4), line.rule.id
+                tried += 1
+    assert tried >= 8

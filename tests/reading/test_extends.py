@@ -62,6 +62,13 @@ def test_an_inherited_entry_carries_the_name_of_its_file(child, desk):
     assert scenario.origins["use"] == Origin("massage.toml", field="use")
 
 
+def test_a_reason_goes_with_the_limits_it_was_written_for(child):
+    (band,) = child('[bands]\n"hard butter" = { min = 45, max = 60 }').bands
+    assert (band.low, band.why) == (45, None)
+    (band,) = child('[bands]\n"hard butter" = { min = 45, why = "firmer" }').bands
+    assert band.why == "firmer"
+
+
 def test_tables_merge_key_by_key(child):
     (band,) = child('[bands]\n"hard butter" = { max = 50, of = "lipids" }').bands
     assert (band.low, band.high, band.of, band.why) == (40, 50, "lipids", "firm")
