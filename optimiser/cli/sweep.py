@@ -191,7 +191,7 @@ def _dask_client(address: str) -> Any:  # noqa: ANN401 - an optional library's o
             "needs Dask, which is not installed",
             field="--dask",
             found=address,
-            fix="pip install 'formulation-optimiser[dask]', or use --processes",
+            fix="pip install '.[dask]' in the project's folder, or use --processes",
         )
         raise InputError([problem]) from error
     try:

@@ -83,7 +83,7 @@ def test_parquet_is_written_where_it_can_be(run, workspace):
         import pyarrow  # noqa: F401, PLC0415
     except ImportError:
         assert told.code == 1
-        assert "formulation-optimiser[parquet]" in told.err
+        assert "pip install '.[parquet]'" in told.err
         return
     assert len(pandas.read_parquet(workspace / "cases.parquet")) == 30
 
@@ -94,7 +94,7 @@ def test_dask_that_is_not_there_is_told(run, workspace):  # noqa: ARG001
     except ImportError:
         told = run("sweep", GRID, "--dask", "tcp://localhost:1")
         assert told.code == 1
-        assert "formulation-optimiser[dask]" in told.err
+        assert "pip install '.[dask]'" in told.err
 
 
 def test_the_number_of_processes_is_at_least_one(run, workspace):  # noqa: ARG001

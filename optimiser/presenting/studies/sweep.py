@@ -155,7 +155,7 @@ def _refuse_no_parquet(path: Path) -> None:
 
 
 def _no_library(path: Path) -> InputError:
-    fix = "pip install 'formulation-optimiser[parquet]', or name a .csv file"
+    fix = "pip install '.[parquet]' in the project's folder, or name a .csv file"
     wrong = "needs a library for Parquet that is not installed"
     return InputError([Problem(wrong, str(path), fix=fix)])
 
