@@ -31,6 +31,8 @@ __all__ = [
     "used_words",
 ]
 
+PARTLY = 0.005  # percent that has to be named for a line to say how much stands in
+
 
 def share(percent: float) -> str:
     """Return a share of the product: to 0.1 %, below 2 % to 0.01 %.
@@ -98,10 +100,13 @@ def influence_words(influence: Influence) -> str:
 
 
 def stand_in_words(line: BaseLine) -> str:
-    """Return for what an ingredient stands in; "" if recipes name it."""
+    """Return for what an ingredient stands in; "" if recipes name all of it."""
     if line.stands_in is None:
         return ""
-    return f"stands in: these recipes only say {clean(line.stands_in)}"
+    told = f"stands in: these recipes only say {clean(line.stands_in)}"
+    if line.standing < line.centre - PARTLY:
+        return f"{share(line.standing)} % of it {told}"
+    return told
 
 
 def used_words(recipe: Recipe) -> str:

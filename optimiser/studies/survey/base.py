@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
@@ -16,52 +15,35 @@ from optimiser.explaining.clashes import smallest_clash
 from optimiser.rules import build
 from optimiser.solving import Infeasible, Session, optimise
 from optimiser.studies.survey.centre import centre
+from optimiser.studies.survey.sharing import share_out
 from optimiser.studies.survey.summaries import members
-from optimiser.studies.survey.values import Band, Base, BaseLine, Recipe
+from optimiser.studies.survey.usage import Usage, seen_ingredients
+from optimiser.studies.survey.values import Band, Base, BaseLine, Recipe, Wishes
 
-__all__ = ["Wishes", "propose_base", "seen_ingredients"]
+__all__ = ["propose_base"]
 
 FILE = "scenario.toml"
-MOST_OF_A_CATEGORY = 3  # ingredients of the base in one category
-LEAST_OF_A_CATEGORY = 0.15  # share of its category from which one is kept
 TRACE = 1e-6  # percent
 WIDENED = (
     "no formula of the ingredients that these recipes name keeps every rule, so the "
     "whole catalogue was looked through"
 )
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
+NO_PRICE = "these recipes name what has no price, and others of its kind take its share"
 
 
-class Wishes(Struct, frozen=True):
-    """What the base is for: use, markets, climate, and whose prices count."""
+class _Centre(Struct):
+    """The centre in percent by ingredient, and what stands in for which category."""
 
-    title: str
-    use: str
-    markets: tuple[str, ...]
-    workshop: str | None
-    zone: str | None = None
-
-
-def seen_ingredients(recipes: Sequence[Recipe]) -> Counter[str]:
-    """Return how many recipes name each ingredient, alone or in a choice."""
-    return Counter(
-        key
-        for recipe in recipes
-        for key in {
-            key
-            for line in recipe.lines
-            if line.status in {"read", "no amount"}
-            for key in line.match.options
-        }
-    )
+    targets: dict[str, float] = field(default_factory=dict)
+    standing: dict[str, dict[str, float]] = field(default_factory=dict)
+    unpriced: set[str] = field(default_factory=set)
 
 
 def propose_base(
     recipes: Sequence[Recipe],
     bands: Sequence[Band],
-    everything: Sequence[Recipe],
-    catalogue: Catalogue,
-    wishes: Wishes,
+    usage: Usage,
 ) -> Base:
     """Return the compositional centre, and the nearest formula inside every rule.
 
@@ -71,22 +53,23 @@ def propose_base(
         Those of one structure.
     bands : sequence of Band
         Their bands; what half of the recipes hold is in the base.
-    everything : sequence of Recipe
-        All recipes read: what stands in for a bare category is what most of
-        them name.
+    usage : Usage
+        What stands in for a bare category: what most recipes name.
     """
-    targets, stand_ins = _centre(recipes, bands, everything, catalogue, wishes)
-    own = frozenset(targets)
+    catalogue, wishes = usage.catalogue, usage.wishes
+    middle = _centre(recipes, bands, usage)
+    own = frozenset(middle.targets)
     seen = frozenset(seen_ingredients(recipes)) | own
     session: Session | None = None
     for only in (own, seen, frozenset[str]()):
-        scenario = _scenario(targets, bands, only, wishes)
+        scenario = _scenario(middle.targets, bands, only, wishes)
         amounts, session = _nearest(scenario, catalogue)
         if amounts:
             remarks = _remarks(amounts, catalogue, widened=not only)
+            remarks += _unpriced(middle, catalogue)
             remarks += _off_the_middle(amounts, bands, catalogue)
-            moved = _distance(amounts, targets)
-            lines = _lines(amounts, targets, stand_ins)
+            moved = _distance(amounts, middle.targets)
+            lines = _lines(amounts, middle)
             kept = tuple(sorted(seen | set(amounts)))
             return Base(lines, moved, (), tuple(remarks), kept)
     return Base((), 0.0, smallest_clash(session) if session else ())
@@ -113,17 +96,12 @@ def _nearest(
     }, None
 
 
-def _centre(
-    recipes: Sequence[Recipe],
-    bands: Sequence[Band],
-    everything: Sequence[Recipe],
-    catalogue: Catalogue,
-    wishes: Wishes,
-) -> tuple[dict[str, float], dict[str, str]]:
+def _centre(recipes: Sequence[Recipe], bands: Sequence[Band], usage: Usage) -> _Centre:
     """Return the centre in percent by ingredient, and what stands in for what."""
+    found = _Centre()
     parts = [b.category for b in bands if 2 * len(b.summary.users) >= b.summary.among]
     if not parts:
-        return {}, {}
+        return found
     shares = np.array(
         [[r.share(*members(part)).value for part in parts] for r in recipes]
     )
@@ -133,71 +111,15 @@ def _centre(
         middle *= 1.0 - band.summary.median / 100.0
         middle = np.append(middle, max(band.summary.median, band.low or 0.0))
         parts.append(band.category)
-    targets: dict[str, float] = {}
-    stand_ins: dict[str, str] = {}
     for part, share in zip(parts, middle, strict=True):
-        weights = _weights(part, recipes, catalogue, wishes)
-        if not weights:
-            key = _stand_in(part, everything, catalogue, wishes)
-            weights, stand_ins[key] = {key: 1.0}, part
-        for key, weight in weights.items():
-            targets[key] = targets.get(key, 0.0) + float(share) * weight
-    return targets, stand_ins
-
-
-def _weights(
-    part: str, recipes: Sequence[Recipe], catalogue: Catalogue, wishes: Wishes
-) -> dict[str, float]:
-    """Return how a category is shared among its ingredients, summing to 1.
-
-    The mean over the recipes that name some; a choice is shared equally. The few
-    that matter are kept, for a base of twelve oils is nobody's recipe.
-    """
-    mean: dict[str, float] = {}
-    for recipe in recipes:
-        mine = _named(part, recipe, catalogue)
-        total = sum(mine.values())
-        for key, share in mine.items():
-            if total > 0 and _priced(key, catalogue, wishes):
-                mean[key] = mean.get(key, 0.0) + share / total
-    whole = sum(mean.values())
-    ranked = sorted(mean, key=lambda key: -mean[key])[:MOST_OF_A_CATEGORY]
-    kept = [key for key in ranked if mean[key] >= LEAST_OF_A_CATEGORY * whole]
-    kept_sum = sum(mean[key] for key in kept)
-    return {key: mean[key] / kept_sum for key in kept}
-
-
-def _named(part: str, recipe: Recipe, catalogue: Catalogue) -> dict[str, float]:
-    mine: dict[str, float] = {}
-    for line in recipe.lines:
-        if line.percent is None or line.category not in members(part):
-            continue
-        options = [
-            key
-            for key in line.match.options
-            if catalogue.ingredients[key].category in members(part)
-        ]
-        for key in options:
-            mine[key] = mine.get(key, 0.0) + line.percent.value / len(options)
-    return mine
-
-
-def _priced(key: str, catalogue: Catalogue, wishes: Wishes) -> bool:
-    return wishes.workshop is None or catalogue.price_per_kg(key) is not None
-
-
-def _stand_in(
-    part: str, everything: Sequence[Recipe], catalogue: Catalogue, wishes: Wishes
-) -> str:
-    """Return the ingredient that most recipes name in a category."""
-    counts = seen_ingredients(everything)
-    among = [
-        key
-        for key, each in catalogue.ingredients.items()
-        if each.category in members(part)
-    ]
-    priced = [key for key in among if _priced(key, catalogue, wishes)]
-    return max(priced or among, key=lambda key: counts[key])
+        percent = float(share)
+        shared = share_out(part, percent, recipes, usage)
+        found.unpriced |= shared.unpriced
+        for key, weight in shared.weights.items():
+            found.targets[key] = found.targets.get(key, 0.0) + percent * weight
+        for key, standing in shared.standing.items():
+            found.standing[key] = {c: percent * w for c, w in standing.items()}
+    return found
 
 
 def _scenario(
@@ -233,15 +155,28 @@ def _distance(amounts: Mapping[str, float], targets: Mapping[str, float]) -> flo
     return sum(abs(amounts.get(k, 0.0) - targets.get(k, 0.0)) for k in keys) / 2
 
 
-def _lines(
-    amounts: Mapping[str, float],
-    targets: Mapping[str, float],
-    stand_ins: Mapping[str, str],
-) -> tuple[BaseLine, ...]:
-    return tuple(
-        BaseLine(key, amount, targets.get(key, 0.0), stand_ins.get(key))
-        for key, amount in sorted(amounts.items(), key=lambda item: -item[1])
-    )
+def _lines(amounts: Mapping[str, float], middle: _Centre) -> tuple[BaseLine, ...]:
+    lines = []
+    for key, amount in sorted(amounts.items(), key=lambda item: -item[1]):
+        standing = middle.standing.get(key, {})
+        lines.append(
+            BaseLine(
+                key,
+                amount,
+                middle.targets.get(key, 0.0),
+                " and ".join(standing) or None,
+                sum(standing.values()),
+            )
+        )
+    return tuple(lines)
+
+
+def _unpriced(middle: _Centre, catalogue: Catalogue) -> list[str]:
+    """Say what the recipes name and a base with prices cannot hold."""
+    if not middle.unpriced:
+        return []
+    names = sorted(catalogue.ingredients[key].name for key in middle.unpriced)
+    return [f"{NO_PRICE}: {'; '.join(names)}"]
 
 
 def _off_the_middle(
@@ -256,7 +191,7 @@ def _off_the_middle(
         share = sum(
             percent
             for key, percent in amounts.items()
-            if catalogue.ingredients[key].category == band.category
+            if catalogue.ingredients[key].category in members(band.category)
         )
         low, high = band.summary.lower, band.summary.upper
         if len(band.summary.users) > 2 and not low - 1.0 <= share <= high + 1.0:

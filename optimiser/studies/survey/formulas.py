@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.studies.survey.base import seen_ingredients
 from optimiser.studies.survey.summaries import members
+from optimiser.studies.survey.usage import seen_ingredients
 from optimiser.studies.survey.values import Recipe, RecipeLine
 
 __all__ = ["AsFormula", "as_formulas"]

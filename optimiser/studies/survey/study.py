@@ -15,7 +15,7 @@ from optimiser.domain.law import Zone
 from optimiser.domain.recipe import Answers, Span, Written
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.recipes import Knowledge
-from optimiser.studies.survey.base import Wishes, propose_base
+from optimiser.studies.survey.base import propose_base
 from optimiser.studies.survey.faults import (
     SOFT,
     Conditions,
@@ -31,7 +31,8 @@ from optimiser.studies.survey.summaries import (
     ingredient_summaries,
     keeping,
 )
-from optimiser.studies.survey.values import Base, Recipe, Structure, Survey
+from optimiser.studies.survey.usage import Usage
+from optimiser.studies.survey.values import Base, Recipe, Structure, Survey, Wishes
 
 __all__ = ["Asked", "survey"]
 
@@ -84,7 +85,10 @@ def survey(
         markets, workshop = asked.markets, asked.workshop
         wishes = Wishes(product_class, use, markets, workshop, asked.zone)
         mine = _of_structure(recipes, chosen)
-        base = _base(mine, structures, recipes, catalogue, wishes)
+        others = (w for w in named if w.product_class != product_class)
+        elsewhere = map(normaliser.recipe, others)  # read for a base only
+        usage = Usage(recipes, elsewhere, catalogue, wishes)
+        base = _base(mine, structures, usage)
         least = _least_firmness(mine, firm)
     return Survey(
         product_class=product_class or "",
@@ -198,17 +202,13 @@ def _of_structure(recipes: Sequence[Recipe], chosen: str) -> list[Recipe]:
 
 
 def _base(
-    mine: Sequence[Recipe],
-    structures: Sequence[Structure],
-    recipes: Sequence[Recipe],
-    catalogue: Catalogue,
-    wishes: Wishes,
+    mine: Sequence[Recipe], structures: Sequence[Structure], usage: Usage
 ) -> Base | None:
     """Return the base of the chosen recipes; None if none is used."""
     if not mine:
         return None
     bands = next(s.bands for s in structures if s.name == mine[0].structure)
-    return propose_base(mine, bands, recipes, catalogue, wishes)
+    return propose_base(mine, bands, usage)
 
 
 def _least_firmness(

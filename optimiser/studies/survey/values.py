@@ -21,7 +21,18 @@ __all__ = [
     "Structure",
     "Summary",
     "Survey",
+    "Wishes",
 ]
+
+
+class Wishes(Struct, frozen=True):
+    """What the base is for: use, markets, climate, and whose prices count."""
+
+    title: str
+    use: str
+    markets: tuple[str, ...]
+    workshop: str | None
+    zone: str | None = None
 
 
 class RecipeLine(Struct, frozen=True):
@@ -139,13 +150,15 @@ class Fault(Struct, frozen=True):
 class BaseLine(Struct, frozen=True):
     """One ingredient of the base, percent; ``centre`` before it was projected.
 
-    ``stands_in`` says for what it stands when no recipe names it.
+    ``stands_in`` says for which category it stands where recipes name nothing of
+    it, and ``standing`` how much of the centre that is; the rest is named.
     """
 
     ingredient: str
     percent: float
     centre: float
     stands_in: str | None = None
+    standing: float = 0.0
 
 
 class Base(Struct, frozen=True):

@@ -1,0 +1,156 @@
+"""How recipes use ingredients: how many name each, how much, and what limits it."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.scenario import Scenario
+from optimiser.rules import law, limits
+from optimiser.rules.space import Space
+from optimiser.studies.survey.summaries import members
+from optimiser.studies.survey.values import Recipe, Wishes
+
+__all__ = ["Usage", "seen_ingredients"]
+
+
+def seen_ingredients(recipes: Iterable[Recipe], alone: bool = False) -> Counter[str]:
+    """Return how many recipes name each ingredient, alone or in a choice."""
+    return Counter(
+        key
+        for recipe in recipes
+        for key in {
+            key
+            for line in recipe.lines
+            if line.status in {"read", "no amount"}
+            and (not alone or line.match.ingredient is not None)
+            for key in line.match.options
+        }
+    )
+
+
+class Usage:
+    """What is known of an ingredient before it stands in for a bare category.
+
+    Parameters
+    ----------
+    of_class : sequence of Recipe
+        All recipes of the class.
+    elsewhere : iterable of Recipe
+        Those of other classes; gone through once, and only for a base.
+    catalogue, wishes
+        Prices, limits, and the use and the markets that limits are for.
+    """
+
+    def __init__(
+        self,
+        of_class: Sequence[Recipe],
+        elsewhere: Iterable[Recipe],
+        catalogue: Catalogue,
+        wishes: Wishes,
+    ) -> None:
+        self.catalogue = catalogue
+        self.wishes = wishes
+        self._of_class = tuple(of_class)
+        self._elsewhere = elsewhere
+
+    @cached_property
+    def _all(self) -> tuple[Recipe, ...]:
+        return (*self._of_class, *self._elsewhere)
+
+    @cached_property
+    def _counts(self) -> tuple[Counter[str], ...]:
+        """Return who names each: in the class, alone there, anywhere, alone."""
+        return tuple(
+            seen_ingredients(recipes, alone)
+            for recipes in (self._of_class, self._all)
+            for alone in (False, True)
+        )
+
+    @cached_property
+    def _most(self) -> Mapping[str, float]:
+        """Return the most that a recipe gives: of the class, or else of all."""
+        return {**_most(self._all), **_most(self._of_class)}
+
+    @cached_property
+    def _ceilings(self) -> Mapping[str, float]:
+        return _ceilings(self.catalogue, self.wishes)
+
+    def priced(self, key: str) -> bool:
+        """Whether it can be in a base: no workshop, or one with a price for it."""
+        if self.wishes.workshop is None:
+            return True
+        return self.catalogue.price_per_kg(key) is not None
+
+    def named(self, key: str) -> bool:
+        """Whether a recipe of any class names it."""
+        return self._counts[2][key] > 0
+
+    def ceiling(self, key: str) -> float:
+        """Return what law, supplier and practice allow of it alone, percent."""
+        return self._ceilings.get(key, 100.0)
+
+    def held(self, key: str) -> float:
+        """Return the most that recipes give it, percent; no end if none does."""
+        return self._most.get(key, math.inf)
+
+    def rank(self, key: str) -> tuple[float, ...]:
+        """Return how usual it is: how many recipes name it, and the most of it.
+
+        Those of the class come first, then all; in each, those that name it outside
+        a choice decide between equals.
+        """
+        return (*(each[key] for each in self._counts), self._most.get(key, 0.0))
+
+    def ranked(self, category: str) -> list[str]:
+        """Return the ingredients of a category, the one that most recipes name first.
+
+        Those without a price are among them only where none has one.
+        """
+        among = [
+            key
+            for key, each in self.catalogue.ingredients.items()
+            if each.category in members(category)
+        ]
+        among = [key for key in among if self.priced(key)] or among
+        return sorted(among, key=self.rank, reverse=True)
+
+
+def _most(recipes: Iterable[Recipe]) -> dict[str, float]:
+    """Return the most of each ingredient in one line; one of a choice may be all."""
+    most: dict[str, float] = {}
+    for recipe in recipes:
+        for line in recipe.lines:
+            percent = 0.0 if line.percent is None else line.percent.value
+            if "mixture" in line.match.how and line.match.options:
+                percent /= len(line.match.options)
+            for key in line.match.options if percent > 0.0 else ():
+                most[key] = max(most.get(key, 0.0), percent)
+    return most
+
+
+def _ceilings(catalogue: Catalogue, wishes: Wishes) -> dict[str, float]:
+    """Return the most of each ingredient that every limit on it alone allows."""
+    scenario = Scenario(
+        title=wishes.title,
+        file="",
+        workshop="",
+        use=wishes.use,
+        markets=wishes.markets,
+        batch_kg=1.0,
+        aims=(),
+    )
+    space = Space(scenario, catalogue, tuple(catalogue.ingredients))
+    least: dict[str, float] = {}
+    for rule in (*limits.rules(space), *law.rules(space)):
+        row, bound = rule.linear(rule.limit)
+        if rule.side != "max":
+            continue
+        for column, each in zip(row.columns, row.coefficients, strict=True):
+            key = space.ingredients[column]
+            if each > 0.0:
+                least[key] = min(least.get(key, 100.0), bound / float(each))
+    return least

@@ -1,0 +1,298 @@
+"""Bases: what is named keeps its share, and what is bare goes to a stand-in."""
+
+import pytest
+
+from optimiser.presenting.survey_words import stand_in_words
+from optimiser.studies.survey import Asked, survey
+from optimiser.studies.survey.base import WIDENED
+from optimiser.studies.survey.summaries import members
+from optimiser.studies.survey.usage import Usage, seen_ingredients
+from optimiser.studies.survey.values import BaseLine, Wishes
+from tests.survey.test_published import CLASSES
+
+
+def rows(names, lines, product_class="bar"):
+    """Return the rows of recipes that are all the same, written "shea butter 40"."""
+    return "".join(
+        f"{name},{product_class},{line.rpartition(' ')[0]},{line.split()[-1]},%,\n"
+        for name in names
+        for line in lines
+    )
+
+
+def base_of(found):
+    return {each.ingredient: each for each in found.base.lines}
+
+
+def percents(found):
+    return {key: pytest.approx(each.percent) for key, each in base_of(found).items()}
+
+
+PLAIN = ["cocoa butter 60", "beeswax 25"]
+BARE = [*PLAIN, "liquid oil 14", "dimethicone 1"]
+
+
+# Both recipes are the same, so the centre is the recipe: the silicone has its 1 %,
+# and an oil that is not named has the 14 %, for no recipe holds much of the silicone.
+def test_a_minor_ingredient_keeps_its_share_beside_a_bare_one(surveyed):
+    base = base_of(surveyed(rows("AB", BARE), product_class="bar"))
+    assert base["dimethicone"].percent == pytest.approx(1.0)
+    assert base["dimethicone"].stands_in is None
+    (oil,) = base.keys() - {"cocoa_butter", "beeswax", "dimethicone"}
+    assert base[oil].percent == pytest.approx(14.0)
+    assert (base[oil].stands_in, base[oil].standing) == (
+        "liquid oil",
+        pytest.approx(14.0),
+    )
+
+
+# Three recipes of another class name olive oil; nothing but the silicone is named in
+# this one, so it is olive oil that stands in.
+def test_what_stands_in_is_what_most_recipes_of_all_classes_name(surveyed):
+    others = rows("XYZ", ["olive oil 80", "beeswax 20"], "salve")
+    base = base_of(surveyed(rows("AB", BARE) + others, product_class="bar"))
+    assert base["olive_oil"].percent == pytest.approx(14.0)
+
+
+# One recipe of the class names grapeseed oil, and it comes before olive oil. All hold
+# 15 % of oil: 14 in two recipes are bare and 15 in one grapeseed oil, so it gets
+# (14 + 14 + 15) / 3, of which 28 / 3 stand in; the silicone gets (1 + 1 + 0) / 3.
+def test_what_the_class_names_stands_in_before_what_others_name(surveyed):
+    others = rows("XYZ", ["olive oil 80", "beeswax 20"], "salve")
+    own = rows("C", [*PLAIN, "grapeseed oil 15"])
+    base = base_of(surveyed(rows("AB", BARE) + own + others, product_class="bar"))
+    assert base["grapeseed_oil"].percent == pytest.approx(43 / 3)
+    assert base["grapeseed_oil"].standing == pytest.approx(28 / 3)
+    assert base["dimethicone"].percent == pytest.approx(2 / 3)
+    assert "olive_oil" not in base
+
+
+# 20 % over the two options named, 10 each, beside the 50 % that is written.
+def test_a_choice_is_shared_among_the_options_it_names(surveyed):
+    lines = ["cocoa butter 50", '"mango, shea or other butter" 20', "beeswax 30"]
+    found = surveyed(rows("AB", lines), product_class="bar")
+    assert percents(found) == {
+        "cocoa_butter": 50,
+        "mango_butter": 10,
+        "shea_butter": 10,
+        "beeswax": 30,
+    }
+    assert all(each.stands_in is None for each in found.base.lines)
+
+
+# Two recipes name candelilla wax and one beeswax, but its supplier allows 10 % of
+# candelilla, far below 30.
+def test_what_is_limited_far_below_a_share_does_not_stand_in_for_it(surveyed):
+    lines = rows("AB", ["cocoa butter 30", "olive oil 40", "wax 30"])
+    lines += rows("XY", ["candelilla wax 30", "olive oil 70"], "balm")
+    lines += rows("Z", ["beeswax 30", "olive oil 70"], "balm")
+    base = base_of(surveyed(lines, product_class="bar"))
+    assert base["beeswax"].percent == pytest.approx(30)
+    assert "candelilla_wax" not in base
+
+
+# Practice ends sodium cocoyl isethionate at 50 % of what is rinsed off: it takes 50 of
+# the 60, and the rest goes to the next that is named.
+def test_what_a_limit_does_not_allow_goes_to_the_next_that_is_named(surveyed):
+    lines = rows("AB", ["surfactant 60", "cocoa butter 40"], "shampoo bar")
+    lines += rows(
+        "XY", ["sodium cocoyl isethionate 50", "cocoa butter 50"], "soap-free cube"
+    )
+    lines += rows("Z", ["cocamidopropyl betaine 30", "cocoa butter 70"], "wash")
+    found = surveyed(lines, product_class="shampoo bar")
+    assert percents(found) == {
+        "sodium_cocoyl_isethionate": 50,
+        "cocoa_butter": 40,
+        "cocamidopropyl_betaine": 10,
+    }
+    assert found.base.moved == pytest.approx(0.0, abs=1e-9)
+
+
+# Of 80 % butters in eight recipes one leaves bare that it is a hard one: an eighth,
+# 10 %, less than a named ingredient needs to be kept, goes to the hard butter named
+# elsewhere. The eighth that is only "butter" goes to shea butter.
+def test_a_bare_share_does_not_vanish_because_it_is_small(surveyed):
+    lines = rows("ABCDEF", ["shea butter 80", "olive oil 20"])
+    lines += rows("G", ["hard butter 80", "olive oil 20"])
+    lines += rows("H", ["butter 80", "olive oil 20"])
+    lines += rows("X", ["cocoa butter 80", "olive oil 20"], "balm")
+    base = base_of(surveyed(lines, product_class="bar"))
+    assert base["cocoa_butter"].percent == pytest.approx(10)
+    assert base["cocoa_butter"].stands_in == "hard butter"
+    assert base["shea_butter"].percent == pytest.approx(70)
+    assert base["shea_butter"].standing == pytest.approx(10)
+
+
+OILS = [
+    "olive",
+    "sunflower",
+    "grapeseed",
+    "castor",
+    "avocado",
+    "jojoba",
+    "safflower",
+    "soybean",
+    "pumpkin_seed",
+    "rice_bran",
+]
+
+
+# Each oil is 19 of 20 in one recipe. Of five, each holds a fifth of the named and
+# three are kept (of equals those in most recipes); of ten, none has 15 % of it and one
+# is kept. What is cut goes to those that are kept, and none of it to the silicone.
+@pytest.mark.parametrize(("count", "kept"), [(5, 3), (10, 1)])
+def test_what_is_cut_does_not_go_to_a_minor_ingredient(surveyed, count, kept):
+    lines = "".join(
+        rows(f"{n}", [*PLAIN[:1], "beeswax 20", f"{oil} oil 19", "dimethicone 1"])
+        for n, oil in enumerate(each.replace("_", " ") for each in OILS[:count])
+    )
+    base = base_of(surveyed(lines, product_class="bar"))
+    assert base["dimethicone"].percent == pytest.approx(1)
+    oils = [base[f"{each}_oil"].percent for each in OILS if f"{each}_oil" in base]
+    assert oils == pytest.approx([19 / kept] * kept)
+
+
+# The workshop has no price for the one that is named, so it is told and another
+# stands; without a workshop it keeps its share.
+def test_what_has_no_price_is_told_and_not_in_the_base(surveyed):
+    lines = rows("AB", ["bacuri butter 40", "shea butter 40", "beeswax 20"])
+    plain = surveyed(lines, product_class="bar")
+    assert base_of(plain)["bacuri_butter"].percent == pytest.approx(40)
+    priced = surveyed(lines, product_class="bar", workshop="demo")
+    assert "bacuri_butter" not in base_of(priced)
+    assert priced.base.remarks == (
+        "these recipes name what has no price, and others of its kind take its share: "
+        "bacuri butter",
+    )
+
+
+@pytest.mark.parametrize(
+    ("use", "markets", "key", "most"),
+    [
+        ("leave-on", (), "benzyl_alcohol", 100.0),
+        ("leave-on", ("EU",), "benzyl_alcohol", 1.0),  # Annex V, entry 34
+        ("leave-on", (), "candelilla_wax", 10.0),  # practice says 20, the supplier 10
+        ("leave-on", (), "sodium_cocoyl_isethionate", 17.0),
+        ("rinse-off", (), "sodium_cocoyl_isethionate", 50.0),
+        ("leave-on", (), "shea_butter", 100.0),
+    ],
+)
+def test_a_ceiling_is_the_least_of_law_supplier_and_practice(
+    catalogue, use, markets, key, most
+):
+    usage = Usage((), (), catalogue, Wishes("", use, markets, None))
+    assert usage.ceiling(key) == pytest.approx(most)
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        (BaseLine("olive_oil", 5.0, 5.0), ""),
+        (
+            BaseLine("olive_oil", 4.0, 4.0, "liquid oil", 4.0),
+            "stands in: these recipes only say liquid oil",
+        ),
+        (
+            BaseLine("olive_oil", 5.0, 5.0, "liquid oil", 4.0),
+            "4.0 % of it stands in: these recipes only say liquid oil",
+        ),
+    ],
+)
+def test_a_line_says_how_much_of_it_stands_in(line, words):
+    assert stand_in_words(line) == words
+
+
+def of_class(written, catalogue, knowledge, **asked):
+    return survey(written, catalogue, knowledge, {}, Asked(workshop="demo", **asked))
+
+
+# The base of SB01 sums to 100 and as much again goes on top: its shares are half of
+# those written. SB02 has 0.75 more and its shares are 0.7 % lower, so the centre lies
+# between (25 and 24.8 for cocoa butter). The 10 of "mango, shea or other butter" are 5
+# of each. Of 8 parts of oil SB01 has 7 bare and 1 silicone, SB02 1 bare, 1 silicone
+# and 2 each of avocado, castor and olive oil: on average 4 bare, 1 silicone, 1 each.
+# Only SB02 names other oils, and olive oil is named most elsewhere: 1 and the 4.
+def test_the_solid_scrub_bar_holds_what_its_recipes_say(written, catalogue, knowledge):
+    found = of_class(written, catalogue, knowledge, product_class="solid scrub bar")
+    base = base_of(found)
+    expected = {
+        "cocoa_butter": 25.0,
+        "mango_butter": 5.0,
+        "shea_butter": 5.0,
+        "dimethicone": 1.0,
+        "avocado_oil": 1.0,
+        "castor_oil": 1.0,
+        "olive_oil": 5.0,
+    }
+    found_there = {key: base[key].centre for key in expected}
+    assert found_there == pytest.approx(expected, rel=0.01)
+    assert base["olive_oil"].stands_in == "liquid oil"
+    assert base["olive_oil"].standing == pytest.approx(4.0, rel=0.01)
+    standing = {key for key, each in base.items() if each.stands_in}
+    assert standing == {"olive_oil", "benzyl_alcohol"}
+
+
+# All hold 60 % of butters that are a choice of a soft and a hard one, and so does the
+# base. With two more recipes that hold none the centre holds less than the 60 to 60 %
+# of those that have some, and the message counts the butters that are there.
+def test_the_middle_half_of_butters_is_held_against_all_butters(surveyed, catalogue):
+    lines = rows("ABCD", ['"shea or cocoa butter" 60', "beeswax 20", "olive oil 20"])
+    found = surveyed(lines, product_class="bar")
+    assert found.base.remarks == ()
+    lines += rows("EF", ["beeswax 20", "olive oil 80"])
+    found = surveyed(lines, product_class="bar")
+    butters = sum(
+        each.percent
+        for each in found.base.lines
+        if catalogue.ingredients[each.ingredient].category in members("butters")
+    )
+    assert 0.0 < butters < 59.0
+    told = [each for each in found.base.remarks if each.startswith("butters is ")]
+    assert len(told) == 1
+    assert told[0].startswith(
+        f"butters is {butters:.1f} % in the base, and 60.0 to 60.0 % in the middle half"
+    )
+
+
+@pytest.fixture(scope="module")
+def bases(written, catalogue, knowledge):
+    """Every structure of every class, as a survey of its own."""
+    found = []
+    for name in CLASSES:
+        first = of_class(written, catalogue, knowledge, product_class=name)
+        for each in first.structures:
+            asked = {"product_class": name, "structure": each.name}
+            found.append(of_class(written, catalogue, knowledge, **asked))
+    return found
+
+
+def test_no_published_base_holds_more_than_limits_allow(bases, catalogue):
+    for found in bases:
+        wishes = Wishes("", found.use, (), None)
+        usage = Usage((), (), catalogue, wishes)
+        for each in found.base.lines:
+            assert each.percent <= usage.ceiling(each.ingredient) + 1e-6
+
+
+def test_no_published_base_holds_what_nobody_names_and_nothing_stands_for(bases):
+    for found in bases:
+        named = seen_ingredients(found.recipes)
+        for each in found.base.lines if WIDENED not in found.base.remarks else ():
+            assert each.stands_in or named[each.ingredient]
+
+
+def test_no_published_base_says_it_holds_nothing_of_what_it_holds(bases, catalogue):
+    for found in bases:
+        held = {catalogue.ingredients[x.ingredient].category for x in found.base.lines}
+        for each in found.base.remarks:
+            part, _, rest = each.partition(" is ")
+            if held & set(members(part)):
+                assert not rest.startswith("0.0 % in the base")
+
+
+# What stands in is a part of the centre, and the shares of the centre add to 100.
+def test_what_stands_in_is_a_part_of_the_centre(bases):
+    for found in bases:
+        for each in found.base.lines:
+            assert 0.0 <= each.standing <= each.centre + 1e-9
+            assert (each.standing > 0.0) == (each.stands_in is not None)
