@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -156,18 +157,18 @@ def _workshops(root: Path, only: str | None) -> list[str | None]:
 
 def _read_all(root: Path, names: list[str | None]) -> dict[str | None, Catalogue]:
     """Read the catalogues with each workshop; every problem is told in one go."""
-    from optimiser.reading import read_catalogue  # noqa: PLC0415
+    from optimiser.reading.catalogue import gather_catalogue  # noqa: PLC0415
     from optimiser.reading.recipes import read_knowledge  # noqa: PLC0415
 
     problems: list[Problem] = []
     catalogues = {}
     for name in names:
-        try:
-            catalogues[name] = read_catalogue(root, name)
+        before = len(problems)
+        catalogues[name] = gather_catalogue(root, name, problems)
+        with suppress(InputError):  # its problems join the others
             _ = catalogues[name].fats  # read only when asked for: ask
+        if len(problems) == before:
             read_knowledge(root, name, catalogues[name], None, problems)
-        except InputError as error:
-            problems += error.problems
     if problems:
         raise InputError(problems)
     return catalogues

@@ -49,9 +49,9 @@ COMMANDS = (
 
 
 def application(arguments: Sequence[str] = ()) -> typer.Typer:
-    """Return the command line; with only the command that the arguments ask for.
+    """Return the command line; with one command where its name is the first argument.
 
-    Without one, or with a name that is not known, it has all of them.
+    Where something else is, it has all of them.
     """
     app = typer.Typer(
         name="optimiser",
@@ -62,8 +62,7 @@ def application(arguments: Sequence[str] = ()) -> typer.Typer:
         epilog="Start with: optimiser begin my_workshop",
     )
     app.callback()(_options)
-    asked = next((each for each in arguments if not each.startswith("-")), None)
-    for name in (asked,) if asked in COMMANDS else COMMANDS:
+    for name in [each for each in arguments[:1] if each in COMMANDS] or COMMANDS:
         module = import_module(f"optimiser.cli.{name}")
         if hasattr(module, "app"):
             app.add_typer(module.app, name=name)

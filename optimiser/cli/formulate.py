@@ -40,8 +40,9 @@ def formulate(
         typer.Option("--write", help="When rules clash: write a scenario that fits."),
     ] = None,
     way: Annotated[
-        int, typer.Option("--way", min=1, help="Which way out --write takes.")
-    ] = 1,
+        int | None,
+        typer.Option("--way", min=1, help="Which way out --write takes; else 1."),
+    ] = None,
 ) -> None:
     """Find the formula that serves the aim and keeps every rule.
 
@@ -56,24 +57,31 @@ def formulate(
     asked, catalogue = read_scenario(scenario)
     result = explaining.formulate(asked, catalogue, solver=solver.value)
     if isinstance(result, explaining.Clash):
-        if write is not None:
+        if way is not None:
             _refuse_a_way_not_offered(result, way)
+        elif write is not None:
+            _refuse_a_way_not_offered(result, 1)
         told = presenting.clash_data(result)
         say(presenting.as_json(told) if json else presenting.clash_report(result))
         if csv is not None:
             name = presenting.clean(csv)
             tell(f"{name}: not written, for no formula was found.")
         if write is not None:
-            _write_way(write, scenario, result, way)
+            _write_way(write, scenario, result, way or 1)
+        elif way is not None:
+            tell(f"--way {way}: not written, for no file was named with --write.")
         raise typer.Exit(CLASH)
     if json:
         say(presenting.as_json(presenting.answer_data(result)))
     else:
-        say(presenting.report(result, sources=catalogue.sources))
+        room = {aim.name: aim.slack for aim in asked.aims}
+        say(presenting.report(result, sources=catalogue.sources, room=room))
     if csv is not None:
         _write(csv, result)
     if write is not None:
         tell(f"{presenting.clean(write)}: not written, for nothing clashes.")
+    elif way is not None:
+        tell(f"--way {way}: not taken, for nothing clashes.")
     raise typer.Exit(ANSWERED)
 
 

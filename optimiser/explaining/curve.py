@@ -1,22 +1,23 @@
-"""The whole price curve of a rule: the aim as its limit moves.
+"""The whole price curves of a rule: each aim as the rule's limit moves.
 
-It goes from break point to break point and is exact; the curve of a window, which
+A curve goes from break point to break point and is exact; the curve of a window, which
 is not made of straight pieces, is refined until straight lines fit it.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Programme
+from optimiser.domain.rule import Rule
 from optimiser.explaining.slopes import Place, known_slopes, slope_at, tidy, value_at
-from optimiser.solving import Infeasible, Optimum, Session, optimise
+from optimiser.solving import Optimum, Session
 
-__all__ = ["Curve", "Point", "price_curve", "true_value"]
+__all__ = ["Curve", "Leg", "Point", "legs", "natural", "price_curves"]
 
 MOST_POINTS = 200
 # How far a straight line between two points of a window's curve may miss it, but for
@@ -25,6 +26,9 @@ TOLERANCE = 1e-3
 JUMP = 1e-6
 # A bend that hides between two points is looked for from this many pieces on.
 SEGMENTS = 8
+MOVED = 1e-7  # an aim that differs by no more has not moved
+# Limits closer than this to where a limit stands are where it stands.
+STANDS = 2e-6
 
 
 class Point(Struct, frozen=True):
@@ -35,18 +39,20 @@ class Point(Struct, frozen=True):
 
 
 class Curve(Struct, frozen=True):
-    """A rule's price curve.
+    """One aim along a rule's limit.
 
     Attributes
     ----------
     of, unit : str
-        The aim that moves and its unit; earlier aims are held.
+        The aim and its unit; earlier aims are held, so that where one of them has to
+        give way this curve ends.
     points : tuple of Point
         Break points in order of the limit, straight between them.
     tolerance : float
         0 where the curve is exact; else what straight lines may miss it by.
     low_end, high_end : str
-        Why it ends there: "no formula beyond", "straight on" or "as asked".
+        Why it ends there: "no formula beyond", "straight on", "as asked" or "no limit
+        beyond" (a share below 0, say).
     choices_kept : bool
         Whether the chosen ingredients were kept.
     """
@@ -59,14 +65,65 @@ class Curve(Struct, frozen=True):
     high_end: str
     choices_kept: bool
 
+    def side(self, limit: float, direction: float) -> tuple[Point, ...]:
+        """Return the points on one side of a limit, the nearest first."""
+        beyond = [p for p in self.points if direction * (p.limit - limit) > STANDS]
+        return tuple(sorted(beyond, key=lambda point: direction * point.limit))
 
-def price_curve(
+    def starts(self, limit: float, direction: float) -> float:
+        """Return how far from a limit the aim begins to move; endless if nowhere."""
+        here = next(p.value for p in self.points if p.limit == limit)
+        flat = 0.0
+        for point in self.side(limit, direction):
+            if abs(point.value - here) > MOVED:
+                return flat
+            flat = abs(point.limit - limit)
+        return math.inf
+
+
+class Leg(Struct, frozen=True):
+    """An aim along one side of a limit, the nearest point first, and how it ends."""
+
+    curve: Curve
+    points: tuple[Point, ...]
+    end: str
+
+
+def legs(curves: Sequence[Curve], limit: float, direction: float) -> tuple[Leg, ...]:
+    """Return what tells one side of a limit: the first aim that responds, as a price.
+
+    Where an earlier aim has to give way further on, a second leg tells that one from
+    there. Nothing responds where there is none.
+    """
+    moved = [c for c in curves if math.isfinite(c.starts(limit, direction))]
+    if not moved:
+        return ()
+    told = min(moved, key=lambda curve: curve.starts(limit, direction))
+    first = _leg(told, limit, direction)
+    earlier = moved[: moved.index(told)]
+    if not earlier:
+        return (first,)
+    last = max(direction * p.limit for p in first.points) + STANDS
+    second = _leg(earlier[0], limit, direction)
+    beyond = tuple(p for p in second.points if direction * p.limit > last)
+    return (first, replace(second, points=beyond)) if beyond else (first,)
+
+
+def _leg(curve: Curve, limit: float, direction: float) -> Leg:
+    end = curve.low_end if direction < 0.0 else curve.high_end
+    return Leg(curve, curve.side(limit, direction), end)
+
+
+def price_curves(
     optimum: Optimum,
     number: int,
     low: float | None = None,
     high: float | None = None,
-) -> Curve:
-    """Return the first aim that responds to a rule, as its limit moves.
+) -> tuple[Curve, ...]:
+    """Return the aims, in order, along a rule's limit.
+
+    The last is the first by which something has responded at once on both sides, as
+    far as the limit can move; later ones are not looked at.
 
     Parameters
     ----------
@@ -78,8 +135,9 @@ def price_curve(
     """
     session = optimum.session
     rule = session.programme.rules[number]
-    walk = _refined if rule.curved else _walked
-    best: Curve | None = None
+    curved = _curved(session, number)
+    walk = _refined if curved else _walked
+    curves: list[Curve] = []
     for stage, goal in enumerate(session.programme.goals):
         session.aim_at(stage, optimum.tops)
         session.run()
@@ -92,33 +150,34 @@ def price_curve(
         finally:
             session.restore(number)
         points = (*reversed(below), Point(here.limit, here.value), *above)
-        tolerance = TOLERANCE if rule.curved else 0.0
+        tolerance = TOLERANCE if curved else 0.0
         whole = session.programme.whole
-        best = Curve(goal.name, goal.unit, points, tolerance, low_end, high_end, whole)
-        if max(p.value for p in points) - min(p.value for p in points) > 1e-7:
+        curve = Curve(goal.name, goal.unit, points, tolerance, low_end, high_end, whole)
+        curves.append(curve)
+        if all(_told(curves, rule.limit, direction) for direction in (-1.0, 1.0)):
             break
     session.aim_at(len(optimum.best) - 1, optimum.tops)
     session.run()
-    if best is None:  # a programme always has an aim
-        raise ValueError("the question has no aim")
-    return best
+    return tuple(curves)
 
 
-def true_value(
-    programme: Programme, number: int, limit: float, aim: str
-) -> float | None:
-    """Return an aim with a limit moved and everything chosen anew; None if no formula.
+def _told(curves: Sequence[Curve], limit: float, direction: float) -> bool:
+    """Whether a side needs no later aim: one responds at once, or it cannot move."""
+    if not curves[0].side(limit, direction):
+        end = curves[0].low_end if direction < 0.0 else curves[0].high_end
+        return end in {"no formula beyond", "no limit beyond"}
+    return any(c.starts(limit, direction) == 0.0 for c in curves)
 
-    Aims before it are solved anew as well, so it is the answer that `formulate`
-    would give.
-    """
-    rules = list(programme.rules)
-    rules[number] = replace(rules[number], limit=limit)
-    found = optimise(replace(programme, rules=tuple(rules)))
-    if isinstance(found, Infeasible):
-        return None
-    names = [goal.name for goal in programme.goals]
-    return found.best[names.index(aim)]
+
+def _curved(session: Session, number: int) -> bool:
+    rules = session.programme.rules
+    return any(rules[each].curved for each in session.together(number))
+
+
+def natural(rule: Rule) -> tuple[float, float]:
+    """Return between what a rule's limit means something: a share is 0 to 100 %."""
+    low = -math.inf if rule.unit == "" or rule.limit < 0.0 else 0.0
+    return low, 100.0 if rule.unit == "%" else math.inf
 
 
 def _walked(
@@ -127,7 +186,10 @@ def _walked(
     """Return break points in one direction, each a straight piece from the last."""
     points: list[Point] = []
     at = here
-    while len(points) < MOST_POINTS:
+    end, why = _stop(session, here, direction, end)
+    if end is not None and direction * (end - here.limit) <= 0.0:
+        return points, why
+    for _ in range(MOST_POINTS):
         known = known_slopes(session, [at.rule]).get(at.rule)
         slope = slope_at(session, at, direction, known)
         if slope is None:
@@ -136,19 +198,32 @@ def _walked(
         if slope.slope == 0.0:
             reach = session.reach(at.rule, direction, 0.0, at.value)
         stop = tidy(at.limit + direction * reach)
-        if end is not None and direction * (stop - end) >= 0.0:
+        ends = end is not None and direction * (stop - end) >= 0.0
+        flat = slope.slope == 0.0 and why == "no limit beyond"
+        if flat if ends else math.isinf(reach):
+            return points, "straight on"
+        if end is not None and ends:
             length = direction * (end - at.limit)
             points.append(Point(end, at.value + slope.slope * length))
-            return points, "as asked"
-        if math.isinf(reach):
-            return points, "straight on"
+            return points, why
         value = value_at(session, at.rule, stop)
         if value is None:  # the very edge, missed by rounding
             points.append(Point(stop, at.value + slope.slope * reach))
             return points, "no formula beyond"
-        points.append(Point(stop, value))
+        if abs(stop - here.limit) > STANDS:
+            points.append(Point(stop, value))
         at = Place(at.rule, stop, value)
     return points, "as asked"
+
+
+def _stop(
+    session: Session, here: Place, direction: float, end: float | None
+) -> tuple[float | None, str]:
+    """Return where to stop at the latest, and what that is."""
+    if end is not None:
+        return end, "as asked"
+    last = natural(session.programme.rules[here.rule])[direction > 0.0]
+    return (None if math.isinf(last) else last), "no limit beyond"
 
 
 def _refined(
@@ -156,8 +231,13 @@ def _refined(
 ) -> tuple[list[Point], str]:
     """Return points of a window's curve, halved until straight lines fit it."""
     span = max(0.25 * abs(here.limit), 1.0)
-    stop = here.limit + direction * span if end is None else end
-    edge, reason = _edge(session, here, stop)
+    stop, why = here.limit + direction * span, "as asked"
+    last, last_why = _stop(session, here, direction, end)
+    if last is not None and (end is not None or direction * (stop - last) >= 0.0):
+        stop, why = last, last_why
+    if direction * (stop - here.limit) <= 0.0:
+        return [], why
+    edge, reason = _edge(session, here, stop, why)
     if edge is None:
         return [], "no formula beyond"
     points = [Point(here.limit, here.value)]
@@ -195,11 +275,13 @@ def _thinned(points: list[Point]) -> list[Point]:
     return [*kept, points[-1]]
 
 
-def _edge(session: Session, here: Place, stop: float) -> tuple[Point | None, str]:
+def _edge(
+    session: Session, here: Place, stop: float, why: str
+) -> tuple[Point | None, str]:
     """Return the point at ``stop``, or the last before it that leaves a formula."""
     value = value_at(session, here.rule, stop)
     if value is not None:
-        return Point(stop, value), "as asked"
+        return Point(stop, value), why
     good, bad, found = here.limit, stop, None
     for _ in range(30):
         middle = (good + bad) / 2.0

@@ -1,18 +1,228 @@
-"""Ingredients that are out: the price below which each would come in."""
+"""Ingredients that are out: the price below which each would come in, and how."""
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Goal
+from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import Unused
 from optimiser.explaining.facts import TRACE
 from optimiser.solving import Optimum, Session
 
-__all__ = ["unused_ingredients"]
+__all__ = [
+    "SAME",
+    "SHOWN",
+    "Entering",
+    "cost_stage",
+    "entering",
+    "open_session",
+    "unused_ingredients",
+]
 
 # The dose an ingredient is forced in at, percent, to feel what it would cost.
 DOSE = 0.01
+# How many unused ingredients are looked at closely: those nearest to coming in.
+NEAREST = 25
+# A dose to force in where a scenario gives no least dose, percent.
+USUAL_DOSE = 1.0
+# Costs that differ by no more than this part are the same: choices are proved to it.
+SAME = 3e-9
+# An aim that a dose adds no more to than this is not moved by it.
+MOVED = 1e-6
+# Percent that counts as coming in, or as a fall: less is a trace.
+SHOWN = 0.1
+# Part by which to stay below the price that the answer's own choices let expect.
+BELOW = 1e-3
+
+
+class Entering(Struct, frozen=True):
+    """An ingredient that is out.
+
+    ``enters_below`` is money per kg (None: no price brings it in), ``enters_with``
+    the percent it comes in with just below that. With at least ``forced_dose`` percent
+    of it in, the first aim that gets worse is ``forced_of``, by ``forced_by`` in
+    ``forced_unit`` (cost, by 0: none does); None where no formula keeps the rules,
+    and ``sure`` is False if one might that is further from the answer, because the
+    second opinion's tangents hold only near it.
+    """
+
+    ingredient: str
+    name: str
+    price_per_kg: float | None
+    enters_below: float | None
+    enters_with: float | None
+    forced_dose: float
+    forced_of: str | None
+    forced_unit: str
+    forced_by: float | None
+    sure: bool = True
+
+
+def cost_stage(session: Session) -> int | None:
+    """Return which of the aims is cost; None where it is none of them."""
+    names = [goal.name for goal in session.programme.goals]
+    return names.index("cost") if "cost" in names else None
+
+
+def open_session(optimum: Optimum) -> Session:
+    """Return a session in which everything is chosen anew at each solve.
+
+    Without choices that is the answer's own.
+    """
+    kept = optimum.session
+    return Session(kept.programme, kept.arrays) if kept.programme.whole else kept
+
+
+def entering(
+    optimum: Optimum,
+    scenario: Scenario,
+    catalogue: Catalogue,
+    session: Session | None = None,
+) -> tuple[Entering, ...]:
+    """Return the unused ingredients nearest to coming in, nearest first.
+
+    Parameters
+    ----------
+    session : Session, optional
+        Where to ask: one with the choices open, or by default with them kept.
+    """
+    session = session or optimum.session
+    stage = cost_stage(session)
+    if stage is None:
+        return ()
+    near = sorted(unused_ingredients(optimum, catalogue), key=_drop)[:NEAREST]
+    session.aim_at(stage, optimum.tops)
+    session.run()
+    best = session.objective()
+    index = {key: i for i, key in enumerate(session.programme.ingredients)}
+    found = []
+    for each in near:
+        column = index[each.ingredient]
+        session.aim_at(stage, optimum.tops)
+        below, amount = None, None
+        if each.price_per_kg is not None:
+            below, amount = _enters(session, column, each.enters_below or 0.0, best)
+        dose = _usual_dose(scenario, each.ingredient)
+        goal, by = _forced(session, column, dose, optimum)
+        sure = goal is not None or not _tangents_forbid(session, column, dose)
+        found.append(
+            Entering(
+                each.ingredient,
+                each.name,
+                each.price_per_kg,
+                below,
+                amount,
+                dose,
+                None if goal is None else goal.name,
+                "" if goal is None else goal.unit,
+                by,
+                sure,
+            )
+        )
+    session.aim_at(len(optimum.best) - 1, optimum.tops)
+    session.run()
+    return tuple(sorted(found, key=_drop))
+
+
+def _drop(unused: Unused | Entering) -> float:
+    """Return by what part a price would have to fall; endless if no fall is enough."""
+    if not unused.price_per_kg or unused.enters_below is None:
+        return math.inf
+    return 1.0 - unused.enters_below / unused.price_per_kg
+
+
+def _usual_dose(scenario: Scenario, key: str) -> float:
+    own = scenario.least_if_used.get(key) or scenario.least_if_used.get("default")
+    return USUAL_DOSE if own is None else own[0]
+
+
+def _enters(
+    session: Session, column: int, hint: float, best: float
+) -> tuple[float | None, float | None]:
+    """Return the price below which an ingredient comes in, and with how much.
+
+    The cost is a concave function of one price, with the amount as its slope, and is
+    ``best`` from that price on: the line from a lower price meets ``best`` nearer to
+    it, and so on until nothing is gained there (Newton's method, finite). Where a
+    trace comes in first, its line takes the place of ``best``.
+
+    Parameters
+    ----------
+    hint : float
+        A price near which that may be; it need not be right.
+    """
+    found: tuple[float | None, float | None] = (None, None)
+    price, level, trace = hint * (1.0 - BELOW), best, 0.0
+    try:
+        for _ in range(60):
+            session.charge(column, price / 100.0)
+            if not session.run():
+                break
+            amount, cost = float(session.corner().amounts[column]), session.objective()
+            gained = level + trace * price / 100.0 - cost
+            if gained > SAME * max(1.0, abs(best)) and amount >= SHOWN:
+                price += 100.0 * gained / (amount - trace)
+                found = (price, amount)
+            elif gained > SAME * max(1.0, abs(best)) and amount > trace + TRACE:
+                level, trace = cost - amount * price / 100.0, amount
+                found, price = (None, None), 0.0
+            elif found[0] is not None or price == 0.0:
+                break
+            else:  # the hint was too high
+                price = 0.0
+    finally:
+        session.charge(column, None)
+    return found
+
+
+def _forced(
+    session: Session, column: int, dose: float, optimum: Optimum
+) -> tuple[Goal | None, float | None]:
+    """Return the first aim that a dose makes worse, and by how much.
+
+    The aims are solved in order with the dose in, as `formulate` would.
+    """
+    upper = float(session.arrays.upper[column])
+    if dose > upper:
+        return None, None
+    session.bound(column, dose, upper)
+    tops: list[float] = []
+    try:
+        for stage, goal in enumerate(session.programme.goals):
+            session.aim_at(stage, tops)
+            if not session.run():
+                return None, None
+            by = session.objective() - optimum.best[stage]
+            if by > MOVED:
+                return goal, by
+            tops.append(max(optimum.tops[stage], session.objective() + 1e-9))
+        return session.programme.goals[-1], 0.0
+    finally:
+        session.bound(column, float(session.arrays.lower[column]), upper)
+
+
+def _tangents_forbid(session: Session, column: int, dose: float) -> bool:
+    """Whether a dose would fit but for the tangents of the second opinion."""
+    rules = session.programme.rules
+    tangents = [n for n, rule in enumerate(rules) if rule.kind == "opinion"]
+    upper = float(session.arrays.upper[column])
+    if not tangents or dose > upper:
+        return False
+    session.aim_at(0, ())
+    session.bound(column, dose, upper)
+    for each in tangents:
+        session.free(each)
+    try:
+        return session.run()
+    finally:
+        session.bound(column, float(session.arrays.lower[column]), upper)
+        for each in tangents:
+            session.restore(each)
 
 
 def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
@@ -23,7 +233,7 @@ def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, 
     That holds at corners, where a solver's own figure can be too high.
     """
     session = optimum.session
-    stage = _cost_stage(session)
+    stage = cost_stage(session)
     best = None
     known = None
     if stage is not None:
@@ -49,11 +259,6 @@ def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, 
             below = None
         unused.append(Unused(key, catalogue.ingredients[key].name, price, below))
     return tuple(unused)
-
-
-def _cost_stage(session: Session) -> int | None:
-    names = [goal.name for goal in session.programme.goals]
-    return names.index("cost") if "cost" in names else None
 
 
 def _cost_of_forcing(session: Session, column: int, best: float) -> float | None:

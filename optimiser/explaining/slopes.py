@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from msgspec import Struct
 
 from optimiser.solving import Session
+from optimiser.solving.running import SolverError
 
 __all__ = ["Place", "Slope", "known_slopes", "slope_at", "tidy", "value_at"]
 
@@ -94,8 +95,7 @@ def slope_at(
         slope = direction * known
         if abs(slope) <= 1e-9:
             return Slope(0.0, math.inf)
-        reach = session.reach(place.rule, direction, slope, place.value)
-        return Slope(slope, reach)
+        return Slope(slope, _reach(session, place, direction, slope))
     try:
         slope_found = _by_steps(session, place, direction)
         if slope_found is None and _eases(session, place.rule, direction):
@@ -119,6 +119,13 @@ def _by_steps(session: Session, place: Place, direction: float) -> float | None:
     scale = max(1.0, abs(rule.limit))
     noise = 1e-7 + 3e-8 * abs(place.value)
     step = STEP * scale
+    for longer in (1.0, 10.0, 100.0):  # a price can be too low for a short step
+        far = value_at(session, place.rule, place.limit + direction * longer * step)
+        if far is None or abs(far - place.value) > noise:
+            break
+    else:
+        return 0.0
+    step *= 1.0 if far is None else longer
     while step >= SMALLEST * scale:
         far = value_at(session, place.rule, place.limit + direction * step)
         if far is not None and abs(far - place.value) <= noise:
@@ -140,9 +147,12 @@ def _by_steps(session: Session, place: Place, direction: float) -> float | None:
 
 def _reach(session: Session, place: Place, direction: float, slope: float) -> float:
     rules = session.programme.rules
-    if any(rules[each].curved for each in session.together(place.rule)):
-        return _walk(session, place, direction, slope)
-    return session.reach(place.rule, direction, slope, place.value)
+    if not any(rules[each].curved for each in session.together(place.rule)):
+        try:
+            return session.reach(place.rule, direction, slope, place.value)
+        except SolverError:  # told less exactly, then
+            session.start_afresh()
+    return _walk(session, place, direction, slope)
 
 
 def _walk(session: Session, place: Place, direction: float, slope: float) -> float:

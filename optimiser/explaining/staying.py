@@ -1,51 +1,20 @@
-"""Ingredients that are in and out: the prices at which that changes, and how.
-
-Out: below which price an ingredient comes in, with how much, and what its least
-dose would cost if it were forced in. In: up to which price it stays, and what takes
-its place when it leaves.
-"""
+"""Ingredients that are in: up to which price each stays, and what takes its place."""
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.scenario import Scenario
-from optimiser.explaining.answer import Unused
-from optimiser.explaining.entering import unused_ingredients
+from optimiser.explaining.entering import SAME, SHOWN, cost_stage
 from optimiser.solving import Optimum, Session
 
-__all__ = ["Entering", "Staying", "entering", "staying"]
+__all__ = ["Staying", "staying"]
 
-# How many unused ingredients are looked at closely: those nearest to coming in.
-NEAREST = 25
-# A dose to force in where a scenario gives no least dose, percent.
-USUAL_DOSE = 1.0
 # Times its price that an ingredient is looked at; beyond, no price is said to move it.
 FAR_PRICE = 100.0
 Floats = NDArray[np.float64]
-
-
-class Entering(Struct, frozen=True):
-    """An ingredient that is out.
-
-    ``enters_below`` is money per kg (None: no price brings it in), ``enters_with``
-    the percent it comes in with just below that, ``forced_cost`` the change of the
-    cost, money per kg of product, with ``forced_dose`` percent of it in (None: it
-    cannot be in).
-    """
-
-    ingredient: str
-    name: str
-    price_per_kg: float | None
-    enters_below: float | None
-    enters_with: float | None
-    forced_dose: float
-    forced_cost: float | None
 
 
 class Staying(Struct, frozen=True):
@@ -66,79 +35,15 @@ class Staying(Struct, frozen=True):
     replaced_by: tuple[tuple[str, float], ...]
 
 
-def cost_stage(session: Session) -> int | None:
-    """Return which of the aims is cost; None where it is none of them."""
-    names = [goal.name for goal in session.programme.goals]
-    return names.index("cost") if "cost" in names else None
-
-
-def entering(
-    optimum: Optimum, scenario: Scenario, catalogue: Catalogue
-) -> tuple[Entering, ...]:
-    """Return the unused ingredients nearest to coming in, nearest first."""
-    session = optimum.session
-    stage = cost_stage(session)
-    if stage is None:
-        return ()
-    near = sorted(unused_ingredients(optimum, catalogue), key=_drop)[:NEAREST]
-    session.aim_at(stage, optimum.tops)
-    session.run()
-    best = session.objective()
-    index = {key: i for i, key in enumerate(session.programme.ingredients)}
-    found = []
-    for each in near:
-        column = index[each.ingredient]
-        dose = _least_dose(scenario, each.ingredient)
-        amount = None
-        if each.enters_below is not None:
-            amount = _amount_below(session, column, each.enters_below)
-        found.append(
-            Entering(
-                each.ingredient,
-                each.name,
-                each.price_per_kg,
-                each.enters_below,
-                amount,
-                dose,
-                _forced(session, column, dose, best),
-            )
-        )
-    return tuple(found)
-
-
-def _drop(unused: Unused) -> float:
-    """Return by what part a price would have to fall; endless if no fall is enough."""
-    if not unused.price_per_kg or unused.enters_below is None:
-        return math.inf
-    return 1.0 - unused.enters_below / unused.price_per_kg
-
-
-def _least_dose(scenario: Scenario, key: str) -> float:
-    own = scenario.least_if_used.get(key) or scenario.least_if_used.get("default")
-    return USUAL_DOSE if own is None else own[0]
-
-
-def _amount_below(session: Session, column: int, price: float) -> float | None:
-    """Return the percent an ingredient comes in with a little below a price."""
-    session.charge(column, price * (1.0 - 1e-4) / 100.0)
-    try:
-        return float(session.corner().amounts[column]) if session.run() else None
-    finally:
-        session.charge(column, None)
-
-
-def _forced(session: Session, column: int, dose: float, best: float) -> float | None:
-    """Return what a least dose costs; with choices kept, None if it is not chosen."""
-    upper = float(session.arrays.upper[column])
-    session.bound(column, dose, upper)
-    try:
-        return session.objective() - best if session.run() else None
-    finally:
-        session.bound(column, float(session.arrays.lower[column]), upper)
-
-
-def staying(optimum: Optimum, catalogue: Catalogue) -> tuple[Staying, ...]:
+def staying(
+    optimum: Optimum, catalogue: Catalogue, session: Session | None = None
+) -> tuple[Staying, ...]:
     """Return how far the price of each used ingredient may rise before it leaves.
+
+    Parameters
+    ----------
+    session : Session, optional
+        Where to ask: one with the choices open, or by default with them kept.
 
     Notes
     -----
@@ -146,7 +51,7 @@ def staying(optimum: Optimum, catalogue: Catalogue) -> tuple[Staying, ...]:
     line from where we stand meets the cost without the ingredient at a price where
     the amount is smaller, and so on to the last piece (Newton's method, finite).
     """
-    session = optimum.session
+    session = session or optimum.session
     stage = cost_stage(session)
     if stage is None:
         return ()
@@ -193,7 +98,7 @@ def _leaving_price(
                 return None
             amount = float(session.corner().amounts[column])
             left = without - session.objective()
-            if left <= 1e-9 * max(1.0, abs(without)) or amount <= 1e-9:
+            if left <= SAME * max(1.0, abs(without)) or amount <= 1e-9:
                 return price
             price += 100.0 * left / amount
     finally:
@@ -208,25 +113,30 @@ def _first_fall(
 
     From far off, the line through the cost there meets the line from here at a
     price nearer to the first break, and so on until it lies on the line from here.
+    A fall too small to weigh out is passed over: what comes after it is looked at.
     """
+    end = FAR_PRICE * price if leaves is None else leaves * (1.0 + 1e-6)
     try:
-        start = _at_price(session, column, price)
-        far = FAR_PRICE * price if leaves is None else leaves * (1.0 + 1e-6)
-        for _ in range(60):
+        here, start, far = price, _at_price(session, column, price), end
+        for _ in range(120):
             there = _at_price(session, column, far)
             if start is None or there is None:
-                return None, None
-            straight = start[0] + start[1] * (far - price) / 100.0
-            if straight - there[0] <= 1e-9 * max(1.0, abs(straight)):
-                if far >= 0.999 * FAR_PRICE * price:
-                    return None, None
-                after = _at_price(session, column, far * (1.0 + 1e-5))
-                return far, None if after is None else after[1]
+                break
+            straight = start[0] + start[1] * (far - here) / 100.0
             slope = (start[1] - there[1]) / 100.0
-            if slope <= 0.0:
-                return None, None
-            far -= (straight - there[0]) / slope
-            far = price + max(0.0, far - price)
+            if straight - there[0] > SAME * max(1.0, abs(straight)):
+                if slope <= 0.0:
+                    break
+                far = max(here, far - (straight - there[0]) / slope)
+                continue
+            if far >= 0.999 * FAR_PRICE * price:
+                break
+            after = _at_price(session, column, far * (1.0 + 1e-5))
+            if after is None or start[1] - after[1] >= SHOWN:
+                return far, None if after is None else after[1]
+            here, start, far = far * (1.0 + 1e-5), after, end
+            if here >= end:
+                break
     finally:
         session.charge(column, None)
     return None, None

@@ -153,7 +153,8 @@ def _elastic(
     prices: list[tuple[int, float]] = []
     numbers = []
     for number, rule in enumerate(programme.rules):
-        if not rule.may_ease or rule.id in kept:
+        about_nothing = not rule.curved and rule.per_constant == 0.0
+        if not rule.may_ease or rule.id in kept or about_nothing:
             continue
         numbers.append(number)
         for sign in (1.0, -1.0):

@@ -3,56 +3,77 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
-from optimiser.explaining.curve import Curve, price_curve, true_value
-from optimiser.explaining.opinions import answered
+from optimiser.explaining.curve import Curve, Leg, legs, price_curves
+from optimiser.explaining.entering import Entering, entering, open_session
+from optimiser.explaining.opinions import heard
 from optimiser.explaining.prices import is_binding
-from optimiser.explaining.staying import Entering, Staying, entering, staying
+from optimiser.explaining.staying import Staying, staying
+from optimiser.explaining.tangents import is_better
 from optimiser.explaining.ties import Tie, tied
 from optimiser.rules import build
-from optimiser.solving import Infeasible, Optimum
+from optimiser.rules.emulsifiers import each_total
+from optimiser.solving import Infeasible, Optimum, optimise
 
 __all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
 
 
 class Again(Struct, frozen=True):
-    """The aim with a limit moved and everything chosen anew; None: no formula."""
+    """The aims, as (name, value, unit), with a limit moved and everything chosen anew.
+
+    None: no formula.
+    """
 
     limit: float
-    value: float | None
+    aims: tuple[tuple[str, float, str], ...] | None
 
 
 class RuleCurve(Struct, frozen=True):
-    """One rule and its price curve; ``again`` where solving anew was asked for."""
+    """One rule and its price curves, one an aim; ``again`` where that was asked for.
+
+    ``priced`` is False for a rule on the choices themselves, or one that keeps
+    ingredients out: with the choices kept, what it costs does not show.
+    """
 
     rule: Rule
     value: float | None
     slack: float | None
-    curve: Curve
+    curves: tuple[Curve, ...]
+    priced: bool = True
     again: tuple[Again, ...] = ()
+
+    def way(self, direction: float) -> tuple[Leg, ...]:
+        """Return what tells one side of the limit; see `curve.legs`."""
+        return legs(self.curves, self.rule.limit, direction)
 
 
 class Reasons(Struct, frozen=True):
     """Why the formula of a scenario is the one.
 
-    ``curves`` are of the rules that bind; ``ties`` are another formula at the same
-    value and one within the part asked for, where such are found.
+    ``curves`` are of the rules that bind, ``unpriced`` those of them that cannot be
+    priced while choices are kept; ``ties`` are another formula at the same value and
+    one within the part asked for, where such are found. ``near`` says that a window is
+    held by the second opinion, so that all this is told for near this formula.
     """
 
     title: str
     file: str
     currency: str
     curves: tuple[RuleCurve, ...]
+    unpriced: tuple[Rule, ...]
     entering: tuple[Entering, ...]
     staying: tuple[Staying, ...]
     ties: tuple[Tie, ...]
     choices_kept: bool
+    near: bool = False
 
 
 def why(
@@ -65,25 +86,40 @@ def why(
     within : float
         Part of the last aim's value that a near tie may be off by.
     """
-    solved = _as_formulated(scenario, catalogue, build(scenario, catalogue))
+    solved = _as_formulated(scenario, catalogue)
     if solved is None:
         return None
     programme, optimum = solved
-    curves = tuple(
-        _curve(optimum, number)
+    binding = [
+        number
         for number, rule in enumerate(programme.rules)
-        if _moves(rule) and is_binding(rule, rule.slack(optimum.amounts))
-    )
+        if is_binding(rule, rule.slack(optimum.amounts))
+    ]
+    told = [
+        _curve(optimum, number)
+        for number in _apart(programme, binding)
+        if _moves(programme.rules[number])
+    ]
     ties = (tied(optimum, catalogue), tied(optimum, catalogue, within))
+    session = open_session(optimum)
     return Reasons(
         title=scenario.title,
         file=scenario.file,
         currency=catalogue.currency,
-        curves=curves,
-        entering=entering(optimum, scenario, catalogue),
-        staying=staying(optimum, catalogue),
+        curves=tuple(each for each in told if each.priced),
+        unpriced=(
+            *(each.rule for each in told if not each.priced),
+            *(
+                programme.rules[number]
+                for number in binding
+                if programme.rules[number].kind == "choice"
+            ),
+        ),
+        entering=entering(optimum, scenario, catalogue, session),
+        staying=staying(optimum, catalogue, session),
         ties=tuple(tie for tie in ties if tie is not None),
         choices_kept=programme.whole,
+        near=any(rule.kind == "opinion" for rule in programme.rules),
     )
 
 
@@ -110,38 +146,77 @@ def why_rule(
     InputError
         If there is no such rule, or its limit cannot be moved.
     """
-    programme = build(scenario, catalogue)
-    number = _number(programme, rule_id, scenario)
-    _refuse_a_span(programme.rules[number], low, high, scenario)
-    solved = _as_formulated(scenario, catalogue, programme)
+    solved = _as_formulated(scenario, catalogue)
+    asked = solved[0] if solved else build(each_total(scenario)[0], catalogue)
+    number = _number(asked, rule_id, scenario)
+    _refuse_a_span(asked.rules[number], low, high, scenario)
     if solved is None:
         return None
     programme, optimum = solved
     found = _curve(optimum, number, low, high)
     if not again:
         return found
-    steps = _nearest_steps(found.curve, found.rule.limit)
-    anew = tuple(
-        Again(limit, true_value(programme, number, limit, found.curve.of))
-        for limit in steps
-    )
-    return RuleCurve(found.rule, found.value, found.slack, found.curve, anew)
+    steps = _nearest_steps(found)
+    anew = tuple(Again(limit, _aims_anew(programme, number, limit)) for limit in steps)
+    return replace(found, again=anew)
 
 
 def _as_formulated(
-    scenario: Scenario, catalogue: Catalogue, programme: Programme
+    scenario: Scenario, catalogue: Catalogue
 ) -> tuple[Programme, Optimum] | None:
     """Return the question and the answer that `formulate` shows; None for a clash."""
-    found = answered(scenario, catalogue, programme)
-    return None if isinstance(found, Infeasible) else (found.programme, found.optimum)
+    best: tuple[Scenario, Programme, Optimum] | None = None
+    for each in each_total(scenario):
+        programme = build(each, catalogue)
+        found = optimise(programme)
+        if isinstance(found, Infeasible):
+            continue
+        if best is None or is_better(found, best[2]):
+            best = (each, programme, found)
+    if best is None:
+        return None
+    scenario, programme, found = best
+    told = heard(scenario, catalogue, programme, found, beside=True)
+    return told.programme, told.optimum
 
 
 def _curve(
     optimum: Optimum, number: int, low: float | None = None, high: float | None = None
 ) -> RuleCurve:
-    rule = optimum.session.programme.rules[number]
+    programme = optimum.session.programme
+    rule = programme.rules[number]
     value, slack = rule.value(optimum.amounts), rule.slack(optimum.amounts)
-    return RuleCurve(rule, value, slack, price_curve(optimum, number, low, high))
+    found = RuleCurve(rule, value, slack, price_curves(optimum, number, low, high))
+    keeps_out = rule.side == "max" and rule.limit == 0.0
+    if programme.whole and keeps_out and not (found.way(-1.0) or found.way(1.0)):
+        return replace(found, priced=False)
+    return found
+
+
+def _aims_anew(
+    programme: Programme, number: int, limit: float
+) -> tuple[tuple[str, float, str], ...] | None:
+    """Return the aims with a limit moved and all chosen anew; None if no formula."""
+    rules = list(programme.rules)
+    by = limit - rules[number].limit
+    for each in programme.together().get(number, (number,)):
+        rules[each] = replace(rules[each], limit=rules[each].limit + by)
+    found = optimise(replace(programme, rules=tuple(rules)))
+    if isinstance(found, Infeasible):
+        return None
+    return tuple(
+        (goal.name, best, goal.unit)
+        for goal, best in zip(programme.goals, found.best, strict=True)
+    )
+
+
+def _apart(programme: Programme, numbers: Sequence[int]) -> list[int]:
+    """Return rules by number, but one only of those whose limits move together."""
+    together = programme.together()
+    first: dict[tuple[int, ...], int] = {}
+    for number in numbers:
+        first.setdefault(together.get(number, (number,)), number)
+    return list(first.values())
 
 
 def _moves(rule: Rule) -> bool:
@@ -191,8 +266,10 @@ def _refuse_a_span(
         raise InputError(problems)
 
 
-def _nearest_steps(curve: Curve, limit: float) -> list[float]:
+def _nearest_steps(found: RuleCurve) -> list[float]:
     """Return up to two break points on either side of a limit."""
-    below = [p.limit for p in curve.points if p.limit < limit - 1e-9]
-    above = [p.limit for p in curve.points if p.limit > limit + 1e-9]
-    return [*below[-2:], *above[:2]]
+    steps = []
+    for direction in (-1.0, 1.0):
+        points = [p.limit for leg in found.way(direction) for p in leg.points]
+        steps += points[:2]
+    return sorted(steps)

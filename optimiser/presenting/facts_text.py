@@ -119,12 +119,20 @@ def _unit(unit: str) -> str:
 
 
 def unused_lines(
-    lines: Sequence[Unused], currency: str, columns: int, most: int = 8
+    lines: Sequence[Unused],
+    currency: str,
+    columns: int,
+    most: int = 8,
+    *,
+    choices_kept: bool = False,
 ) -> list[str]:
     """Return the unused ingredients nearest to coming in, nearest first."""
     priced = [(each, below) for each in lines if (below := _enters(each)) is not None]
     priced.sort(key=lambda pair: _drop(*pair))
     text: list[str] = []
+    if choices_kept and lines:
+        told = "With the other chosen ingredients kept; `optimiser why` chooses anew."
+        text += item(told, columns)
     for each, below in priced[:most]:
         now = each.price_per_kg
         if now is None:

@@ -13,7 +13,7 @@ from optimiser.presenting.words import cents, decimals, listed, money, plural
 if TYPE_CHECKING:
     from optimiser.explaining.answer import Change, FormulaLine
 
-__all__ = ["change_lines", "cost_lines", "formula_lines", "in_order"]
+__all__ = ["change_lines", "cost_lines", "formula_lines", "grams_shown", "in_order"]
 
 _WIDE = 100
 
@@ -38,12 +38,16 @@ def formula_lines(
     rows = in_order(lines)
     fine = [row.category in amounts.FINE for row in rows]
     categories = [row.category for row in rows]
-    percents = amounts.percents([row.percent for row in rows], categories)
+    now = [row.percent for row in rows]
+    was = [row.base_percent or 0.0 for row in rows]
+    moved = any(row.base_percent is not None for row in rows)
+    places = amounts.places([now, was] if moved else [now], categories)
+    percents = amounts.percents(now, categories, places)
     grams = amounts.grams([row.grams for row in rows])
     table_columns = [
         Column("", [*(row.name for row in rows), "total"], number=False, least=14),
-        Column("%", _cells(percents, fine)),
-        Column("g", _cells(grams, [False] * len(rows))),
+        Column("%", _cells(percents, places, fine)),
+        Column("g", _cells(grams, amounts.decimals_of(grams))),
     ]
     if columns >= _WIDE:
         table_columns.insert(
@@ -53,27 +57,40 @@ def formula_lines(
         table_columns.append(Column(f"{currency}/kg paid", [*prices, ""]))
     table_columns += _cost_column(rows, currency)
     base: list[int] | None = None
-    if any(row.base_percent is not None for row in rows):
-        base = amounts.percents([row.base_percent or 0.0 for row in rows], categories)
-        moves = [now - was for now, was in zip(percents, base, strict=True)]
+    if moved:
+        base = amounts.percents(was, categories, places)
+        moves = [here - there for here, there in zip(percents, base, strict=True)]
         table_columns += [
-            Column("base %", _cells(base, fine)),
-            Column("move", [*_moves(moves, fine), ""]),
+            Column("base %", _cells(base, places, fine)),
+            Column("move", [*_moves(moves, places, fine), ""]),
         ]
     return [
         *table(table_columns, columns, rules=[len(rows)]),
-        *_category_lines(categories, percents, base, columns),
+        *_category_lines(categories, percents, base, places, columns),
     ]
 
 
-def _cells(values: Sequence[int], fine: Sequence[bool]) -> list[str]:
-    texts = [amounts.as_text(v, f) for v, f in zip(values, fine, strict=True)]
-    return [*texts, amounts.as_text(sum(values))]
+def grams_shown(lines: Sequence[FormulaLine]) -> dict[str, int]:
+    """Return the grams of each ingredient as its table shows them, in hundredths."""
+    rows = in_order(lines)
+    shown = amounts.grams([row.grams for row in rows])
+    return {row.ingredient: each for row, each in zip(rows, shown, strict=True)}
 
 
-def _moves(moves: Sequence[int], fine: Sequence[bool]) -> list[str]:
+def _cells(
+    values: Sequence[int], places: int, fine: Sequence[bool] | None = None
+) -> list[str]:
+    small = fine or [False] * len(values)
+    texts = [
+        amounts.as_text(value, each, places=places)
+        for value, each in zip(values, small, strict=True)
+    ]
+    return [*texts, amounts.as_text(sum(values), places=places)]
+
+
+def _moves(moves: Sequence[int], places: int, fine: Sequence[bool]) -> list[str]:
     return [
-        amounts.as_text(move, small, sign=True) if move else "="
+        amounts.as_text(move, small, sign=True, places=places) if move else "="
         for move, small in zip(moves, fine, strict=True)
     ]
 
@@ -99,6 +116,7 @@ def _category_lines(
     categories: Sequence[str],
     percents: Sequence[int],
     base: Sequence[int] | None,
+    places: int,
     columns: int,
 ) -> list[str]:
     """Return the total of each category, from the figures as printed."""
@@ -106,10 +124,11 @@ def _category_lines(
     for category in dict.fromkeys(categories):
         at = [i for i, each in enumerate(categories) if each == category]
         total = sum(percents[i] for i in at)
-        text = f"{category} {amounts.as_text(total)}"
+        text = f"{category} {amounts.as_text(total, places=places)}"
         if base is not None:
             was = sum(base[i] for i in at)
-            text += "" if was == total else f" (base {amounts.as_text(was)})"
+            told = amounts.as_text(was, places=places)
+            text += "" if was == total else f" (base {told})"
         parts.append(text)
     return ["", *item(f"By category, %: {', '.join(parts)}.", columns)]
 

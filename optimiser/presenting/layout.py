@@ -15,6 +15,7 @@ __all__ = ["Column", "heading", "item", "numbered", "paragraph", "table", "width
 
 NARROWEST, WIDEST = 60, 120
 NARROW = 9  # a column of words, where nothing else helps
+_PERCENT = r"(?<=\d) %"  # never parted from its number
 _DECIMAL = r"[+-]?\d+(\.\d+)?"
 
 
@@ -30,14 +31,19 @@ def heading(text: str) -> list[str]:
 
 
 def paragraph(text: str, columns: int, first: str = "", rest: str = "") -> list[str]:
-    """Return text wrapped to ``columns``, each line behind its lead."""
-    return textwrap.wrap(
-        clean(text),
+    """Return text wrapped to ``columns``, each line behind its lead.
+
+    >>> paragraph("solid fat at most 49.5 %", 23)
+    ['solid fat at most', '49.5 %']
+    """
+    lines = textwrap.wrap(
+        re.sub(_PERCENT, "\u00a0%", clean(text)),
         columns,
         initial_indent=first,
         subsequent_indent=rest,
         break_on_hyphens=False,
     )
+    return [line.replace("\u00a0%", " %") for line in lines]
 
 
 def item(text: str, columns: int, depth: int = 1) -> list[str]:

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 from optimiser.presenting.facts_text import tie_line
 from optimiser.presenting.layout import item, paragraph, width
 from optimiser.presenting.report import section, top_lines
-from optimiser.presenting.rules_text import origin, sentence
+from optimiser.presenting.rules_text import origin, sentence, with_unit
 from optimiser.presenting.words import cents, clean, listed, money, short
 
 if TYPE_CHECKING:
-    from optimiser.explaining.curve import Curve, Point
-    from optimiser.explaining.staying import Entering, Staying
+    from optimiser.explaining.curve import Curve, Leg, Point
+    from optimiser.explaining.entering import Entering
+    from optimiser.explaining.staying import Staying
     from optimiser.explaining.why import Reasons, RuleCurve
 
 __all__ = ["rule_report", "why_report"]
@@ -23,7 +24,10 @@ ENDS = {
     "no formula beyond": "no formula beyond",
     "straight on": "nothing more changes",
     "as asked": "looked at no further",
+    "no limit beyond": "it goes no further",
 }
+CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
+UNPRICED = "not priced while the chosen ingredients are kept"
 
 
 def why_report(reasons: Reasons, columns: int | None = None) -> str:
@@ -31,8 +35,16 @@ def why_report(reasons: Reasons, columns: int | None = None) -> str:
     wide = columns or width()
     lines = top_lines(f"Why: {reasons.title}", [reasons.file], wide)
     if reasons.choices_kept:
-        lines += item("All of this holds with the chosen ingredients kept.", wide)
+        kept = "Rules and other formulas are told with the chosen ingredients kept,"
+        lines += item(f"{kept} prices of ingredients with all chosen anew.", wide)
+    if reasons.near:
+        bent = "By the second opinion windows on melting bend:"
+        near = "all of this is told for near this formula; what leads far from it"
+        lines += item(f"{bent} {near} may do better.", wide)
     steps = [line for each in reasons.curves for line in _rule(each, wide)]
+    if reasons.unpriced:
+        names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
+        steps += item(f"{UNPRICED.capitalize()}: {names}", wide)
     lines += section("What each rule costs as its limit moves", steps)
     stays = [_staying(each, reasons.currency) for each in reasons.staying]
     lines += section("Ingredients that are in", _items(stays, wide))
@@ -48,23 +60,32 @@ def rule_report(found: RuleCurve, columns: int | None = None) -> str:
     lines = paragraph(sentence(found.rule), wide)
     lines += paragraph(origin(found.rule), wide)
     lines += section("Its two nearest steps", _steps(found, wide))
-    curve, unit = found.curve, _unit(found.rule.unit)
-    every = [
-        f"{short(p.limit, 5)}{unit}: {_value(p.value, curve)}" for p in curve.points
-    ]
-    lines += section(f"{curve.of.capitalize()} at every step", _items(every, wide))
-    if curve.tolerance:
-        told = "straight lines between these miss the true curve by at most "
-        lines += item(f"{told}{short(curve.tolerance)} {curve.unit}.", wide)
-    if curve.choices_kept:
+    unit = _unit(found.rule.unit)
+    for curve in _told(found):
+        every = [
+            f"{short(p.limit, 5)}{unit}: {_figure(p.value, curve)}"
+            for p in curve.points
+        ]
+        lines += section(f"{curve.of.capitalize()} at every step", _items(every, wide))
+        if curve.tolerance:
+            told = "straight lines between these miss the true curve by at most "
+            lines += item(f"{told}{short(curve.tolerance)} {curve.unit}.", wide)
+    if found.curves[0].choices_kept:
         lines += item("The chosen ingredients are kept along the curve.", wide)
     anew = [
         f"{short(each.limit, 5)}{unit}: "
-        + ("no formula" if each.value is None else _value(each.value, curve))
+        + ("no formula" if each.aims is None else listed(map(_aim, each.aims)))
         for each in found.again
     ]
     lines += section("With everything chosen anew", _items(anew, wide))
     return "\n".join(lines) + "\n"
+
+
+def _told(found: RuleCurve) -> list[Curve]:
+    """Return the curves that tell a side of the limit, in order of the aims."""
+    ways = (*found.way(-1.0), *found.way(1.0))
+    told = [curve for curve in found.curves if any(leg.curve is curve for leg in ways)]
+    return told or [found.curves[0]]
 
 
 def _items(texts: Sequence[str], columns: int) -> list[str]:
@@ -75,9 +96,17 @@ def _unit(unit: str) -> str:
     return f" {unit}" if unit else ""
 
 
-def _value(value: float, curve: Curve) -> str:
+def _figure(value: float, curve: Curve) -> str:
     told = money(value) if curve.of == "cost" else short(value)
     return f"{told} {clean(curve.unit)}"
+
+
+def _aim(aim: tuple[str, float, str]) -> str:
+    """Return an aim's value, and its name where the unit does not tell it."""
+    name, value, unit = aim
+    if name == "cost":
+        return f"{money(value)} {clean(unit)}"
+    return f"{clean(name)} {short(value)} {clean(unit)}"
 
 
 def _rule(found: RuleCurve, columns: int) -> list[str]:
@@ -86,44 +115,58 @@ def _rule(found: RuleCurve, columns: int) -> list[str]:
 
 
 def _steps(found: RuleCurve, columns: int, indent: str = "  ") -> list[str]:
-    curve, limit = found.curve, found.rule.limit
-    here = next(p for p in curve.points if p.limit == limit)
-    below = [p for p in reversed(curve.points) if p.limit < limit]
-    above = [p for p in curve.points if p.limit > limit]
     lines = []
-    for way, points, end in (
-        ("down", below, curve.low_end),
-        ("up", above, curve.high_end),
-    ):
-        told = _way(points, end, here, found)
-        lines += paragraph(f"{way}: {told}", columns, indent, f"{indent}  ")
+    if not found.priced:
+        return paragraph(f"{UNPRICED}", columns, indent, f"{indent}  ")
+    for way, direction in (("down", -1.0), ("up", 1.0)):
+        told = _way(found, direction)
+        if told:
+            lines += paragraph(f"{way}: {told}", columns, indent, f"{indent}  ")
     return lines
 
 
-def _way(points: Sequence[Point], end: str, here: Point, found: RuleCurve) -> str:
+def _way(found: RuleCurve, direction: float) -> str:
     """Return the nearest steps one way: "26.45 %, 14.99 EUR/kg (-0.25); ..."."""
-    curve, unit = found.curve, _unit(found.rule.unit)
-    if not points:
-        return ENDS[end] if end == "no formula beyond" else "nothing changes"
-    if curve.tolerance:  # points of a bent curve are no steps: say where it leads
-        points = points[-1:]
-    told = []
-    for point in points[:STEPS]:
-        change = point.value - here.value
-        if curve.of == "cost":  # as the figures shown differ, if they do
-            shown = (cents(point.value) - cents(here.value)) / 100
-            size = money(abs(shown or change))
-        else:
-            size = short(abs(change))
-        by = "no change" if abs(change) < 1e-9 else f"{'+-'[change < 0]}{size}"
-        where = f"{short(point.limit)}{unit}"
-        told.append(f"{where}: {_value(point.value, curve)} ({by})")
+    first = found.curves[0]
+    legs = found.way(direction)
+    if legs:
+        told = _leg(legs[0], found, "" if len(legs) > 1 else ENDS[legs[0].end])
+        if len(legs) > 1:
+            then = _leg(legs[1], found, ENDS[legs[1].end])
+            told += f"; from there on {clean(legs[1].curve.of)} gives way: {then}"
+        return told
+    end = first.low_end if direction < 0.0 else first.high_end
+    if first.side(found.rule.limit, direction) or end == "straight on":
+        return "nothing changes"
+    return "" if end == "no limit beyond" else ENDS[end]
+
+
+def _leg(leg: Leg, found: RuleCurve, end: str) -> str:
+    curve, unit = leg.curve, _unit(found.rule.unit)
+    here = next(p.value for p in curve.points if p.limit == found.rule.limit)
+    # Points of a bent curve are no steps: say where it leads.
+    points = leg.points[-1:] if curve.tolerance else leg.points
+    limit, clear = found.rule.limit, min(CLEAR, 0.01 * abs(found.rule.limit))
+    points = tuple(p for p in points if abs(p.limit - limit) > clear) or points
+    told = [_point(point, here, curve, unit) for point in points[:STEPS]]
     more = len(points) - STEPS
     if more > 0:
         told.append(f"{more} more step{'s' if more > 1 else ''}")
-    else:
-        told.append(ENDS[end])
+    elif end:
+        told.append(end)
     return "; ".join(told)
+
+
+def _point(point: Point, here: float, curve: Curve, unit: str) -> str:
+    change = point.value - here
+    if curve.of == "cost":  # as the figures shown differ, if they do
+        shown = (cents(point.value) - cents(here)) / 100
+        size = money(abs(shown or change))
+    else:
+        size = short(abs(change))
+    by = "no change" if abs(change) < 1e-7 else f"{'+-'[change < 0]}{size}"
+    value = _aim((curve.of, point.value, curve.unit))
+    return f"{short(point.limit)}{unit}: {value} ({by})"
 
 
 def _staying(each: Staying, currency: str) -> str:
@@ -131,9 +174,11 @@ def _staying(each: Staying, currency: str) -> str:
     unit = f"{currency}/kg"
     now = f" (now {money(each.price_per_kg)})"
     told = []
-    if each.falls_above is not None and (each.falls_to or 0.0) >= 0.005:
-        to = short(each.falls_to or 0.0, 3)
-        told.append(f"falls to {to} % above {money(each.falls_above)} {unit}{now}")
+    first, left = each.falls_above, each.falls_to or 0.0
+    if first is not None and 0.005 <= left < each.percent - CLEAR:
+        falls = f"falls to {short(left, 3)} % above {money(first)} {unit}{now}"
+        if each.leaves_above is None or cents(first) < cents(each.leaves_above):
+            told.append(falls)
     if each.leaves_above is None:
         told.append("no price drives it out")
     else:
@@ -156,12 +201,21 @@ def _entering(each: Entering, currency: str) -> str:
         )
         if each.enters_with is not None:
             told += f", with {short(each.enters_with, 3)} %"
-    if each.forced_cost is None:
-        return f"{told}; {short(each.forced_dose)} % of it does not fit"
-    if each.forced_cost < 5e-7:
-        return f"{told}; forcing {short(each.forced_dose)} % in costs nothing"
-    cost = f"{money(each.forced_cost)} {unit}"
-    return f"{told}; forcing {short(each.forced_dose)} % in costs {cost}"
+    return f"{told}; {_forced(each)}"
+
+
+def _forced(each: Entering) -> str:
+    """Return what a dose adds: "1 % of it adds 2 points of change"."""
+    dose = f"{short(each.forced_dose)} % of it"
+    if each.forced_by is None or each.forced_of is None:
+        where = "" if each.sure else " near this one"
+        return f"no formula{where} keeps the rules with {dose}"
+    if each.forced_by == 0.0:
+        return f"{dose} costs nothing"
+    if each.forced_of == "cost":
+        return f"{dose} adds {money(each.forced_by)} {clean(each.forced_unit)}"
+    by = with_unit(each.forced_by, each.forced_unit)
+    return f"{dose} adds {by} of {clean(each.forced_of)}"
 
 
 def _ties(reasons: Reasons) -> list[str]:

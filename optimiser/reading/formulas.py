@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -91,7 +92,8 @@ def _from_csv(path: Path, problems: list[Problem]) -> list[_Entry]:
         problems.append(Problem("has a header but no rows", str(path), fix=fix))
     for row in table.rows:
         name, amount = row.need("ingredient"), _amount(row, column)
-        if name is not None and amount is not None:
+        if name is not None:  # looked up also where its amount is wrong
+            amount = math.nan if amount is None else amount
             found.append(_Entry(name, amount, row.number, "ingredient"))
     return found if column == "percent" else _of_grams(found, str(path), problems)
 
@@ -113,7 +115,7 @@ def _of_grams(
     if not problems:
         fix = "write how many grams there are of each ingredient"
         problems.append(Problem("has 0 grams in all", shown, fix=fix))
-    return []
+    return [replace(each, percent=math.nan) for each in entries]
 
 
 def _from_toml(path: Path, problems: list[Problem]) -> list[_Entry]:
@@ -197,7 +199,7 @@ def _formula(
             fix = "correct the name, or add the ingredient to ingredients.csv"
         elif key in found:
             wrong, fix = "is there twice", "write it once, with both added up"
-        elif not 0 <= each.percent <= 100:
+        elif each.percent < 0 or each.percent > 100:
             wrong = f"has {each.percent:g} percent"
             fix = "write a percentage from 0 to 100"
         if wrong is not None:

@@ -188,7 +188,7 @@ def read_table(
     for number, cells in records:
         if len(cells) > width and any(cell.strip() for cell in cells[width:]):
             problems.append(_too_wide(shown, number, cells, width))
-        elif any(cells):
+        elif any(map(str.strip, cells)):
             named = zip(names, map(str.strip, cells), strict=False)
             table.rows.append(Row(table, number, dict(named)))
     table.whole = len(problems) == before

@@ -53,8 +53,10 @@ def _count(
 def _ask_for_a_least_dose(space: Space, columns: tuple[int, ...]) -> None:
     """Make "used" mean something: a trace does not count as an ingredient."""
     least = space.scenario.least_if_used
+    usual, _ = least.get("default", (0.0, None))
     for column in columns:
-        if space.ingredients[column] in least or "default" in least:
+        dose, _ = least.get(space.ingredients[column], (usual, None))
+        if dose > 0.0:
             continue
         row = Row.of([(column, 1.0), (space.used(column), -LEAST_CHOSEN)])
         space.links.append(Link(row, 0.0, float("inf")))

@@ -130,19 +130,25 @@ def _with_choices(arrays: Arrays, amounts: Floats) -> Arrays:
 def _keep_choices(session: Session, corner: Corner, tops: list[float]) -> Corner:
     """Round the choices, keep them, and solve once more without them.
 
-    A choice that the solver left on for an ingredient it does not use is turned off.
+    A choice that the solver left on for an ingredient it does not use is turned off,
+    unless it is what a rule counts.
     """
-    amounts = np.where(session.arrays.whole, np.round(corner.amounts), corner.amounts)
+    found = np.where(session.arrays.whole, np.round(corner.amounts), corner.amounts)
+    tidy = found.copy()
     for number, column in enumerate(session.programme.columns):
         if column.kind == "used":
             owner = session.programme.ingredients.index(column.key)
-            if amounts[owner] <= 1e-7:
-                amounts[number] = 0.0
-    session.fix_whole(amounts)
-    session.aim_at(len(session.programme.goals) - 1, tops)
-    if not session.run():
-        raise ProofError("the choices the search found do not hold exactly")
-    return session.corner()
+            if tidy[owner] <= 1e-7:
+                tidy[number] = 0.0
+    for amounts in (tidy, found):
+        session.fix_whole(amounts)
+        session.aim_at(len(session.programme.goals) - 1, tops)
+        if session.run():
+            kept = session.corner()
+            room = GAP_TOLERANCE * max(1.0, abs(corner.objective))
+            if kept.objective <= corner.objective + room:
+                return kept
+    raise ProofError("the choices the search found do not hold exactly")
 
 
 def _cleaned(amounts: Floats, arrays: Arrays) -> Floats:

@@ -244,17 +244,14 @@ class Session(Running):
         for each, per in moved.items():
             self._solver.changeCoeff(each, self._walker, -direction * per)
         self._solver.changeCoeff(tied, self._walker, -slope)
-        room = 1e-10 * max(1.0, abs(best))
-        self._solver.changeRowBounds(tied, -math.inf, best + room)
         far = FAR * max(1.0, abs(subject.limit))
         self._solver.changeColBounds(self._walker, 0.0, far)
         costs = np.zeros(self.size + 1)
         costs[self._walker] = -1.0
         self._set_costs(costs)
         corner = self._solver.getBasis()
-        self._solver.setOptionValue("simplex_strategy", PRIMAL)
         try:
-            found = -self.objective() if self.run() else 0.0
+            found = self._furthest(best)
         finally:
             self._solver.setOptionValue("simplex_strategy", DUAL)
             for each in moved:
@@ -265,3 +262,16 @@ class Session(Running):
             self._set_costs(self._costs[self.stage])
             self._solver.setBasis(corner)
         return math.inf if found >= 0.999 * far else found
+
+    def _furthest(self, best: float) -> float:
+        """Return the distance walked, with a little more room if the solver is lost."""
+        tied = self.rows + self.stage
+        for strategy, room in ((PRIMAL, 1e-10), (DUAL, 1e-10), (DUAL, 1e-8)):
+            top = best + room * max(1.0, abs(best))
+            self._solver.changeRowBounds(tied, -math.inf, top)
+            self._solver.setOptionValue("simplex_strategy", strategy)
+            try:
+                return -self.objective() if self.run() else 0.0
+            except SolverError:
+                self.start_afresh()
+        raise SolverError("how far a price holds could not be found")

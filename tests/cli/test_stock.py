@@ -1,6 +1,9 @@
 """``optimiser stock`` from the maker's side."""
 
 import json
+import re
+
+import pytest
 
 SCENARIO = "scenarios/massage_bar.toml"
 
@@ -34,6 +37,26 @@ def test_a_unit_without_its_unit_is_told(run, workspace):  # noqa: ARG001
         "key --unit: '60' is not a number, a space and a unit.\n"
         '  To fix: write "60 g".\n'
     )
+
+
+def test_a_unit_may_be_typed_without_its_space(run, workspace):  # noqa: ARG001
+    spaced = run("stock", SCENARIO, "--unit", "60 g")
+    assert run("stock", SCENARIO, "--unit", "60g") == spaced
+    assert run("stock", SCENARIO, "--unit", "60xyz").code == 1
+
+
+def test_lots_add_up_to_the_grams_of_the_formula(run, workspace):  # noqa: ARG001
+    told = run("stock", SCENARIO, "--unit", "75 g").out
+    formula, lots = told.split("FROM WHICH LOTS")
+    lots = lots.split("WHAT RUNS OUT FIRST")[0]
+    taken = {}
+    for row in re.findall(r"^  (.{24})  \S+ +(\d+\.\d)", lots, flags=re.MULTILINE):
+        taken[row[0].strip()] = taken.get(row[0].strip(), 0.0) + float(row[1])
+    assert len(taken) > 5
+    for name, grams in taken.items():
+        row = next(x for x in formula.splitlines() if x.startswith(f"  {name} "))
+        assert float(row.split(name)[1].split()[1]) == pytest.approx(grams), name
+    assert not re.search(r"  0\.0 +\d+\.\d  ", lots)  # nothing is taken of it
 
 
 def test_nothing_that_fits_is_a_clash(run, workspace):  # noqa: ARG001

@@ -10,7 +10,7 @@ SCENARIO = "scenarios/massage_bar.toml"
 def test_what_each_step_needs_is_one_sentence(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO)
     assert told.code == 0
-    assert "5 % cheaper for 5.83 points of change; the next 5 % needs 10.4" in told.out
+    assert "5 % cheaper for 5.83 points of change; the next 5 % needs 10.5" in told.out
     assert "The elbow is at E" in told.out
 
 

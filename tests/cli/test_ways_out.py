@@ -71,3 +71,13 @@ def test_nothing_is_written_where_nothing_clashes(clashing, capsys):
     assert run("formulate", base, "--write", written) == 0
     assert "not written, for nothing clashes" in capsys.readouterr().err
     assert not written.exists()
+
+
+def test_a_way_asked_for_in_vain_is_told(clashing, capsys):
+    base = clashing.with_name("massage_bar.toml")
+    assert run("formulate", base, "--way", 9) == 0
+    assert capsys.readouterr().err == "--way 9: not taken, for nothing clashes.\n"
+    assert run("formulate", clashing, "--way", 1) == 3
+    assert "no file was named with --write" in capsys.readouterr().err
+    assert run("formulate", clashing, "--way", 9) == 1
+    assert "'9' is no way out of this clash" in capsys.readouterr().err

@@ -38,8 +38,9 @@ def test_no_command_writes_over_what_something_else_wrote(run, workspace):
     for each in ("formulate", "variants"):
         done = run(each, "scenarios/massage_bar.toml", "--csv", "mine.csv", "--json")
         assert done.code == 1
-        assert json.loads(done.out)  # one document, and the message apart from it
-        assert "mine.csv: is there already and was written by something" in done.err
+        (problem,) = json.loads(done.out)["problems"]  # before any work: no answer
+        assert problem["file"] == "mine.csv"
+        assert problem["wrong"].startswith("is there already and was written by")
     done = run("formulate", "scenarios/clash.toml", "--write", "scenarios/bar.toml")
     assert done.code == 1
     assert mine.read_text(encoding="utf-8") == "ingredient,lot\n"

@@ -8,8 +8,9 @@ from msgspec.structs import replace
 from optimiser import read_scenario
 from optimiser.domain.rule import Goal, Row
 from optimiser.explaining.clashes import distinct_clashes, smallest_clash
-from optimiser.explaining.curve import price_curve
-from optimiser.explaining.staying import entering, staying
+from optimiser.explaining.curve import price_curves
+from optimiser.explaining.entering import entering
+from optimiser.explaining.staying import staying
 from optimiser.explaining.ties import tied
 from optimiser.explaining.ways import ways_out
 from optimiser.rules import build
@@ -44,7 +45,7 @@ def test_a_price_curve_is_what_solving_again_gives_everywhere(programme):
     optimum = optimise(programme)
     assume(not isinstance(optimum, Infeasible))
     for number, rule in enumerate(programme.rules[1:], start=1):
-        curve = price_curve(optimum, number)
+        curve = price_curves(optimum, number)[0]
         first, last = curve.points[0].limit, curve.points[-1].limit
         limits = [first + share * (last - first) for share in (0.07, 0.31, 0.5, 0.83)]
         if rule.curved:  # a window's curve may jump; its points are exact all the same
@@ -85,7 +86,7 @@ def test_a_published_blend_s_curve_bends_where_its_published_range_ends(name, ro
     for each in rows:
         name_of_row, side = each.rsplit(":", 1)
         entry = told[f"{name_of_row}:{ {'min': 'lower', 'max': 'upper'}[side] }"]
-        curve = price_curve(optimum, ids.index(each))
+        curve = price_curves(optimum, ids.index(each))[0]
         here = entry["bound"]
         for end, slope in (
             (entry["left_to"], entry["left"]),

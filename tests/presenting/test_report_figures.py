@@ -1,12 +1,19 @@
 """Figures and words of reports: what agrees with what, and how it is said."""
 
+import re
+from pathlib import Path
+
 import pytest
 from msgspec.structs import replace
 
-from optimiser import presenting
+from optimiser import explaining, presenting
 from optimiser.explaining.answer import Easing, Price, RuleLine, WayOut
 from optimiser.presenting.clash_text import clash_report
 from optimiser.presenting.facts_text import checked_lines
+from optimiser.presenting.rules_text import near_lines, ranked
+from optimiser.reading import read_scenario
+
+SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 
 
 @pytest.mark.parametrize(
@@ -63,6 +70,99 @@ def test_a_rule_never_eased_tells_what_each_point_of_it_costs(answer):
     assert "each point that it asks for adds 1 point" in presenting.report(
         replace(answer, rules=(asks,)), 120
     )
+
+
+def flat(text):
+    return " ".join(text.split())
+
+
+def test_no_line_of_a_formula_is_moved_far_to_make_it_add_up(answer):
+    kinds = ("hard butter", "soft butter", "wax", "liquid oil")
+    exact = (17.7, 16.23, 5.137, 60.933)
+    formula = tuple(
+        replace(answer.formula[0], ingredient=k, name=k, category=k,
+                percent=p, grams=20 * p, base_percent=25.0)
+        for k, p in zip(kinds, exact, strict=True)
+    )  # fmt: skip
+    text = presenting.report(replace(answer, formula=formula), 80)
+    wax = next(x for x in text.splitlines() if x.startswith("  wax ")).split()
+    assert wax[1:3] == ["5.14", "102.7"]
+    assert wax[-2:] == ["25.00", "-19.86"]
+    assert "total 100.00 2000.0" in flat(text)
+    assert "hard butter 17.70 (base 25.00)" in flat(text)
+
+
+@pytest.mark.parametrize(
+    ("ease", "tighten", "told"),
+    [
+        ((-0.9, 39.5), (0.9, 45.0), ("by 0.1 points saves 0.09", "by 0.1 points c")),
+        ((-0.2, 30.0), (0.3, 45.0), ("by 1 point saves 0.20", "by 1 point costs 0.30")),
+        (
+            (-0.03, 39.5),
+            (0.03, 45.0),
+            (
+                "easing saves 0.03 EUR/kg for each point, down to 39.5 %",
+                "tightening costs 0.03 EUR/kg for each point, up to 45 %",
+            ),
+        ),
+        (
+            (-0.3, 30.0),
+            (3e-5, 45.0),
+            ("by 1 point saves 0.30", "by 1 point costs less than 0.01 EUR/kg"),
+        ),
+        ((-0.3, 39.999), (0.3, 45.0), ("but only at the very start", "up to 45 %")),
+    ],
+)
+def test_both_sides_of_a_rule_are_told_for_one_step(answer, ease, tighten, told):
+    line = replace(
+        answer.rules[1], ease=Price("cost", *ease), tighten=Price("cost", *tighten)
+    )
+    text = flat(presenting.report(replace(answer, rules=(line,)), 120))
+    for each in told:
+        assert each in text
+
+
+def test_the_rules_told_are_all_that_were_checked(answer):
+    free = RuleLine(replace(answer.rules[1].rule), None, None, binding=False)
+    rules = (*answer.rules, free, free)
+    text = flat(presenting.report(replace(answer, rules=rules), 80))
+    assert "7 rules checked" in text  # 3 hold, 1 nearly, 1 does nothing
+    assert "1 rule does nothing here" in text
+    assert "2 more rules are about ingredients that are not used." in text
+
+
+@pytest.mark.parametrize("name", sorted(x.name for x in SCENARIOS.glob("*.toml")))
+def test_the_rules_told_are_all_that_were_checked_in_every_scenario(name):
+    asked, known = read_scenario(SCENARIOS / name)
+    found = explaining.formulate(asked, known)
+    text = flat(presenting.report(found, 120))
+    told = re.findall(r"(\d+) (?:more )?rules? (?:do|does|are|is) ", text)
+    told += [len(ranked(found.rules, ()))]
+    told += [len(near_lines(found.rules, 1000))]
+    assert re.search(r"(\d+) rules checked", text)[1] == str(sum(map(int, told)))
+
+
+def test_very_little_room_is_told_as_such(answer):
+    line = replace(answer.rules[4], value=30.0004, slack=0.0004)
+    text = flat(presenting.report(replace(answer, rules=(line,)), 120))
+    assert "now 30 %, less than 0.01 points left" in text
+
+
+def test_an_aim_that_left_room_to_the_next_tells_both_figures(answer):
+    aims = (("change", 35.25, "points"), ("cost", 14.561, "EUR/kg"))
+    left = replace(answer, aims=aims)
+    text = flat(presenting.report(left, 120, room={"change": 1.0}))
+    over = "change from the base at most 1 point over the least"
+    assert f"Aim: {over} (35.25 points; here 36.25), then least cost" in text
+    assert f"{over}: all of it is used from aim.slack.change" in text
+    partly = flat(presenting.report(left, 120, room={"change": 2.0}))
+    assert "at most 2 points over the least (35.25 points; here 36.25)" in partly
+    assert "all of it is used" not in partly
+    unsaid = flat(presenting.report(left, 120))
+    assert "change from the base over the least (35.25 points; here 36.25)" in unsaid
+    unused = replace(answer, aims=(("change", 36.25, "points"), *aims[1:]))
+    text = flat(presenting.report(unused, 120, room={"change": 1.0}))
+    assert "least change from the base (36.25 points)" in text
 
 
 def test_evidence_is_told_in_words_and_not_where_it_is_a_definition(answer):

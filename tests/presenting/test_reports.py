@@ -70,7 +70,7 @@ def test_printed_percentages_and_grams_add_up(answer):
     *rows, _, total = rows
     assert sum(round(float(row[1]) * 100) for row in rows) == 10000
     assert sum(round(float(row[2]) * 100) for row in rows) == 200000
-    assert total[1:5] == ["100.0", "2000.0", "14.56", "100.0"]
+    assert total[1:5] == ["100.00", "2000.0", "14.56", "100.00"]
 
 
 def test_prices_with_choices_say_so_and_promise_less(answer):
@@ -92,7 +92,13 @@ def only(answer, **price):
         (COST(-0.21, 39.7), "by 0.1 points saves 0.02 EUR/kg, down to 39.7 %"),
         (COST(-0.21, None), "by 1 point saves 0.21 EUR/kg, however far"),
         (COST(-0.21, -1e-9), "by 1 point saves 0.21 EUR/kg, down to 0 %"),
-        (COST(-0.21, 40.0), "it saves 0.21 EUR/kg for 1 point, but only at the very"),
+        (COST(-0.21, 40.0), "saves 0.21 EUR/kg for each point, but only at the very"),
+        (COST(-0.21, 39.9999), "for each point, but only at the very start"),
+        (COST(-0.05, 39.7), "easing saves 0.05 EUR/kg for each point, down to 39.7"),
+        (COST(-0.001, 25.0), "by 10 points saves 0.01 EUR/kg, down to 25 %"),
+        (COST(-0.001, 36.5), "easing saves 0.01 EUR/kg for each 10 points, down to"),
+        (COST(-3e-6, 36.5), "saves less than 0.01 EUR/kg for each 10 points, down"),
+        (Price("change", -1e-5, 36.5), "takes less than 0.01 points off the change"),
         (Price("change", -0.5, 36.5), "takes 0.5 points off the change from the base"),
         (Price("category change", -0.5, 36.5), "0.5 points off the change by category"),
         (
@@ -163,7 +169,8 @@ def test_rules_that_move_the_first_aim_come_before_dearer_ones_of_a_later(answer
 def test_a_rule_that_does_not_apply_is_not_counted_as_roomy(answer):
     idle = RuleLine(answer.rules[1].rule, None, None, binding=False)
     text = presenting.report(replace(answer, rules=(idle,)), 80)
-    assert "WITH ROOM TO SPARE" not in text
+    assert "nothing here" not in text
+    assert "\n  1 rule is about ingredients that are not used.\n" in text
 
 
 def test_an_aim_this_report_has_no_words_for_is_told_by_its_name(answer):

@@ -15,7 +15,7 @@ from optimiser.presenting.studies import sweep as sweep_text
 from optimiser.presenting.studies import themes as themes_text
 from optimiser.presenting.studies import tradeoff as tradeoff_text
 from optimiser.presenting.studies import variants as variants_text
-from optimiser.presenting.studies.common import as_csv
+from optimiser.presenting.studies.common import as_csv, formulas_table
 from optimiser.studies.robust import Doubt, robust
 from optimiser.studies.stock import stock
 from optimiser.studies.substitute import substitute
@@ -166,6 +166,36 @@ def test_what_the_base_lacks_and_units_are_told():
     assert "units of 60 g, 5 % lost" in text
     small = stock(asked(base={}), known(SHELF), 100.0)
     assert "Not one unit" in stock_text.stock_report(small, 80)
+
+
+def test_lots_add_up_to_the_grams_shown_and_untouched_ones_are_not():
+    shelf = [
+        ("cocoa", 1.0), ("shea", 0.0333333), ("shea", 0.0555555), ("shea", 1.0),
+        ("olive", 1.0), ("olive", 1.0), ("lavender", 0.01777),
+    ]  # fmt: skip
+    found = stock(asked(base={}), known(shelf))
+    rows = stock_text.stock_report(found, 120).splitlines()
+    formula = rows[rows.index("FORMULA") : rows.index("FROM WHICH LOTS, OLDEST FIRST")]
+    lots = rows[rows.index("FROM WHICH LOTS, OLDEST FIRST") :]
+    lots = [row.split() for row in lots[2 : lots.index("WHAT RUNS OUT FIRST") - 1]]
+    for name in ("cocoa", "shea", "olive", "lavender"):
+        line = next(row.split() for row in formula if row.startswith(f"  {name} "))
+        grams = sum(round(100 * float(row[2])) for row in lots if row[0] == name)
+        assert grams == round(100 * float(line[-3])), name
+    assert "0.0" not in {row[2] for row in lots}
+    assert len(lots) < len(found.takes)
+
+
+def test_formulas_side_by_side_have_one_number_of_decimals():
+    found = themes((asked(), known()), [], [])
+    made = found.plain.formula
+    third = replace(made, amounts={"cocoa": 33.25, "shea": 65.75, "lavender": 1.0})
+    for formulas, decimals in (([made], 1), ([made, third], 2)):
+        rows = formulas_table(formulas, 80)[1:]
+        cells = [c for r in rows if "lavender" not in r for c in r.split()[1:]]
+        shown = {len(c.partition(".")[2]) for c in cells if "." in c}
+        assert shown == {decimals}
+    assert formulas_table([made], 80, [made, third])[-1].split()[1] == "100.00"
 
 
 def test_robustness_without_prices_or_figures_in_doubt_is_told():

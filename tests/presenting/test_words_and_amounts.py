@@ -78,7 +78,35 @@ def test_an_amount_on_a_hundredth_is_printed_as_it_is(hundredths):
 
 
 def test_grams_are_told_to_a_tenth_unless_they_are_few():
-    assert amounts.grams([428.74, 66.27, 4.53, 0.46]) == [42874, 6630, 450, 46]
+    assert amounts.grams([428.74, 66.27, 4.53, 0.46]) == [42874, 6627, 453, 46]
+    assert amounts.grams([428.74, 66.77, 4.49, 0.5]) == [42870, 6680, 450, 50]
+    assert amounts.grams([100.06, 50.01]) == [10010, 5000]  # of 150.07
+
+
+CATEGORIES = ["hard butter", "soft butter", "wax", "liquid oil", "scent"]
+
+
+@given(st.lists(st.floats(0.01, 60), min_size=5, max_size=5))
+def test_a_shown_percent_is_the_true_one_but_for_what_the_sum_needs(values):
+    values = [100 * each / math.fsum(values) for each in values]
+    places = amounts.places([values], CATEGORIES)
+    shown = amounts.percents(values, CATEGORIES, places)
+    assert sum(shown) == 10000
+    most = 5 if places == 1 else 1
+    for value, each in zip(values[:-1], shown, strict=False):
+        assert abs(100 * value - each) <= most + 1e-3
+        assert places == 2 or each % 10 == 0
+    assert abs(100 * values[-1] - shown[-1]) <= 1 + 1e-3
+
+
+def test_columns_side_by_side_have_one_number_of_decimals():
+    even, odd = [33.3, 66.7, 0.0], [33.34, 33.333333, 33.326667]
+    kinds = ["wax", "liquid oil", "soft butter"]
+    assert amounts.places([even], kinds) == 1
+    assert amounts.places([even, odd], kinds) == 2
+    capped = [[3.75, 96.25, 0.0]]
+    assert amounts.places(capped, kinds) == 2
+    assert amounts.places([[0.75, 99.0, 0.25]], ["scent", "wax", "colour"]) == 1
 
 
 def test_a_width_is_kept_within_what_a_report_needs(monkeypatch):

@@ -78,33 +78,55 @@ def signed(number: float, places: int = 1) -> str:
     return "=" if float(text) == 0 else text
 
 
-def formulas_table(formulas: Sequence[Made], columns: int) -> list[str]:
-    """Return formulas side by side in percent, each column adding up."""
-    lines: dict[str, FormulaLine] = {}
-    for each in formulas:
-        for line in each.formula:
-            if line.percent > 0:
-                lines.setdefault(line.ingredient, line)
-    rows = sorted(
-        lines.values(),
-        key=lambda x: (
-            CATEGORIES.index(x.category),
-            -max(each.amounts.get(x.ingredient, 0.0) for each in formulas),
-        ),
-    )
+def formulas_table(
+    formulas: Sequence[Made], columns: int, among: Sequence[Made] | None = None
+) -> list[str]:
+    """Return formulas side by side in percent, each column adding up.
+
+    ``among`` are all the formulas of a report whose tables are to have as many
+    decimals as each other.
+    """
+    rows = _used(formulas)
+    places = _places(among or formulas)
     fine = [row.category in amounts.FINE for row in rows]
     shown = [Column("%", [*(row.name for row in rows), "total"], False, 14)]
     for each in formulas:
         percents = amounts.percents(
             [each.amounts.get(row.ingredient, 0.0) for row in rows],
             [row.category for row in rows],
+            places,
         )
         cells = [
-            amounts.as_text(p, f) if p else "-"
+            amounts.as_text(p, f, places=places) if p else "-"
             for p, f in zip(percents, fine, strict=True)
         ]
-        shown.append(Column(each.title, [*cells, amounts.as_text(sum(percents))]))
+        total = amounts.as_text(sum(percents), places=places)
+        shown.append(Column(each.title, [*cells, total]))
     return table(shown, columns, rules=[len(rows)])
+
+
+def _used(formulas: Sequence[Made]) -> list[FormulaLine]:
+    """Return a line for each ingredient used, in the order of a table."""
+    lines: dict[str, FormulaLine] = {}
+    for each in formulas:
+        for line in each.formula:
+            if line.percent > 0:
+                lines.setdefault(line.ingredient, line)
+    return sorted(
+        lines.values(),
+        key=lambda x: (
+            CATEGORIES.index(x.category),
+            -max(each.amounts.get(x.ingredient, 0.0) for each in formulas),
+        ),
+    )
+
+
+def _places(formulas: Sequence[Made]) -> int:
+    rows = _used(formulas)
+    columns = [
+        [each.amounts.get(row.ingredient, 0.0) for row in rows] for each in formulas
+    ]
+    return amounts.places(columns, [row.category for row in rows])
 
 
 def facts_table(formulas: Sequence[Made], currency: str, columns: int) -> list[str]:
@@ -120,7 +142,7 @@ def facts_table(formulas: Sequence[Made], currency: str, columns: int) -> list[s
         values = [_property(each.properties, at) for each in formulas]
         if any(values):
             heads.append(property_name(line))
-            cells.append([value or "not known" for value in values])
+            cells.append([value or "not known" for value in _alike(values)])
         if any(_second(each.properties, at) for each in formulas):
             heads.append("  by the second opinion")
             cells.append([_second(each.properties, at) or "-" for each in formulas])
@@ -128,6 +150,16 @@ def facts_table(formulas: Sequence[Made], currency: str, columns: int) -> list[s
     for number, each in enumerate(formulas):
         shown.append(Column(each.title, [row[number] for row in cells]))
     return [*table(shown, columns), *item(DOUBT, columns)]
+
+
+def _alike(values: Sequence[str]) -> list[str]:
+    """Return figures of one property with as many decimals each.
+
+    >>> _alike(["6", "4.42", ""])
+    ['6.00', '4.42', '']
+    """
+    most = max(len(each.partition(".")[2]) for each in values)
+    return [f"{float(each):z.{most}f}" if each else "" for each in values]
 
 
 def property_name(line: PropertyLine) -> str:

@@ -16,7 +16,7 @@ from optimiser.presenting.studies.common import (
     made_data,
     told_data,
 )
-from optimiser.presenting.words import clean, money, short
+from optimiser.presenting.words import cents, clean, decimals, money, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -112,7 +112,10 @@ def _kept(found: Robust, columns: int) -> list[str]:
 
 
 def _value(row: RuleKept, value: float) -> str:
-    return short(value, 4 if row.rule.unit == "%" else 3)
+    """Return a value of a rule, all of one rule with as many decimals."""
+    if row.rule.unit in {"%", "points"} and abs(row.rule.limit) >= 1:
+        return decimals(value, 1)
+    return short(value, 3)
 
 
 def _cost(found: Robust, columns: int) -> list[str]:
@@ -135,7 +138,7 @@ def _budgets(found: Robust, columns: int) -> list[str]:
     shown = [
         Column("at their worst at once", [short(row.budget) for row in rows]),
         Column(f"{found.about.currency}/kg", [_price(row) for row in rows]),
-        Column("premium", [_premium(row) for row in rows]),
+        Column("premium", [_premium(row, found) for row in rows]),
         Column("in spec, %", [_share(row) for row in rows]),
     ]
     lines = table(shown, columns)
@@ -160,8 +163,13 @@ def _price(row: Budgeted) -> str:
     return "not known" if cost is None else money(cost)
 
 
-def _premium(row: Budgeted) -> str:
-    return "" if row.premium is None else f"{row.premium:+z.2f}"
+def _premium(row: Budgeted, found: Robust) -> str:
+    """Return what a formula costs beside the plain one, from the figures shown."""
+    cost = None if row.formula is None else row.formula.cost_per_kg
+    plain = found.plain.cost_per_kg
+    if row.premium is None or cost is None or plain is None:
+        return ""
+    return f"{(cents(cost) - cents(plain)) / 100:+z.2f}"
 
 
 def _share(row: Budgeted) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting import formula_text
+from msgspec import Struct
+
+from optimiser.presenting import amounts, formula_text
 from optimiser.presenting.layout import Column, item, table, width
-from optimiser.presenting.report import aims_in_words, section, top_lines
+from optimiser.presenting.report import aims_in_words, reached, section, top_lines
 from optimiser.presenting.studies.common import (
     about,
     about_data,
@@ -20,11 +22,13 @@ from optimiser.presenting.words import cents, listed, money, plural, short
 
 if TYPE_CHECKING:
     from optimiser.studies.stock import Stock
+    from optimiser.studies.stock.shelf import Take
 
 __all__ = ["COLUMNS", "stock_csv", "stock_data", "stock_report"]
 
 COLUMNS = ("ingredient", "name", "lot", "expiry", "take_g", "left_g")
 MOST_ROWS = 8
+LEAST_KG = 5e-5  # less than this is not taken from a lot of its own
 
 
 def stock_report(found: Stock, columns: int | None = None) -> str:
@@ -89,7 +93,9 @@ def _most(found: Stock, columns: int) -> list[str]:
         text += f" (the shelf would reach for {_kg(found.most_kg)})"
     aims = [each for each in found.aims if each[0] != "batch"]
     if aims:
-        text += f"; of the formulas for it, {aims_in_words(aims)}"
+        made = found.formula
+        here = reached(made.cost_per_kg, made.change, made.formula)
+        text += f"; of the formulas for it, {aims_in_words(aims, here)}"
     cost = found.formula.cost_per_kg
     if cost is not None:
         total = money(cents(cost) / 100 * found.batch_kg)
@@ -98,21 +104,58 @@ def _most(found: Stock, columns: int) -> list[str]:
 
 
 def _lots(found: Stock, columns: int) -> list[str]:
-    rows = found.takes
+    rows = _taken(found)
+    places = amounts.decimals_of([each.grams for each in rows])
+    takes = [each.take for each in rows]
     return table(
         [
-            Column("", [row.name for row in rows], number=False, least=14),
-            Column("lot", [row.lot or "-" for row in rows], number=False, least=4),
-            Column("take, g", [f"{row.kg * 1000:.1f}" for row in rows]),
-            Column("left, g", [f"{row.left_kg * 1000:.1f}" for row in rows]),
+            Column("", [take.name for take in takes], number=False, least=14),
+            Column("lot", [take.lot or "-" for take in takes], number=False, least=4),
+            Column("take, g", [amounts.as_text(r.grams, places=places) for r in rows]),
+            Column("left, g", [amounts.as_text(r.left, places=places) for r in rows]),
             Column(
                 "good until",
-                ["-" if row.expiry is None else str(row.expiry) for row in rows],
+                ["-" if take.expiry is None else str(take.expiry) for take in takes],
                 number=False,
             ),
         ],
         columns,
     )
+
+
+class _Taken(Struct, frozen=True):
+    """What is taken from a lot and left in it as shown, in hundredths of a gram."""
+
+    take: Take
+    grams: int
+    left: int
+
+
+def _taken(found: Stock) -> list[_Taken]:
+    """Return what is taken from each lot, which adds up to the formula's grams.
+
+    A lot of which less than 0.05 g is taken is left out, unless it is the only one.
+    """
+    formula = () if found.formula is None else found.formula.formula
+    shown = formula_text.grams_shown(formula)
+    step = 1 if amounts.decimals_of(list(shown.values())) == 2 else 10
+    taken: list[_Taken] = []
+    for key in dict.fromkeys(take.ingredient for take in found.takes):
+        lots = [take for take in found.takes if take.ingredient == key]
+        lots = [take for take in lots if take.kg >= LEAST_KG] or lots[:1]
+        rest = shown.get(key, 0)
+        for at, take in enumerate(lots):
+            last = at == len(lots) - 1
+            grams = rest if last else min(rest, _hundredths(take.kg, step))
+            rest -= grams
+            left = max(0, _hundredths(take.kg + take.left_kg, step) - grams)
+            if grams or not at:
+                taken.append(_Taken(take, grams, left))
+    return taken
+
+
+def _hundredths(kg: float, step: int) -> int:
+    return step * round(kg * 1e5 / step)
 
 
 def _first_out(found: Stock, columns: int) -> list[str]:

@@ -17,7 +17,7 @@ from optimiser.presenting.studies.common import (
     told_data,
 )
 from optimiser.presenting.studies.variants import allergen_rows, formulas_csv
-from optimiser.presenting.words import listed, money
+from optimiser.presenting.words import cents, listed, money
 from optimiser.studies.made import distance
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def themes_report(found: Themes, columns: int | None = None) -> str:
         lines += section(
             head,
             [
-                *formulas_table(some, wide),
+                *formulas_table(some, wide, formulas),
                 "",
                 *facts_table(some, found.about.currency, wide),
             ],
@@ -91,11 +91,11 @@ def _money(cost: float | None) -> str:
 
 
 def _more(each: ThemeAnswer, found: Themes) -> str:
-    """Return what a theme costs beside the plain scenario, with its sign."""
+    """Return what a theme costs beside the plain scenario, from the figures shown."""
     cost, plain = _cost(each), _cost(found.plain)
     if cost is None or plain is None or not each.names:
         return ""
-    return f"{cost - plain:+z.2f}"
+    return f"{(cents(cost) - cents(plain)) / 100:+z.2f}"
 
 
 def _apart(formula: Made | None, plain: Made | None) -> str:

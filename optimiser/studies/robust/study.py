@@ -126,7 +126,7 @@ def _check(budgets: Sequence[float], draws: int, seed: int) -> None:
             "is no budget",
             field="--budget",
             found=f"{budget:g}",
-            fix="give how many doubts may be at their worst at once, as in 1.5",
+            fix="give how many doubts are at their worst at once: above 0, to 1000",
         )
         for budget in budgets
         if not 0 < budget <= 1000

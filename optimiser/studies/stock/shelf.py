@@ -14,6 +14,9 @@ from optimiser.domain.scenario import Scenario
 
 __all__ = ["BaseBatch", "Take", "base_batch", "on_the_shelf", "reaches", "takes"]
 
+# What is left of a sum that is rounded, kg: nothing is taken for it.
+DUST = 1e-9
+
 
 class BaseBatch(Struct, frozen=True):
     """What the base makes as it is written: kg, units, and what stops it.
@@ -89,11 +92,11 @@ def takes(
         need = percent / 100.0 * batch
         lots = _oldest_first([lot for lot in catalogue.stock if lot.ingredient == key])
         for lot in lots:
-            kg = min(need, lot.amount)
+            kg = min(need, lot.amount) if need > DUST else 0.0
             need -= kg
             left = lot.amount - kg
             name = catalogue.ingredients[key].name
             takes.append(
-                Take(key, name, lot.lot, lot.expiry, kg, left if left > 1e-9 else 0.0)
+                Take(key, name, lot.lot, lot.expiry, kg, left if left > DUST else 0.0)
             )
     return tuple(takes)

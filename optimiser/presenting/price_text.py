@@ -1,0 +1,203 @@
+"""What moving a rule's limit does to the aim, told for one step or by the point.
+
+Both sides of a rule are told for the same step, so that they can be held against each
+other: one that fits within how far both prices hold. Where that step is too short to
+show a price in money's last digits it is told by the point instead.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from optimiser.presenting.words import clean, money, short
+
+if TYPE_CHECKING:
+    from optimiser.domain.rule import Rule
+    from optimiser.explaining.answer import Price, RuleLine
+
+__all__ = ["price_lines", "weight", "with_unit"]
+
+BARE = {"", "1", "to 1", "share"}  # units that go without saying
+_NOTHING = 1e-9  # a price below it is none
+_START = 0.01  # of a point: a price that holds no further holds at the very start
+_SEEN, _TOLD = 0.02, 0.005  # of money or points: two digits to read; one
+_BY_TENS = {"%", "points"}
+
+
+class _Side(Struct, frozen=True):
+    """One way to move a limit; without ``act`` it is kept, and that has a price."""
+
+    act: str
+    price: Price
+
+
+class _By(Struct, frozen=True):
+    """What prices are told for: a step, or each so many points moved."""
+
+    step: float
+    each: bool = False
+
+
+def with_unit(number: float, unit: str) -> str:
+    """Return a number and its unit, where it has one worth telling.
+
+    >>> with_unit(36.5, "%"), with_unit(0.5, "to 1"), with_unit(1, "ingredients")
+    ('36.5 %', '0.5', '1 ingredient')
+    """
+    if unit in BARE:
+        return short(number)
+    told = clean(unit)
+    if short(number) == "1" and told in {"points", "ingredients"}:
+        told = told.removesuffix("s")
+    return f"{short(number)} {told}"
+
+
+def weight(line: RuleLine) -> float:
+    """Return what one point moves the aim by, or less where the price ends sooner."""
+    prices = [price for price in (line.ease, line.tighten) if price is not None]
+    return max((abs(p.price) * _within(line.rule, p) for p in prices), default=0.0)
+
+
+def _within(rule: Rule, price: Price) -> float:
+    unit = _unit(rule)
+    room = min(_room(rule, price), unit)
+    return unit if room < _START * unit else room
+
+
+def _unit(rule: Rule) -> float:
+    """Return a point, or the whole limit where that is less than one of its unit."""
+    return min(1.0, abs(rule.limit)) if rule.unit != "%" and rule.limit else 1.0
+
+
+def _room(rule: Rule, price: Price) -> float:
+    """Return how far the limit can be moved at this price."""
+    if price.until is None or not math.isfinite(price.until):
+        return math.inf
+    return abs(price.until - rule.limit)
+
+
+def price_lines(line: RuleLine, currency: str) -> str:
+    """Return what a rule's limit costs and what moving it would do."""
+    rule = line.rule
+    sides = _sides(line)
+    by = _by(rule, [each.price for each in sides if abs(each.price.price) >= _NOTHING])
+    parts = [
+        _moving(rule, each, by, currency)
+        if each.act
+        else _keeping(rule, each.price, by, currency)
+        for each in sides
+    ]
+    if rule.side != "exact" and line.tighten is None and rule.limit:
+        parts.append("it cannot be tightened at all")
+    return "; ".join(parts)
+
+
+def _sides(line: RuleLine) -> list[_Side]:
+    if line.rule.side == "exact":
+        pin = (("lowering", line.lowering), ("raising", line.raising))
+        told = [_Side(act, price) for act, price in pin if price is not None]
+        return sorted(told, key=lambda each: each.price.price)
+    sides = []
+    if line.ease is not None and line.rule.may_ease:
+        sides.append(_Side("easing", line.ease))
+    elif line.ease is not None and line.ease.price < 0:
+        sides.append(_Side("", line.ease))
+    if line.tighten is not None:
+        sides.append(_Side("tightening", line.tighten))
+    return sides
+
+
+def _by(rule: Rule, prices: Sequence[Price]) -> _By:
+    """Return the first way of telling that shows every price, else most of them."""
+    ways = list(_ways(rule, prices))
+    sizes = [abs(price.price) for price in prices]
+    least, most = min(sizes, default=0.0), max(sizes, default=0.0)
+    points = [way for way in ways if not (way.each and way.step > 1.0)]
+    for among, size, seen in (
+        (points, least, _SEEN),
+        (ways, least, _TOLD),
+        (points, most, _SEEN),
+        (ways, most, _TOLD),
+    ):
+        for way in among:
+            if size * way.step >= seen:
+                return way
+    return ways[-1]
+
+
+def _ways(rule: Rule, prices: Sequence[Price]) -> Iterator[_By]:
+    """Yield a step that fits within every reach, ten points, and by the point."""
+    unit = _unit(rule)
+    room = min((_room(rule, price) for price in prices), default=math.inf) * 1.002
+    step = 10.0 ** math.floor(math.log10(max(min(unit, room), 1e-12)) + 1e-9)
+    tens = rule.unit in _BY_TENS
+    if step >= _START * unit:
+        yield _By(step)
+    if tens and room >= 10.0:
+        yield _By(10.0)
+    yield _By(1.0, each=True)
+    if tens and abs(rule.limit) >= 10.0:
+        yield _By(10.0, each=True)
+
+
+def _moving(rule: Rule, side: _Side, by: _By, currency: str) -> str:
+    """Return one side as a sentence, such as "easing by 1 point saves ..."."""
+    price = side.price
+    if abs(price.price) < _NOTHING:
+        return f"{side.act} it a little changes nothing"
+    moved = _moved(price, price.price * by.step, currency)
+    reach = _reach(rule, price)
+    if by.each:
+        return f"{side.act} {moved} for each {_points(rule, by)}{reach}"
+    return f"{side.act} by {with_unit(by.step, _of(rule))} {moved}{reach}"
+
+
+def _keeping(rule: Rule, price: Price, by: _By, currency: str) -> str:
+    """Return what a rule that is never eased costs, without offering to ease it."""
+    moved = _moved(price, -price.price * by.step, currency)
+    does = "keeps out" if rule.side == "max" else "asks for"
+    return f"each {_points(rule, by)} that it {does} {moved}"
+
+
+def _of(rule: Rule) -> str:
+    return "points" if rule.unit == "%" else rule.unit
+
+
+def _points(rule: Rule, by: _By) -> str:
+    """Return what a price is told for each of: "point", "10 points"."""
+    unit = _of(rule)
+    if unit in BARE and by.step == 1.0:
+        return "unit"
+    return with_unit(by.step, unit).removeprefix("1 ")
+
+
+def _moved(price: Price, by: float, currency: str) -> str:
+    gains = by < 0
+    size = abs(by)
+    least = "less than 0.01" if size < _TOLD else ""
+    if price.of == "cost":
+        return f"{'saves' if gains else 'costs'} {least or money(size)} {currency}/kg"
+    told = least or short(size, 3)
+    points = f"{told} point{'' if told == '1' else 's'}"
+    verb, way = ("takes", "off") if gains else ("adds", "to")
+    what = {
+        "change": f"{points} {way} the change from the base",
+        "category change": f"{points} {way} the change by category",
+        "count": f"{told} {way} the number of ingredients",
+        "bought": f"{points} {way} what must be bought",
+    }.get(price.of, f"{told} {way} {clean(price.of)}")
+    return f"{verb} {what}"
+
+
+def _reach(rule: Rule, price: Price) -> str:
+    """Return how far the price holds: ", down to 36.5 %"."""
+    if price.until is None or not math.isfinite(price.until):
+        return ", however far"
+    if abs(price.until - rule.limit) < _START * _unit(rule):
+        return ", but only at the very start"
+    way = "up" if price.until > rule.limit else "down"
+    return f", {way} to {with_unit(round(price.until, 6), rule.unit)}"

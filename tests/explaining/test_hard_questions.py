@@ -1,0 +1,122 @@
+"""Questions that once ended a run: rules about nothing, choices, prices near zero."""
+
+import pytest
+from msgspec.structs import replace
+
+from optimiser.explaining import Answer, Clash, formulate
+from optimiser.explaining.slopes import Place, slope_at
+from optimiser.reading import read_catalogue, read_scenario, shipped_folder
+from optimiser.rules import build
+from optimiser.solving import Session, optimise
+from optimiser.solving.running import SolverError
+from optimiser.studies.stock import stock
+from tests.rules import workbench as wb
+
+SCENARIOS = shipped_folder("scenarios")
+KNOWN = read_catalogue(shipped_folder("catalogues"), "demo")
+TOO_MUCH_WAX = wb.bound("wax", 60.0, 70.0)
+
+
+def shipped(name, **change):
+    scenario, catalogue = read_scenario(SCENARIOS / f"{name}.toml")
+    return replace(scenario, **change), catalogue
+
+
+def window(scenario, name, low, high, *, at, over):
+    """A scenario with one window more."""
+    each = wb.window(name, low, high, at=at, over=over)
+    return (*scenario.windows, replace(each, origin=wb.toml("windows[9]")))
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"windows": "firmness"},
+        {"bands": wb.bound("powder", high=5.0, of="exfoliant")},
+        {"bands": wb.bound("powder", high=5.0, of="solids")},
+    ],
+)
+def test_a_clash_is_told_beside_a_rule_about_nothing(more):
+    scenario, catalogue = shipped("massage_bar")
+    bands = tuple(each for each in scenario.bands if each.what != "wax")
+    windows = scenario.windows
+    if "windows" in more:
+        windows = window(scenario, "firmness", None, 60.0, at=25.0, over="exfoliant")
+    else:
+        bands = (*bands, more["bands"])
+    asked = replace(scenario, bands=(*bands, TOO_MUCH_WAX), windows=windows)
+    found = formulate(asked, catalogue)
+    assert isinstance(found, Clash)
+    assert any(each.id.startswith("band/wax") for each in found.rules)
+    assert found.ways_out
+
+
+@pytest.mark.parametrize("most", [1.0, 1.05, 1.1, 4.35, 4.9])
+def test_a_solver_that_loses_its_way_over_a_price_ends_no_run(most):
+    scenario, catalogue = shipped("massage_bar_nut_free")
+    windows = window(scenario, "solid fat", None, most, at=35.0, over="lipids")
+    found = formulate(replace(scenario, windows=windows), catalogue)
+    assert isinstance(found, Answer)
+    assert found.proof.worst_violation <= 1e-6
+
+
+def test_a_price_is_walked_where_the_solver_cannot_say_how_far(monkeypatch):
+    scenario, catalogue = shipped("massage_bar", windows=(), second_opinion=False)
+    exact = formulate(scenario, catalogue)
+
+    def lost(*_):
+        raise SolverError("lost")
+
+    monkeypatch.setattr(Session, "reach", lost)
+    walked = formulate(scenario, catalogue)
+    pairs = [
+        (one.tighten, other.tighten)
+        for one, other in zip(exact.rules, walked.rules, strict=True)
+        if one.tighten and one.tighten.until is not None and one.tighten.price > 1e-3
+    ]
+    assert pairs
+    for one, other in pairs:
+        assert other.price == pytest.approx(one.price, rel=1e-4)
+        assert other.until == pytest.approx(one.until, rel=0.05)
+
+
+def test_a_choice_of_at_least_some_needs_a_dose_even_where_none_is_asked_for():
+    scenario, catalogue = shipped("massage_bar")
+    asked = replace(
+        scenario,
+        choices=(wb.choice("liquid oil", at_least=3),),
+        least_if_used={"default": (0.0, wb.toml("least_if_used.default"))},
+    )
+    found = formulate(asked, catalogue)
+    oils = [x for x in found.formula if x.category == "liquid oil" and x.percent > 0.05]
+    assert len(oils) >= 3
+
+
+def test_choices_that_a_shelf_cannot_serve_are_a_clash():
+    scenario, catalogue = shipped("massage_bar")
+    asked = replace(
+        scenario,
+        choices=(wb.choice("hard butter", at_least=2),),
+        least_if_used={"default": (0.5, wb.toml("least_if_used.default"))},
+    )
+    found = stock(asked, catalogue)
+    assert isinstance(found, Clash)
+    assert "choice/hard butter/min" in {each.id for each in found.rules}
+    assert found.ways_out
+
+
+def test_a_price_too_low_for_a_short_step_is_still_told():
+    """0.0001 EUR/kg a point is more than nothing: two oils at almost one price."""
+    keys = {"one": "liquid oil", "other": "liquid oil"}
+    known = wb.catalogue(keys, prices={"one": 20.0, "other": 20.01})
+    asked = wb.scenario(
+        base={"one": 1.0, "other": 99.0},
+        limits=(wb.bound("one", high=1.0, table="limits"),),
+    )
+    programme = build(asked, known)
+    session = optimise(programme).session
+    number = next(n for n, r in enumerate(programme.rules) if r.id == "limit/one/max")
+    place = Place(number, 1.0, session.objective())
+    # No price from the corner is given, so that it is found by steps.
+    assert slope_at(session, place, 1.0).slope == pytest.approx(-0.0001, rel=1e-3)
+    assert slope_at(session, place, -1.0).slope == pytest.approx(0.0001, rel=1e-3)
