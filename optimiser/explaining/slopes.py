@@ -24,7 +24,7 @@ SHRINK = 8.0
 SMALLEST = 1e-6
 # How far the price of a window may drift before "holds to" ends.
 DRIFT = 0.02
-NEAR = 2e-3  # to what part of itself that step is found
+NEAR = 5e-3  # to what part of itself that step is found
 
 
 class Slope(Struct, frozen=True):
@@ -161,12 +161,15 @@ def _walk(session: Session, place: Place, direction: float, slope: float) -> flo
     Steps grow by what the drift so far lets hope for, two to four times; then the
     step where the drift is DRIFT is closed in on, along a line and by halving.
     """
-    scale = max(1.0, abs(session.programme.rules[place.rule].limit))
+    rule = session.programme.rules[place.rule]
+    scale = max(1.0, abs(rule.limit))
 
     def drift(step: float) -> float:
         """Return by what part the goal has left the straight line, in DRIFTs."""
-        value = value_at(session, place.rule, place.limit + direction * step)
-        straight = slope * step
+        limit, straight = place.limit + direction * step, slope * step
+        value = None
+        if limit >= 0.0 or rule.unit != "%":  # no share is less than nothing
+            value = value_at(session, place.rule, limit)
         if value is None:
             return math.inf
         return abs(value - place.value - straight) / (DRIFT * abs(straight))

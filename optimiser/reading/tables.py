@@ -73,7 +73,7 @@ class Row:
 
     def need(self, column: str) -> str | None:
         """Return a cell that must not be blank, or None after adding a problem."""
-        text = self.text(column)
+        text = self.cells.get(column)
         if text:
             return text
         self.say(column, "is blank", f"write the {column} of this row")
@@ -83,7 +83,7 @@ class Row:
         self, column: str, least: float | None = None, most: float | None = None
     ) -> float | None:
         """Return a cell's number in a range; None if blank, or wrong and said so."""
-        text = self.text(column)
+        text = self.cells.get(column)
         if not text:
             return None
         number = to_number(text)

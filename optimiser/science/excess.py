@@ -78,7 +78,7 @@ def excess(kitchen: Kitchen, amounts: Floats, at: Sequence[float]) -> Excess:
         np.concatenate([three, alone_at]),
         fat_only=True,
     )
-    kitchen.meet(alone_at, found.solids[three.size :])
+    kitchen.meet(found.solids[three.size :])
     here, cooler, warmer = found.solids[: three.size].reshape(3, degrees.size)
     fall = 100.0 * (cooler - warmer) / (2.0 * SPAN * whole)
     single = kitchen.singles(degrees)

@@ -128,30 +128,48 @@ class Kitchen:
         self._fat = np.array([each.fat for each in self._all], dtype=np.float64)
 
         self._single: dict[float, Floats] = {}
+        self._waiting: list[tuple[float, np.intp]] = []
 
     def unmet(self, at: Floats) -> tuple[Floats, Floats]:
         """Return blends of one ingredient each that `singles` still has to be told of.
 
-        Rows of shape (blends, ingredients) and their temperatures.
+        Rows of shape (blends, ingredients) and their temperatures. What is all liquid
+        by itself needs no telling.
         """
         new = np.array([each for each in at.tolist() if each not in self._single])
-        alone = np.eye(len(self.ingredients))[self.takes_part]
-        return np.tile(alone, (new.size, 1)), np.repeat(new, len(alone))
+        self._single |= {each: np.zeros(len(self.ingredients)) for each in new.tolist()}
+        self._waiting = [
+            (each, place)
+            for each, sets in zip(new.tolist(), self._sets(new), strict=True)
+            for place in np.flatnonzero(sets & self.takes_part)
+        ]
+        rows = np.zeros((len(self._waiting), len(self.ingredients)))
+        rows[range(len(rows)), [place for _, place in self._waiting]] = 1.0
+        return rows, np.array([each for each, _ in self._waiting])
 
-    def meet(self, at: Floats, found: Floats) -> None:
-        """Take note of what is solid of the blends that `unmet` returned."""
-        alone = int(self.takes_part.sum())
-        for degrees, solid in zip(
-            at[::alone].tolist(), found.reshape(-1, alone), strict=True
-        ):
-            self._single[degrees] = np.zeros(len(self.ingredients))
-            self._single[degrees][self.takes_part] = solid
+    def meet(self, found: Floats) -> None:
+        """Take note of what is solid of the blends that `unmet` returned last."""
+        for (degrees, place), solid in zip(self._waiting, found, strict=True):
+            self._single[degrees][place] = solid
+
+    def _sets(self, at: Floats) -> NDArray[np.bool_]:
+        """Whether some of each ingredient sets by itself, (temperatures, ingredients).
+
+        A substance does beyond its solubility; a mixed crystal where the parts of its
+        substances' solubilities that are there add up to more than one.
+        """
+        moles = self.moles / np.maximum(self.moles.sum(axis=1, keepdims=True), 1e-300)
+        full = moles[None, :, :-1] / self.solubility(at)[:, None, :]
+        sets = (full[:, :, self._group == OWN] > 1.0).any(axis=2)
+        for group in (MIXED, MIXED_TOO):
+            sets |= full[:, :, self._group == group].sum(axis=2) > 1.0
+        return np.asarray(sets)
 
     def singles(self, at: Floats) -> Floats:
         """Return the solid fat of each ingredient by itself, gram per gram.
 
         Shape (temperatures, ingredients); zero for what takes no part, and before
-        the kitchen has met what it leaves open (see `unmet`).
+        the kitchen has met what is open (see `unmet`).
         """
         nothing = np.zeros(len(self.ingredients))
         return np.array([self._single.get(each, nothing) for each in at.tolist()])
