@@ -43,6 +43,7 @@ def registry() -> pint.UnitRegistry[Any]:
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
+@cache
 def spelled(unit: str) -> str | None:
     """Return how a unit of every day is written if its capitals are wrong, or None.
 

@@ -200,7 +200,7 @@ def _in_unit(row: Row, unit: str, spread: Spread) -> Spread:
     """Return a spread in the unit of its property, or as it is after a problem."""
     written = row.text("unit")
     if written == unit or (unit == "1" and not written):
-        return _plausible(row, unit, spread)
+        return _plausible(row, unit, spread) if unit == "kg/m^3" else spread
     fix = f"give the figure in {unit}"
     if unit not in CONVERTIBLE or not written:
         row.say("unit", f"is not the unit of {row.text('property')}", fix)

@@ -28,7 +28,12 @@ class QuantityError(ValueError):
         super().__init__(wrong)
 
 
-@lru_cache(maxsize=1 << 12)
+@lru_cache(maxsize=1 << 8)
+def _is_plain(unit: str) -> bool:
+    """Whether a unit is written plainly, as in kg/m^3."""
+    return len(unit) <= 40 and _UNIT.fullmatch(unit) is not None
+
+
 def in_unit(number: float, unit: str, to: str) -> float:
     """Return a number of a plainly written unit in the unit ``to``.
 
@@ -38,7 +43,7 @@ def in_unit(number: float, unit: str, to: str) -> float:
         If the unit is not known, or measures something else; a QuantityError if
         only its capitals are wrong.
     """
-    if len(unit) > 40 or _UNIT.fullmatch(unit) is None:
+    if not _is_plain(unit):
         raise ValueError("has a unit that is not known")
     right = spelled(unit)
     if right is not None:

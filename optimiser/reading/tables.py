@@ -42,18 +42,15 @@ class Table(Struct):
                 yield value
 
 
-class Row:
+class Row(Struct, eq=False):
     """One row: cells by column, each read as what it should be.
 
     A cell that is wrong adds a problem to the table and reads as None.
     """
 
-    __slots__ = ("cells", "number", "table")
-
-    def __init__(self, table: Table, number: int, cells: dict[str, str]) -> None:
-        self.table = table
-        self.number = number
-        self.cells = cells
+    table: Table
+    number: int
+    cells: dict[str, str]
 
     @property
     def origin(self) -> Origin:
@@ -120,7 +117,7 @@ class Row:
         self, column: str, among: Sequence[str], *, blank: bool = False
     ) -> str | None:
         """Return one of a few words; None if blank, or wrong and said so."""
-        text = self.text(column)
+        text = self.cells.get(column, "")
         if text in among and text:
             return text
         if text or not blank:
