@@ -74,8 +74,7 @@ def formulate(
     if json:
         say(presenting.as_json(presenting.answer_data(result)))
     else:
-        room = {aim.name: aim.slack for aim in asked.aims}
-        say(presenting.report(result, sources=catalogue.sources, room=room))
+        say(presenting.report(result, sources=catalogue.sources))
     if csv is not None:
         _write(csv, result)
     if write is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Annotated
 
@@ -38,7 +37,7 @@ def stock(
     from optimiser.studies import stock as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
-    unit_kg = None if unit is None else quantity_kg(_spaced(unit), "--unit", "60 g")
+    unit_kg = None if unit is None else quantity_kg(unit, "--unit", "60 g")
     asked, catalogue = read_scenario(scenario)
     found = study.stock(asked, catalogue, unit_kg, loss)
     if isinstance(found, Clash):
@@ -53,13 +52,3 @@ def stock(
         raise typer.Exit(ATTENTION)
     write(csv, shown.stock_csv(found))
     raise typer.Exit(ANSWERED)
-
-
-def _spaced(unit: str) -> str:
-    """Return a weight typed without its space, as in 60g, with one.
-
-    >>> _spaced("60g"), _spaced("0.06 kg"), _spaced("60")
-    ('60 g', '0.06 kg', '60')
-    """
-    joined = re.fullmatch(r"\s*(\d+(?:\.\d+)?)([^\W\d_]+)\s*", unit)
-    return f"{joined[1]} {joined[2]}" if joined else unit

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -104,10 +105,20 @@ def quantity_kg(text: str, option: str, example: str) -> float:
     )
 
     try:
-        return read_quantity(text, "kg", example)
+        return read_quantity(_spaced(text), "kg", example)
     except QuantityError as error:
         unit = example.rpartition(" ")[2]
         plain = to_number(text.strip()) is not None
         fix = f'write "{text.strip()} {unit}"' if plain else error.fix
         problem = Problem(str(error), field=option, found=text, fix=fix)
         raise InputError([problem]) from error
+
+
+def _spaced(unit: str) -> str:
+    """Return a weight typed without its space, as in 60g, with one.
+
+    >>> _spaced("60g"), _spaced("0.06 kg"), _spaced("60")
+    ('60 g', '0.06 kg', '60')
+    """
+    joined = re.fullmatch(r"\s*(\d+(?:\.\d+)?)([^\W\d_]+)\s*", unit)
+    return f"{joined[1]} {joined[2]}" if joined else unit

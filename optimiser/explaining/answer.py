@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.ties import Tie
@@ -182,6 +183,7 @@ class Answer(Struct, frozen=True):
     """A formula that keeps every rule, and why it is the one.
 
     ``tie`` is another, clearly different formula that does as well, where one is.
+    ``room`` is by how much each aim may be over its least for those after it.
     """
 
     title: str
@@ -208,6 +210,7 @@ class Answer(Struct, frozen=True):
     notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
     tie: Tie | None = None
+    room: Mapping[str, float] = field(default_factory=dict)
     status: ClassVar[str] = "answered"
 
 

@@ -169,6 +169,7 @@ def _answer(
         second_opinion=heard.said,
         cautions=cautions.cautions(amounts, scenario, catalogue),
         tie=tied(optimum, catalogue),
+        room={goal.name: goal.slack for goal in programme.goals},
         notes=(
             *rule_notes(programme.rules, scenario),
             *notes(amounts, scenario, catalogue),

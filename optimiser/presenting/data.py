@@ -74,7 +74,7 @@ def answer_data(answer: Answer) -> Data:
         "base_cost_per_kg": answer.base_cost_per_kg,
         "batch_kg": answer.batch_kg,
         "aims": [
-            {"aim": name, "value": value, "unit": unit}
+            {"aim": name, "value": value, "unit": unit, "slack": answer.room.get(name)}
             for name, value, unit in answer.aims
         ],
         "formula": _formula(answer.formula),

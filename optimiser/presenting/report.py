@@ -115,7 +115,6 @@ def report(
     answer: Answer,
     columns: int | None = None,
     sources: Mapping[str, Source] | None = None,
-    room: Mapping[str, float] | None = None,
 ) -> str:
     """Return the report on an answer as text.
 
@@ -127,16 +126,14 @@ def report(
         Width to fit; by default the terminal's, at most 120.
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
-    room : mapping of str to float, optional
-        How far over its least each aim may be for those after it, by its name.
     """
     wide = columns or width()
     here = reached(answer.cost_per_kg, answer.change, answer.formula)
-    aims = aims_in_words(answer.aims, here, room)
+    aims = aims_in_words(answer.aims, here, answer.room)
     lines = top_lines(answer.title, _about(answer), wide)
     lines += paragraph(f"Aim: {aims}.", wide)
     lines += section("Formula", _formula(answer, wide))
-    held = _used_up(answer, here, room or {}, wide) + _held(answer, wide)
+    held = _used_up(answer, here, wide) + _held(answer, wide)
     lines += section("What holds the formula where it is", held)
     lines += section("Nearly holding", rules_text.near_lines(answer.rules, wide))
     lines += section("With room to spare", _free(answer, wide))
@@ -181,13 +178,11 @@ def _held(answer: Answer, columns: int) -> list[str]:
     )
 
 
-def _used_up(
-    answer: Answer, here: Mapping[str, float], room: Mapping[str, float], columns: int
-) -> list[str]:
+def _used_up(answer: Answer, here: Mapping[str, float], columns: int) -> list[str]:
     """Return the aims whose room was wholly used by those after them."""
     lines: list[str] = []
     for name, least, unit in answer.aims[:-1]:
-        more, now = room.get(name, 0.0), here.get(name, least)
+        more, now = answer.room.get(name, 0.0), here.get(name, least)
         if more > 0 and _over(now, least) and not _over(least + more, now):
             allowed = _amount(name, more, unit)
             told = (

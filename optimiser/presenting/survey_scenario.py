@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.amounts import FINE, as_text, percents
+from optimiser.presenting.amounts import FINE, as_text, percents, places
 from optimiser.presenting.survey_words import (
     away_words,
     chosen,
@@ -109,14 +109,16 @@ def _base(base: Base, catalogue: Catalogue) -> list[str]:
     )
     lines += [line for each in base.remarks for line in _comment(each)]
     each = [catalogue.ingredients[x.ingredient] for x in base.lines]
-    rounded = percents([x.percent for x in base.lines], [e.category for e in each])
+    shares, kinds = [x.percent for x in base.lines], [e.category for e in each]
+    fine = places([shares], kinds)
+    rounded = percents(shares, kinds, fine)
     width = max(len(_text(e.name)) for e in each)
     for line, e, amount in zip(base.lines, each, rounded, strict=True):
         if amount == 0:
             continue
         told = stand_in_words(line)
         note = f"   # {told}" if told else ""
-        shown = as_text(amount, e.category in FINE)
+        shown = as_text(amount, e.category in FINE, places=fine)
         lines.append(f"{_text(e.name):<{width}} = {shown}{note}")
     return [*lines, ""]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.amounts import FINE, as_text, percents
+from optimiser.presenting.amounts import FINE, as_text, percents, places
 from optimiser.presenting.layout import Column, item, paragraph, table, width
 from optimiser.presenting.report import section
 from optimiser.presenting.survey_reading import (
@@ -179,8 +179,12 @@ def _base(survey: Survey, catalogue: Catalogue, columns: int) -> list[str]:
         clash = [item(rule.sentence, columns, 2) for rule in base.clash]
         return item(told, columns) + [line for each in clash for line in each]
     categories = [catalogue.ingredients[x.ingredient].category for x in base.lines]
-    rounded = percents([x.percent for x in base.lines], categories)
-    shown = [as_text(r, c in FINE) for r, c in zip(rounded, categories, strict=True)]
+    shares, kinds = [x.percent for x in base.lines], categories
+    fine = places([shares], kinds)
+    rounded = percents(shares, kinds, fine)
+    shown = [
+        as_text(r, c in FINE, places=fine) for r, c in zip(rounded, kinds, strict=True)
+    ]
     lines = table(
         [
             Column(

@@ -151,17 +151,17 @@ def test_very_little_room_is_told_as_such(answer):
 def test_an_aim_that_left_room_to_the_next_tells_both_figures(answer):
     aims = (("change", 35.25, "points"), ("cost", 14.561, "EUR/kg"))
     left = replace(answer, aims=aims)
-    text = flat(presenting.report(left, 120, room={"change": 1.0}))
+    text = flat(presenting.report(replace(left, room={"change": 1.0}), 120))
     over = "change from the base at most 1 point over the least"
     assert f"Aim: {over} (35.25 points; here 36.25), then least cost" in text
     assert f"{over}: all of it is used from aim.slack.change" in text
-    partly = flat(presenting.report(left, 120, room={"change": 2.0}))
+    partly = flat(presenting.report(replace(left, room={"change": 2.0}), 120))
     assert "at most 2 points over the least (35.25 points; here 36.25)" in partly
     assert "all of it is used" not in partly
     unsaid = flat(presenting.report(left, 120))
     assert "change from the base over the least (35.25 points; here 36.25)" in unsaid
     unused = replace(answer, aims=(("change", 36.25, "points"), *aims[1:]))
-    text = flat(presenting.report(unused, 120, room={"change": 1.0}))
+    text = flat(presenting.report(replace(unused, room={"change": 1.0}), 120))
     assert "least change from the base (36.25 points)" in text
 
 
