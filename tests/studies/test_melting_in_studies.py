@@ -7,7 +7,7 @@ from optimiser.domain.material import Lot
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import check, formulate
 from optimiser.presenting.studies.variants import variants_report
-from optimiser.reading import read_catalogue, shipped_folder
+from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.studies.robust import Doubt, robust
 from optimiser.studies.stock import stock
 from optimiser.studies.substitute import substitute
@@ -118,11 +118,29 @@ def test_runners_up_hold_it():
     assert all(holds(each.formula, asked()) for each in found.runners_up)
 
 
-def test_a_curve_holds_it_at_every_point():
+def test_a_curve_holds_it_at_every_point_and_ends_where_formulate_does():
     found = tradeoff(asked(), KNOWN)
     assert len(found.points) > 1
     assert all(holds(point.formula, asked()) for point in found.points)
-    assert "straight rule for all formulas" in found.told.notes[0]
+    least = formulate(asked(aims=(Aim("change"), Aim("cost"))), KNOWN)
+    first, last = found.points[0], found.points[-1]
+    assert first.across == pytest.approx(least.change.by_ingredient, rel=1e-3)
+    assert last.up <= formulate(asked(), KNOWN).cost_per_kg * 1.003
+    ups = [point.up for point in found.points]
+    assert ups == sorted(ups, reverse=True)
+    assert "hold by the second opinion too" in found.told.notes[0]
+
+
+def test_a_curve_of_one_straight_rule_is_kept_only_where_it_costs_nothing():
+    """The shipped scrub bar: the straight rule alone would lose 16 points of it."""
+    scenario, known = read_scenario(shipped_folder("scenarios") / "foot_scrub_bar.toml")
+    found = tradeoff(scenario, known)
+    aims = (Aim("change"), Aim("cost"))
+    least = formulate(replace(scenario, aims=aims), known).change.by_ingredient
+    assert not found.exact
+    assert found.points[0].across == pytest.approx(least, abs=1e-3)
+    bar, known = read_scenario(shipped_folder("scenarios") / "massage_bar.toml")
+    assert tradeoff(bar, known).exact
 
 
 def test_formulas_that_bear_more_hold_it():

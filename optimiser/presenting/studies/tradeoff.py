@@ -44,7 +44,9 @@ def tradeoff_report(found: Tradeoff, columns: int | None = None) -> str:
         "What each is like", facts_table(formulas, found.about.currency, wide)
     )
     proof = (
-        "The formula at every point was proved: every rule recomputed, and none is"
+        "Every rule was recomputed at every point. "
+        if found.told.held
+        else "The formula at every point was proved: every rule recomputed, and none is"
         " better in both. "
     )
     proof += (

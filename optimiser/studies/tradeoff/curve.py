@@ -10,13 +10,13 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Goal, Rule
+from optimiser.domain.rule import Goal, Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
-from optimiser.explaining import Clash, formulate
+from optimiser.explaining import Clash, formulate, opinions
 from optimiser.explaining.opinions import Heard, lined
 from optimiser.rules import build
-from optimiser.solving import Infeasible, optimise
+from optimiser.solving import Infeasible, Optimum, optimise
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.tradeoff import walking
 from optimiser.studies.tradeoff.axes import (
@@ -88,6 +88,8 @@ def tradeoff(
         clash = formulate(question.scenario, catalogue)
         assert isinstance(clash, Clash)
         return clash
+    if not question.agrees(places):
+        places = question.held_places() or places
     points = _points(places, question)
     elbow = elbow_of(points)
     chosen = None if write is None else _chosen(write, points, elbow, question)
@@ -101,7 +103,12 @@ def tradeoff(
         elbow=elbow,
         steps=steps_of(points, question.exact),
         chosen=chosen,
-        told=told(formulas, scenario, catalogue, lined=question.lined),
+        told=told(
+            formulas,
+            scenario,
+            catalogue,
+            lined=None if question.asks else question.lined,
+        ),
     )
 
 
@@ -118,23 +125,80 @@ class _Question:
             self.programme, self._rule = with_property(across, self.scenario, catalogue)
         else:
             self.programme = build(self.scenario, catalogue)
-        self.programme, self.lined = lined(self.scenario, catalogue, self.programme)
         self.goal: Goal = self.programme.goals[0]
         self.exact = self._rule is None and not self.programme.whole
+        self.asks = self.lined = False
+        self._near: list[dict[str, float]] = []
+
+    def agrees(self, places: Sequence[Place]) -> bool:
+        """Whether no window of a place breaks by the second opinion."""
+        if not self.scenario.second_opinion:
+            return True
+        keys = self.programme.ingredients
+        opinion = opinions.formed(self.scenario, self.catalogue, keys, None)
+        said = (
+            opinions.told(opinion, each.programme, each.optimum.amounts)
+            for each in places
+        )
+        return not any(each is not None and each.outcome == "told" for each in said)
+
+    def held_places(self) -> list[Place] | None:
+        """Return places at each of which the second opinion is held.
+
+        One straight rule for all gives the break points too; it is taken where it
+        costs next to nothing against asking anew at every level.
+        """
+        plain, exact = self.programme, self.exact
+        self.asks, self.exact = True, False
+        each = self.places()
+        if not exact or each is None:
+            return each
+        self.programme, found = lined(self.scenario, self.catalogue, plain)
+        line = walking.corners(self.programme) if found else None
+        if line is None or not (self.agrees(line) and walking.as_good(line, each)):
+            self.programme = plain
+            return each
+        self.asks, self.exact, self.lined = False, True, True
+        return line
 
     def places(self) -> list[Place] | None:
         """Return the places of the curve from the left; None where nothing fits."""
         if self.exact:
             return walking.corners(self.programme)
-        found = optimise(replace(self.programme, goals=(self.goal,)))
-        if isinstance(found, Infeasible):
+        self._near = []
+        found = self._best(self.goal)
+        if found is None:
             return None
         ends = self._ends(found.amounts)
         values = [float(each) for each in np.linspace(*ends, LEVELS)]
         places = walking.levels(values, self.solve)
         if self._rule is not None:
             places = walking.refined(places, self.solve)
-        return _distinct(places)
+        elif self.asks:
+            places = walking.undominated(places)
+        return walking.distinct(places)
+
+    def _best(self, *goals: Goal) -> Optimum | None:
+        """Return the best formula by some goals; None where none keeps the rules.
+
+        The least of ``up`` is looked for from where it was found before.
+        """
+        asked = replace(self.programme, goals=goals)
+        found = optimise(asked)
+        if isinstance(found, Infeasible):
+            return None
+        if not self.asks:
+            return found
+        near = self._near[:1] if goals[0] is self.goal else ()
+        heard = opinions.heard(self.scenario, self.catalogue, asked, found, near)
+        self._near.append(_formula(heard))
+        return heard.optimum
+
+    def _heard(self, asked: Programme, found: Optimum) -> Heard:
+        """Hold the second opinion, from the ends and from where it was held last."""
+        heard = opinions.heard(self.scenario, self.catalogue, asked, found, self._near)
+        self._near = [*self._near[:3], _formula(heard)]
+        return heard
 
     def _ends(self, amounts: Floats) -> tuple[float, float]:
         """Return the best value across, and the one at the least of ``up``."""
@@ -145,8 +209,8 @@ class _Question:
         across = self.programme.goals[1]
         values = []
         for goals in ((across, self.goal), (self.goal, across)):
-            found = optimise(replace(self.programme, goals=goals))
-            assert not isinstance(found, Infeasible)
+            found = self._best(*goals)
+            assert found is not None
             values.append(across.at(found.amounts))
         return values[0], values[1]
 
@@ -163,24 +227,25 @@ class _Question:
         found = walking.held_at(self.programme, self.goal, rule, then)
         if found is None:
             return None
-        asked, optimum = found
+        heard = self._heard(*found) if self.asks else Heard(*found)
+        said = None if heard.said is None else heard.said.outcome
+        if self.asks and said == "not reached":
+            return None
+        optimum = heard.optimum
         up = self.goal.at(optimum.amounts)
         across = value if then is None else then.at(optimum.amounts)
-        return Place(across, up, asked, optimum)
+        return Place(across, up, heard.programme, optimum, said == "held")
 
     def made(self, place: Place, name: str) -> Made:
         """Return what is to be said of a place."""
         heard = Heard(place.programme, place.optimum)
-        return made(name, heard, self.scenario, self.catalogue)
+        found = made(name, heard, self.scenario, self.catalogue)
+        return replace(found, held=place.held)
 
 
-def _distinct(places: list[Place]) -> list[Place]:
-    kept: list[Place] = []
-    for place in places:
-        near = kept and abs(kept[-1].across - place.across) < 1e-6
-        if not near or abs(kept[-1].up - place.up) > 1e-6:
-            kept.append(place)
-    return kept
+def _formula(heard: Heard) -> dict[str, float]:
+    keys = heard.programme.ingredients
+    return dict(zip(keys, heard.optimum.amounts.tolist(), strict=False))
 
 
 def _points(places: list[Place], question: _Question) -> tuple[Point, ...]:

@@ -14,22 +14,37 @@ from optimiser.domain.rule import Goal, Programme, Row, Rule
 from optimiser.explaining.facts import TRACE
 from optimiser.solving import Infeasible, Optimum, optimise
 
-__all__ = ["Place", "corners", "extreme", "held_at", "levels", "refined"]
+__all__ = [
+    "Place",
+    "as_good",
+    "corners",
+    "distinct",
+    "extreme",
+    "held_at",
+    "levels",
+    "refined",
+    "undominated",
+]
 
 Floats = NDArray[np.float64]
 # Relative to the size of the curve: corners nearer than this to a line are on it.
 STRAIGHT = 1e-7
 MOST_CORNERS = 2000
 HALVINGS = 6
+NOTABLE = 3e-3  # of an aim
 
 
 class Place(Struct, frozen=True, eq=False):
-    """A proved formula on the curve: ``across`` what it is weighed against, ``up``."""
+    """A proved formula on the curve: ``across`` what it is weighed against, ``up``.
+
+    ``held`` says that the second opinion had to be held for it.
+    """
 
     across: float
     up: float
     programme: Programme
     optimum: Optimum
+    held: bool = False
 
 
 def held_at(
@@ -178,6 +193,37 @@ def extreme(programme: Programme, rule: Rule) -> float | None:
             return value
         best = guess = value
     return best
+
+
+def distinct(places: list[Place]) -> list[Place]:
+    """Return the places without those at one point with the one before."""
+    kept: list[Place] = []
+    for place in places:
+        near = kept and abs(kept[-1].across - place.across) < 1e-6
+        if not near or abs(kept[-1].up - place.up) > 1e-6:
+            kept.append(place)
+    return kept
+
+
+def as_good(line: list[Place], each: list[Place]) -> bool:
+    """Whether a curve of straight pieces is nowhere notably above some places."""
+    across = [place.across for place in line]
+    up = [place.up for place in line]
+    reach = max(across[-1], each[-1].across) - min(across[0], each[0].across)
+    if across[0] > each[0].across + NOTABLE * reach:
+        return False
+    found = np.interp([place.across for place in each], across, up)
+    least = np.array([place.up for place in each])
+    return bool(np.all(found <= least + NOTABLE * np.maximum(1.0, np.abs(least))))
+
+
+def undominated(places: list[Place]) -> list[Place]:
+    """Return the places that no other one betters in both, from the left."""
+    kept: list[Place] = []
+    for place in sorted(places, key=lambda each: (each.across, each.up)):
+        if not kept or place.up < kept[-1].up - 1e-9 * max(1.0, abs(place.up)):
+            kept.append(place)
+    return kept
 
 
 def levels(
