@@ -19,13 +19,12 @@ from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.prices import Sides, is_binding, price_sides
-from optimiser.explaining.tangents import is_better
 from optimiser.explaining.ties import tied
 from optimiser.explaining.ways import Way, ways_out
 from optimiser.rules import build
 from optimiser.rules.emulsifiers import each_total
 from optimiser.rules.space import number
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Infeasible, Optimum, is_better, optimise
 
 __all__ = ["formulate"]
 

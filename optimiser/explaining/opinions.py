@@ -132,7 +132,7 @@ def _beside(
     said: SecondOpinion, programme: Programme, optimum: Optimum, opinion: Opinion
 ) -> Heard:
     """Let the tangents at an answer join the question, which do not change it."""
-    from optimiser.explaining.tangents import beside  # noqa: PLC0415 - not for all
+    from optimiser.explaining.tangent_rules import beside  # noqa: PLC0415 - not for all
 
     which = watched(opinion.scenario, programme)
     asked = beside(programme, optimum.amounts, opinion, which)

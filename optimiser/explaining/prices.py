@@ -9,7 +9,14 @@ from msgspec import Struct
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.answer import Price
-from optimiser.explaining.slopes import Place, Slope, known_slopes, slope_at, tidy
+from optimiser.explaining.slopes import (
+    Place,
+    Slope,
+    idle_reach,
+    known_slopes,
+    slope_at,
+    tidy,
+)
 from optimiser.solving import Optimum, Session
 
 __all__ = ["Sides", "is_binding", "is_broken", "price_sides"]
@@ -57,6 +64,7 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
     session = optimum.session
     rules = session.programme.rules
     found: dict[tuple[int, float], tuple[int, Slope | None]] = {}
+    idle: dict[tuple[int, float], float] = {}
     waiting = [
         (number, direction)
         for number in binding
@@ -73,8 +81,14 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
             slope = slope_at(session, place, key[1], known.get(key[0]))
             found.setdefault(key, (stage, slope))
             if slope is None or slope.slope != 0.0:
+                if slope is not None and key in idle:
+                    slope = Slope(slope.slope, min(slope.reach, idle[key]))
                 found[key] = (stage, slope)
                 waiting.remove(key)
+            elif session.programme.goals[stage].slack > 0.0:
+                # Its room is counted from its least, which will move further on.
+                reach = idle_reach(session, place, key[1])
+                idle[key] = min(reach, idle.get(key, math.inf))
     session.aim_at(len(optimum.best) - 1, optimum.tops)
     session.run()
     return {

@@ -16,7 +16,15 @@ from msgspec import Struct
 from optimiser.solving import Session
 from optimiser.solving.running import SolverError
 
-__all__ = ["Place", "Slope", "known_slopes", "slope_at", "tidy", "value_at"]
+__all__ = [
+    "Place",
+    "Slope",
+    "idle_reach",
+    "known_slopes",
+    "slope_at",
+    "tidy",
+    "value_at",
+]
 
 # First step, in parts of the limit (or of one unit, if the limit is smaller).
 STEP = 1e-3
@@ -24,6 +32,8 @@ SHRINK = 8.0
 SMALLEST = 1e-6
 # How far the price of a window may drift before "holds to" ends.
 DRIFT = 0.02
+# A price that ends so soon, in units of the limit, is looked at for what comes after.
+NOTCH = 0.1
 NEAR = 5e-3  # to what part of itself that step is found
 
 
@@ -147,12 +157,40 @@ def _by_steps(session: Session, place: Place, direction: float) -> float | None:
 
 def _reach(session: Session, place: Place, direction: float, slope: float) -> float:
     rules = session.programme.rules
+    exact = None
     if not any(rules[each].curved for each in session.together(place.rule)):
         try:
-            return session.reach(place.rule, direction, slope, place.value)
+            exact = session.reach(place.rule, direction, slope, place.value)
         except SolverError:  # told less exactly, then
             session.start_afresh()
-    return _walk(session, place, direction, slope)
+    if exact is not None and not (session.has_tangents and exact < NOTCH):
+        return exact
+    # A straight rule of the model that begins to hold often changes next to nothing.
+    walked = _walk(session, place, direction, slope)
+    return walked if exact is None else max(exact, walked)
+
+
+def idle_reach(session: Session, place: Place, direction: float) -> float:
+    """Return how far a limit moves before the goal, idle so far, begins to answer."""
+    scale = max(1.0, abs(session.programme.rules[place.rule].limit))
+    noise = 1e-7 + 3e-8 * abs(place.value)
+
+    def answers(step: float) -> bool:
+        value = value_at(session, place.rule, place.limit + direction * step)
+        return value is None or abs(value - place.value) > noise
+
+    try:
+        good, bad = 0.0, STEP * scale
+        while not answers(bad):
+            good, bad = bad, 2.0 * bad
+            if bad > 1e3 * scale:
+                return math.inf
+        while bad - good > max(NEAR * bad, SMALLEST * scale):
+            middle = (good + bad) / 2.0
+            good, bad = (good, middle) if answers(middle) else (middle, bad)
+    finally:
+        session.move(place.rule, place.limit)
+    return good
 
 
 def _walk(session: Session, place: Place, direction: float, slope: float) -> float:

@@ -17,23 +17,28 @@ from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
-from optimiser.explaining.second_opinion import SECOND, Opinion, Watched
+from optimiser.domain.rule import Programme, Rule
+from optimiser.explaining.second_opinion import Opinion, Watched
+from optimiser.explaining.tangent_rules import (
+    giving,
+    known_only,
+    tangent_rule,
+    with_rules,
+)
 from optimiser.rules.build import numbered
 from optimiser.rules.shares import with_limit
 from optimiser.science.lauric import margin
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Infeasible, Optimum, is_better, optimise
 
-__all__ = ["Held", "beside", "hold", "is_better"]
+__all__ = ["Held", "hold"]
 
 Floats = NDArray[np.float64]
 
 MOST_ROUNDS = 12  # from one start
-SETTLED = 1e-5  # of an aim: less gain than that ends a start
 # A margin on the straight sum, in parts of what usually covers nine in ten blends.
 MARGINS = (1.0, 0.5)
-# Points from its limit within which a window by the second opinion may come to hold.
-CLOSE = 15.0
+# Percent from which a butter is leant on, and how many are tried to be done without.
+LEANS, MOST_WITHOUT = 1.0, 3
 
 
 class Held(Struct, frozen=True, eq=False):
@@ -88,7 +93,7 @@ class _Search:
         self, programme: Programme, opinion: Opinion, which: Sequence[Watched]
     ) -> None:
         self.opinion, self.which = opinion, tuple(which)
-        self.programme = _known_only(programme, opinion)
+        self.programme = known_only(programme, opinion)
         self.rounds = self.begun = 0
         self.best: tuple[Programme, Optimum] | None = None
         self.nearest: Floats | None = None
@@ -107,6 +112,21 @@ class _Search:
         nearest = self._nearest(first)
         if nearest is not None:
             yield nearest
+        if self.best is not None:
+            yield from self._without(self.best[1].amounts)
+
+    def _without(self, amounts: Floats) -> Iterator[Floats]:
+        """Yield the answers without each of the butters that a formula leans on."""
+        programme, known = self.programme, self.opinion.catalogue.ingredients
+        keys = programme.ingredients
+        order = np.argsort(-amounts[: len(keys)], kind="stable").tolist()
+        used = [n for n in order if known[keys[n]].category.endswith("butter")]
+        for number in [n for n in used if amounts[n] > LEANS][:MOST_WITHOUT]:
+            columns = list(programme.columns)
+            columns[number] = replace(columns[number], upper=0.0)
+            found = self._solved(replace(programme, columns=tuple(columns)))
+            if found is not None:
+                yield found
 
     def _with_margins(self, part: float) -> Floats | None:
         """Return the answer with room kept on the straight sums; None if none is."""
@@ -126,7 +146,7 @@ class _Search:
             if tangents is None:
                 return None
             self.rounds += 1
-            found = optimise(_giving(self.programme, tangents))
+            found = optimise(giving(self.programme, tangents))
             if isinstance(found, Infeasible):
                 return None
             moved = found.amounts[: start.size]
@@ -158,7 +178,7 @@ class _Search:
             cuts += tuple(rule for rule in tangents if rule.side == "max")
             floors = tuple(rule for rule in tangents if rule.side == "min")
             self.rounds += 1
-            tried = _with(self.programme, (*floors, *numbered(cuts)))
+            tried = with_rules(self.programme, (*floors, *numbered(cuts)))
             found = optimise(tried)
             if isinstance(found, Infeasible):
                 return
@@ -177,7 +197,7 @@ class _Search:
             tangent = self.opinion.tangent(rule, each, amounts)
             if tangent is None:
                 return None
-            found.append(_tangent_rule(rule, tangent[0]))
+            found.append(tangent_rule(rule, tangent[0]))
         return tuple(found)
 
     def _figures(self, amounts: Floats) -> Floats | None:
@@ -200,95 +220,3 @@ class _Search:
     def _keep(self, programme: Programme, found: Optimum) -> None:
         if self.best is None or is_better(found, self.best[1]):
             self.best = (programme, found)
-
-
-def is_better(one: Optimum, other: Optimum) -> bool:
-    """Whether an answer serves the aims better, the first that differs deciding."""
-    for mine, theirs in zip(one.best, other.best, strict=True):
-        if abs(mine - theirs) > SETTLED * max(1.0, abs(theirs)):
-            return mine < theirs
-    return False
-
-
-def beside(
-    programme: Programme, amounts: Floats, opinion: Opinion, which: Sequence[Watched]
-) -> Programme:
-    """Return a programme with the tangents at an answer that holds the windows.
-
-    They cost the answer nothing, and end its prices where the second opinion would
-    begin to hold. Windows that it sees far from their limits have none.
-    """
-    found = []
-    for each in which:
-        rule = programme.rules[each.number]
-        tangent = opinion.tangent(rule, each, amounts)
-        if tangent is None:
-            continue
-        own = _tangent_rule(rule, tangent[0])
-        slack = own.slack(amounts)
-        if slack is not None and slack < CLOSE:
-            # The windows hold to within a tolerance, which the answer may have used.
-            sign = 1.0 if rule.side == "min" else -1.0
-            found.append(replace(own, limit=own.limit + sign * min(0.0, slack)))
-    return _with(programme, found) if found else programme
-
-
-def _tangent_rule(rule: Rule, row: Row) -> Rule:
-    return replace(
-        rule,
-        id=f"{rule.id}/{SECOND}",
-        sentence=f"{rule.sentence}, by the {SECOND}",
-        kind="opinion",
-        amounts=row,
-        owner="model",
-        evidence="estimated",
-        moves_with=rule.id,
-    )
-
-
-def _with(programme: Programme, more: Sequence[Rule]) -> Programme:
-    return replace(programme, rules=(*programme.rules, *more))
-
-
-def _known_only(programme: Programme, opinion: Opinion) -> Programme:
-    """Return the programme without butters that the second opinion cannot judge."""
-    out = [
-        number
-        for number, key in enumerate(programme.ingredients)
-        if key in opinion.kitchen.unknown_fats
-    ]
-    if not out:
-        return programme
-    names = [
-        opinion.catalogue.ingredients[programme.ingredients[number]].name
-        for number in out
-    ]
-    rule = Rule(
-        id=f"{SECOND}/known butters only",
-        sentence=f"no {', '.join(names)}, for the {SECOND} knows too little of it",
-        kind="opinion",
-        side="max",
-        limit=0.0,
-        unit="%",
-        amounts=Row.of((number, 1.0) for number in out),
-        per_constant=1.0,
-        owner="model",
-        origin=programme.rules[0].origin,
-    )
-    return _with(programme, (rule,))
-
-
-def _giving(programme: Programme, tangents: Sequence[Rule]) -> Programme:
-    """Return the question of missing the windows least, each in its own measure."""
-    columns = list(programme.columns)
-    rules = list(programme.rules)
-    prices = []
-    for rule in tangents:
-        give = len(columns)
-        columns.append(Column("given", rule.id))
-        sign = 1.0 if rule.side == "min" else -1.0
-        pairs = zip(rule.amounts.columns, rule.amounts.coefficients, strict=True)
-        rules.append(replace(rule, amounts=Row.of([*pairs, (give, sign)])))
-        prices.append((give, 0.01))
-    goal = Goal("misses", "points", Row.of(prices))
-    return replace(programme, columns=tuple(columns), rules=tuple(rules), goals=(goal,))

@@ -17,11 +17,10 @@ from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.opinions import heard
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Staying, staying
-from optimiser.explaining.tangents import is_better
 from optimiser.explaining.ties import Tie, tied
 from optimiser.rules import build
 from optimiser.rules.emulsifiers import each_total
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Infeasible, Optimum, is_better, optimise
 
 __all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
 

@@ -223,8 +223,16 @@ def _edition(key: str, sources: Mapping[str, Source]) -> str:
     return source.reference + (f" (read {source.read})" if source.read else "")
 
 
-def proof_line(proof: Proof, aim: str | None) -> str:
+NEAR_THIS = (
+    "The second opinion counts there as the straight rules that it is near this"
+    " formula: the best found from several starts; one further away may be better."
+)
+
+
+def proof_line(proof: Proof, aim: str | None, *, held: bool = False) -> str:
     """Return in plain words how far the answer was proved.
+
+    ``held`` says that the second opinion had to be held, by straight rules.
 
     >>> from optimiser.explaining.answer import Proof
     >>> proof_line(Proof(0.0, 0.0), "cost").split(", ")[1]
@@ -236,11 +244,12 @@ def proof_line(proof: Proof, aim: str | None) -> str:
     within = f"{math.ceil(percent * 1e5 - 1e-6) / 1e5:.5f}".rstrip("0")
     better = _BETTER.get(aim or "cost", "is better")
     among = "" if proof.by == "duality" else " among all choices of ingredients"
-    return (
+    line = (
         f"Checked twice: every rule was recomputed from the catalogues (worst miss "
         f"{told}), and{among} no formula that keeps them {better} by more than "
         f"{within} %."
     )
+    return f"{line} {NEAR_THIS}" if held else line
 
 
 def tie_line(tie: Tie, currency: str) -> str:

@@ -17,6 +17,8 @@ MODEL = (
     " dissolve of each other. For a stable, tempered bar that has come to rest; an"
     " untempered one is softer."
 )
+BENDS = "a price that leads there can end sooner than told."
+CLOSE = 5.0  # points
 RELATIVE = "Firmness counts from your base at 25 °C, which reads the same by both."
 
 
@@ -78,7 +80,11 @@ def _outcome(said: SecondOpinion, aims: tuple[tuple[str, float, str], ...]) -> s
             " formula, or keep room with margin = true below [guard]."
         )
     if said.outcome == "agrees":
-        return "It agrees: every window above holds by it too."
+        agrees = "It agrees: every window above holds by it too."
+        near = listed(f"'{_subject(line)}'" for line in said.lines if _close(line))
+        if near:
+            agrees += f" {near} is not far from its most: {BENDS}"
+        return agrees
     broken = listed(f"'{_subject(line)}'" for line in said.lines if line.holds is False)
     if said.outcome == "told":
         return (
@@ -104,6 +110,13 @@ def _outcome(said: SecondOpinion, aims: tuple[tuple[str, float, str], ...]) -> s
         " window held so bends: prices and what would come in are told"
         " for near this formula."
     )
+
+
+def _close(line: OpinionLine) -> bool:
+    """Whether a window's upper side may come to hold by it before a price ends."""
+    if line.rule.side != "max" or line.second is None or line.second <= 0.0:
+        return False
+    return line.rule.limit - line.second < CLOSE
 
 
 def _short_of(line: OpinionLine, figure: float) -> bool:

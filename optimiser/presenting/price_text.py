@@ -23,7 +23,7 @@ __all__ = ["price_lines", "weight", "with_unit"]
 
 BARE = {"", "1", "to 1", "share"}  # units that go without saying
 _NOTHING = 1e-9  # a price below it is none
-_START = 0.01  # of a point: a price that holds no further holds at the very start
+_START = 0.01  # of a point: a price that holds no further is only the first of several
 _SEEN, _TOLD = 0.02, 0.005  # of money or points: two digits to read; one
 _BY_TENS = {"%", "points"}
 
@@ -198,6 +198,6 @@ def _reach(rule: Rule, price: Price) -> str:
     if price.until is None or not math.isfinite(price.until):
         return ", however far"
     if abs(price.until - rule.limit) < _START * _unit(rule):
-        return ", but only at the very start"
+        return " to begin with, and soon another price"
     way = "up" if price.until > rule.limit else "down"
     return f", {way} to {with_unit(round(price.until, 6), rule.unit)}"

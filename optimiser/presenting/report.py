@@ -208,4 +208,6 @@ def _checked(answer: Answer, columns: int, sources: Mapping[str, Source]) -> lis
     rules = [line.rule for line in answer.rules]
     lines = facts_text.checked_lines(rules, sources, columns)
     aim = answer.aims[0][0] if answer.aims else None
-    return lines + item(facts_text.proof_line(answer.proof, aim), columns)
+    said = answer.second_opinion
+    held = said is not None and said.outcome == "held"
+    return lines + item(facts_text.proof_line(answer.proof, aim, held=held), columns)

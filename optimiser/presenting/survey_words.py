@@ -105,7 +105,9 @@ def stand_in_words(line: BaseLine) -> str:
         return ""
     told = f"stands in: these recipes only say {clean(line.stands_in)}"
     if line.standing < line.centre - PARTLY:
-        return f"{share(line.standing)} % of it {told}"
+        return f"{share(line.standing)} of these points {told}".replace(
+            "stands", "stand", 1
+        )
     return told
 
 

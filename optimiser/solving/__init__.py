@@ -1,7 +1,15 @@
 """Rules to amounts: the only place that imports pulp or highspy."""
 
-from optimiser.solving.optimise import Infeasible, Optimum, optimise
+from optimiser.solving.optimise import Infeasible, Optimum, is_better, optimise
 from optimiser.solving.repricing import Repriced, reprice
 from optimiser.solving.session import Session
 
-__all__ = ["Infeasible", "Optimum", "Repriced", "Session", "optimise", "reprice"]
+__all__ = [
+    "Infeasible",
+    "Optimum",
+    "Repriced",
+    "Session",
+    "is_better",
+    "optimise",
+    "reprice",
+]

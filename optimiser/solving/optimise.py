@@ -13,10 +13,11 @@ from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
 from optimiser.solving.pulp_model import solve_with_cbc, to_pulp
 from optimiser.solving.session import Corner, Session
 
-__all__ = ["Infeasible", "Optimum", "optimise"]
+__all__ = ["Infeasible", "Optimum", "is_better", "optimise"]
 
 # Room left to an earlier aim so that rounding cannot make the next one impossible.
 HOLD = 1e-10
+SETTLED = 1e-5  # of an aim: less gain than that ends a start
 
 
 class Infeasible(Struct, frozen=True, eq=False):
@@ -168,3 +169,11 @@ def _agree_with_cbc(programme: Programme, arrays: Arrays, best: list[float]) -> 
             )
         room = goal.slack + 1e-7 * max(1.0, abs(value))
         holds.append((goal.row, value + room))
+
+
+def is_better(one: Optimum, other: Optimum) -> bool:
+    """Whether an answer serves the aims better, the first that differs deciding."""
+    for mine, theirs in zip(one.best, other.best, strict=True):
+        if abs(mine - theirs) > SETTLED * max(1.0, abs(theirs)):
+            return mine < theirs
+    return False

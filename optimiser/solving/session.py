@@ -171,6 +171,11 @@ class Session(Running):
         own = float(self._costs[self.stage][column])
         self._solver.changeColCost(column, own if cost is None else cost)
 
+    @property
+    def has_tangents(self) -> bool:
+        """Whether some rules move with others: the model's, near one formula."""
+        return bool(self._groups)
+
     def together(self, rule: int) -> tuple[int, ...]:
         """Return the numbers of the rules whose limits move with a rule's, it too."""
         return self._groups.get(rule, (rule,))

@@ -106,7 +106,11 @@ def substitute(
         return answer
     base = of_amounts(base.title, base.amounts, asked, catalogue, base.proof)
     used = {each.ingredient: each.percent for each in answer.formula if each.percent}
-    formula = of_amounts("without it", used, asked, catalogue, answer.proof)
+    said = answer.second_opinion
+    formula = replace(
+        of_amounts("without it", used, asked, catalogue, answer.proof),
+        held=said is not None and said.outcome == "held",
+    )
     moves, category_moves = _moves(base, formula, catalogue)
     return Substitution(
         about=About.of(scenario, catalogue),

@@ -3,6 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
+from optimiser.domain.scenario import Aim
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.slopes import Place, slope_at
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
@@ -120,3 +121,24 @@ def test_a_price_too_low_for_a_short_step_is_still_told():
     # No price from the corner is given, so that it is found by steps.
     assert slope_at(session, place, 1.0).slope == pytest.approx(-0.0001, rel=1e-3)
     assert slope_at(session, place, -1.0).slope == pytest.approx(0.0001, rel=1e-3)
+
+
+def test_a_price_ends_where_an_earlier_aim_with_room_begins_to_answer():
+    """Room is counted from the least change, which grows from some limit on.
+
+    Two oils, 5 points of room: the dear one of the base is left by as much. Asked for
+    at 41 % and more it cannot all leave, and the least change is still 0 up to 50 %.
+    """
+    keys = {"dear": "liquid oil", "cheap": "liquid oil"}
+    known = wb.catalogue(keys, prices={"dear": 20.0, "cheap": 10.0})
+    asked = wb.scenario(
+        base={"dear": 50.0, "cheap": 50.0},
+        aims=(Aim("change", 20.0), Aim("cost")),
+        limits=(wb.bound("dear", low=40.0, table="limits"),),
+    )
+    answer = formulate(asked, known)
+    (line,) = [x for x in answer.rules if x.rule.id == "limit/dear/min"]
+    assert answer.room == {"change": 20.0, "cost": 0.0}
+    assert line.tighten.price == pytest.approx(0.1)
+    assert line.tighten.until == pytest.approx(50.0, abs=0.3)
+    assert line.ease.until == pytest.approx(30.0, abs=0.01)

@@ -110,7 +110,11 @@ def test_no_line_of_a_formula_is_moved_far_to_make_it_add_up(answer):
             (3e-5, 45.0),
             ("by 1 point saves 0.30", "by 1 point costs less than 0.01 EUR/kg"),
         ),
-        ((-0.3, 39.999), (0.3, 45.0), ("but only at the very start", "up to 45 %")),
+        (
+            (-0.3, 39.999),
+            (0.3, 45.0),
+            ("to begin with, and soon another", "up to 45 %"),
+        ),
     ],
 )
 def test_both_sides_of_a_rule_are_told_for_one_step(answer, ease, tighten, told):

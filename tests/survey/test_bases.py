@@ -194,7 +194,7 @@ def test_a_ceiling_is_the_least_of_law_supplier_and_practice(
         ),
         (
             BaseLine("olive_oil", 5.0, 5.0, "liquid oil", 4.0),
-            "4.0 % of it stands in: these recipes only say liquid oil",
+            "4.0 of these points stand in: these recipes only say liquid oil",
         ),
     ],
 )

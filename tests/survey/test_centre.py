@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy.stats import gmean
 
-from optimiser.studies.survey.centre import centre, closed, without_zeros
+from optimiser.studies.survey.centre import centre, closed
 
 SHARES = arrays(
     float,
@@ -28,14 +28,11 @@ def test_the_centre_is_the_closed_geometric_mean(shares):
     assert centre(shares) == pytest.approx(closed(gmean(closed(shares), axis=0)))
 
 
-@given(SHARES, st.data())
-def test_zeros_are_replaced_as_the_reference_library_does(shares, data):
-    shares = shares.copy()
-    shares[:, 1:][data.draw(arrays(bool, shares[:, 1:].shape))] = 0.0
-    expected = composition_stats.multiplicative_replacement(
-        composition_stats.closure(shares), delta=0.005
-    )
-    assert without_zeros(shares, 0.005) == pytest.approx(expected, abs=1e-12)
+def test_a_part_is_taken_over_those_that_hold_it():
+    """By hand: 0.5 and 0.8, and 1 where it is alone; 0.5 and 0.2 of the other."""
+    shares = np.array([[50.0, 50.0], [80.0, 20.0], [7.0, 0.0]])
+    first, other = (0.5 * 0.8 * 1.0) ** (1 / 3), (0.5 * 0.2) ** (1 / 2)
+    assert centre(shares) == pytest.approx([first, other] / np.sum([first, other]))
 
 
 @given(SHARES)

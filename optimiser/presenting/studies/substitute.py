@@ -58,7 +58,9 @@ def substitute_report(found: Substitution, columns: int | None = None) -> str:
     rules = [line.rule for line in answer.rules]
     checked = facts_text.checked_lines(rules, {}, wide)
     aim = answer.aims[0][0] if answer.aims else None
-    checked += item(facts_text.proof_line(answer.proof, aim), wide)
+    checked += item(
+        facts_text.proof_line(answer.proof, aim, held=found.formula.held), wide
+    )
     lines += section("What was checked", checked)
     return "\n".join(lines) + "\n"
 

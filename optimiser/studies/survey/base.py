@@ -182,10 +182,7 @@ def _unpriced(middle: _Centre, catalogue: Catalogue) -> list[str]:
 def _off_the_middle(
     amounts: Mapping[str, float], bands: Sequence[Band], catalogue: Catalogue
 ) -> list[str]:
-    """Say where a base is outside what the middle half of the recipes hold.
-
-    A mean of ratios gives little weight to what some recipes do without.
-    """
+    """Say where a base is outside what the middle half of the recipes hold."""
     said = []
     for band in bands:
         share = sum(
@@ -197,8 +194,7 @@ def _off_the_middle(
         if len(band.summary.users) > 2 and not low - 1.0 <= share <= high + 1.0:
             said.append(
                 f"{band.category} is {share:.1f} % in the base, and {low:.1f} to"
-                f" {high:.1f} % in the middle half of the recipes that hold it: the"
-                " centre gives little weight to what some do without"
+                f" {high:.1f} % in the middle half of the recipes that hold it"
             )
     return said
 

@@ -1,11 +1,9 @@
 """The centre of compositions: the closed geometric mean.
 
 Shares that sum to 100 are not free of each other, so their centre is taken over
-ratios: the geometric mean of each part, closed again. A part that a recipe lacks is
-first given a small share, taken from the others in proportion.
+ratios: the geometric mean of each part over the recipes that hold it, closed again.
 
-Sources: J. Aitchison, The Statistical Analysis of Compositional Data, 1986; J. A.
-Martin-Fernandez et al., Mathematical Geology 35:253, 2003 (multiplicative replacement).
+Source: J. Aitchison, The Statistical Analysis of Compositional Data, 1986.
 """
 
 from __future__ import annotations
@@ -13,11 +11,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["centre", "closed", "without_zeros"]
+__all__ = ["centre", "closed"]
 
 Floats = NDArray[np.float64]
-
-SMALL = 0.005  # share given to a part that a recipe lacks: half a percent
 
 
 def closed(shares: Floats) -> Floats:
@@ -33,21 +29,24 @@ def closed(shares: Floats) -> Floats:
     return np.asarray(shares / shares.sum(axis=-1, keepdims=True))
 
 
-def without_zeros(shares: Floats, small: float = SMALL) -> Floats:
-    """Return closed rows whose zeros are ``small``, the rest lessened in proportion."""
-    rows = closed(shares)
-    zero = rows == 0.0
-    taken = zero.sum(axis=-1, keepdims=True) * small
-    return np.where(zero, small, rows * (1.0 - taken))
-
-
-def centre(shares: Floats, small: float = SMALL) -> Floats:
-    """Return the centre of compositions, (parts,), summing to 1.
+def centre(shares: Floats) -> Floats:
+    """Return the centre, (parts,), each part over those that hold it, summing to 1.
 
     Parameters
     ----------
     shares : float array, (recipes, parts)
-        Each row any positive multiple of a composition; zeros are replaced.
+        Each row any positive multiple of a composition; each part is held by some.
+
+    Notes
+    -----
+    What a recipe does without says nothing of how much the others use: half a percent
+    in its place would draw the mean of ratios far below what anybody uses. Where every
+    recipe holds every part it is the centre itself.
+
+    >>> centre(np.array([[50.0, 50.0], [80.0, 20.0], [100.0, 0.0]])).round(3)
+    array([0.7, 0.3])
     """
-    logs = np.log(without_zeros(shares, small))
-    return closed(np.exp(logs.mean(axis=0)))
+    rows = closed(shares)
+    held = rows > 0.0
+    logs = np.log(np.where(held, rows, 1.0))
+    return closed(np.exp(logs.sum(axis=0) / held.sum(axis=0)))
