@@ -34,6 +34,7 @@ __all__ = [
     "clash_data",
     "plain",
     "problems_data",
+    "properties_data",
     "rule_data",
     "tie_data",
 ]
@@ -81,7 +82,7 @@ def answer_data(answer: Answer) -> Data:
         "rules": [_rule_line(line) for line in answer.rules],
         "unused": answer.unused,
         "tie": None if answer.tie is None else tie_data(answer.tie),
-        "properties": _properties(answer.properties),
+        "properties": properties_data(answer.properties),
         "second_opinion": opinion_data(answer.second_opinion),
         "change": answer.change,
         "proof": answer.proof,
@@ -134,7 +135,7 @@ def checked_data(checked: Checked) -> Data:
         "formula": _formula(checked.formula),
         "rules": [_rule_line(line) for line in checked.lines],
         "missing": checked.missing,
-        "properties": _properties(checked.properties),
+        "properties": properties_data(checked.properties),
         "second_opinion": opinion_data(checked.second_opinion),
         "change": checked.change,
         "allergens": _allergens(checked.allergens),
@@ -219,7 +220,8 @@ def _price(price: Price | None) -> Data | None:
     return {"of": price.of, "price": price.price, "until": until}
 
 
-def _properties(lines: Sequence[PropertyLine]) -> list[Data]:
+def properties_data(lines: Sequence[PropertyLine]) -> list[Data]:
+    """Return the properties of a formula as data."""
     return [
         {
             "property": line.property,
@@ -232,6 +234,8 @@ def _properties(lines: Sequence[PropertyLine]) -> list[Data]:
             "missing": line.missing,
             "second_opinion": line.second,
             "doubt": line.doubt,
+            "least": line.least,
+            "most": line.most,
         }
         for line in lines
     ]

@@ -253,14 +253,14 @@ def _cases(group: Group, job: _Job, solved: Solved) -> list[Case]:
             labels=each,
             status="answered",
             cost_per_kg=float(worth[row]) if priced else None,
-            change=None if moved is None else float(moved[0][row]),
-            change_by_category=None if moved is None else float(moved[1][row]),
+            change=None if moved is None else _tidy(moved[0][row]),
+            change_by_category=None if moved is None else _tidy(moved[1][row]),
             properties={
-                name: None if np.isnan(values[row]) else float(values[row])
+                name: None if np.isnan(values[row]) else _tidy(values[row])
                 for name, values in told.items()
             },
             amounts={
-                key: float(amounts[row, at])
+                key: _tidy(amounts[row, at])
                 for at, key in enumerate(programme.ingredients)
                 if amounts[row, at] > TRACE
             },
@@ -268,3 +268,8 @@ def _cases(group: Group, job: _Job, solved: Solved) -> list[Case]:
         )
         for row, each in enumerate(labels)
     ]
+
+
+def _tidy(value: float) -> float:
+    """Return a figure without what is the solver's rounding."""
+    return round(float(value), 7) + 0.0

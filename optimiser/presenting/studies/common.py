@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts
+from optimiser.presenting.data import properties_data
 from optimiser.presenting.formula_text import in_order
 from optimiser.presenting.layout import Column, item, numbered, table
 from optimiser.presenting.report import section
@@ -221,7 +222,7 @@ def made_data(made: Made) -> dict[str, Any]:
             for line in made.formula
         ],
         "change": made.change,
-        "properties": made.properties,
+        "properties": properties_data(made.properties),
         "allergens": [
             {"allergen": allergen, "ingredient": name}
             for allergen, name in made.allergens

@@ -177,8 +177,9 @@ def summary(found: Sweep) -> str:
         text += f"; {money(min(costs))} to {money(max(costs))} {found.currency}/kg"
     if found.melting:
         text += (
-            ". Windows on solid fat and firmness are held by straight sums; the second"
-            " opinion, asked once a scenario, is held by straight rules in"
-            f" {found.lined} of {plural(found.melting, 'scenario')}"
+            ". Windows on solid fat and firmness are held by straight sums and, in"
+            f" {found.lined} of {plural(found.melting, 'scenario')}, by the second"
+            " opinion's straight rules at the first answer: with other prices a cheaper"
+            " formula that holds them may be kept out"
         )
     return text + "."
