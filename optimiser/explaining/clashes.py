@@ -121,7 +121,7 @@ def _subject(rule: Rule) -> tuple[tuple[bytes, ...], float]:
     """
     scale = 1.0
     if not rule.curved:
-        scale = float(rule.amounts.coefficients[0]) / rule.per_constant
+        scale = float(rule.amounts.coefficients[0]) / (rule.per_constant or 1.0)
     subject = (
         rule.amounts.columns.tobytes(),
         np.round(rule.amounts.coefficients / scale, 12).tobytes(),

@@ -21,7 +21,7 @@ from optimiser.explaining.second_opinion import (
     asks,
     watched,
 )
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Infeasible, Optimum, attempted, optimise
 
 __all__ = ["Heard", "answered", "formed", "heard", "lined", "told"]
 
@@ -136,10 +136,12 @@ def _beside(
 
     which = watched(opinion.scenario, programme)
     asked = beside(programme, optimum.amounts, opinion, which)
-    found = None if asked is programme else optimise(asked)
-    if found is None or isinstance(found, Infeasible):
+    found = None if asked is programme else attempted(asked)
+    if found is None:
         return Heard(programme, optimum, said, opinion)
     lines = _lines(opinion, programme, found.amounts, which)
+    if any(line.holds is False for line in lines):  # another formula that does as well
+        return Heard(programme, optimum, said, opinion)
     return Heard(asked, found, replace(said, lines=lines), opinion)
 
 

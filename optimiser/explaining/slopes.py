@@ -163,6 +163,9 @@ def _reach(session: Session, place: Place, direction: float, slope: float) -> fl
             exact = session.reach(place.rule, direction, slope, place.value)
         except SolverError:  # told less exactly, then
             session.start_afresh()
+    rule = rules[place.rule]
+    if exact is not None and direction < 0.0 and rule.unit == "%":
+        exact = min(exact, max(0.0, place.limit))  # no share is less than nothing
     if exact is not None and not (session.has_tangents and exact < NOTCH):
         return exact
     # A straight rule of the model that begins to hold often changes next to nothing.

@@ -28,7 +28,7 @@ from optimiser.explaining.tangent_rules import (
 from optimiser.rules.build import numbered
 from optimiser.rules.shares import with_limit
 from optimiser.science.lauric import margin
-from optimiser.solving import Infeasible, Optimum, is_better, optimise
+from optimiser.solving import Optimum, attempted, is_better
 
 __all__ = ["Held", "hold"]
 
@@ -146,8 +146,8 @@ class _Search:
             if tangents is None:
                 return None
             self.rounds += 1
-            found = optimise(giving(self.programme, tangents))
-            if isinstance(found, Infeasible):
+            found = attempted(giving(self.programme, tangents))
+            if found is None:
                 return None
             moved = found.amounts[: start.size]
             if np.abs(moved - amounts).max() < 1e-4:
@@ -159,9 +159,9 @@ class _Search:
         return amounts
 
     def _solved(self, programme: Programme) -> Floats | None:
-        found = optimise(programme)
+        found = attempted(programme)
         self.rounds += 1
-        return None if isinstance(found, Infeasible) else found.amounts
+        return None if found is None else found.amounts
 
     # -- rounds ------------------------------------------------------------------
 
@@ -179,8 +179,8 @@ class _Search:
             floors = tuple(rule for rule in tangents if rule.side == "min")
             self.rounds += 1
             tried = with_rules(self.programme, (*floors, *numbered(cuts)))
-            found = optimise(tried)
-            if isinstance(found, Infeasible):
+            found = attempted(tried)
+            if found is None:
                 return
             amounts = found.amounts
             if self._all_hold(amounts):

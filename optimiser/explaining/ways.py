@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.explaining.answer import Easing
 from optimiser.rules.shares import with_limit
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import Optimum, attempted
 
 __all__ = ["Way", "eased", "ways_out"]
 
@@ -112,8 +112,8 @@ def _scale(rule: Rule) -> float:
 def _smallest(programme: Programme, kept: Collection[str]) -> Way | None:
     """Return the smallest easing that spares the ``kept`` rules; None if none does."""
     elastic, numbers = _elastic(programme, kept)
-    found = optimise(elastic)
-    if isinstance(found, Infeasible):
+    found = attempted(elastic)
+    if found is None:
         return None
     easings = []
     for number in numbers:
@@ -124,8 +124,8 @@ def _smallest(programme: Programme, kept: Collection[str]) -> Way | None:
         easings.append(Easing(rule, _outward(rule, value)))
     for fine in (1.0, 0.1, 0.01, 0.0):
         tried = [_exactly(each, fine) for each in easings]
-        solved = optimise(eased(programme, {e.rule.id: e.to for e in tried}))
-        if isinstance(solved, Optimum):
+        solved = attempted(eased(programme, {e.rule.id: e.to for e in tried}))
+        if solved is not None:
             return Way(tuple(tried), solved)
         if tried == easings:
             break

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting import facts_text, formula_text, opinion_text, rules_text
 from optimiser.presenting.layout import heading, item, numbered, paragraph, width
-from optimiser.presenting.words import clean, listed, money, short
+from optimiser.presenting.words import clean, listed, money, short, tidy
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
@@ -83,7 +83,7 @@ def _over(now: float, least: float) -> bool:
 
 
 def _figure(name: str, value: float) -> str:
-    return money(value) if name == "cost" else short(value)
+    return money(value) if name == "cost" else short(tidy(value))
 
 
 def _amount(name: str, value: float, unit: str) -> str:

@@ -9,7 +9,7 @@ from optimiser.presenting.facts_text import tie_line
 from optimiser.presenting.layout import item, paragraph, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.rules_text import origin, sentence, with_unit
-from optimiser.presenting.words import cents, clean, listed, money, short
+from optimiser.presenting.words import cents, clean, listed, money, short, tidy
 
 if TYPE_CHECKING:
     from optimiser.explaining.curve import Curve, Leg, Point
@@ -97,7 +97,7 @@ def _unit(unit: str) -> str:
 
 
 def _figure(value: float, curve: Curve) -> str:
-    told = money(value) if curve.of == "cost" else short(value)
+    told = money(value) if curve.of == "cost" else short(tidy(value))
     return f"{told} {clean(curve.unit)}"
 
 
@@ -106,7 +106,7 @@ def _aim(aim: tuple[str, float, str]) -> str:
     name, value, unit = aim
     if name == "cost":
         return f"{money(value)} {clean(unit)}"
-    return f"{clean(name)} {short(value)} {clean(unit)}"
+    return f"{clean(name)} {short(tidy(value))} {clean(unit)}"
 
 
 def _rule(found: RuleCurve, columns: int) -> list[str]:

@@ -19,6 +19,7 @@ __all__ = [
     "money",
     "plural",
     "short",
+    "tidy",
 ]
 
 # How well a figure is known, where its key would not say so to a reader.
@@ -102,6 +103,15 @@ def cents(amount: float) -> int:
     (1750, 0, 1)
     """
     return int(math.copysign(math.floor(abs(amount) * 100 + 0.5 + 1e-7), amount))
+
+
+def tidy(value: float) -> float:
+    """Return a value, or zero for what is the solver's rounding.
+
+    >>> tidy(2.4e-9), tidy(0.25)
+    (0.0, 0.25)
+    """
+    return 0.0 if abs(value) < 1e-6 else value
 
 
 def money(amount: float) -> str:

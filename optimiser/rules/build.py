@@ -65,11 +65,12 @@ def build(
         If the base lacks a price or a figure that a rule needs.
     """
     left_out: dict[str, str] = {}
+    whole = chosen is None
     if chosen is None:
         chosen, left_out = choose(scenario, catalogue)
     space = Space(scenario, catalogue, chosen)
     rules = tuple(numbered(rule for kind in KINDS for rule in kind(space)))
-    rules = _eased(rules, scenario)
+    rules = _eased(rules, scenario, whole=whole)
     wanted = goals.goals(space)
     return Programme(
         ingredients=space.ingredients,
@@ -81,8 +82,12 @@ def build(
     )
 
 
-def _eased(rules: tuple[Rule, ...], scenario: Scenario) -> tuple[Rule, ...]:
+def _eased(
+    rules: tuple[Rule, ...], scenario: Scenario, *, whole: bool
+) -> tuple[Rule, ...]:
     """Give rules the limits that the scenario eases them to; drop what it lets go.
+
+    Where not the whole question is built, a rule may be about what is not in it.
 
     Raises
     ------
@@ -93,6 +98,8 @@ def _eased(rules: tuple[Rule, ...], scenario: Scenario) -> tuple[Rule, ...]:
     problems = []
     for wanted, (_, origin) in scenario.eased.items():
         rule = by_id.get(wanted)
+        if rule is None and not whole:
+            continue
         if rule is not None and rule.may_ease:
             continue
         if rule is None:

@@ -1,6 +1,12 @@
 """Rules to amounts: the only place that imports pulp or highspy."""
 
-from optimiser.solving.optimise import Infeasible, Optimum, is_better, optimise
+from optimiser.solving.optimise import (
+    Infeasible,
+    Optimum,
+    attempted,
+    is_better,
+    optimise,
+)
 from optimiser.solving.repricing import Repriced, reprice
 from optimiser.solving.session import Session
 
@@ -9,6 +15,7 @@ __all__ = [
     "Optimum",
     "Repriced",
     "Session",
+    "attempted",
     "is_better",
     "optimise",
     "reprice",

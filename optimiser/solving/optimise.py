@@ -11,13 +11,23 @@ from optimiser.errors import ProofError
 from optimiser.solving.arrays import Arrays, Floats, dense
 from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
 from optimiser.solving.pulp_model import solve_with_cbc, to_pulp
+from optimiser.solving.running import SolverError
 from optimiser.solving.session import Corner, Session
 
-__all__ = ["Infeasible", "Optimum", "is_better", "optimise"]
+__all__ = ["Infeasible", "Optimum", "attempted", "is_better", "optimise"]
 
 # Room left to an earlier aim so that rounding cannot make the next one impossible.
 HOLD = 1e-10
+# The same while choices are searched for, and more where the search then finds nothing.
+SEARCHED = (1e-8, 1e-7, 1e-6)
+# What an aim with the choices kept may be off the search's own value, of itself.
+KEPT = 1e-5
+# Percent that is no use of an ingredient but room that an earlier aim was left.
+TRACE = 1e-5
 SETTLED = 1e-5  # of an aim: less gain than that ends a start
+
+
+_Kept = tuple[Corner, list[float], list[float], float]
 
 
 class Infeasible(Struct, frozen=True, eq=False):
@@ -70,28 +80,15 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
     session = Session(programme, arrays)
     if not session.solved():
         return Infeasible(session)
-    best: list[float] = []
-    tops: list[float] = []
-    gap = 0.0
-    for stage, goal in enumerate(programme.goals):
-        if stage:
-            session.aim_at(stage, tops)
-            if not session.run():
-                raise ProofError("an earlier aim could not be held for a later one")
-        corner = session.corner()
-        if programme.whole:
-            gap = max(gap, _search_gap(session))
-        else:
-            gap = max(gap, _certified(session, arrays, stage, tops, corner))
-        best.append(corner.objective)
-        tops.append(corner.objective + goal.slack + HOLD * max(1.0, abs(best[-1])))
+    kept: _Kept | None
     if programme.whole:
-        corner = _keep_choices(session, corner, tops)
-        stage = len(programme.goals) - 1
-        gap = max(gap, _certified(session, arrays, stage, tops, corner))
-        gap = max(gap, abs(corner.objective - best[-1]) / max(1.0, abs(best[-1])))
-        best[-1] = corner.objective
-    if gap > GAP_TOLERANCE:
+        kept = _keep_choices(session, arrays, *_searched(session))
+    else:
+        kept = _in_order(session, arrays)
+    if kept is None:
+        raise ProofError("an earlier aim could not be held for a later one")
+    corner, best, tops, gap = kept
+    if gap > (KEPT if programme.whole else GAP_TOLERANCE):
         raise ProofError(f"the answer could not be proved best: gap {gap:g}")
     amounts = _cleaned(corner.amounts, arrays)
     worst = worst_violation(programme, arrays, amounts)
@@ -100,9 +97,48 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
     return Optimum(amounts, tuple(best), tuple(tops), gap, worst, session)
 
 
-def _search_gap(session: Session) -> float:
-    value, bound = session.objective(), session.search_bound()
-    return abs(value - bound) / max(1.0, abs(value))
+def _in_order(session: Session, arrays: Arrays, *, anew: bool = False) -> _Kept | None:
+    """Return the last corner, each aim's least, its top and the gap; None if lost.
+
+    The first aim has been solved for already, unless ``anew``.
+    """
+    best: list[float] = []
+    tops: list[float] = []
+    gap = 0.0
+    for stage, goal in enumerate(session.programme.goals):
+        if stage or anew:
+            session.aim_at(stage, tops)
+            if not session.run():
+                return None
+        corner = session.corner()
+        gap = max(gap, _certified(session, arrays, stage, tops, corner))
+        best.append(corner.objective)
+        tops.append(corner.objective + goal.slack + HOLD * max(1.0, abs(best[-1])))
+    return corner, best, tops, gap
+
+
+def _searched(session: Session) -> tuple[Corner, list[float], float]:
+    """Return what the search found, each aim's least, and how far it was proved."""
+    best: list[float] = []
+    gap = 0.0
+    goals = session.programme.goals
+    for stage in range(len(goals)):
+        held = stage == 0
+        for room in SEARCHED if stage else ():
+            tops = [
+                least + goal.slack + room * max(1.0, abs(least))
+                for least, goal in zip(best, goals, strict=False)
+            ]
+            session.aim_at(stage, tops)
+            held = session.run()
+            if held:
+                break
+        if not held:
+            raise ProofError("an earlier aim could not be held for a later one")
+        value, bound = session.objective(), session.search_bound()
+        gap = max(gap, abs(value - bound) / max(1.0, abs(value)))
+        best.append(value)
+    return session.corner(), best, gap
 
 
 def _certified(
@@ -128,8 +164,14 @@ def _with_choices(arrays: Arrays, amounts: Floats) -> Arrays:
     return replace(arrays, lower=lower, upper=upper)
 
 
-def _keep_choices(session: Session, corner: Corner, tops: list[float]) -> Corner:
-    """Round the choices, keep them, and solve once more without them.
+def _keep_choices(
+    session: Session,
+    arrays: Arrays,
+    corner: Corner,
+    searched: list[float],
+    gap: float,
+) -> _Kept:
+    """Round the choices, keep them, and solve for each aim once more without them.
 
     A choice that the solver left on for an ingredient it does not use is turned off,
     unless it is what a rule counts.
@@ -139,16 +181,20 @@ def _keep_choices(session: Session, corner: Corner, tops: list[float]) -> Corner
     for number, column in enumerate(session.programme.columns):
         if column.kind == "used":
             owner = session.programme.ingredients.index(column.key)
-            if tidy[owner] <= 1e-7:
+            if tidy[owner] <= TRACE:
                 tidy[number] = 0.0
     for amounts in (tidy, found):
         session.fix_whole(amounts)
-        session.aim_at(len(session.programme.goals) - 1, tops)
-        if session.run():
-            kept = session.corner()
-            room = GAP_TOLERANCE * max(1.0, abs(corner.objective))
-            if kept.objective <= corner.objective + room:
-                return kept
+        kept = _in_order(session, arrays, anew=True)
+        if kept is None:
+            continue
+        off = [
+            (now - was) / max(1.0, abs(was))
+            for now, was in zip(kept[1], searched, strict=True)
+        ]
+        if max(off) <= KEPT:
+            # A later aim gains where a trace that served an earlier one is let go.
+            return (*kept[:3], max(gap, kept[3], abs(off[0]), *off))
     raise ProofError("the choices the search found do not hold exactly")
 
 
@@ -177,3 +223,15 @@ def is_better(one: Optimum, other: Optimum) -> bool:
         if abs(mine - theirs) > SETTLED * max(1.0, abs(theirs)):
             return mine < theirs
     return False
+
+
+def attempted(programme: Programme) -> Optimum | None:
+    """Return a proved answer; None where there is none, or none that can be proved.
+
+    For one of several questions that an answer can do without.
+    """
+    try:
+        found = optimise(programme)
+    except (ProofError, SolverError):
+        return None
+    return None if isinstance(found, Infeasible) else found

@@ -14,6 +14,15 @@ from optimiser.solving.arrays import Floats
 __all__ = ["Running", "SolverError"]
 
 
+# Other ways to ask where a solver loses its way: option, value, and what it was.
+OTHERWISE = (
+    ("presolve", "choose", "choose"),
+    ("presolve", "off", "choose"),
+    ("simplex_scale_strategy", 0, 1),
+    ("solver", "ipm", "choose"),
+)
+
+
 class SolverError(OptimiserError):
     """The solver stopped without an answer, or said something unexpected."""
 
@@ -34,13 +43,13 @@ class Running:
         """
         kinds = highspy.HighsModelStatus
         status = self._run_once()
-        if status == kinds.kUnknown:  # lost its way from the last corner
-            self._solver.clearSolver()
+        for option, value, usual in OTHERWISE:
+            if status in {kinds.kOptimal, kinds.kInfeasible}:
+                break
+            self._solver.clearSolver()  # it lost its way from the last corner
+            self._solver.setOptionValue(option, value)
             status = self._run_once()
-        if status == kinds.kUnboundedOrInfeasible:
-            self._solver.setOptionValue("presolve", "off")
-            status = self._run_once()
-            self._solver.setOptionValue("presolve", "choose")
+            self._solver.setOptionValue(option, usual)
         if status == kinds.kOptimal:
             return True
         if status == kinds.kInfeasible:

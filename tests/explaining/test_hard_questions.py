@@ -3,8 +3,8 @@
 import pytest
 from msgspec.structs import replace
 
-from optimiser.domain.scenario import Aim
-from optimiser.explaining import Answer, Clash, formulate
+from optimiser.domain.scenario import Aim, Emulsify
+from optimiser.explaining import Answer, Clash, check, formulate
 from optimiser.explaining.slopes import Place, slope_at
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.rules import build
@@ -142,3 +142,91 @@ def test_a_price_ends_where_an_earlier_aim_with_room_begins_to_answer():
     assert line.tighten.price == pytest.approx(0.1)
     assert line.tighten.until == pytest.approx(50.0, abs=0.3)
     assert line.ease.until == pytest.approx(30.0, abs=0.01)
+
+
+ORDERS = [
+    ("massage_bar", "count cost change bought category-change"),
+    ("lip_balm", "cost category-change change count"),
+    ("foot_scrub_bar", "change bought cost category-change count"),
+    ("massage_bar_hot", "cost change bought count"),
+    ("massage_bar_hot", "bought category-change change count cost"),
+    ("massage_bar_nut_free", "change cost bought category-change count"),
+    ("massage_bar_vegan_orange", "change cost bought category-change"),
+]
+
+
+@pytest.mark.parametrize(("name", "order"), ORDERS)
+def test_aims_in_any_order_with_choices_are_answered_and_proved(name, order):
+    aims = tuple(Aim(each.replace("-", " ")) for each in order.split())
+    scenario, catalogue = shipped(name)
+    found = formulate(replace(scenario, aims=aims), catalogue)
+    assert isinstance(found, Answer)
+    assert found.proof.gap <= 1e-5
+    assert found.proof.worst_violation <= 1e-6
+    used = sum(line.percent > 0.0 for line in found.formula)
+    counted = {name: value for name, value, _ in found.aims}.get("count")
+    assert counted is None or counted == pytest.approx(used)
+
+
+@pytest.mark.parametrize("order", ["category-change", "change category-change"])
+@pytest.mark.parametrize("lauric", [None, 0.0])
+def test_a_clash_with_a_total_of_emulsifiers_is_told(order, lauric):
+    scenario, catalogue = shipped("foot_scrub_bar")
+    aims = tuple(Aim(each.replace("-", " ")) for each in order.split())
+    guard = wb.bound("lauric", high=lauric, of="butters", table="guard")
+    asked = replace(
+        scenario,
+        aims=aims,
+        emulsify=Emulsify((10.0,), 1.0, wb.toml("emulsifiers.total")),
+        lauric_guard=scenario.lauric_guard if lauric is None else guard,
+    )
+    found = formulate(asked, catalogue)
+    assert isinstance(found, Clash)
+    assert found.rules
+
+
+def test_an_answer_that_agrees_breaks_no_window():
+    """With ties the tangents may lead to another formula, which must agree as well."""
+    scenario, catalogue = shipped("massage_bar", aims=(Aim("count"),))
+    guard = wb.bound("lauric", of="butters", table="guard")
+    found = formulate(replace(scenario, lauric_guard=guard), catalogue)
+    said = found.second_opinion
+    assert said.outcome in {"agrees", "held"}
+    assert all(line.holds for line in said.lines)
+
+
+def test_no_share_is_eased_below_nothing():
+    scenario, catalogue = shipped("massage_bar")
+    windows = window(scenario, "solid fat", 2.0, None, at=35.0, over="product")
+    guard = wb.bound("lauric", high=50.0, of="butters", table="guard")
+    asked = replace(scenario, windows=windows, lauric_guard=guard)
+    for line in formulate(asked, catalogue).rules:
+        for price in (line.ease, line.tighten):
+            if price is not None and price.until is not None and line.rule.unit == "%":
+                assert price.until >= 0.0, line.rule.id
+
+
+def test_a_clash_is_told_beside_a_ratio_to_nothing():
+    scenario, catalogue = shipped("massage_bar")
+    bands = tuple(each for each in scenario.bands if each.what != "wax")
+    asked = replace(
+        scenario,
+        bands=(*bands, wb.bound("wax", 99.0, 100.0)),
+        ratios=(wb.ratio("r", ["cocoa_butter"], ["squalane"], 0.0),),
+    )
+    assert isinstance(formulate(asked, catalogue), Clash)
+
+
+def test_a_shelf_that_serves_nothing_is_a_clash_whatever_the_aim():
+    scenario, catalogue = shipped("massage_bar", aims=(Aim("bought"),))
+    limits = (*scenario.limits, wb.bound("cocoa_butter", 60.0, table="limits"))
+    assert isinstance(stock(replace(scenario, limits=limits), catalogue), Clash)
+
+
+def test_a_rule_of_what_a_formula_does_without_may_be_dropped_when_it_is_checked():
+    scenario, catalogue = shipped("massage_bar")
+    dropped = {"practice/carnauba wax/max": (None, wb.toml("dropped.rules"))}
+    asked = replace(scenario, eased=dropped)
+    answer = formulate(asked, catalogue)
+    formula = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    assert check(formula, asked, catalogue).status == "kept"

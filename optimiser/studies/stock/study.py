@@ -102,7 +102,7 @@ def stock(
     programme = _sized(build(plain, catalogue), shelf)
     largest = answered(plain, catalogue, programme)
     if isinstance(largest, Infeasible):
-        tiny = replace(plain, stock_only=HERE, batch_kg=1e-6)
+        tiny = replace(scenario, stock_only=HERE, batch_kg=1e-6)
         clash = formulate(tiny, catalogue)
         assert isinstance(clash, Clash)
         return clash

@@ -105,7 +105,7 @@ def _centre(recipes: Sequence[Recipe], bands: Sequence[Band], usage: Usage) -> _
     shares = np.array(
         [[r.share(*members(part)).value for part in parts] for r in recipes]
     )
-    middle = 100.0 * centre(shares)
+    middle = 100.0 * centre(shares[shares.sum(axis=1) > 0.0])
     asked = [b for b in bands if b.remark and b.category not in parts]
     for band in asked:  # a preservative that fewer than half of them have
         middle *= 1.0 - band.summary.median / 100.0

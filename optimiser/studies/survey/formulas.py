@@ -61,7 +61,7 @@ def _formula(recipe: Recipe, usual: dict[str, str]) -> AsFormula:
             if note:
                 notes[key] = f"{notes[key]}; {note}" if key in notes else note
     whole = sum(percents.values())
-    scaled = {key: 100.0 * share / whole for key, share in percents.items()}
+    scaled = {key: 100.0 * share / whole for key, share in percents.items() if whole}
     return AsFormula(recipe.name, scaled, notes, missing)
 
 
