@@ -13,6 +13,7 @@ from optimiser.explaining.slopes import (
     Place,
     Slope,
     idle_reach,
+    known_reaches,
     known_slopes,
     slope_at,
     tidy,
@@ -76,9 +77,11 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         session.run()
         best = session.objective()
         known = known_slopes(session, {number for number, _ in waiting})
+        ends = known_reaches(session, known)
         for key in list(waiting):
             place = Place(key[0], rules[key[0]].limit, best)
-            slope = slope_at(session, place, key[1], known.get(key[0]))
+            told = known.get(key[0]), ends.get(key)
+            slope = slope_at(session, place, key[1], *told)
             found.setdefault(key, (stage, slope))
             if slope is None or slope.slope != 0.0:
                 if slope is not None and key in idle:

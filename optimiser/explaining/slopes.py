@@ -9,17 +9,19 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
 from optimiser.solving import Session
 from optimiser.solving.running import SolverError
+from optimiser.solving.session import FAR
 
 __all__ = [
     "Place",
     "Slope",
     "idle_reach",
+    "known_reaches",
     "known_slopes",
     "slope_at",
     "tidy",
@@ -78,6 +80,28 @@ def known_slopes(session: Session, numbers: Iterable[int]) -> dict[int, float]:
     }
 
 
+def known_reaches(
+    session: Session, known: Mapping[int, float]
+) -> dict[tuple[int, float], float]:
+    """Return how far each known slope holds, by rule and direction, in units.
+
+    Nothing where the corner does not tell; see `Session.bound_ranges`.
+    """
+    ranges = session.bound_ranges() if known else None
+    if ranges is None:
+        return {}
+    found = {}
+    for number in known:
+        rule = session.programme.rules[number]
+        if session.together(number) != (number,) or rule.per_constant <= 0.0:
+            continue
+        for direction, ends in ((-1.0, ranges[0]), (1.0, ranges[1])):
+            reach = direction * (ends[number] / rule.per_constant - rule.limit)
+            endless = reach >= FAR * max(1.0, abs(rule.limit))
+            found[number, direction] = math.inf if endless else max(0.0, float(reach))
+    return found
+
+
 def value_at(session: Session, number: int, limit: float) -> float | None:
     """Return the goal with a limit moved, or None where no formula is left."""
     rule = session.programme.rules[number]
@@ -88,7 +112,11 @@ def value_at(session: Session, number: int, limit: float) -> float | None:
 
 
 def slope_at(
-    session: Session, place: Place, direction: float, known: float | None = None
+    session: Session,
+    place: Place,
+    direction: float,
+    known: float | None = None,
+    reach: float | None = None,
 ) -> Slope | None:
     """Return the one-sided slope of the current goal; None if it cannot move.
 
@@ -98,14 +126,17 @@ def slope_at(
         Where the limit stands in the session; it stands there again afterwards.
     direction : float
         +1 or -1: which way the limit moves.
-    known : float, optional
-        The goal's change per unit of the limit, where the corner tells it.
+    known, reach : float, optional
+        The goal's change per unit of the limit, and how far it holds, where the corner
+        tells them.
     """
     if known is not None:
         slope = direction * known
         if abs(slope) <= 1e-9:
             return Slope(0.0, math.inf)
-        return Slope(slope, _reach(session, place, direction, slope))
+        if reach is None:
+            return Slope(slope, _reach(session, place, direction, slope))
+        return Slope(slope, _natural(session, place, direction, reach))
     try:
         slope_found = _by_steps(session, place, direction)
         if slope_found is None and _eases(session, place.rule, direction):
@@ -163,14 +194,20 @@ def _reach(session: Session, place: Place, direction: float, slope: float) -> fl
             exact = session.reach(place.rule, direction, slope, place.value)
         except SolverError:  # told less exactly, then
             session.start_afresh()
-    rule = rules[place.rule]
-    if exact is not None and direction < 0.0 and rule.unit == "%":
-        exact = min(exact, max(0.0, place.limit))  # no share is less than nothing
+    if exact is not None:
+        exact = _natural(session, place, direction, exact)
     if exact is not None and not (session.has_tangents and exact < NOTCH):
         return exact
     # A straight rule of the model that begins to hold often changes next to nothing.
     walked = _walk(session, place, direction, slope)
     return walked if exact is None else max(exact, walked)
+
+
+def _natural(session: Session, place: Place, direction: float, reach: float) -> float:
+    """Return a reach that leaves no share below nothing."""
+    if direction < 0.0 and session.programme.rules[place.rule].unit == "%":
+        return min(reach, max(0.0, place.limit))
+    return reach
 
 
 def idle_reach(session: Session, place: Place, direction: float) -> float:

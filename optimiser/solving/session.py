@@ -19,7 +19,7 @@ from optimiser.solving.arrays import Arrays, Floats, dense, side_bounds
 from optimiser.solving.pulp_model import solve_with_highs, to_pulp
 from optimiser.solving.running import Running, SolverError
 
-__all__ = ["Session"]
+__all__ = ["FAR", "Session"]
 
 # Times the limit: no limit is ever moved so far; beyond it is "without end".
 FAR = 1e4
@@ -100,6 +100,22 @@ class Session(Running):
         for number, held in enumerate(prices[self.rows :][: self.stage]):
             reduced = reduced - held * self._costs[number][: self.size]
         return reduced
+
+    def bound_ranges(self) -> tuple[Floats, Floats] | None:
+        """Return between what the bound of each rule's row keeps the corner's prices.
+
+        None where the corner is not the only one, or has more than one set of prices:
+        there the goal may go on in a straight line where the corner does not.
+        """
+        if not (self.prices_are_unique() and self.answer_is_unique()):
+            return None
+        _, found = self._solver.getRanging()
+        if not found.valid:
+            return None
+        return (
+            np.array(found.row_bound_dn.value_)[: self.rows],
+            np.array(found.row_bound_up.value_)[: self.rows],
+        )
 
     # -- goals -----------------------------------------------------------------
 

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from optimiser.domain.rule import Row
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.explaining.prices import is_binding, price_sides
+from optimiser.explaining.slopes import known_reaches, known_slopes
 from optimiser.solving import Infeasible, optimise
 from tests.published import programmes
 from tests.solving.random_programmes import blends
@@ -74,6 +75,25 @@ def test_easing_never_makes_the_aim_worse_and_tightening_never_better(programme)
     for sides in price_sides(optimum, numbers).values():
         assert sides.ease is None or sides.ease.price <= 1e-6
         assert sides.tighten is None or sides.tighten.price >= -1e-6
+
+
+@given(blends(most=8))
+def test_how_far_a_corner_says_a_price_holds_is_how_far_it_is_followed(programme):
+    """The solver's own ranges, where it has them, against walking the limit."""
+    optimum = optimise(programme)
+    assume(not isinstance(optimum, Infeasible))
+    session = optimum.session
+    session.aim_at(0, optimum.tops)
+    session.run()
+    numbers = range(1, len(programme.rules))
+    known = known_slopes(session, numbers)
+    told = known_reaches(session, known)
+    best = session.objective()
+    for (number, direction), reach in told.items():
+        slope = direction * known[number]
+        if abs(slope) > 1e-7:
+            followed = session.reach(number, direction, slope, best)
+            assert reach == pytest.approx(followed, rel=1e-6, abs=1e-6)
 
 
 def assert_minimal(programme, clash):
