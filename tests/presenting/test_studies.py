@@ -198,6 +198,14 @@ def test_formulas_side_by_side_have_one_number_of_decimals():
     assert formulas_table([made], 80, [made, third])[-1].split()[1] == "100.00"
 
 
+def test_a_premium_below_nothing_is_explained():
+    found = robust(asked(), known(), Doubt(), (0.5,), draws=20)
+    cheaper = replace(found.budgets[0], premium=-0.73)
+    told = flat(robust_text.robust_report(replace(found, budgets=(cheaper,)), 80))
+    assert "the plain formula does not aim at cost first" in told
+    assert "below nothing" not in flat(robust_text.robust_report(found, 80))
+
+
 def test_robustness_without_prices_or_figures_in_doubt_is_told():
     of = asked(windows=(window("solid fat", 25.0, None, at=30.0, over="butters"),))
     found = robust(of, known(), Doubt(0.0, 0.0, figures=False), (1.0,), draws=10)

@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "robust_csv", "robust_data", "robust_report"]
 
+NOT_BY_COST = (
+    "A premium below nothing: the plain formula does not aim at cost first, so that one"
+    " that bears more can be cheaper."
+)
 COLUMNS = ("budget", "in_spec", "rule", "sentence", "kept", "p5", "p50", "p95")
 
 
@@ -148,6 +152,8 @@ def _budgets(found: Robust, columns: int) -> list[str]:
         " way. The premium is at the usual prices."
     )
     lines += item(said, columns)
+    if any(row.premium is not None and row.premium < -0.005 for row in rows):
+        lines += item(NOT_BY_COST, columns)
     if found.stopped:
         return lines
     if found.most is None:
