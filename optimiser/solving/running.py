@@ -14,12 +14,12 @@ from optimiser.solving.arrays import Floats
 __all__ = ["Running", "SolverError"]
 
 
-# Other ways to ask where a solver loses its way: option, value, and what it was.
+# Other ways to ask where a solver loses its way; the first only begins anew.
 OTHERWISE = (
-    ("presolve", "choose", "choose"),
-    ("presolve", "off", "choose"),
-    ("simplex_scale_strategy", 0, 1),
-    ("solver", "ipm", "choose"),
+    ("presolve", "choose"),
+    ("presolve", "off"),
+    ("simplex_scale_strategy", 0),
+    ("solver", "ipm"),
 )
 
 
@@ -43,10 +43,11 @@ class Running:
         """
         kinds = highspy.HighsModelStatus
         status = self._run_once()
-        for option, value, usual in OTHERWISE:
+        for option, value in OTHERWISE:
             if status in {kinds.kOptimal, kinds.kInfeasible}:
                 break
             self._solver.clearSolver()  # it lost its way from the last corner
+            _, usual = self._solver.getOptionValue(option)
             self._solver.setOptionValue(option, value)
             status = self._run_once()
             self._solver.setOptionValue(option, usual)
