@@ -187,20 +187,28 @@ def _by_steps(session: Session, place: Place, direction: float) -> float | None:
 
 
 def _reach(session: Session, place: Place, direction: float, slope: float) -> float:
-    rules = session.programme.rules
-    exact = None
-    if not any(rules[each].curved for each in session.together(place.rule)):
-        try:
-            exact = session.reach(place.rule, direction, slope, place.value)
-        except SolverError:  # told less exactly, then
-            session.start_afresh()
-    if exact is not None:
-        exact = _natural(session, place, direction, exact)
+    """Return how far a slope holds: exactly, or to DRIFT by walking the limit."""
+    exact = _straight_reach(session, place, direction, slope)
     if exact is not None and not (session.has_tangents and exact < NOTCH):
         return exact
     # A straight rule of the model that begins to hold often changes next to nothing.
     walked = _walk(session, place, direction, slope)
     return walked if exact is None else max(exact, walked)
+
+
+def _straight_reach(
+    session: Session, place: Place, direction: float, slope: float
+) -> float | None:
+    """Return how far a slope holds; None for a window, or where the solver is lost."""
+    rules = session.programme.rules
+    if any(rules[each].curved for each in session.together(place.rule)):
+        return None
+    try:
+        exact = session.reach(place.rule, direction, slope, place.value)
+    except SolverError:
+        session.start_afresh()
+        return None
+    return _natural(session, place, direction, exact)
 
 
 def _natural(session: Session, place: Place, direction: float, reach: float) -> float:

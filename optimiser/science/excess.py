@@ -72,14 +72,8 @@ def excess(kitchen: Kitchen, amounts: Floats, at: Sequence[float]) -> Excess:
         return Excess(nothing, slopes, np.full(degrees.size, DOUBT))
     three = np.concatenate([degrees, degrees - SPAN, degrees + SPAN])
     rows = np.repeat(present[None, :], three.size, axis=0)
-    alone, alone_at = kitchen.unmet(degrees)
-    found = kitchen.settle(
-        np.concatenate([rows, alone]),
-        np.concatenate([three, alone_at]),
-        fat_only=True,
-    )
-    kitchen.meet(found.solids[three.size :])
-    here, cooler, warmer = found.solids[: three.size].reshape(3, degrees.size)
+    found = kitchen.settle_beside_singles(rows, three, degrees)
+    here, cooler, warmer = found.solids.reshape(3, degrees.size)
     fall = 100.0 * (cooler - warmer) / (2.0 * SPAN * whole)
     single = kitchen.singles(degrees)
     slopes = 100.0 * (found.slopes[: degrees.size] - single)

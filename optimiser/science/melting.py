@@ -128,29 +128,34 @@ class Kitchen:
         self._fat = np.array([each.fat for each in self._all], dtype=np.float64)
 
         self._single: dict[float, Floats] = {}
-        self._waiting: list[tuple[float, np.intp]] = []
 
-    def unmet(self, at: Floats) -> tuple[Floats, Floats]:
-        """Return blends of one ingredient each that `singles` still has to be told of.
+    def settle_beside_singles(
+        self, amounts: Floats, at: Floats, degrees: Floats
+    ) -> Settled:
+        """Settle blends, and in the same go what `singles` will be asked for.
 
-        Rows of shape (blends, ingredients) and their temperatures. What is all liquid
-        by itself needs no telling.
+        Parameters
+        ----------
+        amounts, at
+            As in `settle`; only crystals of fat are counted.
+        degrees : float array, shape (temperatures,)
+            Where the single ingredients will be asked for. What is all liquid by
+            itself needs no settling.
         """
-        new = np.array([each for each in at.tolist() if each not in self._single])
+        new = np.array([each for each in degrees.tolist() if each not in self._single])
         self._single |= {each: np.zeros(len(self.ingredients)) for each in new.tolist()}
-        self._waiting = [
-            (each, place)
-            for each, sets in zip(new.tolist(), self._sets(new), strict=True)
-            for place in np.flatnonzero(sets & self.takes_part)
-        ]
-        rows = np.zeros((len(self._waiting), len(self.ingredients)))
-        rows[range(len(rows)), [place for _, place in self._waiting]] = 1.0
-        return rows, np.array([each for each, _ in self._waiting])
-
-    def meet(self, found: Floats) -> None:
-        """Take note of what is solid of the blends that `unmet` returned last."""
-        for (degrees, place), solid in zip(self._waiting, found, strict=True):
-            self._single[degrees][place] = solid
+        where, which = np.nonzero(self._sets(new) & self.takes_part)
+        alone = np.eye(len(self.ingredients))[which]
+        found = self.settle(
+            np.concatenate([amounts, alone]),
+            np.concatenate([at, new[where]]),
+            fat_only=True,
+        )
+        for row, place, solid in zip(
+            new[where].tolist(), which, found.solids[at.size :], strict=True
+        ):
+            self._single[row][place] = solid
+        return Settled(found.solids[: at.size], found.slopes[: at.size], found.miss)
 
     def _sets(self, at: Floats) -> NDArray[np.bool_]:
         """Whether some of each ingredient sets by itself, (temperatures, ingredients).
@@ -168,8 +173,8 @@ class Kitchen:
     def singles(self, at: Floats) -> Floats:
         """Return the solid fat of each ingredient by itself, gram per gram.
 
-        Shape (temperatures, ingredients); zero for what takes no part, and before
-        the kitchen has met what is open (see `unmet`).
+        Shape (temperatures, ingredients); zero for what takes no part, and where none
+        were settled (see `settle_beside_singles`).
         """
         nothing = np.zeros(len(self.ingredients))
         return np.array([self._single.get(each, nothing) for each in at.tolist()])

@@ -23,7 +23,7 @@ SEARCHED = (1e-8, 1e-7, 1e-6)
 # What an aim with the choices kept may be off the search's own value, of itself.
 KEPT = 1e-5
 # Percent that is no use of an ingredient but room that an earlier aim was left.
-TRACE = 1e-5
+UNUSED = 1e-5
 SETTLED = 1e-5  # of an aim: less gain than that ends a start
 
 
@@ -121,24 +121,23 @@ def _searched(session: Session) -> tuple[Corner, list[float], float]:
     """Return what the search found, each aim's least, and how far it was proved."""
     best: list[float] = []
     gap = 0.0
-    goals = session.programme.goals
-    for stage in range(len(goals)):
-        held = stage == 0
-        for room in SEARCHED if stage else ():
-            tops = [
-                least + goal.slack + room * max(1.0, abs(least))
-                for least, goal in zip(best, goals, strict=False)
-            ]
-            session.aim_at(stage, tops)
-            held = session.run()
-            if held:
-                break
-        if not held:
+    for stage in range(len(session.programme.goals)):
+        if stage and not any(_found_with(session, best, room) for room in SEARCHED):
             raise ProofError("an earlier aim could not be held for a later one")
         value, bound = session.objective(), session.search_bound()
         gap = max(gap, abs(value - bound) / max(1.0, abs(value)))
         best.append(value)
     return session.corner(), best, gap
+
+
+def _found_with(session: Session, best: list[float], room: float) -> bool:
+    """Search for the next aim, those before held with some room; whether it was met."""
+    tops = [
+        least + goal.slack + room * max(1.0, abs(least))
+        for least, goal in zip(best, session.programme.goals, strict=False)
+    ]
+    session.aim_at(len(best), tops)
+    return session.run()
 
 
 def _certified(
@@ -181,7 +180,7 @@ def _keep_choices(
     for number, column in enumerate(session.programme.columns):
         if column.kind == "used":
             owner = session.programme.ingredients.index(column.key)
-            if tidy[owner] <= TRACE:
+            if tidy[owner] <= UNUSED:
                 tidy[number] = 0.0
     for amounts in (tidy, found):
         session.fix_whole(amounts)
