@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.wording import number
 from optimiser.rules import part_amounts
-from optimiser.rules.space import number
 from optimiser.science.mixing import blend_value
 from optimiser.science.properties import property_named
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Row, Rule
-from optimiser.domain.scenario import Scenario
+from optimiser.domain.scenario import Scenario, Window
 from optimiser.rules.space import Space
 from optimiser.science.excess import excess
 from optimiser.science.melting import Kitchen
@@ -74,19 +74,14 @@ def asks(scenario: Scenario) -> bool:
 
 def watched(scenario: Scenario, programme: Programme) -> tuple[Watched, ...]:
     """Return the rules of windows on solid fat and firmness."""
-    windows = {}
-    for window in scenario.windows:
-        if window.property in PROPERTIES and window.at is not None:
-            for side, limit in (("min", window.low), ("max", window.high)):
-                if limit is not None:
-                    origin = window.origin
-                    windows[origin.file, f"{origin.field}.{side}"] = window
     found = []
     for number, rule in enumerate(programme.rules):
-        window_of = windows.get((rule.origin.file, rule.origin.field or ""))
-        if rule.kind == "window" and window_of and window_of.at is not None:
-            relative = window_of.property == "firmness" and bool(scenario.base)
-            found.append(Watched(number, window_of.at, window_of.over, relative))
+        window = rule.about if rule.kind == "window" else None
+        if not isinstance(window, Window) or window.at is None:
+            continue
+        if window.property in PROPERTIES:
+            relative = window.property == "firmness" and bool(scenario.base)
+            found.append(Watched(number, window.at, window.over, relative))
     return tuple(found)
 
 

@@ -10,7 +10,14 @@ from msgspec import Struct
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import EVIDENCE, Figure
 
-__all__ = ["PROPERTIES", "Property", "figure", "property_named", "weakest"]
+__all__ = [
+    "PROPERTIES",
+    "Property",
+    "figure",
+    "property_named",
+    "read_from",
+    "weakest",
+]
 
 FATTY = frozenset({"hard butter", "soft butter", "liquid oil", "fatty alcohol"})
 
@@ -201,6 +208,17 @@ PROPERTIES: Mapping[str, Property] = {
         ),
     )
 }
+
+
+def read_from(name: str, category: str) -> str:
+    """Return the catalogue's property that one is read from, for a category.
+
+    >>> read_from("firmness", "wax"), read_from("firmness", "hard butter")
+    ('wax firmness', 'solid fat')
+    """
+    if name == "firmness":
+        return "wax firmness" if category == "wax" else "solid fat"
+    return "density" if name == "solids load" else name
 
 
 def property_named(name: str, catalogue: Catalogue) -> Property | None:
