@@ -50,7 +50,7 @@ EMPTY = Row.of(())
 
 
 class Term(Struct, frozen=True):
-    """A figure of one ingredient as a rule counts it.
+    """A figure of one ingredient that is in a rule's rows at its usual value.
 
     One percent of the ingredient adds ``above`` times what its figure comes to above
     the line of the rule's value, and ``below`` times what it takes below it, both by

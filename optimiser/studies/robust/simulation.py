@@ -133,17 +133,14 @@ class _Lots:
         self.places = {int(column): at for at, column in enumerate(self.columns)}
         self.rules = [rule for _, rule in judged(programme)]
         self.terms: dict[int, list[Term]] = {}
-        for number, rule in enumerate(self.rules):
-            if rule.terms and doubt.figures:
-                used = [t for t in rule.terms if t.column in self.places]
-                self.terms[number] = used
+        for number, rule in enumerate(self.rules if doubt.figures else ()):
+            used = [term for term in rule.terms if term.column in self.places]
+            self.terms[number] = used
         self.idle = [self._is_idle(number) for number in range(len(self.rules))]
         self.doubts = sorted({t.doubt for each in self.terms.values() for t in each})
 
     def _is_idle(self, number: int) -> bool:
         """Whether a rule says nothing of this formula: none of it is in there."""
-        if number in self.terms:
-            return not self.terms[number]
         rule = self.rules[number]
         of = {*rule.amounts.columns.tolist(), *rule.per.columns.tolist()}
         return not rule.per_constant and not of & set(self.columns.tolist())
@@ -170,12 +167,13 @@ class _Lots:
         self, number: int, shares: Floats, chances: Mapping[tuple[str, str], Floats]
     ) -> Floats:
         rule = self.rules[number]
-        if number in self.terms:
-            above, below = self._by_terms(number, shares, chances)
-            below += rule.per_constant
-        else:
-            above = shares @ self._own(rule.amounts)
-            below = shares @ self._own(rule.per) + rule.per_constant
+        above = shares @ self._own(rule.amounts)
+        below = shares @ self._own(rule.per) + rule.per_constant
+        for term in self.terms.get(number, ()):
+            share = shares[:, self.places[term.column]]
+            up, down = _moved(term, chances[term.doubt])
+            above += term.above * up * share
+            below += term.below * down * share
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(np.abs(below) < 1e-12, _of_none(above), above / below)
         value: Floats = np.exp(ratio) if rule.logarithmic else ratio
@@ -185,19 +183,6 @@ class _Lots:
         """Return a rule's row over the ingredients used."""
         known = dict(zip(row.columns.tolist(), row.coefficients.tolist(), strict=True))
         return np.array([known.get(int(column), 0.0) for column in self.columns])
-
-    def _by_terms(
-        self, number: int, shares: Floats, chances: Mapping[tuple[str, str], Floats]
-    ) -> tuple[Floats, Floats]:
-        above, below = np.zeros(len(shares)), np.zeros(len(shares))
-        for each in self.terms[number]:
-            known = each.figure
-            drawn = triangle(known.low, known.value, known.high, chances[each.doubt])
-            share = shares[:, self.places[each.column]]
-            up, down = terms(each.mixing, drawn, each.solid)
-            above += each.above * up * share
-            below += each.below * down * share
-        return above, below
 
     def told(self, values: Floats, costs: Floats, stopped: bool) -> Simulated:
         """Return the shares and quantiles of all draws."""
@@ -225,6 +210,15 @@ def _of_none(above: Floats) -> Floats:
     without_end = np.copysign(np.inf, above)
     result: Floats = np.where(np.abs(above) > 1e-12, without_end, np.nan)
     return result
+
+
+def _moved(term: Term, chance: Floats) -> tuple[Floats, Floats]:
+    """Return by how much a figure that is drawn moves what 1 % adds to the two sums."""
+    known = term.figure
+    drawn = triangle(known.low, known.value, known.high, chance)
+    up, down = terms(term.mixing, drawn, term.solid)
+    usual, usual_down = terms(term.mixing, known.value, term.solid)
+    return up - usual, down - usual_down
 
 
 def _kept(rule: Rule, values: Floats) -> Mask:
