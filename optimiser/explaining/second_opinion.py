@@ -25,7 +25,7 @@ from optimiser.science.melting import Kitchen
 __all__ = [
     "SECOND",
     "Opinion",
-    "Reading",
+    "SecondFigure",
     "Watched",
     "asks",
     "second_figures",
@@ -52,7 +52,7 @@ class Watched(Struct, frozen=True):
     relative: bool
 
 
-class Reading(Struct, frozen=True):
+class SecondFigure(Struct, frozen=True):
     """A second figure, in the unit of the property, and its doubt either way."""
 
     value: float
@@ -146,14 +146,14 @@ class Opinion:
             )
         return self._offsets[part]
 
-    def read(self, rule: Rule, which: Watched, amounts: Floats) -> Reading | None:
+    def read(self, rule: Rule, which: Watched, amounts: Floats) -> SecondFigure | None:
         """Return the second figure of a window's rule; None where none can be given."""
         tangent = self.tangent(rule, which, amounts)
         if tangent is None:
             return None
         row, doubt = tangent
         value = replace(rule, amounts=row).value(amounts)
-        return None if value is None else Reading(value, doubt)
+        return None if value is None else SecondFigure(value, doubt)
 
     def tangent(
         self, rule: Rule, which: Watched, amounts: Floats
@@ -201,7 +201,7 @@ class Opinion:
                 known[at] = _Correction(float(value), slopes, float(doubt))
         return known
 
-    def holds(self, rule: Rule, reading: Reading | None) -> bool | None:
+    def holds(self, rule: Rule, reading: SecondFigure | None) -> bool | None:
         """Whether a window holds by a second figure; None if there is none."""
         if reading is None:
             return None
@@ -214,7 +214,7 @@ def second_figures(
     formula: Mapping[str, float],
     values: Sequence[float | None],
     opinion: Opinion,
-) -> Iterator[Reading | None]:
+) -> Iterator[SecondFigure | None]:
     """Yield the second figure of each property asked for, of a formula.
 
     Parameters
@@ -244,4 +244,4 @@ def second_figures(
             yield None
         else:
             correction = found.value / float(opinion.mask(part) @ amounts)
-            yield Reading(max(0.0, value + correction - offset), found.doubt)
+            yield SecondFigure(max(0.0, value + correction - offset), found.doubt)

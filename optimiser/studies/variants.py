@@ -116,7 +116,7 @@ def variants(
     first = answer(priced, catalogue)
     if isinstance(first, NoFormula):
         return clash_of(first, catalogue)
-    search = _Search(priced, catalogue, different)
+    search = _Apart(priced, catalogue, different)
     found = [made("variant 1", first, catalogue)]
     least = first.optimum.best[0]
     most = least * (1.0 + within_percent / 100.0)
@@ -180,7 +180,7 @@ def _check(count: int, within_percent: float, different: Different) -> None:
         raise InputError(problems)
 
 
-class _Search:
+class _Apart:
     """The question for the cheapest formula that differs from those found."""
 
     def __init__(

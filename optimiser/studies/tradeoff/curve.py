@@ -31,13 +31,13 @@ from optimiser.studies.tradeoff.axes import (
     with_property,
 )
 from optimiser.studies.tradeoff.points import (
-    Point,
+    BreakPoint,
     Step,
     elbow_of,
     letters,
     steps_of,
 )
-from optimiser.studies.tradeoff.walking import Place
+from optimiser.studies.tradeoff.walking import Waypoint
 
 __all__ = ["Tradeoff", "tradeoff"]
 
@@ -55,7 +55,7 @@ class Tradeoff(Struct, frozen=True):
     about: About
     up: Axis
     across: Axis
-    points: tuple[Point, ...]
+    points: tuple[BreakPoint, ...]
     exact: bool
     elbow: str | None
     steps: tuple[Step, ...]
@@ -132,7 +132,7 @@ class _Asked:
         self.asks = self.lined = False
         self._near: list[dict[str, float]] = []
 
-    def agrees(self, places: Sequence[Place]) -> bool:
+    def agrees(self, places: Sequence[Waypoint]) -> bool:
         """Whether no window of a place breaks by the second opinion."""
         if not self.scenario.second_opinion:
             return True
@@ -144,7 +144,7 @@ class _Asked:
         )
         return not any(each is not None and each.outcome == "told" for each in said)
 
-    def held_places(self) -> list[Place] | None:
+    def held_places(self) -> list[Waypoint] | None:
         """Return places at each of which the second opinion is held, if there are any.
 
         One straight rule for all gives the break points too; it is taken where it
@@ -169,7 +169,7 @@ class _Asked:
         self.asks, self.exact, self.lined = False, True, True
         return line
 
-    def places(self) -> list[Place] | NoFormula:
+    def places(self) -> list[Waypoint] | NoFormula:
         """Return the places of the curve from the left, or that nothing fits."""
         if self.exact:
             return walking.corners(self.questions[0], self.catalogue)
@@ -230,7 +230,7 @@ class _Asked:
         goal = next(goal for goal in goals if goal.name == axis.name)
         return goal.at(found.optimum.amounts)
 
-    def solve(self, value: float) -> Place | None:
+    def solve(self, value: float) -> Waypoint | None:
         """Return the least of ``up`` with ``across`` as good as a value, or None."""
 
         def rule(number: int) -> Rule:
@@ -248,14 +248,14 @@ class _Asked:
         if self.asks and found.outcome == "not reached":
             return None
         across = value if self.rules else self._at(found, self.across)
-        return Place(across, self._at(found, self.up), found)
+        return Waypoint(across, self._at(found, self.up), found)
 
-    def made(self, place: Place, name: str) -> Made:
+    def made(self, place: Waypoint, name: str) -> Made:
         """Return what is to be said of a place."""
         return made(name, place.solved, self.catalogue)
 
 
-def _points(places: list[Place], question: _Asked) -> tuple[Point, ...]:
+def _points(places: list[Waypoint], question: _Asked) -> tuple[BreakPoint, ...]:
     """Return places as points, from where ``across`` is best."""
     if question.across.more:
         places = places[::-1] if places[0].across < places[-1].across else places
@@ -268,12 +268,12 @@ def _points(places: list[Place], question: _Asked) -> tuple[Point, ...]:
             slope = (after.up - place.up) / run if run else None
         name = letters(number)
         formula = question.made(place, name)
-        points.append(Point(name, place.across, place.up, slope, formula))
+        points.append(BreakPoint(name, place.across, place.up, slope, formula))
     return tuple(points)
 
 
 def _chosen(
-    wanted: str, points: Sequence[Point], elbow: str | None, question: _Asked
+    wanted: str, points: Sequence[BreakPoint], elbow: str | None, question: _Asked
 ) -> tuple[str, Made]:
     """Return the formula at a point, at the elbow, or at a value across."""
     name = elbow if wanted.casefold() == "elbow" else wanted.upper()

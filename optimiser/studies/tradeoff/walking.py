@@ -17,7 +17,7 @@ from optimiser.explaining.opinions import Solved
 from optimiser.solving import Optimum
 
 __all__ = [
-    "Place",
+    "Waypoint",
     "as_good",
     "corners",
     "distinct",
@@ -35,7 +35,7 @@ NOTABLE = 3e-3  # of an aim
 SEEN = 1e-4  # percent
 
 
-class Place(Struct, frozen=True, eq=False):
+class Waypoint(Struct, frozen=True, eq=False):
     """A proved formula on the curve: ``across`` what it is weighed against, ``up``."""
 
     across: float
@@ -43,7 +43,7 @@ class Place(Struct, frozen=True, eq=False):
     solved: Solved
 
 
-def corners(question: Question, catalogue: Catalogue) -> list[Place] | NoFormula:
+def corners(question: Question, catalogue: Catalogue) -> list[Waypoint] | NoFormula:
     """Return every corner of the curve of goal 0 against goal 1, from the left.
 
     The left end has the least of goal 1 (and of goal 0 then), the right end the
@@ -58,7 +58,7 @@ def corners(question: Question, catalogue: Catalogue) -> list[Place] | NoFormula
     """
     up, across = question.programme.goals
 
-    def place(*goals: Goal) -> Place | NoFormula:
+    def place(*goals: Goal) -> Waypoint | NoFormula:
         return _place(question, goals, catalogue)
 
     left = place(across, up)
@@ -84,7 +84,10 @@ def corners(question: Question, catalogue: Catalogue) -> list[Place] | NoFormula
 
 
 def _below(
-    new: Place, one: Place, weights: tuple[float, float], size: tuple[float, float]
+    new: Waypoint,
+    one: Waypoint,
+    weights: tuple[float, float],
+    size: tuple[float, float],
 ) -> bool:
     """Whether a place lies below the level line through another."""
     per_up, per_across = weights
@@ -96,14 +99,14 @@ def _below(
 
 def _place(
     question: Question, goals: tuple[Goal, ...], catalogue: Catalogue
-) -> Place | NoFormula:
+) -> Waypoint | NoFormula:
     up, across = question.programme.goals
     asked = replace(question, programme=replace(question.programme, goals=goals))
     found = best([asked], catalogue, hear=False)
     if isinstance(found, NoFormula):
         return found
     amounts = _tightened(question.programme, found.optimum)
-    return Place(_tidy(across.at(amounts)), _tidy(up.at(amounts)), found)
+    return Waypoint(_tidy(across.at(amounts)), _tidy(up.at(amounts)), found)
 
 
 def _tidy(value: float) -> float:
@@ -133,9 +136,9 @@ def _both(programme: Programme, per_up: float, per_across: float) -> Goal:
     return Goal("both", "", Row.of(enumerate(total)))
 
 
-def _bent(places: list[Place], size: tuple[float, float]) -> list[Place]:
+def _bent(places: list[Waypoint], size: tuple[float, float]) -> list[Waypoint]:
     """Return the corners among places: what lies on a straight piece is left out."""
-    kept: list[Place] = []
+    kept: list[Waypoint] = []
     for place in places:
         if kept and (
             abs(place.across - kept[-1].across) <= STRAIGHT * size[1]
@@ -149,7 +152,7 @@ def _bent(places: list[Place], size: tuple[float, float]) -> list[Place]:
 
 
 def _on_the_line(
-    one: Place, middle: Place, other: Place, size: tuple[float, float]
+    one: Waypoint, middle: Waypoint, other: Waypoint, size: tuple[float, float]
 ) -> bool:
     across = (
         (middle.across - one.across) / size[1],
@@ -184,9 +187,9 @@ def extreme(question: Question, rule: Rule, catalogue: Catalogue) -> float | Non
     return most
 
 
-def distinct(places: list[Place]) -> list[Place]:
+def distinct(places: list[Waypoint]) -> list[Waypoint]:
     """Return the places without those at one point with the one before."""
-    kept: list[Place] = []
+    kept: list[Waypoint] = []
     for place in places:
         near = kept and abs(kept[-1].across - place.across) < 1e-6
         if not near or abs(kept[-1].up - place.up) > 1e-6:
@@ -194,7 +197,7 @@ def distinct(places: list[Place]) -> list[Place]:
     return kept
 
 
-def as_good(line: list[Place], each: list[Place]) -> bool:
+def as_good(line: list[Waypoint], each: list[Waypoint]) -> bool:
     """Whether a curve of straight pieces is nowhere notably above some places."""
     across = [place.across for place in line]
     up = [place.up for place in line]
@@ -206,9 +209,9 @@ def as_good(line: list[Place], each: list[Place]) -> bool:
     return bool(np.all(found <= least + NOTABLE * np.maximum(1.0, np.abs(least))))
 
 
-def undominated(places: list[Place]) -> list[Place]:
+def undominated(places: list[Waypoint]) -> list[Waypoint]:
     """Return the places that no other one betters in both, from the left."""
-    kept: list[Place] = []
+    kept: list[Waypoint] = []
     for place in sorted(places, key=lambda each: (each.across, each.up)):
         if not kept or place.up < kept[-1].up - 1e-9 * max(1.0, abs(place.up)):
             kept.append(place)
@@ -217,13 +220,15 @@ def undominated(places: list[Place]) -> list[Place]:
 
 def levels(
     values: Iterable[float],
-    solve: Callable[[float], Place | None],
-) -> list[Place]:
+    solve: Callable[[float], Waypoint | None],
+) -> list[Waypoint]:
     """Return a proved formula at each level that has one."""
     return [place for value in values if (place := solve(value)) is not None]
 
 
-def refined(places: list[Place], solve: Callable[[float], Place | None]) -> list[Place]:
+def refined(
+    places: list[Waypoint], solve: Callable[[float], Waypoint | None]
+) -> list[Waypoint]:
     """Return places with more of them where the ingredients used change."""
     found = list(places)
     for one, other in pairwise(places):
@@ -242,6 +247,6 @@ def refined(places: list[Place], solve: Callable[[float], Place | None]) -> list
     return sorted(found, key=lambda place: (place.across, -place.up))
 
 
-def _used(place: Place) -> frozenset[str]:
+def _used(place: Waypoint) -> frozenset[str]:
     amounts = place.solved.amounts
     return frozenset(key for key, percent in amounts.items() if percent > SEEN)
