@@ -10,12 +10,11 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import melts, reported
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import OpinionLine, SecondOpinion
-from optimiser.explaining.facts import REPORTED
 from optimiser.explaining.second_opinion import (
-    PROPERTIES,
     Opinion,
     Watched,
     asks,
@@ -43,7 +42,7 @@ def formed(
     used = None
     if amounts is not None:
         used = {key for key, x in zip(keys, amounts, strict=False) if x > 0.0}
-    also = [at for name, at in REPORTED if name in PROPERTIES]
+    also = [at for name, at in reported() if melts(name) and at is not None]
     return Opinion(scenario, catalogue, keys, only=used, also=also)
 
 

@@ -23,8 +23,8 @@ from optimiser.domain.fats import (
     canonical,
 )
 from optimiser.domain.material import EVIDENCE
+from optimiser.domain.properties import GREATEST
 from optimiser.errors import InputError, Problem
-from optimiser.reading.figures import GREATEST
 from optimiser.reading.places import Ground, Place
 from optimiser.reading.tables import Columns, Row
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from difflib import get_close_matches
 
 from msgspec import Struct
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import GREATEST, PROPERTIES, Property
 from optimiser.reading.curves import check_curves
 from optimiser.reading.names import Names
 from optimiser.reading.places import Ground, Place
@@ -24,39 +24,10 @@ from optimiser.reading.tables import Columns, Row
 __all__ = [
     "CALIBRATION",
     "COLUMNS",
-    "PROPERTIES",
     "read_constituents",
     "read_properties",
 ]
 
-# Property -> unit in which the program keeps it.
-PROPERTIES: Mapping[str, str] = {
-    "solid fat": "%",
-    "wax firmness": "point per %",
-    "iodine value": "g/100 g",
-    "saponification value": "mg/g",
-    "density": "kg/m^3",
-    "melting point": "degC",
-    "HLB": "1",
-    "required HLB": "1",
-    "particle size": "mm",
-    "shelf life": "month",
-    "viscosity": "mPa s",
-    "viscosity activation energy": "kJ/mol",
-    "highest addition temperature": "degC",
-}
-# Units that may be told in others; the rest are shares or numbers of a method,
-# which a unit registry would misread.
-CONVERTIBLE = ("kg/m^3", "degC", "mm", "month", "mPa s")
-NEEDS_AT = ("solid fat",)
-GREATEST = 1e6  # of any figure, in whatever unit
-# Properties of a formula that are worked out from others, and which.
-COMPUTED = {
-    "firmness": (
-        "write wax firmness for a wax (points that 1 % adds) or solid fat for a fat"
-    ),
-    "solids load": "write density for each solid and for what it lies in",
-}
 # What ``optimiser calibrate`` writes into a workshop, in the columns of properties.csv.
 CALIBRATION = "calibration.csv"
 COLUMNS = Columns(
@@ -67,7 +38,6 @@ CONSTITUENTS = Columns(
     "ingredient,constituent,low,value,high,unit,evidence,source,note",
     "low high source note",
 )
-_NAMES = Names.of("property", PROPERTIES)
 PropertySubject = tuple[str, str, float | None]
 ContentSubject = tuple[str, str]
 Spread = tuple[float | None, float | None, float | None]
@@ -91,10 +61,13 @@ def read_properties(
     """Return readings by (ingredient, property, at); at in deg C or None."""
     table = place.table(name, COLUMNS)
     found: dict[PropertySubject, list[Reading]] = {}
-    units: dict[str, str] = dict(PROPERTIES)
+    kinds = dict(PROPERTIES)
+    names = Names.of("property", [each.name for each in _held()])
     if table is None:
         return found
-    for subject, reading in table.each(lambda row: _property(row, ground, units)):
+    for subject, reading in table.each(
+        lambda row: _property(row, ground, names, kinds)
+    ):
         found.setdefault(subject, []).append(reading)
     if name != CALIBRATION:
         check_curves(table.rows)
@@ -102,23 +75,22 @@ def read_properties(
 
 
 def _property(
-    row: Row, ground: Ground, units: dict[str, str]
+    row: Row, ground: Ground, names: Names, kinds: dict[str, Property]
 ) -> tuple[PropertySubject, Reading] | None:
     """Return the subject and the reading of a row of properties.csv.
 
-    ``units`` gains the unit of a property that is new: all its rows must have it.
+    ``kinds`` gains a property that is new: all its rows must have the first's unit.
     """
-    ingredient, name = ground.ingredient(row), _name(row)
-    at = _at(row, name)
-    signed = name not in PROPERTIES or name == "melting point"
-    least = -GREATEST if signed else 0.0
-    spread = _spread(row, least, most=100.0 if name == "solid fat" else GREATEST)
+    ingredient, name = ground.ingredient(row), _name(row, names)
+    kind = kinds.get(name or "", Property("", _plain(row), least=-GREATEST))
+    at = _at(row, name, kind)
+    spread = _spread(row, kind.least, kind.most)
     evidence = ground.evidence(row)
     ground.source(row)
     if ingredient is None or name is None:
         return None
-    unit = units.setdefault(name, row.text("unit"))
-    low, value, high = _in_unit(row, unit, spread)
+    kind = kinds.setdefault(name, kind)
+    low, value, high = _in_unit(row, kind, spread)
     if value is None:
         if low is None or high is None:
             if not row.text("value"):
@@ -126,49 +98,59 @@ def _property(
             return None
         value = (low + high) / 2
     sources = row.parts("source")
-    reading = Reading(low, value, high, unit, evidence, sources, row.origin)
+    reading = Reading(low, value, high, kind.unit, evidence, sources, row.origin)
     return (ingredient, name, at), reading
 
 
-def _name(row: Row) -> str | None:
+def _held() -> list[Property]:
+    """Return the properties that a catalogue holds; the rest is worked out."""
+    return [each for each in PROPERTIES.values() if not each.read_from]
+
+
+def _plain(row: Row) -> str:
+    """Return the unit of a row; "1" says, as blank does, that it is a plain number."""
+    text = row.text("unit")
+    return "" if text == "1" else text
+
+
+def _name(row: Row, names: Names) -> str | None:
     """Return the property of a row; a new one unless it looks like a slip."""
     text = row.need("property")
     if text is None:
         return None
-    found = _NAMES.find(text)
+    found = names.find(text)
     if found is not None:
         return found
-    if fold(text) in COMPUTED:
-        row.say("property", "is computed", COMPUTED[fold(text)])
+    computed = PROPERTIES.get(fold(text))
+    if computed is not None:
+        row.say("property", "is computed", computed.write)
         return None
-    if get_close_matches(text.casefold(), PROPERTIES, 1, 0.75):
+    if get_close_matches(text.casefold(), [each.name for each in _held()], 1, 0.75):
         fix = "correct the name, or choose one that is less like it"
-        row.say("property", _NAMES.wrong(text), fix)
+        row.say("property", names.wrong(text), fix)
         return None
     return fold(text)
 
 
-def _plausible(row: Row, unit: str, spread: Spread) -> Spread:
+def _plausible(row: Row, kind: Property, spread: Spread) -> Spread:
     """Return a spread, after saying what cannot be: mostly a wrong unit."""
-    if unit == "kg/m^3":
-        for column, number in zip(("low", "value", "high"), spread, strict=True):
-            if number is not None and not 100 <= number <= 10_000:
-                fix = "write it in kg/m^3, as in 910, or with its unit, as in g/ml"
-                row.say(column, f"makes a density of {number:g} kg/m^3", fix)
-        return spread
+    least, most = kind.likely or (-GREATEST, GREATEST)
     for column, number in zip(("low", "value", "high"), spread, strict=True):
-        if number is not None and abs(number) > GREATEST:
-            row.say(
-                column, f"makes {number:g} {unit}", "correct the figure or its unit"
-            )
+        if number is None or least <= number <= most:
+            continue
+        wrong, fix = f"makes {number:g} {kind.unit}", "correct the figure or its unit"
+        if kind.likely is not None:
+            wrong = f"makes a {kind.name} of {number:g} {kind.unit}"
+            fix = f"write it in {kind.unit}, as in {kind.as_in}"
+        row.say(column, wrong, fix)
     return spread
 
 
-def _at(row: Row, name: str | None) -> float | None:
+def _at(row: Row, name: str | None, kind: Property) -> float | None:
     """Return the temperature of a row, [deg C]; None if it has none."""
     text = row.text("at")
     if not text:
-        if name in NEEDS_AT:
+        if kind.needs_at:
             row.say("at", f"is blank, but {name} needs a temperature", "write 30 degC")
         return None
     try:
@@ -196,13 +178,17 @@ def _spread(row: Row, least: float | None, most: float | None) -> Spread:
     return low, value, high
 
 
-def _in_unit(row: Row, unit: str, spread: Spread) -> Spread:
+def _in_unit(row: Row, kind: Property, spread: Spread) -> Spread:
     """Return a spread in the unit of its property, or as it is after a problem."""
-    written = row.text("unit")
-    if written == unit or (unit == "1" and not written):
-        return _plausible(row, unit, spread) if unit == "kg/m^3" else spread
-    fix = f"give the figure in {unit}"
-    if unit not in CONVERTIBLE or not written:
+    written, unit = _plain(row), kind.unit
+    if written == unit:
+        return _plausible(row, kind, spread) if kind.likely else spread
+    fix = (
+        f"give the figure in {unit}"
+        if unit
+        else "leave it blank, for it is a plain number"
+    )
+    if not kind.convertible or not written:
         row.say("unit", f"is not the unit of {row.text('property')}", fix)
         return spread
     try:
@@ -212,7 +198,7 @@ def _in_unit(row: Row, unit: str, spread: Spread) -> Spread:
     except ValueError:
         row.say("unit", f"is not a unit of {row.text('property')}", fix)
         return spread
-    return _plausible(row, unit, (low, value, high))
+    return _plausible(row, kind, (low, value, high))
 
 
 def read_constituents(

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import melts
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
 from optimiser.rules import windows
@@ -33,7 +34,7 @@ def rules(space: Space) -> Iterator[Rule]:
         if space.ingredient(column).family == "lauric"
     ]
     guard = space.scenario.lauric_guard
-    if guard is None and counted & {"solid fat", "firmness"}:
+    if guard is None and any(map(melts, counted)):
         guard = _default("lauric", LAURIC_SHARE, "butters")
     why = "beyond that the sum of solid fats misleads"
     yield from _cap(space, guard, lauric, "lauric fats", why)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
+from optimiser.domain.properties import property_named
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.rules.space import Space
@@ -108,7 +109,9 @@ def _lacks(
             continue
         if figure(catalogue, window.property, key, window.at) is None:
             at = "" if window.at is None else f" at {window.at:g} °C"
-            row = _row_to_write(window.property, catalogue.ingredients[key].category)
+            kind = property_named(window.property, catalogue)
+            category = catalogue.ingredients[key].category
+            row = kind.source(category).name if kind else window.property
             return (
                 f"no {window.property}{at} is known",
                 f"add {row} to properties.csv with its source, or leave the"
@@ -123,13 +126,6 @@ def _where(key: str, name: str, scenario: Scenario) -> str:
         return f"base.{name}"
     pinned = any(pin.what == key for pin in scenario.pins)
     return f"pins.{name}" if pinned else f"limits.{name}"
-
-
-def _row_to_write(name: str, category: str) -> str:
-    """Return the property that a catalogue has to hold for a window's property."""
-    if name == "firmness":
-        return "wax firmness" if category == "wax" else "solid fat"
-    return "density" if name == "solids load" else name
 
 
 def _stop(

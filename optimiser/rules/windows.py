@@ -7,12 +7,13 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
+from optimiser.domain.properties import Property, property_named
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Window
 from optimiser.rules.shares import with_reason
 from optimiser.rules.space import Space, number
 from optimiser.science.mixing import is_solid, terms
-from optimiser.science.properties import Property, figure, property_named, weakest
+from optimiser.science.properties import figure, weakest
 
 __all__ = ["rules", "rules_of"]
 

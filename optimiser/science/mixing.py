@@ -14,7 +14,8 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
-from optimiser.science.properties import Property, weakest
+from optimiser.domain.properties import Property
+from optimiser.science.properties import look_up, weakest
 
 __all__ = ["Blend", "blend_value", "terms"]
 
@@ -83,7 +84,7 @@ def blend_value(
     figures: dict[str, Figure] = {}
     missing = []
     for ingredient in amounts:
-        found = kind.lookup(catalogue, ingredient, at)
+        found = look_up(kind, catalogue, ingredient, at)
         if found is None:
             missing.append(catalogue.ingredients[ingredient].name)
         else:

@@ -205,7 +205,7 @@ ROWS = [
         "beeswax,firmness",
         "row 6, column property",
         "'firmness' is computed",
-        "write wax firmness for a wax (points that 1 % adds) or solid fat for a fat",
+        "write wax firmness for a wax (what 1 % adds) or solid fat for a fat",
     ),
     (
         "materials/properties.csv",

@@ -21,7 +21,7 @@ FIGURES = {
         "cocoa": {20.0: 80.0, 30.0: 40.0, 40.0: 0.0},
         "oil": {20.0: 0.0, 40.0: 0.0},
     },
-    "wax firmness": {"wax": wb.figure(2.0, 1.0, 4.0, unit="point per %")},
+    "wax firmness": {"wax": wb.figure(2.0, 1.0, 4.0, unit="")},
     "density": {
         "cocoa": {20.0: 950.0},
         "oil": {20.0: wb.figure(920.0, 900.0, 940.0)},

@@ -8,12 +8,13 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
+from optimiser.domain.properties import Property, property_named
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.errors import InputError, Problem
 from optimiser.rules.space import Space
 from optimiser.science.mixing import is_solid, terms
-from optimiser.science.properties import Property, figure, property_named
+from optimiser.science.properties import figure
 
 __all__ = ["Doubt", "Member", "judged", "members_of", "room_of", "window_of"]
 
@@ -122,10 +123,8 @@ def members_of(
         known = figure(catalogue, window.property, key, window.at)
         if known is not None:
             solid = is_solid(catalogue, key)
-            wax = catalogue.ingredients[key].category == "wax"
-            fat = window.property == "firmness" and not wax
-            source = ("solid fat" if fat else window.property, key)
-            found.append(Member(column, key, known, solid, source))
+            source = kind.source(catalogue.ingredients[key].category).name
+            found.append(Member(column, key, known, solid, (source, key)))
     return kind, found
 
 

@@ -13,10 +13,10 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import Property
 from optimiser.domain.rule import Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules.space import Space
-from optimiser.science.properties import Property
 from optimiser.studies.robust.doubt import (
     Doubt,
     Member,

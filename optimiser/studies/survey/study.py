@@ -115,7 +115,7 @@ def survey(
 def _firmness(
     recipes: Iterable[Recipe], catalogue: Catalogue, zone: Zone | None
 ) -> dict[str, Span | None]:
-    """Return the firmness of each recipe's lipids in a climate, points."""
+    """Return the firmness of each recipe's lipids in a climate."""
     if zone is None:
         return {}
     return {each.name: firmness(each, catalogue, zone.high) for each in recipes}
@@ -214,7 +214,7 @@ def _base(
 def _least_firmness(
     recipes: Sequence[Recipe], firm: Mapping[str, Span | None]
 ) -> float | None:
-    """Return the firmness that three quarters of solid recipes reach, whole points."""
+    """Return the firmness that three quarters of solid recipes reach, whole numbers."""
     known = [span.value for each in recipes if (span := firm.get(each.name))]
     watery = any(each.share("water").value >= TENTH for each in recipes)
     if not known or watery:
