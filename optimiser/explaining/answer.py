@@ -1,4 +1,4 @@
-"""What an answer holds; presenting turns it into text, JSON, CSV and HTML."""
+"""What an answer holds; presenting turns it into text, JSON and CSV."""
 
 from __future__ import annotations
 

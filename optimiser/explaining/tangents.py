@@ -27,7 +27,7 @@ from optimiser.explaining.tangent_rules import (
 )
 from optimiser.rules.build import numbered
 from optimiser.rules.shares import with_limit
-from optimiser.science.lauric import margin
+from optimiser.science.excess import margin
 from optimiser.solving import Optimum, attempted, is_better
 
 __all__ = ["Held", "hold"]

@@ -13,7 +13,7 @@ from optimiser.domain.scenario import Bound
 from optimiser.rules import windows
 from optimiser.rules.shares import share_rules
 from optimiser.rules.space import Space, number
-from optimiser.science.lauric import COVERED, margin
+from optimiser.science.excess import COVERED, margin
 
 __all__ = ["LAURIC_SHARE", "WAX_SHARE", "rules"]
 

@@ -10,11 +10,10 @@ from msgspec import Struct
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
 from optimiser.domain.properties import MELTS
+from optimiser.units import GAS, KELVIN
 
 __all__ = ["MeltViscosity", "at_temperature", "melt_viscosity"]
 
-GAS = 8.314462618e-3  # kJ/(mol K)
-KELVIN = 273.15
 VISCOSITY, ENERGY = "viscosity", "viscosity activation energy"
 
 

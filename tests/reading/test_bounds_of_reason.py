@@ -7,7 +7,7 @@ import pytest
 from optimiser.errors import InputError
 from optimiser.reading import read_catalogue, read_scenario
 from optimiser.reading.grids import is_grid, read_grid
-from optimiser.reading.overlays import read_overlays
+from optimiser.reading.layers import read_overlays
 
 HUGE = "1" + "0" * 400
 HEX = "0x" + "f" * 5000

@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimiser.science.lauric import margin, share_class
+from optimiser.science.excess import margin, share_class
 from tests.rules import workbench as wb
 
 FATS = {

@@ -16,8 +16,7 @@ from msgspec.structs import replace
 from optimiser.domain.fats import canonical
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.science.composition import composition_of
-from optimiser.science.excess import DOUBT, STEEP_DOUBT, excess
-from optimiser.science.lauric import margin
+from optimiser.science.excess import DOUBT, STEEP_DOUBT, excess, margin
 from optimiser.science.melting import Kitchen, solids
 
 KNOWN = read_catalogue(shipped_folder("catalogues"), None)

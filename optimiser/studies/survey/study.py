@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import Zone
-from optimiser.domain.recipe import Answers, Span, Written
+from optimiser.domain.recipe import Replies, Span, Written
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.recipes import Knowledge
 from optimiser.studies.survey.base import propose_base
@@ -57,7 +57,7 @@ def survey(
     written: Sequence[Written],
     catalogue: Catalogue,
     knowledge: Knowledge,
-    answers: Answers,
+    answers: Replies,
     asked: Asked,
 ) -> Survey:
     """Return what the recipes of a class have in common.
