@@ -254,6 +254,23 @@ def test_the_doubt_is_greater_where_the_curve_is_steep():
     assert found.doubt.tolist() == [DOUBT, STEEP_DOUBT]
 
 
+# Quoted doubt: 8 points, 12 where the curve falls by over 3 points a kelvin.
+def test_a_curve_is_steep_from_a_fall_of_three_points_a_kelvin_on():
+    kitchen = Kitchen(("cocoa_butter", "coconut_oil", "olive_oil"), KNOWN)
+    amounts = np.array([50.0, 10.0, 30.0])
+    at = np.arange(10.0, 36.0, 0.25)
+
+    def percent(degrees):
+        rows = np.repeat(amounts[None, :], degrees.size, axis=0)
+        return kitchen.settle(rows, degrees, fat_only=True).solids * 100.0 / 90.0
+
+    fall = percent(at - 0.5) - percent(at + 0.5)
+    doubt = excess(kitchen, amounts, at).doubt
+    assert doubt.tolist() == np.where(fall > 3.0, 12.0, 8.0).tolist()
+    near = fall[np.abs(fall - 3.0) < 0.3]
+    assert near.min() < 3.0 < near.max()
+
+
 @pytest.mark.parametrize(
     "fat", ["murumuru_butter", "babassu_oil", "beef_tallow", "bacuri_butter"]
 )
