@@ -17,17 +17,13 @@ CONVERGED = 1e-10
 
 
 class Fit(Struct, frozen=True):
-    """A plain fit: coefficients with standard errors, and how well it describes.
+    """A plain fit, and how well it describes.
 
-    ``r_squared`` is about the mean even without an intercept; ``error`` is the root
-    mean square of the residuals over the degrees of freedom left.
+    ``error`` is the root mean square of the residuals over the degrees of freedom left.
     """
 
     coefficients: Floats
-    standard_errors: Floats
     error: float
-    r_squared: float
-    adjusted_r_squared: float
 
 
 class Shift(Struct, frozen=True):
@@ -60,8 +56,8 @@ def least_squares(design: Floats, observed: Floats) -> Fit:
 
     Notes
     -----
-    Sources: Gauss; R squared and standard errors as in Draper and Smith, Applied
-    Regression Analysis, 3rd ed., 1998, chapters 5 and 6.
+    Sources: Gauss; Draper and Smith, Applied Regression Analysis, 3rd ed., 1998,
+    chapter 5.
     """
     count, columns = design.shape
     if count <= columns:
@@ -72,18 +68,7 @@ def least_squares(design: Floats, observed: Floats) -> Fit:
     coefficients = np.asarray(solved, dtype=np.float64)
     residual = observed - design @ coefficients
     within = float(residual @ residual)
-    about = observed - observed.mean()
-    total = float(about @ about)
-    free = count - columns
-    inverse = np.linalg.inv(design.T @ design)
-    r_squared = 1.0 - within / total if total > 0.0 else 1.0
-    return Fit(
-        coefficients=coefficients,
-        standard_errors=np.sqrt(np.diag(inverse) * within / free),
-        error=float(np.sqrt(within / free)),
-        r_squared=r_squared,
-        adjusted_r_squared=1.0 - (1.0 - r_squared) * (count - 1) / free,
-    )
+    return Fit(coefficients, float(np.sqrt(within / (count - columns))))
 
 
 def fit_between(
