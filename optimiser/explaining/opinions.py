@@ -9,12 +9,12 @@ from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import melts, reported
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import OpinionLine, SecondOpinion
-from optimiser.explaining.facts import REPORTED, TRACE
+from optimiser.explaining.facts import TRACE
 from optimiser.explaining.second_opinion import (
-    PROPERTIES,
     Opinion,
     Watched,
     asks,
@@ -40,7 +40,7 @@ def formed(
     used = None
     if amounts is not None:
         used = {key for key, x in zip(keys, amounts, strict=False) if x > 0.0}
-    also = [at for name, at in REPORTED if name in PROPERTIES]
+    also = [at for name, at in reported() if melts(name) and at is not None]
     return Opinion(scenario, catalogue, keys, only=used, also=also)
 
 

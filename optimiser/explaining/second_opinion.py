@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import PROPERTIES, melts
 from optimiser.domain.rule import Programme, Row, Rule
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.rules.space import Space
@@ -35,7 +36,6 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 SECOND = "second opinion"
-PROPERTIES = frozenset({"solid fat", "firmness"})
 # Points by which a window may be missed and still count as held: what the proof of an
 # answer allows, and far below what the model knows.
 TOLERANCE = 0.01
@@ -69,7 +69,7 @@ class _Correction(Struct, frozen=True, eq=False):
 
 def asks(scenario: Scenario) -> bool:
     """Whether some window is on solid fat or firmness."""
-    return any(window.property in PROPERTIES for window in scenario.windows)
+    return any(melts(window.property) for window in scenario.windows)
 
 
 def watched(scenario: Scenario, programme: Programme) -> tuple[Watched, ...]:
@@ -79,8 +79,8 @@ def watched(scenario: Scenario, programme: Programme) -> tuple[Watched, ...]:
         window = rule.about if rule.kind == "window" else None
         if not isinstance(window, Window) or window.at is None:
             continue
-        if window.property in PROPERTIES:
-            relative = window.property == "firmness" and bool(scenario.base)
+        if melts(window.property):
+            relative = PROPERTIES[window.property].from_base and bool(scenario.base)
             found.append(Watched(number, window.at, window.over, relative))
     return tuple(found)
 
@@ -228,7 +228,7 @@ def second_figures(
     """
     degrees: dict[str, list[float]] = {}
     for (name, at, part), value in zip(asked, values, strict=True):
-        if name in PROPERTIES and at is not None and value is not None:
+        if melts(name) and at is not None and value is not None:
             degrees.setdefault(part, []).append(at)
     amounts = opinion.vector(formula)
     known = {
@@ -238,9 +238,12 @@ def second_figures(
     }
     for (name, at, part), value in zip(asked, values, strict=True):
         found = None if at is None else known.get(part, {}).get(at)
-        relative = name == "firmness" and bool(opinion.scenario.base)
+        if not melts(name):
+            yield None
+            continue
+        relative = PROPERTIES[name].from_base and bool(opinion.scenario.base)
         offset = opinion.offset(part) if relative and found is not None else 0.0
-        if name not in PROPERTIES or found is None or value is None or offset is None:
+        if found is None or value is None or offset is None:
             yield None
         else:
             correction = found.value / float(opinion.mask(part) @ amounts)

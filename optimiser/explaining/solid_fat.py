@@ -9,10 +9,10 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
+from optimiser.domain.properties import PROPERTIES
 from optimiser.science.excess import excess
 from optimiser.science.melting import Kitchen, solids
 from optimiser.science.mixing import blend_value
-from optimiser.science.properties import PROPERTIES
 
 __all__ = ["MeltCurve", "MeltPoint", "solid_fat_curve"]
 

@@ -26,7 +26,7 @@ from optimiser.explaining.tangent_rules import (
     with_rules,
 )
 from optimiser.rules.build import numbered
-from optimiser.science.lauric import margin
+from optimiser.science.excess import margin
 from optimiser.solving import Optimum, attempted, is_better
 
 __all__ = ["Held", "hold"]

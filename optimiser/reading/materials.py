@@ -15,9 +15,9 @@ from optimiser.domain.material import (
     UsageLimit,
 )
 from optimiser.errors import Problem
+from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.names import Names
-from optimiser.reading.places import Ground, Place
-from optimiser.reading.tables import Columns, Row
+from optimiser.reading.tables import Columns, TableRow
 
 __all__ = [
     "AUTHORITIES",
@@ -73,11 +73,11 @@ class Listed(Struct):
     whole: bool = False
 
 
-def read_ingredients(place: Place, sources: Names | None) -> Listed:
+def read_ingredients(folder: Folder, sources: Names | None) -> Listed:
     """Return the ingredients of a folder, in the order of its rows."""
-    table = place.table("ingredients.csv", INGREDIENTS)
+    table = folder.table("ingredients.csv", INGREDIENTS)
     if table is None:
-        return Listed(whole=place.own)
+        return Listed(whole=folder.own)
     ground = Ground(None, sources, own=True)
     listed = Listed(whole=table.whole)
     listed.keys = [key for row in table.rows if (key := row.text("key"))]
@@ -91,7 +91,7 @@ def read_ingredients(place: Place, sources: Names | None) -> Listed:
     return listed
 
 
-def _ingredient(row: Row, ground: Ground) -> tuple[Row, Ingredient] | None:
+def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | None:
     """Return a row of ingredients.csv."""
     key, name = row.need("key"), row.need("name")
     category = row.choice("category", CATEGORIES)
@@ -120,7 +120,7 @@ def _ingredient(row: Row, ground: Ground) -> tuple[Row, Ingredient] | None:
     )
 
 
-def _cautions(row: Row) -> tuple[str, ...]:
+def _cautions(row: TableRow) -> tuple[str, ...]:
     """Return the cautions of a row, each checked."""
     found = row.parts("cautions")
     for caution in found:
@@ -176,9 +176,9 @@ def _shared(each: Ingredient, column: str, found: str, other: Ingredient) -> Pro
     return Problem(wrong, each.origin.file, each.origin.row, column, found, fix)
 
 
-def read_limits(place: Place, ground: Ground) -> dict[Subject, list[UsageLimit]]:
+def read_limits(folder: Folder, ground: Ground) -> dict[Subject, list[UsageLimit]]:
     """Return usage limits by (ingredient, whose, use)."""
-    table = place.table("limits.csv", LIMITS)
+    table = folder.table("limits.csv", LIMITS)
     found: dict[Subject, list[UsageLimit]] = {}
     if table is None:
         return found
@@ -187,7 +187,7 @@ def read_limits(place: Place, ground: Ground) -> dict[Subject, list[UsageLimit]]
     return found
 
 
-def _limit(row: Row, ground: Ground) -> UsageLimit | None:
+def _limit(row: TableRow, ground: Ground) -> UsageLimit | None:
     """Return a row of limits.csv; percents of ``of``."""
     ingredient = ground.ingredient(row)
     whose, use = row.choice("whose", WHOSE), row.choice("use", USES)
@@ -206,9 +206,9 @@ def _limit(row: Row, ground: Ground) -> UsageLimit | None:
     )
 
 
-def read_allergens(place: Place, ground: Ground) -> dict[Subject, AllergenStatus]:
+def read_allergens(folder: Folder, ground: Ground) -> dict[Subject, AllergenStatus]:
     """Return allergen statuses by (ingredient, allergen)."""
-    table = place.table("allergens.csv", ALLERGENS)
+    table = folder.table("allergens.csv", ALLERGENS)
     found: dict[Subject, AllergenStatus] = {}
     if table is None:
         return found
@@ -222,7 +222,7 @@ def read_allergens(place: Place, ground: Ground) -> dict[Subject, AllergenStatus
     return found
 
 
-def _allergen(row: Row, ground: Ground) -> tuple[Row, AllergenStatus] | None:
+def _allergen(row: TableRow, ground: Ground) -> tuple[TableRow, AllergenStatus] | None:
     """Return a row of allergens.csv; a blank authority is not known."""
     ingredient, allergen = ground.ingredient(row), row.need("allergen")
     words = {each: row.choice(each, ("yes", "no"), blank=True) for each in AUTHORITIES}

@@ -10,11 +10,12 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
+from optimiser.domain.properties import property_named
 from optimiser.domain.rule import Lack, Row, Term
 from optimiser.domain.wording import number
 from optimiser.rules.space import Space
 from optimiser.science.mixing import end_for, is_solid, terms
-from optimiser.science.properties import figure, property_named, read_from, weakest
+from optimiser.science.properties import look_up, weakest
 
 __all__ = ["Sums", "at_words", "counted", "sums"]
 
@@ -64,8 +65,8 @@ def counted(
     known, lacking = [], []
     for column in space.members(over):
         key, category = space.ingredients[column], space.ingredient(column).category
-        row = read_from(name, category)
-        found = figure(space.catalogue, name, key, at)
+        row = kind.source(category).name
+        found = look_up(kind, space.catalogue, key, at)
         if found is None:
             lacking.append(Lack(column, at_words(name, at), row))
             continue

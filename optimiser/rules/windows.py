@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from optimiser.domain.properties import Property, property_named
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Window
 from optimiser.domain.wording import Measured, number
 from optimiser.rules.figures import at_words, counted, sums
 from optimiser.rules.shares import at_side, sides
 from optimiser.rules.space import Space
-from optimiser.science.properties import Property, property_named
 
 __all__ = ["rules", "rules_of"]
 

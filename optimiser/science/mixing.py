@@ -17,8 +17,9 @@ from msgspec import Struct
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
+from optimiser.domain.properties import Property
 from optimiser.domain.rule import Term
-from optimiser.science.properties import Property, weakest
+from optimiser.science.properties import look_up, weakest
 
 __all__ = ["Blend", "blend_value", "end_for", "is_solid", "terms"]
 
@@ -110,7 +111,7 @@ def blend_value(
     figures: dict[str, Figure] = {}
     missing = []
     for ingredient in amounts:
-        found = kind.lookup(catalogue, ingredient, at)
+        found = look_up(kind, catalogue, ingredient, at)
         if found is None:
             missing.append(catalogue.ingredients[ingredient].name)
         else:

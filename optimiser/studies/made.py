@@ -8,12 +8,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, notes
 from optimiser.explaining.answer import Change, FormulaLine, Proof, PropertyLine
 from optimiser.explaining.formulate import proof_of
 from optimiser.explaining.opinions import Solved
-from optimiser.explaining.second_opinion import PROPERTIES, TOLERANCE, Opinion, asks
+from optimiser.explaining.second_opinion import TOLERANCE, Opinion, asks
 
 __all__ = [
     "About",
@@ -134,7 +135,7 @@ def _by_the_second(
         (each.title, line)
         for each in formulas
         for line in each.properties
-        if line.property in PROPERTIES and (line.least, line.most) != (None, None)
+        if melts(line.property) and (line.least, line.most) != (None, None)
     ]
     broken = [
         f"{title} has {line.property} {line.second:.0f} at {line.at:g} °C, {miss}"

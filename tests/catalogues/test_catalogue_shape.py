@@ -234,7 +234,7 @@ PERCENTS = [
 
 UNITS = {
     "solid fat": "%",
-    "wax firmness": "point per %",
+    "wax firmness": "",
     "iodine value": "g/100 g",
     "saponification value": "mg/g",
     "density": "kg/m^3",

@@ -7,7 +7,7 @@ import pytest
 from optimiser.errors import InputError
 from optimiser.reading import read_catalogue, read_scenario
 from optimiser.reading.grids import is_grid, read_grid
-from optimiser.reading.overlays import read_overlays
+from optimiser.reading.layers import read_overlays
 
 HUGE = "1" + "0" * 400
 HEX = "0x" + "f" * 5000
@@ -205,7 +205,7 @@ ROWS = [
         "beeswax,firmness",
         "row 6, column property",
         "'firmness' is computed",
-        "write wax firmness for a wax (points that 1 % adds) or solid fat for a fat",
+        "write wax firmness for a wax (what 1 % adds) or solid fat for a fat",
     ),
     (
         "materials/properties.csv",

@@ -8,7 +8,7 @@ from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Aim, Bound, Choice, Exclusions, Ratio, Window
 from optimiser.errors import InputError
 from optimiser.reading import read_scenario, shipped_folder
-from optimiser.reading.scenario import _catalogues
+from optimiser.reading.folders import catalogues_of
 
 SHIPPED = sorted(shipped_folder("scenarios").glob("*.toml"))
 HEAD = 'title = "Bar"\nuse = "leave-on"\nworkshop = "demo"\n'
@@ -358,9 +358,9 @@ def test_catalogues_are_looked_for_upwards_and_else_the_shipped_ones_serve(
     desk, tmp_path_factory
 ):
     deep = desk.folder / "a" / "b" / "bar.toml"
-    assert _catalogues(deep) == desk.folder.resolve() / "catalogues"
+    assert catalogues_of(deep) == desk.folder.resolve() / "catalogues"
     elsewhere = tmp_path_factory.mktemp("elsewhere") / "bar.toml"
-    assert _catalogues(elsewhere) == shipped_folder("catalogues")
+    assert catalogues_of(elsewhere) == shipped_folder("catalogues")
 
 
 def test_a_scenario_that_is_not_there_is_told(desk):

@@ -483,9 +483,9 @@ ADDED = [
             "solid fat, solids load"
         ),
         (
-            "the known ones are solid fat, iodine value, saponification "
-            "value, density, HLB, required HLB, viscosity, firmness, solids "
-            "load"
+            "the known ones are solid fat, firmness, iodine value, "
+            "saponification value, HLB, required HLB, density, solids load, "
+            "viscosity"
         ),
     ),
     (

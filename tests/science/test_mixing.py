@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimiser.domain.properties import PROPERTIES, property_named
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.science.mixing import blend_value, terms
-from optimiser.science.properties import PROPERTIES, property_named
 from tests.rules import workbench as wb
 
 KINDS = {

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from optimiser.domain.fats import CHAINS, FatData, Fusion, canonical
 from optimiser.reading import read_catalogue, shipped_folder
-from optimiser.science.fusion import correlated, fusion_of
-from optimiser.science.triglycerides import generated, molar_mass
+from optimiser.science.triglycerides import correlated, fusion_of, generated, molar_mass
 
 FATS = read_catalogue(shipped_folder("catalogues"), None).fats
 # 213 values worked out by somebody else with the same published parameters (Moorthy

@@ -7,7 +7,7 @@ import pytest
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Origin
-from optimiser.domain.recipe import Answer
+from optimiser.domain.recipe import Reply
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.facts import change
 from optimiser.studies.survey import Asked, as_formulas, survey
@@ -177,7 +177,7 @@ def test_drops_carry_their_doubt(recipes):
 @pytest.fixture(scope="module")
 def answered(written, catalogue, knowledge):
     name = "fragrance or essential oil"
-    answer = Answer("leave out", "LB11", name, "leave out", Origin("answers.csv", 2))
+    answer = Reply("leave out", "LB11", name, "leave out", Origin("answers.csv", 2))
     key = (fold("LB11"), fold(name))
     return survey(written, catalogue, knowledge, {key: answer}, Asked("lotion bar"))
 

@@ -104,11 +104,12 @@ def _elbow(found: Tradeoff) -> str:
         return ""
     before = _slope(found.points[0], at)
     after = _slope(at, found.points[-1])
-    unit = found.across.unit or found.across.words
+    unit = found.across.unit or "unit"
+    value, noun = _value(found.across, at.across), _noun(found.across)
+    place = f"{value} {noun}" if found.across.unit else f"{noun} {value}"
     unit = {"points": "point", "ingredients": "ingredient"}.get(unit, unit)
     return (
-        f"The elbow is at {at.name} ({_value(found.across, at.across)} "
-        f"{_noun(found.across)}): up to there each {unit} is worth "
+        f"The elbow is at {at.name} ({place}): up to there each {unit} is worth "
         f"{_value(found.up, before)} {found.up.unit} on average, after it "
         f"{_value(found.up, after)}."
     )

@@ -10,13 +10,13 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import PROPERTIES, property_named
 from optimiser.domain.rule import Goal, Rule
 from optimiser.domain.scenario import AIMS, Aim, Scenario, Window
 from optimiser.domain.wording import Measured
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answering import Question, questions
 from optimiser.reading.quantities import COLDEST, HOTTEST
-from optimiser.science.properties import PROPERTIES, property_named
 
 __all__ = ["Axis", "axes_of", "ceiling", "goals_of", "with_property"]
 
@@ -24,8 +24,6 @@ HERE = Origin("the command line", field="--between")
 _PROPERTY = re.compile(
     r"(?:(less|more) )?(.+?)(?: at (-?\d+(?:\.\d+)?)(?: ?(?:degC|°C|C))?)?"
 )
-# Where a property is looked at when no temperature is named, deg C.
-USUAL = {"firmness": 25.0, "solid fat": 30.0, "density": 20.0}
 
 
 class Axis(Struct, frozen=True):
@@ -46,7 +44,7 @@ class Axis(Struct, frozen=True):
     def words(self) -> str:
         """The axis as a maker says it.
 
-        >>> Axis("firmness", "points", 25.0, "lipids", True).words
+        >>> Axis("firmness", "", 25.0, "lipids", True).words
         'firmness at 25 °C'
         """
         return self.name if self.at is None else f"{self.name} at {self.at:g} °C"
@@ -103,13 +101,19 @@ def _axis(
     sense, bare, degrees = match.groups() if match else (None, name, None)
     kind = property_named(bare, catalogue)
     if kind is None:
-        known = [*AIMS, *PROPERTIES, *catalogue.figures]
+        kinds = [
+            property_named(n, catalogue) for n in {**PROPERTIES, **catalogue.figures}
+        ]
+        known = [*AIMS, *(each.name for each in kinds if each and each.mixing)]
         wrong = f"is no aim and no property; {nearest(bare, known)}"
         aims = ", ".join(AIMS)
         fix = f'name an aim ({aims}) or a property, as in "firmness at 25 degC"'
         problems.append(_problem(text, wrong, fix))
         return Axis(name, "")
-    at = float(degrees) if degrees else USUAL.get(bare) if kind.at else None
+    if not kind.mixing:
+        wrong = "is never averaged over a blend"
+        problems.append(_problem(text, wrong, kind.instead))
+    at = float(degrees) if degrees else kind.looked_at
     if at is not None and not COLDEST <= at <= HOTTEST:
         fix = f"name one from {COLDEST:g} to {HOTTEST:g} degC"
         problems.append(_problem(text, "is at no temperature of a kitchen", fix))
