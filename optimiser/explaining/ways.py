@@ -6,25 +6,40 @@ Law, safety, an assessor's envelope and arithmetic are never eased.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
+import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.explaining.answer import Easing
+from optimiser.reading.windows import MOST_RATIO
 from optimiser.rules.shares import with_limit
 from optimiser.solving import Optimum, attempted
 
-__all__ = ["Way", "eased", "ways_out"]
+__all__ = ["Way", "eased", "steps", "ways_out"]
+
+Floats = NDArray[np.float64]
+# Limits by the number of their rule.
+Limits = dict[int, float]
 
 MOST = 3
-# A window is multiplied out: one unit of its limit moves its row by what its part
-# sums to, about this many percent. Only the choice between easings rests on it.
-TYPICAL_PART = 60.0
+# Percent of a part that what a rule multiplies out is first taken to sum to.
+FIRST_PART = 60.0
 ZERO_SCALE = 15.0
 # Moving a limit by more than so many times itself is no easing any more.
 WILD = 2.0
+# Times that easings are measured anew, and made smaller in turn, at the most.
+ROUNDS = 4
+STRAIGHTENED = 30
+# A rule that gives for next to nothing, to see what must give beside it.
+CHEAP = 1e-3
+EXACTLY = 1e-9
+# Parts of a step tried where a whole one, outward, is one too many; 0 is none.
+FINER = (1.0, 0.1, 0.01, 0.0)
+NOTHING = Goal("nothing", "", Row.of(()))
 
 
 class Way(Struct, frozen=True):
@@ -37,66 +52,105 @@ class Way(Struct, frozen=True):
 def ways_out(
     programme: Programme, clash: Sequence[Rule], most: int = MOST
 ) -> tuple[Way, ...]:
-    """Return up to ``most`` clearly different smallest easings, smallest first.
+    """Return up to ``most`` clearly different ways, the fewest rules first.
 
     Parameters
     ----------
     clash : sequence of Rule
-        A clash of the programme; easing one rule of it is looked for first.
+        A clash of the programme: what helps eases one of its rules, at least.
 
     Notes
     -----
     Every easing is measured in parts of its rule's own limit, so that 2 points of a
-    40 % band weigh less than 2 points of a 4 % limit. Where no single rule is enough
-    the smallest sum of parts is taken, then again with the rule that gave most kept
-    as it is. A way that moves a limit by more than itself is offered only when there
-    is no other.
+    40 % band weigh less than 2 points of a 4 % limit. Each rule of the clash is
+    eased by itself, and then, where that gives too few ways, with what must give
+    beside it. No way holds another, each of its easings is needed, and none could be
+    smaller by a step while the others stay. A way that moves a limit by more than
+    twice itself is offered only when it eases fewer rules than any other.
     """
-    easable = {rule.id for rule in programme.rules if rule.may_ease}
-    found = []
-    for rule in clash:
-        if rule.may_ease:
-            way = _smallest(programme, easable - {rule.id})
-            if way is not None:
-                found.append(way)
-    kept: set[str] = set()
-    for _ in range(most):
-        way = _smallest(programme, kept)
-        if way is None:
+    able = {number for number, rule in enumerate(programme.rules) if _gives(rule)}
+    named = {rule.id for rule in clash}
+    starts = [n for n in sorted(able) if programme.rules[n].id in named]
+    found = [way for n in starts if (way := _way(programme, {n})) is not None]
+    alone = {way.easings[0].rule.id for way in found}
+    for number in starts:
+        if len(_different(found)) >= most:
             break
-        found.append(way)
-        kept.add(max(way.easings, key=_part).rule.id)
+        if programme.rules[number].id not in alone:
+            way = _way(programme, able, cheap=number)
+            found += [way] if way else []
+    while able and len(_different(found)) < most:
+        given = _given(programme, able)
+        if not given:
+            break
+        way = _smallest(programme, given)
+        found += [way] if way else []
+        able.remove(max(given, key=lambda n: _part(programme.rules[n], given[n])))
     return _different(found)[:most]
 
 
+def _gives(rule: Rule) -> bool:
+    """Whether some other limit of a rule, by itself, means more room.
+
+    A tangent moves with its window. A rule about nothing (a ratio to what is not in
+    the question) means the same at any limit. The total of emulsifiers is what their
+    HLB was written for, so that another total is another question.
+    """
+    about_nothing = rule.per.columns.size == 0 and rule.per_constant == 0.0
+    another = rule.kind == "emulsifiers" and rule.side == "exact"
+    alone = rule.moves_with is None
+    return rule.may_ease and alone and not about_nothing and not another
+
+
 def _different(ways: Sequence[Way]) -> tuple[Way, ...]:
-    """Return the ways that ease different rules, smallest first, wild ones last."""
+    """Return the ways that ease different rules, the fewest first, then the least.
+
+    A wild one is the first or none.
+    """
     ordered = sorted(ways, key=lambda way: (len(way.easings), size_of(way)))
     chosen: list[Way] = []
     for way in ordered:
         rules = {easing.rule.id for easing in way.easings}
         if not any({e.rule.id for e in other.easings} <= rules for other in chosen):
             chosen.append(way)
-    mild = [way for way in chosen if all(_part(e) <= WILD for e in way.easings)]
-    return tuple(sorted(mild, key=size_of)) or tuple(sorted(chosen, key=size_of)[:1])
+    mild = [way for way in chosen if not _is_wild(way)]
+    if not mild or len(chosen[0].easings) < len(mild[0].easings):
+        return (*chosen[:1], *mild)
+    return tuple(mild)
+
+
+def _is_wild(way: Way) -> bool:
+    return any(_part(each.rule, each.to) > WILD for each in way.easings)
 
 
 def size_of(way: Way) -> float:
     """Return how much a way eases, in parts of its rules' own limits."""
-    return sum(_part(easing) for easing in way.easings)
+    return sum(_part(easing.rule, easing.to) for easing in way.easings)
 
 
 def eased(programme: Programme, easings: Mapping[str, float]) -> Programme:
-    """Return a programme with other limits for some rules, by id."""
-    rules = tuple(
-        with_limit(rule, easings[rule.id]) if rule.id in easings else rule
-        for rule in programme.rules
-    )
-    return replace(programme, rules=rules)
+    """Return a programme with other limits for some rules, by id.
+
+    What moves with a rule moves as far.
+    """
+    named = {rule.id: number for number, rule in enumerate(programme.rules)}
+    return _moved(programme, {named[each]: to for each, to in easings.items()})
 
 
-def _part(easing: Easing) -> float:
-    return abs(easing.to - easing.rule.limit) / _scale(easing.rule)
+def _moved(programme: Programme, limits: Limits) -> Programme:
+    """Return a programme with other limits for some rules, by number."""
+    rules = list(programme.rules)
+    together = programme.together()
+    for number, limit in limits.items():
+        by = limit - rules[number].limit
+        for each in together.get(number, (number,)):
+            to = limit if each == number else rules[each].limit + by
+            rules[each] = with_limit(rules[each], to)
+    return replace(programme, rules=tuple(rules))
+
+
+def _part(rule: Rule, to: float) -> float:
+    return abs(to - rule.limit) / _scale(rule)
 
 
 def _scale(rule: Rule) -> float:
@@ -109,70 +163,141 @@ def _scale(rule: Rule) -> float:
     return max(abs(rule.limit), 1.0)
 
 
-def _smallest(programme: Programme, kept: Collection[str]) -> Way | None:
-    """Return the smallest easing that spares the ``kept`` rules; None if none does."""
-    elastic, numbers = _elastic(programme, kept)
-    found = attempted(elastic)
-    if found is None:
-        return None
-    easings = []
-    for number in numbers:
-        rule = programme.rules[number]
-        value = rule.value(found.amounts)
-        if value is None or not _broken(rule, value):
-            continue
-        easings.append(Easing(rule, _outward(rule, value)))
-    for fine in (1.0, 0.1, 0.01, 0.0):
-        tried = [_exactly(each, fine) for each in easings]
-        solved = attempted(eased(programme, {e.rule.id: e.to for e in tried}))
-        if solved is not None:
-            return Way(tuple(tried), solved)
-        if tried == easings:
-            break
-    return None
+def _ends(rule: Rule) -> tuple[float, float]:
+    """Return the least and the greatest that a limit of a rule can be.
 
-
-def _exactly(easing: Easing, fine: float) -> Easing:
-    """Return an easing of an exact share to a round one, if ``fine`` is not zero.
-
-    What lies outward of an exact share is not known, so that a round one is tried.
+    A window ends by itself, at the figures of what it is over.
     """
-    rule = easing.rule
-    if rule.side != "exact" or rule.kind == "choice" or fine == 0.0:
-        return easing
-    step = _steps(rule.limit) * fine
-    return Easing(rule, round(round(easing.to / step) * step, 9))
+    if rule.unit == "%" or rule.kind == "closeness":
+        return 0.0, 100.0
+    if rule.kind == "choice":
+        return 0.0, float(rule.amounts.columns.size)
+    if rule.kind == "ratio":
+        return 0.0, max(MOST_RATIO, rule.limit)
+    return -math.inf, math.inf
+
+
+# -- which rules give ------------------------------------------------------------
+
+
+def _way(
+    programme: Programme, able: Collection[int], cheap: int | None = None
+) -> Way | None:
+    """Return a smallest way that eases none but the ``able``; None if there is none."""
+    given = _given(programme, able, cheap)
+    return _smallest(programme, given) if given else None
+
+
+def _smallest(programme: Programme, given: Limits) -> Way | None:
+    """Return the smallest way that eases some of the rules which gave."""
+    fewer: Limits | None = given
+    while fewer:
+        given = fewer
+        fewer = next(_fewer(programme, given), None)
+    return _settled(programme, given)
+
+
+def _fewer(programme: Programme, given: Limits) -> Iterator[Limits]:
+    """Yield what is given where one of the rules, the least moved first, is kept."""
+    for number in _least_first(programme, given):
+        left = _given(programme, given.keys() - {number})
+        if left:
+            yield left
+
+
+def _least_first(programme: Programme, limits: Limits) -> list[int]:
+    return sorted(limits, key=lambda n: _part(programme.rules[n], limits[n]))
+
+
+def _given(
+    programme: Programme, able: Collection[int], cheap: int | None = None
+) -> Limits | None:
+    """Return what the able rules come to where they give least, if they must.
+
+    Parameters
+    ----------
+    able : collection of int
+        Numbers of the rules that may give; all others are kept.
+    cheap : int, optional
+        One that may give for next to nothing.
+
+    Returns
+    -------
+    dict or None
+        The value of each rule that is broken; None where no formula is found.
+
+    Notes
+    -----
+    What a curved rule gives is measured in its row, where one unit of its limit is as
+    much as its part sums to. So the question is asked again with what it came to,
+    as long as that makes the sum of the easings smaller.
+    """
+    units = {number: _unit(programme.rules[number], None) for number in able}
+    best: tuple[float, Limits] | None = None
+    for _ in range(ROUNDS):
+        found = attempted(_elastic(programme, units, cheap))
+        if found is None:
+            break
+        given = {}
+        for number in able:
+            rule = programme.rules[number]
+            value = rule.value(found.amounts)
+            units[number] = _unit(rule, found.amounts) or units[number]
+            if value is not None and _broken(rule, value):
+                given[number] = min(max(value, _ends(rule)[0]), _ends(rule)[1])
+        weights = {n: CHEAP if n == cheap else 1.0 for n in given}
+        size = sum(_part(programme.rules[n], given[n]) * weights[n] for n in given)
+        if best is not None and size >= best[0] * 0.999:
+            break
+        best = size, given
+    return None if best is None else best[1]
+
+
+def _unit(rule: Rule, amounts: Floats | None) -> float:
+    """Return what one unit of a rule's limit is in its row, at ``amounts`` if any.
+
+    Where a logarithmic rule is broken, it is the mean from its limit to its value.
+    """
+    below = rule.per_constant
+    if rule.per.columns.size > 0:
+        below += FIRST_PART if amounts is None else rule.per.at(amounts)
+    if not rule.logarithmic:
+        return below
+    value = None if amounts is None else rule.value(amounts)
+    if value is None or abs(value - rule.limit) < EXACTLY * rule.limit:
+        return below / rule.limit
+    return below * math.log(value / rule.limit) / (value - rule.limit)
 
 
 def _elastic(
-    programme: Programme, kept: Collection[str]
-) -> tuple[Programme, Sequence[int]]:
-    """Return a programme in which easable rules give way, at a price a unit."""
+    programme: Programme, units: Mapping[int, float], cheap: int | None
+) -> Programme:
+    """Return a programme in which some rules give way, at a price a unit.
+
+    None gives more than a limit of it can be: what is multiplied out might.
+    """
     columns = list(programme.columns)
     rules = list(programme.rules)
     prices: list[tuple[int, float]] = []
-    numbers = []
-    for number, rule in enumerate(programme.rules):
-        about_nothing = not rule.curved and rule.per_constant == 0.0
-        if not rule.may_ease or rule.id in kept or about_nothing:
-            continue
-        numbers.append(number)
-        for sign in (1.0, -1.0):
-            if sign == {"min": -1.0, "max": 1.0}.get(rule.side):
+    for number, unit in units.items():
+        rule = programme.rules[number]
+        for side, sign, end in zip(
+            ("max", "min"), (-1.0, 1.0), _ends(rule)[::-1], strict=True
+        ):
+            if rule.side not in {side, "exact"}:
                 continue
             give = len(columns)
             columns.append(Column("given", f"{rule.id} {sign:+g}"))
-            unit = TYPICAL_PART if rule.curved else rule.per_constant
             rules[number] = _with_column(rules[number], give, sign)
-            prices.append((give, 1.0 / (unit * _scale(rule))))
-    return (
-        replace(
-            programme,
-            columns=tuple(columns),
-            rules=tuple(rules),
-            goals=(Goal("easing", "parts", Row.of(prices)),),
-        ),
-        numbers,
+            weight = CHEAP if number == cheap else 1.0
+            prices.append((give, weight / (unit * _scale(rule))))
+            if rule.curved and math.isfinite(end):
+                rules.append(replace(rule, side=side, limit=end))
+    return replace(
+        programme,
+        columns=tuple(columns),
+        rules=tuple(rules),
+        goals=(Goal("easing", "parts", Row.of(prices)),),
     )
 
 
@@ -188,25 +313,122 @@ def _broken(rule: Rule, value: float) -> bool:
     return slack < -1e-7 * _scale(rule)
 
 
-def _outward(rule: Rule, value: float) -> float:
-    """Return a limit that allows a value, in steps a maker would write."""
-    if rule.kind == "choice":
-        return float(round(value))
-    step = _steps(rule.limit or value)
+# -- how far they give -------------------------------------------------------------
+
+
+def _settled(programme: Programme, given: Limits) -> Way | None:
+    """Return the way whose easings are each as small as the others allow."""
+    limits = _begun(programme, given)
+    for _ in range(ROUNDS):
+        before = dict(limits)
+        for number in _least_first(programme, limits):
+            limits = _shrunk(programme, limits, number)
+        if limits == before:
+            break
+    solved = attempted(_moved(programme, limits)) if limits else None
+    if solved is None:
+        return None
+    easings = tuple(Easing(programme.rules[n], limits[n]) for n in sorted(limits))
+    return Way(easings, solved)
+
+
+def _begun(programme: Programme, given: Limits) -> Limits:
+    """Return limits a maker would write under which there is a formula.
+
+    What is exact has room on one side only, if any, so it is made round later.
+    """
+    for fine in FINER:
+        limits = {}
+        for number, value in given.items():
+            rule = programme.rules[number]
+            exact = rule.side == "exact"
+            limits[number] = _outward(rule, value, 0.0 if exact else fine)
+        if _works(programme, limits):
+            break
+    return limits
+
+
+def _works(programme: Programme, limits: Limits) -> bool:
+    return attempted(replace(_moved(programme, limits), goals=(NOTHING,))) is not None
+
+
+def _shrunk(programme: Programme, limits: Limits, number: int) -> Limits:
+    """Return the limits with one rule eased as little as the others allow."""
+    others = {n: limit for n, limit in limits.items() if n != number}
+    if _works(programme, others):
+        return others
+    rule, known = programme.rules[number], limits[number]
+    nearest = _nearest(_moved(programme, others), number, known)
+    for fine in FINER:
+        to = _outward(rule, nearest, fine)
+        if to == known:
+            break
+        if _part(rule, to) < _part(rule, known) or rule.side == "exact":
+            tried = {**limits, number: to}
+            if _works(programme, tried):
+                return tried
+    return limits
+
+
+def _nearest(programme: Programme, number: int, known: float) -> float:
+    """Return the value of a rule nearest to its limit that the other rules allow.
+
+    Parameters
+    ----------
+    known : float
+        A limit for it that allows a formula.
+
+    Notes
+    -----
+    A value is a ratio of two sums, so the sum that it is multiplied out to is made
+    least again and again, each time at the value found last (Dinkelbach, Management
+    Science 13:492, 1967).
+    """
+    rule = programme.rules[number]
+    up = known > rule.limit
+    sign, side = (1.0, "max") if up else (-1.0, "min")
+    rules = [each for n, each in enumerate(programme.rules) if n != number]
     if rule.side == "exact":
-        return round(value, 9)
-    edge = math.floor if rule.side == "min" else math.ceil
-    towards = 1e-6 if rule.side == "min" else -1e-6
-    return round(edge(value / step + towards) * step, 9)
+        rules.append(replace(rule, side="min" if up else "max"))
+    for _ in range(STRAIGHTENED):
+        row = rule.linear(known)[0]
+        goal = Goal("value", "", Row(row.columns, sign * row.coefficients))
+        tried = (*rules, replace(rule, side=side, limit=known))
+        found = attempted(replace(programme, rules=tried, goals=(goal,)))
+        value = None if found is None else rule.value(found.amounts)
+        if value is None or sign * (known - value) <= EXACTLY * _scale(rule):
+            break
+        known = value
+        if not rule.curved:
+            break
+    return known
 
 
-def _steps(limit: float) -> float:
+def _outward(rule: Rule, value: float, fine: float) -> float:
+    """Return a limit that allows a value, in so fine steps; of no step where 0.
+
+    It is never beyond what a limit of the rule can be.
+    """
+    up = value > rule.limit
+    least, most = _ends(rule)
+    if fine == 0.0:
+        return min(max(round(value, 9), least), most)
+    step = 1.0 if rule.kind == "choice" else steps(rule.limit or value) * fine
+    edge, towards = (math.ceil, -1e-6) if up else (math.floor, 1e-6)
+    to = round(edge(value / step + towards) * step, 9)
+    while rule.logarithmic and to <= 0.0:
+        step /= 10.0
+        to = edge(value / step + towards) * step
+    return min(max(to, least), most)
+
+
+def steps(limit: float) -> float:
     """Return the step a maker would move a limit by.
 
-    >>> _steps(12.34), _steps(3.2), _steps(0.31)
-    (0.5, 0.1, 0.01)
+    >>> steps(12.34), steps(3.2), steps(0.31), steps(0.04)
+    (0.5, 0.1, 0.01, 0.001)
     """
     size = abs(limit)
     if size >= 10.0:
         return 0.5
-    return 0.1 if size >= 1.0 else 0.01
+    return float(f"1e{math.floor(math.log10(max(size, 1e-5))) - 1}")
