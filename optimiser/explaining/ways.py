@@ -68,24 +68,28 @@ def ways_out(
     smaller by a step while the others stay. A way that moves a limit by more than
     twice itself is offered only when it eases fewer rules than any other.
     """
-    able = {number for number, rule in enumerate(programme.rules) if _gives(rule)}
+    rules = programme.rules
+    able = {number for number, rule in enumerate(rules) if _gives(rule)}
     named = {rule.id for rule in clash}
-    starts = [n for n in sorted(able) if programme.rules[n].id in named]
-    found = [way for n in starts if (way := _way(programme, {n})) is not None]
-    alone = {way.easings[0].rule.id for way in found}
-    for number in starts:
-        if len(_different(found)) >= most:
+    starts = [number for number in sorted(able) if rules[number].id in named]
+    alone = [given for n in starts if (given := _given(programme, {n}))]
+    found: list[Way] = []
+    for given in sorted(alone, key=lambda each: _size(programme, each)):
+        if len(_different(found)) < most:
+            found += _settled(programme, given)
+    able -= {number for given in alone for number in given}
+    # One rule of the clash for next to nothing; then those that gave most are kept.
+    cheap: list[int | None] = [*sorted(able & set(starts)), *([None] * most)]
+    known: list[Limits] = []
+    for number in cheap:
+        given = _fewest(programme, _given(programme, able, number))
+        if len(_different(found)) >= most or not given:
             break
-        if programme.rules[number].id not in alone:
-            way = _way(programme, able, cheap=number)
-            found += [way] if way else []
-    while able and len(_different(found)) < most:
-        given = _given(programme, able)
-        if not given:
-            break
-        way = _smallest(programme, given)
-        found += [way] if way else []
-        able.remove(max(given, key=lambda n: _part(programme.rules[n], given[n])))
+        if number is None:
+            able.remove(max(given, key=lambda n: _part(rules[n], given[n])))
+        if all(given.keys() != each.keys() for each in known):
+            found += _settled(programme, _given(programme, given) or given)
+        known.append(given)
     return _different(found)[:most]
 
 
@@ -153,6 +157,14 @@ def _part(rule: Rule, to: float) -> float:
     return abs(to - rule.limit) / _scale(rule)
 
 
+def _size(programme: Programme, limits: Limits, cheap: int | None = None) -> float:
+    """Return the sum of the parts that some limits move by."""
+    return sum(
+        _part(programme.rules[number], to) * (CHEAP if number == cheap else 1.0)
+        for number, to in limits.items()
+    )
+
+
 def _scale(rule: Rule) -> float:
     """Return what counts as one whole change of a rule, in its own unit.
 
@@ -168,7 +180,7 @@ def _ends(rule: Rule) -> tuple[float, float]:
 
     A window ends by itself, at the figures of what it is over.
     """
-    if rule.unit == "%" or rule.kind == "closeness":
+    if (rule.unit == "%" and rule.kind != "window") or rule.kind == "closeness":
         return 0.0, 100.0
     if rule.kind == "choice":
         return 0.0, float(rule.amounts.columns.size)
@@ -180,26 +192,19 @@ def _ends(rule: Rule) -> tuple[float, float]:
 # -- which rules give ------------------------------------------------------------
 
 
-def _way(
-    programme: Programme, able: Collection[int], cheap: int | None = None
-) -> Way | None:
-    """Return a smallest way that eases none but the ``able``; None if there is none."""
-    given = _given(programme, able, cheap)
-    return _smallest(programme, given) if given else None
-
-
-def _smallest(programme: Programme, given: Limits) -> Way | None:
-    """Return the smallest way that eases some of the rules which gave."""
-    fewer: Limits | None = given
-    while fewer:
-        given = fewer
+def _fewest(programme: Programme, given: Limits | None) -> Limits | None:
+    """Return what as few as can be of the rules which gave come to by themselves."""
+    while given:
         fewer = next(_fewer(programme, given), None)
-    return _settled(programme, given)
+        if fewer is None:
+            break
+        given = fewer
+    return given
 
 
 def _fewer(programme: Programme, given: Limits) -> Iterator[Limits]:
     """Yield what is given where one of the rules, the least moved first, is kept."""
-    for number in _least_first(programme, given):
+    for number in _least_first(programme, given) if len(given) > 1 else ():
         left = _given(programme, given.keys() - {number})
         if left:
             yield left
@@ -241,16 +246,33 @@ def _given(
         given = {}
         for number in able:
             rule = programme.rules[number]
-            value = rule.value(found.amounts)
             units[number] = _unit(rule, found.amounts) or units[number]
+            value = _needed(programme, number, found.amounts)
             if value is not None and _broken(rule, value):
                 given[number] = min(max(value, _ends(rule)[0]), _ends(rule)[1])
-        weights = {n: CHEAP if n == cheap else 1.0 for n in given}
-        size = sum(_part(programme.rules[n], given[n]) * weights[n] for n in given)
+        size = _size(programme, given, cheap)
         if best is not None and size >= best[0] * 0.999:
             break
         best = size, given
+        if not any(programme.rules[number].curved for number in given):
+            break
     return None if best is None else best[1]
+
+
+def _needed(programme: Programme, number: int, amounts: Floats) -> float | None:
+    """Return the limit that a rule needs at ``amounts``; None where it has no value.
+
+    What moves with it is moved as far, so that the one furthest off tells.
+    """
+    rule = programme.rules[number]
+    value = rule.value(amounts)
+    for each in programme.together().get(number, ()):
+        other = programme.rules[each]
+        slack = other.slack(amounts)
+        if slack is not None and value is not None and slack < 0.0:
+            worse = rule.limit - slack if rule.side == "max" else rule.limit + slack
+            value = max(value, worse) if rule.side == "max" else min(value, worse)
+    return value
 
 
 def _unit(rule: Rule, amounts: Floats | None) -> float:
@@ -278,6 +300,7 @@ def _elastic(
     """
     columns = list(programme.columns)
     rules = list(programme.rules)
+    together = programme.together()
     prices: list[tuple[int, float]] = []
     for number, unit in units.items():
         rule = programme.rules[number]
@@ -288,7 +311,8 @@ def _elastic(
                 continue
             give = len(columns)
             columns.append(Column("given", f"{rule.id} {sign:+g}"))
-            rules[number] = _with_column(rules[number], give, sign)
+            for each in together.get(number, (number,)):
+                rules[each] = _with_column(rules[each], give, sign)
             weight = CHEAP if number == cheap else 1.0
             prices.append((give, weight / (unit * _scale(rule))))
             if rule.curved and math.isfinite(end):
@@ -316,8 +340,8 @@ def _broken(rule: Rule, value: float) -> bool:
 # -- how far they give -------------------------------------------------------------
 
 
-def _settled(programme: Programme, given: Limits) -> Way | None:
-    """Return the way whose easings are each as small as the others allow."""
+def _settled(programme: Programme, given: Limits) -> list[Way]:
+    """Return the way whose easings are each as small as the others allow, if any."""
     limits = _begun(programme, given)
     for _ in range(ROUNDS):
         before = dict(limits)
@@ -327,9 +351,9 @@ def _settled(programme: Programme, given: Limits) -> Way | None:
             break
     solved = attempted(_moved(programme, limits)) if limits else None
     if solved is None:
-        return None
+        return []
     easings = tuple(Easing(programme.rules[n], limits[n]) for n in sorted(limits))
-    return Way(easings, solved)
+    return [Way(easings, solved)]
 
 
 def _begun(programme: Programme, given: Limits) -> Limits:
@@ -358,7 +382,8 @@ def _shrunk(programme: Programme, limits: Limits, number: int) -> Limits:
     if _works(programme, others):
         return others
     rule, known = programme.rules[number], limits[number]
-    nearest = _nearest(_moved(programme, others), number, known)
+    alone = number not in programme.together()
+    nearest = _nearest(_moved(programme, others), number, known) if alone else known
     for fine in FINER:
         to = _outward(rule, nearest, fine)
         if to == known:
