@@ -8,18 +8,15 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 
-import numpy as np
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.reading.windows import MOST_RATIO
-from optimiser.rules.shares import with_limit
 from optimiser.solving import attempted
 
 __all__ = ["Limits", "ends", "given_by", "gives", "moved", "part", "scale", "size"]
 
-Floats = NDArray[np.float64]
 # Limits by the number of their rule.
 Limits = dict[int, float]
 
@@ -36,13 +33,10 @@ def gives(rule: Rule) -> bool:
     """Whether some other limit of a rule, by itself, means more room.
 
     A tangent moves with its window. A rule about nothing (a ratio to what is not in
-    the question) means the same at any limit. The total of emulsifiers is what their
-    HLB was written for, so that another total is another question.
+    the question) means the same at any limit.
     """
     about_nothing = rule.per.columns.size == 0 and rule.per_constant == 0.0
-    another = rule.kind == "emulsifiers" and rule.side == "exact"
-    alone = rule.moves_with is None
-    return rule.may_ease and alone and not about_nothing and not another
+    return rule.may_ease and rule.moves_with is None and not about_nothing
 
 
 def moved(programme: Programme, limits: Limits) -> Programme:
@@ -53,7 +47,7 @@ def moved(programme: Programme, limits: Limits) -> Programme:
         by = limit - rules[number].limit
         for each in together.get(number, (number,)):
             to = limit if each == number else rules[each].limit + by
-            rules[each] = with_limit(rules[each], to)
+            rules[each] = rules[each].moved(to)
     return replace(programme, rules=tuple(rules))
 
 
