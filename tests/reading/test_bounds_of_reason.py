@@ -420,11 +420,11 @@ def test_a_scenario_that_links_to_itself_is_told(desk):
 @pytest.mark.parametrize(
     ("text", "found", "line"),
     [
-        ('[limits]\n"beeswax" = { max = 4 }\n"beeswax" = {\n}', None, None),
+        ('[limits]\n"beeswax" = { max = 7 }\n"beeswax" = {\n}', None, None),
         ('[pins]\n"bees wax" = 1\n"bees wax" = 2', "bees wax", 14),
         ("[pins]\nbeeswax = 1\nbeeswax = 2", "beeswax", 14),
         ("[pins]\nbeeswax = 1\n[pins]\njojoba = 2", "[pins]", 14),
-        ("[limits]\nbeeswax = { max = 4, max = 5 }", "max", 13),
+        ("[limits]\nbeeswax = { max = 7, max = 8 }", "max", 13),
         ('[parts]\n"a b" = ["wax"]\n"a b" = [\n"wax",\n]', "a b", 14),
     ],
 )
