@@ -70,12 +70,3 @@ def test_only_the_solving_layer_imports_a_solver(library):
         )
     }
     assert importers <= {"solving"}
-
-
-def test_no_module_is_longer_than_three_hundred_lines():
-    long = {
-        str(path.relative_to(PACKAGE)): lines
-        for path in MODULES
-        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > 300
-    }
-    assert not long
