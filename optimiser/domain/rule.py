@@ -7,14 +7,11 @@ from collections.abc import Iterable
 
 import numpy as np
 from msgspec import Struct, field
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats, Indices
 from optimiser.domain.material import Origin
 
 __all__ = ["Column", "Goal", "Link", "Programme", "Row", "Rule"]
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 
 class Row(Struct, frozen=True, eq=False):
@@ -139,12 +136,11 @@ class Goal(Struct, frozen=True, eq=False):
     name: str
     unit: str
     row: Row
-    constant: float = 0.0
     slack: float = 0.0
 
     def at(self, amounts: Floats) -> float:
         """Return the aim's value at ``amounts``."""
-        return self.row.at(amounts) + self.constant
+        return self.row.at(amounts)
 
 
 class Programme(Struct, frozen=True, eq=False):

@@ -97,7 +97,7 @@ def at_most_cost(programme: Programme, most: float, unit: str) -> Programme:
         f"materials at most {most:.2f} {unit}",
         goal.row,
         "max",
-        most - goal.constant,
+        most,
         unit,
     )
     return replace(programme, rules=(*programme.rules, rule))

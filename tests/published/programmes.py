@@ -93,7 +93,7 @@ def programme_of(data, *, bounds_as_rules=False):
 
 
 def netlib(name):
-    """A netlib instance as a programme, every row as a definition."""
+    """A netlib instance as a programme, and what to add to its cost."""
     solver = highspy.Highs.__new__(highspy.Highs)
     super(highspy.Highs, solver).__init__()
     solver.setOptionValue("output_flag", False)
@@ -128,8 +128,8 @@ def netlib(name):
         columns=columns,
         rules=tuple(rules),
         links=(),
-        goals=(Goal("cost", "", costs, constant=model.offset_),),
-    )
+        goals=(Goal("cost", "", costs),),
+    ), model.offset_
 
 
 def as_number(value):

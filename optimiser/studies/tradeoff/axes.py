@@ -158,7 +158,7 @@ def ceiling(goal: Goal, limit: float) -> Rule:
         sentence=f"{goal.name} at most {limit:g} {goal.unit}",
         kind="tradeoff",
         side="max",
-        limit=limit - goal.constant,
+        limit=limit,
         unit=goal.unit,
         amounts=goal.row,
         per_constant=1.0,
