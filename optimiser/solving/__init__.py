@@ -8,13 +8,14 @@ from optimiser.solving.optimise import (
     optimise,
 )
 from optimiser.solving.repricing import Repriced, reprice
-from optimiser.solving.session import Session
+from optimiser.solving.session import Session, SolverError
 
 __all__ = [
     "Infeasible",
     "Optimum",
     "Repriced",
     "Session",
+    "SolverError",
     "attempted",
     "is_better",
     "optimise",
