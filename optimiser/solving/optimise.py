@@ -105,7 +105,7 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
         found = _in_order(session, lambda stage, tops: _aimed(session, stage, tops))
     if found is None:
         raise ProofError("an earlier aim could not be held for a later one")
-    if found.gap > (KEPT if programme.whole else GAP_TOLERANCE):
+    if not found.gap <= (KEPT if programme.whole else GAP_TOLERANCE):
         raise ProofError(f"the answer could not be proved best: gap {found.gap:g}")
     amounts, gap = _without_traces(session, found)
     worst = worst_violation(programme, arrays, amounts)
@@ -138,31 +138,31 @@ def _in_order(
     """
     best: list[float] = []
     tops: list[float] = []
-    gap = 0.0
+    gaps: list[float] = []
     for stage, goal in enumerate(session.programme.goals):
         if not solved(stage, tops):
             return None
         corner = session.corner()
         least = corner.objective
-        gap = max(gap, _certified(session, tops, corner.amounts, corner.row_prices))
+        gaps.append(_certified(session, tops, corner.amounts, corner.row_prices))
         best.append(least)
         tops.append(least + goal.slack + room * max(1.0, abs(least)))
-    return _Found(corner, tuple(best), tuple(tops), gap)
+    return _Found(corner, tuple(best), tuple(tops), float(np.max(gaps)))
 
 
 def _searched(session: Session) -> _Searched:
     """Return what a search finds for each aim, those before it held."""
     best: list[float] = []
     amounts: list[Floats] = []
-    gap = 0.0
+    gaps: list[float] = []
     for stage in range(len(session.programme.goals)):
         if stage and not any(_found_with(session, best, room) for room in SEARCHED):
             raise ProofError("an earlier aim could not be held for a later one")
         value, bound = session.objective(), session.search_bound()
-        gap = max(gap, abs(value - bound) / max(1.0, abs(value)))
+        gaps.append(abs(value - bound) / max(1.0, abs(value)))
         best.append(value)
         amounts.append(session.corner().amounts)
-    return _Searched(tuple(amounts), tuple(best), gap)
+    return _Searched(tuple(amounts), tuple(best), float(np.max(gaps)))
 
 
 def _found_with(session: Session, best: list[float], room: float) -> bool:
@@ -215,8 +215,8 @@ def _with_choices_kept(session: Session, searched: _Searched) -> _Found:
                 off = map(_part_above, kept.best, searched.best)
                 below = _part_above(searched.best[0], kept.best[0])
                 # A later aim gains where a trace that served an earlier one is let go.
-                gap = max(searched.gap, kept.gap, below, *off)
-                return replace(kept, gap=gap)
+                gap = np.max([searched.gap, kept.gap, below, *off])
+                return replace(kept, gap=float(gap))
     raise ProofError("the choices the search found do not hold exactly")
 
 

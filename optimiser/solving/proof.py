@@ -1,4 +1,7 @@
-"""Every optimum is proved before it is shown: rules recomputed, a bound found."""
+"""Every optimum is proved before it is shown: rules recomputed, a bound found.
+
+Comparisons say what is good enough, so that what is no number (NaN) never is.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +34,7 @@ def worst_violation(programme: Programme, arrays: Arrays, amounts: Floats) -> fl
         if slack is None or slack >= 0.0:
             continue
         worst = max(worst, -slack)
-        if -slack > RULE_TOLERANCE * max(1.0, abs(rule.limit)):
+        if not -slack <= RULE_TOLERANCE * max(1.0, abs(rule.limit)):
             raise ProofError(
                 f"the answer breaks '{rule.sentence}' by {-slack:g} {rule.unit}"
             )
@@ -40,7 +43,7 @@ def worst_violation(programme: Programme, arrays: Arrays, amounts: Floats) -> fl
     broken = np.maximum(arrays.row_lower - activity, activity - arrays.row_upper)
     outside = np.maximum(arrays.lower - amounts, amounts - arrays.upper)
     for excess in (broken[len(programme.rules) :], outside):
-        if excess.size and excess.max() > RULE_TOLERANCE * size:
+        if excess.size and not excess.max() <= RULE_TOLERANCE * size:
             raise ProofError("the answer breaks a definition of the model")
     return worst
 

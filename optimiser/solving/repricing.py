@@ -157,7 +157,9 @@ class _Repricing:
         amounts = cleaned(amounts, self.arrays)
         gaps = self._gaps(whole, amounts, prices)
         gaps[self._broken(amounts)] = np.inf
-        self._solve_again(np.flatnonzero(gaps > GAP_TOLERANCE), costs, amounts, gaps)
+        self._solve_again(
+            np.flatnonzero(~(gaps <= GAP_TOLERANCE)), costs, amounts, gaps
+        )
         return Repriced(amounts, np.einsum("ij,ij->i", whole, amounts), gaps)
 
     def _same_corner(
@@ -186,9 +188,9 @@ class _Repricing:
         low, high = self.arrays.row_lower, self.arrays.row_upper
         side = np.where(np.isfinite(low), low, high)
         room = RULE_TOLERANCE * np.maximum(1.0, np.abs(side))
-        worst = np.maximum(low - activity, activity - high) - room
-        result: Mask = worst.max(axis=1) > 0.0
-        return result
+        missed = np.maximum(low - activity, activity - high)
+        broken: Mask = np.any(~(missed <= room), axis=1)
+        return broken
 
     def _solve_again(
         self, doubtful: Indices, costs: Floats, amounts: Floats, gaps: Floats

@@ -71,3 +71,38 @@ def test_a_corner_is_kept_where_and_only_where_no_other_is_better(programme, dat
         elif unique:
             assert best < here
     assert prices.shape == (same.size, len(programme.rules))
+
+
+def test_a_corner_that_is_none_is_best_for_nothing():
+    optimum = optimise(small())
+    basic, idle = optimum.session.basic()
+    twice = np.array([[1.0, 1.0, 1.0], [2.0, 2.0, 2.0]])  # no inverse
+    for corners, solved_for in (
+        (corners_of(optimum.session), np.array([True, True, True])),
+        (replace(corners_of(optimum.session), matrix=twice), basic),
+    ):
+        same, prices = corners.still_best(
+            optimum.amounts, solved_for, idle, np.ones((4, 3))
+        )
+        assert same.shape == (0,)
+        assert same.dtype == np.int64
+        assert prices.shape == (0, 2)
+
+
+def test_an_amount_at_its_most_may_earn_and_one_at_its_least_may_cost():
+    # All a: it is full, and nothing else is in.
+    programme = small(limit=10.0)
+    columns = (replace(programme.columns[0], upper=30.0), *programme.columns[1:])
+    costs = Row.of([(0, 0.1), (1, 0.3), (2, 0.2)])
+    goal = replace(programme.goals[0], row=costs)
+    optimum = optimise(replace(programme, columns=columns, goals=(goal,)))
+    assert optimum.amounts == pytest.approx([30.0, 0.0, 70.0])
+    lists = [[0.1, 0.3, 0.2], [0.21, 0.3, 0.2], [0.1, 0.19, 0.2], [0.19, 0.21, 0.2]]
+    same, prices = tried(optimum, np.array(lists))
+    assert same.tolist() == [0, 3]
+    assert prices == pytest.approx(np.array([[0.2, 0.0], [0.2, 0.0]]))
+    # What is off its bound by rounding only, for its size, is at it.
+    basic, idle = optimum.session.basic()
+    near = optimum.amounts - np.array([2e-8, 0.0, 0.0])
+    same, _ = corners_of(optimum.session).still_best(near, basic, idle, np.array(lists))
+    assert same.tolist() == [0, 3]

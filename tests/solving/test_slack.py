@@ -16,6 +16,7 @@ from optimiser.domain.rule import Column, Goal, Link, Programme, Row
 from optimiser.domain.scenario import Aim, Choice
 from optimiser.explaining.answer import Answer
 from optimiser.explaining.prices import price_sides
+from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from optimiser.solving.arrays import Arrays, dense
 from tests.solving.random_programmes import rule
@@ -199,4 +200,13 @@ def test_the_demos_answer_with_choices_and_room_for_the_first_aim(
     scenario, catalogue = read_scenario(path)
     wanted = Choice(what, None, most, None, Origin("test"))
     asked = replace(scenario, aims=aims, choices=(*scenario.choices, wanted))
-    assert isinstance(formulate(asked, catalogue), Answer)
+    optimum = optimise(build(asked, catalogue))
+    first = aims[0]
+    assert optimum.tops[0] == pytest.approx(optimum.best[0] + first.slack)
+
+
+def test_a_demo_with_a_choice_and_room_for_its_cost_is_explained():
+    scenario, catalogue = read_scenario(SCENARIOS / "massage_bar_vegan_orange.toml")
+    answer = formulate(replace(scenario, aims=ORDERS[0]), catalogue)
+    assert isinstance(answer, Answer)
+    assert answer.cost_per_kg <= answer.aims[0][1] + 1.0 + 1e-6
