@@ -144,13 +144,14 @@ def test_the_best_of_choices_that_nearly_tie_is_found():
     rules = [
         rule("total", "exact", 100, everything, per_constant=1.0),
         rule("count", "max", 2, used, per_constant=1.0, kind="choice"),
-        rule("window", "min", 27, list(enumerate(figures)), everything),
     ]
     links = []
     for i in range(size):
         least = [(size + i, 1.0)]
         rules.append(rule(f"least {i}", "min", 5, [(i, 1.0)], least, kind="least"))
         links.append(Link(Row.of([(i, 1.0), (size + i, -100.0)]), -np.inf, 0.0))
+    rules.append(rule("window", "min", 27, list(enumerate(figures)), everything))
+    for i in range(size):
         base = 100.0 if i == 0 else 0.0
         links.append(Link(Row.of([(i, 1.0), (2 * size + i, -1.0)]), -np.inf, base))
     prices = [0.001, 0.013, 0.003, 0.001]

@@ -120,17 +120,15 @@ def test_cbc_is_told_how_much_room_an_earlier_aim_leaves(monkeypatch):
     assert told == [[], [pytest.approx(25.0, abs=1e-5)]]
 
 
-def off_by_rounding(corner):
-    def found(session):
-        here = corner(session)
-        return replace(here, amounts=here.amounts + np.array([0.0, -5e-10, 0.0]))
-
-    return found
-
-
 def test_an_answer_holds_no_rounding(monkeypatch):
-    monkeypatch.setattr(Session, "corner", off_by_rounding(Session.corner))
-    assert optimise(small()).amounts[1] == 0.0
+    corner = Session.corner
+
+    def off_by_rounding(session):
+        here = corner(session)
+        return replace(here, amounts=here.amounts + np.array([0, 0, 0, 5e-10]))
+
+    monkeypatch.setattr(Session, "corner", off_by_rounding)
+    assert optimise(linked()).amounts[3] == 0.0
 
 
 # -- many price lists ---------------------------------------------------------------
