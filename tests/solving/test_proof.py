@@ -118,6 +118,7 @@ def test_cbc_is_told_how_much_room_an_earlier_aim_leaves(monkeypatch):
     monkeypatch.setattr(MODULE, "to_pulp", to_pulp)
     optimise(both, solver="cbc")
     assert told == [[], [pytest.approx(25.0, abs=1e-5)]]
+    assert told[1][0] > 25.0  # rounding may not make the next aim impossible
 
 
 def test_an_answer_holds_no_rounding(monkeypatch):
@@ -129,6 +130,19 @@ def test_an_answer_holds_no_rounding(monkeypatch):
 
     monkeypatch.setattr(Session, "corner", off_by_rounding)
     assert optimise(linked()).amounts[3] == 0.0
+
+
+@pytest.mark.parametrize(("gap", "enough"), [(1e-6, True), (1e-3, False)])
+def test_how_far_a_search_was_proved_is_part_of_the_proof(monkeypatch, gap, enough):
+    used = (*small().columns, Column("used", "b", 0.0, 1.0, whole=True))
+    link = Link(Row.of([(1, 1.0), (3, -100.0)]), -np.inf, 0.0)
+    programme = replace(small(), columns=used, links=(link,))
+    monkeypatch.setattr(Session, "search_bound", lambda _: 18.0 * (1.0 - gap))
+    if enough:
+        assert optimise(programme).gap == pytest.approx(gap, rel=1e-3)
+        return
+    with pytest.raises(ProofError, match="could not be proved best"):
+        optimise(programme)
 
 
 # -- many price lists ---------------------------------------------------------------

@@ -217,6 +217,33 @@ def test_how_far_a_price_of_a_later_aim_holds():
     assert session.reach(1, 1.0, 0.1, 19.0) == pytest.approx(10.0, abs=1e-5)
 
 
+def test_a_reach_is_told_in_the_unit_of_the_limit():
+    # 200 of a over 2 is at least 4000: 40 of a. Each unit more costs 0.002.
+    scaled = rule("scaled", "min", 4000, [(0, 200.0)], per_constant=2.0)
+    session = opened(replace(small(), rules=(small().rules[0], scaled)))
+    assert session.reach(1, 1.0, 0.002, 18.0) == pytest.approx(6000.0, rel=1e-6)
+
+
+def test_a_reach_may_be_short_or_none():
+    most = rule("a max", "max", 40.5, [(0, 1.0)], per_constant=1.0)
+    session = opened(replace(small(), rules=(*small().rules, most)))
+    assert session.reach(1, 1.0, 0.2, 18.0) == pytest.approx(0.5, abs=1e-6)
+    assert session.reach(1, 1.0, 0.1, 18.0) == pytest.approx(0.0, abs=1e-6)
+    assert session.reach(1, 1.0, 0.1, 17.0) == 0.0  # nothing costs so little
+
+
+def test_the_last_of_two_goals_is_held():
+    programme = small()
+    less_b = Goal("less b", "points", Row.of([(1, 1.0)]), slack=30.0)
+    session = opened(replace(programme, goals=(less_b, *programme.goals)))
+    session.hold(19.0)
+    session.wish(np.array([0.0, -1.0, 0.0]))
+    assert solved(session) == pytest.approx(-10.0)  # 0.1 each, in place of c
+    session.aim_at(1, [30.0])
+    session.wish(np.array([0.0, -1.0, 0.0]))
+    assert solved(session) == pytest.approx(-30.0)  # what the first aim leaves
+
+
 def test_a_solver_that_is_lost_begins_anew_and_then_says_so(monkeypatch):
     session = opened()
     solver, asked = session._solver, []
