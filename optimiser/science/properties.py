@@ -37,6 +37,7 @@ def _blend(below: Figure, above: Figure, share: float) -> Figure:
         evidence=weakest([below.evidence, above.evidence]) or below.evidence,
         sources=tuple(dict.fromkeys((*below.sources, *above.sources))),
         origin=below.origin,
+        calibrated=below.calibrated or above.calibrated,
     )
 
 
