@@ -69,12 +69,3 @@ def test_only_the_solving_layer_imports_a_solver(library):
         )
     }
     assert importers <= {"solving"}
-
-
-def test_no_module_is_longer_than_can_be_read_at_a_sitting():
-    long = {
-        str(path.relative_to(PACKAGE)): lines
-        for path in MODULES
-        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > 450
-    }
-    assert not long

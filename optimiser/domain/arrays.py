@@ -1,4 +1,4 @@
-"""The kinds of arrays that everything is told in."""
+"""Names of the array types that shapes are told of."""
 
 from __future__ import annotations
 

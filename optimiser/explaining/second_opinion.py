@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import PROPERTIES, melts
 from optimiser.domain.rule import Programme, Row, Rule
-from optimiser.domain.scenario import Scenario
+from optimiser.domain.scenario import Scenario, Window
 from optimiser.rules.space import Space
 from optimiser.science.excess import excess
 from optimiser.science.melting import Kitchen
@@ -26,7 +26,7 @@ from optimiser.science.melting import Kitchen
 __all__ = [
     "SECOND",
     "Opinion",
-    "Reading",
+    "SecondFigure",
     "Watched",
     "asks",
     "second_figures",
@@ -52,7 +52,7 @@ class Watched(Struct, frozen=True):
     relative: bool
 
 
-class Reading(Struct, frozen=True):
+class SecondFigure(Struct, frozen=True):
     """A second figure, in the unit of the property, and its doubt either way."""
 
     value: float
@@ -74,20 +74,14 @@ def asks(scenario: Scenario) -> bool:
 
 def watched(scenario: Scenario, programme: Programme) -> tuple[Watched, ...]:
     """Return the rules of windows on solid fat and firmness."""
-    windows = {}
-    for window in scenario.windows:
-        if melts(window.property) and window.at is not None:
-            for side, limit in (("min", window.low), ("max", window.high)):
-                if limit is not None:
-                    origin = window.origin
-                    windows[origin.file, f"{origin.field}.{side}"] = window
     found = []
     for number, rule in enumerate(programme.rules):
-        window_of = windows.get((rule.origin.file, rule.origin.field or ""))
-        if rule.kind == "window" and window_of and window_of.at is not None:
-            kind = PROPERTIES[window_of.property]
-            relative = kind.from_base and bool(scenario.base)
-            found.append(Watched(number, window_of.at, window_of.over, relative))
+        window = rule.about if rule.kind == "window" else None
+        if not isinstance(window, Window) or window.at is None:
+            continue
+        if melts(window.property):
+            relative = PROPERTIES[window.property].from_base and bool(scenario.base)
+            found.append(Watched(number, window.at, window.over, relative))
     return tuple(found)
 
 
@@ -152,14 +146,14 @@ class Opinion:
             )
         return self._offsets[part]
 
-    def read(self, rule: Rule, which: Watched, amounts: Floats) -> Reading | None:
+    def read(self, rule: Rule, which: Watched, amounts: Floats) -> SecondFigure | None:
         """Return the second figure of a window's rule; None where none can be given."""
         tangent = self.tangent(rule, which, amounts)
         if tangent is None:
             return None
         row, doubt = tangent
         value = replace(rule, amounts=row).value(amounts)
-        return None if value is None else Reading(value, doubt)
+        return None if value is None else SecondFigure(value, doubt)
 
     def tangent(
         self, rule: Rule, which: Watched, amounts: Floats
@@ -207,7 +201,7 @@ class Opinion:
                 known[at] = _Correction(float(value), slopes, float(doubt))
         return known
 
-    def holds(self, rule: Rule, reading: Reading | None) -> bool | None:
+    def holds(self, rule: Rule, reading: SecondFigure | None) -> bool | None:
         """Whether a window holds by a second figure; None if there is none."""
         if reading is None:
             return None
@@ -220,7 +214,7 @@ def second_figures(
     formula: Mapping[str, float],
     values: Sequence[float | None],
     opinion: Opinion,
-) -> Iterator[Reading | None]:
+) -> Iterator[SecondFigure | None]:
     """Yield the second figure of each property asked for, of a formula.
 
     Parameters
@@ -253,4 +247,4 @@ def second_figures(
             yield None
         else:
             correction = found.value / float(opinion.mask(part) @ amounts)
-            yield Reading(max(0.0, value + correction - offset), found.doubt)
+            yield SecondFigure(max(0.0, value + correction - offset), found.doubt)

@@ -10,9 +10,10 @@ from optimiser.domain.material import Origin
 from optimiser.domain.properties import melts
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
+from optimiser.domain.wording import number
 from optimiser.rules import windows
 from optimiser.rules.shares import share_rules
-from optimiser.rules.space import Space, number
+from optimiser.rules.space import Space
 from optimiser.science.excess import COVERED, margin
 
 __all__ = ["LAURIC_SHARE", "WAX_SHARE", "rules"]
@@ -91,10 +92,9 @@ def _margins(space: Space, share: float) -> Iterator[Rule]:
             f" is no more than that too high in {COVERED}, by a model good to 8 points"
         )
         raised = replace(window, low=low, high=None, why=why)
-        for rule in windows.rules_of(space, raised):
+        for rule in windows.rules_of(space, raised, "guard/margin"):
             yield replace(
                 rule,
-                id=rule.id.replace("window/", "guard/margin/", 1),
                 kind="guard",
                 owner="model",
                 origin=origin,

@@ -5,6 +5,7 @@ from optimiser.solving.optimise import (
     Optimum,
     attempted,
     is_better,
+    less,
     optimise,
 )
 from optimiser.solving.repricing import Repriced, reprice
@@ -17,6 +18,7 @@ __all__ = [
     "Session",
     "attempted",
     "is_better",
+    "less",
     "optimise",
     "reprice",
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,7 +16,7 @@ from optimiser.solving.pulp_model import solve_with_cbc, to_pulp
 from optimiser.solving.running import SolverError
 from optimiser.solving.session import Corner, Session
 
-__all__ = ["Infeasible", "Optimum", "attempted", "is_better", "optimise"]
+__all__ = ["Infeasible", "Optimum", "attempted", "is_better", "less", "optimise"]
 
 # Room left to an earlier aim so that rounding cannot make the next one impossible.
 HOLD = 1e-10
@@ -217,8 +219,13 @@ def _agree_with_cbc(programme: Programme, arrays: Arrays, best: list[float]) -> 
 
 
 def is_better(one: Optimum, other: Optimum) -> bool:
-    """Whether an answer serves the aims better, the first that differs deciding."""
-    for mine, theirs in zip(one.best, other.best, strict=True):
+    """Whether an answer serves the aims better."""
+    return less(one.best, other.best)
+
+
+def less(values: Iterable[float], others: Iterable[float]) -> bool:
+    """Whether aims come to less, the first that differs deciding."""
+    for mine, theirs in zip(values, others, strict=True):
         if abs(mine - theirs) > SETTLED * max(1.0, abs(theirs)):
             return mine < theirs
     return False

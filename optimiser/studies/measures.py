@@ -59,7 +59,7 @@ def measures(
                 lacking[column] = True
                 continue
             solid = is_solid(catalogue, key)
-            above[column], below[column] = terms(kind, known.value, solid)
+            above[column], below[column] = terms(kind.mixing, known.value, solid)
         where = "" if at is None else f" at {at:g} degC"
         unit = f", {kind.unit}" if kind.unit else ""
         found.append(

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Source
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule
+from optimiser.domain.wording import Fixed
 from optimiser.explaining.answer import (
     Answer,
     Change,
@@ -35,7 +36,7 @@ def rule(sentence, limit, side="max", unit="%", owner="wish", **more):
         "origin": Origin("bar.toml", field=f"bands.{sentence.split(' at')[0]}.{side}"),
     }
     return Rule(
-        sentence=sentence,
+        wording=Fixed(sentence),
         side=side,
         limit=limit,
         unit=unit,
