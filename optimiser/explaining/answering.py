@@ -17,6 +17,7 @@ from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.opinions import Solved, heard
 from optimiser.explaining.second_opinion import asks
+from optimiser.explaining.stepping import stepped
 from optimiser.rules import build
 from optimiser.rules.emulsifiers import each_total
 from optimiser.solving import Infeasible, Optimum, is_better, optimise
@@ -87,6 +88,7 @@ def best(
     *,
     beside: bool = False,
     hear: bool = True,
+    steps: bool = True,
     solver: str = "highs",
 ) -> Solved | NoFormula:
     """Return the best proved answer of some questions with the same goals.
@@ -101,6 +103,9 @@ def best(
     hear : bool
         Whether the second opinion is asked; not where straight rules stand for it
         (see `lined`).
+    steps : bool
+        Whether the answer is put into the steps that the scenario asks for; not for
+        what is no formula to make (a point of a curve).
     solver : {"highs", "cbc"}
         With "cbc" a second solver must find the same values.
 
@@ -124,7 +129,7 @@ def best(
         if found is None or _beats(solved, found):
             found = solved
     if found is not None:
-        return found
+        return stepped(found, catalogue) if hear and steps else found
     if nothing is None:
         raise ValueError("nothing was asked")
     return nothing

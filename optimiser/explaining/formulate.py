@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
@@ -15,6 +17,7 @@ from optimiser.explaining.answer import (
     LeftOut,
     Proof,
     RuleLine,
+    StepsTaken,
     Unused,
     WayOut,
 )
@@ -119,7 +122,7 @@ def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
         batch_kg=scenario.batch_kg,
         aims=found.aims,
         formula=facts.formula_lines(amounts, scenario, catalogue),
-        rules=_rule_lines(programme, optimum),
+        rules=_rule_lines(found),
         unused=_unused(programme, optimum, catalogue),
         properties=facts.properties(amounts, scenario, catalogue, found.opinion),
         change=facts.change(amounts, scenario, catalogue),
@@ -131,7 +134,8 @@ def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
         left_out=_left_out(programme, catalogue),
         second_opinion=found.said,
         cautions=cautions.cautions(amounts, scenario, catalogue),
-        tie=tied(optimum, catalogue),
+        tie=None if found.steps else tied(optimum, catalogue),
+        steps=_steps_taken(found, catalogue),
         room={goal.name: goal.slack for goal in programme.goals},
         notes=(
             *rule_notes(programme.rules, scenario),
@@ -140,24 +144,45 @@ def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
     )
 
 
+def _steps_taken(found: Solved, catalogue: Catalogue) -> StepsTaken | None:
+    asked, steps = found.scenario.steps, found.steps
+    if asked is None or steps is None:
+        return None
+    without = replace(found, steps=None)
+    rest = None if steps.rest is None else catalogue.ingredients[steps.rest].name
+    return StepsTaken(
+        step=asked.step,
+        own=asked.own,
+        kept=steps.optimum is not None,
+        rest=rest,
+        finer=steps.finer,
+        aims=without.aims,
+        cost_per_kg=facts.cost_per_kg(without.amounts, catalogue),
+    )
+
+
 def proof_of(found: Solved) -> Proof:
     """Return what an answer's proof rests on."""
-    by = "search" if found.programme.whole else "duality"
-    return Proof(found.optimum.worst_violation, found.optimum.gap, by)
+    shown = found.shown
+    by = "search" if shown.session.programme.whole else "duality"
+    return Proof(shown.worst_violation, shown.gap, by)
 
 
-def _rule_lines(programme: Programme, optimum: Optimum) -> tuple[RuleLine, ...]:
-    slacks = [rule.slack(optimum.amounts) for rule in programme.rules]
+def _rule_lines(found: Solved) -> tuple[RuleLine, ...]:
+    """Return how each rule stands; what holds the formula is told without steps."""
+    programme, optimum, shown = found.programme, found.optimum, found.columns
     binding = [
-        n for n, rule in enumerate(programme.rules) if is_binding(rule, slacks[n])
+        n
+        for n, rule in enumerate(programme.rules)
+        if is_binding(rule, rule.slack(optimum.amounts))
     ]
     sides = price_sides(optimum, binding)
     none = Sides(None, None)
     return tuple(
         RuleLine(
             rule,
-            rule.value(optimum.amounts),
-            slacks[n],
+            rule.value(shown),
+            rule.slack(shown),
             n in binding,
             sides.get(n, none).ease,
             sides.get(n, none).tighten,

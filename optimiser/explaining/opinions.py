@@ -22,7 +22,7 @@ from optimiser.explaining.second_opinion import (
 )
 from optimiser.solving import Optimum, attempted
 
-__all__ = ["Solved", "formed", "heard", "told"]
+__all__ = ["Solved", "Stepped", "formed", "heard", "told"]
 
 
 def formed(
@@ -44,11 +44,24 @@ def formed(
     return Opinion(scenario, catalogue, keys, only=used, also=also)
 
 
+class Stepped(Struct, frozen=True, eq=False):
+    """An answer in whole steps; ``optimum`` None where none keeps every rule.
+
+    ``rest`` is the ingredient that takes what is left to 100, where one has to, and
+    ``finer`` a finer step that would do, percent.
+    """
+
+    optimum: Optimum | None
+    rest: str | None
+    finer: float | None
+
+
 class Solved(Struct, frozen=True, eq=False):
     """A question with its proved answer, and what the second opinion said of it.
 
     ``said`` is None where it was not asked. ``opinion`` has been asked about the
-    answer; None where no window asks about melting.
+    answer; None where no window asks about melting. With ``steps`` the formula is in
+    whole steps, near ``optimum``, which prices are told at.
     """
 
     scenario: Scenario
@@ -56,14 +69,26 @@ class Solved(Struct, frozen=True, eq=False):
     optimum: Optimum
     said: SecondOpinion | None = None
     opinion: Opinion | None = None
+    steps: Stepped | None = None
+
+    @property
+    def shown(self) -> Optimum:
+        """The answer that is shown: in whole steps, where it is."""
+        stepped = None if self.steps is None else self.steps.optimum
+        return self.optimum if stepped is None else stepped
+
+    @property
+    def columns(self) -> Floats:
+        """What is shown of each column of the programme."""
+        return self.shown.amounts[: len(self.programme.columns)]
 
     @property
     def amounts(self) -> dict[str, float]:
-        """The formula: percent by ingredient key, without traces of rounding."""
+        """The formula shown: percent by ingredient key, without traces of rounding."""
         return {
-            key: round(float(self.optimum.amounts[column]), 8)
+            key: round(float(self.columns[column]), 8)
             for column, key in enumerate(self.programme.ingredients)
-            if self.optimum.amounts[column] > TRACE
+            if self.columns[column] > TRACE
         }
 
     @property
@@ -71,7 +96,7 @@ class Solved(Struct, frozen=True, eq=False):
         """Each aim in order: name, least value, unit."""
         return tuple(
             (goal.name, best, goal.unit)
-            for goal, best in zip(self.programme.goals, self.optimum.best, strict=True)
+            for goal, best in zip(self.programme.goals, self.shown.best, strict=True)
         )
 
     @property

@@ -151,8 +151,11 @@ def part_amounts(
 
 def numbered(rules: Iterable[Rule]) -> Iterator[Rule]:
     """Give a rule whose id is taken already a number, so that ids are unique."""
-    seen: dict[str, int] = {}
+    seen: set[str] = set()
     for rule in rules:
-        seen[rule.id] = seen.get(rule.id, 0) + 1
-        times = seen[rule.id]
-        yield rule if times == 1 else replace(rule, id=f"{rule.id} ({times})")
+        own, times = rule.id, 1
+        while own in seen:
+            times += 1
+            own = f"{rule.id} ({times})"
+        seen.add(own)
+        yield rule if times == 1 else replace(rule, id=own)

@@ -110,7 +110,7 @@ def stock(
         questions(plain, catalogue),
         lambda each: _sized(each.programme, shelf, catalogue),
     )
-    largest = best(asked, catalogue)
+    largest = best(asked, catalogue, steps=False)
     if isinstance(largest, NoFormula):
         # A clash that names the shelf is told as such: for a batch of next to nothing.
         tiny = answer(replace(scenario, stock_only=HERE, batch_kg=1e-6), catalogue)

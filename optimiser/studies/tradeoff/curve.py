@@ -204,7 +204,7 @@ class _Asked:
             asked.append(replace(each, programme=programme))
         # At a place, it is held from the ends and from where it was held last.
         near = () if more is None else self._near
-        found = best(asked, self.catalogue, near, hear=self.asks)
+        found = best(asked, self.catalogue, near, hear=self.asks, steps=False)
         if self.asks and isinstance(found, Solved):
             self._near = [*self._near[:2], found.amounts]
         return found
