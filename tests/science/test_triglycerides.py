@@ -146,3 +146,6 @@ def test_triglycerides_below_the_least_are_left_out_and_the_rest_fills_up():
     assert sum(large.values()) == pytest.approx(100.0)
     one, other = (each["P-O-S"] / each["S-O-S"] for each in (every, large))
     assert one == pytest.approx(other)
+    for name, percent in every.items():
+        assert name not in generated(shares, least=1.001 * percent)
+        assert name in generated(shares, least=0.999 * percent)
