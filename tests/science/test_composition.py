@@ -66,6 +66,19 @@ def test_a_list_is_taken_as_it_is_and_what_is_too_small_to_list_stays_liquid():
     assert found == pytest.approx({"P-O-S": each, "S-O-S": each, INERT: rest})
 
 
+@pytest.mark.parametrize(
+    ("listed", "made"),
+    [
+        ({"P-O-S": 30.0, "S-O-S": 20.0}, {"P-O-S": 60.0, "S-O-S": 40.0}),
+        ({"P-O-S": 40.0, "other": 10.0}, {"P-O-S": 80.0, INERT: 20.0}),
+        ({"P-O-S": 40.0, INERT: 10.0}, {"P-O-S": 90.0, INERT: 10.0}),
+    ],
+)
+def test_a_list_is_scaled_to_all_that_is_not_inert(listed, made):
+    data = replace(CORRELATED, triglycerides={"cocoa": listed})
+    assert composition_of("cocoa", known(data)) == pytest.approx(made)
+
+
 def test_a_wax_is_made_of_its_parts():
     found = composition_of("wax", known())
     assert found == {"wax: esters": 70.0, "wax: alkanes": 30.0}

@@ -103,6 +103,10 @@ def test_the_figure_of_the_nearest_temperature_is_moved_as_butters_move(at, left
     assert found.typical == ()
 
 
+def test_near_ninety_degrees_the_figure_at_ninety_counts():
+    assert melt_viscosity({"wax": 10.0}, 90.0, KNOWN).value == pytest.approx(10.0)
+
+
 def test_what_is_not_used_changes_nothing():
     found = melt_viscosity({"wax": 10.0, "oil": 0.0}, 40.0, KNOWN)
     assert (found.value, found.typical) == (pytest.approx(80.0), ())
