@@ -108,7 +108,8 @@ class Rule(Struct, frozen=True, eq=False):
     ``terms`` are the figures that its rows are made of, each with its spread, and
     ``lacking`` those that are not known: what they belong to counts as nothing here,
     so that whoever builds the rule must keep it out, or not judge. ``eased_from`` is
-    the limit it had before it was moved. ``provisos`` follow its sentence after commas,
+    the limit it had before it was moved; it is not ``movable`` where other rules were
+    written for its limit. ``provisos`` follow its sentence after commas,
     ``why`` and ``whose`` in brackets.
     """
 
@@ -134,6 +135,7 @@ class Rule(Struct, frozen=True, eq=False):
     why: str | None = None
     whose: str | None = None
     eased_from: float | None = None
+    movable: bool = True
 
     @property
     def sentence(self) -> str:
@@ -155,7 +157,7 @@ class Rule(Struct, frozen=True, eq=False):
     @property
     def may_ease(self) -> bool:
         """Law, safety, an assessor's envelope and arithmetic are never eased."""
-        return self.owner in {"wish", "supplier", "practice", "model"}
+        return self.movable and self.owner in {"wish", "supplier", "practice", "model"}
 
     @property
     def curved(self) -> bool:

@@ -35,14 +35,21 @@ class Question(Struct, frozen=True, eq=False):
 
 
 class NoFormula(Struct, frozen=True, eq=False):
-    """No formula keeps the rules: the first of the questions, ready to be asked why.
+    """No formula keeps the rules of any question; the first can be asked why."""
 
-    ``totals`` are all that were tried of emulsifiers, percent of the lipids.
-    """
-
-    question: Question
+    asked: tuple[Question, ...]
     found: Infeasible
-    totals: tuple[float, ...] = ()
+
+    @property
+    def question(self) -> Question:
+        """The first of the questions, which ``found`` is of."""
+        return self.asked[0]
+
+    @property
+    def totals(self) -> tuple[float, ...]:
+        """All that were tried of emulsifiers, percent of the lipids."""
+        wanted = [each.scenario.emulsify for each in self.asked]
+        return tuple(total for each in wanted if each for total in each.totals)
 
 
 def answer(
@@ -119,7 +126,7 @@ def best(
     for each in asked:
         optimum = optimise(each.programme, solver)
         if isinstance(optimum, Infeasible):
-            nothing = nothing or NoFormula(each, optimum, _totals(asked))
+            nothing = nothing or NoFormula(tuple(asked), optimum)
             continue
         if found is not None and _is_beyond(optimum, found):
             continue
@@ -148,11 +155,6 @@ def _beats(one: Solved, other: Solved) -> bool:
     if _reached(one) != _reached(other):
         return _reached(one)
     return is_better(one.optimum, other.optimum)
-
-
-def _totals(asked: Sequence[Question]) -> tuple[float, ...]:
-    wanted = [each.scenario.emulsify for each in asked]
-    return tuple(total for each in wanted if each for total in each.totals)
 
 
 def lined(

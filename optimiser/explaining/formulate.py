@@ -10,6 +10,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import number
+from optimiser.errors import ProofError
 from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import (
     Answer,
@@ -21,14 +22,14 @@ from optimiser.explaining.answer import (
     Unused,
     WayOut,
 )
-from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.answering import NoFormula, answer, best, reshaped
 from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.notes import notes, rule_notes
-from optimiser.explaining.opinions import Solved, heard
+from optimiser.explaining.opinions import Solved
 from optimiser.explaining.prices import Sides, is_binding, price_sides
 from optimiser.explaining.ties import tied
-from optimiser.explaining.ways import Way, ways_out
+from optimiser.explaining.ways import Way, eased, ways_out
 from optimiser.solving import Optimum
 
 __all__ = ["clash_of", "formulate", "proof_of"]
@@ -77,8 +78,7 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
         currency=catalogue.currency,
         others=clashes[1:],
         ways_out=tuple(
-            _way_out(way, scenario, catalogue)
-            for way in ways_out(programme, clashes[0])
+            _way_out(way, nothing, catalogue) for way in ways_out(programme, clashes[0])
         ),
         left_out=_left_out(programme, catalogue),
     )
@@ -95,14 +95,17 @@ def _totals_tried(totals: Sequence[float]) -> tuple[str, ...]:
     )
 
 
-def _way_out(way: Way, scenario: Scenario, catalogue: Catalogue) -> WayOut:
-    """Return a way out with what it costs once the second opinion is heard too."""
-    programme = way.optimum.session.programme
-    found = heard(Solved(scenario, programme, way.optimum), catalogue)
+def _way_out(way: Way, nothing: NoFormula, catalogue: Catalogue) -> WayOut:
+    """Return a way out with what it costs, asked as the file that takes it will be."""
+    limits = {easing.rule.id: easing.to for easing in way.easings}
+    wider = reshaped(nothing.asked, lambda each: eased(each.programme, limits))
+    found = best(wider, catalogue)
+    if isinstance(found, NoFormula):
+        raise ProofError("a way out that was found is gone")
     return WayOut(
         way.easings,
         facts.cost_per_kg(found.amounts, catalogue),
-        facts.change(found.amounts, scenario, catalogue),
+        facts.change(found.amounts, found.scenario, catalogue),
     )
 
 

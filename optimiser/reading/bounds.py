@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
-from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions
+from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
 from optimiser.reading.asking import Asking
 from optimiser.reading.shapes import shown_value
 
@@ -29,10 +29,13 @@ __all__ = [
     "opinion_of",
     "parts_of",
     "pins_of",
+    "steps_of",
     "stock_only_of",
 ]
 
 SUM_TOLERANCE = 0.05
+# Percent: finer steps than any scale shows, and coarser ones than any formula has.
+LEAST_STEP, MOST_STEP = 0.001, 50.0
 RESERVED = ("all", "default")  # what [choices] and [least_if_used] call everything
 MOST_CHOICES = 1000
 MOST_TOTALS = 40
@@ -183,6 +186,30 @@ def least_if_used_of(asking: Asking) -> dict[str, tuple[float, Origin]]:
         asking.percent(value, origin)
         found[key or name] = (value, origin)
     return found
+
+
+def steps_of(asking: Asking) -> Steps | None:
+    """Return the steps that amounts are written in, percent; None if not spoken of.
+
+    "step" is that of all; others are of a category or an ingredient.
+    """
+    own: dict[str, float] = {}
+    for name, value in asking.file.amounts.items():
+        origin = asking.origin("amounts", name)
+        asking.within(value, LEAST_STEP, MOST_STEP, origin)
+        if name != "step":
+            text = asking.written(origin, "amounts")
+            held = fold(text)
+            found = held if held in CATEGORIES else asking.ingredient(text, origin)
+            own[found or name] = value
+    if not asking.file.amounts:
+        return None
+    origin = asking.origin("amounts")
+    step = asking.file.amounts.get("step")
+    if step is None and asking.sound("amounts"):
+        fix = "write step = 0.5, in percent"
+        asking.say(origin, "has no step for the other ingredients", fix)
+    return Steps(LEAST_STEP if step is None else step, own, origin)
 
 
 def choices_of(asking: Asking) -> tuple[Choice, ...]:

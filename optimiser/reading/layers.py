@@ -39,6 +39,7 @@ NAMED = (
     "choices",
     "least_if_used",
     "closeness",
+    "amounts",
     "eased",
 )
 TABLES = (

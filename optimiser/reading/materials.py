@@ -9,6 +9,7 @@ from msgspec import Struct, field
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
     CATEGORIES,
+    EVIDENCE,
     PARTS,
     AllergenStatus,
     Ingredient,
@@ -46,8 +47,9 @@ CAUTIONS = (
     "broken-skin",
 )
 INGREDIENTS = Columns(
-    "key,name,inci,category,family,aliases,vegan,palm,stage,cautions,source,note",
-    "inci family aliases vegan palm stage cautions source note",
+    "key,name,inci,inci_evidence,category,family,aliases,vegan,palm,stage,cautions,"
+    "source,note",
+    "inci inci_evidence family aliases vegan palm stage cautions source note",
 )
 LIMITS = Columns(
     "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note",
@@ -99,6 +101,10 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
     vegan = row.choice("vegan", YES_NO_ASK, blank=True)
     palm = row.choice("palm", YES_NO_ASK, blank=True)
     stage = row.choice("stage", STAGES, blank=True)
+    known = row.choice("inci_evidence", EVIDENCE, blank=True)
+    if known and not row.text("inci"):
+        wrong = "tells how well an INCI name is known, and there is none"
+        row.say("inci_evidence", wrong, "write the name in inci, or leave this blank")
     ground.source(row)
     if key is None or name is None or category is None:
         return None
@@ -117,6 +123,7 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
         palm=palm,
         stage=stage,
         cautions=_cautions(row),
+        inci_evidence=known or None,
     )
 
 

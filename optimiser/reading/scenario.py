@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import Origin
+from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import AIMS, Aim, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
@@ -90,6 +90,10 @@ def read_scenario(
     def spell(table: str, name: str) -> str:
         if table in BY_INGREDIENT and name != "default":
             return catalogue.find(name) or name
+        if table == "amounts":  # categories stand beside ingredients there
+            return (
+                fold(name) if fold(name) in CATEGORIES else catalogue.find(name) or name
+            )
         return fold(name) if table in NAMED_BY_FOLDING else name
 
     merged = merge(layers, spell, problems)
@@ -166,6 +170,7 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         second_opinion=second_opinion,
         margin=margin,
         emulsify=bounds.emulsify_of(asking),
+        steps=bounds.steps_of(asking),
         parts=asking.own_parts(),
         eased=eased_of(asking),
         origins={

@@ -121,6 +121,9 @@ def _eased(
             fix = "take an id from `optimiser formulate --json`, or leave it out"
         else:
             wrong, fix = f"is a rule of {rule.owner} and is never eased", "leave it out"
+            if not rule.movable:
+                wrong = "is what other rules were written for and is not eased"
+                fix = "change it where it is asked for"
         problems.append(
             Problem(wrong, origin.file, field=origin.field, found=wanted, fix=fix)
         )

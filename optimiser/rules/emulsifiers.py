@@ -63,6 +63,7 @@ def rules(space: Space) -> Iterator[Rule]:
         owner="wish",
         origin=asked.origin,
         about=asked,
+        movable=False,
     )
     factor = 100.0 / asked.totals[0]
     own, unknown = counted(space, "HLB", None, "emulsifier", above=factor, below=0.0)

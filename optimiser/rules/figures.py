@@ -15,7 +15,7 @@ from optimiser.domain.rule import Lack, Row, Term
 from optimiser.domain.wording import number
 from optimiser.rules.space import Space
 from optimiser.science.mixing import end_for, is_solid, terms
-from optimiser.science.properties import figure, weakest
+from optimiser.science.properties import look_up, weakest
 
 __all__ = ["Sums", "at_words", "counted", "sums"]
 
@@ -52,7 +52,7 @@ def counted(
     Parameters
     ----------
     name : str
-        A property of `domain.properties`, or of the catalogue.
+        A property of `science.properties`.
     at : float or None
         Temperature, deg C.
     above, below : float
@@ -66,7 +66,7 @@ def counted(
     for column in space.members(over):
         key, category = space.ingredients[column], space.ingredient(column).category
         row = kind.source(category).name
-        found = figure(space.catalogue, name, key, at)
+        found = look_up(kind, space.catalogue, key, at)
         if found is None:
             lacking.append(Lack(column, at_words(name, at), row))
             continue

@@ -12,7 +12,7 @@ from optimiser.domain.scenario import Bound
 from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
-__all__ = ["at_side", "share_rules", "sides", "with_limit"]
+__all__ = ["at_side", "share_rules", "sides"]
 
 
 def sides(low: float | None, high: float | None) -> Iterator[tuple[str, float]]:
@@ -30,11 +30,6 @@ def sides(low: float | None, high: float | None) -> Iterator[tuple[str, float]]:
 def at_side(origin: Origin, side: str) -> Origin:
     """Return where one side of something is written."""
     return replace(origin, field=f"{origin.field}.{side}")
-
-
-def with_limit(rule: Rule, limit: float) -> Rule:
-    """Return a rule with another limit."""
-    return rule.moved(limit)
 
 
 def share_rules(

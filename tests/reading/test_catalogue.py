@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from optimiser.domain.material import Origin
+from optimiser.errors import InputError
 from optimiser.reading import read_catalogue, shipped_folder
 
 PROPERTIES = "workshops/demo/properties.csv"
@@ -409,3 +410,27 @@ def test_the_shipped_catalogue_is_read_without_problems():
     assert len(catalogue.ingredients) > 100
     assert {"solid fat", "density", "melting point"} <= set(catalogue.figures)
     assert catalogue.currency == "EUR"
+
+
+def test_how_well_an_inci_name_is_known_may_be_told(desk):
+    table = "workshops/demo/ingredients.csv"
+    header = "key,name,inci,inci_evidence,category,source"
+    desk.write(
+        f"catalogues/{table}",
+        f"{header}\nmy_wax,my wax,Cera Alba,supplier,wax,book\n"
+        "my_oil,my oil,Olus Oil,,liquid oil,book\n",
+    )
+    found = desk.catalogue().ingredients
+    assert found["my_wax"].inci_evidence == "supplier"
+    assert found["my_oil"].inci_evidence is None
+    desk.write(
+        f"catalogues/{table}",
+        f"{header}\nmy_wax,my wax,,memory,wax,book\n"
+        "my_oil,my oil,Olus Oil,rumour,liquid oil,book\n",
+    )
+    with pytest.raises(InputError) as stopped:
+        desk.catalogue()
+    (none, unknown) = stopped.value.problems
+    assert (none.row, none.field) == (2, "inci_evidence")
+    assert none.wrong == "tells how well an INCI name is known, and there is none"
+    assert (unknown.row, unknown.field, unknown.found) == (3, "inci_evidence", "rumour")

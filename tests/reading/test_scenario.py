@@ -121,7 +121,7 @@ def test_parts_are_told_as_categories_and_keys(desk):
 def test_shares_are_told_with_their_part_reason_and_origin(desk):
     scenario = desk.scenario_with(
         '[bands]\n"Hard butter" = { min = 40, max = 55 }\n'
-        '[limits]\n"white wax" = { max = 4, of = "lipids", why = "drags" }\n'
+        '[limits]\n"white wax" = { max = 3, of = "lipids", why = "glassy" }\n'
         '[constituents]\n"Linalool" = { max = 0.1 }\n'
         '[pins]\n"lavender oil" = 1\n'
         '[closeness]\nby_ingredient = 20\nby_category = { max = 4, why = "label" }'
@@ -130,7 +130,7 @@ def test_shares_are_told_with_their_part_reason_and_origin(desk):
         Bound("hard butter", 40, 55, "product", None, at(desk, "bands.Hard butter")),
     )
     assert scenario.limits == (
-        Bound("beeswax", None, 4, "lipids", "drags", at(desk, "limits.white wax")),
+        Bound("beeswax", None, 3, "lipids", "glassy", at(desk, "limits.white wax")),
     )
     assert scenario.constituents == (
         Bound(

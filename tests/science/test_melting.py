@@ -222,7 +222,7 @@ def test_least_gelling_amounts_of_wax_are_mostly_solid_in_a_room(wax, percent):
     assert solids(blend, [20.0], KNOWN)[0] > 0.5 * percent
 
 
-# Ideal solutes in cocoa 60 : shea 40, worked out by others from the same constants.
+# Ideal solutes in cocoa 60 : shea 40, computed independently from the same constants.
 @pytest.mark.parametrize(
     ("wax", "at_one", "at_two"),
     [
@@ -234,7 +234,9 @@ def test_least_gelling_amounts_of_wax_are_mostly_solid_in_a_room(wax, percent):
         (15, 48.1, 47.7),
     ],
 )
-def test_beeswax_in_butters_sets_where_others_worked_out(wax, at_one, at_two):
+def test_beeswax_in_butters_sets_where_it_was_computed_independently(
+    wax, at_one, at_two
+):
     rest = (100 - wax) / 100
     blend = {"cocoa_butter": 60 * rest, "shea_butter": 40 * rest, "beeswax": wax}
     assert melts_at(blend, 1.0) == pytest.approx(at_one, abs=0.3)
