@@ -187,7 +187,7 @@ def _spread(row: TableRow, least: float | None, most: float | None) -> Spread:
 def _in_unit(row: TableRow, kind: Property, spread: Spread) -> Spread:
     """Return a spread in the unit of its property, or as it is after a problem."""
     written, unit = _plain(row), kind.unit
-    if written == unit:
+    if written in {unit, kind.once}:
         return _plausible(row, kind, spread) if kind.likely else spread
     fix = (
         f"give the figure in {unit}"
