@@ -187,7 +187,7 @@ def _entering(model, answer, least):
         return []
     found = []
     programme = model.programme()
-    near = NEAR * max(1.0, abs(least))
+    little = LITTLE * max(1.0, abs(least))
     for each in answer.unused:
         column = model.at["amount"][model.keys.index(each.ingredient)]
 
@@ -199,10 +199,10 @@ def _entering(model, answer, least):
         enters = each.enters_below
         where = f"{each.ingredient} enters below {enters}"
         if enters is None:
-            if cost(0.0) < least - LITTLE * max(1.0, least):
+            if cost(0.0) < least - little:
                 found.append(Found("enters", f"{where}, but for nothing it does"))
             continue
-        if cost(enters + 1e-4 * max(1.0, enters)) < least - near:
+        if cost(enters + 1e-4 * max(1.0, enters)) < least - little:
             found.append(Found("enters", f"{where}, but dearer it does too"))
         if enters > 1.0 and cost(0.9 * enters) >= least - 1e-9:
             found.append(Found("enters", f"{where}, but a tenth cheaper it does not"))

@@ -22,7 +22,7 @@ from tests.random_scenarios.specification import (
 )
 
 TRACE = 0.1  # what "at least two butters" counts as use, percent
-HELD = 1e-9  # room for rounding when an earlier aim is held
+HELD = (1e-9, 1e-8, 1e-7)  # room for rounding when an earlier aim is held
 SAME = 1e-7  # aims of two sets of ingredients that are no different
 TIGHT = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 
@@ -423,22 +423,28 @@ class Model:
 
     def best(self, *, without=(), moved=None, used=None):
         """Each aim's least, in order, and the amounts; None where nothing fits."""
+        for held in HELD:
+            found = self._in_order(held, without, moved, used)
+            if found is None or len(found[0]) == len(self.goals):
+                return found
+        raise ArithmeticError("an earlier aim could not be held")
+
+    def _in_order(self, held, without, moved, used):
+        """The same, cut short where rounding keeps an earlier aim from being held."""
         programme = self.programme(without=without, moved=moved, used=used)
         found, holds, x = [], [], None
         for number, goal in enumerate(self.goals):
             x = programme.least(goal, holds)
             if x is None:
-                if number:  # it fitted with one aim fewer: only rounding can tell
-                    raise ArithmeticError("an earlier aim could not be held")
-                return None
+                break
             value = float(goal @ x)
             if used is None and programme.whole.any():
                 exact = self._exactly(x, number, holds, without, moved)
                 value = value if exact is None else exact
             found.append(value)
-            room = self.asked.aims[number][1] + HELD * max(1.0, abs(value))
+            room = self.asked.aims[number][1] + held * max(1.0, abs(value))
             holds.append((goal, value + room))
-        return found, x
+        return (found, x) if found else None
 
     def _exactly(self, x, number, holds, without, moved):
         """An aim's least with the choices of a search kept, without its rounding."""
