@@ -575,6 +575,7 @@ class _Maker:
         low, high = self.sides(value, max(0.1, value))
         if low is not None:  # a wish for content counts its low end
             low = self.below(self.content({name: 1.0}, 0), max(0.1, value))
+            low = low if high is None else min(low, high)
         return (Sides(name, low, high),)
 
     def law(self):
