@@ -16,7 +16,7 @@ NEAR = 1e-6  # of an aim, or of a limit; choices are searched to KEPT
 KEPT = 1e-5
 STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
-HUNDRED = False  # whether a clash is to be smallest with the 100 % always kept
+HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
 IDLE = 1e-5  # the same for a price of nothing, of which no end is told
 DRIFT = 0.025  # a window's price holds to 2 % (decision 4), and a little for rounding
 

@@ -40,7 +40,7 @@ PROPERTIES = {
     "firmness": ("%", "mass", 30.0, (0.0, 100.0)),
 }
 # Whether aims with something to choose may leave room to those after them.
-ROOM_WITH_CHOICES = False
+ROOM_WITH_CHOICES = True
 SUBSTANCES = ("linalool", "phenoxyethanol", "sorbate", "coumarin")
 ALLERGENS = ("tree nut", "soy")
 
