@@ -12,6 +12,7 @@ from optimiser.domain.rule import Goal
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import Unused
 from optimiser.explaining.facts import TRACE
+from optimiser.explaining.trial_prices import LEAST_PRICE, TrialPrices, decided_later
 from optimiser.solving import Optimum, Session
 
 __all__ = [
@@ -44,7 +45,7 @@ class Entering(Struct, frozen=True):
     """An ingredient that is out.
 
     ``enters_below`` is money per kg (None: no price brings it in), ``enters_with``
-    the percent it comes in with just below that. With at least ``forced_dose`` percent
+    the percent it comes in with just below that (None: little by little). With at least ``forced_dose`` percent
     of it in, the first aim that gets worse is ``forced_of``, by ``forced_by`` in
     ``forced_unit`` (cost, by 0: none does); None where no formula keeps the rules,
     and ``sure`` is False if one might that is further from the answer, because the
@@ -95,6 +96,7 @@ def entering(
     stage = cost_stage(session)
     if stage is None:
         return ()
+    searched = decided_later(session.programme, stage)
     near = sorted(unused_ingredients(optimum, catalogue), key=_drop)[:NEAREST]
     session.aim_at(stage, optimum.tops)
     session.run()
@@ -105,7 +107,10 @@ def entering(
         column = index[each.ingredient]
         session.aim_at(stage, optimum.tops)
         below, amount = None, None
-        if each.price_per_kg is not None:
+        if each.price_per_kg is not None and searched:
+            trials = TrialPrices(session.programme, stage, column, each.price_per_kg)
+            below, amount = trials.comes_in(SHOWN, each.enters_below)
+        elif each.price_per_kg is not None:
             below, amount = _enters(session, column, each.enters_below or 0.0, best)
         dose = _usual_dose(scenario, each.ingredient)
         goal, by = _forced(session, column, dose, optimum)
@@ -177,7 +182,7 @@ def _enters(
                 price = 0.0
     finally:
         session.charge(column, None)
-    return found
+    return (None, None) if found[0] is not None and found[0] < LEAST_PRICE else found
 
 
 def _forced(
@@ -255,7 +260,7 @@ def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, 
                 else float(known[column])
             )
             below = None if forced is None else price - 100.0 * forced
-        if below is not None and below <= 0.0:
+        if below is not None and below < LEAST_PRICE:
             below = None
         unused.append(Unused(key, catalogue.ingredients[key].name, price, below))
     return tuple(unused)
