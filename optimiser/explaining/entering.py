@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Goal
@@ -45,11 +46,11 @@ class Entering(Struct, frozen=True):
     """An ingredient that is out.
 
     ``enters_below`` is money per kg (None: no price brings it in), ``enters_with``
-    the percent it comes in with just below that (None: little by little). With at least ``forced_dose`` percent
-    of it in, the first aim that gets worse is ``forced_of``, by ``forced_by`` in
-    ``forced_unit`` (cost, by 0: none does); None where no formula keeps the rules,
-    and ``sure`` is False if one might that is further from the answer, because the
-    second opinion's tangents hold only near it.
+    the percent it comes in with just below that (None: little by little). With at
+    least ``forced_dose`` percent of it in, the first aim that gets worse is
+    ``forced_of``, by ``forced_by`` in ``forced_unit`` (cost, by 0: none does); None
+    where no formula keeps the rules, and ``sure`` is False if one might that is
+    further from the answer, because the second opinion's tangents hold only near it.
     """
 
     ingredient: str
@@ -97,7 +98,7 @@ def entering(
     if stage is None:
         return ()
     searched = decided_later(session.programme, stage)
-    near = sorted(unused_ingredients(optimum, catalogue), key=_drop)[:NEAREST]
+    near = sorted(_by_cost(optimum, catalogue), key=_drop)[:NEAREST]
     session.aim_at(stage, optimum.tops)
     session.run()
     best = session.objective()
@@ -232,6 +233,30 @@ def _tangents_forbid(session: Session, column: int, dose: float) -> bool:
 
 def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
     """Return every ingredient that could be used and is not.
+
+    Where an aim after the cost decides what is shown, the prices of those nearest to
+    coming in are found by asking anew; the others are told by the cost alone.
+    """
+    unused = _by_cost(optimum, catalogue)
+    programme = optimum.session.programme
+    stage = cost_stage(optimum.session)
+    if stage is None or not decided_later(programme, stage):
+        return unused
+    index = {key: i for i, key in enumerate(programme.ingredients)}
+    asked = {}
+    for each in sorted(unused, key=_drop)[:NEAREST]:
+        if each.price_per_kg is not None:
+            column = index[each.ingredient]
+            trials = TrialPrices(programme, stage, column, each.price_per_kg)
+            asked[each.ingredient], _ = trials.comes_in(SHOWN, each.enters_below)
+    return tuple(
+        replace(each, enters_below=asked.get(each.ingredient, each.enters_below))
+        for each in unused
+    )
+
+
+def _by_cost(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
+    """Return what is unused with the prices at which the cost alone would use it.
 
     Forcing a small dose in costs ``D`` per percent; a fall of its price by ``p``
     earns ``p/100`` per percent, so it comes in below its price less ``100 D``.

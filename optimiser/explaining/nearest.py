@@ -83,7 +83,10 @@ def _with_moves(programme: Programme, amounts: Floats) -> Programme:
         at, here = len(columns), float(amounts[column])
         columns.append(Column("moved", key))
         moved.append((at, 1.0))
-        up, down = Row.of([(column, 1.0), (at, -1.0)]), Row.of([(column, 1.0), (at, 1.0)])
+        up, down = (
+            Row.of([(column, 1.0), (at, -1.0)]),
+            Row.of([(column, 1.0), (at, 1.0)]),
+        )
         links += [Link(up, -math.inf, here), Link(down, here, math.inf)]
     last = Goal("nearest", "points", Row.of(moved))
     return replace(

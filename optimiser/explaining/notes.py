@@ -143,7 +143,7 @@ def _short_at_an_end(
 
 def _end(name: str, end: str, worst: tuple[float, str], limit: float, unit: str) -> str:
     value, title = worst
-    told = f" {unit}" if unit else ""
+    told = "" if unit in {"", "1"} else f" {unit}"
     side = "under" if end == "low" else "over"
     whose = f" ({title})" if title else ""
     return (

@@ -77,7 +77,7 @@ def staying(
         if amount <= TRACE or price is None:
             continue
         without = nearest.without(column, stage)
-        leaves, falls = None, (None, None)
+        leaves: float | None = None
         if searched:
             trials = TrialPrices(session.programme, stage, column, price)
             cost = optimum.best[stage]
@@ -96,7 +96,9 @@ def staying(
                 price,
                 *falls,
                 leaves,
-                () if without is None else _moves(optimum, column, without.amounts, catalogue),
+                ()
+                if without is None
+                else _moves(optimum, column, without.amounts, catalogue),
             )
         )
     session.run()

@@ -31,9 +31,16 @@ LEAST_PRICE = 0.005
 FAR_PRICE = 100.0
 # A price counts as at least that part of what the product costs: water is all but free.
 LEAST_PART = 0.01
-# Steps away from today's price, as parts of it; the last one up is FAR_PRICE.
-DOWN = (0.99, 0.97, 0.94, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.0)
-UP = (1.01, 1.03, 1.06, 1.1, 1.15, 1.2, 1.3, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, FAR_PRICE)
+# Steps away from today's price, as parts of it; the last one up is FAR_PRICE. None is
+# round, for at a round price formulas tie, and what a tie shows holds on neither side.
+DOWN = (
+    *(0.9893, 0.9671, 0.9387, 0.8969, 0.8473, 0.7961, 0.6983, 0.5963, 0.4937),
+    *(0.3943, 0.2939, 0.1951, 0.0971, 0.0),
+)
+UP = (
+    *(1.0103, 1.0301, 1.0607, 1.1017, 1.1503, 1.2007, 1.3007, 1.5013, 2.0011, 3.0011),
+    *(5.0021, 10.0043, 30.0133, FAR_PRICE),
+)
 # Part of a price to which a change is found.
 NARROW = 1e-6
 # Percent from which an ingredient is in: less is room that an earlier aim was left.
