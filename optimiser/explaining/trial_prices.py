@@ -29,8 +29,8 @@ __all__ = [
 LEAST_PRICE = 0.005
 # Times its price that an ingredient is looked at; beyond, no price is said to move it.
 FAR_PRICE = 100.0
-# A price counts as at least that part of what the product costs: water is all but free.
-LEAST_PART = 0.01
+# A price counts as at least that part of what the product costs: chalk is all but free.
+LEAST_PART = 0.1
 # Steps away from today's price, as parts of it; the last one up is FAR_PRICE. None is
 # round, for at a round price formulas tie, and what a tie shows holds on neither side.
 DOWN = (

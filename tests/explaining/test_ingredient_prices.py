@@ -248,7 +248,7 @@ def test_no_price_is_told_that_is_practically_nothing(price, below):
 
 
 # Chalk is all but free: a hundred times its price is still nothing, so it is looked at
-# up to what the product costs.
+# up to ten times what the product costs.
 def test_something_cheap_falls_at_a_price_far_above_its_own():
     known = wb.catalogue(
         {"chalk": "powder", "wax": "wax", "oil": "liquid oil"},
