@@ -20,6 +20,8 @@ from optimiser.solving import Optimum, Session
 
 __all__ = ["Staying", "staying"]
 
+# Times a price at which something changes, to see what it has changed to.
+JUST_ABOVE = 1.0 + 1e-5
 # Points from which it is told that something moves.
 TOLD_MOVE = 0.05
 # How many of the things that move are told.
@@ -110,7 +112,7 @@ def _searched_fall(
 ) -> tuple[float | None, float | None]:
     """Return the price above which less is shown, and how much that is."""
     above = trials.falls_below(amount - SHOWN, cost)
-    return above, None if above is None else trials.amount(above)
+    return above, None if above is None else trials.amount(above * JUST_ABOVE)
 
 
 def _leaving_price(
@@ -167,10 +169,10 @@ def _first_fall(
                 continue
             if far >= 0.999 * none:
                 break
-            after = _at_price(session, column, far * (1.0 + 1e-5))
+            after = _at_price(session, column, far * JUST_ABOVE)
             if after is None or amount - after[1] >= SHOWN:
                 return far, None if after is None else after[1]
-            here, start, far = far * (1.0 + 1e-5), after, end
+            here, start, far = far * JUST_ABOVE, after, end
             if here >= end:
                 break
     finally:
