@@ -16,6 +16,7 @@ from optimiser.domain.scenario import Aim
 from optimiser.errors import ProofError
 from optimiser.explaining.entering import entering, open_session, unused_ingredients
 from optimiser.explaining.staying import staying
+from optimiser.explaining.ties import tied
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from tests.rules import workbench as wb
@@ -163,9 +164,9 @@ def questions(draw):
 @given(questions())
 def test_prices_of_a_random_blend_s_ingredients_are_where_it_says(question):
     scenario, catalogue, asking = question
-    case = Case(scenario, catalogue, asking)
-    assume(not isinstance(case.optimum, Infeasible))
     try:
+        case = Case(scenario, catalogue, asking)
+        assume(not isinstance(case.optimum, Infeasible))
         assert_as_told(case)
     except ProofError:  # at that very price the solver's answer is not exact enough
         assume(False)
@@ -185,8 +186,9 @@ def told_of(found, key):
 # Two of one price, one of them capped: whichever is shown, it falls as soon as it
 # becomes dearer, and to what the cap of the other leaves.
 @pytest.mark.parametrize("cap", [10.0, 33.0, 90.0])
-def test_of_two_of_one_price_the_one_shown_falls_at_that_price(cap):
-    known = wb.only_these(TWINS, ["pale", "dark"])
+@pytest.mark.parametrize("order", [["pale", "dark"], ["dark", "pale"]])
+def test_of_two_of_one_price_the_one_shown_falls_at_that_price(cap, order):
+    known = wb.only_these(TWINS, order)
     limits = (wb.bound("dark", None, cap, table="limits"),)
     case = Case(wb.scenario(limits=limits), known)
     keys = case.optimum.session.programme.ingredients
@@ -209,23 +211,52 @@ def test_of_two_of_one_price_the_one_shown_falls_at_that_price(cap):
             assert each.leaves_above == left
 
 
-# Pale and dark cost the same, and could be swapped wherever both are in.
-def test_without_an_ingredient_only_what_must_move_moves():
+# Six oils cost the same, and could be swapped wherever they are in.
+@pytest.mark.parametrize("most", [4.0, 11.0, 20.0, 37.0])
+def test_without_an_ingredient_only_what_must_move_moves(most):
+    oils = [f"oil {number}" for number in range(6)]
     caps = tuple(
-        wb.bound(key, None, 60.0, table="limits") for key in ("pale", "dark", "third")
+        wb.bound(key, None, 12.0 + 7.0 * number, table="limits")
+        for number, key in enumerate(oils)
     )
-    asked = wb.scenario(limits=caps, bands=(wb.bound("wax", None, 20.0),))
-    known = wb.replace_prices(TWINS, wax=1.0)
-    case = Case(asked, known)
-    keys = case.optimum.session.programme.ingredients
-    here = {key: float(case.optimum.amounts[keys.index(key)]) for key in keys}
-    wax = told_of(case.staying(), "wax")
+    asked = wb.scenario(limits=caps, bands=(wb.bound("wax", None, most),))
+    known = wb.catalogue(
+        {"wax": "wax"} | dict.fromkeys(oils, "liquid oil"),
+        prices={"wax": 1.0} | dict.fromkeys(oils, 5.0),
+    )
+    wax = told_of(Case(asked, known).staying(), "wax")
+    assert wax.percent == pytest.approx(most)
+    # What wax leaves goes to the oils, and none gives anything to another.
     moved = dict(wax.replaced_by)
-    # 20 points go to the oils of 5, and neither gives anything to the other.
-    assert here["wax"] == pytest.approx(20.0)
-    assert sum(moved.values()) == pytest.approx(20.0)
-    assert set(moved) <= {"pale", "dark"}
+    assert sum(moved.values()) == pytest.approx(most)
     assert all(points > 0.0 for points in moved.values())
+
+
+# Capped at so much; less than a tenth of a percent would not be weighed out.
+@pytest.mark.parametrize(("cap", "told"), [(0.05, None), (0.2, 5.0), (3.0, 5.0)])
+def test_what_comes_in_as_a_trace_only_is_not_told_to_come_in(cap, told):
+    limits = (wb.bound("third", None, cap, table="limits"),)
+    known = wb.only_these(TWINS, ["pale", "third"])
+    third = told_of(Case(wb.scenario(limits=limits), known).entering(), "third")
+    assert third.enters_below == (None if told is None else pytest.approx(told))
+    assert third.enters_with == (None if told is None else pytest.approx(cap))
+
+
+@pytest.mark.parametrize("cap", [0.11, 3.0])
+def test_a_little_of_something_cheap_stays_until_it_is_as_dear_as_the_rest(cap):
+    limits = (wb.bound("third", None, cap, table="limits"),)
+    known = wb.replace_prices(wb.only_these(TWINS, ["pale", "third"]), third=1.0)
+    third = told_of(Case(wb.scenario(limits=limits), known).staying(), "third")
+    assert third.leaves_above == pytest.approx(5.0)
+    assert (third.falls_above, third.falls_to) == (pytest.approx(5.0), 0.0)
+
+
+@pytest.mark.parametrize(("cap", "apart"), [(3.0, None), (4.9, None), (6.0, 6.0)])
+def test_only_a_clearly_different_formula_is_told_as_just_as_good(cap, apart):
+    limits = (wb.bound("dark", None, cap, table="limits"),)
+    known = wb.only_these(TWINS, ["pale", "dark"])
+    found = tied(Case(wb.scenario(limits=limits), known).optimum, known)
+    assert (found and found.distance) == (apart and pytest.approx(apart))
 
 
 @pytest.mark.parametrize(
