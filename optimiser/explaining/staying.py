@@ -111,7 +111,7 @@ def _searched_fall(
     trials: TrialPrices, amount: float, cost: float
 ) -> tuple[float | None, float | None]:
     """Return the price above which less is shown, and how much that is."""
-    above = trials.falls_below(amount - SHOWN, cost)
+    above = trials.falls_below(amount - SHOWN, cost) if amount >= SHOWN else None
     return above, None if above is None else trials.amount(above * JUST_ABOVE)
 
 
