@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
 
 from optimiser.domain.arrays import Floats
-from optimiser.domain.rule import Programme
+from optimiser.domain.rule import Link, Programme
 
 __all__ = ["at_their_least", "complete"]
 
@@ -36,9 +37,19 @@ def at_their_least(programme: Programme, amounts: Floats) -> Floats:
     Where no aim makes one small, a solver leaves it anywhere up to its limit.
     """
     least = amounts.copy()
+    found: dict[int, list[Link]] = {}
     for link in programme.links:
         last = int(link.row.columns[-1])
         if programme.columns[last].kind in {"moved", "bought"}:
-            least[last] = 0.0
-            least[last] = max(0.0, link.row.at(least) - link.upper)
+            found.setdefault(last, []).append(link)
+    for column, links in found.items():
+        least[column] = 0.0
+        least[column] = max(0.0, *(_needed(link, least) for link in links))
     return least
+
+
+def _needed(link: Link, amounts: Floats) -> float:
+    """Return how much of its last column, now none, a definition asks for."""
+    own, rest = float(link.row.coefficients[-1]), link.row.at(amounts)
+    side = link.upper if own < 0.0 else link.lower
+    return (side - rest) / own if math.isfinite(side) else 0.0

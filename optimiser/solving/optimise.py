@@ -295,8 +295,7 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
                 amounts, gap = other, max(gap, again)
     finally:
         for column in out:
-            low, high = float(arrays.lower[column]), float(arrays.upper[column])
-            session.bound(column, low, high)
+            session.unbound(column)
     return amounts, gap
 
 

@@ -18,6 +18,7 @@ from optimiser.presenting.words import (
     money,
     plural,
     short,
+    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -180,7 +181,7 @@ def _contents(
 
 def _figure(figure: Figure, used: dict[str, None]) -> str:
     _use(used, *figure.sources)
-    unit = "" if figure.unit in {"", "1"} else f" {figure.unit}"
+    unit = unit_words(figure.unit)
     spread = ""
     if figure.low != figure.high:
         spread = f" ({short(figure.low)} to {short(figure.high)})"

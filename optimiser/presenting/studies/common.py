@@ -15,7 +15,7 @@ from optimiser.presenting.layout import Column, item, numbered, table
 from optimiser.presenting.notes import notes as notes_of
 from optimiser.presenting.report import section
 from optimiser.presenting.sheet import cell
-from optimiser.presenting.words import exactly, listed, money, short
+from optimiser.presenting.words import exactly, listed, money, short, unit_words
 
 if TYPE_CHECKING:
     from optimiser.explaining.answer import FormulaLine, PropertyLine
@@ -167,8 +167,7 @@ def _alike(values: Sequence[str]) -> list[str]:
 def property_name(line: PropertyLine) -> str:
     """Return a property as a row names it."""
     at = "" if line.at is None else f" at {short(line.at)} °C"
-    unit = f", {line.unit}" if line.unit else ""
-    return f"{line.property}{at}{unit}"
+    return f"{line.property}{at}{unit_words(line.unit, ', ')}"
 
 
 def _property(lines: Sequence[PropertyLine], at: int) -> str:
@@ -181,7 +180,7 @@ def _second(lines: Sequence[PropertyLine], at: int) -> str:
     if at >= len(lines) or (lines[at].least, lines[at].most) == (None, None):
         return ""
     second, doubt = lines[at].second, lines[at].doubt
-    return "" if second is None or doubt is None else f"{second:.0f} +-{doubt:.0f}"
+    return "" if second is None or doubt is None else f"{second:z.0f} +-{doubt:.0f}"
 
 
 def _money(amount: float | None) -> str:

@@ -16,7 +16,7 @@ from optimiser.presenting.studies.common import (
     made_data,
     told_data,
 )
-from optimiser.presenting.words import cents, clean, decimals, money, short
+from optimiser.presenting.words import BARE, cents, clean, decimals, money, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -117,7 +117,7 @@ def _kept(found: Robust, columns: int) -> list[str]:
 
 def _value(row: RuleKept, value: float) -> str:
     """Return a value of a rule, all of one rule with as many decimals."""
-    if row.rule.unit in {"%", "points"} and abs(row.rule.limit) >= 1:
+    if row.rule.unit in {"%", "points", *BARE} and abs(row.rule.limit) >= 1:
         return decimals(value, 1)
     return short(value, 3)
 

@@ -18,7 +18,7 @@ from optimiser.presenting.studies.common import (
     points,
     signed,
 )
-from optimiser.presenting.words import cents, listed, money, short
+from optimiser.presenting.words import BARE, cents, listed, money, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -126,7 +126,8 @@ def _aim(line: RuleLine) -> str:
 def _without(line: RuleLine, found: Substitution) -> str:
     """Return what more room in a rule would do."""
     gain = 0.0 if line.ease is None else -line.ease.price
-    unit = {"points": "point", "": "unit"}.get(line.rule.unit, line.rule.unit)
+    unit = {"points": "point"}.get(line.rule.unit, line.rule.unit)
+    unit = "unit" if unit in {*BARE, "to 1"} else unit
     if _aim(line) == "cost":
         better = f"{money(gain)} {found.about.currency}/kg cheaper"
     else:

@@ -18,7 +18,7 @@ from optimiser.presenting.studies.common import (
     made_data,
     told_data,
 )
-from optimiser.presenting.words import listed, money, short
+from optimiser.presenting.words import BARE, listed, money, short, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,7 +68,7 @@ def _noun(axis: Axis) -> str:
         return "points of change"
     if axis.name == "category change":
         return "points of change by category"
-    return f"{axis.unit} of {axis.words}" if axis.unit else axis.words
+    return axis.words if axis.unit in BARE else f"{axis.unit} of {axis.words}"
 
 
 def _less(axis: Axis) -> str:
@@ -93,8 +93,8 @@ def _steps(found: Tradeoff) -> str:
 def _move(by: float, axis: Axis) -> str:
     if not axis.is_property:
         return f"{short(abs(by), 3)} {_noun(axis)}"
-    unit = f" {axis.unit}" if axis.unit else ""
-    return f"{short(abs(by), 3)}{unit} {'less' if by < 0 else 'more'} {axis.words}"
+    told = f"{short(abs(by), 3)}{unit_words(axis.unit)}"
+    return f"{told} {'less' if by < 0 else 'more'} {axis.words}"
 
 
 def _elbow(found: Tradeoff) -> str:
@@ -104,14 +104,18 @@ def _elbow(found: Tradeoff) -> str:
         return ""
     before = _slope(found.points[0], at)
     after = _slope(at, found.points[-1])
-    unit = found.across.unit or "unit"
-    value, noun = _value(found.across, at.across), _noun(found.across)
-    place = f"{value} {noun}" if found.across.unit else f"{noun} {value}"
-    unit = {"points": "point", "ingredients": "ingredient"}.get(unit, unit)
+    across, up = found.across, found.up
+    each = {"points": "point", "ingredients": "ingredient"}.get(
+        across.unit, across.unit
+    )
+    if each in BARE:
+        each = f"unit of {across.words}"
+    value, noun = _value(across, at.across), _noun(across)
+    where = f"{noun} {value}" if across.unit in BARE else f"{value} {noun}"
     return (
-        f"The elbow is at {at.name} ({place}): up to there each {unit} is worth "
-        f"{_value(found.up, before)} {found.up.unit} on average, after it "
-        f"{_value(found.up, after)}."
+        f"The elbow is at {at.name} ({where}): up to there each {each} is worth "
+        f"{_value(up, before)}{unit_words(up.unit)} on average, after it "
+        f"{_value(up, after)}."
     )
 
 
@@ -144,7 +148,7 @@ def _named(row: BreakPoint, found: Tradeoff) -> str:
 
 
 def _head(axis: Axis) -> str:
-    return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
+    return f"{axis.words}{unit_words(axis.unit, ', ')}"
 
 
 def _news(one: BreakPoint, other: BreakPoint) -> str:
