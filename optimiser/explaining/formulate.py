@@ -203,6 +203,7 @@ def _rule_lines(programme: Programme, optimum: Optimum) -> tuple[RuleLine, ...]:
             sides.get(number, none).tighten,
             sides.get(number, none).lowering,
             sides.get(number, none).raising,
+            sides.get(number, none).jumps,
         )
         for number, rule in enumerate(programme.rules)
     )
