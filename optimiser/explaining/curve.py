@@ -14,8 +14,10 @@ from msgspec.structs import replace
 
 from optimiser.domain.limits import natural
 from optimiser.explaining.price_curve import (
+    GIVES_WAY,
     NOTHING,
     STANDS,
+    STRAIGHT_ON,
     PriceCurve,
     PricePoint,
 )
@@ -93,12 +95,18 @@ def _ended(curve: PriceCurve, first: PriceCurve) -> PriceCurve:
     The first aim's curve, with no other held, goes as far as there are formulas.
     """
     low, high = curve.low_end, curve.high_end
-    gives_way = "an earlier aim gives way"
-    if low == NOTHING and first.points[0].limit < curve.points[0].limit - STANDS:
-        low = gives_way
-    if high == NOTHING and first.points[-1].limit > curve.points[-1].limit + STANDS:
-        high = gives_way
+    if low == NOTHING and _goes_on(first, curve, -1.0):
+        low = GIVES_WAY
+    if high == NOTHING and _goes_on(first, curve, 1.0):
+        high = GIVES_WAY
     return replace(curve, low_end=low, high_end=high)
+
+
+def _goes_on(first: PriceCurve, curve: PriceCurve, direction: float) -> bool:
+    """Whether the first aim's curve goes further than another one."""
+    there, here = (max(direction * p.limit for p in c.points) for c in (first, curve))
+    end = first.low_end if direction < 0.0 else first.high_end
+    return end == STRAIGHT_ON or there > here + STANDS
 
 
 def _told(curves: Sequence[PriceCurve], limit: float, direction: float) -> bool:
@@ -128,7 +136,7 @@ def _walked(
         ends = end is not None and direction * (stop - end) >= 0.0
         flat = slope == 0.0 and why == "no limit beyond"
         if flat if ends else math.isinf(reach):
-            return _bends(points), "straight on"
+            return _bends(points), STRAIGHT_ON
         if end is not None and ends:
             length = direction * (end - at.limit)
             points.append(PricePoint(end, at.value + slope * length))

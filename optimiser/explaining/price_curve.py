@@ -8,9 +8,20 @@ from collections.abc import Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-__all__ = ["NOTHING", "STANDS", "Leg", "PriceCurve", "PricePoint", "legs"]
+__all__ = [
+    "GIVES_WAY",
+    "NOTHING",
+    "STANDS",
+    "STRAIGHT_ON",
+    "Leg",
+    "PriceCurve",
+    "PricePoint",
+    "legs",
+]
 
 NOTHING = "no formula beyond"
+GIVES_WAY = "an earlier aim gives way"
+STRAIGHT_ON = "straight on"
 MOVED = 1e-7  # an aim that differs by no more has not moved
 # Limits closer than this to where a limit stands are where it stands.
 STANDS = 2e-6
