@@ -133,7 +133,7 @@ def _walked(
             return _bends(points), NOTHING
         reach = _piece(session, at, direction, slope)
         stop = at.limit + direction * reach
-        ends = end is not None and direction * (stop - end) >= 0.0
+        ends = end is not None and direction * (stop - end) >= -STANDS
         flat = slope == 0.0 and why == "no limit beyond"
         if flat if ends else math.isinf(reach):
             return _bends(points), STRAIGHT_ON

@@ -78,11 +78,6 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
             here = Standing(key[0], rules[key[0]].limit, best)
             told = known.get(key[0]), ends.get(key)
             slope = slope_at(session, here, key[1], *told)
-            if slope is None and stage:
-                # There are formulas, but none at an earlier aim's least: that aim
-                # answers, by less than shows.
-                waiting.remove(key)
-                continue
             found.setdefault(key, (stage, slope))
             if slope is None or slope.slope != 0.0:
                 if slope is not None and key in idle:

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from optimiser.domain.limits import natural
 from optimiser.domain.rule import Column, Goal, Programme, Row
 from optimiser.domain.scenario import Aim, Emulsify
+from optimiser.explaining import curve as curve_module
 from optimiser.explaining import formulate
 from optimiser.explaining.curve import price_curves
 from optimiser.explaining.prices import is_binding, price_sides
@@ -94,9 +95,11 @@ def test_where_the_solver_cannot_say_what_fits_a_curve_ends_as_where_nothing_doe
         (1.0, 2.0, 1.5),
         rule("window", "min", 30, [(0, 20.0), (1, 41.0)], [(0, 1.0), (1, 1.0)]),
         rule("band", "min", 10, [(0, 1.0), (1, 1.0)], (), 1.0),
+        upper=(30.0, 30.0, 100.0),
     )
     optimum = optimise(asked)
-    sure = [price_curves(optimum, number) for number in (1, 2)]
+    sure = [price_curves(optimum, number, high=90.0) for number in (1, 2)]
+    assert {curve.high_end for (curve,) in sure} == {"no formula beyond"}
     priced = price_sides(optimum, [1, 2])
     answered = Running.run
 
@@ -106,7 +109,11 @@ def test_where_the_solver_cannot_say_what_fits_a_curve_ends_as_where_nothing_doe
         return True
 
     monkeypatch.setattr(Running, "run", unsure)
-    assert [price_curves(optimum, number) for number in (1, 2)] == sure
+    again = [price_curves(optimum, number, high=90.0) for number in (1, 2)]
+    for (one,), (other,) in zip(sure, again, strict=True):
+        assert (one.low_end, one.high_end) == (other.low_end, other.high_end)
+        assert one.points[-1].limit == pytest.approx(other.points[-1].limit, abs=1e-7)
+        assert one.points[-1].value == pytest.approx(other.points[-1].value, abs=1e-7)
     assert price_sides(optimum, [1, 2]) == priced
 
 
@@ -125,6 +132,32 @@ def test_a_curve_goes_on_past_a_break_just_beyond_a_round_limit():
         [100, 120, 100 + break_point, 500 - 3 * break_point]
     )
     assert curve.points[2].limit == pytest.approx(break_point, abs=1e-7)
+
+
+def test_a_price_is_that_of_the_piece_next_to_the_limit_however_short():
+    """Told twice, so that the corner has more than one set of prices."""
+    band = rule("band", "min", 20, [(1, 1.0), (2, 1.0)], (), 1.0)
+    asked = programme(
+        (1.0, 2.0, 5.0),
+        band,
+        replace(band, id="again"),
+        upper=(100.0, 20.004, 100.0),
+    )
+    sides = price_sides(optimise(asked), [1])[1]
+    assert sides.tighten.price == pytest.approx(1.0)
+    assert sides.tighten.until == pytest.approx(20.004, abs=1e-6)
+    assert sides.ease.price == 0.0
+
+
+def test_a_curve_that_rounding_ends_just_short_of_nothing_ends_there(monkeypatch):
+    """No share is below 0, so that no formula is missed there."""
+    cap = rule("cap", "max", 7.1, [(1, 1.0)], (), 1.0)
+    asked = programme((3.0, 1.0), cap)
+    whole = curve_module._piece
+    monkeypatch.setattr(curve_module, "_piece", lambda *at: whole(*at) - 4e-15)
+    (curve,) = price_curves(optimise(asked), 1)
+    assert (curve.points[0].limit, curve.low_end) == (0.0, "no limit beyond")
+    assert curve.points[0].value == pytest.approx(300.0)
 
 
 def test_a_later_aim_s_curve_says_where_an_earlier_one_gives_way():
@@ -356,6 +389,21 @@ def test_what_moves_with_a_window_is_read_as_the_window_is():
     slopes = rule("tangent", "min", 5, [(0, 3.0), (1, -1.0)], [(0, 1.0), (1, 1.0)])
     assert natural(slopes)[0] == -math.inf
     assert natural(replace(slopes, moves_with="window"))[0] == 0.0
+
+
+@pytest.mark.parametrize("bent", [False, True])
+def test_no_share_is_eased_below_nothing_by_what_moves_with_it(bent):
+    """The rule's own slopes would let it fall to -2 %, and the cost with it."""
+    part = [(0, 1.0), (1, 1.0)] if bent else ()
+    share = 1.0 if bent else 0.01
+    across = {"per": part, "per_constant": 0.0 if bent else 1.0}
+    window = rule("window", "min", 2, [(1, 5.0 * share)], **across)
+    slopes = rule("near", "min", 2, [(0, -2.0 * share), (1, 5.0 * share)], **across)
+    asked = programme((1.0, 3.0), window, replace(slopes, moves_with="window"))
+    sides = price_sides(optimise(asked), [2])[2]
+    assert sides.ease.price == pytest.approx(-2.0 / 0.07, rel=1e-4)
+    assert sides.ease.until == pytest.approx(0.0, abs=0.011)
+    assert sides.ease.until >= 0.0
 
 
 def test_a_limit_is_rounded_only_where_rounding_has_missed_it():
