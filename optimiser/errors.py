@@ -4,7 +4,6 @@
 
     OptimiserError
     ├── InputError           one or more problems in what somebody wrote
-    ├── MissingValueError    a figure that a rule needs is not known
     └── ProofError           an optimum failed its own check: a bug, not an answer
 """
 
@@ -17,7 +16,6 @@ from msgspec import Struct
 
 __all__ = [
     "InputError",
-    "MissingValueError",
     "OptimiserError",
     "Problem",
     "ProofError",
@@ -79,10 +77,6 @@ class InputError(OptimiserError):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: Sequence[Problem] = tuple(dict.fromkeys(problems))
         super().__init__("\n".join(str(problem) for problem in self.problems))
-
-
-class MissingValueError(OptimiserError):
-    """A value that a rule needs is not known; unknown is never counted as zero."""
 
 
 class ProofError(OptimiserError):

@@ -16,8 +16,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["convert", "registry", "spelled", "split_quantity"]
+__all__ = ["GAS", "KELVIN", "convert", "registry", "spelled", "split_quantity"]
 
+KELVIN = 273.15  # 0 deg C in K
+GAS = 8.314462618e-3  # gas constant in kJ/(mol K), CODATA 2018
 _NUMBER_THEN_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s+(\S.*)")
 _FACTORS = {
     ("kg", "kg"): 1.0,

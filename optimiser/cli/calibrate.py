@@ -52,7 +52,7 @@ def _write(found: Calibration, trials: Path, scenario: Path) -> str:
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
     from optimiser.presenting.calibration_text import calibration_csv  # noqa: PLC0415
     from optimiser.reading.figures import CALIBRATION  # noqa: PLC0415
-    from optimiser.reading.scenario import workshop_folder  # noqa: PLC0415
+    from optimiser.reading.folders import workshop_folder  # noqa: PLC0415
 
     if found.support.level == "too few":
         wrong = "holds too few trials to change figures on, so nothing was written"

@@ -21,7 +21,7 @@ from optimiser.cli.running import (
     tell_problems,
     unwritten,
 )
-from optimiser.errors import InputError, MissingValueError, Problem, ProofError
+from optimiser.errors import InputError, Problem, ProofError
 
 __all__ = ["COMMANDS", "application", "main"]
 
@@ -141,8 +141,6 @@ def _problem(error: Exception) -> Problem:
     if isinstance(error, OSError):
         file = None if error.filename is None else str(error.filename)
         return Problem(error.strerror or str(error), file=file)
-    if isinstance(error, MissingValueError):
-        return Problem(str(error))
     report = "please report this as a bug, with the files and the command you used"
     if isinstance(error, ProofError):
         wrong = f"the answer did not pass its own check, so it is not shown ({error})"

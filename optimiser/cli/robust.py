@@ -45,7 +45,7 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import robust as shown  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
-    from optimiser.reading.scales import read_scale  # noqa: PLC0415
+    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.studies import robust as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)

@@ -81,7 +81,7 @@ def _themes(scenario: Path, paths: list[Path]) -> Themes:
     """Read a scenario with each theme, and with each two of a few, and solve them."""
     from optimiser.domain.catalogue import Catalogue  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
-    from optimiser.reading.overlays import read_overlays  # noqa: PLC0415
+    from optimiser.reading.layers import read_overlays  # noqa: PLC0415
     from optimiser.studies.themes import themes  # noqa: PLC0415
 
     known: dict[str | None, Catalogue] = {}

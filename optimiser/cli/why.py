@@ -36,7 +36,8 @@ def why(  # noqa: PLR0917 - one a question
 
     Example: optimiser why scenarios/massage_bar.toml --rule "band/hard butter/min"
     """
-    from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.explaining import why as reasons  # noqa: PLC0415
     from optimiser.presenting import why_data, why_text  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
@@ -44,21 +45,19 @@ def why(  # noqa: PLR0917 - one a question
     if rule is None and (again or low is not None or high is not None):
         raise typer.BadParameter("--again, --from and --to go with --rule")
     asked, catalogue = read_scenario(scenario)
-    data, text = "", ""
+    found: reasons.Reasons | reasons.RuleCurve | Clash
     if rule is None:
         found = reasons.why(asked, catalogue, near / 100.0)
-        if found is not None:
-            data = presenting.as_json(why_data.why_data(found))
-            text = why_text.why_report(found)
     else:
-        one = reasons.why_rule(asked, catalogue, rule, low=low, high=high, again=again)
-        if one is not None:
-            data = presenting.as_json(why_data.rule_curve_data(one))
-            text = why_text.rule_report(one)
-    if not text:
-        clash = explaining.formulate(asked, catalogue)
-        if not isinstance(clash, explaining.Clash):  # the same question, a moment ago
-            raise RuntimeError("a clash was found and is gone")
-        raise typer.Exit(show_clash(clash, json))
-    say(data if json else text)
+        found = reasons.why_rule(
+            asked, catalogue, rule, low=low, high=high, again=again
+        )
+    if isinstance(found, Clash):
+        raise typer.Exit(show_clash(found, json))
+    if isinstance(found, reasons.Reasons):
+        data, text = why_data.why_data, why_text.why_report
+        say(presenting.as_json(data(found)) if json else text(found))
+    else:
+        one, words = why_data.rule_curve_data, why_text.rule_report
+        say(presenting.as_json(one(found)) if json else words(found))
     raise typer.Exit(ANSWERED)

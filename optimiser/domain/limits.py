@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Rule
 
 __all__ = ["natural"]
@@ -28,7 +28,7 @@ def natural(rule: Rule) -> tuple[float, float]:
     return low, 100.0 if part else math.inf
 
 
-def _below(rule: Rule) -> NDArray[np.float64]:
+def _below(rule: Rule) -> Floats:
     """Return what 1 % of each column above the line counts below it.
 
     A constant counts for all amounts alike, for they add up to 100 %.

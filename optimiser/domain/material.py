@@ -92,6 +92,7 @@ class Ingredient(Struct, frozen=True):
 
     ``vegan`` and ``palm`` are "yes", "no", "ask" or None (not known); ``family`` is
     the class of a fat (lauric, cocoa-type, palm-type, animal, other) or None.
+    ``inci_evidence`` is how well the INCI name is known, or None (not told).
     """
 
     key: str
@@ -105,6 +106,7 @@ class Ingredient(Struct, frozen=True):
     palm: str | None = None
     stage: str | None = None
     cautions: tuple[str, ...] = ()
+    inci_evidence: str | None = None
 
 
 class Figure(Struct, frozen=True):

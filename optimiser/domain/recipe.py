@@ -9,11 +9,10 @@ from msgspec import Struct
 from optimiser.domain.material import Origin
 
 __all__ = [
-    "SURENESS",
     "Amount",
-    "Answer",
     "Match",
     "Measure",
+    "Reply",
     "Span",
     "UsualShare",
     "Volume",
@@ -21,9 +20,6 @@ __all__ = [
     "Written",
     "WrittenLine",
 ]
-
-# How sure the reading of a line is, best first.
-SURENESS = ("as written", "converted", "assumed", "unknown")
 
 
 class Span(Struct, frozen=True):
@@ -75,6 +71,7 @@ class Amount(Struct, frozen=True):
     "product" (percent of), "on top" (percent of the base, added to it). ``per`` is
     the measure of mixture that an amount "on top" goes into, if it names one.
     ``unknown`` says why there is no number, ``question`` what has to be asked.
+    ``sure`` is "as written", "converted", "assumed" or "unknown".
     """
 
     measures: tuple[Measure, ...]
@@ -161,7 +158,7 @@ class UsualShare(Struct, frozen=True):
     source: str
 
 
-class Answer(Struct, frozen=True):
+class Reply(Struct, frozen=True):
     """What the maker answered about a line, or a recipe where ``name`` is blank.
 
     ``kind`` is "amount", "as written", "leave out", "by weight" or "by volume";
@@ -176,4 +173,4 @@ class Answer(Struct, frozen=True):
     match: Match | None = None
 
 
-Answers = Mapping[tuple[str, str], Answer]
+Replies = Mapping[tuple[str, str], Reply]

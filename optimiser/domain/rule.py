@@ -7,14 +7,23 @@ from collections.abc import Iterable
 
 import numpy as np
 from msgspec import Struct, field
-from numpy.typing import NDArray
+from msgspec.structs import replace
 
-from optimiser.domain.material import Origin
+from optimiser.domain.arrays import Floats, Indices
+from optimiser.domain.law import SharedLimit, SubstanceLimit
+from optimiser.domain.material import Figure, Origin, UsageLimit
+from optimiser.domain.scenario import (
+    Bound,
+    Choice,
+    Emulsify,
+    EnvelopeList,
+    Ratio,
+    Window,
+)
+from optimiser.domain.wording import Wording
+from optimiser.domain.wording import number as written
 
-__all__ = ["Column", "Goal", "Link", "Programme", "Row", "Rule"]
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
+__all__ = ["Column", "Goal", "Lack", "Link", "Programme", "Row", "Rule", "Term"]
 
 
 class Row(Struct, frozen=True, eq=False):
@@ -40,6 +49,49 @@ class Row(Struct, frozen=True, eq=False):
 EMPTY = Row.of(())
 
 
+class Term(Struct, frozen=True):
+    """A figure of one ingredient that is in a rule's rows at its usual value.
+
+    One percent of the ingredient adds ``above`` times what its figure comes to above
+    the line of the rule's value, and ``below`` times what it takes below it, both by
+    the ``mixing`` of the property (see `science.mixing.terms`; ``solid`` is for that
+    too). ``doubt`` names what the figure may be off by: two terms of one doubt are off
+    together, in whatever rules they stand.
+    """
+
+    column: int
+    figure: Figure
+    mixing: str
+    solid: bool
+    doubt: tuple[str, str]
+    above: float = 1.0
+    below: float = 1.0
+
+
+class Lack(Struct, frozen=True):
+    """A figure of an ingredient that a rule needs and nobody knows.
+
+    ``what`` is how it is told ("solid fat at 30 °C"), ``row`` the property to write.
+    """
+
+    column: int
+    what: str
+    row: str
+
+
+Subject = (
+    Bound
+    | Choice
+    | Emulsify
+    | EnvelopeList
+    | Ratio
+    | SharedLimit
+    | SubstanceLimit
+    | UsageLimit
+    | Window
+)
+
+
 class Rule(Struct, frozen=True, eq=False):
     """One statement that a formula keeps or breaks.
 
@@ -51,10 +103,18 @@ class Rule(Struct, frozen=True, eq=False):
     ``owner`` says whose it is: wish, law, supplier, practice, assessor, safety,
     model or arithmetic; only wishes, practice, supplier and model rules may be
     eased. ``evidence`` is the weakest evidence among the figures it rests on.
+
+    ``about`` is what was asked for, as a value, where it was asked for by one.
+    ``terms`` are the figures that its rows are made of, each with its spread, and
+    ``lacking`` those that are not known: what they belong to counts as nothing here,
+    so that whoever builds the rule must keep it out, or not judge. ``eased_from`` is
+    the limit it had before it was moved; it is not ``movable`` where other rules were
+    written for its limit. ``provisos`` follow its sentence after commas,
+    ``why`` and ``whose`` in brackets.
     """
 
     id: str
-    sentence: str
+    wording: Wording
     kind: str
     side: str
     limit: float
@@ -68,11 +128,36 @@ class Rule(Struct, frozen=True, eq=False):
     source: str | None = None
     evidence: str | None = None
     moves_with: str | None = None
+    about: Subject | None = None
+    terms: tuple[Term, ...] = ()
+    lacking: tuple[Lack, ...] = ()
+    provisos: tuple[str, ...] = ()
+    why: str | None = None
+    whose: str | None = None
+    eased_from: float | None = None
+    movable: bool = True
+
+    @property
+    def sentence(self) -> str:
+        """The rule in the maker's words, at its limit as it is now."""
+        text = ", ".join((self.wording.say(self.side, self.limit), *self.provisos))
+        for reason in (self.why, self.whose):
+            if reason:
+                text += f" ({reason})"
+        if self.eased_from is not None:
+            before = written(self.eased_from) if self.eased_from else "none"
+            text += f" (eased from {before})"
+        return text
+
+    def moved(self, limit: float) -> Rule:
+        """Return the rule with another limit, which its sentence says."""
+        was = self.limit if self.eased_from is None else self.eased_from
+        return replace(self, limit=limit, eased_from=None if limit == was else was)
 
     @property
     def may_ease(self) -> bool:
         """Law, safety, an assessor's envelope and arithmetic are never eased."""
-        return self.owner in {"wish", "supplier", "practice", "model"}
+        return self.movable and self.owner in {"wish", "supplier", "practice", "model"}
 
     @property
     def curved(self) -> bool:
@@ -139,12 +224,11 @@ class Goal(Struct, frozen=True, eq=False):
     name: str
     unit: str
     row: Row
-    constant: float = 0.0
     slack: float = 0.0
 
     def at(self, amounts: Floats) -> float:
         """Return the aim's value at ``amounts``."""
-        return self.row.at(amounts) + self.constant
+        return self.row.at(amounts)
 
 
 class Programme(Struct, frozen=True, eq=False):

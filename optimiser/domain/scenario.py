@@ -19,6 +19,7 @@ __all__ = [
     "Exclusions",
     "Ratio",
     "Scenario",
+    "Steps",
     "Window",
 ]
 
@@ -130,6 +131,17 @@ class Envelope(Struct, frozen=True):
     origin: Origin
 
 
+class Steps(Struct, frozen=True):
+    """Steps that amounts are written in, percent of the product.
+
+    ``own`` are those of single ingredients (by key) and categories.
+    """
+
+    step: float
+    own: Mapping[str, float]
+    origin: Origin
+
+
 class Scenario(Struct, frozen=True):
     """Everything a maker asks for, with names resolved to catalogue keys.
 
@@ -168,6 +180,7 @@ class Scenario(Struct, frozen=True):
     lauric_guard: Bound | None = None
     wax_guard: Bound | None = None
     emulsify: Emulsify | None = None
+    steps: Steps | None = None
     second_opinion: bool = True
     margin: Origin | None = None
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

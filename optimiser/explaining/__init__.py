@@ -2,6 +2,6 @@
 
 from optimiser.explaining.answer import Answer, Checked, Clash
 from optimiser.explaining.check import check
-from optimiser.explaining.formulate import formulate
+from optimiser.explaining.formulate import clash_of, formulate
 
-__all__ = ["Answer", "Checked", "Clash", "check", "formulate"]
+__all__ = ["Answer", "Checked", "Clash", "check", "clash_of", "formulate"]

@@ -1,4 +1,4 @@
-"""What an answer holds; presenting turns it into text, JSON, CSV and HTML."""
+"""What an answer holds; presenting turns it into text, JSON and CSV."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ __all__ = [
     "PropertyLine",
     "RuleLine",
     "SecondOpinion",
+    "StepsTaken",
     "Unused",
     "WayOut",
 ]
@@ -180,6 +181,23 @@ class LabelName(Struct, frozen=True):
     from_ingredients: tuple[str, ...]
 
 
+class StepsTaken(Struct, frozen=True):
+    """The steps that the formula is written in, percent; ``own`` by key or category.
+
+    ``kept`` is False where no formula fits in them: then it is written without, and
+    ``finer`` is a step that would do. ``rest`` names the ingredient that takes what is
+    left to 100. ``aims`` and ``cost_per_kg`` are those of the answer without steps.
+    """
+
+    step: float
+    own: Mapping[str, float]
+    kept: bool
+    rest: str | None
+    finer: float | None
+    aims: tuple[tuple[str, float, str], ...]
+    cost_per_kg: float | None
+
+
 class Answer(Struct, frozen=True):
     """A formula that keeps every rule, and why it is the one.
 
@@ -212,6 +230,7 @@ class Answer(Struct, frozen=True):
     second_opinion: SecondOpinion | None = None
     tie: Tie | None = None
     room: Mapping[str, float] = field(default_factory=dict)
+    steps: StepsTaken | None = None
     status: ClassVar[str] = "answered"
 
 

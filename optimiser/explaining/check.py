@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
+from optimiser.domain.rule import Lack, Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, opinions
 from optimiser.explaining.answer import Checked, RuleLine
@@ -15,8 +16,6 @@ from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
-from optimiser.rules.space import Space
-from optimiser.science.properties import figure
 
 __all__ = ["check"]
 
@@ -38,16 +37,17 @@ def check(
     programme = build(asked, catalogue, tuple({**used, **scenario.base}))
     amounts = complete(programme, used)
     opinion = opinions.formed(scenario, catalogue, programme.ingredients, amounts)
-    not_judged = _not_judged(used, scenario, catalogue)
+    missing: dict[str, None] = {}
     lines = []
     for rule in programme.rules:
-        slack = rule.slack(amounts)
-        if rule.kind == "window" and _window_key(rule.origin.field) in not_judged:
+        lacking = [each for each in rule.lacking if amounts[each.column] > 0.0]
+        if lacking:
+            missing[_not_judged(rule, lacking, programme, catalogue)] = None
             lines.append(RuleLine(rule, None, None, binding=False))
-        else:
-            lines.append(
-                RuleLine(rule, rule.value(amounts), slack, is_binding(rule, slack))
-            )
+            continue
+        slack = rule.slack(amounts)
+        value, binding = rule.value(amounts), is_binding(rule, slack)
+        lines.append(RuleLine(rule, value, slack, binding))
     broken = any(is_broken(line.rule, line.slack) for line in lines)
     return Checked(
         title=scenario.title,
@@ -62,7 +62,7 @@ def check(
         properties=facts.properties(used, scenario, catalogue, opinion),
         change=facts.change(used, scenario, catalogue),
         status="broken" if broken else "kept",
-        missing=tuple(dict.fromkeys(not_judged.values())),
+        missing=tuple(missing),
         allergens=facts.allergens(used, catalogue),
         label_names=facts.label_names(used, scenario, catalogue),
         second_opinion=opinions.told(opinion, programme, amounts),
@@ -86,27 +86,15 @@ def _emulsified(used: Mapping[str, float], catalogue: Catalogue) -> float:
     return 100.0 * sums["emulsifier"] / sums["lipids"] if sums["lipids"] else 0.0
 
 
-def _window_key(field: str | None) -> str:
-    return (field or "").rsplit(".", 1)[0]
-
-
 def _not_judged(
-    used: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
-) -> dict[str, str]:
-    """Return, by window, which ingredient lacks the figure that it needs."""
-    space = Space(scenario, catalogue, tuple(used))
-    found = {}
-    for window in scenario.windows:
-        lacking = [
-            catalogue.ingredients[key].name
-            for key in used
-            if space.belongs(key, window.over)
-            and figure(catalogue, window.property, key, window.at) is None
-        ]
-        if lacking:
-            at = "" if window.at is None else f" at {window.at:g} °C"
-            found[window.origin.field or ""] = (
-                f"{window.property}{at} over the {window.over} was not judged: nothing"
-                f" is known of it for {', '.join(lacking)}"
-            )
-    return found
+    rule: Rule, lacking: Sequence[Lack], programme: Programme, catalogue: Catalogue
+) -> str:
+    """Say of which ingredients a figure is lacking that a rule needs."""
+    names = dict.fromkeys(
+        catalogue.ingredients[programme.ingredients[each.column]].name
+        for each in lacking
+    )
+    return (
+        f"{rule.wording.what} was not judged: nothing is known of it for"
+        f" {', '.join(names)}"
+    )

@@ -10,10 +10,10 @@ import numpy as np
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.wording import number
 from optimiser.explaining.prices import is_broken
 from optimiser.rules import complete
 from optimiser.rules.exclusions import contains
-from optimiser.rules.space import number
 from optimiser.solving import Session
 
 __all__ = ["distinct_clashes", "smallest_clash", "structural_causes"]
@@ -169,7 +169,7 @@ def _nothing_left(catalogue: Catalogue, programme: Programme) -> list[str]:
         if rule.kind != "band" or rule.side != "min" or rule.limit <= 0.0:
             continue
         columns = rule.amounts.columns.tolist()
-        name = rule.id.split("/")[1]
+        name = rule.wording.what
         if columns and all(column in out for column in columns):
             reasons = ", ".join(dict.fromkeys(f"'{out[c]}'" for c in columns))
             said.append(f"no {name} is left once {reasons} is kept")

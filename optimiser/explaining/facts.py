@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES
+from optimiser.domain.properties import PROPERTIES, property_named, reported
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import (
     Change,
@@ -18,10 +19,9 @@ from optimiser.explaining.answer import (
 from optimiser.explaining.second_opinion import Opinion, asks, second_figures
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
-from optimiser.science.properties import PROPERTIES, property_named
+from optimiser.solving import TRACE
 
 __all__ = [
-    "REPORTED",
     "TRACE",
     "allergens",
     "change",
@@ -30,19 +30,6 @@ __all__ = [
     "label_names",
     "properties",
 ]
-
-# Percent that is rounding and no ingredient: 0.01 mg in a kilogram. A later aim may use
-# the billionth of room that an earlier one leaves it.
-TRACE = 1e-6
-# What is reported where a scenario does not ask: firmness in a room and on a warm
-# shelf, and what is left solid on the skin.
-REPORTED = (
-    ("solid fat", 20.0),
-    ("solid fat", 30.0),
-    ("solid fat", 35.0),
-    ("firmness", 25.0),
-    ("density", 20.0),
-)
 
 
 def formula_lines(
@@ -104,7 +91,7 @@ def properties(
     asked = [(w.property, w.at, w.over) for w in scenario.windows]
     asked += [
         (name, at, PROPERTIES[name].over)
-        for name, at in REPORTED
+        for name, at in reported()
         if not any((name, at) == (a[0], a[1]) for a in asked)
     ]
     formula = {key: percent for key, percent in amounts.items() if percent > 0.0}

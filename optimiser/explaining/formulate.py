@@ -2,31 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from msgspec.structs import replace
+
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
-from optimiser.explaining import cautions, facts, opinions
+from optimiser.domain.wording import number
+from optimiser.errors import ProofError
+from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import (
     Answer,
     Clash,
     LeftOut,
     Proof,
     RuleLine,
+    StepsTaken,
     Unused,
     WayOut,
 )
+from optimiser.explaining.answering import NoFormula, answer, best, reshaped
 from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.notes import notes, rule_notes
+from optimiser.explaining.opinions import Solved
 from optimiser.explaining.prices import Sides, is_binding, price_sides
 from optimiser.explaining.ties import tied
-from optimiser.explaining.ways import Way, ways_out
-from optimiser.rules import build
-from optimiser.rules.emulsifiers import each_total
-from optimiser.rules.space import number
-from optimiser.solving import Infeasible, Optimum, is_better, optimise
+from optimiser.explaining.ways import Way, eased, ways_out
+from optimiser.solving import Optimum
 
-__all__ = ["formulate"]
+__all__ = ["clash_of", "formulate", "proof_of"]
 
 
 def formulate(
@@ -53,62 +59,33 @@ def formulate(
     ProofError
         If the answer does not pass its own check.
     """
-    asked = scenario
-    scenario, programme, found = _best_total(asked, catalogue, solver)
-    if isinstance(found, Infeasible):
-        return _clash(asked, scenario, catalogue, programme, found)
-    heard = opinions.heard(scenario, catalogue, programme, found, beside=True)
-    return _answer(scenario, catalogue, heard, solver)
+    found = answer(scenario, catalogue, beside=True, solver=solver)
+    if isinstance(found, NoFormula):
+        return clash_of(found, catalogue)
+    return _answer(found, catalogue, solver)
 
 
-def _best_total(
-    scenario: Scenario, catalogue: Catalogue, solver: str
-) -> tuple[Scenario, Programme, Optimum | Infeasible]:
-    """Solve for each total of emulsifiers that is to be tried; return the best.
-
-    Where none has an answer the first is returned, to say why.
-    """
-    tried: list[tuple[Scenario, Programme, Optimum | Infeasible]] = []
-    for each in each_total(scenario):
-        programme = build(each, catalogue)
-        tried.append((each, programme, optimise(programme, solver)))
-    best = tried[0]
-    for candidate in tried[1:]:
-        found, known = candidate[2], best[2]
-        if isinstance(found, Infeasible):
-            continue
-        if isinstance(known, Infeasible) or is_better(found, known):
-            best = candidate
-    return best
-
-
-def _clash(
-    asked: Scenario,
-    scenario: Scenario,
-    catalogue: Catalogue,
-    programme: Programme,
-    found: Infeasible,
-) -> Clash:
-    clashes = distinct_clashes(found.session)
+def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
+    """Return why no formula keeps the rules of a question, and the ways out."""
+    scenario, programme = nothing.question.scenario, nothing.question.programme
+    clashes = distinct_clashes(nothing.found.session)
     causes = structural_causes(scenario, catalogue, programme)
     return Clash(
         title=scenario.title,
         file=scenario.file,
         rules=clashes[0],
-        causes=(*_totals_tried(asked), *causes),
+        causes=(*_totals_tried(nothing.totals), *causes),
         currency=catalogue.currency,
         others=clashes[1:],
         ways_out=tuple(
-            _way_out(way, scenario, catalogue)
-            for way in ways_out(programme, clashes[0])
+            _way_out(way, nothing, catalogue) for way in ways_out(programme, clashes[0])
         ),
         left_out=_left_out(programme, catalogue),
     )
 
 
-def _totals_tried(asked: Scenario) -> tuple[str, ...]:
+def _totals_tried(totals: Sequence[float]) -> tuple[str, ...]:
     """Say for which of several totals of emulsifiers the clash is told."""
-    totals = asked.emulsify.totals if asked.emulsify else ()
     if len(totals) < 2:
         return ()
     each = ", ".join(number(total) for total in totals)
@@ -118,23 +95,23 @@ def _totals_tried(asked: Scenario) -> tuple[str, ...]:
     )
 
 
-def _way_out(way: Way, scenario: Scenario, catalogue: Catalogue) -> WayOut:
-    """Return a way out with what it costs once the second opinion is heard too."""
-    asked = way.optimum.session.programme
-    heard = opinions.heard(scenario, catalogue, asked, way.optimum)
-    used = _used(heard.programme, heard.optimum)
+def _way_out(way: Way, nothing: NoFormula, catalogue: Catalogue) -> WayOut:
+    """Return a way out with what it costs, asked as the file that takes it will be."""
+    limits = {easing.rule.id: easing.to for easing in way.easings}
+    wider = reshaped(nothing.asked, lambda each: eased(each.programme, limits))
+    found = best(wider, catalogue)
+    if isinstance(found, NoFormula):
+        raise ProofError("a way out that was found is gone")
     return WayOut(
         way.easings,
-        facts.cost_per_kg(used, catalogue),
-        facts.change(used, scenario, catalogue),
+        facts.cost_per_kg(found.amounts, catalogue),
+        facts.change(found.amounts, found.scenario, catalogue),
     )
 
 
-def _answer(
-    scenario: Scenario, catalogue: Catalogue, heard: opinions.Heard, solver: str
-) -> Answer:
-    programme, optimum = heard.programme, heard.optimum
-    amounts = _used(programme, optimum)
+def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
+    scenario, programme, optimum = found.scenario, found.programme, found.optimum
+    amounts = found.amounts
     return Answer(
         title=scenario.title,
         file=scenario.file,
@@ -146,28 +123,22 @@ def _answer(
         if scenario.base
         else None,
         batch_kg=scenario.batch_kg,
-        aims=tuple(
-            (goal.name, best, goal.unit)
-            for goal, best in zip(programme.goals, optimum.best, strict=True)
-        ),
+        aims=found.aims,
         formula=facts.formula_lines(amounts, scenario, catalogue),
-        rules=_rule_lines(programme, optimum),
+        rules=_rule_lines(found),
         unused=_unused(programme, optimum, catalogue),
-        properties=facts.properties(amounts, scenario, catalogue, heard.opinion),
+        properties=facts.properties(amounts, scenario, catalogue, found.opinion),
         change=facts.change(amounts, scenario, catalogue),
-        proof=Proof(
-            optimum.worst_violation,
-            optimum.gap,
-            "search" if programme.whole else "duality",
-        ),
+        proof=proof_of(found),
         choices_kept=programme.whole,
         solver="HiGHS and CBC" if solver == "cbc" else "HiGHS",
         allergens=facts.allergens(amounts, catalogue),
         label_names=facts.label_names(amounts, scenario, catalogue),
         left_out=_left_out(programme, catalogue),
-        second_opinion=heard.said,
+        second_opinion=found.said,
         cautions=cautions.cautions(amounts, scenario, catalogue),
-        tie=tied(optimum, catalogue),
+        tie=None if found.steps else tied(optimum, catalogue),
+        steps=_steps_taken(found, catalogue),
         room={goal.name: goal.slack for goal in programme.goals},
         notes=(
             *rule_notes(programme.rules, scenario),
@@ -176,36 +147,53 @@ def _answer(
     )
 
 
-def _used(programme: Programme, optimum: Optimum) -> dict[str, float]:
-    return {
-        key: round(float(optimum.amounts[column]), 8)
-        for column, key in enumerate(programme.ingredients)
-        if optimum.amounts[column] > facts.TRACE
-    }
+def _steps_taken(found: Solved, catalogue: Catalogue) -> StepsTaken | None:
+    asked, steps = found.scenario.steps, found.steps
+    if asked is None or steps is None:
+        return None
+    without = replace(found, steps=None)
+    rest = None if steps.rest is None else catalogue.ingredients[steps.rest].name
+    return StepsTaken(
+        step=asked.step,
+        own=asked.own,
+        kept=steps.optimum is not None,
+        rest=rest,
+        finer=steps.finer,
+        aims=without.aims,
+        cost_per_kg=facts.cost_per_kg(without.amounts, catalogue),
+    )
 
 
-def _rule_lines(programme: Programme, optimum: Optimum) -> tuple[RuleLine, ...]:
-    slacks = [rule.slack(optimum.amounts) for rule in programme.rules]
+def proof_of(found: Solved) -> Proof:
+    """Return what an answer's proof rests on."""
+    shown = found.shown
+    by = "search" if shown.session.programme.whole else "duality"
+    return Proof(shown.worst_violation, shown.gap, by)
+
+
+def _rule_lines(found: Solved) -> tuple[RuleLine, ...]:
+    """Return how each rule stands; what holds the formula is told without steps."""
+    programme, optimum, shown = found.programme, found.optimum, found.columns
     binding = [
-        number
-        for number, rule in enumerate(programme.rules)
-        if is_binding(rule, slacks[number])
+        n
+        for n, rule in enumerate(programme.rules)
+        if is_binding(rule, rule.slack(optimum.amounts))
     ]
     sides = price_sides(optimum, binding)
     none = Sides(None, None)
     return tuple(
         RuleLine(
             rule,
-            rule.value(optimum.amounts),
-            slacks[number],
-            number in binding,
-            sides.get(number, none).ease,
-            sides.get(number, none).tighten,
-            sides.get(number, none).lowering,
-            sides.get(number, none).raising,
-            sides.get(number, none).jumps,
+            rule.value(shown),
+            rule.slack(shown),
+            n in binding,
+            sides.get(n, none).ease,
+            sides.get(n, none).tighten,
+            sides.get(n, none).lowering,
+            sides.get(n, none).raising,
+            sides.get(n, none).jumps,
         )
-        for number, rule in enumerate(programme.rules)
+        for n, rule in enumerate(programme.rules)
     )
 
 

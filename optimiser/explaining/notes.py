@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import property_named
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.wording import number
 from optimiser.rules import part_amounts
-from optimiser.rules.space import number
 from optimiser.science.mixing import blend_value
-from optimiser.science.properties import property_named
 
 __all__ = ["notes", "rule_notes"]
 

@@ -4,28 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import melts, reported
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import OpinionLine, SecondOpinion
-from optimiser.explaining.facts import REPORTED
+from optimiser.explaining.facts import TRACE
 from optimiser.explaining.second_opinion import (
-    PROPERTIES,
     Opinion,
     Watched,
     asks,
     watched,
 )
-from optimiser.solving import Infeasible, Optimum, attempted, optimise
+from optimiser.solving import Optimum, attempted
 
-__all__ = ["Heard", "answered", "formed", "heard", "lined", "told"]
-
-Floats = NDArray[np.float64]
+__all__ = ["Solved", "Stepped", "formed", "heard", "told"]
 
 
 def formed(
@@ -43,64 +40,78 @@ def formed(
     used = None
     if amounts is not None:
         used = {key for key, x in zip(keys, amounts, strict=False) if x > 0.0}
-    also = [at for name, at in REPORTED if name in PROPERTIES]
+    also = [at for name, at in reported() if melts(name) and at is not None]
     return Opinion(scenario, catalogue, keys, only=used, also=also)
 
 
-class Heard(Struct, frozen=True, eq=False):
-    """The question and the answer to show, and what the second opinion said of it.
+class Stepped(Struct, frozen=True, eq=False):
+    """An answer in whole steps; ``optimum`` None where none keeps every rule.
 
-    ``said`` is None where it was not asked. ``opinion`` has been asked about the
-    answer; None where no window asks about melting.
+    ``rest`` is the ingredient that takes what is left to 100, where one has to, and
+    ``finer`` a finer step that would do, percent.
     """
 
+    optimum: Optimum | None
+    rest: str | None
+    finer: float | None
+
+
+class Solved(Struct, frozen=True, eq=False):
+    """A question with its proved answer, and what the second opinion said of it.
+
+    ``said`` is None where it was not asked. ``opinion`` has been asked about the
+    answer; None where no window asks about melting. With ``steps`` the formula is in
+    whole steps, near ``optimum``, which prices are told at.
+    """
+
+    scenario: Scenario
     programme: Programme
     optimum: Optimum
     said: SecondOpinion | None = None
     opinion: Opinion | None = None
+    steps: Stepped | None = None
 
+    @property
+    def shown(self) -> Optimum:
+        """The answer that is shown: in whole steps, where it is."""
+        stepped = None if self.steps is None else self.steps.optimum
+        return self.optimum if stepped is None else stepped
 
-def answered(
-    scenario: Scenario,
-    catalogue: Catalogue,
-    programme: Programme,
-    near: Sequence[Mapping[str, float]] = (),
-    *,
-    beside: bool = False,
-) -> Heard | Infeasible:
-    """Solve, and hear the second opinion on the answer; see `heard`."""
-    found = optimise(programme)
-    if isinstance(found, Infeasible):
-        return found
-    return heard(scenario, catalogue, programme, found, near, beside=beside)
+    @property
+    def columns(self) -> Floats:
+        """What is shown of each column of the programme."""
+        return self.shown.amounts[: len(self.programme.columns)]
 
+    @property
+    def amounts(self) -> dict[str, float]:
+        """The formula shown: percent by ingredient key, without traces of rounding."""
+        return {
+            key: round(float(self.columns[column]), 8)
+            for column, key in enumerate(self.programme.ingredients)
+            if self.columns[column] > TRACE
+        }
 
-def lined(
-    scenario: Scenario, catalogue: Catalogue, programme: Programme
-) -> tuple[Programme, bool]:
-    """Return a programme to ask many times, and whether the second opinion is in it.
+    @property
+    def aims(self) -> tuple[tuple[str, float, str], ...]:
+        """Each aim in order: name, least value, unit."""
+        return tuple(
+            (goal.name, best, goal.unit)
+            for goal, best in zip(self.programme.goals, self.shown.best, strict=True)
+        )
 
-    The tangents at its answer join its rules: every formula then holds the windows by
-    the second opinion, for the model is convex, but a better one that also holds them
-    may be kept out. Where no window comes near that, the programme stays as it is.
-    """
-    if not asks(scenario) or not scenario.second_opinion:
-        return programme, False
-    found = answered(scenario, catalogue, programme, beside=True)
-    if isinstance(found, Infeasible):
-        return programme, False
-    return found.programme, found.programme is not programme
+    @property
+    def outcome(self) -> str | None:
+        """What came of the second opinion (see `SecondOpinion`); None if not asked."""
+        return None if self.said is None else self.said.outcome
 
 
 def heard(
-    scenario: Scenario,
+    solved: Solved,
     catalogue: Catalogue,
-    programme: Programme,
-    optimum: Optimum,
     near: Sequence[Mapping[str, float]] = (),
     *,
     beside: bool = False,
-) -> Heard:
+) -> Solved:
     """Return the second opinion on an answer.
 
     The question and the answer to show are the ones given, unless a window broke by the
@@ -114,66 +125,67 @@ def heard(
         Whether tangents join the question also where every window holds, because
         limits or prices will be moved.
     """
-    amounts, keys = optimum.amounts, programme.ingredients
-    binding = scenario.second_opinion
+    programme, amounts = solved.programme, solved.optimum.amounts
+    binding = solved.scenario.second_opinion
     used = None if binding else amounts
-    opinion = formed(scenario, catalogue, keys, used)
+    opinion = formed(solved.scenario, catalogue, programme.ingredients, used)
     said = told(opinion, programme, amounts)
-    if opinion is None or said is None or not binding:
-        return Heard(programme, optimum, said, opinion)
-    if said.outcome == "told":
-        return _held(said, programme, optimum, opinion, [*map(opinion.vector, near)])
-    if said.outcome == "agrees" and beside:
-        return _beside(said, programme, optimum, opinion)
-    return Heard(programme, optimum, said, opinion)
+    if opinion is None or said is None:
+        return solved
+    found = replace(solved, said=said, opinion=opinion)
+    if binding and said.outcome == "told":
+        return _held(found, said, opinion, [*map(opinion.vector, near)])
+    if binding and said.outcome == "agrees" and beside:
+        return _beside(found, said, opinion)
+    return found
 
 
-def _beside(
-    said: SecondOpinion, programme: Programme, optimum: Optimum, opinion: Opinion
-) -> Heard:
+def _beside(solved: Solved, said: SecondOpinion, opinion: Opinion) -> Solved:
     """Let the tangents at an answer join the question, which do not change it."""
     from optimiser.explaining.tangent_rules import beside  # noqa: PLC0415 - not for all
 
+    programme = solved.programme
     which = watched(opinion.scenario, programme)
-    asked = beside(programme, optimum.amounts, opinion, which)
+    asked = beside(programme, solved.optimum.amounts, opinion, which)
     found = None if asked is programme else attempted(asked)
     if found is None:
-        return Heard(programme, optimum, said, opinion)
+        return solved
     lines = _lines(opinion, programme, found.amounts, which)
     if any(line.holds is False for line in lines):  # another formula that does as well
-        return Heard(programme, optimum, said, opinion)
-    return Heard(asked, found, replace(said, lines=lines), opinion)
+        return solved
+    said = replace(said, lines=lines)
+    return replace(solved, programme=asked, optimum=found, said=said)
 
 
 def _held(
-    said: SecondOpinion,
-    programme: Programme,
-    optimum: Optimum,
-    opinion: Opinion,
-    near: Sequence[Floats],
-) -> Heard:
+    solved: Solved, said: SecondOpinion, opinion: Opinion, near: Sequence[Floats]
+) -> Solved:
     """Solve again until the windows hold by the second opinion, if they can."""
     from optimiser.explaining.tangents import hold  # noqa: PLC0415 - seldom needed
 
-    which = watched(opinion.scenario, programme)
+    which = watched(opinion.scenario, solved.programme)
     lines = said.lines
     judged = zip(which, lines, strict=True)
     known = tuple(each for each, line in judged if line.holds is not None)
-    held = hold(programme, optimum, opinion, known, near)
-    first = tuple(
-        (goal.name, best, goal.unit)
-        for goal, best in zip(programme.goals, optimum.best, strict=True)
+    held = hold(solved.programme, solved.optimum, opinion, known, near)
+    told_before = SecondOpinion(
+        "not reached",
+        lines,
+        held.rounds,
+        held.starts,
+        first=solved.aims,
+        before=tuple(line.second for line in lines),
     )
-    before = tuple(line.second for line in lines)
     if held.programme is None or held.optimum is None:
         closest = () if held.nearest is None else tuple(held.nearest.tolist())
-        said = SecondOpinion(
-            "not reached", lines, held.rounds, held.starts, first, before, closest
-        )
-        return Heard(programme, optimum, said, opinion)
+        return replace(solved, said=replace(told_before, nearest=closest))
     lines = _lines(opinion, held.programme, held.optimum.amounts, which)
-    said = SecondOpinion("held", lines, held.rounds, held.starts, first, before)
-    return Heard(held.programme, held.optimum, said, opinion)
+    return replace(
+        solved,
+        programme=held.programme,
+        optimum=held.optimum,
+        said=replace(told_before, outcome="held", lines=lines),
+    )
 
 
 def told(

@@ -20,8 +20,7 @@ from optimiser.explaining.standing import (
     scale_of,
     value_at,
 )
-from optimiser.solving import Session
-from optimiser.solving.running import SolverError
+from optimiser.solving import Session, SolverError
 from optimiser.solving.session import FAR
 
 __all__ = [

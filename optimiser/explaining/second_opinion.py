@@ -16,8 +16,9 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import PROPERTIES, melts
 from optimiser.domain.rule import Programme, Row, Rule
-from optimiser.domain.scenario import Scenario
+from optimiser.domain.scenario import Scenario, Window
 from optimiser.rules.space import Space
 from optimiser.science.excess import excess
 from optimiser.science.melting import Kitchen
@@ -25,7 +26,7 @@ from optimiser.science.melting import Kitchen
 __all__ = [
     "SECOND",
     "Opinion",
-    "Reading",
+    "SecondFigure",
     "Watched",
     "asks",
     "second_figures",
@@ -35,7 +36,6 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 SECOND = "second opinion"
-PROPERTIES = frozenset({"solid fat", "firmness"})
 # Points by which a window may be missed and still count as held: what the proof of an
 # answer allows, and far below what the model knows.
 TOLERANCE = 0.01
@@ -52,7 +52,7 @@ class Watched(Struct, frozen=True):
     relative: bool
 
 
-class Reading(Struct, frozen=True):
+class SecondFigure(Struct, frozen=True):
     """A second figure, in the unit of the property, and its doubt either way."""
 
     value: float
@@ -69,24 +69,19 @@ class _Correction(Struct, frozen=True, eq=False):
 
 def asks(scenario: Scenario) -> bool:
     """Whether some window is on solid fat or firmness."""
-    return any(window.property in PROPERTIES for window in scenario.windows)
+    return any(melts(window.property) for window in scenario.windows)
 
 
 def watched(scenario: Scenario, programme: Programme) -> tuple[Watched, ...]:
     """Return the rules of windows on solid fat and firmness."""
-    windows = {}
-    for window in scenario.windows:
-        if window.property in PROPERTIES and window.at is not None:
-            for side, limit in (("min", window.low), ("max", window.high)):
-                if limit is not None:
-                    origin = window.origin
-                    windows[origin.file, f"{origin.field}.{side}"] = window
     found = []
     for number, rule in enumerate(programme.rules):
-        window_of = windows.get((rule.origin.file, rule.origin.field or ""))
-        if rule.kind == "window" and window_of and window_of.at is not None:
-            relative = window_of.property == "firmness" and bool(scenario.base)
-            found.append(Watched(number, window_of.at, window_of.over, relative))
+        window = rule.about if rule.kind == "window" else None
+        if not isinstance(window, Window) or window.at is None:
+            continue
+        if melts(window.property):
+            relative = PROPERTIES[window.property].from_base and bool(scenario.base)
+            found.append(Watched(number, window.at, window.over, relative))
     return tuple(found)
 
 
@@ -151,14 +146,14 @@ class Opinion:
             )
         return self._offsets[part]
 
-    def read(self, rule: Rule, which: Watched, amounts: Floats) -> Reading | None:
+    def read(self, rule: Rule, which: Watched, amounts: Floats) -> SecondFigure | None:
         """Return the second figure of a window's rule; None where none can be given."""
         tangent = self.tangent(rule, which, amounts)
         if tangent is None:
             return None
         row, doubt = tangent
         value = replace(rule, amounts=row).value(amounts)
-        return None if value is None else Reading(value, doubt)
+        return None if value is None else SecondFigure(value, doubt)
 
     def tangent(
         self, rule: Rule, which: Watched, amounts: Floats
@@ -206,7 +201,7 @@ class Opinion:
                 known[at] = _Correction(float(value), slopes, float(doubt))
         return known
 
-    def holds(self, rule: Rule, reading: Reading | None) -> bool | None:
+    def holds(self, rule: Rule, reading: SecondFigure | None) -> bool | None:
         """Whether a window holds by a second figure; None if there is none."""
         if reading is None:
             return None
@@ -219,7 +214,7 @@ def second_figures(
     formula: Mapping[str, float],
     values: Sequence[float | None],
     opinion: Opinion,
-) -> Iterator[Reading | None]:
+) -> Iterator[SecondFigure | None]:
     """Yield the second figure of each property asked for, of a formula.
 
     Parameters
@@ -233,7 +228,7 @@ def second_figures(
     """
     degrees: dict[str, list[float]] = {}
     for (name, at, part), value in zip(asked, values, strict=True):
-        if name in PROPERTIES and at is not None and value is not None:
+        if melts(name) and at is not None and value is not None:
             degrees.setdefault(part, []).append(at)
     amounts = opinion.vector(formula)
     known = {
@@ -243,10 +238,13 @@ def second_figures(
     }
     for (name, at, part), value in zip(asked, values, strict=True):
         found = None if at is None else known.get(part, {}).get(at)
-        relative = name == "firmness" and bool(opinion.scenario.base)
+        if not melts(name):
+            yield None
+            continue
+        relative = PROPERTIES[name].from_base and bool(opinion.scenario.base)
         offset = opinion.offset(part) if relative and found is not None else 0.0
-        if name not in PROPERTIES or found is None or value is None or offset is None:
+        if found is None or value is None or offset is None:
             yield None
         else:
             correction = found.value / float(opinion.mask(part) @ amounts)
-            yield Reading(max(0.0, value + correction - offset), found.doubt)
+            yield SecondFigure(max(0.0, value + correction - offset), found.doubt)

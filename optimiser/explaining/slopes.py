@@ -10,10 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats
 from optimiser.explaining.reaches import reach_of, within_natural
 from optimiser.explaining.standing import (
     SMALLEST,
@@ -62,7 +61,7 @@ def known_slopes(session: Session, numbers: Iterable[int]) -> dict[int, float]:
     return {number: _at_prices(session, number, prices) for number in numbers}
 
 
-def _at_prices(session: Session, number: int, prices: NDArray[np.float64]) -> float:
+def _at_prices(session: Session, number: int, prices: Floats) -> float:
     """Return the goal's change per unit of a straight limit, at a corner's prices."""
     rules = session.programme.rules
     return sum(

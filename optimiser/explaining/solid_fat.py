@@ -9,12 +9,12 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
+from optimiser.domain.properties import PROPERTIES
 from optimiser.science.excess import excess
 from optimiser.science.melting import Kitchen, solids
 from optimiser.science.mixing import blend_value
-from optimiser.science.properties import PROPERTIES
 
-__all__ = ["Curve", "Point", "solid_fat_curve"]
+__all__ = ["MeltCurve", "MeltPoint", "solid_fat_curve"]
 
 # Solids of the whole melt at which it counts as melted, %: below that, traces of
 # high-melting fat would tell of a bar what only a microscope sees.
@@ -22,7 +22,7 @@ MELTED = 2.0
 GRID = np.arange(10.0, 90.01, 0.25)
 
 
-class Point(Struct, frozen=True):
+class MeltPoint(Struct, frozen=True):
     """Solid fat at a temperature, percent of the lipids.
 
     ``low``, ``value`` and ``high`` are the straight sum, None where a figure is not
@@ -41,7 +41,7 @@ class Point(Struct, frozen=True):
     melt: float
 
 
-class Curve(Struct, frozen=True):
+class MeltCurve(Struct, frozen=True):
     """A formula's solid-fat curve.
 
     ``unknown`` are butters that the model knows too little of: then ``second`` is None
@@ -51,7 +51,7 @@ class Curve(Struct, frozen=True):
     """
 
     title: str
-    points: tuple[Point, ...]
+    points: tuple[MeltPoint, ...]
     lipids: float
     melts_at: float | None
     unknown: tuple[str, ...] = ()
@@ -64,7 +64,7 @@ def solid_fat_curve(
     formula: Mapping[str, float],
     catalogue: Catalogue,
     temperatures: Sequence[float],
-) -> Curve:
+) -> MeltCurve:
     """Return the curve of a formula's lipids.
 
     Parameters
@@ -96,7 +96,7 @@ def solid_fat_curve(
         # A table's step beside a model's need not fall everywhere; what is solid does.
         last = min(last, max(0.0, float(second)))
         points.append(
-            Point(
+            MeltPoint(
                 degrees,
                 sums.low,
                 sums.value,
@@ -114,7 +114,7 @@ def solid_fat_curve(
     grid = solids(lipids, GRID, catalogue)
     solid = np.flatnonzero(grid >= MELTED)
     inside = solid.size and solid[-1] < GRID.size - 1 and not kitchen.unknown_fats
-    return Curve(
+    return MeltCurve(
         title=title,
         points=tuple(points),
         lipids=float(amounts.sum()),

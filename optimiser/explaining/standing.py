@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from optimiser.solving import Session
-from optimiser.solving.running import SolverError
+from optimiser.solving import Session, SolverError
 
 __all__ = [
     "SMALLEST",

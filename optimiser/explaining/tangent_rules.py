@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.wording import Measured
 from optimiser.explaining.second_opinion import SECOND, Opinion, Watched
 
 __all__ = ["beside", "giving", "known_only", "tangent_rule", "with_rules"]
@@ -47,12 +48,13 @@ def tangent_rule(rule: Rule, row: Row) -> Rule:
     return replace(
         rule,
         id=f"{rule.id}/{SECOND}",
-        sentence=f"{rule.sentence}, by the {SECOND}",
+        provisos=(*rule.provisos, f"by the {SECOND}"),
         kind="opinion",
         amounts=row,
         owner="model",
         evidence="estimated",
         moves_with=rule.id,
+        terms=(),
     )
 
 
@@ -70,13 +72,13 @@ def known_only(programme: Programme, opinion: Opinion) -> Programme:
     ]
     if not out:
         return programme
-    names = [
+    names = ", ".join(
         opinion.catalogue.ingredients[programme.ingredients[number]].name
         for number in out
-    ]
+    )
     rule = Rule(
         id=f"{SECOND}/known butters only",
-        sentence=f"no {', '.join(names)}, for the {SECOND} knows too little of it",
+        wording=Measured(names, none=f"no {names}"),
         kind="opinion",
         side="max",
         limit=0.0,
@@ -85,6 +87,7 @@ def known_only(programme: Programme, opinion: Opinion) -> Programme:
         per_constant=1.0,
         owner="model",
         origin=programme.rules[0].origin,
+        provisos=(f"for the {SECOND} knows too little of it",),
     )
     return with_rules(programme, (rule,))
 

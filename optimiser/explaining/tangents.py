@@ -26,8 +26,7 @@ from optimiser.explaining.tangent_rules import (
     with_rules,
 )
 from optimiser.rules.build import numbered
-from optimiser.rules.shares import with_limit
-from optimiser.science.lauric import margin
+from optimiser.science.excess import margin
 from optimiser.solving import Optimum, attempted, is_better
 
 __all__ = ["Held", "hold"]
@@ -135,7 +134,7 @@ class _Search:
             if rules[each.number].side == "min":
                 rule = rules[each.number]
                 room = part * margin(each.at, 50.0)
-                rules[each.number] = with_limit(rule, rule.limit + room)
+                rules[each.number] = rule.moved(rule.limit + room)
         return self._solved(replace(self.programme, rules=tuple(rules)))
 
     def _nearest(self, start: Floats) -> Floats | None:

@@ -6,25 +6,37 @@ Law, safety, an assessor's envelope and arithmetic are never eased.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.rule import Goal, Programme, Row, Rule
 from optimiser.explaining.answer import Easing
-from optimiser.rules.shares import with_limit
+from optimiser.explaining.giving import (
+    Limits,
+    ends,
+    given_by,
+    gives,
+    moved,
+    part,
+    scale,
+    size,
+)
 from optimiser.solving import Optimum, attempted
 
-__all__ = ["Way", "eased", "ways_out"]
+__all__ = ["Way", "eased", "steps", "ways_out"]
 
 MOST = 3
-# A window is multiplied out: one unit of its limit moves its row by what its part
-# sums to, about this many percent. Only the choice between easings rests on it.
-TYPICAL_PART = 60.0
-ZERO_SCALE = 15.0
 # Moving a limit by more than so many times itself is no easing any more.
 WILD = 2.0
+# Times that easings are made smaller in turn, at the most.
+ROUNDS = 4
+STRAIGHTENED = 30
+EXACTLY = 1e-9
+# Parts of a step tried where a whole one, outward, is one too many; 0 is none.
+FINER = (1.0, 0.1, 0.01, 0.0)
+NOTHING = Goal("nothing", "", Row.of(()))
 
 
 class Way(Struct, frozen=True):
@@ -37,176 +49,216 @@ class Way(Struct, frozen=True):
 def ways_out(
     programme: Programme, clash: Sequence[Rule], most: int = MOST
 ) -> tuple[Way, ...]:
-    """Return up to ``most`` clearly different smallest easings, smallest first.
+    """Return up to ``most`` clearly different ways, the fewest rules first.
 
     Parameters
     ----------
     clash : sequence of Rule
-        A clash of the programme; easing one rule of it is looked for first.
+        A clash of the programme: what helps eases one of its rules, at least.
 
     Notes
     -----
     Every easing is measured in parts of its rule's own limit, so that 2 points of a
-    40 % band weigh less than 2 points of a 4 % limit. Where no single rule is enough
-    the smallest sum of parts is taken, then again with the rule that gave most kept
-    as it is. A way that moves a limit by more than itself is offered only when there
-    is no other.
+    40 % band weigh less than 2 points of a 4 % limit. Each rule of the clash is
+    eased by itself, and then, where that gives too few ways, with what must give
+    beside it. No way holds another, each of its easings is needed, and none could be
+    smaller by a step while the others stay. A way that moves a limit by more than
+    twice itself is offered only when it eases fewer rules than any other.
     """
-    easable = {rule.id for rule in programme.rules if rule.may_ease}
-    found = []
-    for rule in clash:
-        if rule.may_ease:
-            way = _smallest(programme, easable - {rule.id})
-            if way is not None:
-                found.append(way)
-    kept: set[str] = set()
-    for _ in range(most):
-        way = _smallest(programme, kept)
-        if way is None:
+    rules = programme.rules
+    able = {number for number, rule in enumerate(rules) if gives(rule)}
+    named = {rule.id for rule in clash}
+    starts = [number for number in sorted(able) if rules[number].id in named]
+    alone = [given for n in starts if (given := given_by(programme, {n}))]
+    found: list[Way] = []
+    for given in sorted(alone, key=lambda each: size(programme, each)):
+        if len(_different(found)) < most:
+            found += _settled(programme, given)
+    able -= {number for given in alone for number in given}
+    # One rule of the clash for next to nothing; then those that gave most are kept.
+    cheap: list[int | None] = [*sorted(able & set(starts)), *([None] * most)]
+    known: list[Limits] = []
+    for number in cheap:
+        given = _fewest(programme, given_by(programme, able, number))
+        if len(_different(found)) >= most or not given:
             break
-        found.append(way)
-        kept.add(max(way.easings, key=_part).rule.id)
+        if number is None:
+            able.remove(max(given, key=lambda n: part(rules[n], given[n])))
+        if all(given.keys() != each.keys() for each in known):
+            found += _settled(programme, given_by(programme, given) or given)
+        known.append(given)
     return _different(found)[:most]
 
 
 def _different(ways: Sequence[Way]) -> tuple[Way, ...]:
-    """Return the ways that ease different rules, smallest first, wild ones last."""
+    """Return the ways that ease different rules, the fewest first, then the least.
+
+    A wild one is the first or none.
+    """
     ordered = sorted(ways, key=lambda way: (len(way.easings), size_of(way)))
     chosen: list[Way] = []
     for way in ordered:
         rules = {easing.rule.id for easing in way.easings}
         if not any({e.rule.id for e in other.easings} <= rules for other in chosen):
             chosen.append(way)
-    mild = [way for way in chosen if all(_part(e) <= WILD for e in way.easings)]
-    return tuple(sorted(mild, key=size_of)) or tuple(sorted(chosen, key=size_of)[:1])
+    mild = [way for way in chosen if not _is_wild(way)]
+    if not mild or len(chosen[0].easings) < len(mild[0].easings):
+        return (*chosen[:1], *mild)
+    return tuple(mild)
+
+
+def _is_wild(way: Way) -> bool:
+    return any(part(each.rule, each.to) > WILD for each in way.easings)
 
 
 def size_of(way: Way) -> float:
     """Return how much a way eases, in parts of its rules' own limits."""
-    return sum(_part(easing) for easing in way.easings)
+    return sum(part(easing.rule, easing.to) for easing in way.easings)
 
 
 def eased(programme: Programme, easings: Mapping[str, float]) -> Programme:
-    """Return a programme with other limits for some rules, by id."""
-    rules = tuple(
-        with_limit(rule, easings[rule.id]) if rule.id in easings else rule
-        for rule in programme.rules
-    )
-    return replace(programme, rules=rules)
+    """Return a programme with other limits for some rules, by id.
 
-
-def _part(easing: Easing) -> float:
-    return abs(easing.to - easing.rule.limit) / _scale(easing.rule)
-
-
-def _scale(rule: Rule) -> float:
-    """Return what counts as one whole change of a rule, in its own unit.
-
-    A rule at zero ("no beeswax") has no size of its own: a band's usual width then.
+    What moves with a rule moves as far.
     """
-    if rule.limit == 0.0 and rule.unit == "%":
-        return ZERO_SCALE
-    return max(abs(rule.limit), 1.0)
+    named = {rule.id: number for number, rule in enumerate(programme.rules)}
+    return moved(programme, {named[each]: to for each, to in easings.items()})
 
 
-def _smallest(programme: Programme, kept: Collection[str]) -> Way | None:
-    """Return the smallest easing that spares the ``kept`` rules; None if none does."""
-    elastic, numbers = _elastic(programme, kept)
-    found = attempted(elastic)
-    if found is None:
-        return None
-    easings = []
-    for number in numbers:
-        rule = programme.rules[number]
-        value = rule.value(found.amounts)
-        if value is None or not _broken(rule, value):
-            continue
-        easings.append(Easing(rule, _outward(rule, value)))
-    for fine in (1.0, 0.1, 0.01, 0.0):
-        tried = [_exactly(each, fine) for each in easings]
-        solved = attempted(eased(programme, {e.rule.id: e.to for e in tried}))
-        if solved is not None:
-            return Way(tuple(tried), solved)
-        if tried == easings:
+def _fewest(programme: Programme, given: Limits | None) -> Limits | None:
+    """Return what as few as can be of the rules which gave come to by themselves."""
+    while given:
+        fewer = next(_fewer(programme, given), None)
+        if fewer is None:
             break
-    return None
+        given = fewer
+    return given
 
 
-def _exactly(easing: Easing, fine: float) -> Easing:
-    """Return an easing of an exact share to a round one, if ``fine`` is not zero.
+def _fewer(programme: Programme, given: Limits) -> Iterator[Limits]:
+    """Yield what is given where one of the rules, the least moved first, is kept."""
+    for number in _least_first(programme, given) if len(given) > 1 else ():
+        left = given_by(programme, given.keys() - {number})
+        if left:
+            yield left
 
-    What lies outward of an exact share is not known, so that a round one is tried.
+
+def _least_first(programme: Programme, limits: Limits) -> list[int]:
+    return sorted(limits, key=lambda n: part(programme.rules[n], limits[n]))
+
+
+def _settled(programme: Programme, given: Limits) -> list[Way]:
+    """Return the way whose easings are each as small as the others allow, if any."""
+    limits = _begun(programme, given)
+    for _ in range(ROUNDS):
+        before = dict(limits)
+        for number in _least_first(programme, limits):
+            limits = _shrunk(programme, limits, number)
+        if limits == before:
+            break
+    solved = attempted(moved(programme, limits))
+    if solved is None:
+        return []
+    easings = tuple(Easing(programme.rules[n], limits[n]) for n in sorted(limits))
+    return [Way(easings, solved)]
+
+
+def _begun(programme: Programme, given: Limits) -> Limits:
+    """Return limits a maker would write under which there is a formula.
+
+    What is exact has room on one side only, if any, so it is made round later.
     """
-    rule = easing.rule
-    if rule.side != "exact" or rule.kind == "choice" or fine == 0.0:
-        return easing
-    step = _steps(rule.limit) * fine
-    return Easing(rule, round(round(easing.to / step) * step, 9))
+    for fine in FINER:
+        limits = {}
+        for number, value in given.items():
+            rule = programme.rules[number]
+            exact = rule.side == "exact"
+            limits[number] = _outward(rule, value, 0.0 if exact else fine)
+        if _works(programme, limits):
+            break
+    return limits
 
 
-def _elastic(
-    programme: Programme, kept: Collection[str]
-) -> tuple[Programme, Sequence[int]]:
-    """Return a programme in which easable rules give way, at a price a unit."""
-    columns = list(programme.columns)
-    rules = list(programme.rules)
-    prices: list[tuple[int, float]] = []
-    numbers = []
-    for number, rule in enumerate(programme.rules):
-        about_nothing = not rule.curved and rule.per_constant == 0.0
-        if not rule.may_ease or rule.id in kept or about_nothing:
-            continue
-        numbers.append(number)
-        for sign in (1.0, -1.0):
-            if sign == {"min": -1.0, "max": 1.0}.get(rule.side):
-                continue
-            give = len(columns)
-            columns.append(Column("given", f"{rule.id} {sign:+g}"))
-            unit = TYPICAL_PART if rule.curved else rule.per_constant
-            rules[number] = _with_column(rules[number], give, sign)
-            prices.append((give, 1.0 / (unit * _scale(rule))))
-    return (
-        replace(
-            programme,
-            columns=tuple(columns),
-            rules=tuple(rules),
-            goals=(Goal("easing", "parts", Row.of(prices)),),
-        ),
-        numbers,
-    )
+def _works(programme: Programme, limits: Limits) -> bool:
+    return attempted(replace(moved(programme, limits), goals=(NOTHING,))) is not None
 
 
-def _with_column(rule: Rule, column: int, coefficient: float) -> Rule:
-    pairs = zip(rule.amounts.columns, rule.amounts.coefficients, strict=True)
-    return replace(rule, amounts=Row.of([*pairs, (column, coefficient)]))
+def _shrunk(programme: Programme, limits: Limits, number: int) -> Limits:
+    """Return the limits with one rule eased as little as the others allow."""
+    others = {n: limit for n, limit in limits.items() if n != number}
+    rule, known = programme.rules[number], limits[number]
+    alone = number not in programme.together()
+    nearest = _nearest(moved(programme, others), number, known) if alone else known
+    for fine in FINER:
+        to = _outward(rule, nearest, fine)
+        if to == known:
+            break
+        if part(rule, to) < part(rule, known) or rule.side == "exact":
+            tried = {**limits, number: to}
+            if _works(programme, tried):
+                return tried
+    return limits
 
 
-def _broken(rule: Rule, value: float) -> bool:
-    slack = {"min": value - rule.limit, "max": rule.limit - value}.get(
-        rule.side, -abs(value - rule.limit)
-    )
-    return slack < -1e-7 * _scale(rule)
+def _nearest(programme: Programme, number: int, known: float) -> float:
+    """Return the value of a rule nearest to its limit that the other rules allow.
 
+    Parameters
+    ----------
+    known : float
+        A limit for it that allows a formula.
 
-def _outward(rule: Rule, value: float) -> float:
-    """Return a limit that allows a value, in steps a maker would write."""
-    if rule.kind == "choice":
-        return float(round(value))
-    step = _steps(rule.limit or value)
+    Notes
+    -----
+    A value is a ratio of two sums, so the sum that it is multiplied out to is made
+    least again and again, each time at the value found last (Dinkelbach, Management
+    Science 13:492, 1967).
+    """
+    rule = programme.rules[number]
+    up = known > rule.limit
+    sign, side = (1.0, "max") if up else (-1.0, "min")
+    rules = [each for n, each in enumerate(programme.rules) if n != number]
     if rule.side == "exact":
-        return round(value, 9)
-    edge = math.floor if rule.side == "min" else math.ceil
-    towards = 1e-6 if rule.side == "min" else -1e-6
-    return round(edge(value / step + towards) * step, 9)
+        rules.append(replace(rule, side="min" if up else "max"))
+    for _ in range(STRAIGHTENED):
+        row = rule.linear(known)[0]
+        goal = Goal("value", "", Row(row.columns, sign * row.coefficients))
+        tried = (*rules, replace(rule, side=side, limit=known))
+        found = attempted(replace(programme, rules=tried, goals=(goal,)))
+        value = None if found is None else rule.value(found.amounts)
+        if value is None or sign * (known - value) <= EXACTLY * scale(rule):
+            break
+        known = value
+        if not rule.curved:
+            break
+    return known
 
 
-def _steps(limit: float) -> float:
+def _outward(rule: Rule, value: float, fine: float) -> float:
+    """Return a limit that allows a value, in so fine steps; of no step where 0.
+
+    It is never beyond what a limit of the rule can be.
+    """
+    up = value > rule.limit
+    least, most = ends(rule)
+    if fine == 0.0:
+        return min(max(round(value, 9), least), most)
+    step = 1.0 if rule.kind == "choice" else steps(rule.limit or value) * fine
+    edge, towards = (math.ceil, -1e-6) if up else (math.floor, 1e-6)
+    to = round(edge(value / step + towards) * step, 9)
+    while rule.logarithmic and to <= 0.0:
+        step /= 10.0
+        to = edge(value / step + towards) * step
+    return min(max(to, least), most)
+
+
+def steps(limit: float) -> float:
     """Return the step a maker would move a limit by.
 
-    >>> _steps(12.34), _steps(3.2), _steps(0.31)
-    (0.5, 0.1, 0.01)
+    >>> steps(12.34), steps(3.2), steps(0.31), steps(0.04)
+    (0.5, 0.1, 0.01, 0.001)
     """
     size = abs(limit)
     if size >= 10.0:
         return 0.5
-    return 0.1 if size >= 1.0 else 0.01
+    return float(f"1e{math.floor(math.log10(max(size, 1e-5))) - 1}")

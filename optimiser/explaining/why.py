@@ -12,16 +12,16 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.explaining.answer import Clash
+from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.curve import price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
-from optimiser.explaining.opinions import heard
+from optimiser.explaining.formulate import clash_of
 from optimiser.explaining.price_curve import Leg, PriceCurve, legs
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Staying, staying
 from optimiser.explaining.ties import Tie, tied
-from optimiser.rules import build
-from optimiser.rules.emulsifiers import each_total
-from optimiser.solving import Infeasible, Optimum, is_better, optimise
+from optimiser.solving import Infeasible, Optimum, optimise
 
 __all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
 
@@ -78,18 +78,18 @@ class Reasons(Struct, frozen=True):
 
 def why(
     scenario: Scenario, catalogue: Catalogue, within: float = 0.01
-) -> Reasons | None:
-    """Return the reasons for a scenario's formula; None if its rules clash.
+) -> Reasons | Clash:
+    """Return the reasons for a scenario's formula, or the clash of its rules.
 
     Parameters
     ----------
     within : float
         Part of the last aim's value that a near tie may be off by.
     """
-    solved = _as_formulated(scenario, catalogue)
-    if solved is None:
-        return None
-    programme, optimum = solved
+    solved = answer(scenario, catalogue, beside=True)
+    if isinstance(solved, NoFormula):
+        return clash_of(solved, catalogue)
+    programme, optimum = solved.programme, solved.optimum
     binding = [
         number
         for number, rule in enumerate(programme.rules)
@@ -131,8 +131,8 @@ def why_rule(
     low: float | None = None,
     high: float | None = None,
     again: bool = False,
-) -> RuleCurve | None:
-    """Return the whole price curve of one rule; None if the scenario's rules clash.
+) -> RuleCurve | Clash:
+    """Return the whole price curve of one rule, or the clash of the rules.
 
     Parameters
     ----------
@@ -146,38 +146,20 @@ def why_rule(
     InputError
         If there is no such rule, or its limit cannot be moved.
     """
-    solved = _as_formulated(scenario, catalogue)
-    asked = solved[0] if solved else build(each_total(scenario)[0], catalogue)
-    number = _number(asked, rule_id, scenario)
-    _refuse_a_span(asked.rules[number], low, high, scenario)
-    if solved is None:
-        return None
-    programme, optimum = solved
+    solved = answer(scenario, catalogue, beside=True)
+    asked = solved.question if isinstance(solved, NoFormula) else solved
+    programme = asked.programme
+    number = _number(programme, rule_id, scenario)
+    _refuse_a_span(programme.rules[number], low, high, scenario)
+    if isinstance(solved, NoFormula):
+        return clash_of(solved, catalogue)
+    optimum = solved.optimum
     found = _curve(optimum, number, low, high)
     if not again:
         return found
     steps = _nearest_steps(found)
     anew = tuple(Again(limit, _aims_anew(programme, number, limit)) for limit in steps)
     return replace(found, again=anew)
-
-
-def _as_formulated(
-    scenario: Scenario, catalogue: Catalogue
-) -> tuple[Programme, Optimum] | None:
-    """Return the question and the answer that `formulate` shows; None for a clash."""
-    best: tuple[Scenario, Programme, Optimum] | None = None
-    for each in each_total(scenario):
-        programme = build(each, catalogue)
-        found = optimise(programme)
-        if isinstance(found, Infeasible):
-            continue
-        if best is None or is_better(found, best[2]):
-            best = (each, programme, found)
-    if best is None:
-        return None
-    scenario, programme, found = best
-    told = heard(scenario, catalogue, programme, found, beside=True)
-    return told.programme, told.optimum
 
 
 def _curve(

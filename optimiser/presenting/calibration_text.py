@@ -96,7 +96,7 @@ def _trials(found: Calibration, columns: int) -> list[str]:
     if more:
         lines += item(f"and {more} more", columns)
     return lines + item(
-        "in points of firmness over the lipids; of solid fat for a drop point", columns
+        "in firmness of the lipids; in points of solid fat for a drop point", columns
     )
 
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         Price,
         PropertyLine,
         RuleLine,
+        StepsTaken,
     )
     from optimiser.explaining.ties import Tie
 
@@ -87,12 +88,33 @@ def answer_data(answer: Answer) -> Data:
         "change": answer.change,
         "proof": answer.proof,
         "choices_kept": answer.choices_kept,
+        "steps": _steps(answer.steps),
         "solver": answer.solver,
         "allergens": _allergens(answer.allergens),
         "label_names": answer.label_names,
         "left_out": answer.left_out,
         "notes": answer.notes,
         "cautions": answer.cautions,
+    }
+
+
+def _steps(steps: StepsTaken | None) -> Data | None:
+    """Return the steps of amounts and what they cost, as data."""
+    if steps is None:
+        return None
+    return {
+        "step": steps.step,
+        "own": steps.own,
+        "kept": steps.kept,
+        "rest": steps.rest,
+        "finer": steps.finer,
+        "without": {
+            "cost_per_kg": steps.cost_per_kg,
+            "aims": [
+                {"aim": name, "value": value, "unit": unit}
+                for name, value, unit in steps.aims
+            ],
+        },
     }
 
 

@@ -8,7 +8,7 @@ from optimiser.presenting.layout import item, paragraph, width
 from optimiser.presenting.words import clean, decimals, listed, short
 
 if TYPE_CHECKING:
-    from optimiser.explaining.solid_fat import Curve, Point
+    from optimiser.explaining.solid_fat import MeltCurve, MeltPoint
 
 __all__ = ["curve_data", "curve_report"]
 
@@ -24,7 +24,7 @@ MODEL = (
 )
 
 
-def curve_report(curve: Curve, columns: int | None = None) -> str:
+def curve_report(curve: MeltCurve, columns: int | None = None) -> str:
     """Return the curve as text in at most ``columns`` characters."""
     wide = columns or width()
     room = wide - len(HEAD) - 4
@@ -43,7 +43,7 @@ def curve_report(curve: Curve, columns: int | None = None) -> str:
     return "\n".join([*lines, *item(MODEL, wide)]) + "\n"
 
 
-def _notes(curve: Curve) -> list[str]:
+def _notes(curve: MeltCurve) -> list[str]:
     told = []
     if curve.melts_at is not None:
         told.append(
@@ -67,7 +67,7 @@ def _notes(curve: Curve) -> list[str]:
     return told
 
 
-def _numbers(point: Point) -> str:
+def _numbers(point: MeltPoint) -> str:
     total = "-" if point.value is None else decimals(point.value, 0)
     second = "-"
     if point.second is not None and point.doubt is not None:
@@ -90,7 +90,7 @@ def _place(share: float, room: int) -> int:
     return round(min(100.0, max(0.0, share)) / 100.0 * (room - 1))
 
 
-def _bar(point: Point, room: int) -> str:
+def _bar(point: MeltPoint, room: int) -> str:
     """Return a point as marks along a line of ``room`` characters."""
     marks = [" "] * room
     if point.second is not None and point.doubt is not None:
@@ -107,7 +107,7 @@ def _bar(point: Point, room: int) -> str:
     return "".join(marks)
 
 
-def curve_data(curve: Curve) -> dict[str, Any]:
+def curve_data(curve: MeltCurve) -> dict[str, Any]:
     """Return the curve as data; temperatures in degrees Celsius, solids in percent."""
     return {
         "status": "answered",

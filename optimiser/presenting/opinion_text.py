@@ -42,7 +42,7 @@ def _table(lines: list[OpinionLine], columns: int) -> list[str]:
     """Return the table of windows, the two sides of one on one row."""
     rows: dict[str, list[OpinionLine]] = {}
     for line in lines:
-        rows.setdefault(_subject(line), []).append(line)
+        rows.setdefault(line.rule.wording.what, []).append(line)
     first = [each[0] for each in rows.values()]
     return table(
         [
@@ -56,8 +56,8 @@ def _table(lines: list[OpinionLine], columns: int) -> list[str]:
     )
 
 
-def _subject(line: OpinionLine) -> str:
-    return line.rule.sentence.split(" at least ")[0].split(" at most ")[0]
+def _what(line: OpinionLine) -> str:
+    return line.rule.wording.what
 
 
 def _asked(lines: list[OpinionLine]) -> str:
@@ -81,11 +81,11 @@ def _outcome(said: SecondOpinion, aims: tuple[tuple[str, float, str], ...]) -> s
         )
     if said.outcome == "agrees":
         agrees = "It agrees: every window above holds by it too."
-        near = listed(f"'{_subject(line)}'" for line in said.lines if _close(line))
+        near = listed(f"'{_what(line)}'" for line in said.lines if _close(line))
         if near:
             agrees += f" {near} is not far from its most: {BENDS}"
         return agrees
-    broken = listed(f"'{_subject(line)}'" for line in said.lines if line.holds is False)
+    broken = listed(f"'{_what(line)}'" for line in said.lines if line.holds is False)
     if said.outcome == "told":
         return (
             f"By it {broken} would not hold. It is told only, as the scenario or the"
@@ -100,7 +100,7 @@ def _outcome(said: SecondOpinion, aims: tuple[tuple[str, float, str], ...]) -> s
             " it says, or ease a rule."
         )
     before = listed(
-        f"'{_subject(line)}' only {_figure(figure)}"
+        f"'{_what(line)}' only {_figure(figure)}"
         for line, figure in zip(said.lines, said.before, strict=True)
         if figure is not None and _short_of(line, figure)
     )
@@ -126,7 +126,7 @@ def _short_of(line: OpinionLine, figure: float) -> bool:
 
 def _nearest(said: SecondOpinion) -> str:
     told = [
-        f"'{_subject(line)}' {_figure(figure)}"
+        f"'{_what(line)}' {_figure(figure)}"
         for line, figure in zip(said.lines, said.nearest, strict=False)
         if _short_of(line, figure)
     ]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["advice", "overlap", "pouring_data", "pouring_report"]
 
-COMMON = (37.0, 38.0)  # where makers commonly stop stirring a beeswax bar, deg C
+COMMON = (37.0, 38.0)  # where stirring ends by common practice, deg C
 LITTLE_WAX = 1.0
 LAMINAR = 0.5
 VERDICTS = {
@@ -230,9 +230,8 @@ def doubts(pouring: Pouring) -> list[str]:
         told = "which is where this recipe comes out" if near else "not for this recipe"
         said.append(
             f"Common practice stops at about {_whole(low)}-{_whole(high)} °C whatever"
-            f" the recipe: {told}. It suits cocoa and shea with about 5 % beeswax in"
-            " the lipids; with less wax a melt holds only when cooler, with more,"
-            " sooner."
+            f" the recipe: {told}. With little wax a melt holds only when cooler, with"
+            " much of it sooner."
         )
     if pouring.left_out:
         said.append(

@@ -1,8 +1,8 @@
 """Files to domain values; every problem gathered with file, row, field and fix."""
 
 from optimiser.reading.catalogue import read_catalogue
+from optimiser.reading.folders import shipped_folder
 from optimiser.reading.formulas import read_formula
 from optimiser.reading.scenario import read_scenario
-from optimiser.reading.shipped import shipped_folder
 
 __all__ = ["read_catalogue", "read_formula", "read_scenario", "shipped_folder"]

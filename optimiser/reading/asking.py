@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
+from optimiser.domain.properties import GREATEST
 from optimiser.errors import Problem
 from optimiser.reading.layers import Merged
 from optimiser.reading.names import Names
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 __all__ = ["BY_INGREDIENT", "GREATEST", "Asking"]
 
 Sides = tuple[float | None, float | None]
-GREATEST = 1e6  # of any limit that is no percentage
 BY_INGREDIENT = ("base", "limits", "pins", "least_if_used")
 
 

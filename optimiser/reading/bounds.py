@@ -1,12 +1,13 @@
-"""Shares that a scenario limits: bands, limits, constituents, pins, closeness."""
+"""What a scenario limits and keeps out: bands, limits, pins, choices, exclusions."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
-from optimiser.domain.scenario import Bound, Choice
+from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
 from optimiser.reading.asking import Asking
 from optimiser.reading.shapes import shown_value
 
@@ -19,17 +20,27 @@ __all__ = [
     "choices_of",
     "closeness_of",
     "constituents_of",
+    "emulsify_of",
+    "exclusions_of",
     "guard_of",
     "least_if_used_of",
     "limits_of",
+    "only_of",
     "opinion_of",
     "parts_of",
     "pins_of",
+    "steps_of",
+    "stock_only_of",
 ]
 
 SUM_TOLERANCE = 0.05
+# Percent: finer steps than any scale shows, and coarser ones than any formula has.
+LEAST_STEP, MOST_STEP = 0.001, 50.0
 RESERVED = ("all", "default")  # what [choices] and [least_if_used] call everything
 MOST_CHOICES = 1000
+MOST_TOTALS = 40
+MOST_WITHIN = 20  # HLB goes from 0 to 20
+READINGS = ("listed", "cautious")
 
 
 def parts_of(asking: Asking) -> None:
@@ -177,6 +188,30 @@ def least_if_used_of(asking: Asking) -> dict[str, tuple[float, Origin]]:
     return found
 
 
+def steps_of(asking: Asking) -> Steps | None:
+    """Return the steps that amounts are written in, percent; None if not spoken of.
+
+    "step" is that of all; others are of a category or an ingredient.
+    """
+    own: dict[str, float] = {}
+    for name, value in asking.file.amounts.items():
+        origin = asking.origin("amounts", name)
+        asking.within(value, LEAST_STEP, MOST_STEP, origin)
+        if name != "step":
+            text = asking.written(origin, "amounts")
+            held = fold(text)
+            found = held if held in CATEGORIES else asking.ingredient(text, origin)
+            own[found or name] = value
+    if not asking.file.amounts:
+        return None
+    origin = asking.origin("amounts")
+    step = asking.file.amounts.get("step")
+    if step is None and asking.sound("amounts"):
+        fix = "write step = 0.5, in percent"
+        asking.say(origin, "has no step for the other ingredients", fix)
+    return Steps(LEAST_STEP if step is None else step, own, origin)
+
+
 def choices_of(asking: Asking) -> tuple[Choice, ...]:
     """Return how many ingredients of a category, a part or "all" may be used."""
     found: list[Choice] = []
@@ -251,3 +286,112 @@ def opinion_of(asking: Asking) -> tuple[bool, Origin | None]:
     if asked or (not holds and ("guard", "margin") not in off):
         return holds, asking.origin("guard", "margin" if asked else "second_opinion")
     return holds, None
+
+
+def emulsify_of(asking: Asking) -> Emulsify | None:
+    """Return how emulsifiers are matched to the lipids; None if not spoken of."""
+    table = asking.file.emulsifiers
+    if table is None:
+        return None
+    origin = asking.origin("emulsifiers", "total")
+    if not table.total and asking.sound("emulsifiers"):
+        fix = "list percents of the lipids, as in total = [10, 12, 14]"
+        asking.say(origin, "names no total", fix)
+    if len(table.total) > MOST_TOTALS:
+        fix = f"list at most {MOST_TOTALS}"
+        asking.say(origin, f"lists {len(table.total)} totals to try", fix)
+    for value in table.total:
+        if not 0 < value <= 100:
+            fix = "write percents of the lipids, above 0 and up to 100"
+            asking.say(origin, "is no total", fix, f"{value:g}")
+    if table.within <= 0:
+        place = asking.origin("emulsifiers", "within")
+        fix = "write how far apart the two may be, as in 0.3"
+        asking.say(place, "is not above zero", fix, f"{table.within:g}")
+    else:
+        place = asking.origin("emulsifiers", "within")
+        asking.within(table.within, 0, MOST_WITHIN, place)
+    return Emulsify(tuple(dict.fromkeys(table.total)), table.within, origin)
+
+
+def exclusions_of(asking: Asking) -> Exclusions:
+    """Return what must stay out.
+
+    Its ``origins`` are by key ("vegan") and by key and entry ("allergens.tree nut",
+    "ingredients.jojoba_oil").
+    """
+    table = asking.file.exclude
+    if table is None:
+        return Exclusions()
+    reading = table.reading or READINGS[0]
+    origin = asking.origin("exclude", "reading")
+    found = {
+        "allergens": _allergens(asking, table.allergens),
+        "ingredients": _ingredients(asking, "exclude", table.ingredients),
+        "categories": _categories(asking, table.categories),
+    }
+    return Exclusions(
+        allergens=found["allergens"],
+        reading=asking.one_of("reading", READINGS, reading, origin) or READINGS[0],
+        ingredients=found["ingredients"],
+        categories=found["categories"],
+        vegan=table.vegan,
+        palm_free=table.palm_free,
+        origins=_origins(asking, found),
+    )
+
+
+def _origins(asking: Asking, found: dict[str, tuple[str, ...]]) -> dict[str, Origin]:
+    """Return where each exclusion was written, by key and by key and entry."""
+    origins = {
+        str(place[1]): origin
+        for place, origin in asking.merged.origins.items()
+        if place[0] == "exclude" and len(place) == 2
+    }
+    for key, entries in found.items():
+        for entry in entries:
+            origins[f"{key}.{entry}"] = asking.origin("exclude", key)
+    return origins
+
+
+def _allergens(asking: Asking, names: list[str]) -> tuple[str, ...]:
+    """Return allergens as allergens.csv writes them."""
+    if "allergens.csv" in asking.shaky:
+        return tuple(fold(name) for name in names)
+    origin, known = asking.origin("exclude", "allergens"), asking.catalogue.allergens
+    found = [asking.one_of("allergen", known, name, origin) for name in names]
+    return tuple(dict.fromkeys(name for name in found if name is not None))
+
+
+def _categories(asking: Asking, names: list[str]) -> tuple[str, ...]:
+    """Return categories, each once."""
+    origin = asking.origin("exclude", "categories")
+    found = [asking.one_of("category", CATEGORIES, name, origin) for name in names]
+    return tuple(dict.fromkeys(name for name in found if name is not None))
+
+
+def _ingredients(asking: Asking, table: str, names: list[str]) -> tuple[str, ...]:
+    """Return the keys of ingredients, each once."""
+    origin = asking.origin(table, "ingredients")
+    found = [
+        asking.ingredient(name, origin, f"[{number}]")
+        for number, name in enumerate(names, start=1)
+    ]
+    return tuple(dict.fromkeys(key for key in found if key is not None))
+
+
+def only_of(asking: Asking, base: Collection[str]) -> frozenset[str]:
+    """Return the keys to choose from, the base's among them; empty means all."""
+    table = asking.file.only
+    if table is None:
+        return frozenset()
+    if not table.ingredients and asking.sound("only"):
+        fix = "name what may be chosen, or take [only] out"
+        asking.say(asking.origin("only"), "lists no ingredients", fix)
+    return frozenset((*_ingredients(asking, "only", table.ingredients), *base))
+
+
+def stock_only_of(asking: Asking) -> Origin | None:
+    """Return where it is written that only the shelf may be used, or None."""
+    stock = asking.file.stock
+    return asking.origin("stock", "only") if stock is not None and stock.only else None

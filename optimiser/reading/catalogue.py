@@ -10,9 +10,9 @@ from optimiser.domain.catalogue import Catalogue, Source
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
 from optimiser.errors import InputError, Problem
 from optimiser.reading import fats, figures, markets, materials, workshops
+from optimiser.reading.figures import contents_of, figures_of
+from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.names import Names
-from optimiser.reading.places import Ground, Place, read_sources, source_names
-from optimiser.reading.spreads import contents_of, figures_of
 from optimiser.reading.text import is_folder, real_path
 
 __all__ = ["gather_catalogue", "read_catalogue"]
@@ -67,7 +67,7 @@ def gather_catalogue(
     ``asked`` is where the workshop was asked for, if that was in a file.
     """
     shown = folder.name or real_path(folder).name
-    top = Place(folder, shown, problems)
+    top = Folder(folder, shown, problems)
     if not is_folder(folder):
         fix = "name the folder that holds materials, markets and workshops"
         problems.append(Problem("is not a folder", shown, fix=fix))
@@ -81,7 +81,7 @@ def gather_catalogue(
 class _Gathering:
     """The reading of one catalogue, the maker's own rows over the shared ones."""
 
-    def __init__(self, top: Place, own: Place | None) -> None:
+    def __init__(self, top: Folder, own: Folder | None) -> None:
         self.problems = top.problems
         self.shared, self.own = top.inside("materials"), own
         self.law = top.inside("markets")
@@ -129,7 +129,7 @@ class _Gathering:
         return names if whole else None
 
     def catalogue(self, *, calibrated: bool) -> Catalogue:
-        """Return the catalogue; its problems are in the list of the place."""
+        """Return the catalogue; its problems are in the list of the folder."""
         properties, figures_whole = self._over(figures.read_properties)
         if calibrated and self.own is not None:
             properties |= figures.read_properties(
@@ -163,7 +163,7 @@ class _Gathering:
         )
 
     def _over(
-        self, read: Callable[[Place, Ground], dict[Key, Item]]
+        self, read: Callable[[Folder, Ground], dict[Key, Item]]
     ) -> tuple[dict[Key, Item], bool]:
         """Return shared rows by subject, the maker's own in place of theirs.
 

@@ -23,10 +23,10 @@ from optimiser.domain.fats import (
     canonical,
 )
 from optimiser.domain.material import EVIDENCE
+from optimiser.domain.properties import GREATEST
 from optimiser.errors import InputError, Problem
-from optimiser.reading.figures import GREATEST
-from optimiser.reading.places import Ground, Place
-from optimiser.reading.tables import Columns, Row
+from optimiser.reading.folders import Folder, Ground
+from optimiser.reading.tables import Columns, TableRow
 
 __all__ = ["fat_loader"]
 
@@ -87,7 +87,7 @@ PARAMETERS = (
 
 
 def fat_loader(
-    shared: Place, ground: Ground, own: Place | None, own_ground: Ground
+    shared: Folder, ground: Ground, own: Folder | None, own_ground: Ground
 ) -> Callable[[], FatData]:
     """Return a function that reads what fats are made of, once, when it is called.
 
@@ -124,35 +124,37 @@ def _over(first: FatData, second: FatData) -> FatData:
     )
 
 
-def _read(place: Place, ground: Ground) -> FatData:
-    shares, evidence = _triglycerides(place, ground)
+def _read(folder: Folder, ground: Ground) -> FatData:
+    shares, evidence = _triglycerides(folder, ground)
     return FatData(
-        acids=_grouped(place, "fatty_acids.csv", ACIDS, lambda row: _acid(row, ground)),
+        acids=_grouped(
+            folder, "fatty_acids.csv", ACIDS, lambda row: _acid(row, ground)
+        ),
         triglycerides=shares,
-        fusion=_fusion(place, ground),
-        correlation=_correlation(place, ground),
+        fusion=_fusion(folder, ground),
+        correlation=_correlation(folder, ground),
         solutes=_grouped(
-            place, "solutes.csv", SOLUTES, lambda row: _solute(row, ground)
+            folder, "solutes.csv", SOLUTES, lambda row: _solute(row, ground)
         ),
         evidence=evidence,
     )
 
 
 def _grouped(
-    place: Place,
+    folder: Folder,
     name: str,
     columns: Columns,
-    build: Callable[[Row], tuple[str, Item] | None],
+    build: Callable[[TableRow], tuple[str, Item] | None],
 ) -> dict[str, tuple[Item, ...]]:
     """Return a table's rows by ingredient."""
-    table = place.table(name, columns)
+    table = folder.table(name, columns)
     found: dict[str, list[Item]] = {}
     for key, item in () if table is None else table.each(build):
         found.setdefault(key, []).append(item)
     return {key: tuple(items) for key, items in found.items()}
 
 
-def _acid(row: Row, ground: Ground) -> tuple[str, AcidShare] | None:
+def _acid(row: TableRow, ground: Ground) -> tuple[str, AcidShare] | None:
     """Return a row of fatty_acids.csv; percent of the fatty acids."""
     ingredient, acid = ground.ingredient(row), row.need("fatty_acid")
     low, high = row.need_number("low", 0, 100), row.need_number("high", 0, 100)
@@ -166,10 +168,10 @@ def _acid(row: Row, ground: Ground) -> tuple[str, AcidShare] | None:
 
 
 def _triglycerides(
-    place: Place, ground: Ground
+    folder: Folder, ground: Ground
 ) -> tuple[dict[str, dict[str, float]], dict[str, str]]:
     """Return percent by ingredient and triglyceride, and the weakest evidence."""
-    table = place.table("triglycerides.csv", TRIGLYCERIDES)
+    table = folder.table("triglycerides.csv", TRIGLYCERIDES)
     shares: dict[str, dict[str, float]] = {}
     evidence: dict[str, str] = {}
     for row in () if table is None else table.rows:
@@ -187,7 +189,7 @@ def _triglycerides(
     return shares, evidence
 
 
-def _name(row: Row) -> str | None:
+def _name(row: TableRow) -> str | None:
     """Return a triglyceride in its one spelling; None after a problem."""
     text = row.need("triglyceride")
     if text is None or text in (INERT, OTHER):
@@ -199,12 +201,12 @@ def _name(row: Row) -> str | None:
     return canonical(text)
 
 
-def _fusion(place: Place, ground: Ground) -> dict[tuple[str, str], Fusion]:
+def _fusion(folder: Folder, ground: Ground) -> dict[tuple[str, str], Fusion]:
     """Return melting by triglyceride and form; of several rows the first holds.
 
     What the first leaves open is filled from those after it.
     """
-    table = place.table("triglyceride_fusion.csv", FUSION)
+    table = folder.table("triglyceride_fusion.csv", FUSION)
     found: dict[tuple[str, str], Fusion] = {}
     for row in () if table is None else table.rows:
         name, form = _name(row), row.choice("form", FORMS)
@@ -221,9 +223,9 @@ def _fusion(place: Place, ground: Ground) -> dict[tuple[str, str], Fusion]:
     return found
 
 
-def _correlation(place: Place, ground: Ground) -> Mapping[str, Mapping[str, float]]:
+def _correlation(folder: Folder, ground: Ground) -> Mapping[str, Mapping[str, float]]:
     """Return the parameters of the correlation, by parameter and form."""
-    table = place.table("triglyceride_correlation.csv", CORRELATION)
+    table = folder.table("triglyceride_correlation.csv", CORRELATION)
     found: dict[str, dict[str, float]] = {}
     for row in () if table is None else table.rows:
         name = row.need("parameter")
@@ -235,17 +237,17 @@ def _correlation(place: Place, ground: Ground) -> Mapping[str, Mapping[str, floa
             found[name] = known
     missing = [name for name in PARAMETERS if name not in found]
     if table is not None and found and missing:
-        place.problems.append(
+        folder.problems.append(
             Problem(
                 f"lacks the parameters {', '.join(missing)}",
-                file=f"{place.shown}/triglyceride_correlation.csv",
+                file=f"{folder.shown}/triglyceride_correlation.csv",
                 fix="add a row for each, or remove the file",
             )
         )
     return found
 
 
-def _solute(row: Row, ground: Ground) -> tuple[str, Solute] | None:
+def _solute(row: TableRow, ground: Ground) -> tuple[str, Solute] | None:
     """Return a row of solutes.csv."""
     ingredient, part = ground.ingredient(row), row.need("part")
     percent = row.need_number("percent", 0, 100)

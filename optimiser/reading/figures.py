@@ -1,17 +1,19 @@
-"""Properties and constituents: the rows of each, read and checked one by one."""
+"""Properties and constituents: their rows, checked, and made into one figure each."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
+from itertools import pairwise
 
 from msgspec import Struct
 
 from optimiser.domain.catalogue import fold
-from optimiser.domain.material import Origin
-from optimiser.reading.curves import check_curves
+from optimiser.domain.material import EVIDENCE, Figure, Origin
+from optimiser.domain.properties import GREATEST, PROPERTIES, Property
+from optimiser.reading.cells import to_number
+from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.names import Names
-from optimiser.reading.places import Ground, Place
 from optimiser.reading.quantities import (
     COLDEST,
     HOTTEST,
@@ -19,44 +21,17 @@ from optimiser.reading.quantities import (
     in_unit,
     read_quantity,
 )
-from optimiser.reading.tables import Columns, Row
+from optimiser.reading.tables import Columns, TableRow
 
 __all__ = [
     "CALIBRATION",
     "COLUMNS",
-    "PROPERTIES",
+    "contents_of",
+    "figures_of",
     "read_constituents",
     "read_properties",
 ]
 
-# Property -> unit in which the program keeps it.
-PROPERTIES: Mapping[str, str] = {
-    "solid fat": "%",
-    "wax firmness": "point per %",
-    "iodine value": "g/100 g",
-    "saponification value": "mg/g",
-    "density": "kg/m^3",
-    "melting point": "degC",
-    "HLB": "1",
-    "required HLB": "1",
-    "particle size": "mm",
-    "shelf life": "month",
-    "viscosity": "mPa s",
-    "viscosity activation energy": "kJ/mol",
-    "highest addition temperature": "degC",
-}
-# Units that may be told in others; the rest are shares or numbers of a method,
-# which a unit registry would misread.
-CONVERTIBLE = ("kg/m^3", "degC", "mm", "month", "mPa s")
-NEEDS_AT = ("solid fat",)
-GREATEST = 1e6  # of any figure, in whatever unit
-# Properties of a formula that are worked out from others, and which.
-COMPUTED = {
-    "firmness": (
-        "write wax firmness for a wax (points that 1 % adds) or solid fat for a fat"
-    ),
-    "solids load": "write density for each solid and for what it lies in",
-}
 # What ``optimiser calibrate`` writes into a workshop, in the columns of properties.csv.
 CALIBRATION = "calibration.csv"
 COLUMNS = Columns(
@@ -67,13 +42,14 @@ CONSTITUENTS = Columns(
     "ingredient,constituent,low,value,high,unit,evidence,source,note",
     "low high source note",
 )
-_NAMES = Names.of("property", PROPERTIES)
 PropertySubject = tuple[str, str, float | None]
 ContentSubject = tuple[str, str]
+_RANK = {word: rank for rank, word in enumerate(EVIDENCE)}
+Ends = tuple[float, float, TableRow]  # low, high, and where they stand
 Spread = tuple[float | None, float | None, float | None]
 
 
-class Reading(Struct, frozen=True):
+class FigureRow(Struct, frozen=True):
     """One row's figure, in canonical units; any of the three may be unknown."""
 
     low: float | None
@@ -86,39 +62,41 @@ class Reading(Struct, frozen=True):
 
 
 def read_properties(
-    place: Place, ground: Ground, name: str = "properties.csv"
-) -> dict[PropertySubject, list[Reading]]:
+    folder: Folder, ground: Ground, name: str = "properties.csv"
+) -> dict[PropertySubject, list[FigureRow]]:
     """Return readings by (ingredient, property, at); at in deg C or None."""
-    table = place.table(name, COLUMNS)
-    found: dict[PropertySubject, list[Reading]] = {}
-    units: dict[str, str] = dict(PROPERTIES)
+    table = folder.table(name, COLUMNS)
+    found: dict[PropertySubject, list[FigureRow]] = {}
+    kinds = dict(PROPERTIES)
+    names = Names.of("property", [each.name for each in _held()])
     if table is None:
         return found
-    for subject, reading in table.each(lambda row: _property(row, ground, units)):
+    for subject, reading in table.each(
+        lambda row: _property(row, ground, names, kinds)
+    ):
         found.setdefault(subject, []).append(reading)
     if name != CALIBRATION:
-        check_curves(table.rows)
+        _check_curves(table.rows)
     return found
 
 
 def _property(
-    row: Row, ground: Ground, units: dict[str, str]
-) -> tuple[PropertySubject, Reading] | None:
+    row: TableRow, ground: Ground, names: Names, kinds: dict[str, Property]
+) -> tuple[PropertySubject, FigureRow] | None:
     """Return the subject and the reading of a row of properties.csv.
 
-    ``units`` gains the unit of a property that is new: all its rows must have it.
+    ``kinds`` gains a property that is new: all its rows must have the first's unit.
     """
-    ingredient, name = ground.ingredient(row), _name(row)
-    at = _at(row, name)
-    signed = name not in PROPERTIES or name == "melting point"
-    least = -GREATEST if signed else 0.0
-    spread = _spread(row, least, most=100.0 if name == "solid fat" else GREATEST)
+    ingredient, name = ground.ingredient(row), _name(row, names)
+    kind = kinds.get(name or "", Property("", _plain(row), least=-GREATEST))
+    at = _at(row, name, kind)
+    spread = _spread(row, kind.least, kind.most)
     evidence = ground.evidence(row)
     ground.source(row)
     if ingredient is None or name is None:
         return None
-    unit = units.setdefault(name, row.text("unit"))
-    low, value, high = _in_unit(row, unit, spread)
+    kind = kinds.setdefault(name, kind)
+    low, value, high = _in_unit(row, kind, spread)
     if value is None:
         if low is None or high is None:
             if not row.text("value"):
@@ -126,49 +104,59 @@ def _property(
             return None
         value = (low + high) / 2
     sources = row.parts("source")
-    reading = Reading(low, value, high, unit, evidence, sources, row.origin)
+    reading = FigureRow(low, value, high, kind.unit, evidence, sources, row.origin)
     return (ingredient, name, at), reading
 
 
-def _name(row: Row) -> str | None:
+def _held() -> list[Property]:
+    """Return the properties that a catalogue holds; the rest is worked out."""
+    return [each for each in PROPERTIES.values() if not each.read_from]
+
+
+def _plain(row: TableRow) -> str:
+    """Return the unit of a row; "1" says, as blank does, that it is a plain number."""
+    text = row.text("unit")
+    return "" if text == "1" else text
+
+
+def _name(row: TableRow, names: Names) -> str | None:
     """Return the property of a row; a new one unless it looks like a slip."""
     text = row.need("property")
     if text is None:
         return None
-    found = _NAMES.find(text)
+    found = names.find(text)
     if found is not None:
         return found
-    if fold(text) in COMPUTED:
-        row.say("property", "is computed", COMPUTED[fold(text)])
+    computed = PROPERTIES.get(fold(text))
+    if computed is not None:
+        row.say("property", "is computed", computed.write)
         return None
-    if get_close_matches(text.casefold(), PROPERTIES, 1, 0.75):
+    if get_close_matches(text.casefold(), [each.name for each in _held()], 1, 0.75):
         fix = "correct the name, or choose one that is less like it"
-        row.say("property", _NAMES.wrong(text), fix)
+        row.say("property", names.wrong(text), fix)
         return None
     return fold(text)
 
 
-def _plausible(row: Row, unit: str, spread: Spread) -> Spread:
+def _plausible(row: TableRow, kind: Property, spread: Spread) -> Spread:
     """Return a spread, after saying what cannot be: mostly a wrong unit."""
-    if unit == "kg/m^3":
-        for column, number in zip(("low", "value", "high"), spread, strict=True):
-            if number is not None and not 100 <= number <= 10_000:
-                fix = "write it in kg/m^3, as in 910, or with its unit, as in g/ml"
-                row.say(column, f"makes a density of {number:g} kg/m^3", fix)
-        return spread
+    least, most = kind.likely or (-GREATEST, GREATEST)
     for column, number in zip(("low", "value", "high"), spread, strict=True):
-        if number is not None and abs(number) > GREATEST:
-            row.say(
-                column, f"makes {number:g} {unit}", "correct the figure or its unit"
-            )
+        if number is None or least <= number <= most:
+            continue
+        wrong, fix = f"makes {number:g} {kind.unit}", "correct the figure or its unit"
+        if kind.likely is not None:
+            wrong = f"makes a {kind.name} of {number:g} {kind.unit}"
+            fix = f"write it in {kind.unit}, as in {kind.as_in}"
+        row.say(column, wrong, fix)
     return spread
 
 
-def _at(row: Row, name: str | None) -> float | None:
+def _at(row: TableRow, name: str | None, kind: Property) -> float | None:
     """Return the temperature of a row, [deg C]; None if it has none."""
     text = row.text("at")
     if not text:
-        if name in NEEDS_AT:
+        if kind.needs_at:
             row.say("at", f"is blank, but {name} needs a temperature", "write 30 degC")
         return None
     try:
@@ -182,7 +170,7 @@ def _at(row: Row, name: str | None) -> float | None:
     return degrees
 
 
-def _spread(row: Row, least: float | None, most: float | None) -> Spread:
+def _spread(row: TableRow, least: float | None, most: float | None) -> Spread:
     """Return low, value and high of a row, each checked and in order."""
     low = row.number_in("low", least, most)
     value = row.number_in("value", least, most)
@@ -196,13 +184,17 @@ def _spread(row: Row, least: float | None, most: float | None) -> Spread:
     return low, value, high
 
 
-def _in_unit(row: Row, unit: str, spread: Spread) -> Spread:
+def _in_unit(row: TableRow, kind: Property, spread: Spread) -> Spread:
     """Return a spread in the unit of its property, or as it is after a problem."""
-    written = row.text("unit")
-    if written == unit or (unit == "1" and not written):
-        return _plausible(row, unit, spread) if unit == "kg/m^3" else spread
-    fix = f"give the figure in {unit}"
-    if unit not in CONVERTIBLE or not written:
+    written, unit = _plain(row), kind.unit
+    if written in {unit, kind.once}:
+        return _plausible(row, kind, spread) if kind.likely else spread
+    fix = (
+        f"give the figure in {unit}"
+        if unit
+        else "leave it blank, for it is a plain number"
+    )
+    if not kind.convertible or not written:
         row.say("unit", f"is not the unit of {row.text('property')}", fix)
         return spread
     try:
@@ -212,15 +204,15 @@ def _in_unit(row: Row, unit: str, spread: Spread) -> Spread:
     except ValueError:
         row.say("unit", f"is not a unit of {row.text('property')}", fix)
         return spread
-    return _plausible(row, unit, (low, value, high))
+    return _plausible(row, kind, (low, value, high))
 
 
 def read_constituents(
-    place: Place, ground: Ground
-) -> dict[ContentSubject, list[Reading]]:
+    folder: Folder, ground: Ground
+) -> dict[ContentSubject, list[FigureRow]]:
     """Return readings by (ingredient, constituent), percent of the ingredient."""
-    table = place.table("constituents.csv", CONSTITUENTS)
-    found: dict[ContentSubject, list[Reading]] = {}
+    table = folder.table("constituents.csv", CONSTITUENTS)
+    found: dict[ContentSubject, list[FigureRow]] = {}
     if table is None:
         return found
     for subject, reading in table.each(lambda row: _constituent(row, ground)):
@@ -228,7 +220,9 @@ def read_constituents(
     return found
 
 
-def _constituent(row: Row, ground: Ground) -> tuple[ContentSubject, Reading] | None:
+def _constituent(
+    row: TableRow, ground: Ground
+) -> tuple[ContentSubject, FigureRow] | None:
     """Return the subject and the reading of a row of constituents.csv."""
     ingredient, name = ground.ingredient(row), row.need("constituent")
     low, value, high = _spread(row, least=0, most=100)
@@ -239,5 +233,115 @@ def _constituent(row: Row, ground: Ground) -> tuple[ContentSubject, Reading] | N
         row.say("value", "is blank, and so is high", "write one of the two")
     if ingredient is None or name is None:
         return None
-    reading = Reading(low, value, high, "%", evidence, row.parts("source"), row.origin)
+    reading = FigureRow(
+        low, value, high, "%", evidence, row.parts("source"), row.origin
+    )
     return (ingredient, fold(name)), reading
+
+
+def figures_of(
+    readings: Mapping[PropertySubject, list[FigureRow]],
+) -> dict[str, dict[str, dict[float | None, Figure]]]:
+    """Return property -> ingredient -> at -> figure.
+
+    Notes
+    -----
+    Of several rows the value is the median, ``low`` the least of all lows and
+    values, ``high`` the greatest of all highs and values.
+    """
+    found: dict[str, dict[str, dict[float | None, Figure]]] = {}
+    for (ingredient, name, at), rows in readings.items():
+        value = _median([one.value for one in rows if one.value is not None])
+        figure = _figure(rows, value)
+        found.setdefault(name, {}).setdefault(ingredient, {})[at] = figure
+    return found
+
+
+def _median(values: list[float]) -> float:
+    """Return the median; the module statistics would take long to import.
+
+    >>> _median([3.0, 1.0, 2.0]), _median([4.0, 1.0])
+    (2.0, 2.5)
+    """
+    ordered, middle = sorted(values), len(values) // 2
+    if len(values) % 2:
+        return ordered[middle]
+    return (ordered[middle - 1] + ordered[middle]) / 2
+
+
+def contents_of(
+    readings: Mapping[ContentSubject, list[FigureRow]],
+) -> dict[str, dict[str, Figure]]:
+    """Return constituent -> ingredient -> figure, percent of the ingredient.
+
+    Notes
+    -----
+    Of several rows the value is the highest, for contents are limited from above;
+    without any value it is the middle of the range. A missing low is 0.
+    """
+    found: dict[str, dict[str, Figure]] = {}
+    for (ingredient, name), rows in readings.items():
+        low = min((one.low for one in rows if one.low is not None), default=0.0)
+        high = max((one.high for one in rows if one.high is not None), default=100.0)
+        values = [one.value for one in rows if one.value is not None]
+        value = max(values) if values else (low + high) / 2
+        found.setdefault(name, {})[ingredient] = _figure(rows, value)
+    return found
+
+
+def _figure(rows: Sequence[FigureRow], value: float) -> Figure:
+    """Return the figure of rows around a value, with the weakest evidence."""
+    lows = [one.value if one.low is None else one.low for one in rows]
+    highs = [one.value if one.high is None else one.high for one in rows]
+    low = min((each for each in lows if each is not None), default=0.0)
+    high = max((each for each in highs if each is not None), default=value)
+    evidence = max((one.evidence for one in rows), key=_RANK.__getitem__)
+    sources = tuple(dict.fromkeys(key for one in rows for key in one.sources))
+    first = rows[0]
+    return Figure(value, low, high, first.unit, evidence, sources, first.origin)
+
+
+def _check_curves(rows: Iterable[TableRow]) -> None:
+    """Say where solid fat rises with temperature, beyond what low and high allow.
+
+    Rows of one ingredient and variant are one curve. Where several stand at one
+    temperature, all of the warmer must lie above all of the cooler.
+    """
+    curves: dict[tuple[str, str], dict[float, list[Ends]]] = {}
+    for row in rows:
+        if fold(row.text("property")) != "solid fat":
+            continue
+        ends, degrees = _ends(row), _degrees(row)
+        if ends is not None and degrees is not None:
+            subject = fold(row.text("ingredient")), fold(row.text("variant"))
+            curves.setdefault(subject, {}).setdefault(degrees, []).append(ends)
+    for curve in curves.values():
+        for cool, warm in pairwise(sorted(curve)):
+            _check(cool, curve[cool], curve[warm])
+
+
+def _check(degrees: float, cool: list[Ends], warm: list[Ends]) -> None:
+    """Say that a curve rises from one temperature to the next, if it does."""
+    most = max(high for _, high, _ in cool)
+    least, _, row = min(warm, key=lambda ends: ends[0])
+    if least > most:
+        before = cool[0][2].number
+        wrong = f"is more than at {degrees:g} degC (row {before}: {most:g})"
+        fix = "correct one of the two; fat melts as it gets warmer"
+        row.say("value", wrong, fix)
+
+
+def _ends(row: TableRow) -> Ends | None:
+    """Return the spread of a row; None if it has none that can be read."""
+    value = to_number(row.text("value"))
+    low, high = to_number(row.text("low")), to_number(row.text("high"))
+    low, high = value if low is None else low, value if high is None else high
+    return None if low is None or high is None else (low, high, row)
+
+
+def _degrees(row: TableRow) -> float | None:
+    """Return the temperature of a row, [deg C]; None if it cannot be read."""
+    try:
+        return read_quantity(row.text("at"), "degC", "30 degC")
+    except QuantityError:
+        return None

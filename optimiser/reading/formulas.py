@@ -16,7 +16,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.names import Names
 from optimiser.reading.shapes import shown_value
-from optimiser.reading.tables import Columns, Row, read_table
+from optimiser.reading.tables import Columns, TableRow, read_table
 from optimiser.reading.text import read_text
 from optimiser.reading.toml_text import read_toml
 
@@ -98,7 +98,7 @@ def _from_csv(path: Path, problems: list[Problem]) -> list[_Entry]:
     return found if column == "percent" else _of_grams(found, str(path), problems)
 
 
-def _amount(row: Row, column: str) -> float | None:
+def _amount(row: TableRow, column: str) -> float | None:
     """Return a row's percent or grams, or None after a problem."""
     if column == "percent":
         return row.need_number(column)

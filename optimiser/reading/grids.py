@@ -10,9 +10,9 @@ from typing import Any
 from msgspec import Struct, field
 
 from optimiser.errors import InputError, Problem, nearest
-from optimiser.reading.overlays import Overlay
+from optimiser.reading.layers import Overlay
 from optimiser.reading.shapes import shown_value
-from optimiser.reading.tables import Columns, Row, read_table
+from optimiser.reading.tables import Columns, TableRow, read_table
 from optimiser.reading.text import absent
 from optimiser.reading.toml_text import read_toml
 
@@ -207,7 +207,7 @@ def _price_table(
     return tuple(PriceList({"prices": case}, each) for case, each in cases.items())
 
 
-def _price(row: Row) -> tuple[str, str, float] | None:
+def _price(row: TableRow) -> tuple[str, str, float] | None:
     case, name = row.need("case"), row.need("ingredient")
     price = row.need_number("price_per_kg", 0)
     return (

@@ -1,21 +1,31 @@
-"""A scenario file with the files it extends, checked one by one and then merged."""
+"""Files laid over each other: what a scenario extends, and themes over it."""
 
 from __future__ import annotations
 
+import copy
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
-from optimiser.errors import Problem
+from optimiser.errors import InputError, Problem
 from optimiser.reading.shapes import fit
-from optimiser.reading.text import absent, real_path
+from optimiser.reading.text import absent, is_folder, real_path
 from optimiser.reading.toml_text import read_toml
 
-__all__ = ["Layer", "Merged", "checked", "load_layers", "merge"]
+__all__ = [
+    "Layer",
+    "Merged",
+    "Overlay",
+    "checked",
+    "load_layers",
+    "merge",
+    "overlay_layers",
+    "read_overlays",
+]
 
 LISTS = ("windows", "ratios")
 # Tables whose entries are named by the maker; false takes an inherited one out.
@@ -29,6 +39,7 @@ NAMED = (
     "choices",
     "least_if_used",
     "closeness",
+    "amounts",
     "eased",
 )
 TABLES = (
@@ -285,3 +296,63 @@ def _over(old: Any, new: Any) -> Any:  # noqa: ANN401 - whatever the files hold
     if "why" not in new and given and given <= set(new):
         both.pop("why", None)
     return {name: value for name, value in both.items() if value is not False}
+
+
+class Overlay(Struct, frozen=True):
+    """Keys to lay over a scenario; ``shown`` is their file in messages."""
+
+    name: str
+    shown: str
+    path: Path
+    content: Mapping[str, Any]
+
+
+def read_overlays(paths: Iterable[Path]) -> list[Overlay]:
+    """Return the themes of files, and of all TOML files of folders, in order.
+
+    Raises
+    ------
+    InputError
+        With every file that cannot be read, is empty or extends another.
+    """
+    problems: list[Problem] = []
+    found: list[Overlay] = []
+    for path in _files(paths, problems):
+        content = read_toml(path, str(path), problems)
+        if content is None:
+            continue
+        if "extends" in content:
+            fix = "leave extends out, or give the file as a scenario"
+            wrong = "is a scenario of its own, for it extends another"
+            problems.append(Problem(wrong, str(path), field="extends", fix=fix))
+            continue
+        title = content.pop("title", None)
+        name = title if isinstance(title, str) and title.strip() else path.stem
+        found.append(Overlay(name.strip(), str(path), path, content))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _files(paths: Iterable[Path], problems: list[Problem]) -> list[Path]:
+    files: list[Path] = []
+    for path in paths:
+        if not is_folder(path):
+            files.append(path)
+            continue
+        inside = sorted(path.glob("*.toml"))
+        if not inside:
+            fix = "put themes there as .toml files, or name another folder"
+            problems.append(Problem("is a folder without a theme", str(path), fix=fix))
+        files += inside
+    return list(dict.fromkeys(files))
+
+
+def overlay_layers(overlays: Iterable[Overlay], problems: list[Problem]) -> list[Layer]:
+    """Return overlays as layers, each checked as a scenario file is."""
+    return [
+        checked(
+            Layer(each.path, each.shown, copy.deepcopy(dict(each.content))), problems
+        )
+        for each in overlays
+    ]

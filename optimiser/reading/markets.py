@@ -6,11 +6,11 @@ from collections.abc import Collection
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
+from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
-from optimiser.reading.places import Ground, Place
 from optimiser.reading.quantities import COLDEST, HOTTEST
-from optimiser.reading.tables import Columns, Row, Table
+from optimiser.reading.tables import Columns, Table, TableRow
 
 __all__ = [
     "MARKETS",
@@ -46,7 +46,7 @@ MOST_FACTOR = 1e6
 Factors = dict[str, dict[str, float]]
 
 
-def _market(row: Row) -> str | None:
+def _market(row: TableRow) -> str | None:
     """Return the market of a row: any, or two or three capital letters."""
     text = row.need("market")
     if text is None or text == "any":
@@ -60,13 +60,13 @@ def _market(row: Row) -> str | None:
 
 
 def read_substance_limits(
-    place: Place, ground: Ground, constituents: Collection[str] | None
+    folder: Folder, ground: Ground, constituents: Collection[str] | None
 ) -> tuple[SubstanceLimit, ...]:
     """Return the limits on preservatives and on restricted substances.
 
     Parameters
     ----------
-    place : Place
+    folder : Folder
         The folder of the markets.
     ground : Ground
         The sources that may be named.
@@ -75,14 +75,14 @@ def read_substance_limits(
         substances.csv, and counts that constituent alone, by weight. None if
         they could not all be read.
     """
-    table = place.table("substances.csv", SUBSTANCES)
+    table = folder.table("substances.csv", SUBSTANCES)
     factors = _factors(table) if table is not None else {}
     whole = table is not None and table.whole and constituents is not None
     found: list[SubstanceLimit] = []
     named: set[str] = set()
     for name in ("preservative", "restricted"):
         file = "preservatives.csv" if name == "preservative" else "restricted.csv"
-        rows = place.table(file, LIMITS)
+        rows = folder.table(file, LIMITS)
         whole = whole and rows is not None and rows.whole
         if rows is None:
             continue
@@ -105,7 +105,7 @@ def _factors(table: Table) -> Factors:
     return factors
 
 
-def _factor(row: Row) -> tuple[Row, str, str, float] | None:
+def _factor(row: TableRow) -> tuple[TableRow, str, str, float] | None:
     """Return a row of substances.csv."""
     limit, substance = row.need("limit"), row.need("substance")
     factor = row.need_number("factor", 0, MOST_FACTOR)
@@ -116,7 +116,9 @@ def _factor(row: Row) -> tuple[Row, str, str, float] | None:
     return row, fold(limit), fold(substance), factor
 
 
-def _limit(row: Row, ground: Ground, table: str) -> tuple[Row, SubstanceLimit] | None:
+def _limit(
+    row: TableRow, ground: Ground, table: str
+) -> tuple[TableRow, SubstanceLimit] | None:
     """Return a row of preservatives.csv or restricted.csv, without factors."""
     market, limit = _market(row), row.need("limit")
     use, high = row.choice("use", USES), row.need_number("max_percent", 0, 100)
@@ -139,7 +141,7 @@ def _limit(row: Row, ground: Ground, table: str) -> tuple[Row, SubstanceLimit] |
 
 
 def _with_factors(
-    row: Row,
+    row: TableRow,
     limit: SubstanceLimit,
     factors: Factors,
     constituents: Collection[str],
@@ -177,13 +179,13 @@ def _check_named(table: Table, named: set[str]) -> None:
             row.say("limit", known.wrong(limit), fix)
 
 
-def read_shared_limits(place: Place, ground: Ground) -> tuple[SharedLimit, ...]:
+def read_shared_limits(folder: Folder, ground: Ground) -> tuple[SharedLimit, ...]:
     """Return the limits whose used shares add to at most one."""
-    table = place.table("shared_limits.csv", SHARED)
+    table = folder.table("shared_limits.csv", SHARED)
     if table is None:
         return ()
     caps: dict[tuple[str, str, str], dict[str, float]] = {}
-    first: dict[tuple[str, str, str], Row] = {}
+    first: dict[tuple[str, str, str], TableRow] = {}
     for row, market, group, use, substance, high in table.each(
         lambda row: _share(row, ground)
     ):
@@ -204,7 +206,9 @@ def read_shared_limits(place: Place, ground: Ground) -> tuple[SharedLimit, ...]:
     )
 
 
-def _share(row: Row, ground: Ground) -> tuple[Row, str, str, str, str, float] | None:
+def _share(
+    row: TableRow, ground: Ground
+) -> tuple[TableRow, str, str, str, str, float] | None:
     """Return a row of shared_limits.csv."""
     market, group = _market(row), row.need("group")
     substance, use = row.need("substance"), row.choice("use", USES)
@@ -218,9 +222,9 @@ def _share(row: Row, ground: Ground) -> tuple[Row, str, str, str, str, float] | 
     return row, market, group, use, fold(substance), high
 
 
-def read_scent_allergens(place: Place, ground: Ground) -> tuple[ScentAllergen, ...]:
+def read_scent_allergens(folder: Folder, ground: Ground) -> tuple[ScentAllergen, ...]:
     """Return the names that a label carries above a threshold."""
-    table = place.table("scent_allergens.csv", SCENT)
+    table = folder.table("scent_allergens.csv", SCENT)
     if table is None:
         return ()
     found: dict[tuple[str, str], ScentAllergen] = {}
@@ -240,7 +244,7 @@ def read_scent_allergens(place: Place, ground: Ground) -> tuple[ScentAllergen, .
     return tuple(found.values())
 
 
-def _scent(row: Row, ground: Ground) -> tuple[Row, ScentAllergen] | None:
+def _scent(row: TableRow, ground: Ground) -> tuple[TableRow, ScentAllergen] | None:
     """Return a row of scent_allergens.csv, with its one substance."""
     market, label = _market(row), row.need("label_name")
     substance = row.need("substance")
@@ -255,9 +259,9 @@ def _scent(row: Row, ground: Ground) -> tuple[Row, ScentAllergen] | None:
     return row, ScentAllergen(market, label, substances, leave_on, rinse_off, source)
 
 
-def read_climate(place: Place, ground: Ground) -> dict[str, Zone]:
+def read_climate(folder: Folder, ground: Ground) -> dict[str, Zone]:
     """Return the temperature ranges to plan for, by name; deg C."""
-    table = place.table("climate.csv", CLIMATE)
+    table = folder.table("climate.csv", CLIMATE)
     found: dict[str, Zone] = {}
     if table is None:
         return found
@@ -268,7 +272,7 @@ def read_climate(place: Place, ground: Ground) -> dict[str, Zone]:
     return found
 
 
-def _zone(row: Row, ground: Ground) -> tuple[Row, Zone] | None:
+def _zone(row: TableRow, ground: Ground) -> tuple[TableRow, Zone] | None:
     """Return a row of climate.csv."""
     name, kind = row.need("zone"), row.need("kind")
     low = row.need_number("low_degC", COLDEST, HOTTEST)

@@ -9,15 +9,16 @@ from msgspec import Struct, field
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
     CATEGORIES,
+    EVIDENCE,
     PARTS,
     AllergenStatus,
     Ingredient,
     UsageLimit,
 )
 from optimiser.errors import Problem
+from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.names import Names
-from optimiser.reading.places import Ground, Place
-from optimiser.reading.tables import Columns, Row
+from optimiser.reading.tables import Columns, TableRow
 
 __all__ = [
     "AUTHORITIES",
@@ -46,8 +47,9 @@ CAUTIONS = (
     "broken-skin",
 )
 INGREDIENTS = Columns(
-    "key,name,inci,category,family,aliases,vegan,palm,stage,cautions,source,note",
-    "inci family aliases vegan palm stage cautions source note",
+    "key,name,inci,inci_evidence,category,family,aliases,vegan,palm,stage,cautions,"
+    "source,note",
+    "inci inci_evidence family aliases vegan palm stage cautions source note",
 )
 LIMITS = Columns(
     "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note",
@@ -73,11 +75,11 @@ class Listed(Struct):
     whole: bool = False
 
 
-def read_ingredients(place: Place, sources: Names | None) -> Listed:
+def read_ingredients(folder: Folder, sources: Names | None) -> Listed:
     """Return the ingredients of a folder, in the order of its rows."""
-    table = place.table("ingredients.csv", INGREDIENTS)
+    table = folder.table("ingredients.csv", INGREDIENTS)
     if table is None:
-        return Listed(whole=place.own)
+        return Listed(whole=folder.own)
     ground = Ground(None, sources, own=True)
     listed = Listed(whole=table.whole)
     listed.keys = [key for row in table.rows if (key := row.text("key"))]
@@ -91,7 +93,7 @@ def read_ingredients(place: Place, sources: Names | None) -> Listed:
     return listed
 
 
-def _ingredient(row: Row, ground: Ground) -> tuple[Row, Ingredient] | None:
+def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | None:
     """Return a row of ingredients.csv."""
     key, name = row.need("key"), row.need("name")
     category = row.choice("category", CATEGORIES)
@@ -99,6 +101,10 @@ def _ingredient(row: Row, ground: Ground) -> tuple[Row, Ingredient] | None:
     vegan = row.choice("vegan", YES_NO_ASK, blank=True)
     palm = row.choice("palm", YES_NO_ASK, blank=True)
     stage = row.choice("stage", STAGES, blank=True)
+    known = row.choice("inci_evidence", EVIDENCE, blank=True)
+    if known and not row.text("inci"):
+        wrong = "tells how well an INCI name is known, and there is none"
+        row.say("inci_evidence", wrong, "write the name in inci, or leave this blank")
     ground.source(row)
     if key is None or name is None or category is None:
         return None
@@ -117,10 +123,11 @@ def _ingredient(row: Row, ground: Ground) -> tuple[Row, Ingredient] | None:
         palm=palm,
         stage=stage,
         cautions=_cautions(row),
+        inci_evidence=known or None,
     )
 
 
-def _cautions(row: Row) -> tuple[str, ...]:
+def _cautions(row: TableRow) -> tuple[str, ...]:
     """Return the cautions of a row, each checked."""
     found = row.parts("cautions")
     for caution in found:
@@ -176,9 +183,9 @@ def _shared(each: Ingredient, column: str, found: str, other: Ingredient) -> Pro
     return Problem(wrong, each.origin.file, each.origin.row, column, found, fix)
 
 
-def read_limits(place: Place, ground: Ground) -> dict[Subject, list[UsageLimit]]:
+def read_limits(folder: Folder, ground: Ground) -> dict[Subject, list[UsageLimit]]:
     """Return usage limits by (ingredient, whose, use)."""
-    table = place.table("limits.csv", LIMITS)
+    table = folder.table("limits.csv", LIMITS)
     found: dict[Subject, list[UsageLimit]] = {}
     if table is None:
         return found
@@ -187,7 +194,7 @@ def read_limits(place: Place, ground: Ground) -> dict[Subject, list[UsageLimit]]
     return found
 
 
-def _limit(row: Row, ground: Ground) -> UsageLimit | None:
+def _limit(row: TableRow, ground: Ground) -> UsageLimit | None:
     """Return a row of limits.csv; percents of ``of``."""
     ingredient = ground.ingredient(row)
     whose, use = row.choice("whose", WHOSE), row.choice("use", USES)
@@ -206,9 +213,9 @@ def _limit(row: Row, ground: Ground) -> UsageLimit | None:
     )
 
 
-def read_allergens(place: Place, ground: Ground) -> dict[Subject, AllergenStatus]:
+def read_allergens(folder: Folder, ground: Ground) -> dict[Subject, AllergenStatus]:
     """Return allergen statuses by (ingredient, allergen)."""
-    table = place.table("allergens.csv", ALLERGENS)
+    table = folder.table("allergens.csv", ALLERGENS)
     found: dict[Subject, AllergenStatus] = {}
     if table is None:
         return found
@@ -222,7 +229,7 @@ def read_allergens(place: Place, ground: Ground) -> dict[Subject, AllergenStatus
     return found
 
 
-def _allergen(row: Row, ground: Ground) -> tuple[Row, AllergenStatus] | None:
+def _allergen(row: TableRow, ground: Ground) -> tuple[TableRow, AllergenStatus] | None:
     """Return a row of allergens.csv; a blank authority is not known."""
     ingredient, allergen = ground.ingredient(row), row.need("allergen")
     words = {each: row.choice(each, ("yes", "no"), blank=True) for each in AUTHORITIES}

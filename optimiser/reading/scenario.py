@@ -10,29 +10,24 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import Origin
-from optimiser.domain.scenario import Aim, Scenario
+from optimiser.domain.material import CATEGORIES, Origin
+from optimiser.domain.scenario import AIMS, Aim, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
-from optimiser.reading.aims import aims_of
 from optimiser.reading.asking import BY_INGREDIENT, Asking
 from optimiser.reading.catalogue import gather_catalogue
 from optimiser.reading.eased import eased_of
-from optimiser.reading.emulsifiers import emulsify_of
 from optimiser.reading.envelope import envelope_of
-from optimiser.reading.exclusions import exclusions_of, only_of, stock_only_of
-from optimiser.reading.layers import Layer, load_layers, merge
+from optimiser.reading.folders import catalogues_of
+from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
 from optimiser.reading.markets import MARKETS
-from optimiser.reading.overlays import Overlay, overlay_layers
 from optimiser.reading.quantities import QuantityError, read_quantity
-from optimiser.reading.shipped import shipped_folder
-from optimiser.reading.text import real_path
 from optimiser.reading.windows import ratios_of, windows_of
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import ScenarioFile
 
-__all__ = ["read_scenario", "workshop_folder"]
+__all__ = ["aims_of", "read_scenario"]
 
 USES = ("leave-on", "rinse-off")
 DEFAULT_SIZE = "1 kg"
@@ -84,7 +79,7 @@ def read_scenario(
     own = len(problems)
     workshop, asked = _workshop(layers)
     catalogue = (known or {}).get(workshop) or gather_catalogue(
-        _catalogues(path), workshop, problems, asked, calibrated=calibrated
+        catalogues_of(path), workshop, problems, asked, calibrated=calibrated
     )
     shaky = {Path(problem.file or "").name for problem in problems[own:]}
     if known is not None and len(problems) == own:
@@ -95,6 +90,10 @@ def read_scenario(
     def spell(table: str, name: str) -> str:
         if table in BY_INGREDIENT and name != "default":
             return catalogue.find(name) or name
+        if table == "amounts":  # categories stand beside ingredients there
+            return (
+                fold(name) if fold(name) in CATEGORIES else catalogue.find(name) or name
+            )
         return fold(name) if table in NAMED_BY_FOLDING else name
 
     merged = merge(layers, spell, problems)
@@ -120,24 +119,6 @@ def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
     day = date.today() if named is None else named
     lots = [lot for lot in catalogue.stock if lot.expiry is None or lot.expiry >= day]
     return replace(catalogue, stock=tuple(lots))
-
-
-def _catalogues(path: Path) -> Path:
-    """Return the folder of the catalogues that a scenario uses."""
-    for folder in real_path(path).parents:
-        if (folder / "catalogues").is_dir():
-            return folder / "catalogues"
-    return shipped_folder("catalogues")
-
-
-def workshop_folder(path: Path, workshop: str) -> Path | None:
-    """Return a scenario's workshop folder; None where the catalogues are not above it.
-
-    Then they are the ones that came with the program, which are not the maker's own.
-    """
-    root = _catalogues(path)
-    own = real_path(root.parent) in real_path(path).parents
-    return root / "workshops" / workshop if own else None
 
 
 def _workshop(layers: list[Layer]) -> tuple[str | None, Origin | None]:
@@ -170,8 +151,8 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         product=file.product,
         cautious=file.cautious,
         base=base,
-        only=only_of(asking, base),
-        exclude=exclusions_of(asking),
+        only=bounds.only_of(asking, base),
+        exclude=bounds.exclusions_of(asking),
         bands=bounds.bands_of(asking),
         limits=bounds.limits_of(asking),
         constituents=bounds.constituents_of(asking),
@@ -181,14 +162,15 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         least_if_used=bounds.least_if_used_of(asking),
         pins=bounds.pins_of(asking),
         closeness=bounds.closeness_of(asking),
-        stock_only=stock_only_of(asking),
+        stock_only=bounds.stock_only_of(asking),
         envelope=envelope_of(asking, _envelope_folder(asking, layers), top.path.parent),
         zone=_zone(asking),
         lauric_guard=bounds.guard_of(asking, "lauric", "butters"),
         wax_guard=bounds.guard_of(asking, "wax", "lipids"),
         second_opinion=second_opinion,
         margin=margin,
-        emulsify=emulsify_of(asking),
+        emulsify=bounds.emulsify_of(asking),
+        steps=bounds.steps_of(asking),
         parts=asking.own_parts(),
         eased=eased_of(asking),
         origins={
@@ -279,3 +261,42 @@ def _envelope_folder(asking: Asking, layers: list[Layer]) -> Path:
         (layer.path.parent for layer in layers if layer.shown == shown),
         layers[-1].path.parent,
     )
+
+
+MOST_SLACK = 1e9
+
+
+def aims_of(asking: Asking) -> tuple[Aim, ...]:
+    """Return the aims in order, each with its slack in its own unit."""
+    table = asking.file.aim
+    order = ["cost"] if table is None or table.order is None else table.order
+    origin = asking.origin("aim", "order")
+    if not order:
+        fix = "name at least one, or leave out the line"
+        asking.say(origin, "names no aim", fix)
+    slack: dict[str, float] = {}
+    for text, value in ({} if table is None else table.slack).items():
+        name = asking.one_of("aim", AIMS, text, asking.origin("aim", "slack"))
+        place = asking.origin("aim", "slack")
+        asking.within(value, 0, MOST_SLACK, place, f".{text}")
+        slack[name or text] = value
+    names = [asking.one_of("aim", AIMS, text, origin) for text in order]
+    known = [name for name in names if name is not None]
+    _check_aims(asking, known, slack)
+    return tuple(Aim(name, slack.get(name, 0.0)) for name in dict.fromkeys(known))
+
+
+def _check_aims(asking: Asking, order: list[str], slack: dict[str, float]) -> None:
+    """Say which aims are there twice, need a base, or have a slack for nothing."""
+    origin = asking.origin("aim", "order")
+    for name in dict.fromkeys(order):
+        if order.count(name) > 1:
+            asking.say(origin, "is there twice", "name each aim once", name)
+        if "change" in name and not asking.file.base and asking.sound("base"):
+            fix = "write a [base] to change from"
+            asking.say(origin, "needs a base", fix, name)
+    for name in slack:
+        if name in AIMS and name not in order and asking.sound("aim"):
+            fix = "add it to the order, or take its slack out"
+            place = asking.origin("aim", "slack")
+            asking.say(place, "is not among the aims", fix, name)

@@ -183,6 +183,7 @@ class ScenarioFile(Shape):
     choices: dict[str, ChoiceTable] = {}
     least_if_used: dict[str, float] = {}
     closeness: ClosenessTable | None = None
+    amounts: dict[str, float] = {}
     stock: StockTable | None = None
     envelope: EnvelopeTable | None = None
     climate: ClimateTable | None = None

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pydantic import BaseModel
 
 Model = TypeVar("Model", bound="BaseModel")
-Path = tuple[str | int, ...]
+Steps = tuple[str | int, ...]
 _KIND = (
     (bool, "true or false"),
     (dict, "a table"),
@@ -35,7 +35,7 @@ _EXAMPLES = {
 
 def fit(
     model: type[Model], content: dict[str, Any], shown: str, problems: list[Problem]
-) -> set[Path]:
+) -> set[Steps]:
     """Say what in a file's content does not fit its model.
 
     Parameters
@@ -59,7 +59,7 @@ def fit(
     try:
         model.model_validate(content)
     except ValidationError as error:
-        places: set[Path] = set()
+        places: set[Steps] = set()
         for each in error.errors(include_url=False, include_context=False):
             place = tuple(each["loc"])
             places.add(place)
@@ -69,7 +69,7 @@ def fit(
     return set()
 
 
-def dotted(place: Path) -> str:
+def dotted(place: Steps) -> str:
     """Return a place as it is shown; positions are counted from 1.
 
     >>> dotted(("windows", 1, "min"))
@@ -112,7 +112,7 @@ class _Mismatch:
         self,
         model: type[BaseModel],
         content: Mapping[str, Any],
-        place: Path,
+        place: Steps,
         kind: str,
         said: str,
     ) -> None:
@@ -231,7 +231,7 @@ class _Mismatch:
         return f"{self._is()}, not a date", fix
 
 
-def _value_at(content: object, place: Path) -> object:
+def _value_at(content: object, place: Steps) -> object:
     """Return the value at a place; None if the place ends before."""
     for step in place:
         if isinstance(content, list) and isinstance(step, int):
@@ -243,7 +243,7 @@ def _value_at(content: object, place: Path) -> object:
     return content
 
 
-def _fields_at(model: type[BaseModel], place: Path) -> list[str]:
+def _fields_at(model: type[BaseModel], place: Steps) -> list[str]:
     """Return the keys that the table at a place may have; none if any will do."""
     inside: Any = model
     for step in place:

@@ -1,10 +1,10 @@
-"""CSV tables: header checked, rows numbered as a spreadsheet shows them."""
+"""CSV tables: header, rows and cells, each checked with its place."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
@@ -13,13 +13,89 @@ from typing import TypeVar
 from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
-from optimiser.errors import Problem
+from optimiser.errors import Problem, nearest
 from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
-from optimiser.reading.headers import Columns, take_header
 from optimiser.reading.names import Names
 from optimiser.reading.text import read_text
 
-__all__ = ["Columns", "Row", "Table", "read_table"]
+__all__ = ["Columns", "Table", "TableRow", "read_table"]
+
+
+class Columns:
+    """Columns of a table, and which of them it may do without.
+
+    Parameters
+    ----------
+    header : str
+        The header row with every column.
+    optional : str
+        Columns that may be absent, parted by spaces.
+    any_more : bool
+        Whether other columns are passed over rather than refused.
+    """
+
+    def __init__(self, header: str, optional: str, *, any_more: bool = False) -> None:
+        self.header = header
+        self.known = tuple(header.split(","))
+        self.required = tuple(
+            name for name in self.known if name not in optional.split()
+        )
+        self.any_more = any_more
+
+
+def _take_header(table: Table, header: list[str], columns: Columns) -> bool:
+    """Set the places of the columns; return whether the header is right."""
+    while header and not header[-1]:
+        header.pop()
+    parted = _parted_otherwise(table.shown, header)
+    if parted is not None:
+        table.problems.append(parted)
+        return False
+    before = len(table.problems)
+    for place, name in enumerate(header):
+        if name in table.places:
+            _say_header(table, name, "is there twice", "take one of them out")
+        elif name in columns.known or columns.any_more:
+            table.places[name] = place
+        else:
+            _say_unknown(table, name, columns.known)
+    for name in columns.required:
+        if name not in table.places:
+            _say_header(table, name, "is missing", f"the columns are {columns.header}")
+    return len(table.problems) == before
+
+
+def _say_header(table: Table, name: str, wrong: str, fix: str) -> None:
+    """Add a problem with a column as a whole."""
+    table.problems.append(Problem(wrong, table.shown, row=1, field=name, fix=fix))
+
+
+def _say_unknown(table: Table, name: str, known: Iterable[str]) -> None:
+    """Add the problem of a column that is not known."""
+    if not name:
+        fix = "name the column, or take it out"
+        problem = Problem("a column has no name", table.shown, row=1, fix=fix)
+        table.problems.append(problem)
+        return
+    wrong = f"is not a known column; {nearest(name, known)}"
+    _say_header(table, name, wrong, "correct its name, or take the column out")
+
+
+def _parted_otherwise(shown: str, header: list[str]) -> Problem | None:
+    """Return the problem of a header parted by semicolons or tabs, if it is."""
+    if len(header) != 1:
+        return None
+    for mark, word in ((";", "semicolons"), ("\t", "tabs")):
+        names = [name.strip() for name in header[0].split(mark)]
+        if len(names) > 1:
+            fix = (
+                "save it with commas between the cells and a point in decimals "
+                "(a spreadsheet asks for the field delimiter under Save as)"
+            )
+            wrong = f"has its cells parted by {word}, not by commas"
+            return Problem(wrong, shown, fix=fix)
+    return None
+
 
 Value = TypeVar("Value")
 
@@ -30,10 +106,10 @@ class Table(Struct):
     shown: str
     problems: list[Problem]
     places: dict[str, int] = field(default_factory=dict)
-    rows: list[Row] = field(default_factory=list)
+    rows: list[TableRow] = field(default_factory=list)
     whole: bool = False
 
-    def each(self, build: Callable[[Row], Value | None]) -> Iterator[Value]:
+    def each(self, build: Callable[[TableRow], Value | None]) -> Iterator[Value]:
         """Yield what ``build`` makes of each row, without those found wrong."""
         for row in self.rows:
             before = len(self.problems)
@@ -42,7 +118,7 @@ class Table(Struct):
                 yield value
 
 
-class Row(Struct, eq=False):
+class TableRow(Struct, eq=False):
     """One row: cells by column, each read as what it should be.
 
     A cell that is wrong adds a problem to the table and reads as None.
@@ -175,7 +251,7 @@ def read_table(
     if header is None or not any(cell.strip() for cell in header[1]):
         problems.append(_empty(shown, columns))
         return table
-    if not take_header(table, [cell.strip() for cell in header[1]], columns):
+    if not _take_header(table, [cell.strip() for cell in header[1]], columns):
         return table
     before = len(problems)
     width = max(table.places.values()) + 1
@@ -187,7 +263,7 @@ def read_table(
             problems.append(_too_wide(shown, number, cells, width))
         elif any(map(str.strip, cells)):
             named = zip(names, map(str.strip, cells), strict=False)
-            table.rows.append(Row(table, number, dict(named)))
+            table.rows.append(TableRow(table, number, dict(named)))
     table.whole = len(problems) == before
     return table
 

@@ -10,7 +10,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading.formulas import SUM_TOLERANCE, read_formula
 from optimiser.reading.names import Names
 from optimiser.reading.quantities import QuantityError, read_quantity
-from optimiser.reading.tables import Columns, Row, Table, read_table
+from optimiser.reading.tables import Columns, Table, TableRow, read_table
 
 __all__ = ["read_trials"]
 
@@ -82,7 +82,7 @@ def _ingredients(table: Table, catalogue: Catalogue) -> dict[str, str]:
 
 
 def _trial(
-    row: Row,
+    row: TableRow,
     folder: Path,
     ingredients: dict[str, str],
     catalogue: Catalogue,
@@ -114,7 +114,7 @@ def _trial(
     )
 
 
-def _degrees(row: Row, column: str) -> float | None:
+def _degrees(row: TableRow, column: str) -> float | None:
     """Return a cell's temperature, [deg C]; None if blank, or wrong and said so."""
     text = row.text(column)
     if not text:
@@ -131,7 +131,7 @@ def _degrees(row: Row, column: str) -> float | None:
 
 
 def _formula(
-    row: Row,
+    row: TableRow,
     folder: Path,
     ingredients: dict[str, str],
     catalogue: Catalogue,
@@ -155,7 +155,7 @@ def _formula(
     return files[name]
 
 
-def _inline(row: Row, ingredients: dict[str, str]) -> dict[str, float] | None:
+def _inline(row: TableRow, ingredients: dict[str, str]) -> dict[str, float] | None:
     """Return the formula in a row's own columns, [% by ingredient key]."""
     if any(each.row == 1 for each in row.table.problems):
         return None  # the header is wrong, so a formula lacks what it held

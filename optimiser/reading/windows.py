@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
 from optimiser.domain.scenario import Ratio, Window
-from optimiser.reading.asking import GREATEST, Asking
-from optimiser.reading.figures import PROPERTIES
+from optimiser.reading.asking import Asking
 from optimiser.reading.names import Names
 from optimiser.reading.quantities import COLDEST, HOTTEST, QuantityError, read_quantity
 
@@ -16,30 +16,6 @@ if TYPE_CHECKING:
 
 __all__ = ["ratios_of", "windows_of"]
 
-# Properties of a whole formula that are worked out from figures of others.
-DERIVED = ("firmness", "solids load")
-# The part that a window is over unless it says so; else the product.
-OVER = {
-    "solid fat": "lipids",
-    "firmness": "lipids",
-    "viscosity": "lipids",
-    "required HLB": "lipids",
-    "iodine value": "fats",
-    "saponification value": "fats",
-    "HLB": "emulsifier",
-}
-# Figures of single ingredients that say nothing about a blend, and what does.
-NOT_BLENDED = {
-    "melting point": "use solid fat at a temperature",
-    "wax firmness": "use firmness at a temperature",
-    "particle size": "choose the ingredients by it",
-    "shelf life": "choose the ingredients by it",
-    "viscosity activation energy": "use viscosity at a temperature",
-    "highest addition temperature": "see optimiser pour",
-}
-NEEDS_AT = ("solid fat", "firmness")
-WITHOUT_AT = ("iodine value", "saponification value", "HLB", "required HLB")
-NEVER_NEGATIVE = (*OVER, "density", "solids load")
 LEAST_RATIO, MOST_RATIO = 1e-4, 1e4
 Range = tuple[float | None, float | None]
 
@@ -55,22 +31,20 @@ def windows_of(asking: Asking) -> tuple[Window, ...]:
 
 def _window(asking: Asking, table: WindowTable, origin: Origin) -> list[Window]:
     """Return a window, or two where its sides are hardest at two temperatures."""
-    name = _property(asking, table, origin)
+    kind = _property(asking, table, origin)
     low, high = asking.sides(table.min, table.max, origin)
-    if name == "solid fat":
-        asking.percent(low, origin, ".min")
-        asking.percent(high, origin, ".max")
-    else:
-        least = 0.0 if name in NEVER_NEGATIVE else -GREATEST
-        asking.within(low, least, GREATEST, origin, ".min")
-        asking.within(high, least, GREATEST, origin, ".max")
-    over = OVER.get(name, "product")
+    for value, key in ((low, ".min"), (high, ".max")):
+        if kind.unit == "%":
+            asking.percent(value, origin, key)
+        else:
+            asking.within(value, kind.least, kind.most, origin, key)
+    over = kind.over
     if table.over is not None:
         over = asking.part(table.over, origin, ".over") or over
-    cool, warm = _at(asking, table, name, origin)
+    cool, warm = _at(asking, table, kind, origin)
 
     def at(degrees: float | None, low: float | None, high: float | None) -> Window:
-        return Window(name, degrees, table.at, over, low, high, table.why, origin)
+        return Window(kind.name, degrees, table.at, over, low, high, table.why, origin)
 
     if cool == warm or high is None:
         return [at(warm, low, high)]
@@ -79,22 +53,27 @@ def _window(asking: Asking, table: WindowTable, origin: Origin) -> list[Window]:
     return [at(warm, low, None), at(cool, None, high)]
 
 
-def _property(asking: Asking, table: WindowTable, origin: Origin) -> str:
+def _property(asking: Asking, table: WindowTable, origin: Origin) -> Property:
     """Return the property of a window, after saying what is wrong with it."""
-    every = (*PROPERTIES, *DERIVED, *asking.catalogue.figures)
-    name = Names.of("property", every).find(table.property)
-    if name is not None and name not in NOT_BLENDED:
-        return name
+    known = dict(PROPERTIES)
+    for each in asking.catalogue.figures:
+        found = property_named(each, asking.catalogue)
+        if found is not None:
+            known[each] = found
+    name = Names.of("property", known).find(table.property)
+    if name is not None and known[name].mixing:
+        return known[name]
     if name is not None:
         wrong = "is never averaged over a blend, so no window can hold it"
-        asking.say(origin, wrong, NOT_BLENDED[name], table.property, ".property")
+        instead = known[name].instead
+        asking.say(origin, wrong, instead, table.property, ".property")
     elif "properties.csv" not in asking.shaky:
-        known = tuple(each for each in dict.fromkeys(every) if each not in NOT_BLENDED)
-        asking.one_of("property", known, table.property, origin, ".property")
-    return table.property
+        blended = tuple(each.name for each in known.values() if each.mixing)
+        asking.one_of("property", blended, table.property, origin, ".property")
+    return Property(table.property, at=True, least=-GREATEST)
 
 
-def _at(asking: Asking, table: WindowTable, name: str, origin: Origin) -> Range:
+def _at(asking: Asking, table: WindowTable, kind: Property, origin: Origin) -> Range:
     """Return the coolest and the warmest temperature of a window, [deg C].
 
     Notes
@@ -104,13 +83,16 @@ def _at(asking: Asking, table: WindowTable, name: str, origin: Origin) -> Range:
     """
     text = None if table.at is None else table.at.strip()
     if not text:
-        if name in NEEDS_AT or text is not None:
+        if kind.needs_at or text is not None:
             fix = 'write at = "30 degC", "storage", "transit" or "skin"'
-            asking.say(origin, f"has no temperature, which {name} needs", fix)
+            asking.say(origin, f"has no temperature, which {kind.name} needs", fix)
         return None, None
-    if _without_at(asking, name):
+    shaky = kind.name not in PROPERTIES and "properties.csv" in asking.shaky
+    if not kind.at and not shaky:
         fix = "take the line at = ... out of this window"
-        asking.say(origin, f"is given, but {name} has no temperature", fix, text, ".at")
+        asking.say(
+            origin, f"is given, but {kind.name} has no temperature", fix, text, ".at"
+        )
         return None, None
     if text == "storage":
         return _storage(asking, origin)
@@ -119,15 +101,6 @@ def _at(asking: Asking, table: WindowTable, name: str, origin: Origin) -> Range:
     if zone is not None:
         return zone.low, zone.high
     return _degrees(asking, text, origin)
-
-
-def _without_at(asking: Asking, name: str) -> bool:
-    """Return whether a property is never told of a temperature."""
-    known = asking.catalogue.figures.get(name, {})
-    if name in (*PROPERTIES, *DERIVED):
-        return name in WITHOUT_AT
-    told = {at for figures in known.values() for at in figures}
-    return "properties.csv" not in asking.shaky and told == {None}
 
 
 def _storage(asking: Asking, origin: Origin) -> Range:

@@ -1,21 +1,31 @@
-"""The maker's own tables: prices, stock, currency."""
+"""A maker's own: prices, stock, the money they are told in, and the scale."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
 
 from msgspec import Struct
 
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice
-from optimiser.errors import Problem, nearest
-from optimiser.reading.places import Ground, Place
-from optimiser.reading.quantities import QuantityError, in_unit
+from optimiser.domain.scale import Scale
+from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
+from optimiser.reading.quantities import QuantityError, in_unit, read_quantity
 from optimiser.reading.shapes import shown_value
-from optimiser.reading.tables import Columns, Row
+from optimiser.reading.tables import Columns, TableRow
 from optimiser.reading.toml_text import read_toml
 
-__all__ = ["Densities", "find_workshop", "read_currency", "read_prices", "read_stock"]
+__all__ = [
+    "Densities",
+    "find_workshop",
+    "read_currency",
+    "read_prices",
+    "read_scale",
+    "read_stock",
+]
 
 PRICES = Columns(
     "ingredient,pack,unit,price,freight,currency,date,note",
@@ -59,7 +69,7 @@ class Densities(Struct, frozen=True):
         at = min(figures, key=lambda at: 0.0 if at is None else abs(at - ROOM))
         return figures[at].value
 
-    def mass(self, row: Row, column: str, ingredient: str | None) -> float | None:
+    def mass(self, row: TableRow, column: str, ingredient: str | None) -> float | None:
         """Return the amount in a row's ``column`` and unit, [kg]; None if wrong."""
         number = row.need_number(column, 0)
         unit = row.need("unit")
@@ -81,7 +91,9 @@ class Densities(Struct, frozen=True):
             return None
         return self._filled(row, volume, ingredient)
 
-    def _filled(self, row: Row, volume: float, ingredient: str | None) -> float | None:
+    def _filled(
+        self, row: TableRow, volume: float, ingredient: str | None
+    ) -> float | None:
         """Return the mass of a volume in m^3, [kg]; None if no density is known."""
         density = None if ingredient is None else self.of(ingredient)
         if density is not None:
@@ -93,34 +105,34 @@ class Densities(Struct, frozen=True):
         return None
 
 
-def find_workshop(place: Place, name: str, asked: Origin | None) -> Place | None:
+def find_workshop(folder: Folder, name: str, asked: Origin | None) -> Folder | None:
     """Return the folder of a workshop, or None after adding a problem.
 
     ``asked`` is where the workshop was asked for, if that was in a file.
     """
     try:
-        folders = sorted(each.name for each in place.folder.iterdir() if each.is_dir())
+        folders = sorted(each.name for each in folder.folder.iterdir() if each.is_dir())
     except OSError:
         folders = []
     if name in folders:
-        return place.inside(name, own=True)
-    wrong = f"is not a workshop of {place.shown}"
+        return folder.inside(name, own=True)
+    wrong = f"is not a workshop of {folder.shown}"
     if not folders:
         fix = f"make the folder {name} there; it holds none yet"
     else:
         fix = f"{nearest(name, folders)}; the workshops are {', '.join(folders[:20])}"
     file, key = (None, None) if asked is None else (asked.file, asked.field)
-    place.problems.append(Problem(wrong, file, None, key, name, fix))
+    folder.problems.append(Problem(wrong, file, None, key, name, fix))
     return None
 
 
-def read_currency(place: Place) -> str | None:
+def read_currency(folder: Folder) -> str | None:
     """Return the currency of scale.toml, or None if it names none."""
-    path = place.folder / "scale.toml"
-    shown = f"{place.shown}/scale.toml"
+    path = folder.folder / "scale.toml"
+    shown = f"{folder.shown}/scale.toml"
     if not path.exists():
         return None
-    content = read_toml(path, shown, place.problems)
+    content = read_toml(path, shown, folder.problems)
     if content is None or "currency" not in content:
         return None
     table = content["currency"]
@@ -130,18 +142,18 @@ def read_currency(place: Place) -> str | None:
     fix = 'write [currency] and, below it, code = "EUR"'
     wrong = "is not a currency of three capital letters"
     found = None if code is None else shown_value(code)
-    place.problems.append(Problem(wrong, shown, None, "currency.code", found, fix))
+    folder.problems.append(Problem(wrong, shown, None, "currency.code", found, fix))
     return None
 
 
 def read_prices(
-    place: Place, ground: Ground, densities: Densities, currency: str | None
+    folder: Folder, ground: Ground, densities: Densities, currency: str | None
 ) -> tuple[dict[str, tuple[PackPrice, ...]], str]:
     """Return packs by ingredient, and the one currency they are priced in.
 
     Parameters
     ----------
-    place : Place
+    place : Folder
         The workshop's folder.
     ground : Ground
         Ingredients that may be named.
@@ -150,7 +162,7 @@ def read_prices(
     currency : str or None
         The workshop's currency; without it, the first that a row names.
     """
-    table = place.table("prices.csv", PRICES)
+    table = folder.table("prices.csv", PRICES)
     if table is None:
         return {}, currency or ""
     money = _Money(currency)
@@ -167,7 +179,7 @@ class _Money(Struct):
     code: str | None
     origin: Origin | None = None
 
-    def of(self, row: Row) -> str:
+    def of(self, row: TableRow) -> str:
         """Return a row's currency, after checking that it is the one in use."""
         text = row.text("currency")
         if not text:
@@ -188,7 +200,7 @@ class _Money(Struct):
 
 
 def _price(
-    row: Row, ground: Ground, densities: Densities, money: _Money
+    row: TableRow, ground: Ground, densities: Densities, money: _Money
 ) -> PackPrice | None:
     """Return a row of prices.csv."""
     ingredient = ground.ingredient(row)
@@ -206,9 +218,9 @@ def _price(
     return PackPrice(ingredient, pack, price, freight or 0.0, currency, day, row.origin)
 
 
-def read_stock(place: Place, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
+def read_stock(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
     """Return the lots on the shelf, used-up ones left out; amounts in kg."""
-    table = place.table("stock.csv", STOCK)
+    table = folder.table("stock.csv", STOCK)
     if table is None:
         return ()
     seen: dict[tuple[str, str], int] = {}
@@ -217,7 +229,10 @@ def read_stock(place: Place, ground: Ground, densities: Densities) -> tuple[Lot,
 
 
 def _lot(
-    row: Row, ground: Ground, densities: Densities, seen: dict[tuple[str, str], int]
+    row: TableRow,
+    ground: Ground,
+    densities: Densities,
+    seen: dict[tuple[str, str], int],
 ) -> Lot | None:
     """Return a row of stock.csv; ``seen`` gains its ingredient and lot."""
     ingredient = ground.ingredient(row)
@@ -232,3 +247,58 @@ def _lot(
         fix = "give each lot one row, or another name"
         row.say("lot", f"is in row {first} already for {ingredient}", fix)
     return Lot(ingredient, row.text("lot"), amount, expiry, row.origin)
+
+
+EXAMPLES = {"readability": "0.1 g", "smallest": "5 g"}
+
+
+def read_scale(scenario: Path, workshop: str) -> Scale:
+    """Return the scale of a scenario's workshop; nothing is known without its table.
+
+    Parameters
+    ----------
+    scenario : Path
+        The scenario's file; its workshop is found as its catalogue is.
+
+    Raises
+    ------
+    InputError
+        With every entry of the table that is no mass above zero.
+    """
+    folder = workshop_folder(scenario, workshop)
+    if folder is None:
+        folder = shipped_folder("catalogues") / "workshops" / workshop
+    path, shown = folder / "scale.toml", f"{folder.name}/scale.toml"
+    if not path.is_file():
+        return Scale(None, None)
+    problems: list[Problem] = []
+    content = read_toml(path, shown, problems) or {}
+    table = content.get("scale", {})
+    if not isinstance(table, dict):
+        fix = 'write [scale] and, below it, readability = "0.1 g"'
+        problems.append(Problem("is no table", shown, field="scale", fix=fix))
+        table = {}
+    found = {key: _mass(table.get(key), key, shown, problems) for key in EXAMPLES}
+    if problems:
+        raise InputError(problems)
+    return Scale(found["readability"], found["smallest"])
+
+
+def _mass(value: Any, key: str, shown: str, problems: list[Problem]) -> float | None:  # noqa: ANN401 - as read
+    if value is None:
+        return None
+    example = f'write it like {key} = "{EXAMPLES[key]}"'
+    wrong, fix = "is not a mass in quotes", example
+    if isinstance(value, str):
+        try:
+            kg = read_quantity(value, "kg", EXAMPLES[key])
+        except QuantityError as error:
+            wrong, fix = str(error), error.fix
+        else:
+            if kg > 0:
+                return kg
+            wrong = "is not above zero"
+    problems.append(
+        Problem(wrong, shown, None, f"scale.{key}", shown_value(value), fix)
+    )
+    return None

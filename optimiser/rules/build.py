@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
@@ -26,8 +26,7 @@ from optimiser.rules import (
     total,
     windows,
 )
-from optimiser.rules.pool import choose
-from optimiser.rules.shares import with_limit
+from optimiser.rules.pool import choose, known_of
 from optimiser.rules.space import Space
 
 __all__ = ["build", "numbered", "part_amounts"]
@@ -64,10 +63,26 @@ def build(
     InputError
         If the base lacks a price or a figure that a rule needs.
     """
-    left_out: dict[str, str] = {}
-    whole = chosen is None
-    if chosen is None:
-        chosen, left_out = choose(scenario, catalogue)
+    if chosen is not None:
+        return _over(scenario, catalogue, chosen, whole=False)
+    pool = choose(scenario, catalogue)
+    programme = _over(scenario, catalogue, pool.chosen)
+    while lacking := [lack for rule in programme.rules for lack in rule.lacking]:
+        pool = known_of(pool, lacking, scenario, catalogue)
+        programme = _over(scenario, catalogue, pool.chosen)
+    if pool.problems:
+        raise InputError(pool.problems)
+    return replace(programme, left_out=pool.left_out)
+
+
+def _over(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    chosen: Sequence[str],
+    *,
+    whole: bool = True,
+) -> Programme:
+    """Return the programme over some ingredients, whatever is known of them."""
     space = Space(scenario, catalogue, chosen)
     rules = tuple(numbered(rule for kind in KINDS for rule in kind(space)))
     rules = _eased(rules, scenario, whole=whole)
@@ -78,7 +93,6 @@ def build(
         rules=rules,
         links=tuple(space.links),
         goals=wanted,
-        left_out=left_out,
     )
 
 
@@ -107,6 +121,9 @@ def _eased(
             fix = "take an id from `optimiser formulate --json`, or leave it out"
         else:
             wrong, fix = f"is a rule of {rule.owner} and is never eased", "leave it out"
+            if not rule.movable:
+                wrong = "is what other rules were written for and is not eased"
+                fix = "change it where it is asked for"
         problems.append(
             Problem(wrong, origin.file, field=origin.field, found=wanted, fix=fix)
         )
@@ -116,7 +133,7 @@ def _eased(
         rule for rule in rules if scenario.eased.get(rule.id, (0.0,))[0] is not None
     )
     return tuple(
-        with_limit(rule, limit)
+        rule.moved(limit)
         if (limit := scenario.eased.get(rule.id, (None,))[0]) is not None
         else rule
         for rule in kept
@@ -137,8 +154,11 @@ def part_amounts(
 
 def numbered(rules: Iterable[Rule]) -> Iterator[Rule]:
     """Give a rule whose id is taken already a number, so that ids are unique."""
-    seen: dict[str, int] = {}
+    seen: set[str] = set()
     for rule in rules:
-        seen[rule.id] = seen.get(rule.id, 0) + 1
-        times = seen[rule.id]
-        yield rule if times == 1 else replace(rule, id=f"{rule.id} ({times})")
+        own, times = rule.id, 1
+        while own in seen:
+            times += 1
+            own = f"{rule.id} ({times})"
+        seen.add(own)
+        yield rule if times == 1 else replace(rule, id=own)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from msgspec.structs import replace
-
 from optimiser.domain.rule import Link, Row, Rule
 from optimiser.domain.scenario import Choice
-from optimiser.rules.shares import with_reason
-from optimiser.rules.space import LEAST_CHOSEN, Space, number
+from optimiser.domain.wording import Counted
+from optimiser.rules.shares import at_side, sides
+from optimiser.rules.space import LEAST_CHOSEN, Space
 
 __all__ = ["rules"]
 
@@ -22,23 +21,19 @@ def rules(space: Space) -> Iterator[Rule]:
         else:
             columns = space.members(choice.what)
         flags = [space.used(column) for column in columns]
-        for side, limit in (("min", choice.at_least), ("max", choice.at_most)):
-            if limit is None:
-                continue
+        for side, limit in sides(choice.at_least, choice.at_most):
             if side == "min":
                 _ask_for_a_least_dose(space, columns)
             yield _count(space, choice, side, limit, flags)
 
 
 def _count(
-    space: Space, choice: Choice, side: str, limit: int, flags: list[int]
+    space: Space, choice: Choice, side: str, limit: float, flags: list[int]
 ) -> Rule:
-    word = "at least" if side == "min" else "at most"
-    noun = "ingredient" if limit == 1 else "ingredients"
-    what = f"{noun} in all" if choice.what == "all" else f"{noun} of {choice.what}"
+    of = "in all" if choice.what == "all" else f"of {choice.what}"
     return Rule(
         id=f"choice/{choice.what}/{side}",
-        sentence=with_reason(f"{word} {number(limit)} {what}", choice.why),
+        wording=Counted("ingredient", "ingredients", of),
         kind="choice",
         side=side,
         limit=float(limit),
@@ -46,7 +41,9 @@ def _count(
         amounts=space.sum_of(flags),
         per_constant=1.0,
         owner="wish",
-        origin=replace(choice.origin, field=f"{choice.origin.field}.{side}"),
+        origin=at_side(choice.origin, side),
+        about=choice,
+        why=choice.why,
     )
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimiser.domain.rule import Rule
-from optimiser.rules.shares import with_reason
-from optimiser.rules.space import Space, number
+from optimiser.domain.wording import Measured
+from optimiser.rules.space import Space
 
 __all__ = ["rules"]
 
@@ -16,12 +16,9 @@ def rules(space: Space) -> Iterator[Rule]:
     for bound in space.scenario.closeness:
         if bound.high is None:
             continue
-        sentence = (
-            f"change from the base by {bound.what} at most {number(bound.high)} points"
-        )
         yield Rule(
             id=f"closeness/by {bound.what}",
-            sentence=with_reason(sentence, bound.why),
+            wording=Measured(f"change from the base by {bound.what}", "points"),
             kind="closeness",
             side="max",
             limit=bound.high,
@@ -30,4 +27,6 @@ def rules(space: Space) -> Iterator[Rule]:
             per_constant=1.0,
             owner="wish",
             origin=bound.origin,
+            about=bound,
+            why=bound.why,
         )

@@ -9,14 +9,16 @@ Chem 1:311, 1949).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Row, Rule
+from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Emulsify, Scenario
-from optimiser.rules.space import Space, number
-from optimiser.science.properties import figure
+from optimiser.domain.wording import Gap, Measured
+from optimiser.rules.figures import counted, sums
+from optimiser.rules.shares import sides
+from optimiser.rules.space import Space
 
 __all__ = ["each_total", "nearest_total", "rules"]
 
@@ -49,77 +51,63 @@ def rules(space: Space) -> Iterator[Rule]:
     asked = space.scenario.emulsify
     if asked is None or not asked.totals:
         return
-    emulsifiers, lipids = space.members("emulsifier"), space.members("lipids")
-    yield _total_rule(space, asked, emulsifiers, lipids)
-    yield from _sides(space, asked, emulsifiers, lipids)
-    yield from _unknown(space, asked, "HLB", emulsifiers)
-    yield from _unknown(space, asked, "required HLB", lipids)
-
-
-def _total_rule(
-    space: Space, asked: Emulsify, emulsifiers: Sequence[int], lipids: Sequence[int]
-) -> Rule:
-    return Rule(
+    yield Rule(
         id="emulsifiers/total",
-        sentence=f"emulsifiers exactly {number(asked.totals[0])} % of the lipids",
+        wording=Measured("emulsifiers", after="of the lipids"),
         kind="emulsifiers",
         side="exact",
         limit=asked.totals[0],
         unit="%",
-        amounts=space.sum_of(emulsifiers, 100.0),
-        per=space.sum_of(lipids),
+        amounts=space.sum_of(space.members("emulsifier"), 100.0),
+        per=space.sum_of(space.members("lipids")),
         owner="wish",
         origin=asked.origin,
+        about=asked,
+        movable=False,
     )
-
-
-def _known(space: Space, name: str, column: int) -> float | None:
-    found = figure(space.catalogue, name, space.ingredients[column], None)
-    return None if found is None else found.value
-
-
-def _sides(
-    space: Space, asked: Emulsify, emulsifiers: Sequence[int], lipids: Sequence[int]
-) -> Iterator[Rule]:
-    """Yield HLB less required HLB, no more than so much below and above."""
     factor = 100.0 / asked.totals[0]
-    terms = [(c, factor * (_known(space, "HLB", c) or 0.0)) for c in emulsifiers]
-    terms += [(c, -(_known(space, "required HLB", c) or 0.0)) for c in lipids]
-    for side, limit in (("min", -asked.within), ("max", asked.within)):
-        word = "below" if side == "min" else "above"
+    own, unknown = counted(space, "HLB", None, "emulsifier", above=factor, below=0.0)
+    required, open_ = counted(space, "required HLB", None, "lipids", above=-1.0)
+    for side, limit in sides(-asked.within, asked.within):
+        total = sums((*own, *required), side, cautious=False)
         yield Rule(
             id=f"emulsifiers/HLB/{side}",
-            sentence=(
-                f"HLB of the emulsifiers at most {number(asked.within)} {word} what the"
-                " lipids require"
-            ),
+            wording=Gap("HLB of the emulsifiers", "what the lipids require"),
             kind="emulsifiers",
             side=side,
             limit=limit,
             unit="",
-            amounts=Row.of(terms),
-            per=space.sum_of(lipids),
+            amounts=total.above,
+            per=space.sum_of(space.members("lipids")),
             owner="wish",
             origin=asked.origin,
+            source=total.sources,
+            evidence=total.evidence,
+            about=asked,
+            terms=(*own, *required),
         )
+    for name, lacking in (("HLB", unknown), ("required HLB", open_)):
+        out = [each.column for each in lacking]
+        if out:
+            yield _unknown(space, asked, name, out)
 
 
-def _unknown(
-    space: Space, asked: Emulsify, name: str, columns: Sequence[int]
-) -> Iterator[Rule]:
-    """Yield the rule that keeps out what has no such figure; unknown is not zero."""
-    out = [column for column in columns if _known(space, name, column) is None]
-    if out:
-        told = ", ".join(space.ingredient(column).name for column in out)
-        yield Rule(
-            id=f"emulsifiers/no {name}",
-            sentence=f"nothing without a known {name} ({told})",
-            kind="emulsifiers",
-            side="max",
-            limit=0.0,
-            unit="%",
-            amounts=space.sum_of(out),
-            per_constant=1.0,
-            owner="wish",
-            origin=asked.origin,
-        )
+def _unknown(space: Space, asked: Emulsify, name: str, out: list[int]) -> Rule:
+    """Return the rule that keeps out what has no such figure; unknown is not zero."""
+    told = ", ".join(space.ingredient(column).name for column in out)
+    return Rule(
+        id=f"emulsifiers/no {name}",
+        wording=Measured(
+            f"what has no known {name}", none=f"nothing without a known {name}"
+        ),
+        kind="emulsifiers",
+        side="max",
+        limit=0.0,
+        unit="%",
+        amounts=space.sum_of(out),
+        per_constant=1.0,
+        owner="wish",
+        origin=asked.origin,
+        about=asked,
+        whose=told,
+    )

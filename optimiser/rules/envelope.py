@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from msgspec.structs import replace
+
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule
-from optimiser.rules.space import Space, number
+from optimiser.domain.wording import Fixed, Measured, Wording
+from optimiser.rules.shares import sides
+from optimiser.rules.space import Space
 
 __all__ = ["rules"]
 
@@ -19,49 +23,47 @@ def rules(space: Space) -> Iterator[Rule]:
     inside: set[str] = set()
     for each in envelope.lists:
         inside |= set(each.caps)
-        row = space.sum_of(space.index[k] for k in each.caps if k in space.index)
-        for side, limit in (("min", each.low), ("max", each.high)):
-            if limit is not None:
-                word = "at least" if side == "min" else "at most"
-                yield _locked(
-                    f"envelope/{each.name}/{side}",
-                    f"list '{each.name}' together {word} {number(limit)} %",
-                    side,
-                    limit,
-                    row,
-                    each.origin,
-                )
+        members = [space.index[key] for key in each.caps if key in space.index]
+        for side, limit in sides(each.low, each.high):
+            rule = _locked(
+                f"envelope/{each.name}/{side}",
+                Measured(f"list '{each.name}' together"),
+                (side, limit),
+                space.sum_of(members),
+                each.origin,
+            )
+            yield replace(rule, about=each)
         for key, cap in each.caps.items():
             if key in space.index and cap < 100.0:
                 name = space.catalogue.ingredients[key].name
-                yield _locked(
+                rule = _locked(
                     f"envelope/{each.name}/{name}",
-                    f"{name} at most {number(cap)} % (list '{each.name}')",
-                    "max",
-                    cap,
+                    Measured(name, after=f"(list '{each.name}')"),
+                    ("max", cap),
                     space.sum_of([space.index[key]]),
                     each.origin,
                 )
+                yield replace(rule, about=each)
     outside = [i for i, key in enumerate(space.ingredients) if key not in inside]
     yield _locked(
         "envelope/outside",
-        f"nothing outside the envelope '{envelope.title}'",
-        "max",
-        0.0,
+        Fixed(f"nothing outside the envelope '{envelope.title}'"),
+        ("max", 0.0),
         space.sum_of(outside),
         envelope.origin,
     )
 
 
 def _locked(
-    name: str, sentence: str, side: str, limit: float, row: Row, origin: Origin
+    name: str, wording: Wording, limit: tuple[str, float], row: Row, origin: Origin
 ) -> Rule:
+    """Return a rule of the assessor's: a side with its limit, in percent."""
     return Rule(
         id=name,
-        sentence=sentence,
+        wording=wording,
         kind="envelope",
-        side=side,
-        limit=limit,
+        side=limit[0],
+        limit=limit[1],
         unit="%",
         amounts=row,
         per_constant=1.0,

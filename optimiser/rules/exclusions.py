@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from msgspec.structs import replace
+
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
+from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
 __all__ = ["contains", "rules"]
@@ -54,29 +57,31 @@ def rules(space: Space) -> Iterator[Rule]:
             if contains(space.catalogue, key, allergen, markets, asked.reading)
             is not False
         ]
-        reading = "" if asked.reading == "listed" else ", cautious reading"
-        yield _none(
+        words = Measured(allergen, none=f"no {allergen}")
+        rule = _none(
             space,
             f"exclude/{allergen}",
-            f"no {allergen}{reading}",
+            words,
             out,
-            "safety",
             f"allergens.{allergen}",
+            owner="safety",
         )
+        careful = asked.reading == "cautious"
+        yield replace(rule, provisos=("cautious reading",)) if careful else rule
     if asked.vegan:
         out = [
             i
             for i in range(len(space.ingredients))
             if space.ingredient(i).vegan != "yes"
         ]
-        sentence = "nothing that is not known to be vegan"
-        yield _none(space, "exclude/vegan", sentence, out, "wish", "vegan")
+        unknown = _not_known("vegan")
+        yield _none(space, "exclude/vegan", unknown, out, "vegan")
     if asked.palm_free:
         out = [
             i for i in range(len(space.ingredients)) if space.ingredient(i).palm != "no"
         ]
-        sentence = "nothing that is not known to be free of palm"
-        yield _none(space, "exclude/palm", sentence, out, "wish", "palm_free")
+        unknown = _not_known("free of palm")
+        yield _none(space, "exclude/palm", unknown, out, "palm_free")
     yield from _by_name(space)
 
 
@@ -85,28 +90,37 @@ def _by_name(space: Space) -> Iterator[Rule]:
     for key in asked.ingredients:
         name = space.catalogue.ingredients[key].name
         out = [space.index[key]] if key in space.index else []
-        yield _none(
-            space, f"exclude/{name}", f"no {name}", out, "wish", f"ingredients.{key}"
-        )
+        words = Measured(name, none=f"no {name}")
+        yield _none(space, f"exclude/{name}", words, out, f"ingredients.{key}")
     for category in asked.categories:
         yield _none(
             space,
             f"exclude/{category}",
-            f"no {category}",
+            Measured(category, none=f"no {category}"),
             space.members(category),
-            "wish",
             f"categories.{category}",
         )
 
 
+def _not_known(what: str) -> Measured:
+    unknown = f"is not known to be {what}"
+    return Measured(f"what {unknown}", none=f"nothing that {unknown}")
+
+
 def _none(
-    space: Space, name: str, sentence: str, out: Sequence[int], owner: str, field: str
+    space: Space,
+    name: str,
+    wording: Measured,
+    out: Sequence[int],
+    field: str,
+    *,
+    owner: str = "wish",
 ) -> Rule:
     origins = space.scenario.exclude.origins
     origin = origins.get(field) or Origin(space.scenario.file, field="exclude")
     return Rule(
         id=name,
-        sentence=sentence,
+        wording=wording,
         kind="exclusion",
         side="max",
         limit=0.0,

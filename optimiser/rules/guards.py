@@ -7,12 +7,14 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import melts
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
+from optimiser.domain.wording import number
 from optimiser.rules import windows
 from optimiser.rules.shares import share_rules
-from optimiser.rules.space import Space, number
-from optimiser.science.lauric import COVERED, margin
+from optimiser.rules.space import Space
+from optimiser.science.excess import COVERED, margin
 
 __all__ = ["LAURIC_SHARE", "WAX_SHARE", "rules"]
 
@@ -33,7 +35,7 @@ def rules(space: Space) -> Iterator[Rule]:
         if space.ingredient(column).family == "lauric"
     ]
     guard = space.scenario.lauric_guard
-    if guard is None and counted & {"solid fat", "firmness"}:
+    if guard is None and any(map(melts, counted)):
         guard = _default("lauric", LAURIC_SHARE, "butters")
     why = "beyond that the sum of solid fats misleads"
     yield from _cap(space, guard, lauric, "lauric fats", why)
@@ -90,10 +92,9 @@ def _margins(space: Space, share: float) -> Iterator[Rule]:
             f" is no more than that too high in {COVERED}, by a model good to 8 points"
         )
         raised = replace(window, low=low, high=None, why=why)
-        for rule in windows.rules_of(space, raised):
+        for rule in windows.rules_of(space, raised, "guard/margin"):
             yield replace(
                 rule,
-                id=rule.id.replace("window/", "guard/margin/", 1),
                 kind="guard",
                 owner="model",
                 origin=origin,

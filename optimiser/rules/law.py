@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from msgspec.structs import replace
-
 from optimiser.domain.law import SharedLimit, SubstanceLimit
 from optimiser.domain.rule import Row, Rule
-from optimiser.rules.shares import with_reason
-from optimiser.rules.space import Space, number
+from optimiser.domain.wording import Measured
+from optimiser.rules.shares import at_side, sides
+from optimiser.rules.space import Space
 from optimiser.science.properties import weakest
 
 __all__ = ["rules"]
@@ -62,16 +61,15 @@ def _law(space: Space, limit: SubstanceLimit) -> Iterator[Rule]:
     row, evidence = content(space, limit.factors)
     if row.columns.size == 0:
         return
-    counted = ""
+    counted: tuple[str, ...] = ()
     if limit.counted_as not in {None, "substance"}:
-        counted = f", counted as {limit.counted_as}"
+        counted = (f"counted as {limit.counted_as}",)
     entry = f"{limit.market}: {limit.instrument}"
     if limit.entry:
         entry += f", entry {limit.entry}"
-    how = "not allowed" if limit.high == 0.0 else f"at most {number(limit.high)} %"
     yield Rule(
         id=f"law/{limit.market}/{limit.name}/max",
-        sentence=f"{limit.name} {how}{counted} ({entry})",
+        wording=Measured(limit.name, none=f"{limit.name} not allowed"),
         kind="law",
         side="max",
         limit=limit.high,
@@ -82,6 +80,9 @@ def _law(space: Space, limit: SubstanceLimit) -> Iterator[Rule]:
         origin=limit.origin,
         source=limit.source,
         evidence=evidence,
+        about=limit,
+        provisos=counted,
+        whose=entry,
     )
 
 
@@ -93,7 +94,9 @@ def _shares(space: Space, shared: SharedLimit) -> Iterator[Rule]:
         return
     yield Rule(
         id=f"share/{shared.group}",
-        sentence=f"{shared.group}: the used shares of their limits add to at most 1",
+        wording=Measured(
+            f"{shared.group}: the used shares of their limits together", unit=""
+        ),
         kind="share",
         side="max",
         limit=1.0,
@@ -104,20 +107,17 @@ def _shares(space: Space, shared: SharedLimit) -> Iterator[Rule]:
         origin=shared.origin,
         source=shared.source,
         evidence=evidence,
+        about=shared,
     )
 
 
 def _own(space: Space) -> Iterator[Rule]:
     for bound in space.scenario.constituents:
         row, evidence = content(space, {bound.what: 1.0})
-        for side, limit in (("min", bound.low), ("max", bound.high)):
-            if limit is None:
-                continue
-            word = "at least" if side == "min" else "at most"
-            sentence = f"{bound.what} in the product {word} {number(limit)} %"
+        for side, limit in sides(bound.low, bound.high):
             yield Rule(
                 id=f"constituent/{bound.what}/{side}",
-                sentence=with_reason(sentence, bound.why),
+                wording=Measured(f"{bound.what} in the product"),
                 kind="constituent",
                 side=side,
                 limit=limit,
@@ -125,8 +125,10 @@ def _own(space: Space) -> Iterator[Rule]:
                 amounts=row if side == "max" else _low(space, bound.what),
                 per_constant=1.0,
                 owner="wish",
-                origin=replace(bound.origin, field=f"{bound.origin.field}.{side}"),
+                origin=at_side(bound.origin, side),
                 evidence=evidence,
+                about=bound,
+                why=bound.why,
             )
 
 

@@ -9,8 +9,9 @@ from msgspec.structs import replace
 from optimiser.domain.material import Origin, UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
-from optimiser.rules.shares import share_rules, with_reason
-from optimiser.rules.space import Space, number
+from optimiser.domain.wording import Measured
+from optimiser.rules.shares import share_rules
+from optimiser.rules.space import Space
 
 __all__ = ["rules"]
 
@@ -47,7 +48,7 @@ def _pin(space: Space, pin: Bound) -> Rule:
     share = pin.high if pin.high is not None else 0.0
     return Rule(
         id=f"pin/{name}",
-        sentence=with_reason(f"{name} exactly {number(share)} %", pin.why),
+        wording=Measured(name),
         kind="pin",
         side="exact",
         limit=share,
@@ -56,6 +57,8 @@ def _pin(space: Space, pin: Bound) -> Rule:
         per_constant=1.0,
         owner="wish",
         origin=pin.origin,
+        about=pin,
+        why=pin.why,
     )
 
 
@@ -73,7 +76,7 @@ def _least_if_used(
         name = _name(space, key)
         yield Rule(
             id=f"least/{name}",
-            sentence=f"{name} at least {number(least[0])} % if used",
+            wording=Measured(name, after="if used"),
             kind="least",
             side="min",
             limit=least[0],
@@ -106,14 +109,11 @@ def _outside(space: Space, usage: UsageLimit) -> Iterator[Rule]:
         name=name,
         owner=whose,
     ):
-        yield _sourced(rule, by, usage)
-
-
-def _sourced(rule: Rule, by: str, usage: UsageLimit) -> Rule:
-    return replace(
-        rule,
-        sentence=f"{rule.sentence} ({by})",
-        source=usage.source,
-        evidence=usage.evidence,
-        origin=usage.origin,
-    )
+        yield replace(
+            rule,
+            source=usage.source,
+            evidence=usage.evidence,
+            origin=usage.origin,
+            about=usage,
+            whose=by,
+        )

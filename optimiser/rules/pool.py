@@ -2,57 +2,100 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from msgspec import Struct
+
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
+from optimiser.domain.rule import Lack
 from optimiser.domain.scenario import Scenario
-from optimiser.errors import InputError, Problem
-from optimiser.rules.space import Space
-from optimiser.science.properties import figure
+from optimiser.errors import Problem
 
-__all__ = ["choose"]
+__all__ = ["Pool", "choose", "known_of"]
 
 
-def choose(
-    scenario: Scenario, catalogue: Catalogue
-) -> tuple[tuple[str, ...], dict[str, str]]:
+class Pool(Struct):
+    """The ingredients of a question, why others are left out, and what stops it."""
+
+    chosen: tuple[str, ...]
+    left_out: dict[str, str]
+    problems: list[Problem]
+
+
+def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     """Return the ingredients that may be used, and why each other one is left out.
 
     An ingredient belongs to the question when the base or a limit names it, or when
-    its category is one the scenario speaks of. It is left out when it has no price
-    or lacks a figure that a window needs; one that the scenario itself asks for
-    stops the run instead, for unknown is never zero.
-
-    Raises
-    ------
-    InputError
-        If an ingredient of the base lacks a price or a figure.
+    its category is one the scenario speaks of. It is left out when it has no price;
+    one that the scenario itself asks for is a problem instead, for unknown is never
+    zero.
     """
-    named = set(scenario.base) | {pin.what for pin in scenario.pins}
-    named |= {limit.what for limit in scenario.limits if limit.low}
+    named = _named(scenario)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)
     spoken = _categories_spoken_of(scenario, catalogue, named)
     problems: list[Problem] = []
     chosen: list[str] = []
     left_out: dict[str, str] = {}
-    space = Space(scenario, catalogue, tuple(catalogue.ingredients))
     for key, ingredient in catalogue.ingredients.items():
         wanted = key in asked or (not scenario.only and ingredient.category in spoken)
         if scenario.only and key not in scenario.only and key not in named:
             wanted = False
         if not wanted:
             continue
-        lacks = _lacks(key, scenario, catalogue, space)
+        lacks = _no_price(key, scenario, catalogue)
         if lacks is None:
             chosen.append(key)
         elif key in named:
+            chosen.append(key)
             problems.append(_stop(key, lacks, scenario, catalogue))
         else:
             left_out[key] = lacks[0]
-    if problems:
-        raise InputError(problems)
-    if not chosen:
-        raise InputError([_nothing(scenario, catalogue, left_out)])
-    return tuple(chosen), left_out
+    return _some(Pool(tuple(chosen), left_out, problems), scenario, catalogue)
+
+
+def known_of(
+    pool: Pool, lacking: Sequence[Lack], scenario: Scenario, catalogue: Catalogue
+) -> Pool:
+    """Return the pool without those of which a figure that a rule needs is not known.
+
+    One that the scenario itself asks for is a problem instead.
+
+    Parameters
+    ----------
+    lacking : sequence of Lack
+        The columns are places in the pool; one lack of each is told.
+    """
+    named = _named(scenario)
+    unknown: dict[str, Lack] = {}
+    for each in lacking:
+        unknown.setdefault(pool.chosen[each.column], each)
+    problems, left_out = list(pool.problems), dict(pool.left_out)
+    for key, each in unknown.items():
+        wrong = f"no {each.what} is known"
+        if key in named:
+            fix = (
+                f"add {each.row} to properties.csv with its source, or leave the"
+                " ingredient out"
+            )
+            problems.append(_stop(key, (wrong, fix), scenario, catalogue))
+        else:
+            left_out[key] = wrong
+    kept = tuple(key for key in pool.chosen if key not in unknown)
+    return _some(Pool(kept, left_out, problems), scenario, catalogue)
+
+
+def _some(pool: Pool, scenario: Scenario, catalogue: Catalogue) -> Pool:
+    """Return the pool; where nothing is left in it, and nothing said yet, say so."""
+    if not pool.chosen and not pool.problems:
+        pool.problems.append(_nothing(scenario, catalogue, pool.left_out))
+    return pool
+
+
+def _named(scenario: Scenario) -> set[str]:
+    """Return the ingredients that the scenario itself asks for."""
+    named = set(scenario.base) | {pin.what for pin in scenario.pins}
+    return named | {limit.what for limit in scenario.limits if limit.low}
 
 
 def _nothing(
@@ -89,32 +132,21 @@ def _categories_spoken_of(
     return spoken or {each.category for each in catalogue.ingredients.values()}
 
 
-def _lacks(
-    key: str, scenario: Scenario, catalogue: Catalogue, space: Space
+def _no_price(
+    key: str, scenario: Scenario, catalogue: Catalogue
 ) -> tuple[str, str] | None:
-    """Return what an ingredient lacks and how to mend it; None if nothing."""
+    """Return that an ingredient has no price, and how to mend it; None if it has."""
     if (
-        any(aim.name == "cost" for aim in scenario.aims)
-        and catalogue.price_per_kg(key) is None
+        all(aim.name != "cost" for aim in scenario.aims)
+        or catalogue.price_per_kg(key) is not None
     ):
-        if not scenario.workshop:
-            return "no workshop is named for its price", 'write workshop = "demo"'
-        return (
-            f"no price is known in workshop '{scenario.workshop}'",
-            "add a pack to its prices.csv, or leave the ingredient out",
-        )
-    for window in scenario.windows:
-        if not space.belongs(key, window.over):
-            continue
-        if figure(catalogue, window.property, key, window.at) is None:
-            at = "" if window.at is None else f" at {window.at:g} °C"
-            row = _row_to_write(window.property, catalogue.ingredients[key].category)
-            return (
-                f"no {window.property}{at} is known",
-                f"add {row} to properties.csv with its source, or leave the"
-                " ingredient out",
-            )
-    return None
+        return None
+    if not scenario.workshop:
+        return "no workshop is named for its price", 'write workshop = "demo"'
+    return (
+        f"no price is known in workshop '{scenario.workshop}'",
+        "add a pack to its prices.csv, or leave the ingredient out",
+    )
 
 
 def _where(key: str, name: str, scenario: Scenario) -> str:
@@ -123,13 +155,6 @@ def _where(key: str, name: str, scenario: Scenario) -> str:
         return f"base.{name}"
     pinned = any(pin.what == key for pin in scenario.pins)
     return f"pins.{name}" if pinned else f"limits.{name}"
-
-
-def _row_to_write(name: str, category: str) -> str:
-    """Return the property that a catalogue has to hold for a window's property."""
-    if name == "firmness":
-        return "wax firmness" if category == "wax" else "solid fat"
-    return "density" if name == "solids load" else name
 
 
 def _stop(

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from msgspec.structs import replace
-
 from optimiser.domain.rule import Rule
-from optimiser.rules.shares import with_reason
-from optimiser.rules.space import Space, number
+from optimiser.domain.wording import Measured
+from optimiser.rules.shares import at_side, sides
+from optimiser.rules.space import Space
 
 __all__ = ["rules"]
 
@@ -18,14 +17,10 @@ def rules(space: Space) -> Iterator[Rule]:
     for ratio in space.scenario.ratios:
         first = [i for i, key in enumerate(space.ingredients) if key in ratio.first]
         second = [i for i, key in enumerate(space.ingredients) if key in ratio.second]
-        for side, limit in (("min", ratio.low), ("max", ratio.high)):
-            if limit is None:
-                continue
-            word = "at least" if side == "min" else "at most"
-            sentence = f"{ratio.name}: {word} {number(limit)} to 1"
+        for side, limit in sides(ratio.low, ratio.high):
             yield Rule(
                 id=f"ratio/{ratio.name}/{side}",
-                sentence=with_reason(sentence, ratio.why),
+                wording=Measured(f"{ratio.name}:", "to 1"),
                 kind="ratio",
                 side=side,
                 limit=limit,
@@ -33,5 +28,7 @@ def rules(space: Space) -> Iterator[Rule]:
                 amounts=space.sum_of(first),
                 per=space.sum_of(second),
                 owner="wish",
-                origin=replace(ratio.origin, field=f"{ratio.origin.field}.{side}"),
+                origin=at_side(ratio.origin, side),
+                about=ratio,
+                why=ratio.why,
             )

@@ -6,34 +6,30 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
+from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
-from optimiser.rules.space import Space, number
+from optimiser.domain.wording import Measured
+from optimiser.rules.space import Space
 
-__all__ = ["share_rules", "with_limit", "with_reason"]
-
-
-def with_reason(sentence: str, why: str | None) -> str:
-    """Return a sentence with the maker's own reason in brackets."""
-    return sentence if not why else f"{sentence} ({why})"
+__all__ = ["at_side", "share_rules", "sides"]
 
 
-def with_limit(rule: Rule, limit: float) -> Rule:
-    """Return a rule with another limit, which its sentence says."""
-    was, now = number(rule.limit), number(limit)
-    sentence = rule.sentence
-    for none, some in (("nothing ", "what is "), ("no ", "")):
-        if rule.limit == 0.0 and sentence.startswith(none):
-            told = sentence.removeprefix(none).removeprefix("that is ")
-            return replace(
-                rule,
-                limit=limit,
-                sentence=f"{some}{told} at most {now} % (eased from none)",
-            )
-    for word in ("at least", "at most", "exactly"):
-        sentence = sentence.replace(f"{word} {was} ", f"{word} {now} ", 1)
-    sentence = f"{sentence} (eased from {was})"
-    return replace(rule, limit=limit, sentence=sentence)
+def sides(low: float | None, high: float | None) -> Iterator[tuple[str, float]]:
+    """Yield the sides that are written, each with its limit.
+
+    >>> list(sides(None, 4.0))
+    [('max', 4.0)]
+    """
+    if low is not None:
+        yield "min", low
+    if high is not None:
+        yield "max", high
+
+
+def at_side(origin: Origin, side: str) -> Origin:
+    """Return where one side of something is written."""
+    return replace(origin, field=f"{origin.field}.{side}")
 
 
 def share_rules(
@@ -62,14 +58,10 @@ def share_rules(
     ``100 * members - limit * part <= 0``.
     """
     whole = bound.of == "product"
-    of = "" if whole else f" of the {bound.of}"
-    for side, limit in (("min", bound.low), ("max", bound.high)):
-        if limit is None:
-            continue
-        word = "at least" if side == "min" else "at most"
+    for side, limit in sides(bound.low, bound.high):
         yield Rule(
             id=f"{kind}/{name}/{side}",
-            sentence=with_reason(f"{name} {word} {number(limit)} %{of}", bound.why),
+            wording=Measured(name, after="" if whole else f"of the {bound.of}"),
             kind=kind,
             side=side,
             limit=limit,
@@ -78,5 +70,7 @@ def share_rules(
             per=space.sum_of(() if whole else space.members(bound.of)),
             per_constant=1.0 if whole else 0.0,
             owner=owner,
-            origin=replace(bound.origin, field=f"{bound.origin.field}.{side}"),
+            origin=at_side(bound.origin, side),
+            about=bound,
+            why=bound.why,
         )

@@ -10,19 +10,10 @@ from optimiser.domain.material import PARTS, Ingredient
 from optimiser.domain.rule import Column, Link, Row
 from optimiser.domain.scenario import Scenario
 
-__all__ = ["LEAST_CHOSEN", "Space", "number"]
+__all__ = ["LEAST_CHOSEN", "Space"]
 
 # What "use at least two butters" counts as used when no least dose is given, in %.
 LEAST_CHOSEN = 0.1
-
-
-def number(value: float) -> str:
-    """Return a number as a sentence writes it.
-
-    >>> number(40.0), number(0.25)
-    ('40', '0.25')
-    """
-    return f"{value:g}"
 
 
 class Space:

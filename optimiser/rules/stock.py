@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimiser.domain.rule import Rule
-from optimiser.rules.space import Space, number
+from optimiser.domain.wording import Measured, number
+from optimiser.rules.space import Space
 
 __all__ = ["on_the_shelf", "rules"]
 
@@ -34,8 +35,7 @@ def rules(space: Space) -> Iterator[Rule]:
             name = space.catalogue.ingredients[key].name
             yield Rule(
                 id=f"stock/{name}",
-                sentence=f"{name} at most {number(share)} %, for {number(kg)} kg is"
-                " on the shelf",
+                wording=Measured(name),
                 kind="stock",
                 side="max",
                 limit=share,
@@ -44,10 +44,13 @@ def rules(space: Space) -> Iterator[Rule]:
                 per_constant=1.0,
                 owner="wish",
                 origin=origin,
+                provisos=(f"for {number(kg)} kg is on the shelf",),
             )
     yield Rule(
         id="stock/nothing bought",
-        sentence="nothing that is not on the shelf",
+        wording=Measured(
+            "what is not on the shelf", none="nothing that is not on the shelf"
+        ),
         kind="stock",
         side="max",
         limit=0.0,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
+from optimiser.domain.wording import Fixed
 from optimiser.rules.space import Space
 
 __all__ = ["rules"]
@@ -15,7 +16,7 @@ def rules(space: Space) -> Iterator[Rule]:
     """Yield the one rule that every formula keeps."""
     yield Rule(
         id="total",
-        sentence="the percentages add up to 100 %",
+        wording=Fixed("the percentages add up to 100 %"),
         kind="total",
         side="exact",
         limit=100.0,

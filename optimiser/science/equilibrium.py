@@ -9,20 +9,19 @@ from __future__ import annotations
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
-__all__ = ["Melt", "Settled", "settle"]
+from optimiser.domain.arrays import Floats, Indices, Mask
 
-Floats = NDArray[np.float64]
+__all__ = ["Settled", "Substances", "settle"]
 
-INERT, OWN, MIXED, MIXED_TOO = 0, 1, 2, 3
+STAYS_LIQUID, OWN, MIXED, MIXED_TOO = 0, 1, 2, 3
 LEAST_LIQUID = 1e-10  # of all moles; a blend without liquid keeps this trace
 ROUNDS = 40
 HALVINGS = 48
 SETTLED = 1e-11
 
 
-class Melt(Struct, frozen=True, eq=False):
+class Substances(Struct, frozen=True, eq=False):
     """Substances of a melt, one a column.
 
     Attributes
@@ -30,13 +29,13 @@ class Melt(Struct, frozen=True, eq=False):
     mass : float array, shape (substances,)
         Molar mass, [g/mol].
     group : int array, shape (substances,)
-        INERT (never sets), OWN (its own crystal), MIXED or MIXED_TOO.
+        STAYS_LIQUID (never sets), OWN (its own crystal), MIXED or MIXED_TOO.
     counted : float array, shape (substances,)
         1 where its crystals are counted as solids.
     """
 
     mass: Floats
-    group: NDArray[np.int64]
+    group: Indices
     counted: Floats
 
 
@@ -58,7 +57,7 @@ class Settled(Struct, frozen=True, eq=False):
     miss: float
 
 
-def settle(melt: Melt, moles: Floats, solubility: Floats) -> Settled:
+def settle(melt: Substances, moles: Floats, solubility: Floats) -> Settled:
     """Return the solids of blends that have come to rest.
 
     Parameters
@@ -97,7 +96,7 @@ def settle(melt: Melt, moles: Floats, solubility: Floats) -> Settled:
     return Settled(solids * total[:, 0], slopes, miss)
 
 
-def _newton(slope: Floats, bend: Floats, free: NDArray[np.bool_]) -> Floats:
+def _newton(slope: Floats, bend: Floats, free: Mask) -> Floats:
     """Return the Newton step of the free amounts, shape (rows, 3)."""
     both = free[:, :, None] & free[:, None, :]
     matrix = np.where(both, bend, 0.0)
@@ -113,10 +112,10 @@ class _State:
 
     least = np.array([LEAST_LIQUID, 0.0, 0.0])
 
-    def __init__(self, melt: Melt, parts: Floats, solubility: Floats) -> None:
+    def __init__(self, melt: Substances, parts: Floats, solubility: Floats) -> None:
         self.melt, self.z, self.s = melt, parts, solubility
         self.own = melt.group == OWN
-        self.inert = melt.group == INERT
+        self.inert = melt.group == STAYS_LIQUID
         self.mixed = [np.flatnonzero(melt.group == g) for g in (MIXED, MIXED_TOO)]
         self.z_own, self.s_own = parts[:, self.own], solubility[:, self.own]
         self.z_inert = parts[:, self.inert].sum(axis=1)
@@ -216,7 +215,7 @@ class _State:
         return amounts
 
     def solids(
-        self, amounts: Floats, bend: Floats, free: NDArray[np.bool_]
+        self, amounts: Floats, bend: Floats, free: Mask
     ) -> tuple[Floats, Floats]:
         """Return counted crystals in grams a mole, and their slopes a substance."""
         liquid = amounts[:, :1]

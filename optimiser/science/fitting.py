@@ -7,27 +7,23 @@ from __future__ import annotations
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
+
+from optimiser.domain.arrays import Floats
 
 __all__ = ["Fit", "Shift", "fit_between", "least_squares"]
 
-Array = NDArray[np.float64]
 ROUNDS = 200
 CONVERGED = 1e-10
 
 
 class Fit(Struct, frozen=True):
-    """A plain fit: coefficients with standard errors, and how well it describes.
+    """A plain fit, and how well it describes.
 
-    ``r_squared`` is about the mean even without an intercept; ``error`` is the root
-    mean square of the residuals over the degrees of freedom left.
+    ``error`` is the root mean square of the residuals over the degrees of freedom left.
     """
 
-    coefficients: Array
-    standard_errors: Array
+    coefficients: Floats
     error: float
-    r_squared: float
-    adjusted_r_squared: float
 
 
 class Shift(Struct, frozen=True):
@@ -38,13 +34,13 @@ class Shift(Struct, frozen=True):
     (nothing learnt) to 1.
     """
 
-    values: Array
-    doubt: Array
-    support: Array
+    values: Floats
+    doubt: Floats
+    support: Floats
     rounds: int
 
 
-def least_squares(design: Array, observed: Array) -> Fit:
+def least_squares(design: Floats, observed: Floats) -> Fit:
     """Return the ordinary least-squares fit of ``design @ coefficients``.
 
     Parameters
@@ -60,8 +56,8 @@ def least_squares(design: Array, observed: Array) -> Fit:
 
     Notes
     -----
-    Sources: Gauss; R squared and standard errors as in Draper and Smith, Applied
-    Regression Analysis, 3rd ed., 1998, chapters 5 and 6.
+    Sources: Gauss; Draper and Smith, Applied Regression Analysis, 3rd ed., 1998,
+    chapter 5.
     """
     count, columns = design.shape
     if count <= columns:
@@ -72,22 +68,11 @@ def least_squares(design: Array, observed: Array) -> Fit:
     coefficients = np.asarray(solved, dtype=np.float64)
     residual = observed - design @ coefficients
     within = float(residual @ residual)
-    about = observed - observed.mean()
-    total = float(about @ about)
-    free = count - columns
-    inverse = np.linalg.inv(design.T @ design)
-    r_squared = 1.0 - within / total if total > 0.0 else 1.0
-    return Fit(
-        coefficients=coefficients,
-        standard_errors=np.sqrt(np.diag(inverse) * within / free),
-        error=float(np.sqrt(within / free)),
-        r_squared=r_squared,
-        adjusted_r_squared=1.0 - (1.0 - r_squared) * (count - 1) / free,
-    )
+    return Fit(coefficients, float(np.sqrt(within / (count - columns))))
 
 
 def fit_between(
-    design: Array, low: Array, high: Array, noise: Array, prior: Array
+    design: Floats, low: Floats, high: Floats, noise: Floats, prior: Floats
 ) -> Shift:
     """Return the smallest coefficients that bring predictions between bounds.
 
@@ -140,23 +125,25 @@ def fit_between(
     )
 
 
-def _miss(predicted: Array, low: Array, high: Array) -> Array:
+def _miss(predicted: Floats, low: Floats, high: Floats) -> Floats:
     """Return how far predictions lie above (+) or below (-) their bounds."""
     return np.maximum(predicted - high, 0.0) - np.maximum(low - predicted, 0.0)
 
 
-def _value(scaled: Array, low: Array, high: Array, noise: Array, x: Array) -> float:
+def _value(
+    scaled: Floats, low: Floats, high: Floats, noise: Floats, x: Floats
+) -> float:
     miss = _miss(scaled @ x, low, high) / noise
     return float(miss @ miss + x @ x)
 
 
 def _along(
-    scaled: Array,
-    bounds: tuple[Array, Array, Array],
-    x: Array,
-    step: Array,
+    scaled: Floats,
+    bounds: tuple[Floats, Floats, Floats],
+    x: Floats,
+    step: Floats,
     value: float,
-) -> tuple[Array, float, float]:
+) -> tuple[Floats, float, float]:
     """Return the point along a step that lowers the sum, its sum, and the move."""
     length = 1.0
     while length > 1e-9:

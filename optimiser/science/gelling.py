@@ -6,12 +6,13 @@ from collections.abc import Callable
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
+
+from optimiser.domain.arrays import Floats
 
 __all__ = ["DOUBT", "GEL_SOLIDS", "GelPoint", "SolidsAt", "gel_point", "reached"]
 
 # Temperatures in deg C to percent of solids, one for one.
-SolidsAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+SolidsAt = Callable[[Floats], Floats]
 # Beeswax gels stand with 1.2 to 2.3 % of solids (Gels 10:214, 2024, abstract), and
 # beeswax, candelilla and sunflower wax gel strongly below 2 % of wax (Doan et al.,
 # JAOCS 92, 2015, abstract).

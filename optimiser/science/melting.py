@@ -11,8 +11,8 @@ from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.fats import CHAINS, INERT, FatData
 from optimiser.science.composition import (
@@ -22,24 +22,19 @@ from optimiser.science.composition import (
     takes_part,
 )
 from optimiser.science.equilibrium import (
-    INERT as STAYS_LIQUID,
-)
-from optimiser.science.equilibrium import (
     MIXED,
     MIXED_TOO,
     OWN,
-    Melt,
+    STAYS_LIQUID,
     Settled,
+    Substances,
     settle,
 )
-from optimiser.science.fusion import KELVIN, fusion_of
-from optimiser.science.triglycerides import molar_mass
+from optimiser.science.triglycerides import fusion_of, molar_mass
+from optimiser.units import GAS, KELVIN
 
 __all__ = ["Kitchen", "solids"]
 
-Floats = NDArray[np.float64]
-
-GAS = 8.314462618e-3  # kJ/(mol K), CODATA 2018
 # What the mixed crystal of lauric triglycerides costs over an ideal one, in RT: one
 # number, fitted to the curves of coconut and palm kernel oil.
 MIXED_COST = 1.0
@@ -157,7 +152,7 @@ class Kitchen:
             self._single[row][place] = solid
         return Settled(found.solids[: at.size], found.slopes[: at.size], found.miss)
 
-    def _sets(self, at: Floats) -> NDArray[np.bool_]:
+    def _sets(self, at: Floats) -> Mask:
         """Whether some of each ingredient sets by itself, (temperatures, ingredients).
 
         A substance does beyond its solubility; a mixed crystal where the parts of its
@@ -227,7 +222,7 @@ class Kitchen:
             moles[:, :-1].max(axis=0) > 0
         )
         pooled = np.append(moles[:, :-1][:, ~sets].sum(axis=1) + moles[:, -1], 0.0)[:-1]
-        melt = Melt(
+        melt = Substances(
             mass=np.append(self._mass[sets], 0.0),
             group=np.append(self._group[sets], STAYS_LIQUID),
             counted=np.append(

@@ -9,14 +9,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import TypeVar
 
+import numpy as np
 from msgspec import Struct
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
-from optimiser.science.properties import Property, weakest
+from optimiser.domain.properties import Property
+from optimiser.domain.rule import Term
+from optimiser.science.properties import look_up, weakest
 
-__all__ = ["Blend", "blend_value", "terms"]
+__all__ = ["Blend", "blend_value", "end_for", "is_solid", "terms"]
+
+Number = TypeVar("Number", float, Floats)
 
 
 class Blend(Struct, frozen=True):
@@ -29,19 +36,39 @@ class Blend(Struct, frozen=True):
     evidence: str | None
 
 
-def terms(kind: Property, number: float, solid: bool) -> tuple[float, float]:
+def terms(mixing: str, number: Number, solid: bool) -> tuple[Number, Number]:
     """Return what 1 % of an ingredient adds above and below the line.
 
     ``number`` is the ingredient's own figure in the property's unit (for a solids
-    load its density); ``solid`` says whether it counts as solids there.
+    load its density), or an array of such; ``solid`` says whether it counts as solids
+    there.
+
+    >>> terms("volume share", 2000.0, True)
+    (0.05, 0.0005)
     """
-    if kind.mixing == "mass":
-        return number, 1.0
-    if kind.mixing == "log":
-        return math.log(number), 1.0
-    if kind.mixing == "volume":
-        return 1.0, 1.0 / number
-    return (100.0 / number if solid else 0.0), 1.0 / number
+    one = number * 0.0 + 1.0
+    if mixing == "mass":
+        return number, one
+    if mixing == "log":
+        return _log(number), one
+    if mixing == "volume":
+        return one, 1.0 / number
+    return (100.0 / number if solid else 0.0 * one), 1.0 / number
+
+
+def _log(number: Number) -> Number:
+    return np.log(number) if isinstance(number, np.ndarray) else math.log(number)
+
+
+def end_for(term: Term, side: str) -> float:
+    """Return the end of a term's figure at which a side is hardest to keep.
+
+    The solids' share of a volume falls as the solids are denser, so there it is the
+    other end; what counts against the rule's value (``above`` below zero) likewise.
+    """
+    turned = (term.solid and term.mixing == "volume share") != (term.above < 0.0)
+    low = (side == "min") != turned
+    return term.figure.low if low else term.figure.high
 
 
 def is_solid(catalogue: Catalogue, ingredient: str) -> bool:
@@ -57,7 +84,8 @@ def _ratio(
 ) -> float | None:
     above = below = 0.0
     for ingredient, amount in amounts.items():
-        a, b = terms(kind, numbers[ingredient], is_solid(catalogue, ingredient))
+        solid = is_solid(catalogue, ingredient)
+        a, b = terms(kind.mixing, numbers[ingredient], solid)
         above += a * amount
         below += b * amount
     if below == 0.0:
@@ -83,7 +111,7 @@ def blend_value(
     figures: dict[str, Figure] = {}
     missing = []
     for ingredient in amounts:
-        found = kind.lookup(catalogue, ingredient, at)
+        found = look_up(kind, catalogue, ingredient, at)
         if found is None:
             missing.append(catalogue.ingredients[ingredient].name)
         else:

@@ -1,38 +1,19 @@
-"""Properties a window may hold: their unit, and how ingredients mix to them."""
+"""Figures of ingredients, looked up as their property is."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from itertools import pairwise
 
-from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import EVIDENCE, Figure
+from optimiser.domain.properties import Property, property_named
 
-__all__ = ["PROPERTIES", "Property", "figure", "property_named", "weakest"]
+__all__ = ["figure", "interpolate", "look_up", "weakest"]
 
-FATTY = frozenset({"hard butter", "soft butter", "liquid oil", "fatty alcohol"})
-
-Lookup = Callable[[Catalogue, str, float | None], Figure | None]
 Points = Mapping[float | None, Figure]
-
-
-class Property(Struct, frozen=True):
-    """A property, its unit, and its mixing rule.
-
-    ``mixing`` is "mass" (shares by weight times values), "volume" (1/value adds by
-    weight: density), "log" (logarithms add by weight: viscosity) or "volume share"
-    (the part of the volume that the solids take). ``at`` says whether it is stated
-    at a temperature. ``over`` is the part it is reported over.
-    """
-
-    name: str
-    unit: str
-    mixing: str
-    at: bool
-    over: str
-    lookup: Lookup
 
 
 def weakest(evidence: list[str]) -> str | None:
@@ -59,7 +40,7 @@ def _blend(below: Figure, above: Figure, share: float) -> Figure:
     )
 
 
-def interpolate(points: Mapping[float | None, Figure], at: float) -> Figure | None:
+def interpolate(points: Points, at: float) -> Figure | None:
     """Return a figure at a temperature, straight between its neighbours.
 
     Beyond the last temperature a curve that has reached zero stays there (melted
@@ -77,148 +58,53 @@ def interpolate(points: Mapping[float | None, Figure], at: float) -> Figure | No
     return known[0][1] if at == known[0][0] else None
 
 
-def _between(points: Points, at: float) -> Figure | None:
-    """Return a figure between its neighbours, or the one that holds anywhere."""
+def _picked(kind: Property, points: Points, at: float | None) -> Figure | None:
+    """Return the one of an ingredient's figures that counts at a temperature."""
+    if at is None or not kind.at:
+        if kind.needs_at:
+            return None
+        return points.get(None) or next(iter(points.values()))
+    if kind.nearest:
+        return min(
+            points.items(), key=lambda p: abs((at if p[0] is None else p[0]) - at)
+        )[1]
     return interpolate(points, at) or points.get(None)
 
 
-def _nearest(points: Points, at: float) -> Figure | None:
-    """Return the figure at the nearest temperature: density moves 0.07 % per K."""
-    return min(points.items(), key=lambda p: abs((at if p[0] is None else p[0]) - at))[
-        1
-    ]
-
-
-def _looked_up(name: str, pick: Callable[[Points, float], Figure | None]) -> Lookup:
-    """Return the look-up of a property that stands in the catalogue as it is."""
-
-    def lookup(
-        catalogue: Catalogue, ingredient: str, at: float | None
-    ) -> Figure | None:
-        points = catalogue.figures.get(name, {}).get(ingredient)
-        if not points:
-            return None
-        if at is None:
-            return points.get(None) or next(iter(points.values()))
-        return pick(points, at)
-
-    return lookup
-
-
-def _zero(catalogue: Catalogue, ingredient: str) -> Figure:
-    """Return zero by definition: what is not a fat has no solid fat."""
-    return Figure(
-        0.0, 0.0, 0.0, "%", "defined", (), catalogue.ingredients[ingredient].origin
-    )
-
-
-def _solid_fat(
-    catalogue: Catalogue, ingredient: str, at: float | None
+def look_up(
+    kind: Property, catalogue: Catalogue, ingredient: str, at: float | None
 ) -> Figure | None:
-    """Return solid fat, percent of the ingredient; zero by definition if no fat."""
-    if catalogue.ingredients[ingredient].category not in FATTY:
-        return _zero(catalogue, ingredient)
-    points = catalogue.figures.get("solid fat", {}).get(ingredient)
-    return interpolate(points, at) if points and at is not None else None
+    """Return what is known of a property of an ingredient; None if nothing is.
 
-
-def _firmness(catalogue: Catalogue, ingredient: str, at: float | None) -> Figure | None:
-    """Return firmness points per 100 %: solid fat, or a wax's own term.
-
-    A wax firms far more than its solids say: 1 % of sunflower wax does about as
-    much as 5 % of hard fat around 5 % of wax (Hwang et al., JAOCS 90:1705, 2013).
+    Parameters
+    ----------
+    at : float or None
+        Temperature, [deg C].
     """
-    if catalogue.ingredients[ingredient].category != "wax":
-        return _solid_fat(catalogue, ingredient, at)
-    points = catalogue.figures.get("wax firmness", {}).get(ingredient)
-    if not points:
-        return None
-    term = next(iter(points.values()))
-    return Figure(
-        100.0 * term.value,
-        100.0 * term.low,
-        100.0 * term.high,
-        "points",
-        term.evidence,
-        term.sources,
-        term.origin,
-    )
+    known = catalogue.ingredients[ingredient]
+    if known.category in kind.zero_for:
+        return Figure(0.0, 0.0, 0.0, kind.unit, "defined", (), known.origin)
+    source = kind.source(known.category)
+    if source.name != kind.name:
+        found = figure(catalogue, source.name, ingredient, at)
+        return None if found is None else _in_its_unit(kind, found, source.times)
+    points = catalogue.figures.get(kind.name, {}).get(ingredient)
+    return _picked(kind, points, at) if points else None
 
 
-PROPERTIES: Mapping[str, Property] = {
-    each.name: each
-    for each in (
-        Property("solid fat", "%", "mass", True, "lipids", _solid_fat),
-        Property("firmness", "points", "mass", True, "lipids", _firmness),
-        Property(
-            "iodine value",
-            "g/100 g",
-            "mass",
-            False,
-            "fats",
-            _looked_up("iodine value", _between),
-        ),
-        Property(
-            "saponification value",
-            "mg/g",
-            "mass",
-            False,
-            "fats",
-            _looked_up("saponification value", _between),
-        ),
-        Property("HLB", "", "mass", False, "emulsifier", _looked_up("HLB", _between)),
-        Property(
-            "required HLB",
-            "",
-            "mass",
-            False,
-            "lipids",
-            _looked_up("required HLB", _between),
-        ),
-        Property(
-            "density",
-            "kg/m^3",
-            "volume",
-            True,
-            "product",
-            _looked_up("density", _nearest),
-        ),
-        Property(
-            "solids load",
-            "% by volume",
-            "volume share",
-            True,
-            "product",
-            _looked_up("density", _nearest),
-        ),
-        Property(
-            "viscosity",
-            "mPa s",
-            "log",
-            True,
-            "lipids",
-            _looked_up("viscosity", _between),
-        ),
-    )
-}
-
-
-def property_named(name: str, catalogue: Catalogue) -> Property | None:
-    """Return a property; one that only a catalogue knows mixes by mass."""
-    known = PROPERTIES.get(name)
-    if known is not None or name not in catalogue.figures:
-        return known
-    points = next(iter(catalogue.figures[name].values()), {})
-    first = next(iter(points.values()), None)
-    unit = first.unit if first is not None else ""
-    return Property(
-        name, unit, "mass", None not in points, "product", _looked_up(name, _between)
+def _in_its_unit(kind: Property, found: Figure, times: float) -> Figure:
+    return replace(
+        found,
+        value=times * found.value,
+        low=times * found.low,
+        high=times * found.high,
+        unit=kind.unit,
     )
 
 
 def figure(
     catalogue: Catalogue, name: str, ingredient: str, at: float | None
 ) -> Figure | None:
-    """Return what is known of a property of an ingredient; None if nothing is."""
-    found = property_named(name, catalogue)
-    return None if found is None else found.lookup(catalogue, ingredient, at)
+    """Return what is known of a property, by its name, of an ingredient."""
+    kind = property_named(name, catalogue)
+    return None if kind is None else look_up(kind, catalogue, ingredient, at)

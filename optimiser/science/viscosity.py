@@ -9,13 +9,12 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
+from optimiser.domain.properties import MELTS
+from optimiser.units import GAS, KELVIN
 
 __all__ = ["MeltViscosity", "at_temperature", "melt_viscosity"]
 
-GAS = 8.314462618e-3  # kJ/(mol K)
-KELVIN = 273.15
 VISCOSITY, ENERGY = "viscosity", "viscosity activation energy"
-FATTY = frozenset({"hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"})
 
 
 class _Typical(Struct, frozen=True):
@@ -90,7 +89,7 @@ def melt_viscosity(
     typical = []
     for key, percent in amounts.items():
         ingredient = catalogue.ingredients[key]
-        if ingredient.category not in FATTY or percent <= 0.0:
+        if ingredient.category not in MELTS or percent <= 0.0:
             continue
         found = _own(catalogue, key, at)
         if found is None:

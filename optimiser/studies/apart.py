@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Column, Link, Programme, Row, Rule
+from optimiser.domain.wording import Counted, Fixed, Measured, Wording
 
 __all__ = ["at_most_cost", "far_from", "other_set", "with_flags"]
 
@@ -58,7 +59,7 @@ def far_from(
     by = "ingredient" if catalogue is None else "category"
     rule = _rule(
         f"apart/{title}/{by}",
-        f"at least {least:g} points by {by} from {title}",
+        Counted("point", "points", f"by {by} from {title}"),
         Row.of((loss, 1.0) for loss in lost),
         "min",
         least,
@@ -94,10 +95,10 @@ def at_most_cost(programme: Programme, most: float, unit: str) -> Programme:
     goal = programme.goals[0]
     rule = _rule(
         "apart/cost",
-        f"materials at most {most:.2f} {unit}",
+        Measured("materials", unit),
         goal.row,
         "max",
-        most - goal.constant,
+        most,
         unit,
     )
     return replace(programme, rules=(*programme.rules, rule))
@@ -135,7 +136,7 @@ def other_set(
     inside = sum(key in used for key in flags)
     rule = _rule(
         f"apart/{title}/set",
-        f"another set of ingredients than {title}",
+        Fixed(f"another set of ingredients than {title}"),
         Row.of(pairs),
         "min",
         1.0 - inside,
@@ -145,11 +146,11 @@ def other_set(
 
 
 def _rule(
-    name: str, sentence: str, row: Row, side: str, limit: float, unit: str
+    name: str, wording: Wording, row: Row, side: str, limit: float, unit: str
 ) -> Rule:
     return Rule(
         id=name,
-        sentence=sentence,
+        wording=wording,
         kind="apart",
         side=side,
         limit=limit,

@@ -8,11 +8,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, notes
 from optimiser.explaining.answer import Change, FormulaLine, Proof, PropertyLine
-from optimiser.explaining.opinions import Heard
-from optimiser.explaining.second_opinion import PROPERTIES, TOLERANCE, Opinion, asks
+from optimiser.explaining.formulate import proof_of
+from optimiser.explaining.opinions import Solved
+from optimiser.explaining.second_opinion import TOLERANCE, Opinion, asks
 
 __all__ = [
     "About",
@@ -133,7 +135,7 @@ def _by_the_second(
         (each.title, line)
         for each in formulas
         for line in each.properties
-        if line.property in PROPERTIES and (line.least, line.most) != (None, None)
+        if melts(line.property) and (line.least, line.most) != (None, None)
     ]
     broken = [
         f"{title} has {line.property} {line.second:.0f} at {line.at:g} °C, {miss}"
@@ -170,19 +172,13 @@ def _miss(line: PropertyLine, scenario: Scenario) -> str | None:
     return None
 
 
-def made(title: str, heard: Heard, scenario: Scenario, catalogue: Catalogue) -> Made:
+def made(title: str, solved: Solved, catalogue: Catalogue) -> Made:
     """Return what is to be said of an answer; its proof comes with it."""
-    programme, optimum = heard.programme, heard.optimum
-    amounts = {
-        key: round(float(optimum.amounts[column]), 8)
-        for column, key in enumerate(programme.ingredients)
-        if optimum.amounts[column] > facts.TRACE
-    }
-    by = "search" if programme.whole else "duality"
-    proof = Proof(optimum.worst_violation, optimum.gap, by)
-    found = of_amounts(title, amounts, scenario, catalogue, proof, heard.opinion)
-    held = heard.said is not None and heard.said.outcome == "held"
-    return replace(found, held=held)
+    amounts, proof = solved.amounts, proof_of(solved)
+    found = of_amounts(
+        title, amounts, solved.scenario, catalogue, proof, solved.opinion
+    )
+    return replace(found, held=solved.outcome == "held")
 
 
 def of_amounts(

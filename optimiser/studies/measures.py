@@ -9,11 +9,12 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import PROPERTIES, property_named, reported
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import facts
 from optimiser.rules.space import Space
 from optimiser.science.mixing import is_solid, terms
-from optimiser.science.properties import PROPERTIES, figure, property_named
+from optimiser.science.properties import figure
 
 __all__ = ["Measure", "changes", "measure", "measures"]
 
@@ -40,7 +41,7 @@ def measures(
     asked = [(w.property, w.at, w.over) for w in scenario.windows]
     asked += [
         (name, at, PROPERTIES[name].over)
-        for name, at in facts.REPORTED
+        for name, at in reported()
         if not any((name, at) == (a[0], a[1]) for a in asked)
     ]
     space = Space(scenario, catalogue, tuple(ingredients))
@@ -58,7 +59,7 @@ def measures(
                 lacking[column] = True
                 continue
             solid = is_solid(catalogue, key)
-            above[column], below[column] = terms(kind, known.value, solid)
+            above[column], below[column] = terms(kind.mixing, known.value, solid)
         where = "" if at is None else f" at {at:g} degC"
         unit = f", {kind.unit}" if kind.unit else ""
         found.append(

@@ -12,9 +12,7 @@ from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
-from optimiser.explaining.opinions import answered
-from optimiser.rules import build
-from optimiser.solving import Infeasible
+from optimiser.explaining.answering import NoFormula, answer, best, questions
 from optimiser.studies.made import About, Made, by_category, distance, made, of_amounts
 from optimiser.studies.without import without
 
@@ -101,14 +99,14 @@ def substitute(
     start = replace(scenario, base=base.amounts)
     asked, gone, given_up = without(start, catalogue, names, also)
     asked = replace(asked, aims=tuple(Aim(name) for name in AIMS))
-    answer = formulate(asked, catalogue)
-    if isinstance(answer, Clash):
-        return answer
+    told = formulate(asked, catalogue)
+    if isinstance(told, Clash):
+        return told
     base = of_amounts(base.title, base.amounts, asked, catalogue, base.proof)
-    used = {each.ingredient: each.percent for each in answer.formula if each.percent}
-    said = answer.second_opinion
+    used = {each.ingredient: each.percent for each in told.formula if each.percent}
+    said = told.second_opinion
     formula = replace(
-        of_amounts("without it", used, asked, catalogue, answer.proof),
+        of_amounts("without it", used, asked, catalogue, told.proof),
         held=said is not None and said.outcome == "held",
     )
     moves, category_moves = _moves(base, formula, catalogue)
@@ -118,13 +116,13 @@ def substitute(
         base=base,
         base_from=base_from,
         formula=formula,
-        answer=answer,
+        answer=told,
         apart=distance(base.amounts, formula.amounts),
         apart_by_category=_apart_by_category(base, formula, catalogue),
         moves=moves,
         category_moves=category_moves,
         came_in=_came_in(base, formula, catalogue),
-        held=_held(answer),
+        held=_held(told),
         given_up=given_up,
         runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
         notes=_notes(base, asked, moves, category_moves, catalogue),
@@ -136,9 +134,8 @@ def _base(scenario: Scenario, catalogue: Catalogue) -> tuple[Made, str]:
     if scenario.base:
         base = of_amounts("base", scenario.base, scenario, catalogue)
         return base, "the base as written"
-    programme = build(scenario, catalogue)
-    found = answered(scenario, catalogue, programme)
-    if isinstance(found, Infeasible):
+    found = answer(scenario, catalogue)
+    if isinstance(found, NoFormula):
         problem = Problem(
             "has no base, and no formula keeps its rules, so there is nothing to"
             " substitute in",
@@ -146,7 +143,7 @@ def _base(scenario: Scenario, catalogue: Catalogue) -> tuple[Made, str]:
             fix=f"write a [base], or see optimiser formulate {scenario.file}",
         )
         raise InputError([problem])
-    base = made("base", found, scenario, catalogue)
+    base = made("base", found, catalogue)
     return base, "the scenario's own best formula, for it has no base"
 
 
@@ -225,12 +222,11 @@ def _runners_up(
         out.append(new[0])
         exclude = replace(asked.exclude, ingredients=(*asked.exclude.ingredients, *out))
         narrower = replace(asked, exclude=exclude)
-        next_best = answered(
-            narrower, catalogue, build(narrower, catalogue), [last.amounts]
-        )
-        if isinstance(next_best, Infeasible):
+        near = [last.amounts]
+        next_best = best(questions(narrower, catalogue), catalogue, near)
+        if isinstance(next_best, NoFormula):
             break
-        last = made(f"runner-up {len(found) + 1}", next_best, asked, catalogue)
+        last = made(f"runner-up {len(found) + 1}", next_best, catalogue)
         found.append(
             RunnerUp(
                 _came_in(base, last, catalogue),
@@ -250,7 +246,7 @@ def _notes(
     catalogue: Catalogue,
 ) -> tuple[str, ...]:
     """Return what a maker would otherwise wonder about."""
-    programme = build(replace(asked, aims=()), catalogue)
+    programme = questions(replace(asked, aims=()), catalogue)[0].programme
     out = {
         programme.ingredients[column]
         for rule in programme.rules

@@ -15,17 +15,16 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError
+from optimiser.explaining.answering import lined, questions
 from optimiser.explaining.facts import TRACE
-from optimiser.explaining.opinions import lined
 from optimiser.explaining.second_opinion import asks
-from optimiser.rules import build
-from optimiser.solving import Infeasible, optimise, reprice
+from optimiser.solving import Infeasible, less, optimise, reprice
 from optimiser.studies.measures import Measure, changes, measure, measures
 
 __all__ = ["Case", "Group", "Sweep", "solve", "sweep"]
@@ -34,7 +33,6 @@ __all__ = ["Case", "Group", "Sweep", "solve", "sweep"]
 # enough that one that has begun soon ends; ALONE where each is searched for by itself.
 JOB, ALONE = 1000, 10
 MOST = 10**7  # more than a group has price lists
-Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 
@@ -67,7 +65,7 @@ class Sweep(Struct, frozen=True):
     """Cases in the order asked for; ``stopped`` if it was ended with some missing.
 
     ``melting`` counts scenarios with windows on melting; in ``lined`` of them the
-    second opinion had to be held, by straight rules (`explaining.opinions.lined`).
+    second opinion had to be held, by straight rules (`explaining.answering.lined`).
     """
 
     cases: tuple[Case, ...]
@@ -80,32 +78,66 @@ class Sweep(Struct, frozen=True):
 
 
 class _Job(Struct, frozen=True, eq=False):
-    """One programme with a slice of the price lists of its group."""
+    """Programmes, the best of which counts, with a slice of their group's price lists.
+
+    There is one for each total of emulsifiers, over the same ingredients.
+    """
 
     group: int
     start: int
-    programme: Programme
+    programmes: tuple[Programme, ...]
     costs: Floats | None
     lined: bool
 
+    @property
+    def ingredients(self) -> tuple[str, ...]:
+        return self.programmes[0].ingredients
 
-Solved = tuple[Floats, Floats] | None
+
+Amounts = tuple[Floats, Floats] | None
 
 
-def solve(programme: Programme, costs: Floats | None) -> Solved:
+def solve(programmes: Sequence[Programme], costs: Floats | None) -> Amounts:
     """Return proved amounts (cases, ingredients) and gaps; None if nothing fits.
 
     What a worker does: it stands alone and takes plain values, so that any executor
-    can send it.
+    can send it. Of several programmes with the same goals each case takes the best.
     """
+    best: tuple[Floats, Floats, Floats] | None = None
+    for programme in programmes:
+        found = _solve(programme, costs)
+        if best is None or found is None:
+            best = best or found
+            continue
+        better = np.array([less(*each) for each in zip(found[2], best[2], strict=True)])
+        for kept, new in zip(best, found, strict=True):
+            kept[better] = new[better]
+    return None if best is None else best[:2]
+
+
+def _solve(
+    programme: Programme, costs: Floats | None
+) -> tuple[Floats, Floats, Floats] | None:
+    """Return amounts, gaps, and what each goal comes to (cases, goals)."""
     size = len(programme.ingredients)
     if costs is None:
         found = optimise(programme)
         if isinstance(found, Infeasible):
             return None
-        return found.amounts[None, :size], np.array([found.gap])
+        amounts, gaps = found.amounts[None, :], np.array([found.gap])
+        return amounts[:, :size].copy(), gaps, np.array([found.best])
     repriced = reprice(programme, costs)
-    return None if repriced is None else (repriced.amounts[:, :size], repriced.gaps)
+    if repriced is None:
+        return None
+    values = np.empty((len(costs), len(programme.goals)))
+    for number, goal in enumerate(programme.goals):
+        row = goal.row
+        values[:, number] = (
+            np.einsum("ij,ij->i", costs, repriced.amounts[:, :size])
+            if goal.name == "cost"
+            else repriced.amounts[:, row.columns] @ row.coefficients
+        )
+    return repriced.amounts[:, :size], repriced.gaps, values
 
 
 def sweep(
@@ -139,17 +171,17 @@ def sweep(
             progress(counted[0], asked)
 
     stopped = False
-    waiting: dict[Future[Solved], _Job] = {}
+    waiting: dict[Future[Amounts], _Job] = {}
     by_line: dict[int, bool] = {}
     try:
         for number, group in enumerate(groups):
             for job in _jobs(number, group, keep):
                 by_line[number] = job.lined
                 if executor is None:
-                    solved = solve(job.programme, job.costs)
+                    solved = solve(job.programmes, job.costs)
                     keep(job.group, job.start, _cases(group, job, solved))
                 else:
-                    waiting[executor.submit(solve, job.programme, job.costs)] = job
+                    waiting[executor.submit(solve, job.programmes, job.costs)] = job
         for future in list(waiting):
             solved, job = future.result(), waiting[future]
             keep(job.group, job.start, _cases(groups[job.group], job, solved))
@@ -175,7 +207,7 @@ def sweep(
     )
 
 
-def _finished(futures: Sequence[Future[Solved]]) -> list[Future[Solved]]:
+def _finished(futures: Sequence[Future[Amounts]]) -> list[Future[Amounts]]:
     """Cancel what has not begun, and return what ends well."""
     # From the last: an executor takes the first ones up meanwhile.
     begun = [each for each in reversed(futures) if not each.cancel()]
@@ -197,28 +229,29 @@ def _jobs(
     if priced and all(aim.name != "cost" for aim in scenario.aims):
         scenario = replace(scenario, aims=(*scenario.aims, Aim("cost")))
     try:
-        programme = build(scenario, group.catalogue)
+        asked = questions(scenario, group.catalogue)
     except InputError as error:
         told = "; ".join(str(problem.wrong) for problem in error.problems)
         labels = [{**group.labels, **each} for each, _ in group.lists]
         keep(number, 0, [_no_case(each, told) for each in labels])
         return
-    programme, held = lined(scenario, group.catalogue, programme)
+    asked, held = lined(asked, group.catalogue)
+    programmes = tuple(each.programme for each in asked)
     if not priced:
         for start in range(len(group.lists)):
-            yield _Job(number, start, programme, None, held)
+            yield _Job(number, start, programmes, None, held)
         return
-    costs = _costs(programme, group)
-    alone = bool(programme.whole) or programme.goals[-1].name != "cost"
+    costs = _costs(programmes[0].ingredients, group)
+    alone = programmes[0].whole or programmes[0].goals[-1].name != "cost"
     size = min(JOB, ALONE) if alone else JOB
     for start in range(0, len(costs), size):
-        yield _Job(number, start, programme, costs[start : start + size], held)
+        yield _Job(number, start, programmes, costs[start : start + size], held)
 
 
-def _costs(programme: Programme, group: Group) -> Floats:
+def _costs(ingredients: Sequence[str], group: Group) -> Floats:
     """Return money per kg of product per percent, a row a price list."""
-    usual = [group.catalogue.price_per_kg(key) or 0.0 for key in programme.ingredients]
-    places = {key: at for at, key in enumerate(programme.ingredients)}
+    usual = [group.catalogue.price_per_kg(key) or 0.0 for key in ingredients]
+    places = {key: at for at, key in enumerate(ingredients)}
     costs = np.tile(np.array(usual) / 100.0, (len(group.lists), 1))
     for row, (_, prices) in enumerate(group.lists):
         for key, price in prices.items():
@@ -231,7 +264,7 @@ def _no_case(labels: Mapping[str, Any], status: str) -> Case:
     return Case(labels, status, None, None, None, {}, {}, None)
 
 
-def _cases(group: Group, job: _Job, solved: Solved) -> list[Case]:
+def _cases(group: Group, job: _Job, solved: Amounts) -> list[Case]:
     """Return the rows of a job, its measures worked out together."""
     count = 1 if job.costs is None else len(job.costs)
     lists = group.lists[job.start : job.start + count]
@@ -239,15 +272,13 @@ def _cases(group: Group, job: _Job, solved: Solved) -> list[Case]:
     if solved is None:
         return [_no_case(each, "clash") for each in labels]
     amounts, gaps = solved
-    programme = job.programme
-    wanted: Sequence[Measure] = measures(
-        programme.ingredients, group.scenario, group.catalogue
-    )
+    keys = job.ingredients
+    wanted: Sequence[Measure] = measures(keys, group.scenario, group.catalogue)
     told = {each.name: measure(each, amounts) for each in wanted}
-    costs = _costs(programme, replace(group, lists=lists))
+    costs = _costs(keys, replace(group, lists=lists))
     worth = np.einsum("ij,ij->i", costs, amounts)
-    moved = changes(programme.ingredients, amounts, group.scenario, group.catalogue)
-    priced = all(group.catalogue.prices.get(key) for key in programme.ingredients)
+    moved = changes(keys, amounts, group.scenario, group.catalogue)
+    priced = all(group.catalogue.prices.get(key) for key in keys)
     return [
         Case(
             labels=each,
@@ -261,7 +292,7 @@ def _cases(group: Group, job: _Job, solved: Solved) -> list[Case]:
             },
             amounts={
                 key: _tidy(amounts[row, at])
-                for at, key in enumerate(programme.ingredients)
+                for at, key in enumerate(keys)
                 if amounts[row, at] > TRACE
             },
             gap=float(gaps[row]),

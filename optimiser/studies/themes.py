@@ -10,10 +10,8 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Exclusions, Scenario
 from optimiser.errors import InputError
-from optimiser.explaining import Clash, formulate
-from optimiser.explaining.opinions import answered
-from optimiser.rules import build
-from optimiser.solving import Infeasible
+from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.clashes import smallest_clash
 from optimiser.studies.made import About, Made, Told, made, told
 
 __all__ = ["ThemeAnswer", "Themes", "both", "themes"]
@@ -112,13 +110,11 @@ def both(first: Exclusions, second: Exclusions) -> Exclusions:
 def _answer(names: tuple[str, ...], read: Read) -> ThemeAnswer:
     scenario, catalogue = read
     try:
-        programme = build(scenario, catalogue)
+        found = answer(scenario, catalogue)
     except InputError as error:
         return ThemeAnswer(names, None, tuple(each.wrong for each in error.problems))
-    found = answered(scenario, catalogue, programme)
-    if isinstance(found, Infeasible):
-        clash = formulate(scenario, catalogue)
-        rules = clash.rules if isinstance(clash, Clash) else ()
+    if isinstance(found, NoFormula):
+        rules = smallest_clash(found.found.session)
         return ThemeAnswer(names, None, tuple(rule.sentence for rule in rules))
     title = " + ".join(names) or "plain"
-    return ThemeAnswer(names, made(title, found, scenario, catalogue))
+    return ThemeAnswer(names, made(title, found, catalogue))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,12 +11,17 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem, ProofError
-from optimiser.explaining import Clash, formulate
+from optimiser.explaining import Clash, clash_of
+from optimiser.explaining.answering import (
+    NoFormula,
+    Question,
+    answer,
+    best,
+    questions,
+    reshaped,
+)
 from optimiser.explaining.facts import TRACE
-from optimiser.explaining.opinions import answered
-from optimiser.rules import build
 from optimiser.rules.space import LEAST_CHOSEN
-from optimiser.solving import Infeasible
 from optimiser.studies.apart import at_most_cost, far_from, other_set, with_flags
 from optimiser.studies.made import About, Made, Told, by_category, distance, made, told
 
@@ -108,16 +113,13 @@ def variants(
     _check(count, within_percent, different)
     by_cost = scenario.aims[0].name == "cost"
     priced = scenario if by_cost else replace(scenario, aims=(Aim("cost"),))
-    programme = build(priced, catalogue)
-    first = answered(priced, catalogue, programme)
-    if isinstance(first, Infeasible):
-        clash = formulate(priced, catalogue)
-        assert isinstance(clash, Clash)
-        return clash
-    search = _Search(priced, catalogue, different)
-    found = [made("variant 1", first, priced, catalogue)]
-    best = first.optimum.best[0]
-    most = best * (1.0 + within_percent / 100.0)
+    first = answer(priced, catalogue)
+    if isinstance(first, NoFormula):
+        return clash_of(first, catalogue)
+    search = _Apart(priced, catalogue, different)
+    found = [made("variant 1", first, catalogue)]
+    least = first.optimum.best[0]
+    most = least * (1.0 + within_percent / 100.0)
     nothing_left = False
     while len(found) < count and not nothing_left:
         if progress is not None:
@@ -129,14 +131,14 @@ def variants(
             found.append(new)
     beyond = search.next(found, None) if nothing_left else None
     # One that the second opinion had to be held for need not be the cheapest there is.
-    best = min(best, *(each.cost_per_kg or best for each in found))
-    dearer = None if beyond is None else _dearer(beyond, best)
+    least = min(least, *(each.cost_per_kg or least for each in found))
+    dearer = None if beyond is None else _dearer(beyond, least)
     return Variants(
         about=About.of(scenario, catalogue),
         asked=count,
         within_percent=within_percent,
         different=different,
-        variants=tuple(_variant(each, found[0], best, catalogue) for each in found),
+        variants=tuple(_variant(each, found[0], least, catalogue) for each in found),
         apart=tuple(
             tuple(distance(a.amounts, b.amounts) for b in found) for a in found
         ),
@@ -178,36 +180,47 @@ def _check(count: int, within_percent: float, different: Different) -> None:
         raise InputError(problems)
 
 
-class _Search:
+class _Apart:
     """The question for the cheapest formula that differs from those found."""
 
     def __init__(
         self, scenario: Scenario, catalogue: Catalogue, different: Different
     ) -> None:
-        self.scenario, self.catalogue, self.different = scenario, catalogue, different
+        self.catalogue, self.different = catalogue, different
         cheapest = replace(scenario, aims=(Aim("cost"),))
-        self.programme = build(cheapest, catalogue)
-        self.flags: dict[str, int] = {}
-        self.doses: dict[str, float] = {}
-        if different.other_set:
-            self.doses = _doses(scenario, self.programme)
-            self.programme, self.flags = with_flags(self.programme, self.doses)
+        self.questions = questions(cheapest, catalogue)
 
     def next(self, found: Sequence[Made], most: float | None) -> Made | None:
         """Return the cheapest that differs from all found; None if there is none."""
-        asked = self.programme
-        if most is not None:
-            unit = f"{self.catalogue.currency}/kg"
-            asked = at_most_cost(asked, most, unit)
-        for each in found:
-            asked = self._apart(asked, each)
+        asked = reshaped(self.questions, lambda each: self._apart(each, found, most))
         held = [each.amounts for each in found if each.held][-1:]
-        heard = answered(self.scenario, self.catalogue, asked, held)
-        if isinstance(heard, Infeasible):
+        new = best(asked, self.catalogue, held)
+        if isinstance(new, NoFormula):
             return None
-        return made(f"variant {len(found) + 1}", heard, self.scenario, self.catalogue)
+        return made(f"variant {len(found) + 1}", new, self.catalogue)
 
-    def _apart(self, asked: Programme, other: Made) -> Programme:
+    def _apart(
+        self, question: Question, found: Sequence[Made], most: float | None
+    ) -> Programme:
+        """Return a question's programme kept apart from the formulas found."""
+        asked, flags = question.programme, dict[str, int]()
+        doses = dict[str, float]()
+        if self.different.other_set:
+            doses = _doses(question.scenario, asked)
+            asked, flags = with_flags(asked, doses)
+        if most is not None:
+            asked = at_most_cost(asked, most, f"{self.catalogue.currency}/kg")
+        for each in found:
+            asked = self._far_from(asked, each, flags, doses)
+        return asked
+
+    def _far_from(
+        self,
+        asked: Programme,
+        other: Made,
+        flags: Mapping[str, int],
+        doses: Mapping[str, float],
+    ) -> Programme:
         wanted = self.different
         if wanted.points > 0:
             asked = far_from(asked, other.amounts, wanted.points, other.title)
@@ -218,9 +231,9 @@ class _Search:
             used = {
                 key
                 for key, percent in other.amounts.items()
-                if percent >= self.doses.get(key, LEAST_CHOSEN) - ROUNDING
+                if percent >= doses.get(key, LEAST_CHOSEN) - ROUNDING
             }
-            asked = other_set(asked, self.flags, used, other.title)
+            asked = other_set(asked, flags, used, other.title)
         return asked
 
 

@@ -9,9 +9,9 @@ from msgspec import Struct
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
 from optimiser.explaining.cautions import BY_TAG
-from optimiser.science.cooling import seconds_per_kelvin
 from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point
 from optimiser.science.properties import figure
+from optimiser.science.settling import seconds_per_kelvin
 from optimiser.science.viscosity import MeltViscosity, melt_viscosity
 from optimiser.workshop.grains import Grain, Melt, fallen
 

@@ -19,6 +19,7 @@ from optimiser import formulate, read_scenario
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Ingredient, Origin, PackPrice
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.wording import Fixed
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.prices import is_binding, price_sides
@@ -55,7 +56,7 @@ print(solver.getInfo().objective_function_value)
 def rule(name, side, limit, row, per_constant=1.0):
     return Rule(
         id=name,
-        sentence=name,
+        wording=Fixed(name),
         kind="band",
         side=side,
         limit=limit,

@@ -6,10 +6,10 @@ import pytest
 
 SCRUB = """\
 ingredient,percent
-cocoa butter,33.2
-refined shea butter,13
-beeswax,3
-fine sugar,50
+cocoa butter,28
+mango butter,18.2
+candelilla wax,4
+fine sea salt,49
 phenoxyethanol with ethylhexylglycerin,0.8
 """
 FULL = """\
@@ -45,8 +45,8 @@ def test_a_formula_is_poured(run):
     told = run("pour", "scrub.csv")
     assert told.code == 0
     assert "Stir to" in told.out
-    assert "They do not overlap" in told.out  # 6 % of wax in the lipids
-    assert "fine sugar" in told.out
+    assert "They do not overlap" in told.out  # 8 % of wax in the lipids
+    assert "fine sea salt" in told.out
     assert "never direct heat" in told.out
 
 

@@ -14,7 +14,7 @@ import optimiser
 from optimiser import reading
 from optimiser.cli import running
 from optimiser.cli.commands import application
-from optimiser.errors import InputError, MissingValueError, Problem, ProofError
+from optimiser.errors import InputError, Problem, ProofError
 
 ROOT = str(Path(optimiser.__file__).resolve().parents[1])
 ENVIRONMENT = {**os.environ, "PYTHONPATH": ROOT}
@@ -135,7 +135,6 @@ def test_junk_files_and_names_need_attention(run, arguments, tmp_path, monkeypat
             InputError([Problem("is odd", "a\x1b.csv", 3, "value", "x\ny", "mend it")]),
             "a.csv, row 3, column value: 'x y' is odd.\n  To fix: mend it.\n",
         ),
-        (MissingValueError("no figure is known"), "no figure is known.\n"),
         (OSError("odd"), "odd.\n"),
         (
             PermissionError(13, "Permission denied", "a.toml"),

@@ -24,7 +24,7 @@ def test_a_point_is_written_and_keeps_the_rules(run, workspace):
 def test_the_curve_is_written_as_a_table(run, workspace):
     run("tradeoff", SCENARIO, "--between", "cost", "firmness", "--csv", "curve.csv")
     head = (workspace / "curve.csv").read_text(encoding="utf-8-sig").splitlines()[0]
-    assert head.startswith('point,"firmness at 25 °C, points","cost, EUR/kg",')
+    assert head.startswith('point,firmness at 25 °C,"cost, EUR/kg",')
 
 
 def test_a_wrong_name_is_told(run, workspace):  # noqa: ARG001

@@ -15,8 +15,7 @@ from optimiser.explaining import formulate
 from optimiser.explaining.curve import price_curves
 from optimiser.explaining.prices import is_binding, price_sides
 from optimiser.explaining.slopes import round_limit
-from optimiser.solving import Infeasible, Session, optimise
-from optimiser.solving.running import Running, SolverError
+from optimiser.solving import Infeasible, Session, SolverError, optimise
 from tests.rules import workbench as wb
 from tests.solving.random_programmes import blends, rule
 
@@ -101,14 +100,14 @@ def test_where_the_solver_cannot_say_what_fits_a_curve_ends_as_where_nothing_doe
     sure = [price_curves(optimum, number, high=90.0) for number in (1, 2)]
     assert {curve.high_end for (curve,) in sure} == {"no formula beyond"}
     priced = price_sides(optimum, [1, 2])
-    answered = Running.run
+    answered = Session.run
 
     def unsure(self):
         if not answered(self):
             raise SolverError("the solver stopped with 'unknown'")
         return True
 
-    monkeypatch.setattr(Running, "run", unsure)
+    monkeypatch.setattr(Session, "run", unsure)
     again = [price_curves(optimum, number, high=90.0) for number in (1, 2)]
     for (one,), (other,) in zip(sure, again, strict=True):
         assert (one.low_end, one.high_end) == (other.low_end, other.high_end)

@@ -9,8 +9,7 @@ from optimiser.explaining.slopes import slope_at
 from optimiser.explaining.standing import Standing
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.rules import build
-from optimiser.solving import Session, optimise
-from optimiser.solving.running import SolverError
+from optimiser.solving import Session, SolverError, optimise
 from optimiser.studies.stock import stock
 from tests.rules import workbench as wb
 

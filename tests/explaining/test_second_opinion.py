@@ -283,3 +283,18 @@ def test_prices_hold_to_where_they_say_with_the_second_opinion_asked_again(name)
                 assert found == pytest.approx(told, rel=0.03, abs=2e-4), line.rule.id
                 tried += 1
     assert tried >= 8
+
+
+def test_an_easier_window_is_easier_by_the_second_opinion_too():
+    # The tangent beside the answer has 0.2 points of room. Did it stay where it is when
+    # the window's limit moves, its price would seem to end there.
+    scenario, known = read_scenario(SCENARIOS / "massage_bar.toml")
+    answer = formulate(scenario, known)
+    line = next(x for x in answer.rules if x.rule.id.startswith("window/firmness/25"))
+    tangent = next(x for x in answer.rules if x.rule.moves_with == line.rule.id)
+    assert line.binding
+    assert 0.0 < tangent.slack < 1.0
+    assert line.ease.until < line.rule.limit - 5.0
+    again = formulate(with_limit(scenario, line.rule.id, 45.0), known)
+    saved = answer.cost_per_kg - again.cost_per_kg
+    assert saved == pytest.approx(-5.0 * line.ease.price, rel=0.03)

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Source
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule
+from optimiser.domain.wording import Fixed
 from optimiser.explaining.answer import (
     Answer,
     Change,
@@ -35,7 +36,7 @@ def rule(sentence, limit, side="max", unit="%", owner="wish", **more):
         "origin": Origin("bar.toml", field=f"bands.{sentence.split(' at')[0]}.{side}"),
     }
     return Rule(
-        sentence=sentence,
+        wording=Fixed(sentence),
         side=side,
         limit=limit,
         unit=unit,
@@ -59,15 +60,15 @@ def line(name, category, percent, price, base):
 
 FORMULA = (
     line("cocoa butter", "hard butter", 40.0, 20.0, 45.0),
-    line("shea butter", "soft butter", 21.437, 15.0, 20.0),
-    line("beeswax", "wax", 4.0, 12.0, 3.0),
+    line("shea butter", "soft butter", 22.437, 15.0, 21.0),
+    line("carnauba wax", "wax", 3.0, 11.0, 2.0),
     line("sweet almond oil", "liquid oil", 0.0, 11.0, 31.0),
     line("sunflower oil, high oleic", "liquid oil", 33.313, 5.0, 0.0),
     line("vitamin E", "antioxidant", 0.5, 60.0, 0.5),
     line("lavender oil", "scent", 0.75, 120.0, 0.5),
 )
 BAND = rule("hard butter at least 40 %", 40.0, "min")
-WAX = rule("beeswax at most 4 % (more drags on the skin)", 4.0, kind="limit")
+WAX = rule("carnauba wax at most 3 % (glassy above that)", 3.0, kind="limit")
 LAW = rule(
     "lavender whole oil at most 0.75 % (EU, 45)",
     0.75,
@@ -94,7 +95,7 @@ def answer():
         markets=("EU",),
         currency="EUR",
         cost_per_kg=14.561,
-        base_cost_per_kg=16.67,
+        base_cost_per_kg=16.68,
         batch_kg=2.0,
         aims=(("cost", 14.561, "EUR/kg"),),
         formula=FORMULA,
@@ -110,10 +111,10 @@ def answer():
             ),
             RuleLine(
                 WAX,
-                4.0,
+                3.0,
                 0.0,
                 binding=True,
-                ease=Price("cost", -0.0009, 4.4),
+                ease=Price("cost", -0.0009, 3.3),
                 tighten=Price("cost", 0.1, None),
             ),
             RuleLine(
@@ -177,7 +178,7 @@ def checked():
         formula=FORMULA,
         lines=(
             RuleLine(BAND, 38.5, -1.5, binding=False),
-            RuleLine(WAX, 4.0, 0.0, binding=True),
+            RuleLine(WAX, 3.0, 0.0, binding=True),
             RuleLine(LAW, 0.74, 0.01, binding=False),
             RuleLine(LOOSE, 33.3, 26.7, binding=False),
         ),

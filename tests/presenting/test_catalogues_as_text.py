@@ -128,6 +128,23 @@ def test_a_sheet_of_an_ingredient_nobody_knows_says_so(catalogue):
     assert "nothing is known; that is not the same as none" in text
 
 
+@pytest.mark.parametrize(
+    ("inci", "known", "told"),
+    [
+        ("Cera Alba", "memory", "  INCI: Cera Alba (recalled, not re-checked)\n"),
+        ("Cera Alba", None, "  INCI: Cera Alba\n"),
+        (None, None, None),
+    ],
+)
+def test_a_sheet_tells_how_well_the_inci_name_is_known(catalogue, inci, known, told):
+    each = Ingredient("new", "new wax", inci, "wax", HERE, inci_evidence=known)
+    text = shown.ingredient_sheet(catalogue, each, 80)
+    assert (told or "  category: wax\n") in text
+    assert ("INCI" in text) == (told is not None)
+    (row,) = shown.catalogue_data(catalogue, [each])["ingredients"]
+    assert row["inci_evidence"] == known
+
+
 def test_lists_and_sheets_as_data_keep_unknown_as_null(catalogue):
     rows = tuple(catalogue.ingredients.values())
     told = json.loads(presenting.as_json(shown.catalogue_data(catalogue, rows)))

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from optimiser import presenting
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule
+from optimiser.domain.wording import Fixed
 from optimiser.explaining.answer import Price, RuleLine
 from optimiser.explaining.price_curve import PriceCurve, PricePoint
 from optimiser.explaining.why import RuleCurve
@@ -24,7 +25,7 @@ OWNERS = ("wish", "law")
 def rule(side, limit=10.0, owner="wish", unit="%"):
     return Rule(
         id="band/wax",
-        sentence="the rule",
+        wording=Fixed("the rule"),
         kind="pin" if side == "exact" else "band",
         side=side,
         limit=limit,
@@ -127,8 +128,10 @@ def test_a_jump_is_not_said_to_be_a_limit_that_nothing_fits():
 
 def test_rules_that_say_the_same_are_told_together():
     stuck = RuleLine(rule("min"), 10.0, 0.0, True, FREE, None)
-    free = RuleLine(replace(rule("max"), sentence="free"), 10.0, 0.0, True, FREE, FREE)
-    other = replace(stuck, rule=replace(stuck.rule, sentence="another"))
+    free = RuleLine(
+        replace(rule("max"), wording=Fixed("free")), 10.0, 0.0, True, FREE, FREE
+    )
+    other = replace(stuck, rule=replace(stuck.rule, wording=Fixed("another")))
     text = told(stuck, free, other)
     assert "they cannot be tightened: nothing would fit: the rule; another" in text
     assert f"{NOTHING_CHANGES}: free" in text

@@ -150,7 +150,7 @@ def test_a_pin_is_raised_or_lowered(answer):
 def test_rules_that_cost_most_come_first(answer):
     text = presenting.report(answer, 80)
     held = text.split("WHAT HOLDS")[1].split("NEARLY")[0]
-    names = ("lavender", "beeswax", "hard butter")
+    names = ("lavender", "carnauba", "hard butter")
     places = [held.index(name) for name in names]
     assert places == sorted(places)
 
@@ -163,7 +163,7 @@ def test_rules_that_move_the_first_aim_come_before_dearer_ones_of_a_later(answer
         rules=(answer.rules[1], change),
     )
     text = presenting.report(both, 80)
-    assert text.index("beeswax at most") < text.index("hard butter at least")
+    assert text.index("carnauba wax at most") < text.index("hard butter at least")
 
 
 def test_a_rule_that_does_not_apply_is_not_counted_as_roomy(answer):
@@ -210,13 +210,13 @@ def test_unused_ingredients_come_nearest_first_and_at_most_eight(answer):
 def test_a_cost_that_is_not_known_is_not_shown_as_zero(answer):
     formula = tuple(
         replace(each, price_per_kg=None, cost_per_kg_product=None)
-        if each.name == "beeswax"
+        if each.name == "carnauba wax"
         else each
         for each in answer.formula
     )
     part = replace(answer, cost_per_kg=None, formula=formula)
     text = presenting.report(part, 80)
-    assert "cost not known: no price for beeswax." in text
+    assert "cost not known: no price for carnauba wax." in text
     nothing = tuple(replace(each, cost_per_kg_product=None) for each in formula)
     assert "EUR in 1 kg" not in presenting.report(replace(part, formula=nothing), 80)
     assert presenting.report(part, 120)

@@ -15,6 +15,7 @@ import numpy as np
 
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.wording import Fixed
 
 HERE = Path(__file__).resolve().parent
 
@@ -36,7 +37,7 @@ def names(**wanted):
 def rule(name, side, limit, pairs):
     return Rule(
         id=f"{name}:{side}",
-        sentence=f"{name} {side} {limit}",
+        wording=Fixed(f"{name} {side} {limit}"),
         kind="published",
         side=side,
         limit=float(limit),
@@ -93,7 +94,7 @@ def programme_of(data, *, bounds_as_rules=False):
 
 
 def netlib(name):
-    """A netlib instance as a programme, every row as a definition."""
+    """A netlib instance as a programme, and the constant of its goal."""
     solver = highspy.Highs.__new__(highspy.Highs)
     super(highspy.Highs, solver).__init__()
     solver.setOptionValue("output_flag", False)
@@ -123,13 +124,14 @@ def netlib(name):
             pairs,
         )
     costs = Row.of(enumerate(model.col_cost_))
-    return Programme(
+    programme = Programme(
         ingredients=tuple(column.key for column in columns),
         columns=columns,
         rules=tuple(rules),
         links=(),
-        goals=(Goal("cost", "", costs, constant=model.offset_),),
+        goals=(Goal("cost", "", costs),),
     )
+    return programme, model.offset_
 
 
 def as_number(value):

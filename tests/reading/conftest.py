@@ -27,7 +27,7 @@ cocoa_butter,solid fat,30 degC,40,35,45,%,NMR,,measured,book,
 cocoa_butter,solid fat,30 degC,46,,,%,NMR,other,review,paper,
 cocoa_butter,density,20 degC,910,,,kg/m^3,,,compilation,book,
 cocoa_butter,melting point,,,31,35,degC,capillary,,memory,book,
-beeswax,wax firmness,,5,4,6,point per %,,,estimated,paper,
+beeswax,wax firmness,,5,4,6,,,,estimated,paper,
 jojoba_oil,density,25 degC,0.86,,,g/ml,,,measured,book,
 """,
     "materials/constituents.csv": """\

@@ -7,7 +7,7 @@ import pytest
 from optimiser.errors import InputError
 from optimiser.reading import read_catalogue, read_scenario
 from optimiser.reading.grids import is_grid, read_grid
-from optimiser.reading.overlays import read_overlays
+from optimiser.reading.layers import read_overlays
 
 HUGE = "1" + "0" * 400
 HEX = "0x" + "f" * 5000
@@ -38,6 +38,30 @@ SLIPS = [
         "eased.window/density/product/max",
         "'-10000000' is less than -1000000",
         "write a number from -1000000 to 1000000",
+    ),
+    (
+        '[eased]\n"ratio/x/max" = -1',
+        "eased.ratio/x/max",
+        "'-1' is negative",
+        "write a number from 0 to 10000",
+    ),
+    (
+        '[eased]\n"closeness/by ingredient" = 101',
+        "eased.closeness/by ingredient",
+        "'101' is more than 100 percent",
+        "write a percentage from 0 to 100",
+    ),
+    (
+        '[eased]\n"choice/all/max" = 2.5',
+        "eased.choice/all/max",
+        "'2.5' is no whole number",
+        "write how many ingredients, without a fraction",
+    ),
+    (
+        '[eased]\n"window/viscosity/70 degC/lipids/min" = 0',
+        "eased.window/viscosity/70 degC/lipids/min",
+        "'0' is less than 1e-06",
+        "write a number from 1e-06 to 1000000",
     ),
     (
         '[dropped]\nrules = ["band/wax/max", "band/wax/max"]',
@@ -205,7 +229,7 @@ ROWS = [
         "beeswax,firmness",
         "row 6, column property",
         "'firmness' is computed",
-        "write wax firmness for a wax (points that 1 % adds) or solid fat for a fat",
+        "write wax firmness for a wax (what 1 % adds) or solid fat for a fat",
     ),
     (
         "materials/properties.csv",
@@ -396,11 +420,11 @@ def test_a_scenario_that_links_to_itself_is_told(desk):
 @pytest.mark.parametrize(
     ("text", "found", "line"),
     [
-        ('[limits]\n"beeswax" = { max = 4 }\n"beeswax" = {\n}', None, None),
+        ('[limits]\n"beeswax" = { max = 7 }\n"beeswax" = {\n}', None, None),
         ('[pins]\n"bees wax" = 1\n"bees wax" = 2', "bees wax", 14),
         ("[pins]\nbeeswax = 1\nbeeswax = 2", "beeswax", 14),
         ("[pins]\nbeeswax = 1\n[pins]\njojoba = 2", "[pins]", 14),
-        ("[limits]\nbeeswax = { max = 4, max = 5 }", "max", 13),
+        ("[limits]\nbeeswax = { max = 7, max = 8 }", "max", 13),
         ('[parts]\n"a b" = ["wax"]\n"a b" = [\n"wax",\n]', "a b", 14),
     ],
 )

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from optimiser.domain.material import Origin
+from optimiser.errors import InputError
 from optimiser.reading import read_catalogue, shipped_folder
 
 PROPERTIES = "workshops/demo/properties.csv"
@@ -409,3 +410,36 @@ def test_the_shipped_catalogue_is_read_without_problems():
     assert len(catalogue.ingredients) > 100
     assert {"solid fat", "density", "melting point"} <= set(catalogue.figures)
     assert catalogue.currency == "EUR"
+
+
+def test_how_well_an_inci_name_is_known_may_be_told(desk):
+    table = "workshops/demo/ingredients.csv"
+    header = "key,name,inci,inci_evidence,category,source"
+    desk.write(
+        f"catalogues/{table}",
+        f"{header}\nmy_wax,my wax,Cera Alba,supplier,wax,book\n"
+        "my_oil,my oil,Olus Oil,,liquid oil,book\n",
+    )
+    found = desk.catalogue().ingredients
+    assert found["my_wax"].inci_evidence == "supplier"
+    assert found["my_oil"].inci_evidence is None
+    desk.write(
+        f"catalogues/{table}",
+        f"{header}\nmy_wax,my wax,,memory,wax,book\n"
+        "my_oil,my oil,Olus Oil,rumour,liquid oil,book\n",
+    )
+    with pytest.raises(InputError) as stopped:
+        desk.catalogue()
+    (none, unknown) = stopped.value.problems
+    assert (none.row, none.field) == (2, "inci_evidence")
+    assert none.wrong == "tells how well an INCI name is known, and there is none"
+    assert (unknown.row, unknown.field, unknown.found) == (3, "inci_evidence", "rumour")
+
+
+def test_a_table_of_before_may_still_give_wax_firmness_its_old_unit(desk):
+    table = desk.folder / "catalogues/materials/properties.csv"
+    text = table.read_text(encoding="utf-8")
+    assert "beeswax,wax firmness,,5,4,6,," in text
+    table.write_text(text.replace("5,4,6,,", "5,4,6,point per %,"), encoding="utf-8")
+    figures = desk.catalogue().figures["wax firmness"]["beeswax"]
+    assert [(each.value, each.unit) for each in figures.values()] == [(5.0, "")]

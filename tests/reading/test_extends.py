@@ -17,7 +17,7 @@ order = ["cost"]
 [bands]
 "hard butter" = { min = 40, max = 55, why = "firm" }
 [limits]
-"beeswax" = { max = 4 }
+"beeswax" = { max = 7 }
 "jojoba oil" = { max = 20 }
 [closeness]
 by_ingredient = 20

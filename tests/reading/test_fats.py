@@ -35,7 +35,7 @@ def test_the_shipped_tables_are_read():
     assert fats.fusion["S-S-S", "beta"].enthalpy == 194.2  # the first of three rows
     assert fats.correlation["T_inf"]["beta"] == 401.15
     assert fats.solutes["beeswax"][0].melting == 62.0
-    assert fats.evidence["cocoa_butter"] == "measured"
+    assert fats.evidence["cocoa_butter"] == "retrieved"
     assert fats.evidence["palm_oil"] == "memory_low"
 
 

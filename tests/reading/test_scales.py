@@ -4,7 +4,7 @@ import pytest
 
 from optimiser.domain.scale import Scale
 from optimiser.errors import InputError
-from optimiser.reading.scales import read_scale
+from optimiser.reading.workshops import read_scale
 
 
 @pytest.fixture

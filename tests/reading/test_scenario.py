@@ -8,7 +8,7 @@ from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Aim, Bound, Choice, Exclusions, Ratio, Window
 from optimiser.errors import InputError
 from optimiser.reading import read_scenario, shipped_folder
-from optimiser.reading.scenario import _catalogues
+from optimiser.reading.folders import catalogues_of
 
 SHIPPED = sorted(shipped_folder("scenarios").glob("*.toml"))
 HEAD = 'title = "Bar"\nuse = "leave-on"\nworkshop = "demo"\n'
@@ -121,7 +121,7 @@ def test_parts_are_told_as_categories_and_keys(desk):
 def test_shares_are_told_with_their_part_reason_and_origin(desk):
     scenario = desk.scenario_with(
         '[bands]\n"Hard butter" = { min = 40, max = 55 }\n'
-        '[limits]\n"white wax" = { max = 4, of = "lipids", why = "drags" }\n'
+        '[limits]\n"white wax" = { max = 3, of = "lipids", why = "glassy" }\n'
         '[constituents]\n"Linalool" = { max = 0.1 }\n'
         '[pins]\n"lavender oil" = 1\n'
         '[closeness]\nby_ingredient = 20\nby_category = { max = 4, why = "label" }'
@@ -130,7 +130,7 @@ def test_shares_are_told_with_their_part_reason_and_origin(desk):
         Bound("hard butter", 40, 55, "product", None, at(desk, "bands.Hard butter")),
     )
     assert scenario.limits == (
-        Bound("beeswax", None, 4, "lipids", "drags", at(desk, "limits.white wax")),
+        Bound("beeswax", None, 3, "lipids", "glassy", at(desk, "limits.white wax")),
     )
     assert scenario.constituents == (
         Bound(
@@ -358,9 +358,9 @@ def test_catalogues_are_looked_for_upwards_and_else_the_shipped_ones_serve(
     desk, tmp_path_factory
 ):
     deep = desk.folder / "a" / "b" / "bar.toml"
-    assert _catalogues(deep) == desk.folder.resolve() / "catalogues"
+    assert catalogues_of(deep) == desk.folder.resolve() / "catalogues"
     elsewhere = tmp_path_factory.mktemp("elsewhere") / "bar.toml"
-    assert _catalogues(elsewhere) == shipped_folder("catalogues")
+    assert catalogues_of(elsewhere) == shipped_folder("catalogues")
 
 
 def test_a_scenario_that_is_not_there_is_told(desk):

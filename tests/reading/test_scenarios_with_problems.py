@@ -428,16 +428,16 @@ ADDED = [
         "write it below [bands]",
     ),
     (
-        '[limits]\n"bees wax" = { max = 4 }',
+        '[limits]\n"bees wax" = { max = 7 }',
         "limits.bees wax",
         "'bees wax' is not a known ingredient; the nearest known name is beeswax",
         "correct the name, or add the ingredient to ingredients.csv",
     ),
     (
-        '[limits]\n"beeswax" = { max = "4,5" }',
+        '[limits]\n"beeswax" = { max = "7,5" }',
         "limits.beeswax.max",
-        "'4,5' is not a number",
-        "write the decimal with a point, as in 4.5",
+        "'7,5' is not a number",
+        "write the decimal with a point, as in 7.5",
     ),
     (
         '[constituents]\n"phenoxyetanol" = { max = 0.9 }',
@@ -483,9 +483,9 @@ ADDED = [
             "solid fat, solids load"
         ),
         (
-            "the known ones are solid fat, iodine value, saponification "
-            "value, density, HLB, required HLB, viscosity, firmness, solids "
-            "load"
+            "the known ones are solid fat, firmness, iodine value, "
+            "saponification value, HLB, required HLB, density, solids load, "
+            "viscosity"
         ),
     ),
     (
@@ -843,7 +843,7 @@ def test_problems_of_shape_names_numbers_and_catalogue_are_told_at_once(desk):
     desk.table("workshops/demo/prices.csv", "9,,,", "-9,,,")
     text = """
         [limits]
-        "bees wax" = { max = 4 }
+        "bees wax" = { max = 7 }
         "jojoba oil" = { max = "4,5" }
 
         [bands]
@@ -867,8 +867,8 @@ def test_a_name_is_not_called_unknown_when_its_table_could_not_be_read(desk):
     )
     assert told == (
         "catalogues/materials/ingredients.csv: is empty: it has no header row.\n"
-        "  To fix: write the header row key,name,inci,category,family,aliases,vegan,"
-        "palm,stage,cautions,source,note."
+        "  To fix: write the header row key,name,inci,inci_evidence,category,family,"
+        "aliases,vegan,palm,stage,cautions,source,note."
     )
 
 

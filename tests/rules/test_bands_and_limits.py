@@ -161,10 +161,10 @@ def test_a_pin_holds_an_ingredient_at_exactly_so_much():
 
 def test_a_reason_is_shown_behind_the_sentence():
     asked = wb.scenario(
-        limits=(wb.bound("wax", None, 4, why="more drags", table="limits"),)
+        limits=(wb.bound("wax", None, 3, why="glassy above that", table="limits"),)
     )
     rule = wb.rules_of(asked, BAR)["limit/wax/max"]
-    assert rule.sentence == "wax at most 4 % (more drags)"
+    assert rule.sentence == "wax at most 3 % (glassy above that)"
     assert str(rule.origin) == "test.toml: limits.wax.max"
 
 

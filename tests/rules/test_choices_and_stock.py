@@ -197,6 +197,25 @@ def test_only_the_shelf_is_used_and_lots_of_one_thing_add_up():
     ]
 
 
+# Of 2 kg: what is there could run out unless the whole batch could be made of it.
+@pytest.mark.parametrize(
+    ("kg", "caps"),
+    [(0.98, [49.0]), (1.02, [51.0]), (1.8, [90.0]), (1.99, [99.5]), (2.0, [])],
+)
+def test_whatever_could_run_out_in_a_batch_is_capped(kg, caps):
+    known = wb.catalogue(
+        {"cocoa": "hard butter", "oil": "liquid oil"},
+        stock=[("cocoa", kg), ("oil", 5.0)],
+    )
+    asked = wb.scenario(batch_kg=2.0, stock_only=wb.toml("stock.only"))
+    found = [
+        rule.limit
+        for rule in wb.rules_of(asked, known).values()
+        if rule.id.startswith("stock/") and rule.id != "stock/nothing bought"
+    ]
+    assert found == pytest.approx(caps)
+
+
 def test_a_batch_too_large_for_the_shelf_clashes_and_says_with_what():
     asked = wb.scenario(
         batch_kg=10.0,

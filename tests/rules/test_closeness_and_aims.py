@@ -22,13 +22,14 @@ KNOWN = wb.catalogue(
         "apricot": 14.0,
     },
 )
-# Common practice, two published lotion bars: the second is the first with a
-# longer-lived oil and a little harder.
-FIRST = {"beeswax": 31.0, "cocoa": 21.0, "mango": 13.0, "grapeseed": 35.0}
-SECOND = {"beeswax": 31.0, "cocoa": 22.5, "mango": 13.5, "apricot": 33.0}
+# Two invented bars: the second is the first with another oil and a little harder. By
+# ingredient cocoa +3 and apricot +31 go in, mango -2 and grapeseed -32 out: 34 points.
+# By category hard butter +3, soft butter -2 and liquid oil -1: 3 points.
+FIRST = {"beeswax": 26.0, "cocoa": 24.0, "mango": 18.0, "grapeseed": 32.0}
+SECOND = {"beeswax": 26.0, "cocoa": 27.0, "mango": 16.0, "apricot": 31.0}
 
 
-def test_an_oil_swapped_is_35_points_by_ingredient_and_2_by_category():
+def test_an_oil_swapped_is_34_points_by_ingredient_and_3_by_category():
     asked = wb.scenario(
         base=FIRST,
         closeness=(
@@ -37,10 +38,10 @@ def test_an_oil_swapped_is_35_points_by_ingredient_and_2_by_category():
         ),
     )
     found = wb.values(asked, KNOWN, SECOND)
-    assert found["closeness/by ingredient"] == pytest.approx((35.0, -15.0))
-    assert found["closeness/by category"] == pytest.approx((2.0, 2.0))
+    assert found["closeness/by ingredient"] == pytest.approx((34.0, -14.0))
+    assert found["closeness/by category"] == pytest.approx((3.0, 1.0))
     change = check(SECOND, asked, KNOWN).change
-    assert (change.by_ingredient, change.by_category) == pytest.approx((35.0, 2.0))
+    assert (change.by_ingredient, change.by_category) == pytest.approx((34.0, 3.0))
     assert wb.broken(SECOND, asked, KNOWN) == ["closeness/by ingredient"]
 
 
@@ -57,22 +58,22 @@ def test_an_ingredient_of_the_base_that_may_not_be_used_still_counts_as_moved():
         limits=(wb.bound("grapeseed", None, 0.0, table="limits"),),
     )
     answer = formulate(asked, KNOWN)
-    assert answer.change.by_ingredient == pytest.approx(35.0)
-    assert answer.aims[0] == ("change", pytest.approx(35.0), "points")
+    assert answer.change.by_ingredient == pytest.approx(32.0)
+    assert answer.aims[0] == ("change", pytest.approx(32.0), "points")
 
 
 @pytest.mark.parametrize(
     ("by", "most", "cost"),
     [
-        # The base costs 6.20 + 5.04 + 2.86 + 3.15 = 17.25; each point by ingredient
+        # The base costs 5.20 + 5.76 + 3.96 + 2.88 = 17.80; each point by ingredient
         # swaps the dearest (cocoa, 24) for the cheapest (grapeseed, 9) and saves 0.15.
-        ("ingredient", 0.0, 17.25),
-        ("ingredient", 10.0, 15.75),
-        # 21 points empty the cocoa; 4 more swap mango (22), saving 0.13 each
-        ("ingredient", 25.0, 17.25 - 21 * 0.15 - 4 * 0.13),
+        ("ingredient", 0.0, 17.80),
+        ("ingredient", 10.0, 16.30),
+        # 24 points empty the cocoa; 3 more swap mango (22), saving 0.13 each
+        ("ingredient", 27.0, 17.80 - 24 * 0.15 - 3 * 0.13),
         # within the categories grapeseed is the cheapest oil already
-        ("category", 0.0, 17.25),
-        ("category", 10.0, 15.75),
+        ("category", 0.0, 17.80),
+        ("category", 10.0, 16.30),
     ],
 )
 def test_closeness_caps_how_much_may_be_saved(by, most, cost):
@@ -89,7 +90,7 @@ def test_closeness_caps_how_much_may_be_saved(by, most, cost):
 
 
 def test_a_swap_within_a_category_is_free_by_category():
-    base = {"beeswax": 31.0, "cocoa": 21.0, "mango": 13.0, "apricot": 35.0}
+    base = {"beeswax": 26.0, "cocoa": 24.0, "mango": 18.0, "apricot": 32.0}
     asked = wb.scenario(
         base=base,
         closeness=(wb.bound("category", None, 0.0, table="closeness"),),
@@ -97,7 +98,7 @@ def test_a_swap_within_a_category_is_free_by_category():
     assert wb.best(asked, KNOWN) == pytest.approx(FIRST)
 
 
-LIMITS = (wb.bound("cocoa", None, 11.0, table="limits"),)
+LIMITS = (wb.bound("cocoa", None, 14.0, table="limits"),)
 
 
 # 10 points of cocoa must go. With change first, they go to the cheapest place; with
@@ -107,14 +108,14 @@ LIMITS = (wb.bound("cocoa", None, 11.0, table="limits"),)
     [
         (
             ("change", "cost"),
-            {"beeswax": 31.0, "cocoa": 11.0, "mango": 13.0, "grapeseed": 45.0},
+            {"beeswax": 26.0, "cocoa": 14.0, "mango": 18.0, "grapeseed": 42.0},
         ),
         (("cost", "change"), {"grapeseed": 100.0}),
         (("cost",), {"grapeseed": 100.0}),
         (
-            # one point of room to move: mango (22) to grapeseed (9)
+            # one point of room to move: cocoa (24) to grapeseed (9)
             (Aim("change", slack=1.0), "cost"),
-            {"beeswax": 31.0, "cocoa": 10.0, "mango": 13.0, "grapeseed": 46.0},
+            {"beeswax": 26.0, "cocoa": 13.0, "mango": 18.0, "grapeseed": 43.0},
         ),
     ],
 )
@@ -137,7 +138,7 @@ def test_the_category_change_is_an_aim_of_its_own():
     answer = formulate(asked, KNOWN)
     assert answer.aims[0] == ("category change", pytest.approx(0.0, abs=1e-7), "points")
     # Cost then takes all the oil from grapeseed, which the categories do not mind.
-    assert wb.percent(answer)["grapeseed"] == pytest.approx(33.0)
+    assert wb.percent(answer)["grapeseed"] == pytest.approx(31.0)
 
 
 def test_fewest_ingredients_come_before_least_cost_when_asked_so():

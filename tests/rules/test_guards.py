@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimiser.science.lauric import margin, share_class
+from optimiser.science.excess import margin, share_class
 from tests.rules import workbench as wb
 
 FATS = {
@@ -52,6 +52,19 @@ def test_the_room_on_a_straight_sum_follows_the_lauric_share(most, room):
 def test_without_a_cap_on_lauric_fats_the_greatest_room_is_kept():
     (rule,) = margins(wb.bound("lauric", of="butters", table="guard"), at=25.0)
     assert rule.limit == pytest.approx(72.0)
+
+
+# Points of room by class of lauric share, each row and column added up.
+def test_the_table_of_margins_is_the_one_that_was_worked_out():
+    tops = (0.0, 5.0, 15.0, 30.0, 50.0, 70.0, 100.0)
+    rows = [[margin(at, top) for at in (20.0, 25.0, 30.0)] for top in tops]
+    assert [sum(row) for row in rows] == [30.0, 40.0, 47.0, 62.0, 72.0, 74.0, 74.0]
+    columns = [sum(column) for column in zip(*rows, strict=True)]
+    assert columns == [116.0, 151.0, 132.0]
+    # Straight between temperatures, and the end's own beyond.
+    assert margin(21.0, 40.0) == pytest.approx(22.8)
+    assert margin(29.5, 0.0) == pytest.approx(13.4)
+    assert (margin(5.0, 40.0), margin(45.0, 0.0)) == (21.0, 14.0)
 
 
 def test_the_margin_says_what_it_is_for():

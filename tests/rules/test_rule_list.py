@@ -22,7 +22,7 @@ KNOWN = wb.catalogue(
     },
     figures={
         "solid fat": {"cocoa": {25.0: 70.0}, "coconut": {25.0: 20.0}, "oil": {25.0: 0}},
-        "wax firmness": {"wax": wb.figure(2.0, 1.0, 3.0, unit="point per %")},
+        "wax firmness": {"wax": wb.figure(2.0, 1.0, 3.0, unit="")},
         "density": {
             "cocoa": 950.0,
             "coconut": 920.0,

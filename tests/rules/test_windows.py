@@ -21,7 +21,7 @@ FIGURES = {
         "cocoa": {20.0: 80.0, 30.0: 40.0, 40.0: 0.0},
         "oil": {20.0: 0.0, 40.0: 0.0},
     },
-    "wax firmness": {"wax": wb.figure(2.0, 1.0, 4.0, unit="point per %")},
+    "wax firmness": {"wax": wb.figure(2.0, 1.0, 4.0, unit="")},
     "density": {
         "cocoa": {20.0: 950.0},
         "oil": {20.0: wb.figure(920.0, 900.0, 940.0)},
@@ -68,7 +68,7 @@ def value_of(asked_window, formula, **more):
         ("solid fat", 35.0, "lipids", {"cocoa": 50, "oil": 50}, 10.0),
         # wax holds no solid fat by definition, but thins that of the rest
         ("solid fat", 30.0, "lipids", {"cocoa": 50, "oil": 40, "wax": 10}, 20.0),
-        # one per cent of wax adds 2 points: 20 + 10 * 2
+        # one per cent of wax adds 2: 20 + 10 * 2
         ("firmness", 30.0, "lipids", {"cocoa": 50, "oil": 40, "wax": 10}, 40.0),
         # half of 1/1000 and half of 1/1590 is 1/1227.8
         ("density", 20.0, "product", {"water": 50, "sugar": 50}, 1227.799),
@@ -82,6 +82,18 @@ def value_of(asked_window, formula, **more):
 def test_a_property_mixes_as_worked_by_hand(name, at, over, formula, value):
     found = value_of(wb.window(name, 1.0, at=at, over=over), formula)
     assert found == pytest.approx(value, rel=1e-6)
+
+
+def test_firmness_is_a_plain_number_and_its_sentence_has_no_gap():
+    asked = wb.scenario(
+        windows=(wb.window("firmness", 50.0, 75.5, at=25.0, over="lipids"),)
+    )
+    found = [r for r in wb.rules_of(asked, KNOWN).values() if r.kind == "window"]
+    assert [rule.sentence for rule in found] == [
+        "firmness at 25 °C over the lipids at least 50",
+        "firmness at 25 °C over the lipids at most 75.5",
+    ]
+    assert [rule.unit for rule in found] == ["", ""]
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.science import equilibrium
-from optimiser.science.equilibrium import INERT, MIXED, OWN, Melt, settle
-from optimiser.science.melting import GAS, KELVIN, Kitchen, solids
+from optimiser.science.equilibrium import MIXED, OWN, STAYS_LIQUID, Substances, settle
+from optimiser.science.melting import Kitchen, solids
+from optimiser.units import GAS, KELVIN
 
 KNOWN = read_catalogue(shipped_folder("catalogues"), None)
 FATS = (
@@ -44,12 +45,14 @@ def solid_share(amounts, degrees):
 
 def melt(groups, mass=500.0):
     n = len(groups)
-    return Melt(np.full(n, mass), np.array(groups), np.ones(n))
+    return Substances(np.full(n, mass), np.array(groups), np.ones(n))
 
 
 def test_one_substance_in_oil_dissolves_to_its_solubility():
     # Of 1 mol with solubility 0.2 in 1 mol of oil, 0.25 dissolves: 0.25 / 1.25 = 0.2.
-    found = settle(melt([OWN, INERT]), np.array([[1.0, 1.0]]), np.array([[0.2, 1.0]]))
+    found = settle(
+        melt([OWN, STAYS_LIQUID]), np.array([[1.0, 1.0]]), np.array([[0.2, 1.0]])
+    )
     assert found.solids[0] == pytest.approx(0.75 * 500.0)
 
 
@@ -57,7 +60,7 @@ def test_a_mixed_crystal_shares_its_substances_with_the_liquid():
     # Two alike substances, ratio of liquid to crystal 0.5 each, half as much oil:
     # x = 0.5 * y and y sums to one, so the liquid holds 0.5 of them and 0.5 of oil.
     found = settle(
-        melt([MIXED, MIXED, INERT]),
+        melt([MIXED, MIXED, STAYS_LIQUID]),
         np.array([[0.5, 0.5, 0.25]]),
         np.array([[0.5, 0.5, 1.0]]),
     )

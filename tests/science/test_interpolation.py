@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimiser.domain.properties import PROPERTIES, property_named
 from optimiser.reading import read_catalogue, shipped_folder
-from optimiser.science.properties import PROPERTIES, figure, interpolate, property_named
+from optimiser.science.properties import figure, interpolate
 from tests.rules import workbench as wb
 
 numbers = st.floats(0.0, 100.0, allow_subnormal=False)

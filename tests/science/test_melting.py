@@ -16,8 +16,7 @@ from msgspec.structs import replace
 from optimiser.domain.fats import canonical
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.science.composition import composition_of
-from optimiser.science.excess import DOUBT, STEEP_DOUBT, excess
-from optimiser.science.lauric import margin
+from optimiser.science.excess import DOUBT, STEEP_DOUBT, excess, margin
 from optimiser.science.melting import Kitchen, solids
 
 KNOWN = read_catalogue(shipped_folder("catalogues"), None)
@@ -223,7 +222,7 @@ def test_least_gelling_amounts_of_wax_are_mostly_solid_in_a_room(wax, percent):
     assert solids(blend, [20.0], KNOWN)[0] > 0.5 * percent
 
 
-# Ideal solutes in cocoa 60 : shea 40, worked out by others from the same constants.
+# Ideal solutes in cocoa 60 : shea 40, computed independently from the same constants.
 @pytest.mark.parametrize(
     ("wax", "at_one", "at_two"),
     [
@@ -235,7 +234,9 @@ def test_least_gelling_amounts_of_wax_are_mostly_solid_in_a_room(wax, percent):
         (15, 48.1, 47.7),
     ],
 )
-def test_beeswax_in_butters_sets_where_others_worked_out(wax, at_one, at_two):
+def test_beeswax_in_butters_sets_where_it_was_computed_independently(
+    wax, at_one, at_two
+):
     rest = (100 - wax) / 100
     blend = {"cocoa_butter": 60 * rest, "shea_butter": 40 * rest, "beeswax": wax}
     assert melts_at(blend, 1.0) == pytest.approx(at_one, abs=0.3)
@@ -253,6 +254,46 @@ def test_the_doubt_is_greater_where_the_curve_is_steep():
     kitchen = Kitchen(("cocoa_butter", "olive_oil"), KNOWN)
     found = excess(kitchen, np.array([90.0, 10.0]), [20.0, 30.0])
     assert found.doubt.tolist() == [DOUBT, STEEP_DOUBT]
+
+
+BLEND = Kitchen(("cocoa_butter", "coconut_oil", "olive_oil", "sugar_fine"), KNOWN)
+AMOUNTS = np.array([50.0, 10.0, 30.0, 10.0])
+
+
+def solid(amounts, degrees):
+    """Crystals of fat in a blend, percent times the unit of the amounts."""
+    rows = np.repeat(amounts[None, :], degrees.size, axis=0)
+    return 100.0 * BLEND.settle(rows, degrees, fat_only=True).solids
+
+
+# Quoted doubt: 8 points, 12 where the curve falls by over 3 points a kelvin.
+def test_a_curve_is_steep_from_a_fall_of_three_points_a_kelvin_on():
+    def fall(degrees):
+        return (solid(AMOUNTS, degrees - 0.5) - solid(AMOUNTS, degrees + 0.5)) / 90.0
+
+    at = np.arange(10.0, 36.0, 0.25)
+    doubt = excess(BLEND, AMOUNTS, at).doubt
+    assert doubt.tolist() == np.where(fall(at) > 3.0, 12.0, 8.0).tolist()
+    turn = np.flatnonzero(np.diff(doubt))[0]
+    fine = np.linspace(at[turn], at[turn + 1], 101)
+    doubt = excess(BLEND, AMOUNTS, fine).doubt
+    assert doubt.tolist() == np.where(fall(fine) > 3.0, 12.0, 8.0).tolist()
+
+
+def test_the_excess_is_what_the_blend_has_more_than_its_fats_by_themselves():
+    at = np.array([15.0, 22.0, 30.0])
+    found = excess(BLEND, AMOUNTS, at)
+    alone = sum(solid(each, at) for each in np.diag(AMOUNTS)[:3])
+    assert found.values == pytest.approx(solid(AMOUNTS, at) - alone, rel=1e-9)
+    assert found.slopes @ AMOUNTS == pytest.approx(found.values, rel=1e-9)
+    assert found.slopes[:, 3].tolist() == [0.0, 0.0, 0.0]  # sugar takes no part
+
+
+def test_what_holds_no_fat_has_no_excess():
+    found = excess(BLEND, np.array([0.0, 0.0, 0.0, 10.0]), [20.0, 30.0])
+    assert found.values.tolist() == [0.0, 0.0]
+    assert not found.slopes.any()
+    assert found.doubt.tolist() == [8.0, 8.0]
 
 
 @pytest.mark.parametrize(

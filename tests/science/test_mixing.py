@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimiser.domain.properties import PROPERTIES, property_named
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.science.mixing import blend_value, terms
-from optimiser.science.properties import PROPERTIES, property_named
 from tests.rules import workbench as wb
 
 KINDS = {
@@ -115,7 +115,7 @@ def test_nothing_has_no_properties():
 def test_each_way_of_mixing_has_its_two_sums(mixing, name, number, solid, wanted):
     kind = PROPERTIES[name]
     assert kind.mixing == mixing
-    assert terms(kind, number, solid) == pytest.approx(wanted)
+    assert terms(mixing, number, solid) == pytest.approx(wanted)
 
 
 @given(

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.science.cooling import seconds_per_kelvin
 from optimiser.science.settling import (
     crowding,
     fall_speed,
     reynolds,
+    seconds_per_kelvin,
     solids_to_hold,
     stokes_speed,
     yield_stress_to_hold,

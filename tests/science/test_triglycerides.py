@@ -10,12 +10,11 @@ from hypothesis import strategies as st
 
 from optimiser.domain.fats import CHAINS, FatData, Fusion, canonical
 from optimiser.reading import read_catalogue, shipped_folder
-from optimiser.science.fusion import correlated, fusion_of
-from optimiser.science.triglycerides import generated, molar_mass
+from optimiser.science.triglycerides import correlated, fusion_of, generated, molar_mass
 
 FATS = read_catalogue(shipped_folder("catalogues"), None).fats
-# 213 values worked out by somebody else with the same published parameters (Moorthy
-# et al., 2016), pairs of equal unsaturated chains counted n (n - 1) / 2.
+# 213 values computed independently with the same published parameters (Moorthy et al.,
+# 2017), pairs of equal unsaturated chains counted n (n - 1) / 2.
 ROWS = Path(__file__).with_name("correlation_rows.csv")
 CODES = st.sampled_from(list(CHAINS))
 
@@ -35,7 +34,7 @@ def test_molar_masses_are_the_published_ones(name, mass):
     assert molar_mass(name) == pytest.approx(mass, abs=0.03)
 
 
-def test_the_correlation_gives_what_others_worked_out_with_it():
+def test_the_correlation_gives_what_was_computed_with_it_independently():
     with ROWS.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert len(rows) == 213
@@ -75,12 +74,12 @@ def test_published_values_go_before_the_correlation_each_by_itself():
     assert heat == pytest.approx(correlated("S-O-S", "beta", FATS.correlation)[1])
 
 
-# A list that somebody else made by the same rule from the same fatty acids; percent by
+# A list made independently by the same rule from the same fatty acids; percent by
 # weight and by mole, and the small chains, account for a point or so.
 KOKUM = {"P": 0.025, "S": 0.58, "A": 0.003, "O": 0.38, "L": 0.012}
 
 
-def test_a_list_made_from_fatty_acids_is_the_one_others_made():
+def test_a_list_made_from_fatty_acids_is_the_one_made_independently():
     made = generated({k: v / sum(KOKUM.values()) for k, v in KOKUM.items()})
     for name in ("S-O-S", "O-O-S", "P-O-S", "S-L-S", "S-S-S"):
         theirs = FATS.triglycerides["kokum_butter"][canonical(name)]

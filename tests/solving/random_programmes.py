@@ -5,6 +5,7 @@ from hypothesis import strategies as st
 
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Column, Goal, Link, Programme, Row, Rule
+from optimiser.domain.wording import Fixed
 
 HERE = Origin("random")
 
@@ -12,7 +13,7 @@ HERE = Origin("random")
 def rule(name, side, limit, amounts, per=(), per_constant=0.0, kind="band"):
     return Rule(
         id=name,
-        sentence=name,
+        wording=Fixed(name),
         kind=kind,
         side=side,
         limit=float(limit),

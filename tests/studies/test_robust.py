@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from scipy.optimize import linprog
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.wording import Fixed
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
 from optimiser.rules import build
@@ -207,11 +208,11 @@ def portfolio(budget, n=150):
     )
     origin = toml("portfolio")
     total = Rule(
-        "total", "total", "total", "exact", 1.0, "", Row.of((k, 1.0) for k in range(n)),
-        "arithmetic", origin, per_constant=1.0,
+        "total", Fixed("total"), "total", "exact", 1.0, "",
+        Row.of((k, 1.0) for k in range(n)), "arithmetic", origin, per_constant=1.0,
     )  # fmt: skip
     pays = Rule(
-        "pays", "pays", "window", "min", 0.0, "",
+        "pays", Fixed("pays"), "window", "min", 0.0, "",
         Row.of([*enumerate(mean), (worth, -1.0)]), "wish", origin, per_constant=1.0,
     )  # fmt: skip
     goal = Goal("worth", "", Row.of([(worth, -1.0)]))
@@ -258,7 +259,7 @@ def test_a_budget_that_nothing_bears_is_said_with_the_most_that_is():
 
 def test_prices_at_their_worst_spread_the_formula():
     plain = build(asked(), known())
-    held = robust_programme(plain, asked(), known(), Doubt(50.0, figures=False), 1.0)
+    held = robust_programme(plain, asked(), Doubt(50.0, figures=False), 1.0)
     found = optimise(held)
     amounts = found.amounts[:4]
     parts = np.array(PRICES) / 100.0 * amounts
@@ -270,7 +271,7 @@ def test_law_is_held_back_by_what_the_scale_may_miss():
     plain = build(of, known())
     strict = replace(plain.rules[1], owner="law")
     plain = replace(plain, rules=(plain.rules[0], strict, *plain.rules[2:]))
-    held = robust_programme(plain, of, known(), Doubt(0.0, 0.001, figures=False), 1.0)
+    held = robust_programme(plain, of, Doubt(0.0, 0.001, figures=False), 1.0)
     assert held.rules[1].limit == pytest.approx(strict.limit + 1.0)
 
 

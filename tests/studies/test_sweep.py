@@ -186,7 +186,7 @@ def test_repriced_programmes_are_proved_and_equal_fresh_ones(programme, data):
         assert isinstance(optimise(programme), Infeasible)
         return
     for number, row in enumerate(rows):
-        goal = replace(goals[0], row=Row.of(enumerate(row)), constant=0.0)
+        goal = replace(goals[0], row=Row.of(enumerate(row)))
         fresh = optimise(replace(programme, goals=(goal,)))
         assert result.values[number] == pytest.approx(fresh.best[0], abs=1e-6)
         assert result.gaps[number] <= 1e-6

@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.wording import Fixed
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
+from optimiser.explaining.answering import Question
 from optimiser.studies.tradeoff import tradeoff
 from optimiser.studies.tradeoff.walking import corners, extreme
 from tests.rules.workbench import bound, catalogue, choice, scenario, toml, window
@@ -210,20 +212,21 @@ def test_the_window_of_the_scenario_says_what_a_property_is_over():
 def test_a_curve_known_by_hand():
     rows = [("r1", [(0, 1.0), (1, 2.0)], 16.0), ("r2", [(0, 3.0), (1, 2.0)], 24.0)]
     rules = tuple(
-        Rule(name, name, "row", "max", side, "", Row.of(pairs), "wish", toml(name),
-             per_constant=1.0)
+        Rule(name, Fixed(name), "row", "max", side, "", Row.of(pairs), "wish",
+             toml(name), per_constant=1.0)
         for name, pairs, side in rows
     )  # fmt: skip
     columns = tuple(Column("amount", key) for key in ("X1", "X2"))
     worth = Goal("worth", "", Row.of([(0, -6.0), (1, -4.0)]))
     across = Goal("across", "", Row.of([(0, 1.0)]))
     programme = Programme(("X1", "X2"), columns, rules, (), (worth, across))
-    assert [(p.across, p.up) for p in corners(programme)] == [
+    asked_of = Question(scenario(), programme)
+    assert [(p.across, p.up) for p in corners(asked_of, known())] == [
         pytest.approx((0.0, -32.0)),
         pytest.approx((4.0, -48.0)),
     ]
     ratio = Rule(
-        "x", "x", "window", "min", 0.0, "", Row.of([(0, 1.0)]), "wish", toml("x"),
-        per=Row.of([(0, 1.0), (1, 1.0)]),
+        "x", Fixed("x"), "window", "min", 0.0, "", Row.of([(0, 1.0)]), "wish",
+        toml("x"), per=Row.of([(0, 1.0), (1, 1.0)]),
     )  # fmt: skip
-    assert extreme(programme, ratio) == pytest.approx(1.0)
+    assert extreme(asked_of, ratio, known()) == pytest.approx(1.0)

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.reading.recipes import read_amount
-from optimiser.reading.recipes.units import unit_of
+from optimiser.reading.recipes.numbers import unit_of
 
 TEASPOON, CUP, OUNCE = 4.92892, 236.588, 28.3495
 

@@ -146,6 +146,19 @@ def test_a_taught_name_comes_before_all_else(catalogue, knowledge):
     assert found.ingredient == "shea_butter"
 
 
+# Words for a category that no maker uses: they are not in the catalogue, and may be
+# taught.
+COINED = {"soft solid oil": "soft butter", "brittle solid oil": "hard butter"}
+
+
+@pytest.mark.parametrize(("words", "category"), list(COINED.items()))
+def test_words_for_a_category_may_be_taught(catalogue, knowledge, words, category):
+    assert Matcher(catalogue, knowledge.words).match(words).category != category
+    taught = {words: Match((), category, "taught", "as written")}
+    found = Matcher(catalogue, knowledge.words, taught).match(words.title())
+    assert (found.category, found.sure) == (category, "as written")
+
+
 @given(st.text(max_size=80))
 def test_any_text_is_matched_or_not_and_never_breaks(catalogue, knowledge, text):
     found = Matcher(catalogue, knowledge.words).match(text)

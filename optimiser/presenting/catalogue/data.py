@@ -28,6 +28,7 @@ def catalogue_data(catalogue: Catalogue, ingredients: Sequence[Ingredient]) -> D
                 "ingredient": each.key,
                 "name": each.name,
                 "inci": each.inci,
+                "inci_evidence": each.inci_evidence,
                 "category": each.category,
                 "price_per_kg": catalogue.price_per_kg(each.key),
                 "solid_fat_30_degC": _value(solid.get(each.key, {}).get(30.0)),

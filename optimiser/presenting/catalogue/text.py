@@ -127,7 +127,7 @@ def ingredient_sheet(
 def _about(each: Ingredient, columns: int) -> list[str]:
     facts: Mapping[str, str | None] = {
         "key": each.key,
-        "INCI": each.inci,
+        "INCI": _inci(each),
         "category": each.category,
         "family": each.family,
         "also called": listed(each.aliases) or None,
@@ -142,6 +142,13 @@ def _about(each: Ingredient, columns: int) -> list[str]:
         if value is not None:
             lines += item(f"{name}: {value}", columns)
     return lines
+
+
+def _inci(each: Ingredient) -> str | None:
+    """Return the INCI name with how well it is known."""
+    if each.inci is None or each.inci_evidence is None:
+        return each.inci
+    return f"{each.inci} ({evidence_words(each.inci_evidence)})"
 
 
 def _answered(word: str | None) -> str:

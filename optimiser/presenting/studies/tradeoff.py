@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optimiser.studies.made import Made
-    from optimiser.studies.tradeoff import Axis, Point, Tradeoff
+    from optimiser.studies.tradeoff import Axis, BreakPoint, Tradeoff
 
 __all__ = ["curve_columns", "tradeoff_csv", "tradeoff_data", "tradeoff_report"]
 
@@ -104,17 +104,18 @@ def _elbow(found: Tradeoff) -> str:
         return ""
     before = _slope(found.points[0], at)
     after = _slope(at, found.points[-1])
-    unit = found.across.unit or found.across.words
+    unit = found.across.unit or "unit"
+    value, noun = _value(found.across, at.across), _noun(found.across)
+    place = f"{value} {noun}" if found.across.unit else f"{noun} {value}"
     unit = {"points": "point", "ingredients": "ingredient"}.get(unit, unit)
     return (
-        f"The elbow is at {at.name} ({_value(found.across, at.across)} "
-        f"{_noun(found.across)}): up to there each {unit} is worth "
+        f"The elbow is at {at.name} ({place}): up to there each {unit} is worth "
         f"{_value(found.up, before)} {found.up.unit} on average, after it "
         f"{_value(found.up, after)}."
     )
 
 
-def _slope(one: Point, other: Point) -> float:
+def _slope(one: BreakPoint, other: BreakPoint) -> float:
     run = other.across - one.across
     return abs((one.up - other.up) / run) if run else 0.0
 
@@ -138,7 +139,7 @@ def _curve(found: Tradeoff, columns: int) -> list[str]:
     return lines
 
 
-def _named(row: Point, found: Tradeoff) -> str:
+def _named(row: BreakPoint, found: Tradeoff) -> str:
     return f"{row.name} elbow" if row.name == found.elbow else row.name
 
 
@@ -146,7 +147,7 @@ def _head(axis: Axis) -> str:
     return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
 
 
-def _news(one: Point, other: Point) -> str:
+def _news(one: BreakPoint, other: BreakPoint) -> str:
     """Return which ingredients came and went between two points."""
     was, now = one.formula, other.formula
     names = {line.ingredient: line.name for m in (was, now) for line in m.formula}

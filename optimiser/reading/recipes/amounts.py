@@ -1,4 +1,4 @@
-"""The amount and unit cells of a line: measures, and what they are a share of."""
+"""What the amount and unit cells of a recipe say."""
 
 from __future__ import annotations
 
@@ -8,11 +8,15 @@ from functools import lru_cache
 from msgspec import Struct, field
 
 from optimiser.domain.recipe import Amount, Measure, Span
-from optimiser.reading.recipes.doubts import NUMBER_WORDS, left_over
-from optimiser.reading.recipes.numbers import NUMBER, plain_fractions, to_value
-from optimiser.reading.recipes.units import UNIT, unit_of
+from optimiser.reading.recipes.numbers import (
+    NUMBER,
+    UNIT,
+    plain_fractions,
+    to_value,
+    unit_of,
+)
 
-__all__ = ["amount_and_name", "read_amount"]
+__all__ = ["NUMBER_WORDS", "amount_and_name", "left_over", "read_amount"]
 
 GREATEST = 1e6  # of any unit: past it a cell is a slip, not a recipe
 ABOUT = 0.1  # "about" is taken as give or take a tenth (common practice)
@@ -51,7 +55,7 @@ _FEW = {"few", "some", "several", "little", "bit", "splash"}
 _SILENT = {"of", "the", "total", "heaped", "level", "each"}
 
 
-class _Reading(Struct):
+class _Parsed(Struct):
     """What has been read so far of one cell."""
 
     measures: list[Measure] = field(default_factory=list)
@@ -93,7 +97,7 @@ def read_amount(amount: str, unit: str) -> Amount:
     return _amount(text, *_share_of(text))
 
 
-def _share_of(text: str) -> tuple[str, _Reading | None, str]:
+def _share_of(text: str) -> tuple[str, _Parsed | None, str]:
     """Return what the amount is a share of, the mixture it goes into, and the rest."""
     if found := _PER.search(text):
         mixture = _measures(found["rest"])
@@ -105,7 +109,7 @@ def _share_of(text: str) -> tuple[str, _Reading | None, str]:
     return "recipe", None, text
 
 
-def _amount(whole: str, of: str, mixture: _Reading | None, text: str) -> Amount:
+def _amount(whole: str, of: str, mixture: _Parsed | None, text: str) -> Amount:
     """Return the amount of a text without what it is a share of."""
     upper, about = _UP_TO.search(text), _ABOUT.search(text)
     text = _ABOUT.sub(" ", _UP_TO.sub(" ", text))
@@ -148,9 +152,9 @@ def _widened(measure: Measure, upper: bool, about: bool) -> Measure:
     return Measure(span, measure.unit, measure.said, measure.household)
 
 
-def _measures(text: str) -> _Reading:
+def _measures(text: str) -> _Parsed:
     """Return the measures of a text, numbers and units taken from left to right."""
-    read = _Reading()
+    read = _Parsed()
     taken: list[tuple[int, int]] = []
     for found in _TOKEN.finditer(text):
         taken.append(found.span())
@@ -197,7 +201,7 @@ def _is_word(word: str) -> bool:
     return unit_of(word) is not None or word.casefold() in {"to", "or", "fl", "per"}
 
 
-def _take_number(read: _Reading, value: float, said: str) -> None:
+def _take_number(read: _Parsed, value: float, said: str) -> None:
     if read.numbers and not read.joined:
         _finish(read, "")
     read.numbers.append((value, said))
@@ -205,7 +209,7 @@ def _take_number(read: _Reading, value: float, said: str) -> None:
     read.joined = read.apart = False
 
 
-def _take_word(read: _Reading, word: str) -> None:
+def _take_word(read: _Parsed, word: str) -> None:
     """Take a word: a unit, a number in letters, "to" or "or", or one not read."""
     low = word.casefold().rstrip(".")
     known = unit_of(word)
@@ -226,7 +230,7 @@ def _take_word(read: _Reading, word: str) -> None:
         read.ranged = False  # "5 g - melted"
 
 
-def _take_unit(read: _Reading, word: str, known: tuple[str, float, bool]) -> None:
+def _take_unit(read: _Parsed, word: str, known: tuple[str, float, bool]) -> None:
     """Take a unit, which may stand after a bracket: "10 (melted) g"."""
     only = read.measures[0] if len(read.measures) == 1 else None
     if not read.numbers and only is not None and only.unit == "" and not read.added:
@@ -237,20 +241,20 @@ def _take_unit(read: _Reading, word: str, known: tuple[str, float, bool]) -> Non
         _finish(read, word)
 
 
-def _join(read: _Reading) -> None:
+def _join(read: _Parsed) -> None:
     """Take a dash or "to": what follows closes a range."""
     read.doubt |= read.joined or read.ranged or read.apart
     read.joined = bool(read.numbers)
     read.ranged = not read.numbers and bool(read.measures)
 
 
-def _add(read: _Reading) -> None:
+def _add(read: _Parsed) -> None:
     """Take a plus or "and": what follows is added."""
     _finish(read, "")
     read.added = bool(read.measures)
 
 
-def _finish(read: _Reading, word: str) -> None:
+def _finish(read: _Parsed, word: str) -> None:
     """Close the numbers read so far with a unit; "" where none stood."""
     numbers, read.numbers = read.numbers, []
     if not numbers:
@@ -278,7 +282,7 @@ def _finish(read: _Reading, word: str) -> None:
     read.measures.append(Measure(span, unit, said, household))
 
 
-def _adds(read: _Reading, before: Measure, word: str) -> bool:
+def _adds(read: _Parsed, before: Measure, word: str) -> bool:
     """Whether a measure adds to the one before it, as ounces do to pounds."""
     pounds = before.said.casefold().rstrip("s.").endswith(("lb", "pound"))
     return read.added or (pounds and word.casefold().startswith(("oz", "ounce")))
@@ -295,3 +299,44 @@ def amount_and_name(text: str) -> tuple[str, str] | None:
     if found is None or unit_of(found["unit"]) is None:
         return None
     return found["amount"], found["name"]
+
+
+# Numbers in letters that are not read: a line with one waits for an answer.
+# fmt: off
+NUMBER_WORDS = {
+    "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+    "fifteen", "sixteen", "twenty", "thirty", "forty", "fifty", "sixty", "seventy",
+    "eighty", "ninety", "hundred", "hundreds", "thousand", "thousands", "million",
+    "dozen", "dozens", "pair", "couple", "score", "quarter", "quarters", "third",
+    "thirds", "fourth", "fifth", "sixth", "eighth", "eighths", "tenth", "tenths",
+    "halves", "double", "twice", "minus",
+}
+# fmt: on
+# What may stand between numbers and words without changing an amount.
+_HARMLESS = re.compile(
+    r"[\s()\[\],;|!]+|(?<=[^\W\d_])['\u2019](?=[^\W\d_])|(?<=[^\W\d_]):"
+)
+_SIGNED = re.compile(r"(?:^|[-+(\[|;,:])\s*[-+]\s*\.?\d")
+
+
+def left_over(text: str, taken: list[tuple[int, int]]) -> bool:
+    """Whether a digit, a dot, a sign or an operator stands outside what was taken.
+
+    Parameters
+    ----------
+    text : str
+        With fractions and dashes in plain characters.
+    taken : list of (start, end)
+        Where its numbers, units, words and joining marks stand, in order.
+
+    >>> left_over("5 (g)", [(0, 1), (3, 4)]), left_over("5_0", [(0, 1), (2, 3)])
+    (False, True)
+    """
+    if _SIGNED.search(text):
+        return True
+    rest = list(text)
+    for match in _HARMLESS.finditer(text):
+        rest[match.start() : match.end()] = " " * (match.end() - match.start())
+    for start, end in taken:
+        rest[start:end] = " " * (end - start)
+    return bool("".join(rest).strip())

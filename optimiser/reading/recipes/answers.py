@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import Answer, Answers
+from optimiser.domain.recipe import Replies, Reply
 from optimiser.errors import Problem, nearest
 from optimiser.reading.recipes.amounts import read_amount
 from optimiser.reading.recipes.knowledge import GROUPS, stands_for
-from optimiser.reading.tables import Columns, Row, read_table
+from optimiser.reading.tables import Columns, TableRow, read_table
 
 __all__ = ["read_answers"]
 
@@ -21,7 +21,7 @@ HOW = (
 )
 
 
-def read_answers(path: Path, catalogue: Catalogue, problems: list[Problem]) -> Answers:
+def read_answers(path: Path, catalogue: Catalogue, problems: list[Problem]) -> Replies:
     """Return answers by (recipe, ingredient as written), both folded.
 
     Parameters
@@ -34,7 +34,7 @@ def read_answers(path: Path, catalogue: Catalogue, problems: list[Problem]) -> A
     problems : list of Problem
         Gains every problem; nothing is raised.
     """
-    found: dict[tuple[str, str], Answer] = {}
+    found: dict[tuple[str, str], Reply] = {}
     for row in read_table(path, str(path), ANSWERS, problems).rows:
         answer = _answer(row, catalogue)
         if answer is None:
@@ -46,14 +46,14 @@ def read_answers(path: Path, catalogue: Catalogue, problems: list[Problem]) -> A
     return found
 
 
-def _answer(row: Row, catalogue: Catalogue) -> Answer | None:
+def _answer(row: TableRow, catalogue: Catalogue) -> Reply | None:
     """Return a row of the answers."""
     recipe, name, text = row.need("recipe"), row.text("ingredient"), row.need("answer")
     if recipe is None or text is None:
         return None
     said = fold(text)
     if said in PLAIN:
-        return Answer(said, recipe, name, text, row.origin)
+        return Reply(said, recipe, name, text, row.origin)
     if not name:
         row.say(
             "answer",
@@ -64,15 +64,15 @@ def _answer(row: Row, catalogue: Catalogue) -> Answer | None:
     if said.startswith("is "):
         match = stands_for(text.strip()[3:], catalogue)
         if match is not None:
-            return Answer("is", recipe, name, text, row.origin, match)
+            return Reply("is", recipe, name, text, row.origin, match)
         known = (*catalogue.names(), *GROUPS)
         wrong = f"names nothing of the catalogue; {nearest(said[3:], known)}"
         row.say("answer", wrong, "write an ingredient of it, or a category")
         return None
-    return Answer("amount", recipe, name, text, row.origin) if _amount(row) else None
+    return Reply("amount", recipe, name, text, row.origin) if _amount(row) else None
 
 
-def _amount(row: Row) -> bool:
+def _amount(row: TableRow) -> bool:
     """Whether the answer is an amount with a unit; a problem is added if not."""
     try:
         amount = read_amount(row.text("answer"), "")

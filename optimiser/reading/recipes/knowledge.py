@@ -11,9 +11,9 @@ from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, EVIDENCE
 from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
+from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
-from optimiser.reading.shipped import shipped_folder
-from optimiser.reading.tables import Columns, Row, Table, read_table
+from optimiser.reading.tables import Columns, Table, TableRow, read_table
 
 __all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
 
@@ -98,7 +98,7 @@ def _table(folder: Path, name: str, columns: Columns, problems: list[Problem]) -
     return read_table(path, f"{folder.name}/materials/{name}", columns, problems)
 
 
-def _volume(row: Row, names: Names) -> tuple[tuple[str, str], Volume] | None:
+def _volume(row: TableRow, names: Names) -> tuple[tuple[str, str], Volume] | None:
     """Return a row of volumes.csv, [g/ml]; of a drop, [ml]."""
     fix = "write the key of an ingredient, or a category"
     what = row.name_in("what", names, fix)
@@ -113,7 +113,7 @@ def _volume(row: Row, names: Names) -> tuple[tuple[str, str], Volume] | None:
     return (what, form), Volume(span, evidence, source, row.origin)
 
 
-def _word(row: Row, catalogue: Catalogue) -> Word | None:
+def _word(row: TableRow, catalogue: Catalogue) -> Word | None:
     """Return a row of recipe_words.csv; one about an unknown ingredient is left out."""
     words, match = row.need("words"), row.choice("match", ("whole", "end", "contains"))
     text = row.need("stands_for")
@@ -125,7 +125,7 @@ def _word(row: Row, catalogue: Catalogue) -> Word | None:
     return Word(fold(words), match, found.options, found.category)
 
 
-def _usual(row: Row) -> UsualShare | None:
+def _usual(row: TableRow) -> UsualShare | None:
     """Return a row of usual_shares.csv, percent of the product."""
     category = row.choice("category", CATEGORIES)
     least = row.number_in("min_percent", 0, 100)

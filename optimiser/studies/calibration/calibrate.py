@@ -9,12 +9,13 @@ import numpy as np
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
 from optimiser.rules import part_amounts
 from optimiser.science.fitting import Shift, fit_between
 from optimiser.science.mixing import Blend, blend_value
-from optimiser.science.properties import PROPERTIES
+from optimiser.science.properties import figure
 from optimiser.studies.calibration.observations import (
     Observation,
     observations,
@@ -52,7 +53,7 @@ class TrialLine(Struct, frozen=True):
 class IngredientShift(Struct, frozen=True):
     """How an ingredient's curve moved; ``by`` and ``doubt`` in half spreads.
 
-    ``before`` and ``after`` are its own firmness, points per 100 %, at ``at`` deg C.
+    ``before`` and ``after`` are its own firmness at ``at`` deg C.
     """
 
     ingredient: str
@@ -212,10 +213,10 @@ def _shifts(
     after: Catalogue,
 ) -> list[IngredientShift]:
     at = 25.0 if window.at is None else window.at
-    firmness = PROPERTIES["firmness"].lookup
     found = []
     for index, key in enumerate(keys):
-        old, new = firmness(catalogue, key, at), firmness(after, key, at)
+        old = figure(catalogue, "firmness", key, at)
+        new = figure(after, "firmness", key, at)
         if old is None or new is None:
             continue
         found.append(

@@ -10,13 +10,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
 from optimiser.errors import InputError, Problem
 from optimiser.rules import part_amounts
 from optimiser.science.fitting import least_squares
 from optimiser.science.mixing import blend_value
-from optimiser.science.properties import PROPERTIES
 from optimiser.studies.calibration.shifts import half_spread
 
 __all__ = ["Observation", "observations", "target"]

@@ -13,7 +13,8 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Figure
-from optimiser.science.properties import FATTY, figure
+from optimiser.domain.properties import SOLID_FATS
+from optimiser.science.properties import figure
 
 __all__ = ["Moved", "OverrideRow", "half_spread", "moved_catalogue", "override_rows"]
 
@@ -82,7 +83,7 @@ def half_spread(
     category = catalogue.ingredients[ingredient].category
     if category == "wax" and property_name == "firmness":
         return max((found.high - found.low) / 2.0, LEAST_WAX * found.value)
-    return _half(found) if category in FATTY else 0.0
+    return _half(found) if category in SOLID_FATS else 0.0
 
 
 def _half(found: Figure) -> float:

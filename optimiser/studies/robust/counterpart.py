@@ -17,18 +17,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec.structs import replace
 
-from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Column, Goal, Link, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
-from optimiser.rules.space import Space
-from optimiser.studies.robust.doubt import (
-    Doubt,
-    judged,
-    members_of,
-    room_of,
-    spread,
-    window_of,
-)
+from optimiser.studies.robust.doubt import Doubt, judged, room_of, spread
 
 __all__ = ["Deviations", "deviations", "protect", "robust_programme", "worst_sum"]
 
@@ -50,29 +41,23 @@ def worst_sum(moves: Sequence[float], budget: float) -> float:
     return total
 
 
-def deviations(
-    programme: Programme, scenario: Scenario, catalogue: Catalogue
-) -> dict[int, dict[int, float]]:
-    """Return how far each window's figures may move its row to the worse side."""
-    space = Space(scenario, catalogue, programme.ingredients)
+def deviations(programme: Programme) -> dict[int, dict[int, float]]:
+    """Return how far the figures of each rule may move its row to the worse side."""
     found: dict[int, dict[int, float]] = {}
     for number, rule in enumerate(programme.rules):
-        window = window_of(rule, scenario)
-        known = None if window is None else members_of(window, space, catalogue)
-        if known is None:
+        if not rule.terms:
             continue
-        kind, members = known
-        moves = {each.column: spread(rule, kind, each) for each in members}
-        found[number] = {column: move for column, move in moves.items() if move > 0}
+        moves: dict[int, float] = {}
+        for term in rule.terms:
+            move = spread(rule, term)
+            if move > 0.0:
+                moves[term.column] = moves.get(term.column, 0.0) + move
+        found[number] = moves
     return found
 
 
 def robust_programme(
-    programme: Programme,
-    scenario: Scenario,
-    catalogue: Catalogue,
-    doubt: Doubt,
-    budget: float,
+    programme: Programme, scenario: Scenario, doubt: Doubt, budget: float
 ) -> Programme:
     """Return the programme whose formulas bear ``budget`` doubts in every rule.
 
@@ -83,7 +68,7 @@ def robust_programme(
         return programme
     asked = programme
     if doubt.figures:
-        moves = deviations(programme, scenario, catalogue)
+        moves = deviations(programme)
         for number, each in moves.items():
             asked = protect(asked, number, each, budget)
     asked = _weighed(asked, programme, scenario, doubt, budget)
@@ -101,9 +86,9 @@ def protect(
     sign = -1.0 if rule.side == "min" else 1.0
     pairs = zip(rule.amounts.columns, rule.amounts.coefficients, strict=True)
     row = Row.of([*pairs, *((column, sign * a) for column, a in added)])
-    sentence = f"{rule.sentence}, with {budget:g} of its figures at their worst"
+    provisos = (*rule.provisos, f"with {budget:g} of its figures at their worst")
     rules = list(programme.rules)
-    rules[number] = replace(rule, amounts=row, sentence=sentence)
+    rules[number] = replace(rule, amounts=row, provisos=provisos)
     return replace(programme, columns=columns, links=links, rules=tuple(rules))
 
 
@@ -143,7 +128,7 @@ def _weighed(
     free = {i for i, key in enumerate(programme.ingredients) if key not in pinned}
     rules = list(asked.rules)
     for number, rule in judged(programme):
-        if rule.kind == "window" or rule.curved or rule.side == "exact":
+        if rule.terms or rule.curved or rule.side == "exact":
             continue
         if not free & set(rule.amounts.columns.tolist()):
             continue

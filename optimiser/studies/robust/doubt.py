@@ -6,16 +6,11 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import Figure
-from optimiser.domain.rule import Programme, Rule
-from optimiser.domain.scenario import Scenario, Window
+from optimiser.domain.rule import Programme, Rule, Term
 from optimiser.errors import InputError, Problem
-from optimiser.rules.space import Space
-from optimiser.science.mixing import is_solid, terms
-from optimiser.science.properties import Property, figure, property_named
+from optimiser.science.mixing import terms
 
-__all__ = ["Doubt", "Member", "judged", "members_of", "room_of", "window_of"]
+__all__ = ["Doubt", "judged", "room_of", "spread"]
 
 # Shares that the maker set are kept to half of the 0.1 % a formula is written in.
 HALF_A_STEP = 0.05
@@ -67,20 +62,6 @@ class Doubt(Struct, frozen=True):
             raise InputError(problems)
 
 
-class Member(Struct, frozen=True):
-    """An ingredient of a window with its figure; ``source`` names its doubt.
-
-    Doubts of one source move together: a lot that is harder at one temperature is
-    harder at the next, and firmness is solid fat but for waxes.
-    """
-
-    column: int
-    key: str
-    figure: Figure
-    solid: bool
-    source: tuple[str, str]
-
-
 def judged(programme: Programme) -> Iterator[tuple[int, Rule]]:
     """Yield the rules that a weighed batch keeps or breaks, with their numbers."""
     size = len(programme.ingredients)
@@ -93,50 +74,19 @@ def judged(programme: Programme) -> Iterator[tuple[int, Rule]]:
 
 def room_of(rule: Rule) -> float:
     """Return by how much a rule may be missed and still count as kept."""
-    if rule.owner in STRICT or rule.kind == "window" or rule.unit != "%":
+    if rule.owner in STRICT or rule.terms or rule.unit != "%":
         return 0.0
     return HALF_A_STEP
 
 
-def window_of(rule: Rule, scenario: Scenario) -> Window | None:
-    """Return the window that a rule was written for."""
-    if rule.kind != "window":
-        return None
-    place = (rule.origin.field or "").rsplit(".", 1)[0]
-    for window in scenario.windows:
-        if window.origin.field == place and window.origin.file == rule.origin.file:
-            return window
-    return None
-
-
-def members_of(
-    window: Window, space: Space, catalogue: Catalogue
-) -> tuple[Property, list[Member]] | None:
-    """Return a window's property and the ingredients it is over."""
-    kind = property_named(window.property, catalogue)
-    if kind is None:
-        return None
-    found = []
-    for column in space.members(window.over):
-        key = space.ingredients[column]
-        known = figure(catalogue, window.property, key, window.at)
-        if known is not None:
-            solid = is_solid(catalogue, key)
-            wax = catalogue.ingredients[key].category == "wax"
-            fat = window.property == "firmness" and not wax
-            source = ("solid fat" if fat else window.property, key)
-            found.append(Member(column, key, known, solid, source))
-    return kind, found
-
-
-def spread(rule: Rule, kind: Property, member: Member) -> float:
+def spread(rule: Rule, term: Term) -> float:
     """Return how far a figure at its worst end moves a rule's row, per percent."""
 
     def coefficient(number: float) -> float:
-        above, below = terms(kind, number, member.solid)
-        return above - rule.inner(rule.limit) * below
+        above, below = terms(term.mixing, number, term.solid)
+        return term.above * above - rule.inner(rule.limit) * term.below * below
 
-    usual = coefficient(member.figure.value)
-    ends = [coefficient(end) for end in (member.figure.low, member.figure.high)]
+    usual = coefficient(term.figure.value)
+    ends = [coefficient(end) for end in (term.figure.low, term.figure.high)]
     worst = min(ends) - usual if rule.side == "min" else usual - max(ends)
     return max(0.0, -worst)

@@ -10,27 +10,18 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Programme, Row, Rule
+from optimiser.domain.rule import Programme, Row, Rule, Term
 from optimiser.domain.scenario import Scenario
-from optimiser.rules.space import Space
-from optimiser.science.properties import Property
-from optimiser.studies.robust.doubt import (
-    Doubt,
-    Member,
-    judged,
-    members_of,
-    room_of,
-    window_of,
-)
+from optimiser.science.mixing import terms
+from optimiser.studies.robust.doubt import Doubt, judged, room_of
 
 __all__ = ["RuleKept", "Simulated", "simulate", "triangle"]
 
 LOT = 2000
 QUANTILES = (0.05, 0.5, 0.95)
-Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 
@@ -134,30 +125,22 @@ class _Lots:
     ) -> None:
         self.doubt = doubt
         self.keys = [key for key in programme.ingredients if formula.get(key, 0) > 0]
-        self.places = {key: at for at, key in enumerate(self.keys)}
         self.kg = np.array([formula[key] / 100.0 for key in self.keys])
         self.kg = self.kg * scenario.batch_kg
         prices = [catalogue.price_per_kg(key) for key in self.keys]
         self.prices = None if None in prices else np.array(prices, dtype=np.float64)
         self.columns = np.array([programme.ingredients.index(key) for key in self.keys])
-        space = Space(scenario, catalogue, programme.ingredients)
+        self.places = {int(column): at for at, column in enumerate(self.columns)}
         self.rules = [rule for _, rule in judged(programme)]
-        self.windows: dict[int, tuple[Property, list[Member]]] = {}
-        for number, rule in enumerate(self.rules):
-            window = window_of(rule, scenario)
-            known = None if window is None else members_of(window, space, catalogue)
-            if known is not None and doubt.figures:
-                used = [each for each in known[1] if each.key in self.places]
-                self.windows[number] = (known[0], used)
+        self.terms: dict[int, list[Term]] = {}
+        for number, rule in enumerate(self.rules if doubt.figures else ()):
+            used = [term for term in rule.terms if term.column in self.places]
+            self.terms[number] = used
         self.idle = [self._is_idle(number) for number in range(len(self.rules))]
-        self.sources = sorted(
-            {m.source for _, members in self.windows.values() for m in members}
-        )
+        self.doubts = sorted({t.doubt for each in self.terms.values() for t in each})
 
     def _is_idle(self, number: int) -> bool:
         """Whether a rule says nothing of this formula: none of it is in there."""
-        if number in self.windows:
-            return not self.windows[number][1]
         rule = self.rules[number]
         of = {*rule.amounts.columns.tolist(), *rule.per.columns.tolist()}
         return not rule.per_constant and not of & set(self.columns.tolist())
@@ -166,7 +149,7 @@ class _Lots:
         """Return the value of each rule, (size, rules), and the cost, (size,)."""
         off = random.uniform(-1.0, 1.0, (size, len(self.keys)))
         moves = random.uniform(-1.0, 1.0, (size, len(self.keys)))
-        chances = {source: random.random(size) for source in self.sources}
+        chances = {doubt: random.random(size) for doubt in self.doubts}
         kg = np.maximum(self.kg + self.doubt.weighing_kg * off, 0.0)
         with np.errstate(invalid="ignore"):  # nothing at all: that draw fails
             shares = 100.0 * kg / kg.sum(axis=1, keepdims=True)
@@ -184,11 +167,13 @@ class _Lots:
         self, number: int, shares: Floats, chances: Mapping[tuple[str, str], Floats]
     ) -> Floats:
         rule = self.rules[number]
-        if number in self.windows:
-            above, below = self._window(number, shares, chances)
-        else:
-            above = shares @ self._own(rule.amounts)
-            below = shares @ self._own(rule.per) + rule.per_constant
+        above = shares @ self._own(rule.amounts)
+        below = shares @ self._own(rule.per) + rule.per_constant
+        for term in self.terms.get(number, ()):
+            share = shares[:, self.places[term.column]]
+            up, down = _moved(term, chances[term.doubt])
+            above += term.above * up * share
+            below += term.below * down * share
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(np.abs(below) < 1e-12, _of_none(above), above / below)
         value: Floats = np.exp(ratio) if rule.logarithmic else ratio
@@ -198,20 +183,6 @@ class _Lots:
         """Return a rule's row over the ingredients used."""
         known = dict(zip(row.columns.tolist(), row.coefficients.tolist(), strict=True))
         return np.array([known.get(int(column), 0.0) for column in self.columns])
-
-    def _window(
-        self, number: int, shares: Floats, chances: Mapping[tuple[str, str], Floats]
-    ) -> tuple[Floats, Floats]:
-        kind, members = self.windows[number]
-        above, below = np.zeros(len(shares)), np.zeros(len(shares))
-        for each in members:
-            known = each.figure
-            drawn = triangle(known.low, known.value, known.high, chances[each.source])
-            share = shares[:, self.places[each.key]]
-            up, down = _terms(kind, drawn, each.solid)
-            above += up * share
-            below += down * share
-        return above, below
 
     def told(self, values: Floats, costs: Floats, stopped: bool) -> Simulated:
         """Return the shares and quantiles of all draws."""
@@ -241,19 +212,16 @@ def _of_none(above: Floats) -> Floats:
     return result
 
 
-def _terms(kind: Property, numbers: Floats, solid: bool) -> tuple[Floats, Floats]:
-    """Return what 1 % adds above and below the line; as ``mixing.terms``, for many."""
-    one = np.ones_like(numbers)
-    if kind.mixing == "mass":
-        return numbers, one
-    if kind.mixing == "log":
-        return np.log(numbers), one
-    if kind.mixing == "volume":
-        return one, one / numbers
-    return (100.0 / numbers if solid else np.zeros_like(numbers)), one / numbers
+def _moved(term: Term, chance: Floats) -> tuple[Floats, Floats]:
+    """Return by how much a figure that is drawn moves what 1 % adds to the two sums."""
+    known = term.figure
+    drawn = triangle(known.low, known.value, known.high, chance)
+    up, down = terms(term.mixing, drawn, term.solid)
+    usual, usual_down = terms(term.mixing, known.value, term.solid)
+    return up - usual, down - usual_down
 
 
-def _kept(rule: Rule, values: Floats) -> NDArray[np.bool_]:
+def _kept(rule: Rule, values: Floats) -> Mask:
     """Return which values keep a rule; one that is not known does not."""
     room = room_of(rule) + 1e-9 * max(1.0, abs(rule.limit))
     if rule.side == "min":
@@ -262,5 +230,5 @@ def _kept(rule: Rule, values: Floats) -> NDArray[np.bool_]:
         kept = values <= rule.limit + room
     else:
         kept = np.abs(values - rule.limit) <= room
-    result: NDArray[np.bool_] = kept
+    result: Mask = kept
     return result

@@ -11,10 +11,15 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, ProofError
-from optimiser.explaining import Clash, formulate
-from optimiser.explaining.opinions import Heard, lined
-from optimiser.rules import build
-from optimiser.solving import Infeasible, optimise
+from optimiser.explaining import Clash, clash_of
+from optimiser.explaining.answering import (
+    NoFormula,
+    best,
+    lined,
+    questions,
+    reshaped,
+)
+from optimiser.explaining.opinions import Solved
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.robust.counterpart import (
     deviations,
@@ -85,11 +90,10 @@ def robust(
     _check(budgets, draws, seed)
     scenario = replace(scenario, cautious=False)
     study = _Study(scenario, catalogue, doubt, draws, seed)
-    start = study.formula(0.0, "plain")
-    if start is None:
-        clash = formulate(scenario, catalogue)
-        assert isinstance(clash, Clash)
-        return clash
+    start = study.solved(0.0)
+    if isinstance(start, NoFormula):
+        return clash_of(start, catalogue)
+    plain = made("plain", start, catalogue)
     total = draws * (1 + len(budgets))
     simulated = study.simulate(start, _part(progress, 0, total))
     found: list[Budgeted] = []
@@ -100,18 +104,18 @@ def robust(
             if stopped:
                 break
             part = _part(progress, number * draws, total)
-            found.append(study.budgeted(budget, start, part))
+            found.append(study.budgeted(budget, plain, part))
             last = found[-1].simulated
             stopped = last is not None and last.stopped
         most = 0.0 if stopped else study.most()
     except KeyboardInterrupt:
         stopped = True
-    formulas = [start, *(b.formula for b in found if b.formula)]
+    formulas = [plain, *(b.formula for b in found if b.formula)]
     return Robust(
         about=About.of(scenario, catalogue),
         doubt=doubt,
         seed=seed,
-        plain=start,
+        plain=plain,
         simulated=simulated,
         budgets=tuple(found),
         most=most,
@@ -163,32 +167,33 @@ class _Study:
     ) -> None:
         self.scenario, self.catalogue, self.doubt = scenario, catalogue, doubt
         self.draws, self.seed = draws, seed
-        self.programme: Programme = build(scenario, catalogue)
+        self.questions = questions(scenario, catalogue)
         # Formulas keep these too; what weighing does to them is not looked at.
-        self.asked, self.lined = lined(scenario, catalogue, self.programme)
-        self.moves = deviations(self.programme, scenario, catalogue)
+        self.asked, self.lined = lined(self.questions, catalogue)
 
-    def formula(self, budget: float, title: str) -> Made | None:
-        """Return the proved formula that bears a budget; None if there is none."""
-        asked = robust_programme(
-            self.asked, self.scenario, self.catalogue, self.doubt, budget
+    def solved(self, budget: float) -> Solved | NoFormula:
+        """Return the proved formula that bears a budget, or that there is none."""
+        asked = reshaped(
+            self.asked,
+            lambda each: robust_programme(
+                each.programme, each.scenario, self.doubt, budget
+            ),
         )
-        found = optimise(asked)
-        if isinstance(found, Infeasible):
-            return None
-        formula = made(title, Heard(asked, found), self.scenario, self.catalogue)
-        if self.doubt.figures:
-            self._prove(formula, budget)
-        return formula
+        found = best(asked, self.catalogue, hear=False)
+        if isinstance(found, Solved) and self.doubt.figures:
+            self._prove(found, budget)
+        return found
 
-    def _prove(self, formula: Made, budget: float) -> None:
-        """Recompute the worst case of each window from the figures alone."""
-        amounts = {
-            column: formula.amounts.get(key, 0.0)
-            for column, key in enumerate(self.programme.ingredients)
-        }
-        for number, moves in self.moves.items():
-            rule = self.programme.rules[number]
+    def programme(self, scenario: Scenario) -> Programme:
+        """Return the programme, with nothing held back, of one of the questions."""
+        return next(q.programme for q in self.questions if q.scenario is scenario)
+
+    def _prove(self, found: Solved, budget: float) -> None:
+        """Recompute the worst case of each rule on figures from those alone."""
+        programme = self.programme(found.scenario)
+        amounts = dict(enumerate(found.optimum.amounts[: len(programme.ingredients)]))
+        for number, moves in deviations(programme).items():
+            rule = programme.rules[number]
             value = worst_value(rule, moves, amounts, budget)
             if value is None:
                 continue
@@ -196,11 +201,11 @@ class _Study:
             if miss > 1e-5 * max(1.0, abs(rule.limit)):
                 raise ProofError(f"the formula does not bear the worst of {rule.id}")
 
-    def simulate(self, formula: Made, progress: Progress | None) -> Simulated:
+    def simulate(self, found: Solved, progress: Progress | None) -> Simulated:
         return simulate(
-            self.programme,
-            formula.amounts,
-            self.scenario,
+            self.programme(found.scenario),
+            found.amounts,
+            found.scenario,
             self.catalogue,
             self.doubt,
             draws=self.draws,
@@ -212,23 +217,24 @@ class _Study:
         self, budget: float, plain: Made, progress: Progress | None
     ) -> Budgeted:
         """Return the formula for a budget, its premium, and how it fares."""
-        formula = self.formula(budget, f"bears {budget:g}")
-        if formula is None:
+        found = self.solved(budget)
+        if isinstance(found, NoFormula):
             return Budgeted(budget, None, None, None)
+        formula = made(f"bears {budget:g}", found, self.catalogue)
         premium = None
         if formula.cost_per_kg is not None and plain.cost_per_kg is not None:
             premium = formula.cost_per_kg - plain.cost_per_kg
-        return Budgeted(budget, formula, premium, self.simulate(formula, progress))
+        return Budgeted(budget, formula, premium, self.simulate(found, progress))
 
     def most(self) -> float | None:
         """Return the largest budget that some formula bears; None without end."""
-        size = float(len(self.programme.ingredients))
-        if self.formula(size, "all") is not None:
+        size = float(len(self.questions[0].programme.ingredients))
+        if isinstance(self.solved(size), Solved):
             return None
         good, bad = 0.0, size
         for halved in range(HALVINGS + 8):
             middle = (good + bad) / 2.0
-            if self.formula(middle, "tried") is None:
+            if isinstance(self.solved(middle), NoFormula):
                 bad = middle
             else:
                 good = middle

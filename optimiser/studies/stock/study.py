@@ -8,20 +8,27 @@ largest batch is the least ``1 / size``. Rules on shares stay as they are.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import Origin
+from optimiser.domain.material import Ingredient, Origin
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.wording import Fixed, number
 from optimiser.errors import InputError, Problem
-from optimiser.explaining import Clash, formulate
-from optimiser.explaining.opinions import Heard, answered
-from optimiser.rules import build
-from optimiser.solving import Infeasible, optimise
+from optimiser.explaining import Clash, clash_of
+from optimiser.explaining.answering import (
+    NoFormula,
+    Question,
+    answer,
+    best,
+    questions,
+    reshaped,
+)
+from optimiser.explaining.opinions import Solved
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.stock.shelf import (
     BaseBatch,
@@ -99,22 +106,24 @@ def stock(
         stock_only=None,
         aims=tuple(aim for aim in scenario.aims if aim.name != "bought"),
     )
-    programme = _sized(build(plain, catalogue), shelf)
-    largest = answered(plain, catalogue, programme)
-    if isinstance(largest, Infeasible):
-        tiny = replace(scenario, stock_only=HERE, batch_kg=1e-6)
-        clash = formulate(tiny, catalogue)
-        assert isinstance(clash, Clash)
-        return clash
+    asked = reshaped(
+        questions(plain, catalogue),
+        lambda each: _sized(each.programme, shelf, catalogue),
+    )
+    largest = best(asked, catalogue, steps=False)
+    if isinstance(largest, NoFormula):
+        # A clash that names the shelf is told as such: for a batch of next to nothing.
+        tiny = answer(replace(scenario, stock_only=HERE, batch_kg=1e-6), catalogue)
+        return clash_of(tiny if isinstance(tiny, NoFormula) else largest, catalogue)
     most = 1.0 / max(largest.optimum.best[0], 1.0 / MOST_KG)
     keeps = 1.0 - loss_percent / 100.0
     units = None if unit_kg is None else math.floor(most * keeps / unit_kg + 1e-9)
     batch = most if units is None or unit_kg is None else units * unit_kg / keeps
     sized = replace(plain, batch_kg=batch)
-    found = None if batch <= 0 else _for_batch(sized, catalogue, programme, largest)
+    found = None if batch <= 0 else _for_batch(asked, catalogue, batch, largest)
     if found is None:
         return _nothing(plain, catalogue, shelf, most, (unit_kg, loss_percent))
-    formula = made("the most", found, sized, catalogue)
+    formula = made("the most", replace(found, scenario=sized), catalogue)
     lasting = reaches(formula.amounts, shelf, catalogue)
     return Stock(
         about=About.of(scenario, catalogue),
@@ -125,12 +134,7 @@ def stock(
         batch_kg=batch,
         units=units,
         formula=formula,
-        aims=tuple(
-            (goal.name, best, goal.unit)
-            for goal, best in zip(
-                found.programme.goals, found.optimum.best, strict=True
-            )
-        ),
+        aims=found.aims,
         takes=takes(formula.amounts, batch, catalogue),
         lasts=lasting,
         helps=_helps(catalogue, shelf, largest, most),
@@ -161,13 +165,15 @@ def _check(
         raise InputError(problems)
 
 
-def _sized(programme: Programme, shelf: Mapping[str, float]) -> Programme:
+def _sized(
+    programme: Programme, shelf: Mapping[str, float], catalogue: Catalogue
+) -> Programme:
     """Return the programme with a column for ``1 / size`` (per kg), its first goal."""
     size = len(programme.columns)
     column = Column("per kg", "batch", 1.0 / MOST_KG, math.inf)
     rules = tuple(
-        _no_more(number, key, shelf.get(key, 0.0), size)
-        for number, key in enumerate(programme.ingredients)
+        _no_more(column, catalogue.ingredients[key], shelf.get(key, 0.0), size)
+        for column, key in enumerate(programme.ingredients)
     )
     goal = Goal("batch", "per kg", Row.of([(size, 1.0)]))
     return replace(
@@ -178,15 +184,15 @@ def _sized(programme: Programme, shelf: Mapping[str, float]) -> Programme:
     )
 
 
-def _no_more(number: int, key: str, kg: float, size: int) -> Rule:
+def _no_more(column: int, of: Ingredient, kg: float, size: int) -> Rule:
     return Rule(
-        id=f"shelf/{key}",
-        sentence=f"no more {key} than the {kg:g} kg on the shelf",
+        id=f"shelf/{of.key}",
+        wording=Fixed(f"no more {of.name} than the {number(kg)} kg on the shelf"),
         kind="stock",
         side="max",
         limit=0.0,
         unit="%",
-        amounts=Row.of([(number, 1.0), (size, -100.0 * kg)]),
+        amounts=Row.of([(column, 1.0), (size, -100.0 * kg)]),
         per_constant=1.0,
         owner="arithmetic",
         origin=HERE,
@@ -194,27 +200,22 @@ def _no_more(number: int, key: str, kg: float, size: int) -> Rule:
 
 
 def _for_batch(
-    scenario: Scenario, catalogue: Catalogue, programme: Programme, largest: Heard
-) -> Heard | None:
-    """Return the best formula, by the scenario's aims, for its batch.
+    asked: Sequence[Question], catalogue: Catalogue, batch_kg: float, largest: Solved
+) -> Solved | None:
+    """Return the best formula, by the scenario's aims, for a batch.
 
     Where the second opinion is not reached anew, the tangents that held it for the
     largest batch still hold it for this one.
     """
-    found = answered(scenario, catalogue, _at(programme, scenario.batch_kg))
-    if isinstance(found, Infeasible):
+    sized = reshaped(asked, lambda each: _at(each.programme, batch_kg))
+    found = best(sized, catalogue)
+    if isinstance(found, NoFormula):
         return None
-    if _outcome(found) != "not reached" or _outcome(largest) != "held":
+    if found.outcome != "not reached" or largest.outcome != "held":
         return found
-    asked = _at(largest.programme, scenario.batch_kg)
-    again = optimise(asked)
-    if isinstance(again, Infeasible):
-        return found
-    return Heard(asked, again, largest.said)
-
-
-def _outcome(heard: Heard) -> str | None:
-    return None if heard.said is None else heard.said.outcome
+    same = Question(largest.scenario, _at(largest.programme, batch_kg))
+    again = best([same], catalogue, hear=False)
+    return found if isinstance(again, NoFormula) else replace(again, said=largest.said)
 
 
 def _at(programme: Programme, batch_kg: float) -> Programme:
@@ -255,23 +256,24 @@ def _nothing(
 
 
 def _helps(
-    catalogue: Catalogue, shelf: Mapping[str, float], largest: Heard, most: float
+    catalogue: Catalogue, shelf: Mapping[str, float], largest: Solved, most: float
 ) -> tuple[tuple[str, float], ...]:
     """Return how much more a little more of what runs out makes, the most first."""
     programme, amounts = largest.programme, largest.optimum.amounts
     size = next(n for n, c in enumerate(programme.columns) if c.kind == "per kg")
     found = []
-    for number, key in enumerate(programme.ingredients):
+    for column, key in enumerate(programme.ingredients):
         kg = shelf.get(key, 0.0)
-        if amounts[number] * most / 100.0 < kg * (1 - 1e-6):
+        if amounts[column] * most / 100.0 < kg * (1 - 1e-6):
             continue
-        more = _no_more(number, key, kg + MORE, size)
+        more = _no_more(column, catalogue.ingredients[key], kg + MORE, size)
         rules = tuple(more if r.id == more.id else r for r in programme.rules)
         goals = programme.goals[:1]
-        again = optimise(replace(programme, rules=rules, goals=goals))
-        if isinstance(again, Infeasible):
+        wider = replace(programme, rules=rules, goals=goals)
+        again = best([Question(largest.scenario, wider)], catalogue, hear=False)
+        if isinstance(again, NoFormula):
             continue
-        gain = 1.0 / max(again.best[0], 1.0 / MOST_KG) - most
+        gain = 1.0 / max(again.optimum.best[0], 1.0 / MOST_KG) - most
         if gain > 1e-4:
             found.append((catalogue.ingredients[key].name, gain))
     return tuple(sorted(found, key=lambda each: -each[1]))

@@ -11,9 +11,8 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
 from optimiser.domain.scenario import Aim, Bound, Scenario
 from optimiser.errors import InputError
+from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.clashes import smallest_clash
-from optimiser.rules import build
-from optimiser.solving import Infeasible, Session, optimise
 from optimiser.studies.survey.centre import centre
 from optimiser.studies.survey.sharing import share_out
 from optimiser.studies.survey.summaries import members
@@ -23,7 +22,6 @@ from optimiser.studies.survey.values import Band, Base, BaseLine, Recipe, Wishes
 __all__ = ["propose_base"]
 
 FILE = "scenario.toml"
-TRACE = 1e-6  # percent
 WIDENED = (
     "no formula of the ingredients that these recipes name keeps every rule, so the "
     "whole catalogue was looked through"
@@ -60,10 +58,10 @@ def propose_base(
     middle = _centre(recipes, bands, usage)
     own = frozenset(middle.targets)
     seen = frozenset(seen_ingredients(recipes)) | own
-    session: Session | None = None
+    nothing: NoFormula | None = None
     for only in (own, seen, frozenset[str]()):
         scenario = _scenario(middle.targets, bands, only, wishes)
-        amounts, session = _nearest(scenario, catalogue)
+        amounts, nothing = _nearest(scenario, catalogue)
         if amounts:
             remarks = _remarks(amounts, catalogue, widened=not only)
             remarks += _unpriced(middle, catalogue)
@@ -72,28 +70,21 @@ def propose_base(
             lines = _lines(amounts, middle)
             kept = tuple(sorted(seen | set(amounts)))
             return Base(lines, moved, (), tuple(remarks), kept)
-    return Base((), 0.0, smallest_clash(session) if session else ())
+    return Base((), 0.0, smallest_clash(nothing.found.session) if nothing else ())
 
 
 def _nearest(
     scenario: Scenario, catalogue: Catalogue
-) -> tuple[dict[str, float], Session | None]:
-    """Return the nearest formula to a scenario's base, or the session to ask why not.
+) -> tuple[dict[str, float], NoFormula | None]:
+    """Return the nearest formula to a scenario's base, or that there is none.
 
-    Nothing, and no session, where an ingredient lacks a figure that a rule needs.
+    Nothing at all where an ingredient lacks a figure that a rule needs.
     """
     try:
-        programme = build(scenario, catalogue)
+        found = answer(scenario, catalogue)
     except InputError:
         return {}, None
-    found = optimise(programme)
-    if isinstance(found, Infeasible):
-        return {}, found.session
-    return {
-        key: float(found.amounts[at])
-        for at, key in enumerate(programme.ingredients)
-        if found.amounts[at] > TRACE
-    }, None
+    return ({}, found) if isinstance(found, NoFormula) else (found.amounts, None)
 
 
 def _centre(recipes: Sequence[Recipe], bands: Sequence[Band], usage: Usage) -> _Centre:

@@ -10,7 +10,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
 from optimiser.domain.material import PARTS
 from optimiser.domain.recipe import Span, UsualShare
-from optimiser.science.properties import PROPERTIES
+from optimiser.science.properties import figure
 from optimiser.studies.survey.values import Fault, Recipe, RecipeLine
 
 __all__ = ["Conditions", "faults", "firmness", "use_of_class"]
@@ -145,17 +145,16 @@ def _softening(recipe: Recipe, catalogue: Catalogue, zone: Zone) -> Iterator[Fau
     if found is not None and found.value < SOFT:
         text = (
             f"soft or liquid at {zone.high:g} °C: its lipids come to "
-            f"{found.value:.2g} points of firmness, and {SOFT:g} keep a shape"
+            f"a firmness of {found.value:.2g}, and {SOFT:g} keeps a shape"
         )
         yield Fault(recipe.name, "not solid", text)
 
 
 def firmness(recipe: Recipe, catalogue: Catalogue, at: float) -> Span | None:
-    """Return the firmness of a recipe's lipids, points; None if a figure is missing.
+    """Return the firmness of a recipe's lipids; None if a figure is missing.
 
     A choice counts as the mean of its options. Liquid oils of no name have none.
     """
-    kind = PROPERTIES["firmness"]
     total, above = 0.0, Span.exactly(0.0)
     for line in recipe.lines:
         if line.percent is None or line.category not in {"butters", *PARTS["lipids"]}:
@@ -163,7 +162,8 @@ def firmness(recipe: Recipe, catalogue: Catalogue, at: float) -> Span | None:
         total += line.percent.value
         if not line.match.options and line.category == "liquid oil":
             continue
-        figures = [kind.lookup(catalogue, key, at) for key in line.match.options]
+        options = line.match.options
+        figures = [figure(catalogue, "firmness", key, at) for key in options]
         known = [each for each in figures if each is not None]
         if not known or len(known) < len(figures):
             return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import Amount, Answer, Answers, Span, Written, WrittenLine
+from optimiser.domain.recipe import Amount, Replies, Reply, Span, Written, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes import Knowledge, Matcher, amount_and_name, read_amount
 from optimiser.studies.survey.drafts import Draft, quoted, shares, slip, to_line
@@ -28,11 +28,11 @@ class Normaliser:
     ----------
     catalogue : Catalogue
     knowledge : Knowledge
-    answers : mapping of (recipe, ingredient as written), folded, to Answer
+    answers : mapping of (recipe, ingredient as written), folded, to Reply
     """
 
     def __init__(
-        self, catalogue: Catalogue, knowledge: Knowledge, answers: Answers
+        self, catalogue: Catalogue, knowledge: Knowledge, answers: Replies
     ) -> None:
         self.catalogue, self.knowledge, self.answers = catalogue, knowledge, answers
         self.matcher = Matcher(catalogue, knowledge.words, knowledge.taught)
@@ -43,7 +43,7 @@ class Normaliser:
         """Return a recipe in percent; whatever is open in it is a question."""
         return _Work(self, written).recipe()
 
-    def answer(self, recipe: str, name: str = "") -> Answer | None:
+    def answer(self, recipe: str, name: str = "") -> Reply | None:
         """Return the answer about a line or, without a name, a whole recipe."""
         key = (fold(recipe), fold(name))
         found = self.answers.get(key)
@@ -239,7 +239,7 @@ class _Work:
             )
 
 
-def _answered(amount: Amount, answer: Answer | None) -> bool:
+def _answered(amount: Amount, answer: Reply | None) -> bool:
     """Whether an answer settles an amount: what is not read is no amount as written."""
     if answer is None:
         return False

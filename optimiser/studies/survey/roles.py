@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import Amount, Answer, Span, Written
+from optimiser.domain.recipe import Amount, Reply, Span, Written
 from optimiser.reading.recipes import read_amount
 from optimiser.studies.survey.drafts import Draft, units_of
 from optimiser.studies.survey.weighing import MIXTURE, Scale
@@ -29,7 +29,7 @@ class Roles(Struct):
 
     written: Written
     drafts: Sequence[Draft]
-    about: Answer | None
+    about: Reply | None
     catalogue: Catalogue
     scale: Scale
     ask: Callable[..., None]

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import Zone
-from optimiser.domain.recipe import Answers, Span, Written
+from optimiser.domain.recipe import Replies, Span, Written
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.recipes import Knowledge
 from optimiser.studies.survey.base import propose_base
@@ -57,7 +57,7 @@ def survey(
     written: Sequence[Written],
     catalogue: Catalogue,
     knowledge: Knowledge,
-    answers: Answers,
+    answers: Replies,
     asked: Asked,
 ) -> Survey:
     """Return what the recipes of a class have in common.
@@ -115,7 +115,7 @@ def survey(
 def _firmness(
     recipes: Iterable[Recipe], catalogue: Catalogue, zone: Zone | None
 ) -> dict[str, Span | None]:
-    """Return the firmness of each recipe's lipids in a climate, points."""
+    """Return the firmness of each recipe's lipids in a climate."""
     if zone is None:
         return {}
     return {each.name: firmness(each, catalogue, zone.high) for each in recipes}
@@ -214,7 +214,7 @@ def _base(
 def _least_firmness(
     recipes: Sequence[Recipe], firm: Mapping[str, Span | None]
 ) -> float | None:
-    """Return the firmness that three quarters of solid recipes reach, whole points."""
+    """Return the firmness that three quarters of solid recipes reach, whole numbers."""
     known = [span.value for each in recipes if (span := firm.get(each.name))]
     watery = any(each.share("water").value >= TENTH for each in recipes)
     if not known or watery:

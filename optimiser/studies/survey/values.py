@@ -190,7 +190,7 @@ class Survey(Struct, frozen=True):
 
     ``recipes`` are those of the class, in order; ``classes`` counts the recipes of
     every class that was read. ``storage`` is the temperature of the climate, [deg C],
-    and ``firmness`` what the lipids of each recipe come to there, points; None where
+    and ``firmness`` what the lipids of each recipe come to there; None where
     a figure is not known. ``firm`` is what three quarters of the chosen ones reach.
     """
 

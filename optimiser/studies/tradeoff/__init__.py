@@ -2,6 +2,6 @@
 
 from optimiser.studies.tradeoff.axes import Axis, axes_of
 from optimiser.studies.tradeoff.curve import Tradeoff, tradeoff
-from optimiser.studies.tradeoff.points import Point, Step
+from optimiser.studies.tradeoff.points import BreakPoint, Step
 
-__all__ = ["Axis", "Point", "Step", "Tradeoff", "axes_of", "tradeoff"]
+__all__ = ["Axis", "BreakPoint", "Step", "Tradeoff", "axes_of", "tradeoff"]

@@ -10,12 +10,13 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
-from optimiser.domain.rule import Goal, Programme, Rule
+from optimiser.domain.properties import PROPERTIES, property_named
+from optimiser.domain.rule import Goal, Rule
 from optimiser.domain.scenario import AIMS, Aim, Scenario, Window
+from optimiser.domain.wording import Measured
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.explaining.answering import Question, questions
 from optimiser.reading.quantities import COLDEST, HOTTEST
-from optimiser.rules import build
-from optimiser.science.properties import PROPERTIES, property_named
 
 __all__ = ["Axis", "axes_of", "ceiling", "goals_of", "with_property"]
 
@@ -23,8 +24,6 @@ HERE = Origin("the command line", field="--between")
 _PROPERTY = re.compile(
     r"(?:(less|more) )?(.+?)(?: at (-?\d+(?:\.\d+)?)(?: ?(?:degC|°C|C))?)?"
 )
-# Where a property is looked at when no temperature is named, deg C.
-USUAL = {"firmness": 25.0, "solid fat": 30.0, "density": 20.0}
 
 
 class Axis(Struct, frozen=True):
@@ -45,7 +44,7 @@ class Axis(Struct, frozen=True):
     def words(self) -> str:
         """The axis as a maker says it.
 
-        >>> Axis("firmness", "points", 25.0, "lipids", True).words
+        >>> Axis("firmness", "", 25.0, "lipids", True).words
         'firmness at 25 °C'
         """
         return self.name if self.at is None else f"{self.name} at {self.at:g} °C"
@@ -102,13 +101,19 @@ def _axis(
     sense, bare, degrees = match.groups() if match else (None, name, None)
     kind = property_named(bare, catalogue)
     if kind is None:
-        known = [*AIMS, *PROPERTIES, *catalogue.figures]
+        kinds = [
+            property_named(n, catalogue) for n in {**PROPERTIES, **catalogue.figures}
+        ]
+        known = [*AIMS, *(each.name for each in kinds if each and each.mixing)]
         wrong = f"is no aim and no property; {nearest(bare, known)}"
         aims = ", ".join(AIMS)
         fix = f'name an aim ({aims}) or a property, as in "firmness at 25 degC"'
         problems.append(_problem(text, wrong, fix))
         return Axis(name, "")
-    at = float(degrees) if degrees else USUAL.get(bare) if kind.at else None
+    if not kind.mixing:
+        wrong = "is never averaged over a blend"
+        problems.append(_problem(text, wrong, kind.instead))
+    at = float(degrees) if degrees else kind.looked_at
     if at is not None and not COLDEST <= at <= HOTTEST:
         fix = f"name one from {COLDEST:g} to {HOTTEST:g} degC"
         problems.append(_problem(text, "is at no temperature of a kitchen", fix))
@@ -119,10 +124,10 @@ def _axis(
 
 def with_property(
     axis: Axis, scenario: Scenario, catalogue: Catalogue
-) -> tuple[Programme, Rule]:
-    """Return the programme over ingredients with the figures, and the property's rule.
+) -> tuple[tuple[Question, ...], tuple[Rule, ...]]:
+    """Return questions over ingredients with the figures, and each one's property rule.
 
-    The rule is not among the programme's; the limit it has means nothing.
+    The rule is not among the question's own; the limit it has means nothing.
 
     Raises
     ------
@@ -133,16 +138,18 @@ def with_property(
     low, high = (1.0, None) if axis.more else (None, 1.0)
     over = axis.over or "product"
     window = Window(axis.name, axis.at, None, over, low, high, None, HERE)
-    asked = replace(scenario, windows=(*scenario.windows, window))
-    programme = build(asked, catalogue)
-    for rule in programme.rules:
-        if rule.kind == "window" and rule.origin.file == HERE.file:
-            if rule.amounts.columns.size == 0 and rule.per.columns.size == 0:
-                break
-            kept = tuple(each for each in programme.rules if each is not rule)
-            return replace(programme, rules=kept), rule
-    wrong = f"says nothing here: nothing that may be used belongs to the {over}"
-    raise InputError([_problem(axis.name, wrong, "name another property")])
+    wider = replace(scenario, windows=(*scenario.windows, window))
+    asked, rules = [], []
+    for each in questions(wider, catalogue):
+        own = [rule for rule in each.programme.rules if rule.about is window]
+        if not own or own[0].amounts.columns.size + own[0].per.columns.size == 0:
+            wrong = f"says nothing here: nothing that may be used belongs to the {over}"
+            raise InputError([_problem(axis.name, wrong, "name another property")])
+        kept = tuple(rule for rule in each.programme.rules if rule is not own[0])
+        plain = replace(each.scenario, windows=scenario.windows)
+        asked.append(Question(plain, replace(each.programme, rules=kept)))
+        rules.append(own[0])
+    return tuple(asked), tuple(rules)
 
 
 def goals_of(axes: Sequence[Axis], scenario: Scenario) -> Scenario:
@@ -155,10 +162,10 @@ def ceiling(goal: Goal, limit: float) -> Rule:
     """Return the rule that keeps an aim at or below a level."""
     return Rule(
         id=f"tradeoff/{goal.name}",
-        sentence=f"{goal.name} at most {limit:g} {goal.unit}",
+        wording=Measured(goal.name, goal.unit),
         kind="tradeoff",
         side="max",
-        limit=limit - goal.constant,
+        limit=limit,
         unit=goal.unit,
         amounts=goal.row,
         per_constant=1.0,

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Goal, Programme, Rule
+from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
-from optimiser.explaining import Clash, formulate, opinions
-from optimiser.explaining.opinions import Heard, lined
-from optimiser.rules import build
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.explaining import Clash, clash_of, opinions
+from optimiser.explaining.answering import (
+    NoFormula,
+    Question,
+    best,
+    lined,
+    questions,
+)
+from optimiser.explaining.opinions import Solved
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.tradeoff import walking
 from optimiser.studies.tradeoff.axes import (
@@ -27,17 +31,16 @@ from optimiser.studies.tradeoff.axes import (
     with_property,
 )
 from optimiser.studies.tradeoff.points import (
-    Point,
+    BreakPoint,
     Step,
     elbow_of,
     letters,
     steps_of,
 )
-from optimiser.studies.tradeoff.walking import Place
+from optimiser.studies.tradeoff.walking import Waypoint
 
 __all__ = ["Tradeoff", "tradeoff"]
 
-Floats = NDArray[np.float64]
 LEVELS = 21
 
 
@@ -52,7 +55,7 @@ class Tradeoff(Struct, frozen=True):
     about: About
     up: Axis
     across: Axis
-    points: tuple[Point, ...]
+    points: tuple[BreakPoint, ...]
     exact: bool
     elbow: str | None
     steps: tuple[Step, ...]
@@ -82,12 +85,10 @@ def tradeoff(
         If a name or the point to write is not known.
     """
     up, across = axes_of(between, scenario, catalogue)
-    question = _Question(scenario, catalogue, up, across)
+    question = _Asked(scenario, catalogue, up, across)
     places = question.places()
-    if places is None:
-        clash = formulate(question.scenario, catalogue)
-        assert isinstance(clash, Clash)
-        return clash
+    if isinstance(places, NoFormula):
+        return clash_of(places, catalogue)
     if not question.agrees(places):
         places = question.held_places() or places
     points = _points(places, question)
@@ -112,143 +113,149 @@ def tradeoff(
     )
 
 
-class _Question:
-    """A programme with the two axes in it, asked at any place of the curve."""
+class _Asked:
+    """The questions with the two axes in them, asked at any place of the curve."""
 
     def __init__(
         self, scenario: Scenario, catalogue: Catalogue, up: Axis, across: Axis
     ) -> None:
         self.catalogue, self.up, self.across = catalogue, up, across
         self.scenario = goals_of((up, across), scenario)
-        self._rule: Rule | None = None
+        self.questions: tuple[Question, ...]
+        self.rules: tuple[Rule, ...] = ()
         if across.is_property:
-            self.programme, self._rule = with_property(across, self.scenario, catalogue)
+            self.questions, self.rules = with_property(across, self.scenario, catalogue)
         else:
-            self.programme = build(self.scenario, catalogue)
-        self.goal: Goal = self.programme.goals[0]
-        self.exact = self._rule is None and not self.programme.whole
+            self.questions = questions(self.scenario, catalogue)
+        plain = len(self.questions) == 1 and not self.questions[0].programme.whole
+        self.exact = plain and not self.rules
         self.asks = self.lined = False
         self._near: list[dict[str, float]] = []
 
-    def agrees(self, places: Sequence[Place]) -> bool:
+    def agrees(self, places: Sequence[Waypoint]) -> bool:
         """Whether no window of a place breaks by the second opinion."""
         if not self.scenario.second_opinion:
             return True
-        keys = self.programme.ingredients
+        keys = self.questions[0].programme.ingredients
         opinion = opinions.formed(self.scenario, self.catalogue, keys, None)
         said = (
-            opinions.told(opinion, each.programme, each.optimum.amounts)
-            for each in places
+            opinions.told(opinion, at.solved.programme, at.solved.optimum.amounts)
+            for at in places
         )
         return not any(each is not None and each.outcome == "told" for each in said)
 
-    def held_places(self) -> list[Place] | None:
-        """Return places at each of which the second opinion is held.
+    def held_places(self) -> list[Waypoint] | None:
+        """Return places at each of which the second opinion is held, if there are any.
 
         One straight rule for all gives the break points too; it is taken where it
         costs next to nothing against asking anew at every level.
         """
-        plain, exact = self.programme, self.exact
+        plain, exact = self.questions, self.exact
         self.asks, self.exact = True, False
         each = self.places()
-        if not exact or each is None:
+        if isinstance(each, NoFormula):
+            return None
+        if not exact:
             return each
-        self.programme, found = lined(self.scenario, self.catalogue, plain)
-        line = walking.corners(self.programme) if found else None
-        if line is None or not (self.agrees(line) and walking.as_good(line, each)):
-            self.programme = plain
+        self.questions, found = lined(plain, self.catalogue)
+        line = walking.corners(self.questions[0], self.catalogue) if found else None
+        if (
+            line is None
+            or isinstance(line, NoFormula)
+            or not (self.agrees(line) and walking.as_good(line, each))
+        ):
+            self.questions = plain
             return each
         self.asks, self.exact, self.lined = False, True, True
         return line
 
-    def places(self) -> list[Place] | None:
-        """Return the places of the curve from the left; None where nothing fits."""
+    def places(self) -> list[Waypoint] | NoFormula:
+        """Return the places of the curve from the left, or that nothing fits."""
         if self.exact:
-            return walking.corners(self.programme)
+            return walking.corners(self.questions[0], self.catalogue)
         self._near = []
-        found = self._best(self.goal)
-        if found is None:
-            return None
-        ends = self._ends(found.amounts)
+        least = self._best((0, 1)[: self._aims])
+        if isinstance(least, NoFormula):
+            return least
+        ends = self._ends(least)
         values = [float(each) for each in np.linspace(*ends, LEVELS)]
         places = walking.levels(values, self.solve)
-        if self._rule is not None:
+        if self.rules:
             places = walking.refined(places, self.solve)
         elif self.asks:
             places = walking.undominated(places)
         return walking.distinct(places)
 
-    def _best(self, *goals: Goal) -> Optimum | None:
-        """Return the best formula by some goals; None where none keeps the rules.
+    @property
+    def _aims(self) -> int:
+        return len(self.questions[0].programme.goals)
 
-        The least of ``up`` is looked for from where it was found before.
-        """
-        asked = replace(self.programme, goals=goals)
-        found = optimise(asked)
-        if isinstance(found, Infeasible):
-            return None
-        if not self.asks:
-            return found
-        near = self._near[:1] if goals[0] is self.goal else ()
-        heard = opinions.heard(self.scenario, self.catalogue, asked, found, near)
-        self._near.append(_formula(heard))
-        return heard.optimum
+    def _best(
+        self, order: Sequence[int], more: Callable[[int], Rule] | None = None
+    ) -> Solved | NoFormula:
+        """Return the best formula by the aims in an order, with a rule more in each."""
+        asked = []
+        for number, each in enumerate(self.questions):
+            goals = tuple(each.programme.goals[aim] for aim in order)
+            rules = each.programme.rules
+            if more is not None:
+                rules = (*rules, more(number))
+            programme = replace(each.programme, rules=rules, goals=goals)
+            asked.append(replace(each, programme=programme))
+        # At a place, it is held from the ends and from where it was held last.
+        near = () if more is None else self._near
+        found = best(asked, self.catalogue, near, hear=self.asks, steps=False)
+        if self.asks and isinstance(found, Solved):
+            self._near = [*self._near[:2], found.amounts]
+        return found
 
-    def _heard(self, asked: Programme, found: Optimum) -> Heard:
-        """Hold the second opinion, from the ends and from where it was held last."""
-        heard = opinions.heard(self.scenario, self.catalogue, asked, found, self._near)
-        self._near = [*self._near[:3], _formula(heard)]
-        return heard
-
-    def _ends(self, amounts: Floats) -> tuple[float, float]:
+    def _ends(self, least: Solved) -> tuple[float, float]:
         """Return the best value across, and the one at the least of ``up``."""
-        if self._rule is not None:
-            cheapest = self._rule.value(amounts) or 0.0
-            best = walking.extreme(self.programme, self._rule)
-            return (cheapest if best is None else best), cheapest
-        across = self.programme.goals[1]
-        values = []
-        for goals in ((across, self.goal), (self.goal, across)):
-            found = self._best(*goals)
-            assert found is not None
-            values.append(across.at(found.amounts))
-        return values[0], values[1]
+        if self.rules:
+            amounts = least.optimum.amounts
+            cheapest = self.rules[0].value(amounts) or 0.0
+            pairs = zip(self.questions, self.rules, strict=True)
+            ends = [walking.extreme(q, rule, self.catalogue) for q, rule in pairs]
+            known = [end for end in ends if end is not None]
+            most = max if self.rules[0].side == "min" else min
+            return (most(known) if known else cheapest), cheapest
+        other = self._best((1, 0))
+        if isinstance(other, NoFormula):  # there is one by the other order
+            other = least
+        return self._at(other, self.across), self._at(least, self.across)
 
-    def solve(self, value: float) -> Place | None:
+    def _at(self, found: Solved, axis: Axis) -> float:
+        """Return what an aim comes to."""
+        goals = found.programme.goals
+        goal = next(goal for goal in goals if goal.name == axis.name)
+        return goal.at(found.optimum.amounts)
+
+    def solve(self, value: float) -> Waypoint | None:
         """Return the least of ``up`` with ``across`` as good as a value, or None."""
-        then = None
-        if self._rule is None:
-            then = self.programme.goals[1]
-            rule = ceiling(then, value + 1e-9 * max(1.0, abs(value)))
-        else:
+
+        def rule(number: int) -> Rule:
+            if not self.rules:
+                aim = self.questions[number].programme.goals[1]
+                return ceiling(aim, value + 1e-9 * max(1.0, abs(value)))
+            own = self.rules[number]
             room = 1e-8 * max(1.0, abs(value))
-            limit = value - room if self._rule.side == "min" else value + room
-            rule = replace(self._rule, limit=limit)
-        found = walking.held_at(self.programme, self.goal, rule, then)
-        if found is None:
-            return None
-        heard = self._heard(*found) if self.asks else Heard(*found)
-        said = None if heard.said is None else heard.said.outcome
-        if self.asks and said == "not reached":
-            return None
-        optimum = heard.optimum
-        up = self.goal.at(optimum.amounts)
-        across = value if then is None else then.at(optimum.amounts)
-        return Place(across, up, heard.programme, optimum, said == "held")
+            limit = value - room if own.side == "min" else value + room
+            return replace(own, limit=limit)
 
-    def made(self, place: Place, name: str) -> Made:
+        found = self._best((0, 1)[: self._aims], rule)
+        if isinstance(found, NoFormula):
+            return None
+        if self.asks and found.outcome == "not reached":
+            return None
+        across = value if self.rules else self._at(found, self.across)
+        return Waypoint(across, self._at(found, self.up), found)
+
+    def made(self, place: Waypoint, name: str) -> Made:
         """Return what is to be said of a place."""
-        heard = Heard(place.programme, place.optimum)
-        found = made(name, heard, self.scenario, self.catalogue)
-        return replace(found, held=place.held)
+        return made(name, place.solved, self.catalogue)
 
 
-def _formula(heard: Heard) -> dict[str, float]:
-    keys = heard.programme.ingredients
-    return dict(zip(keys, heard.optimum.amounts.tolist(), strict=False))
-
-
-def _points(places: list[Place], question: _Question) -> tuple[Point, ...]:
+def _points(places: list[Waypoint], question: _Asked) -> tuple[BreakPoint, ...]:
     """Return places as points, from where ``across`` is best."""
     if question.across.more:
         places = places[::-1] if places[0].across < places[-1].across else places
@@ -261,12 +268,12 @@ def _points(places: list[Place], question: _Question) -> tuple[Point, ...]:
             slope = (after.up - place.up) / run if run else None
         name = letters(number)
         formula = question.made(place, name)
-        points.append(Point(name, place.across, place.up, slope, formula))
+        points.append(BreakPoint(name, place.across, place.up, slope, formula))
     return tuple(points)
 
 
 def _chosen(
-    wanted: str, points: Sequence[Point], elbow: str | None, question: _Question
+    wanted: str, points: Sequence[BreakPoint], elbow: str | None, question: _Asked
 ) -> tuple[str, Made]:
     """Return the formula at a point, at the elbow, or at a value across."""
     name = elbow if wanted.casefold() == "elbow" else wanted.upper()

@@ -9,13 +9,13 @@ from msgspec import Struct
 
 from optimiser.studies.made import Made
 
-__all__ = ["Point", "Step", "elbow_of", "letters", "steps_of"]
+__all__ = ["BreakPoint", "Step", "elbow_of", "letters", "steps_of"]
 
 STEPS = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
 MOST_STEPS = 6
 
 
-class Point(Struct, frozen=True):
+class BreakPoint(Struct, frozen=True):
     """A break point: ``across`` and ``up`` in the units of their axes.
 
     ``slope`` is the change of ``up`` per unit of ``across`` up to the next point,
@@ -47,7 +47,7 @@ def letters(number: int) -> str:
     return (letters(more - 1) if more else "") + chr(ord("A") + last)
 
 
-def elbow_of(points: Sequence[Point]) -> str | None:
+def elbow_of(points: Sequence[BreakPoint]) -> str | None:
     """Return the point furthest below the line between the ends, if one is."""
     first, last = points[0], points[-1]
     run, rise = last.across - first.across, last.up - first.up
@@ -61,7 +61,7 @@ def elbow_of(points: Sequence[Point]) -> str | None:
     return points[far].name if below[far] < -1e-6 else None
 
 
-def steps_of(points: Sequence[Point], exact: bool) -> tuple[Step, ...]:
+def steps_of(points: Sequence[BreakPoint], exact: bool) -> tuple[Step, ...]:
     """Return what each further few percent of ``up`` need, as far as they go."""
     first, least = points[0], points[-1].up
     if first.up <= 0 or least >= first.up:
@@ -82,7 +82,7 @@ def steps_of(points: Sequence[Point], exact: bool) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _where(points: Sequence[Point], up: float, exact: bool) -> float:
+def _where(points: Sequence[BreakPoint], up: float, exact: bool) -> float:
     """Return where the curve comes down to a value of ``up``."""
     for one, other in pairwise(points):
         if other.up <= up + 1e-9:

@@ -8,60 +8,46 @@ from itertools import pairwise
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats
+from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Goal, Programme, Row, Rule
-from optimiser.explaining.facts import TRACE
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.explaining.answering import NoFormula, Question, best
+from optimiser.explaining.opinions import Solved
+from optimiser.solving import Optimum
 
 __all__ = [
-    "Place",
+    "Waypoint",
     "as_good",
     "corners",
     "distinct",
     "extreme",
-    "held_at",
     "levels",
     "refined",
     "undominated",
 ]
 
-Floats = NDArray[np.float64]
 # Relative to the size of the curve: corners nearer than this to a line are on it.
 STRAIGHT = 1e-7
 MOST_CORNERS = 2000
 HALVINGS = 6
 NOTABLE = 3e-3  # of an aim
+SEEN = 1e-4  # percent
 
 
-class Place(Struct, frozen=True, eq=False):
-    """A proved formula on the curve: ``across`` what it is weighed against, ``up``.
-
-    ``held`` says that the second opinion had to be held for it.
-    """
+class Waypoint(Struct, frozen=True, eq=False):
+    """A proved formula on the curve: ``across`` what it is weighed against, ``up``."""
 
     across: float
     up: float
-    programme: Programme
-    optimum: Optimum
-    held: bool = False
+    solved: Solved
 
 
-def held_at(
-    programme: Programme, up: Goal, rule: Rule, then: Goal | None = None
-) -> tuple[Programme, Optimum] | None:
-    """Return the least of ``up`` with a rule more; None where no formula is left."""
-    goals = (up,) if then is None else (up, then)
-    asked = replace(programme, rules=(*programme.rules, rule), goals=goals)
-    found = optimise(asked)
-    return None if isinstance(found, Infeasible) else (asked, found)
-
-
-def corners(programme: Programme) -> list[Place] | None:
+def corners(question: Question, catalogue: Catalogue) -> list[Waypoint] | NoFormula:
     """Return every corner of the curve of goal 0 against goal 1, from the left.
 
     The left end has the least of goal 1 (and of goal 0 then), the right end the
-    least of goal 0. None where no formula keeps the rules.
+    least of goal 0. By straight sums; no second opinion is heard.
 
     Notes
     -----
@@ -70,12 +56,17 @@ def corners(programme: Programme) -> list[Place] | None:
     does, the chord is a piece of the curve, and the optimum's proof is the proof of
     that. Source: Aneja and Nair, Management Science 25:73, 1979.
     """
-    up, across = programme.goals
-    left = _place(programme, (across, up), up, across)
-    if left is None:
-        return None
-    right = _place(programme, (up, across), up, across)
-    assert right is not None
+    up, across = question.programme.goals
+
+    def place(*goals: Goal) -> Waypoint | NoFormula:
+        return _place(question, goals, catalogue)
+
+    left = place(across, up)
+    if isinstance(left, NoFormula):
+        return left
+    right = place(up, across)
+    if isinstance(right, NoFormula):
+        return right
     found = [left, right]
     size = max(1e-9, left.up - right.up), max(1e-9, right.across - left.across)
     waiting = [(left, right)]
@@ -84,39 +75,38 @@ def corners(programme: Programme) -> list[Place] | None:
         rise, run = one.up - other.up, other.across - one.across
         if rise <= STRAIGHT * size[0] or run <= STRAIGHT * size[1]:
             continue
-        new = _below(programme, one, other, size)
-        if new is not None:
+        weights = run / size[1] / size[0], rise / size[0] / size[1]
+        new = place(_both(question.programme, *weights))
+        if not isinstance(new, NoFormula) and _below(new, one, weights, size):
             found.append(new)
             waiting += [(one, new), (new, other)]
     return _bent(sorted(found, key=lambda place: (place.across, -place.up)), size)
 
 
 def _below(
-    programme: Programme, one: Place, other: Place, size: tuple[float, float]
-) -> Place | None:
-    """Return a formula below the chord of two; None if the chord is the curve."""
-    up, across = programme.goals
-    per_up = (other.across - one.across) / size[1] / size[0]
-    per_across = (one.up - other.up) / size[0] / size[1]
-    row = _sum(programme, ((up.row, per_up), (across.row, per_across)))
-    new = _place(programme, (Goal("both", "", row),), up, across)
-    if new is None:
-        return None
+    new: Waypoint,
+    one: Waypoint,
+    weights: tuple[float, float],
+    size: tuple[float, float],
+) -> bool:
+    """Whether a place lies below the level line through another."""
+    per_up, per_across = weights
     level = per_up * one.up + per_across * one.across
     value = per_up * new.up + per_across * new.across
     scale = abs(per_up) * size[0] + abs(per_across) * size[1]
-    return new if value < level - STRAIGHT * scale else None
+    return value < level - STRAIGHT * scale
 
 
 def _place(
-    programme: Programme, goals: tuple[Goal, ...], up: Goal, across: Goal
-) -> Place | None:
-    asked = replace(programme, goals=goals)
-    found = optimise(asked)
-    if isinstance(found, Infeasible):
-        return None
-    amounts = _tightened(programme, found)
-    return Place(_tidy(across.at(amounts)), _tidy(up.at(amounts)), asked, found)
+    question: Question, goals: tuple[Goal, ...], catalogue: Catalogue
+) -> Waypoint | NoFormula:
+    up, across = question.programme.goals
+    asked = replace(question, programme=replace(question.programme, goals=goals))
+    found = best([asked], catalogue, hear=False)
+    if isinstance(found, NoFormula):
+        return found
+    amounts = _tightened(question.programme, found.optimum)
+    return Waypoint(_tidy(across.at(amounts)), _tidy(up.at(amounts)), found)
 
 
 def _tidy(value: float) -> float:
@@ -138,16 +128,17 @@ def _tightened(programme: Programme, found: Optimum) -> Floats:
     return amounts
 
 
-def _sum(programme: Programme, parts: tuple[tuple[Row, float], ...]) -> Row:
+def _both(programme: Programme, per_up: float, per_across: float) -> Goal:
+    """Return both goals of a programme as one, each at its weight."""
     total = np.zeros(len(programme.columns))
-    for row, weight in parts:
-        total[row.columns] += weight * row.coefficients
-    return Row.of(enumerate(total))
+    for goal, weight in zip(programme.goals, (per_up, per_across), strict=True):
+        total[goal.row.columns] += weight * goal.row.coefficients
+    return Goal("both", "", Row.of(enumerate(total)))
 
 
-def _bent(places: list[Place], size: tuple[float, float]) -> list[Place]:
+def _bent(places: list[Waypoint], size: tuple[float, float]) -> list[Waypoint]:
     """Return the corners among places: what lies on a straight piece is left out."""
-    kept: list[Place] = []
+    kept: list[Waypoint] = []
     for place in places:
         if kept and (
             abs(place.across - kept[-1].across) <= STRAIGHT * size[1]
@@ -161,7 +152,7 @@ def _bent(places: list[Place], size: tuple[float, float]) -> list[Place]:
 
 
 def _on_the_line(
-    one: Place, middle: Place, other: Place, size: tuple[float, float]
+    one: Waypoint, middle: Waypoint, other: Waypoint, size: tuple[float, float]
 ) -> bool:
     across = (
         (middle.across - one.across) / size[1],
@@ -171,33 +162,34 @@ def _on_the_line(
     return abs(across[0] * up[1] - across[1] * up[0]) <= 10 * STRAIGHT
 
 
-def extreme(programme: Programme, rule: Rule) -> float | None:
+def extreme(question: Question, rule: Rule, catalogue: Catalogue) -> float | None:
     """Return the most of a "min" rule's value that any formula reaches; least of "max".
 
     Source: Dinkelbach, Management Science 13:492, 1967: the best ratio is the one
     from which nothing can be gained, and each step reaches it faster than the last.
     """
     sign = -1.0 if rule.side == "min" else 1.0
-    best: float | None = None
+    most: float | None = None
     guess = 0.0 if not rule.logarithmic else 1.0
     for _ in range(50):
         row, _ = rule.linear(guess)
         goal = Goal("extreme", "", Row(row.columns, sign * row.coefficients))
-        found = optimise(replace(programme, goals=(goal,)))
-        if isinstance(found, Infeasible):
+        asked = replace(question.programme, goals=(goal,))
+        found = best([replace(question, programme=asked)], catalogue, hear=False)
+        if isinstance(found, NoFormula):
             return None
-        value = rule.value(found.amounts)
+        value = rule.value(found.optimum.amounts)
         if value is None:
-            return best
-        if best is not None and abs(value - best) <= 1e-10 * max(1.0, abs(best)):
+            return most
+        if most is not None and abs(value - most) <= 1e-10 * max(1.0, abs(most)):
             return value
-        best = guess = value
-    return best
+        most = guess = value
+    return most
 
 
-def distinct(places: list[Place]) -> list[Place]:
+def distinct(places: list[Waypoint]) -> list[Waypoint]:
     """Return the places without those at one point with the one before."""
-    kept: list[Place] = []
+    kept: list[Waypoint] = []
     for place in places:
         near = kept and abs(kept[-1].across - place.across) < 1e-6
         if not near or abs(kept[-1].up - place.up) > 1e-6:
@@ -205,7 +197,7 @@ def distinct(places: list[Place]) -> list[Place]:
     return kept
 
 
-def as_good(line: list[Place], each: list[Place]) -> bool:
+def as_good(line: list[Waypoint], each: list[Waypoint]) -> bool:
     """Whether a curve of straight pieces is nowhere notably above some places."""
     across = [place.across for place in line]
     up = [place.up for place in line]
@@ -217,9 +209,9 @@ def as_good(line: list[Place], each: list[Place]) -> bool:
     return bool(np.all(found <= least + NOTABLE * np.maximum(1.0, np.abs(least))))
 
 
-def undominated(places: list[Place]) -> list[Place]:
+def undominated(places: list[Waypoint]) -> list[Waypoint]:
     """Return the places that no other one betters in both, from the left."""
-    kept: list[Place] = []
+    kept: list[Waypoint] = []
     for place in sorted(places, key=lambda each: (each.across, each.up)):
         if not kept or place.up < kept[-1].up - 1e-9 * max(1.0, abs(place.up)):
             kept.append(place)
@@ -228,13 +220,15 @@ def undominated(places: list[Place]) -> list[Place]:
 
 def levels(
     values: Iterable[float],
-    solve: Callable[[float], Place | None],
-) -> list[Place]:
+    solve: Callable[[float], Waypoint | None],
+) -> list[Waypoint]:
     """Return a proved formula at each level that has one."""
     return [place for value in values if (place := solve(value)) is not None]
 
 
-def refined(places: list[Place], solve: Callable[[float], Place | None]) -> list[Place]:
+def refined(
+    places: list[Waypoint], solve: Callable[[float], Waypoint | None]
+) -> list[Waypoint]:
     """Return places with more of them where the ingredients used change."""
     found = list(places)
     for one, other in pairwise(places):
@@ -253,10 +247,6 @@ def refined(places: list[Place], solve: Callable[[float], Place | None]) -> list
     return sorted(found, key=lambda place: (place.across, -place.up))
 
 
-def _used(place: Place) -> frozenset[str]:
-    amounts = place.optimum.amounts
-    return frozenset(
-        key
-        for column, key in enumerate(place.programme.ingredients)
-        if amounts[column] > max(TRACE, 1e-4)
-    )
+def _used(place: Waypoint) -> frozenset[str]:
+    amounts = place.solved.amounts
+    return frozenset(key for key, percent in amounts.items() if percent > SEEN)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.trial import Trial
 from optimiser.errors import InputError
 from optimiser.presenting import as_json
@@ -21,7 +22,7 @@ from optimiser.presenting.calibration_text import (
 from optimiser.reading import read_scenario
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
-from optimiser.science.properties import PROPERTIES, figure
+from optimiser.science.properties import figure
 from optimiser.studies.calibration import calibrate
 from optimiser.studies.calibration.observations import observations
 from optimiser.studies.calibration.shifts import (

@@ -1,4 +1,4 @@
-"""Folders of a catalogue, and what the reading of its tables shares."""
+"""Folders of a catalogue, what the reading of their tables shares, and shipped ones."""
 
 from __future__ import annotations
 
@@ -7,13 +7,22 @@ from pathlib import Path
 
 from msgspec import Struct, field
 
+import optimiser
 from optimiser.domain.catalogue import Source
 from optimiser.domain.material import EVIDENCE
 from optimiser.errors import Problem
 from optimiser.reading.names import Names
-from optimiser.reading.tables import Columns, Row, Table, read_table
+from optimiser.reading.tables import Columns, Table, TableRow, read_table
+from optimiser.reading.text import real_path
 
-__all__ = ["Ground", "Place", "read_sources"]
+__all__ = [
+    "Folder",
+    "Ground",
+    "catalogues_of",
+    "read_sources",
+    "shipped_folder",
+    "workshop_folder",
+]
 
 SOURCES = Columns(
     "key,reference,licence,read,note",
@@ -22,7 +31,7 @@ SOURCES = Columns(
 SHARED_EVIDENCE = tuple(word for word in EVIDENCE if word != "invented")
 
 
-class Place(Struct, frozen=True):
+class Folder(Struct, frozen=True):
     """A folder of tables; ``own`` if it is the maker's and may leave files out."""
 
     folder: Path
@@ -41,9 +50,9 @@ class Place(Struct, frozen=True):
             return None
         return read_table(path, shown, columns, self.problems)
 
-    def inside(self, name: str, *, own: bool = False) -> Place:
+    def inside(self, name: str, *, own: bool = False) -> Folder:
         """Return the folder ``name`` of this one."""
-        return Place(self.folder / name, f"{self.shown}/{name}", self.problems, own)
+        return Folder(self.folder / name, f"{self.shown}/{name}", self.problems, own)
 
 
 class Ground(Struct, frozen=True):
@@ -59,12 +68,12 @@ class Ground(Struct, frozen=True):
     own: bool = False
     known: set[str] = field(default_factory=set)
 
-    def ingredient(self, row: Row) -> str | None:
+    def ingredient(self, row: TableRow) -> str | None:
         """Return the key of the row's ingredient, or None after a problem."""
         fix = "correct the name, or add the ingredient to ingredients.csv"
         return row.name_in("ingredient", self.ingredients, fix)
 
-    def source(self, row: Row) -> str:
+    def source(self, row: TableRow) -> str:
         """Return the row's source, checked; the maker's own rows may have none."""
         text = row.text("source")
         if not text:
@@ -81,19 +90,19 @@ class Ground(Struct, frozen=True):
             self.known.add(text)
         return text
 
-    def evidence(self, row: Row) -> str:
+    def evidence(self, row: TableRow) -> str:
         """Return how well the row's figure is known, checked."""
         among = EVIDENCE if self.own else SHARED_EVIDENCE
         return row.choice("evidence", among) or ""
 
 
-def read_sources(place: Place, into: dict[str, Source]) -> bool:
+def read_sources(folder: Folder, into: dict[str, Source]) -> bool:
     """Add a folder's sources to ``into``; return whether they could be read."""
-    table = place.table("sources.csv", SOURCES)
+    table = folder.table("sources.csv", SOURCES)
     if table is None:
-        return place.own
+        return folder.own
     seen: dict[str, int] = {}
-    before = len(place.problems)
+    before = len(folder.problems)
     for row, source in table.each(_source):
         if source.key in seen:
             wrong = f"is in row {seen[source.key]} already"
@@ -104,10 +113,10 @@ def read_sources(place: Place, into: dict[str, Source]) -> bool:
         if known.reference != source.reference:
             wrong = "stands for another reference in another sources.csv"
             row.say("key", wrong, "give one of the two another key")
-    return table.whole and len(place.problems) == before
+    return table.whole and len(folder.problems) == before
 
 
-def _source(row: Row) -> tuple[Row, Source] | None:
+def _source(row: TableRow) -> tuple[TableRow, Source] | None:
     """Return a row of sources.csv."""
     key, reference = row.need("key"), row.need("reference")
     if key is None or reference is None:
@@ -119,3 +128,39 @@ def _source(row: Row) -> tuple[Row, Source] | None:
 def source_names(sources: Mapping[str, Source]) -> Names:
     """Return the keys of sources as names to check against."""
     return Names.of("source", sources)
+
+
+def shipped_folder(name: str) -> Path:
+    """Return the folder "catalogues" or "scenarios" that came with the program.
+
+    Parameters
+    ----------
+    name : str
+        Name of the folder.
+
+    Returns
+    -------
+    Path
+        The folder inside the installed package or, in a checkout, beside it.
+    """
+    package = Path(optimiser.__file__).resolve().parent
+    installed = package / "_data" / name
+    return installed if installed.is_dir() else package.parent / name
+
+
+def catalogues_of(path: Path) -> Path:
+    """Return the folder of the catalogues that a scenario uses."""
+    for folder in real_path(path).parents:
+        if (folder / "catalogues").is_dir():
+            return folder / "catalogues"
+    return shipped_folder("catalogues")
+
+
+def workshop_folder(path: Path, workshop: str) -> Path | None:
+    """Return a scenario's workshop folder; None where the catalogues are not above it.
+
+    Then they are the ones that came with the program, which are not the maker's own.
+    """
+    root = catalogues_of(path)
+    own = real_path(root.parent) in real_path(path).parents
+    return root / "workshops" / workshop if own else None

@@ -1,0 +1,12 @@
+"""Names of the array types that shapes are told of."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Floats", "Indices", "Mask"]
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+Mask = NDArray[np.bool_]

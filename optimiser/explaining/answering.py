@@ -1,0 +1,178 @@
+"""The one way from a scenario to a proved answer, or to why there is none.
+
+Everything that asks for a formula goes through here: each total of emulsifiers that a
+scenario lists is tried, the aims are solved in order with their choices, and the second
+opinion is heard, so that a study answers the same question as `formulate`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.rule import Programme
+from optimiser.domain.scenario import Scenario
+from optimiser.explaining.opinions import Solved, heard
+from optimiser.explaining.second_opinion import asks
+from optimiser.explaining.stepping import stepped
+from optimiser.rules import build
+from optimiser.rules.emulsifiers import each_total
+from optimiser.solving import Infeasible, Optimum, is_better, optimise
+
+__all__ = ["NoFormula", "Question", "answer", "best", "lined", "questions", "reshaped"]
+
+Shape = Callable[["Question"], Programme]
+
+
+class Question(Struct, frozen=True, eq=False):
+    """A programme, and the scenario it was built from: one total of emulsifiers."""
+
+    scenario: Scenario
+    programme: Programme
+
+
+class NoFormula(Struct, frozen=True, eq=False):
+    """No formula keeps the rules of any question; the first can be asked why."""
+
+    asked: tuple[Question, ...]
+    found: Infeasible
+
+    @property
+    def question(self) -> Question:
+        """The first of the questions, which ``found`` is of."""
+        return self.asked[0]
+
+    @property
+    def totals(self) -> tuple[float, ...]:
+        """All that were tried of emulsifiers, percent of the lipids."""
+        wanted = [each.scenario.emulsify for each in self.asked]
+        return tuple(total for each in wanted if each for total in each.totals)
+
+
+def answer(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    *,
+    beside: bool = False,
+    solver: str = "highs",
+) -> Solved | NoFormula:
+    """Return the proved answer of a scenario; see `best`.
+
+    Raises
+    ------
+    InputError
+        If an ingredient of the base lacks a price or a figure that a rule needs.
+    """
+    asked = questions(scenario, catalogue)
+    return best(asked, catalogue, beside=beside, solver=solver)
+
+
+def questions(scenario: Scenario, catalogue: Catalogue) -> tuple[Question, ...]:
+    """Return the programmes of a scenario: one for each total of emulsifiers.
+
+    Raises
+    ------
+    InputError
+        If an ingredient of the base lacks a price or a figure that a rule needs.
+    """
+    return tuple(
+        Question(each, build(each, catalogue)) for each in each_total(scenario)
+    )
+
+
+def reshaped(asked: Sequence[Question], shape: Shape) -> tuple[Question, ...]:
+    """Return questions with another programme each: more rules, or other goals."""
+    return tuple(replace(each, programme=shape(each)) for each in asked)
+
+
+def best(
+    asked: Sequence[Question],
+    catalogue: Catalogue,
+    near: Sequence[Mapping[str, float]] = (),
+    *,
+    beside: bool = False,
+    hear: bool = True,
+    steps: bool = True,
+    solver: str = "highs",
+) -> Solved | NoFormula:
+    """Return the best proved answer of some questions with the same goals.
+
+    Parameters
+    ----------
+    near : sequence of formulas
+        Some that held the windows of a question much like this one.
+    beside : bool
+        Whether tangents of the second opinion join the question also where every
+        window holds, because limits or prices will be moved.
+    hear : bool
+        Whether the second opinion is asked; not where straight rules stand for it
+        (see `lined`).
+    steps : bool
+        Whether the answer is put into the steps that the scenario asks for; not for
+        what is no formula to make (a point of a curve).
+    solver : {"highs", "cbc"}
+        With "cbc" a second solver must find the same values.
+
+    Raises
+    ------
+    ProofError
+        If an answer does not pass its own check.
+    """
+    found: Solved | None = None
+    nothing: NoFormula | None = None
+    for each in asked:
+        optimum = optimise(each.programme, solver)
+        if isinstance(optimum, Infeasible):
+            nothing = nothing or NoFormula(tuple(asked), optimum)
+            continue
+        if found is not None and _is_beyond(optimum, found):
+            continue
+        solved = Solved(each.scenario, each.programme, optimum)
+        if hear:
+            solved = heard(solved, catalogue, near, beside=beside)
+        if found is None or _beats(solved, found):
+            found = solved
+    if found is not None:
+        return stepped(found, catalogue) if hear and steps else found
+    if nothing is None:
+        raise ValueError("nothing was asked")
+    return nothing
+
+
+def _is_beyond(optimum: Optimum, found: Solved) -> bool:
+    """Whether a question cannot do better: by straight sums it answers at its best."""
+    return _reached(found) and not is_better(optimum, found.optimum)
+
+
+def _reached(solved: Solved) -> bool:
+    return solved.outcome != "not reached"
+
+
+def _beats(one: Solved, other: Solved) -> bool:
+    if _reached(one) != _reached(other):
+        return _reached(one)
+    return is_better(one.optimum, other.optimum)
+
+
+def lined(
+    asked: Sequence[Question], catalogue: Catalogue
+) -> tuple[tuple[Question, ...], bool]:
+    """Return questions to ask many times, and whether the second opinion is in them.
+
+    The tangents at its answer join the rules of each: every formula then holds the
+    windows by the second opinion, for the model is convex, but a better one that also
+    holds them may be kept out. Where no window comes near that, a question stays as
+    it is.
+    """
+    found = []
+    for each in asked:
+        found.append(each)
+        if asks(each.scenario) and each.scenario.second_opinion:
+            solved = best([each], catalogue, beside=True)
+            if isinstance(solved, Solved):
+                found[-1] = replace(each, programme=solved.programme)
+    changed = zip(asked, found, strict=True)
+    return tuple(found), any(a.programme is not b.programme for a, b in changed)

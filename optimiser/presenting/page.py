@@ -1,0 +1,133 @@
+"""A report as values: what is said and in which order, before anything gives it a look.
+
+No widths and no markup here; numbers keep their value beside the digits they are shown
+with, so that a terminal, a page and a spreadsheet say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from msgspec import Struct
+
+__all__ = [
+    "Block",
+    "Cell",
+    "Column",
+    "Figure",
+    "Item",
+    "Number",
+    "Page",
+    "Paragraph",
+    "Section",
+    "Series",
+    "Steps",
+    "Table",
+    "items",
+    "section",
+]
+
+
+class Number(Struct, frozen=True):
+    """A figure and how it is shown; ``value`` None is one that is not known."""
+
+    value: float | None
+    text: str
+
+
+Cell = str | Number
+
+
+class Column(Struct, frozen=True):
+    """One column of a table: its head with the unit, and a cell a row.
+
+    Columns of ``words`` may be narrowed to ``least`` characters where room is short,
+    by shortening instead of wrapping where ``wraps`` is False.
+    """
+
+    head: str
+    cells: tuple[Cell, ...]
+    words: bool = False
+    least: int = 12
+    wraps: bool = True
+
+
+class Paragraph(Struct, frozen=True, tag=True):
+    """Some sentences from margin to margin."""
+
+    text: str
+
+
+class Item(Struct, frozen=True, tag=True):
+    """One thing of a list, and what stands ``under`` it."""
+
+    text: str
+    under: tuple[str, ...] = ()
+
+
+class Steps(Struct, frozen=True, tag=True):
+    """Things in a numbered order."""
+
+    texts: tuple[str, ...]
+
+
+class Table(Struct, frozen=True, tag=True):
+    """Columns side by side; ``lines`` are the rows that a line is drawn above."""
+
+    columns: tuple[Column, ...]
+    lines: tuple[int, ...] = ()
+
+
+class Series(Struct, frozen=True):
+    """One curve of a figure: a value, or None, at each place; with doubt either way."""
+
+    name: str
+    at: tuple[float, ...]
+    values: tuple[float | None, ...]
+    doubt: tuple[float | None, ...] = ()
+
+
+class Figure(Struct, frozen=True, tag=True):
+    """Curves over one axis with the message in words, for who cannot see them."""
+
+    caption: str
+    across: str
+    up: str
+    series: tuple[Series, ...]
+
+
+Block = Paragraph | Item | Steps | Table | Figure
+
+
+class Section(Struct, frozen=True):
+    """Blocks under a title; the first of a page may have none."""
+
+    title: str
+    blocks: tuple[Block, ...]
+
+
+class Page(Struct, frozen=True):
+    """A report: its title, a line of what it is about, and its sections in order."""
+
+    title: str
+    about: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+
+def section(title: str, blocks: Iterable[Block]) -> tuple[Section, ...]:
+    """Return a section to add to others; nothing where it has nothing to say.
+
+    >>> section("Notes", [])
+    ()
+    """
+    found = tuple(blocks)
+    return (Section(title, found),) if found else ()
+
+
+def items(texts: Sequence[str]) -> tuple[Item, ...]:
+    """Return texts as a plain list.
+
+    >>> items(["one"])
+    (Item(text='one', under=()),)
+    """
+    return tuple(Item(text) for text in texts)

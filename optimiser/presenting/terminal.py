@@ -1,0 +1,273 @@
+"""A page as lines of text that fit a terminal: headings, wrapped items and columns."""
+
+from __future__ import annotations
+
+import math
+import re
+import shutil
+import textwrap
+from collections.abc import Sequence
+
+from optimiser.presenting.page import (
+    Block,
+    Cell,
+    Column,
+    Figure,
+    Item,
+    Number,
+    Page,
+    Paragraph,
+    Steps,
+    Table,
+)
+from optimiser.presenting.words import clean, decimals, short
+
+__all__ = ["as_text", "width"]
+
+NARROWEST, WIDEST = 40, 120
+NARROW = 9  # a column of words, where nothing else helps
+_PERCENT = r"(?<=\d) %"  # never parted from its number
+_DECIMAL = r"[+-]?\d+(\.\d+)?"
+_MARKS = "o|x*"  # of the curves of a figure, in order
+
+
+def width() -> int:
+    """Return the columns that a report may use: the terminal's, 40 to 120."""
+    columns = shutil.get_terminal_size((80, 24)).columns
+    return min(max(columns, NARROWEST), WIDEST)
+
+
+def as_text(page: Page, columns: int | None = None) -> str:
+    """Return a page as text.
+
+    Parameters
+    ----------
+    columns : int, optional
+        Width to fit; by default the terminal's, at most 120.
+    """
+    wide = columns or width()
+    lines = _wrapped(page.title, wide)
+    if page.about:
+        lines += _wrapped("; ".join(page.about), wide)
+    for section in page.sections:
+        if section.title:
+            lines += ["", clean(section.title).upper()]
+        for before, block in zip((None, *section.blocks), section.blocks, strict=False):
+            if _apart(before, block):
+                lines.append("")
+            lines += _block(block, wide)
+    return "\n".join(lines) + "\n"
+
+
+def _apart(before: Block | None, block: Block) -> bool:
+    """Whether an empty line parts a block from the one before: below a table."""
+    return isinstance(before, Table) and not isinstance(block, Table)
+
+
+def _block(block: Block, columns: int) -> list[str]:
+    match block:
+        case Paragraph():
+            return _wrapped(block.text, columns)
+        case Item():
+            under = (_wrapped(text, columns, " " * 6, " " * 8) for text in block.under)
+            own = _wrapped(block.text, columns, "  ", "    ")
+            return [*own, *(line for lines in under for line in lines)]
+        case Steps():
+            lines = []
+            for number, text in enumerate(block.texts, start=1):
+                lead = f"{number:>3} "
+                lines += _wrapped(text, columns, lead, " " * len(lead))
+            return lines
+        case Table():
+            return _table(block, columns)
+        case Figure():
+            return _figure(block, columns)
+
+
+def _wrapped(text: str, columns: int, first: str = "", rest: str = "") -> list[str]:
+    """Return text wrapped to ``columns``, each line behind its lead.
+
+    >>> _wrapped("solid fat at most 49.5 %", 23)
+    ['solid fat at most', '49.5 %']
+    """
+    lines = textwrap.wrap(
+        re.sub(_PERCENT, "\u00a0%", clean(text)),
+        columns,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_on_hyphens=False,
+    )
+    return [line.replace("\u00a0%", " %") for line in lines]
+
+
+# -- tables --------------------------------------------------------------------------
+
+
+def _table(table: Table, most: int) -> list[str]:
+    """Return columns side by side in at most ``most`` characters.
+
+    Numbers stand with their decimal points below each other.
+    """
+    columns = table.columns
+    texts = [_texts(column) for column in columns]
+    widths = _widths(columns, texts, most - 2)
+    heads = [
+        textwrap.wrap(clean(column.head), max(1, each)) or [""]
+        for column, each in zip(columns, widths, strict=True)
+    ]
+    lines = _rows(columns, widths, heads) if any(c.head for c in columns) else []
+    for row in range(len(texts[0])):
+        if row in table.lines:
+            lines.append("  " + "  ".join("-" * each for each in widths))
+        cells = [
+            _cell(text[row], each, column.wraps)
+            for column, text, each in zip(columns, texts, widths, strict=True)
+        ]
+        lines += _rows(columns, widths, cells)
+    return [line.rstrip() for line in lines]
+
+
+def _texts(column: Column) -> list[str]:
+    """Return the cells as text, those of numbers with their points below each other."""
+    shown = [clean(_shown(cell)) for cell in column.cells]
+    if column.words:
+        return shown
+    after = [_tail(cell) for cell in shown]
+    most = max(after, default=0)
+    return [
+        cell + " " * (most - tail) if cell else ""
+        for cell, tail in zip(shown, after, strict=True)
+    ]
+
+
+def _shown(cell: Cell) -> str:
+    return cell.text if isinstance(cell, Number) else cell
+
+
+def _tail(cell: str) -> int:
+    """Return how many characters stand from the decimal point on."""
+    if not re.fullmatch(_DECIMAL, cell) or "." not in cell:
+        return 0
+    return len(cell.partition(".")[2]) + 1
+
+
+def _rows(
+    columns: Sequence[Column], widths: Sequence[int], cells: Sequence[Sequence[str]]
+) -> list[str]:
+    """Return the lines of one row, whose cells may have several each."""
+    return [
+        "  "
+        + "  ".join(
+            text.ljust(each) if column.words else text.rjust(each)
+            for column, each, text in zip(
+                columns,
+                widths,
+                [cell[at] if at < len(cell) else "" for cell in cells],
+                strict=True,
+            )
+        )
+        for at in range(max(map(len, cells)))
+    ]
+
+
+def _widths(
+    columns: Sequence[Column], texts: Sequence[Sequence[str]], most: int
+) -> list[int]:
+    """Return the width of each column, taking from the widest words first."""
+    widths = [
+        max([len(column.head), *map(len, text)])
+        for column, text in zip(columns, texts, strict=True)
+    ]
+    room = most - 2 * (len(columns) - 1)
+    whole = [_longest(text) for text in texts]  # where no word need be broken
+    words = [
+        max(column.least, whole[at]) if column.words else widths[at]
+        for at, column in enumerate(columns)
+    ]
+    heads = [
+        _narrowest(column, text, max(column.least, long))
+        for column, text, long in zip(columns, texts, whole, strict=True)
+    ]
+    last = [
+        _narrowest(column, text, min(NARROW, max(column.least, long)))
+        for column, text, long in zip(columns, texts, whole, strict=True)
+    ]
+    for least in (words, heads, last):
+        while sum(widths) > room:
+            able = [at for at, each in enumerate(widths) if each > least[at]]
+            if not able:
+                break
+            widths[max(able, key=lambda at: widths[at])] -= 1
+    return widths
+
+
+def _longest(text: Sequence[str]) -> int:
+    """Return how wide a column must be so that its words stay whole, 16 at most."""
+    words = [(cell, word) for cell in text for word in cell.split()]
+    needs = (len(word) + (not cell.startswith(word)) for cell, word in words)
+    return min(16, max(needs, default=0))
+
+
+def _narrowest(column: Column, text: Sequence[str], least: int) -> int:
+    """Return how narrow a column may be once its head wraps."""
+    word = max(map(len, column.head.split()), default=0)
+    if not column.words:
+        return max([word, *map(len, text)])
+    return max(word, min(least, max(map(len, text), default=0)))
+
+
+def _cell(text: str, columns: int, wraps: bool) -> list[str]:
+    if len(text) <= columns:
+        return [text]
+    if not wraps:
+        return [text[: columns - 2].rstrip() + ".."]
+    return textwrap.wrap(text, columns, subsequent_indent=" ")
+
+
+# -- figures -------------------------------------------------------------------------
+
+
+def _figure(figure: Figure, columns: int) -> list[str]:
+    """Return curves drawn sideways: a line a place, each curve with a mark of its own.
+
+    Doubt is a band of dashes about its curve.
+    """
+    places = sorted({at for series in figure.series for at in series.at})
+    values = [v for s in figure.series for v in s.values if v is not None]
+    if not places or not values:
+        return _wrapped(figure.caption, columns, "  ", "  ")
+    low, high = min(0.0, *values), max(values)
+    lead = max(len(figure.across), *(len(short(at)) for at in places))
+    room = columns - lead - 4
+    keys = ", ".join(
+        f"{mark} {series.name}"
+        for mark, series in zip(_MARKS, figure.series, strict=False)
+    )
+    ends = decimals(low, 0), decimals(high, 0)
+    scale = ends[0] + ends[1].rjust(room - len(ends[0]))
+    lines = [f"  {figure.across.rjust(lead)}  {scale}  ".rstrip()]
+    span = (high - low) or 1.0
+
+    def place(value: float) -> int:
+        share = (min(max(value, low), high) - low) / span
+        return math.floor(share * (room - 1) + 0.5)
+
+    for at in places:
+        marks = [" "] * room
+        for series, mark in reversed(list(zip(figure.series, _MARKS, strict=False))):
+            value, doubt = _at(series.at, series.values, at), None
+            if series.doubt:
+                doubt = _at(series.at, series.doubt, at)
+            if value is not None and doubt is not None:
+                first, last = place(value - doubt), place(value + doubt)
+                marks[first : last + 1] = "-" * (last + 1 - first)
+            if value is not None:
+                marks[place(value)] = mark
+        lines.append(f"  {short(at).rjust(lead)}  {''.join(marks)}".rstrip())
+    return [*lines, *_wrapped(f"{keys}. {figure.caption}", columns, "  ", "  ")]
+
+
+def _at(
+    places: Sequence[float], values: Sequence[float | None], at: float
+) -> float | None:
+    return values[places.index(at)] if at in places else None

@@ -1,0 +1,69 @@
+"""What a formula holds: allergens and the names that a label has to carry."""
+
+import pytest
+from msgspec.structs import replace
+
+from optimiser.domain.law import ScentAllergen
+from optimiser.domain.material import AllergenStatus
+from optimiser.explaining.facts import allergens, label_names
+from tests.rules import workbench as wb
+
+KINDS = {"oil": "liquid oil", "shea": "soft butter", "lavender": "scent"}
+
+
+def status(key, flag=None, **listed):
+    every = dict.fromkeys(wb.AUTHORITIES, False) | listed
+    return AllergenStatus(key, "tree nut", every, flag, "book", wb.CSV)
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        ({}, [("not known", "oil (ask the supplier)")]),
+        ({"oil": status("oil", "no_nut_relation")}, []),
+        ({"oil": status("oil", US=True, AU=True)}, ["oil (listed: AU, US)"]),
+        (
+            {"oil": status("oil", "botanical_nut_not_listed")},
+            ["oil (not listed; botanical nut not listed)"],
+        ),
+        # what is not in the formula is not spoken of, and does not settle the rest
+        (
+            {"shea": status("shea", US=True)},
+            [("not known", "oil (ask the supplier)")],
+        ),
+    ],
+)
+def test_what_nobody_has_classified_is_told_as_not_known(rows, told):
+    known = wb.catalogue(KINDS, allergens={"tree nut": rows})
+    found = allergens({"oil": 100.0, "shea": 0.0, "lavender": 0.0}, known)
+    expected = [x if isinstance(x, tuple) else ("tree nut", x) for x in told]
+    assert found == tuple(expected)
+
+
+# At 1 % of the product: over 0.001 % only where the high end of the content is counted.
+@pytest.mark.parametrize(
+    ("content", "percent"),
+    [
+        (wb.figure(0.08, 0.05, 0.2), 0.002),
+        (wb.figure(0.2, 0.05, 0.2), 0.002),
+        (wb.figure(0.08, 0.05, 0.1), None),
+        (wb.figure(0.0, 0.0, 0.0), None),
+    ],
+)
+def test_a_scent_allergen_is_named_by_the_high_end_of_what_may_be_in_it(
+    content, percent
+):
+    known = replace(
+        wb.catalogue(KINDS, contents={"linalool": {"lavender": content}}),
+        scent_allergens=(
+            ScentAllergen("EU", "Linalool", ("linalool",), 0.001, 0.01, "act"),
+        ),
+    )
+    asked = wb.scenario(markets=("EU",))
+    found = label_names({"oil": 99.0, "lavender": 1.0}, asked, known)
+    if percent is None:
+        assert found == ()
+        return
+    (name,) = found
+    assert (name.name, name.from_ingredients) == ("Linalool", ("lavender",))
+    assert name.percent == pytest.approx(percent)

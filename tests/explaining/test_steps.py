@@ -1,0 +1,176 @@
+"""Formulas in whole steps: every rule kept, the best of all such, and what it costs."""
+
+from itertools import product
+
+import pytest
+from msgspec.structs import replace
+
+from optimiser.domain.scenario import Aim, Steps
+from optimiser.explaining import check, formulate
+from optimiser.reading import read_scenario, shipped_folder
+from optimiser.rules.steps import finest
+from optimiser.studies.variants import Different, variants
+from tests.rules import workbench as wb
+
+SCENARIOS = shipped_folder("scenarios")
+DEMOS = sorted(path.stem for path in SCENARIOS.glob("*.toml"))
+SMALL = {"scent": 0.1, "preservative": 0.1, "antioxidant": 0.05}
+KNOWN = wb.catalogue(
+    {"oil": "liquid oil", "cocoa": "hard butter", "shea": "soft butter", "wax": "wax",
+     "lavender": "scent"},
+    prices={"oil": 4.3, "cocoa": 17.9, "shea": 11.2, "wax": 14.6, "lavender": 150.0},
+    figures={
+        "iodine value": {"oil": 97.0, "cocoa": 36.0, "shea": 63.0},
+    },
+)  # fmt: skip
+BASE = {"oil": 33.3, "cocoa": 31.2, "shea": 20.3, "wax": 14.7, "lavender": 0.5}
+
+
+def steps(step, **own):
+    return Steps(step, own, wb.toml("amounts"))
+
+
+def asked(taken, **more):
+    return wb.scenario(
+        bands=(
+            wb.bound("hard butter", 21.3, 40.0),
+            wb.bound("soft butter", 10.0, 25.0),
+            wb.bound("liquid oil", 20.0, 37.7),
+            wb.bound("wax", 12.2, 20.0),
+            wb.bound("scent", 0.33, 1.0),
+        ),
+        windows=(wb.window("iodine value", 50.0, 66.0, over="fats"),),
+        steps=taken,
+        **more,
+    )
+
+
+def least_by_trying_all(step, fine):
+    """Every formula in steps that keeps the rules, tried one by one."""
+    best = None
+    for cocoa, shea, wax in product(range(100), repeat=3):
+        shares = {"cocoa": cocoa * step, "shea": shea * step, "wax": wax * step}
+        if not (21.3 <= shares["cocoa"] <= 40 and 10 <= shares["shea"] <= 25):
+            continue
+        if not 12.2 <= shares["wax"] <= 20:
+            continue
+        for scent in range(round(0.33 / fine), round(1.0 / fine) + 1):
+            lavender = scent * fine
+            oil = 100 - sum(shares.values()) - lavender
+            if not 20 <= oil <= 37.7 or abs(oil / step - round(oil / step)) > 1e-9:
+                continue
+            if lavender < 0.33 - 1e-9:
+                continue
+            fats = shares["cocoa"] + shares["shea"] + oil
+            iodine = (36 * shares["cocoa"] + 63 * shares["shea"] + 97 * oil) / fats
+            if not 50 <= iodine <= 66:
+                continue
+            cost = (4.3 * oil + 17.9 * shares["cocoa"] + 11.2 * shares["shea"]
+                    + 14.6 * shares["wax"] + 150 * lavender) / 100  # fmt: skip
+            best = cost if best is None else min(best, cost)
+    return best
+
+
+@pytest.mark.parametrize(("step", "fine"), [(1.0, 0.5), (2.0, 0.5), (0.5, 0.5)])
+def test_it_is_the_cheapest_of_all_formulas_in_such_steps(step, fine):
+    answer = formulate(asked(steps(step, scent=fine)), KNOWN)
+    assert answer.steps.kept
+    if answer.steps.rest is None:
+        assert answer.cost_per_kg == pytest.approx(least_by_trying_all(step, fine))
+    else:  # no formula has every ingredient on its step
+        assert least_by_trying_all(step, fine) is None
+
+
+def on_step(percent, step):
+    return abs(percent / step - round(percent / step)) < 1e-6
+
+
+@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("step", [0.5, 0.1])
+def test_the_demos_are_written_in_steps_and_keep_every_rule(name, step):
+    scenario, known = read_scenario(SCENARIOS / f"{name}.toml")
+    taken = Steps(step, SMALL, wb.toml("amounts"))
+    asked = replace(scenario, steps=taken)
+    answer = formulate(asked, known)
+    assert answer.steps.kept
+    pinned = {pin.what for pin in scenario.pins}
+    off = [
+        line.name
+        for line in answer.formula
+        if line.ingredient not in pinned
+        and not on_step(line.percent, SMALL.get(line.category, step))
+    ]
+    assert off == [] if answer.steps.rest is None else off in ([answer.steps.rest], [])
+    assert sum(line.percent for line in answer.formula) == pytest.approx(100, abs=1e-9)
+    formula = {line.ingredient: line.percent for line in answer.formula}
+    checked = check(formula, asked, known)
+    assert checked.status == "kept"
+    without = formulate(scenario, known)
+    if without.second_opinion is not None and without.second_opinion.outcome != (
+        "not reached"
+    ):
+        assert all(line.holds for line in checked.second_opinion.lines)
+    # The first aim cannot be better in steps than without them.
+    assert answer.aims[0][1] >= without.aims[0][1] - 1e-6
+    assert answer.steps.cost_per_kg == pytest.approx(without.cost_per_kg)
+    assert answer.proof.by == "search"
+
+
+def test_prices_are_those_without_steps():
+    with_steps, without = (
+        formulate(asked(steps(1.0)), KNOWN),
+        formulate(asked(None), KNOWN),
+    )
+    told = {line.rule.id: line.ease for line in without.rules if line.binding}
+    assert told
+    assert {x.rule.id: x.ease for x in with_steps.rules if x.binding} == told
+
+
+def test_one_ingredient_takes_what_is_left_where_nothing_else_fits():
+    pinned = asked(steps(1.0), pins=(wb.pin("lavender", 0.7),))
+    answer = formulate(pinned, KNOWN)
+    off = [x.name for x in answer.formula if not on_step(x.percent, 1.0)]
+    assert sorted(off) == sorted(["lavender", answer.steps.rest])
+    assert answer.steps.kept
+
+
+def test_a_step_too_coarse_is_told_with_one_that_would_do():
+    narrow = replace(
+        asked(steps(10.0)), bands=(*asked(None).bands, wb.bound("butters", 51.2, 51.3))
+    )
+    answer = formulate(narrow, KNOWN)
+    assert not answer.steps.kept
+    assert answer.steps.finer == 0.25
+    again = formulate(replace(narrow, steps=steps(answer.steps.finer)), KNOWN)
+    assert again.steps.kept
+
+
+@pytest.mark.parametrize(
+    ("taken", "wanted"),
+    [
+        (steps(0.5), 0.5),
+        (steps(0.5, scent=0.1), 0.1),
+        (steps(0.5, scent=0.2), 0.1),
+        (steps(1.0, scent=0.25, colour=0.1), 0.05),
+        (steps(0.3, scent=0.2), 0.1),
+    ],
+)
+def test_the_finest_step_divides_every_step(taken, wanted):
+    assert finest(taken) == pytest.approx(wanted)
+
+
+def test_aims_in_order_are_kept_in_steps_too():
+    two = asked(steps(1.0), base=BASE, aims=(Aim("change"), Aim("cost")))
+    answer = formulate(two, KNOWN)
+    other = formulate(replace(two, aims=(Aim("cost"), Aim("change"))), KNOWN)
+    assert answer.change.by_ingredient <= other.change.by_ingredient + 1e-9
+    assert answer.cost_per_kg >= other.cost_per_kg - 1e-9
+
+
+def test_variants_in_steps_are_as_far_apart_as_asked():
+    found = variants(asked(steps(1.0)), KNOWN, 3, 30.0, Different(8.0))
+    assert len(found.variants) == 3
+    for each in found.variants:
+        whole = [on_step(p, 1.0) for p in each.formula.amounts.values()]
+        assert sum(not on for on in whole) <= 1
+    assert min(found.apart[0][1:]) >= 8.0 - 1e-6

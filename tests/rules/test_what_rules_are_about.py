@@ -1,0 +1,146 @@
+"""A rule carries what it is about, its figures and their doubt."""
+
+import importlib
+
+import pytest
+from msgspec.structs import replace
+
+from optimiser.domain.material import Origin
+from optimiser.domain.rule import Rule
+from optimiser.domain.wording import Measured
+from optimiser.errors import InputError
+from optimiser.explaining import check, formulate
+from optimiser.rules.figures import counted, sums
+from optimiser.studies.robust import Doubt, robust
+from tests.rules import workbench as wb
+
+KNOWN = wb.catalogue(
+    {"oil": "liquid oil", "butter": "hard butter", "new": "hard butter"},
+    prices={"oil": 4.0, "butter": 12.0, "new": 6.0},
+    figures={
+        "iodine value": {
+            "oil": wb.figure(110.0, 100.0, 120.0, unit="g/100 g"),
+            "butter": wb.figure(36.0, 34.0, 38.0, unit="g/100 g"),
+        },
+        "saponification value": {
+            "oil": wb.figure(190.0, 186.0, 194.0, unit="mg/g"),
+            "butter": wb.figure(195.0, 190.0, 200.0, unit="mg/g"),
+        },
+    },
+)
+FATS = (wb.bound("hard butter"), wb.bound("liquid oil"))
+
+
+def iodine(low, high, origin="windows[1]"):
+    window = wb.window("iodine value", low, high, over="fats")
+    return replace(window, origin=wb.toml(origin))
+
+
+def test_a_window_of_two_sides_is_in_as_much_doubt_as_two_windows():
+    one = wb.scenario(bands=FATS, windows=(iodine(60.0, 80.0),))
+    apart = iodine(60.0, None), iodine(None, 80.0, "windows[2]")
+    two = wb.scenario(bands=FATS, windows=apart)
+    found = [robust(each, KNOWN, Doubt(0.0), (1.0,), draws=400) for each in (one, two)]
+    assert found[0].simulated.kept == found[1].simulated.kept
+    assert 0.2 < found[0].simulated.kept < 0.9
+    premiums = [each.budgets[0].premium for each in found]
+    assert premiums[0] == pytest.approx(premiums[1])
+    assert premiums[0] > 0.01
+
+
+def test_a_window_of_another_file_with_the_same_number_is_judged_by_itself():
+    own = replace(
+        wb.window("iodine value", None, 60.0, over="fats"),
+        origin=Origin("own.toml", field="windows[1]"),
+    )
+    lacking = wb.window("density", 900.0, at=20.0, over="fats")
+    asked = wb.scenario(bands=FATS, windows=(lacking, own))
+    checked = check({"oil": 60.0, "butter": 40.0}, asked, KNOWN)
+    assert checked.status == "broken"
+    assert [line.slack is None for line in checked.lines if line.rule.terms or
+            line.rule.lacking] == [True, False]  # fmt: skip
+    assert checked.missing == (
+        "density at 20 °C over the fats was not judged: nothing is known of it for"
+        " oil, butter",
+    )
+
+
+def both(space):
+    """A kind of rule of its own: iodine and saponification value add to at least 250.
+
+    It is made of terms alone, as a new kind of rule on figures would be.
+    """
+    known, lacking = [], []
+    for name in ("iodine value", "saponification value"):
+        terms, unknown = counted(space, name, None, "fats", below=0.0)
+        known += terms
+        lacking += unknown
+    total = sums(known, "min", cautious=space.scenario.cautious)
+    yield Rule(
+        id="both",
+        wording=Measured("iodine and saponification value together", ""),
+        kind="both",
+        side="min",
+        limit=250.0,
+        unit="",
+        amounts=total.above,
+        per=space.sum_of(space.members("fats")),
+        owner="wish",
+        origin=wb.toml("both"),
+        terms=tuple(known),
+        lacking=tuple(lacking),
+    )
+
+
+@pytest.fixture
+def with_both(monkeypatch):
+    building = importlib.import_module("optimiser.rules.build")
+    monkeypatch.setattr(building, "KINDS", (*building.KINDS, both))
+
+
+@pytest.mark.usefixtures("with_both")
+def test_an_unknown_figure_of_a_new_kind_of_rule_is_no_zero():
+    answer = formulate(wb.scenario(bands=FATS), KNOWN)
+    assert [(x.ingredient, x.why) for x in answer.left_out] == [
+        ("new", "no iodine value is known")
+    ]
+    with pytest.raises(InputError, match="asked for by the scenario, but no iodine"):
+        formulate(wb.scenario(bands=FATS, base={"new": 100.0}), KNOWN)
+    checked = check({"oil": 50.0, "new": 50.0}, wb.scenario(bands=FATS), KNOWN)
+    line = next(line for line in checked.lines if line.rule.id == "both")
+    assert line.value is None
+    assert "was not judged" in checked.missing[0]
+
+
+@pytest.mark.usefixtures("with_both")
+def test_figures_of_a_new_kind_of_rule_are_in_doubt():
+    dear = wb.catalogue(
+        {"oil": "liquid oil", "butter": "hard butter"},
+        prices={"oil": 12.0, "butter": 4.0},
+        figures=KNOWN.figures and {
+            name: {k: v[None] for k, v in each.items()}
+            for name, each in KNOWN.figures.items()
+        },
+    )  # fmt: skip
+    found = robust(wb.scenario(bands=FATS), dear, Doubt(0.0), (1.0,), draws=400)
+    # By hand: 36 + 195 of butter and 110 + 190 of oil make 250 at 27.54 % of oil.
+    assert found.plain.amounts["oil"] == pytest.approx(100 * 19 / 69)
+    assert 0.2 < found.simulated.kept < 0.8
+    assert found.budgets[0].premium > 0.0
+    # At its worst the doubt that weighs most: butter's 2 + 5, or oil's 10 + 4.
+    share = found.budgets[0].formula.amounts["oil"] / 100.0
+    lost = max(7.0 * (1.0 - share), 14.0 * share)
+    assert 231.0 + 69.0 * share - lost == pytest.approx(250.0)
+
+
+@pytest.mark.usefixtures("with_both")
+def test_a_new_kind_of_rule_has_a_price_and_a_place_in_a_clash():
+    answer = formulate(wb.scenario(bands=FATS), replace(KNOWN, prices={
+        "oil": (wb.pack("oil", 12.0),), "butter": (wb.pack("butter", 4.0),)
+    }))  # fmt: skip
+    line = next(line for line in answer.rules if line.rule.id == "both")
+    # One unit more asks for 100 / 69 % more oil, 8 dearer than butter.
+    assert line.tighten.price == pytest.approx(0.08 * 100 / 69)
+    asked = wb.scenario(bands=(wb.bound("hard butter", 90.0), wb.bound("liquid oil")))
+    clash = formulate(asked, KNOWN)
+    assert {rule.id for rule in clash.rules} >= {"both", "band/hard butter/min"}
