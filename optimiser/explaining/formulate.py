@@ -188,6 +188,7 @@ def _rule_lines(found: Solved) -> tuple[RuleLine, ...]:
             sides.get(n, none).tighten,
             sides.get(n, none).lowering,
             sides.get(n, none).raising,
+            sides.get(n, none).jumps,
         )
         for n, rule in enumerate(programme.rules)
     )

@@ -4,7 +4,8 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import explaining, read_scenario
-from optimiser.explaining.curve import natural, price_curves
+from optimiser.domain.limits import natural
+from optimiser.explaining.curve import price_curves
 from optimiser.explaining.entering import entering, open_session
 from optimiser.explaining.staying import staying
 from optimiser.explaining.why import RuleCurve, why, why_rule

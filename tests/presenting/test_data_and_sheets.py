@@ -14,7 +14,7 @@ from optimiser.presenting.sheet import HEADER, cell
 RULE_KEYS = {
     "id", "sentence", "kind", "side", "limit", "value", "slack", "unit", "binding",
     "may_ease", "origin", "source", "ease", "tighten", "lower", "raise", "owner",
-    "evidence",
+    "evidence", "jumps",
 }  # fmt: skip
 
 
