@@ -78,6 +78,7 @@ def catalogue_list(
         Column("ingredient", [each.name for each in ingredients], number=False),
         Column("INCI", [each.inci or "" for each in ingredients], number=False),
         Column("category", [e.category for e in ingredients], number=False, least=8),
+        Column("kind", [e.kind or "" for e in ingredients], number=False, least=6),
         Column("nuts", [nut_status(catalogue, key) for key in keys], False, least=6),
     ]
     numbers = [Column("solid at 30 °C, %", [_solid(catalogue, key) for key in keys])]
@@ -129,6 +130,8 @@ def _about(each: Ingredient, columns: int) -> list[str]:
         "key": each.key,
         "INCI": _inci(each),
         "category": each.category,
+        "kind": each.kind or NOT_KNOWN,
+        "dissolves in water": _answered(each.dissolves),
         "family": each.family,
         "also called": listed(each.aliases) or None,
         "vegan": _answered(each.vegan),
