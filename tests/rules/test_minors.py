@@ -5,6 +5,8 @@ from msgspec.structs import replace
 
 from optimiser.domain.scenario import Envelope, EnvelopeList, Exclusions, Steps
 from optimiser.explaining import Clash, formulate
+from optimiser.rules import build
+from optimiser.studies.robust.doubt import judged
 from tests.rules import workbench as wb
 
 CATEGORIES = {
@@ -179,3 +181,18 @@ def test_a_clash_names_it_and_a_way_out_eases_it():
         eased={"minor/lavender": (ways["minor/lavender"], wb.CSV)},
     )
     assert wb.best(eased, known)["lavender"] == pytest.approx(ways["minor/lavender"])
+
+
+def test_too_little_of_it_on_the_shelf_is_a_clash_and_not_less_of_it():
+    shelf = (("cocoa", 1.0), ("sunflower", 1.0), ("lavender", 0.004),
+             ("tocopherol", 0.1), ("preserver", 0.1))  # fmt: skip
+    known = replace(KNOWN, stock=wb.catalogue(CATEGORIES, stock=shelf).stock)
+    clash = formulate(bar(stock_only=wb.CSV), known)
+    assert isinstance(clash, Clash)
+    assert {rule.id for rule in clash.rules} == {"minor/lavender", "stock/lavender"}
+
+
+def test_a_scale_that_misses_a_little_does_not_break_it():
+    programme = build(bar(), KNOWN)
+    kinds = {rule.kind for _, rule in judged(programme)}
+    assert kinds == {"band"}
