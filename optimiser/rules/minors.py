@@ -9,10 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from msgspec.structs import replace
+
 from optimiser.domain.material import MINOR, Origin
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Scenario
-from optimiser.domain.wording import AsInTheBase, Measured
+from optimiser.domain.wording import AsInTheBase, Measured, number
 from optimiser.rules.space import Space
 from optimiser.rules.steps import step_of
 
@@ -130,7 +132,7 @@ def _as_in_the_base(
     """Yield that an ingredient keeps its share, or as much as is allowed of it."""
     name = space.ingredient(column).name
     if allowed >= share:
-        yield _rule(space, [column], name, "exact", share)
+        yield _rule(space, column, name, "exact", share)
         return
     steps = space.scenario.steps
     if steps is not None:
@@ -138,34 +140,32 @@ def _as_in_the_base(
         step = step_of(steps, each.key, each.category)
         allowed = math.floor(allowed / step + NEARLY) * step
     if allowed > 0.0:
-        yield _rule(space, [column], f"{name}/min", "min", allowed)
-    yield _rule(space, [column], f"{name}/max", "max", share)
+        why = f"what other limits leave of the base's {number(share)} %"
+        yield replace(_rule(space, column, f"{name}/min", "min", allowed), why=why)
+    yield _rule(space, column, f"{name}/max", "max", share)
 
 
-def _rule(
-    space: Space, columns: Sequence[int], name: str, side: str, limit: float
-) -> Rule:
-    each = space.ingredient(columns[0])
-    key = space.ingredients[columns[0]]
-    origins = space.scenario.origins
+def _rule(space: Space, column: int, name: str, side: str, limit: float) -> Rule:
+    each = space.ingredient(column)
+    own = Origin(space.scenario.file, field=f"base.{each.name}")
     return Rule(
         id=f"minor/{name}",
-        wording=AsInTheBase(each.name, space.scenario.base[key]),
+        wording=AsInTheBase(each.name, space.scenario.base[each.key]),
         kind="minor",
         side=side,
         limit=limit,
         unit="%",
-        amounts=space.sum_of(columns),
+        amounts=space.sum_of([column]),
         per_constant=1.0,
         owner="wish",
-        origin=origins.get(f"base.{key}")
-        or Origin(space.scenario.file, field=f"base.{each.name}"),
+        origin=space.scenario.origins.get(f"base.{each.key}", own),
     )
 
 
 def _none(space: Space, part: str, columns: Sequence[int]) -> Rule:
     """Return that nothing of a category comes in that the base has not."""
     what = f"{part} that the base has not"
+    own = Origin(space.scenario.file, field="base")
     return Rule(
         id=f"minor/other {part}",
         wording=Measured(what, none=f"no {what}"),
@@ -176,5 +176,5 @@ def _none(space: Space, part: str, columns: Sequence[int]) -> Rule:
         amounts=space.sum_of(columns),
         per_constant=1.0,
         owner="wish",
-        origin=Origin(space.scenario.file, field="base"),
+        origin=space.scenario.origins.get("base", own),
     )

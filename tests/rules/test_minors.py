@@ -113,7 +113,9 @@ def test_a_law_below_the_share_of_the_base_leaves_as_much_as_it_allows():
     )
     asked = bar(markets=("EU",))
     found = wb.rules_of(asked, known)
-    assert found["minor/preserver/min"].sentence == "preserver at least 0.6 %"
+    assert found["minor/preserver/min"].sentence == (
+        "preserver at least 0.6 % (what other limits leave of the base's 0.8 %)"
+    )
     assert (
         found["minor/preserver/max"].sentence
         == "preserver at most as in the base, 0.8 %"
