@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import MINOR
 from optimiser.domain.scenario import Aim, Scenario
+from optimiser.domain.wording import number
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
 from optimiser.explaining.answering import NoFormula, answer, best, questions
-from optimiser.studies.made import About, Made, by_category, distance, made, of_amounts
+from optimiser.explaining.facts import apart
+from optimiser.studies.made import About, Made, by_category, made, of_amounts
 from optimiser.studies.without import without
 
 __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
@@ -21,8 +24,8 @@ __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
 RUNNERS_UP = 3
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
-# What is closest: by ingredient, then by category, then in cost (decision 13).
-AIMS = ("change", "category change", "cost")
+# What is closest: by ingredient, then kind, category, and in cost (decision 13).
+AIMS = ("change", "kind change", "category change", "cost")
 
 
 class Move(Struct, frozen=True):
@@ -38,6 +41,7 @@ class RunnerUp(Struct, frozen=True):
 
     names: tuple[str, ...]
     apart: float
+    apart_by_kind: float
     apart_by_category: float
     formula: Made
 
@@ -57,6 +61,7 @@ class Substitution(Struct, frozen=True):
     formula: Made
     answer: Answer
     apart: float
+    apart_by_kind: float
     apart_by_category: float
     moves: tuple[Move, ...]
     category_moves: tuple[Move, ...]
@@ -117,8 +122,9 @@ def substitute(
         base_from=base_from,
         formula=formula,
         answer=told,
-        apart=distance(base.amounts, formula.amounts),
-        apart_by_category=_apart_by_category(base, formula, catalogue),
+        apart=_apart(base, formula, catalogue, "ingredient"),
+        apart_by_kind=_apart(base, formula, catalogue, "kind"),
+        apart_by_category=_apart(base, formula, catalogue, "category"),
         moves=moves,
         category_moves=category_moves,
         came_in=_came_in(base, formula, catalogue),
@@ -167,10 +173,8 @@ def _moves(
     return tuple(by_ingredient), tuple(categories)
 
 
-def _apart_by_category(base: Made, formula: Made, catalogue: Catalogue) -> float:
-    return distance(
-        by_category(base.amounts, catalogue), by_category(formula.amounts, catalogue)
-    )
+def _apart(base: Made, formula: Made, catalogue: Catalogue, by: str) -> float:
+    return apart(base.amounts, formula.amounts, catalogue, by)
 
 
 def _came_in(base: Made, formula: Made, catalogue: Catalogue) -> tuple[str, ...]:
@@ -198,7 +202,7 @@ def _held(answer: Answer) -> tuple[RuleLine, ...]:
         for line in answer.rules
         if line.ease is not None
         and line.ease.price < -1e-6
-        and line.rule.kind not in {"exclusion", "pin"}
+        and line.rule.kind not in {"exclusion", "pin", "minor"}
     ]
     lines.sort(key=lambda each: each[:2])
     return tuple(line for _, _, line in lines)
@@ -230,8 +234,9 @@ def _runners_up(
         found.append(
             RunnerUp(
                 _came_in(base, last, catalogue),
-                distance(base.amounts, last.amounts),
-                _apart_by_category(base, last, catalogue),
+                _apart(base, last, catalogue, "ingredient"),
+                _apart(base, last, catalogue, "kind"),
+                _apart(base, last, catalogue, "category"),
                 last,
             )
         )
@@ -264,6 +269,11 @@ def _notes(
         if key not in out
     }
     said += [
+        f"no other {category} takes the place of {names}: its share went to the rest;"
+        ' name one with --with "..."'
+        for category, names in _minors_lost(base, lost & left, out, catalogue)
+    ]
+    said += [
         f"no other {category} is among what the scenario may choose from; name one"
         ' with --with "..."'
         for category in sorted(lost - left)
@@ -279,3 +289,17 @@ def _notes(
             + ", ".join(f"{move.what} {move.points:+.1f}" for move in others)
         )
     return tuple(said)
+
+
+def _minors_lost(
+    base: Made, lost: set[str], out: set[str], catalogue: Catalogue
+) -> Iterator[tuple[str, str]]:
+    """Yield each minor category that lost, and what of the base's it lost by name."""
+    for category in MINOR:
+        names = [
+            f"{each.name} ({number(base.amounts[key])} %)"
+            for key, each in catalogue.ingredients.items()
+            if key in out and key in base.amounts and each.category == category
+        ]
+        if names and category in lost:
+            yield category, " and ".join(names)

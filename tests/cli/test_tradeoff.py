@@ -38,7 +38,7 @@ def test_the_curve_is_written_as_a_table(run, workspace):
 def test_a_wrong_name_is_told(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO, "--between", "cost", "chnge")
     assert told.code == 1
-    assert "the nearest known name is change" in told.err
+    assert "the nearest known names are change, kind change" in told.err
 
 
 @pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e300", "-5"])

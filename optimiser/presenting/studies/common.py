@@ -137,8 +137,9 @@ def facts_table(formulas: Sequence[Made], currency: str, columns: int) -> list[s
     cells = [[_money(each.cost_per_kg) for each in formulas]]
     if all(each.change is not None for each in formulas):
         changes = [each.change for each in formulas if each.change is not None]
-        heads += ["points from the base", "points by category"]
+        heads += ["points from the base", "points by kind", "points by category"]
         cells += [[points(each.by_ingredient) for each in changes]]
+        cells += [[points(each.by_kind) for each in changes]]
         cells += [[points(each.by_category) for each in changes]]
     for at, line in enumerate(formulas[0].properties):
         values = [_property(each.properties, at) for each in formulas]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from optimiser.domain.scenario import CHANGES
 from optimiser.presenting import facts_text, formula_text
 from optimiser.presenting.layout import Column, item, numbered, paragraph, table, width
 from optimiser.presenting.notes import notes as answer_notes
@@ -40,6 +41,7 @@ def substitute_report(found: Substitution, columns: int | None = None) -> str:
     lines = top_lines(title, top, wide)
     lines += paragraph(
         f"The closest formula is {points(found.apart)} points from {found.base_from}, "
+        f"{points(found.apart_by_kind)} by kind, "
         f"{points(found.apart_by_category)} by category.",
         wide,
     )
@@ -131,8 +133,7 @@ def _without(line: RuleLine, found: Substitution) -> str:
     if _aim(line) == "cost":
         better = f"{money(gain)} {found.about.currency}/kg cheaper"
     else:
-        by = "category" if _aim(line) == "category change" else "ingredient"
-        better = f"{short(gain, 3)} points closer by {by}"
+        better = f"{short(gain, 3)} points closer by {CHANGES[_aim(line)]}"
     return f"with more room it would be {better} for each {unit}"
 
 
@@ -171,6 +172,7 @@ def _runners_up(found: Substitution, columns: int) -> list[str]:
     shown = [
         Column("comes in", [listed(row.names, 4) for row in rows], False, 16),
         Column("points", [points(row.apart) for row in rows]),
+        Column("by kind", [points(row.apart_by_kind) for row in rows]),
         Column("by category", [points(row.apart_by_category) for row in rows]),
         Column(
             f"{found.about.currency}/kg",
@@ -205,6 +207,7 @@ def substitute_data(found: Substitution) -> dict[str, Any]:
         "formula": made_data(found.formula),
         "change": {
             "by_ingredient": found.apart,
+            "by_kind": found.apart_by_kind,
             "by_category": found.apart_by_category,
         },
         "moves": found.moves,
@@ -216,6 +219,7 @@ def substitute_data(found: Substitution) -> dict[str, Any]:
             {
                 "came_in": row.names,
                 "by_ingredient": row.apart,
+                "by_kind": row.apart_by_kind,
                 "by_category": row.apart_by_category,
                 "formula": made_data(row.formula),
             }

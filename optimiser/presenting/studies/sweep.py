@@ -32,8 +32,9 @@ __all__ = [
 
 # What every table has, whatever the cases: what varied, what each case is like and
 # the ingredients found stand between and after.
-CHANGES = ("change, points", "change by category, points")
-COLUMNS = ("case", "scenario", "status", *CHANGES)
+COLUMNS = (
+    "case", "scenario", "status", "change, points", "change by category, points",
+)  # fmt: skip
 Table = tuple[list[str], list[list[Any]]]
 
 
@@ -49,7 +50,8 @@ def sweep_rows(found: Sweep, tall: bool = False) -> Table:
     told = list(dict.fromkeys(n for case in found.cases for n in case.properties))
     used = list(dict.fromkeys(n for case in found.cases for n in case.amounts))
     header = ["case", *labels, "status", f"cost, {found.currency}/kg"]
-    header += [*CHANGES, *told]
+    header += [f"change{by}, points" for by in ("", " by kind", " by category")]
+    header += told
     if tall:
         header += ["ingredient", "name", "percent"]
     else:
@@ -78,6 +80,7 @@ def _first(
         case.status,
         case.cost_per_kg,
         case.change,
+        case.change_by_kind,
         case.change_by_category,
         *(case.properties.get(name) for name in told),
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from optimiser.domain.scenario import CHANGES
 from optimiser.presenting.layout import Column, item, paragraph, table, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.sheet import cell
@@ -66,8 +67,8 @@ def _noun(axis: Axis) -> str:
     """Return the axis's unit as a few words, as in "points of change"."""
     if axis.name == "change":
         return "points of change"
-    if axis.name == "category change":
-        return "points of change by category"
+    if axis.name in CHANGES:
+        return f"points of change by {CHANGES[axis.name]}"
     return axis.words if axis.unit in BARE else f"{axis.unit} of {axis.words}"
 
 

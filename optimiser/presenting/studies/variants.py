@@ -46,6 +46,7 @@ COLUMNS = (
 )  # fmt: skip
 AIMS = {
     "change": "least change from the base",
+    "kind change": "least change by kind",
     "category change": "least change by category",
     "count": "fewest ingredients",
     "bought": "least to buy",
