@@ -1,0 +1,49 @@
+"""Cautions and notes: all of them, or the few that a short page has room for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from optimiser.presenting.page import (
+    Item,
+    Paragraph,
+    Section,
+    Steps,
+    items,
+    section,
+)
+from optimiser.presenting.words import listed, plural
+
+__all__ = ["cautions", "first_sentence", "more", "notes"]
+
+MOST = 3
+
+
+def cautions(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
+    """Return cautions: all, or the beginnings of the three that come first."""
+    if full:
+        return section("Cautions", [Steps(tuple(said))] if said else [])
+    texts = [first_sentence(each) for each in said[:MOST]]
+    return section("Take care", items(texts))
+
+
+def more(what: Sequence[str], cautions: Sequence[str] = ()) -> tuple[Section, ...]:
+    """Return the line that ends a short page: what the full one has besides."""
+    rest = len(cautions) - MOST
+    told = [*what, plural(rest, "more caution")] if rest > 0 else [*what]
+    return section("", [Paragraph(f"With --full: {listed(told)}.")] if told else [])
+
+
+def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
+    """Return notes as a list on a full page, and none of them on a short one."""
+    return section("Notes", [Item(each) for each in said] if full else [])
+
+
+def first_sentence(text: str) -> str:
+    """Return a text up to its first full stop.
+
+    >>> first_sentence("Wear a mask. Powders hang in the air.")
+    'Wear a mask.'
+    """
+    head, stop, _ = text.partition(". ")
+    return f"{head}." if stop else text
