@@ -110,7 +110,10 @@ class Ingredient(Struct, frozen=True):
 
 
 class Figure(Struct, frozen=True):
-    """A published value with its spread; ``sources`` are keys of sources.csv."""
+    """A published value with its spread; ``sources`` are keys of sources.csv.
+
+    ``calibrated`` if it is the workshop's own, from its trials.
+    """
 
     value: float
     low: float
@@ -119,6 +122,7 @@ class Figure(Struct, frozen=True):
     evidence: str
     sources: tuple[str, ...]
     origin: Origin
+    calibrated: bool = False
 
 
 class UsageLimit(Struct, frozen=True):

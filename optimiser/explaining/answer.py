@@ -8,6 +8,7 @@ from typing import ClassVar
 from msgspec import Struct, field
 
 from optimiser.domain.rule import Rule
+from optimiser.explaining.basis import Basis
 from optimiser.explaining.ties import Tie
 
 __all__ = [
@@ -221,11 +222,11 @@ class Answer(Struct, frozen=True):
     proof: Proof
     choices_kept: bool
     solver: str
+    basis: Basis
     allergens: tuple[tuple[str, str], ...] = ()
     label_names: tuple[LabelName, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     cautions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
     tie: Tie | None = None
     room: Mapping[str, float] = field(default_factory=dict)
@@ -290,9 +291,9 @@ class Checked(Struct, frozen=True):
     properties: tuple[PropertyLine, ...]
     change: Change | None
     status: str
+    basis: Basis
     missing: tuple[str, ...] = ()
     allergens: tuple[tuple[str, str], ...] = ()
     label_names: tuple[LabelName, ...] = ()
     cautions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None

@@ -12,7 +12,7 @@ from optimiser.domain.rule import Lack, Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, opinions
 from optimiser.explaining.answer import Checked, RuleLine
-from optimiser.explaining.notes import notes, rule_notes
+from optimiser.explaining.basis import basis
 from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
@@ -48,7 +48,7 @@ def check(
         slack = rule.slack(amounts)
         value, binding = rule.value(amounts), is_binding(rule, slack)
         lines.append(RuleLine(rule, value, slack, binding))
-    broken = any(is_broken(line.rule, line.slack) for line in lines)
+    broken = [line.rule for line in lines if is_broken(line.rule, line.slack)]
     return Checked(
         title=scenario.title,
         file=scenario.file,
@@ -67,10 +67,7 @@ def check(
         label_names=facts.label_names(used, scenario, catalogue),
         second_opinion=opinions.told(opinion, programme, amounts),
         cautions=cautions.cautions(used, scenario, catalogue),
-        notes=(
-            *rule_notes(programme.rules, scenario),
-            *notes(used, scenario, catalogue),
-        ),
+        basis=basis(used, scenario, catalogue, programme.rules, broken),
     )
 
 

@@ -19,6 +19,7 @@ from optimiser.explaining.answer import (
 from optimiser.explaining.second_opinion import Opinion, asks, second_figures
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
+from optimiser.solving import TRACE
 
 __all__ = [
     "TRACE",
@@ -29,10 +30,6 @@ __all__ = [
     "label_names",
     "properties",
 ]
-
-# Percent that is rounding and no ingredient: 0.01 mg in a kilogram. A later aim may use
-# the billionth of room that an earlier one leaves it.
-TRACE = 1e-6
 
 
 def formula_lines(

@@ -23,9 +23,9 @@ from optimiser.explaining.answer import (
     WayOut,
 )
 from optimiser.explaining.answering import NoFormula, answer, best, reshaped
+from optimiser.explaining.basis import basis
 from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
-from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.opinions import Solved
 from optimiser.explaining.prices import Sides, is_binding, price_sides
 from optimiser.explaining.ties import tied
@@ -140,10 +140,7 @@ def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
         tie=None if found.steps else tied(optimum, catalogue),
         steps=_steps_taken(found, catalogue),
         room={goal.name: goal.slack for goal in programme.goals},
-        notes=(
-            *rule_notes(programme.rules, scenario),
-            *notes(amounts, scenario, catalogue),
-        ),
+        basis=basis(amounts, scenario, catalogue, programme.rules),
     )
 
 

@@ -13,8 +13,7 @@ from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
-from optimiser.solving import Session
-from optimiser.solving.running import SolverError
+from optimiser.solving import Session, SolverError
 from optimiser.solving.session import FAR
 
 __all__ = [

@@ -10,8 +10,9 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
-from optimiser.explaining import cautions, facts, notes
+from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import Change, FormulaLine, Proof, PropertyLine
+from optimiser.explaining.basis import Basis, basis
 from optimiser.explaining.formulate import proof_of
 from optimiser.explaining.opinions import Solved
 from optimiser.explaining.second_opinion import TOLERANCE, Opinion, asks
@@ -90,12 +91,15 @@ class Made(Struct, frozen=True):
 
 
 class Told(Struct, frozen=True):
-    """What must be said with some formulas: cautions, and what was not checked.
+    """What must be said with some formulas: cautions, and what they rest on.
 
-    ``held`` says that the second opinion had to be held in some of them.
+    ``second`` is what the second opinion says of them, ``formulas`` their titles and
+    properties. ``held`` says that the second opinion had to be held in some of them.
     """
 
-    notes: tuple[str, ...]
+    second: tuple[str, ...]
+    basis: Basis
+    formulas: tuple[tuple[str, tuple[PropertyLine, ...]], ...]
     cautions: tuple[str, ...]
     held: bool = False
 
@@ -107,7 +111,7 @@ def told(
     *,
     lined: bool | None = None,
 ) -> Told:
-    """Return the notes and cautions of all that some formulas use.
+    """Return what is to be said of all that some formulas use.
 
     ``lined`` says whether the second opinion is held by straight rules, in a study
     that does not ask it of each formula.
@@ -116,13 +120,14 @@ def told(
     for each in formulas:
         for key, percent in each.amounts.items():
             used[key] = max(percent, used.get(key, 0.0))
-    each_by_title = {each.title: each.amounts for each in formulas}
-    second = []
+    second: tuple[str, ...] = ()
     if asks(scenario) and formulas:
-        second.append(_by_the_second(formulas, scenario, lined))
+        second = (_by_the_second(formulas, scenario, lined),)
     return Told(
-        (*second, *notes.notes(used, scenario, catalogue, each_by_title)),
-        cautions.cautions(used, scenario, catalogue),
+        second=second,
+        basis=basis(used, scenario, catalogue),
+        formulas=tuple((each.title, each.properties) for each in formulas),
+        cautions=cautions.cautions(used, scenario, catalogue),
         held=any(each.held for each in formulas),
     )
 

@@ -7,6 +7,7 @@ import pytest
 
 from optimiser import Clash, InputError, formulate, read_scenario
 from optimiser.explaining.why import why_rule
+from tests.rules.workbench import notes_of
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -74,13 +75,13 @@ def test_a_window_that_nothing_can_touch_is_noted(asked):
     )
     assert any(
         "'HLB over the emulsifier at least 5' says nothing" in note
-        for note in answer.notes
+        for note in notes_of(answer)
     )
 
 
 def test_an_answer_says_where_its_windows_hold_only_at_the_typical_figures(asked):
     answer = formulate(*asked('extends = "massage_bar.toml"'))
-    short = [note for note in answer.notes if note.startswith("at the low end")]
+    short = [note for note in notes_of(answer) if note.startswith("at the low end")]
     assert len(short) == 1
     assert "under the 50 asked for" in short[0]
 
@@ -118,8 +119,8 @@ def test_an_answer_says_what_it_eased_and_what_it_dropped(asked):
     )
     assert (
         "eased here: candelilla wax at most 20 % (the supplier's limit) (eased from 10)"
-    ) in answer.notes
-    dropped = [note for note in answer.notes if "does not count here" in note]
+    ) in notes_of(answer)
+    dropped = [note for note in notes_of(answer) if "does not count here" in note]
     assert len(dropped) == 1
     assert dropped[0].startswith("'guard/lauric fats/max' does not count here")
 

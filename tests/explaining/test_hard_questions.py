@@ -8,8 +8,7 @@ from optimiser.explaining import Answer, Clash, check, formulate
 from optimiser.explaining.slopes import Place, slope_at
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.rules import build
-from optimiser.solving import Session, optimise
-from optimiser.solving.running import SolverError
+from optimiser.solving import Session, SolverError, optimise
 from optimiser.studies.stock import stock
 from tests.rules import workbench as wb
 

@@ -24,7 +24,18 @@ from optimiser.explaining.answer import (
     RuleLine,
     Unused,
 )
+from optimiser.explaining.basis import Basis, LawLine
 
+BASIS = Basis(
+    law=(LawLine("EU", 63, True, ("The Regulation, 2015",)),),
+    unknown_contents=(),
+    calibrated=(),
+    workshop="demo",
+    dropped=(),
+    eased=(),
+    silent=(),
+    cautious=False,
+)
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 
 
@@ -150,7 +161,7 @@ def answer():
             LeftOut("murumuru", "murumuru", "no price is known in workshop 'demo'"),
         ),
         cautions=("Decision aid only.", "Oils make tubs slippery: say so."),
-        notes=("EU: limits checked from the Regulation.",),
+        basis=BASIS,
     )
 
 
@@ -185,6 +196,7 @@ def checked():
         properties=(),
         change=Change(36.25, 5.0),
         status="broken",
+        basis=BASIS,
         missing=("solid fat was not judged: nothing is known of it for X",),
         cautions=("Decision aid only.",),
     )

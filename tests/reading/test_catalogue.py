@@ -434,3 +434,12 @@ def test_how_well_an_inci_name_is_known_may_be_told(desk):
     assert (none.row, none.field) == (2, "inci_evidence")
     assert none.wrong == "tells how well an INCI name is known, and there is none"
     assert (unknown.row, unknown.field, unknown.found) == (3, "inci_evidence", "rumour")
+
+
+def test_a_table_of_before_may_still_give_wax_firmness_its_old_unit(desk):
+    table = desk.folder / "catalogues/materials/properties.csv"
+    text = table.read_text(encoding="utf-8")
+    assert "beeswax,wax firmness,,5,4,6,," in text
+    table.write_text(text.replace("5,4,6,,", "5,4,6,point per %,"), encoding="utf-8")
+    figures = desk.catalogue().figures["wax firmness"]["beeswax"]
+    assert [(each.value, each.unit) for each in figures.values()] == [(5.0, "")]

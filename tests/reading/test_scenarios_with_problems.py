@@ -76,8 +76,8 @@ CHANGED = [
             "the keys here are title, extends, workshop, use, market, "
             "product, cautious, batch, aim, base, exclude, only, parts, "
             "bands, limits, constituents, pins, windows, ratios, choices, "
-            "least_if_used, closeness, stock, envelope, climate, guard, "
-            "emulsifiers, eased, dropped"
+            "least_if_used, closeness, amounts, stock, envelope, climate, "
+            "guard, emulsifiers, eased, dropped"
         ),
     ),
     (

@@ -12,6 +12,7 @@ from optimiser.presenting import amounts
 from optimiser.presenting.data import properties_data
 from optimiser.presenting.formula_text import in_order
 from optimiser.presenting.layout import Column, item, numbered, table
+from optimiser.presenting.notes import notes as notes_of
 from optimiser.presenting.report import section
 from optimiser.presenting.sheet import cell
 from optimiser.presenting.words import exactly, listed, money, short
@@ -189,7 +190,8 @@ def _money(amount: float | None) -> str:
 
 def closing(told: Told, proof: str, columns: int) -> list[str]:
     """Return how a report ends: notes, cautions, and what was checked."""
-    notes = [line for note in told.notes for line in item(note, columns)]
+    said = told_notes(told)
+    notes = [line for note in said for line in item(note, columns)]
     if told.held:
         proof += f" {HELD}"
     return [
@@ -201,7 +203,14 @@ def closing(told: Told, proof: str, columns: int) -> list[str]:
 
 def told_data(told: Told) -> dict[str, Any]:
     """Return notes and cautions as data."""
-    return {"notes": told.notes, "cautions": told.cautions}
+    return {"notes": told_notes(told), "cautions": told.cautions}
+
+
+def told_notes(told: Told) -> tuple[str, ...]:
+    """Return what must be said with some formulas, the second opinion first."""
+    several = len(told.formulas) > 1
+    formulas = [(title if several else "", lines) for title, lines in told.formulas]
+    return (*told.second, *notes_of(told.basis, formulas))
 
 
 def made_data(made: Made) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting import facts_text, formula_text
 from optimiser.presenting.layout import Column, item, numbered, paragraph, table, width
+from optimiser.presenting.notes import notes as answer_notes
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.rules_text import origin, sentence
 from optimiser.presenting.studies.common import (
@@ -52,7 +53,8 @@ def substitute_report(found: Substitution, columns: int | None = None) -> str:
         "Allergens present or to ask about",
         facts_text.allergen_lines(answer.allergens, wide),
     )
-    notes = [line for note in answer.notes for line in item(note, wide)]
+    said = answer_notes(answer.basis, [("", answer.properties)])
+    notes = [line for note in said for line in item(note, wide)]
     lines += section("Notes", notes)
     lines += section("Cautions", numbered(answer.cautions, wide))
     rules = [line.rule for line in answer.rules]
@@ -218,7 +220,10 @@ def substitute_data(found: Substitution) -> dict[str, Any]:
             }
             for row in found.runners_up
         ],
-        "notes": [*found.notes, *found.answer.notes],
+        "notes": [
+            *found.notes,
+            *answer_notes(found.answer.basis, [("", found.answer.properties)]),
+        ],
         "cautions": found.answer.cautions,
     }
 
