@@ -14,7 +14,7 @@ from optimiser.presenting.page import (
 )
 from optimiser.presenting.words import listed, plural
 
-__all__ = ["cautions", "first_sentence", "more", "notes"]
+__all__ = ["briefly", "cautions", "first_sentence", "more", "notes"]
 
 MOST = 3
 
@@ -23,13 +23,22 @@ def cautions(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
     """Return cautions: all, or the beginnings of the three that come first."""
     if full:
         return section("Cautions", [Steps(tuple(said))] if said else [])
-    texts = [first_sentence(each) for each in said[:MOST]]
-    return section("Take care", items(texts))
+    return section("Take care", items(briefly(said)))
 
 
-def more(what: Sequence[str], cautions: Sequence[str] = ()) -> tuple[Section, ...]:
-    """Return the line that ends a short page: what the full one has besides."""
-    rest = len(cautions) - MOST
+def briefly(said: Sequence[str], most: int = MOST) -> list[str]:
+    """Return the beginnings of the cautions that come first."""
+    return [first_sentence(each) for each in said[:most]]
+
+
+def more(
+    what: Sequence[str], cautions: Sequence[str] = (), most: int = MOST
+) -> tuple[Section, ...]:
+    """Return the line that ends a short page: what the full one has besides.
+
+    ``most`` is how many of the cautions stood on the short page.
+    """
+    rest = len(cautions) - most
     told = [*what, plural(rest, "more caution")] if rest > 0 else [*what]
     return section("", [Paragraph(f"With --full: {listed(told)}.")] if told else [])
 

@@ -92,7 +92,8 @@ class Series(Struct, frozen=True):
 class Figure(Struct, frozen=True, tag=True):
     """Curves over one axis with the message in words, for who cannot see them.
 
-    With ``places`` the values are told too, with so many decimals.
+    With ``places`` the values are told too, with so many decimals. The scale begins
+    at zero unless ``zero`` is False.
     """
 
     caption: str
@@ -100,6 +101,7 @@ class Figure(Struct, frozen=True, tag=True):
     up: str
     series: tuple[Series, ...]
     places: int | None = None
+    zero: bool = True
 
 
 Block = Paragraph | Item | Steps | Table | Figure

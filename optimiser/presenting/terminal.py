@@ -110,10 +110,49 @@ def _wrapped(text: str, columns: int, first: str = "", rest: str = "") -> list[s
 def _table(table: Table, most: int) -> list[str]:
     """Return columns side by side in at most ``most`` characters.
 
-    Numbers stand with their decimal points below each other.
+    Numbers stand with their decimal points below each other. What is too wide goes on
+    below, with the first column again.
     """
-    columns = table.columns
-    texts = [_texts(column) for column in columns]
+    texts = [_texts(column) for column in table.columns]
+    lines: list[str] = []
+    for part in _parts(table.columns, texts, most - 2):
+        lines += [""] if lines else []
+        lines += _beside(
+            [table.columns[at] for at in part],
+            [texts[at] for at in part],
+            most,
+            table.lines,
+        )
+    return lines
+
+
+def _parts(
+    columns: Sequence[Column], texts: Sequence[Sequence[str]], room: int
+) -> list[list[int]]:
+    """Return which columns stand beside each other, by number."""
+    whole = list(range(len(columns)))
+    if sum(_widths(columns, texts, room)) + 2 * (len(columns) - 1) <= room:
+        return [whole]
+    least = [
+        _narrowest(column, text, max(column.least, _longest(text)))
+        for column, text in zip(columns, texts, strict=True)
+    ]
+    parts: list[list[int]] = [[0]]
+    for at in whole[1:]:
+        wide = sum(least[each] + 2 for each in parts[-1]) + least[at]
+        if wide > room and len(parts[-1]) > 1:
+            parts.append([0])
+        parts[-1].append(at)
+    return parts
+
+
+def _beside(
+    columns: Sequence[Column],
+    texts: Sequence[Sequence[str]],
+    most: int,
+    ruled: Sequence[int],
+) -> list[str]:
+    """Return columns side by side, with a line above some rows."""
     widths = _widths(columns, texts, most - 2)
     heads = [
         textwrap.wrap(clean(column.head), max(1, each)) or [""]
@@ -121,7 +160,7 @@ def _table(table: Table, most: int) -> list[str]:
     ]
     lines = _rows(columns, widths, heads) if any(c.head for c in columns) else []
     for row in range(len(texts[0])):
-        if row in table.lines:
+        if row in ruled:
             lines.append("  " + "  ".join("-" * each for each in widths))
         cells = [
             _cell(text[row], each, column.wraps)
@@ -241,7 +280,7 @@ def _figure(figure: Figure, columns: int) -> list[str]:
     values = [v for s in figure.series for v in s.values if v is not None]
     if not places or not values:
         return _wrapped(figure.caption, columns, "  ", "  ")
-    ends = min(0.0, *values), max(values)
+    ends = min(0.0, *values) if figure.zero else min(values), max(values)
     marked = tuple(zip(_MARKS, figure.series, strict=False))
     leads = [_right(figure.across, [short(at) for at in places])]
     if figure.places is not None:
@@ -249,7 +288,7 @@ def _figure(figure: Figure, columns: int) -> list[str]:
         if columns - _breadth(leads + told) >= LEAST_PLOT:
             leads += told
     room = columns - _breadth(leads) - 2
-    low, high = decimals(ends[0], 0), decimals(ends[1], 0)
+    low, high = (decimals(end, figure.places or 0) for end in ends)
     plot = [f"{low}{high.rjust(room - len(low))}"]
     plot += [_line(marked, at, ends, room) for at in places]
     lines = [

@@ -46,8 +46,9 @@ class Substitution(Struct, frozen=True):
     """A base, the closest formula without something, and what lies between.
 
     ``given_up`` are rules about what is out, which went with it; ``held`` are the
-    binding rules without which it would be closer or cheaper; ``notes`` say what a
-    maker would otherwise wonder about.
+    binding rules without which it would be closer or cheaper. ``nothing_out`` says
+    that the base held nothing of it; ``no_other`` are the categories that lost and of
+    which nothing else may be chosen; ``also_less`` is what lost besides.
     """
 
     about: About
@@ -64,7 +65,9 @@ class Substitution(Struct, frozen=True):
     held: tuple[RuleLine, ...]
     given_up: tuple[str, ...]
     runners_up: tuple[RunnerUp, ...]
-    notes: tuple[str, ...]
+    nothing_out: bool
+    no_other: tuple[str, ...]
+    also_less: tuple[Move, ...]
 
 
 def substitute(
@@ -110,6 +113,8 @@ def substitute(
         held=said is not None and said.outcome == "held",
     )
     moves, category_moves = _moves(base, formula, catalogue)
+    out, left = _out(asked, catalogue)
+    lost = {move.category for move in category_moves if move.points < 0}
     return Substitution(
         about=About.of(scenario, catalogue),
         out=gone,
@@ -125,7 +130,13 @@ def substitute(
         held=_held(told),
         given_up=given_up,
         runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
-        notes=_notes(base, asked, moves, category_moves, catalogue),
+        nothing_out=not out & set(base.amounts),
+        no_other=tuple(sorted(lost - left)),
+        also_less=tuple(
+            move
+            for move in moves
+            if move.points < 0 and catalogue.find(move.what) not in out
+        ),
     )
 
 
@@ -238,14 +249,8 @@ def _runners_up(
     return tuple(found)
 
 
-def _notes(
-    base: Made,
-    asked: Scenario,
-    moves: Sequence[Move],
-    category_moves: Sequence[Move],
-    catalogue: Catalogue,
-) -> tuple[str, ...]:
-    """Return what a maker would otherwise wonder about."""
+def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
+    """Return what is excluded, by key, and the categories that are left to choose."""
     programme = questions(replace(asked, aims=()), catalogue)[0].programme
     out = {
         programme.ingredients[column]
@@ -254,28 +259,9 @@ def _notes(
         for column in rule.amounts.columns
         if column < len(programme.ingredients)
     }
-    said = []
-    if not out & set(base.amounts):
-        said.append("the base holds nothing of it, so nothing had to go")
-    lost = {move.category for move in category_moves if move.points < 0}
     left = {
         catalogue.ingredients[key].category
         for key in programme.ingredients
         if key not in out
     }
-    said += [
-        f"no other {category} is among what the scenario may choose from; name one"
-        ' with --with "..."'
-        for category in sorted(lost - left)
-    ]
-    others = [
-        move
-        for move in moves
-        if move.points < 0 and catalogue.find(move.what) not in out
-    ]
-    if others:
-        said.append(
-            "more than what left has moved, for the rules ask for it: "
-            + ", ".join(f"{move.what} {move.points:+.1f}" for move in others)
-        )
-    return tuple(said)
+    return out, left
