@@ -10,7 +10,6 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import MINOR
 from optimiser.domain.scenario import Aim, Scenario
-from optimiser.domain.wording import number
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
@@ -50,8 +49,10 @@ class Substitution(Struct, frozen=True):
     """A base, the closest formula without something, and what lies between.
 
     ``given_up`` are rules about what is out, which went with it; ``held`` are the
-    binding rules without which it would be closer or cheaper; ``notes`` say what a
-    maker would otherwise wonder about.
+    binding rules without which it would be closer or cheaper. ``nothing_out`` says
+    that the base held nothing of it; ``no_other`` are the categories that lost and of
+    which nothing else may be chosen; ``unreplaced`` what left of minor categories and
+    nothing took the place of; ``also_less`` is what lost besides.
     """
 
     about: About
@@ -69,7 +70,10 @@ class Substitution(Struct, frozen=True):
     held: tuple[RuleLine, ...]
     given_up: tuple[str, ...]
     runners_up: tuple[RunnerUp, ...]
-    notes: tuple[str, ...]
+    nothing_out: bool
+    no_other: tuple[str, ...]
+    unreplaced: tuple[Move, ...]
+    also_less: tuple[Move, ...]
 
 
 def substitute(
@@ -115,6 +119,8 @@ def substitute(
         held=said is not None and said.outcome == "held",
     )
     moves, category_moves = _moves(base, formula, catalogue)
+    out, left = _out(asked, catalogue)
+    lost = {move.category for move in category_moves if move.points < 0}
     return Substitution(
         about=About.of(scenario, catalogue),
         out=gone,
@@ -131,7 +137,14 @@ def substitute(
         held=_held(told),
         given_up=given_up,
         runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
-        notes=_notes(base, asked, moves, category_moves, catalogue),
+        nothing_out=not out & set(base.amounts),
+        no_other=tuple(sorted(lost - left)),
+        unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
+        also_less=tuple(
+            move
+            for move in moves
+            if move.points < 0 and catalogue.find(move.what) not in out
+        ),
     )
 
 
@@ -243,14 +256,8 @@ def _runners_up(
     return tuple(found)
 
 
-def _notes(
-    base: Made,
-    asked: Scenario,
-    moves: Sequence[Move],
-    category_moves: Sequence[Move],
-    catalogue: Catalogue,
-) -> tuple[str, ...]:
-    """Return what a maker would otherwise wonder about."""
+def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
+    """Return what is excluded, by key, and the categories that are left to choose."""
     programme = questions(replace(asked, aims=()), catalogue)[0].programme
     out = {
         programme.ingredients[column]
@@ -259,47 +266,19 @@ def _notes(
         for column in rule.amounts.columns
         if column < len(programme.ingredients)
     }
-    said = []
-    if not out & set(base.amounts):
-        said.append("the base holds nothing of it, so nothing had to go")
-    lost = {move.category for move in category_moves if move.points < 0}
     left = {
         catalogue.ingredients[key].category
         for key in programme.ingredients
         if key not in out
     }
-    said += [
-        f"no other {category} takes the place of {names}: its share went to the rest;"
-        ' name one with --with "..."'
-        for category, names in _minors_lost(base, lost & left, out, catalogue)
-    ]
-    said += [
-        f"no other {category} is among what the scenario may choose from; name one"
-        ' with --with "..."'
-        for category in sorted(lost - left)
-    ]
-    others = [
-        move
-        for move in moves
-        if move.points < 0 and catalogue.find(move.what) not in out
-    ]
-    if others:
-        said.append(
-            "more than what left has moved, for the rules ask for it: "
-            + ", ".join(f"{move.what} {move.points:+.1f}" for move in others)
-        )
-    return tuple(said)
+    return out, left
 
 
-def _minors_lost(
+def _unreplaced(
     base: Made, lost: set[str], out: set[str], catalogue: Catalogue
-) -> Iterator[tuple[str, str]]:
-    """Yield each minor category that lost, and what of the base's it lost by name."""
-    for category in MINOR:
-        names = [
-            f"{each.name} ({number(base.amounts[key])} %)"
-            for key, each in catalogue.ingredients.items()
-            if key in out and key in base.amounts and each.category == category
-        ]
-        if names and category in lost:
-            yield category, " and ".join(names)
+) -> Iterator[Move]:
+    """Yield what a base loses of each minor category that becomes less."""
+    for key in out & set(base.amounts):
+        each = catalogue.ingredients[key]
+        if each.category in MINOR and each.category in lost:
+            yield Move(each.name, each.category, -base.amounts[key])

@@ -6,6 +6,7 @@ from msgspec.structs import replace
 from optimiser.domain.material import MINOR
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import formulate
+from optimiser.presenting.studies.words import substitute_notes
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.studies.substitute import Substitution, substitute
 from tests.rules import workbench as wb
@@ -126,7 +127,7 @@ def test_a_scent_or_a_preservative_is_never_replaced_unasked(name, out, share):
     assert (
         f"no other {gone.category} takes the place of {gone.name} ({share:g} %): its"
         ' share went to the rest; name one with --with "..."'
-    ) in found.notes
+    ) in substitute_notes(found)
 
 
 def test_the_scent_that_the_maker_names_takes_the_place():
@@ -135,4 +136,4 @@ def test_the_scent_that_the_maker_names_takes_the_place():
     assert moved(found, known) == pytest.approx(
         {"lavender_oil": -1.0, "sweet_orange_oil": 1.0}, abs=1e-4
     )
-    assert not any("takes the place" in note for note in found.notes)
+    assert not any("takes the place" in note for note in substitute_notes(found))
