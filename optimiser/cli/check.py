@@ -20,6 +20,7 @@ def check(
         ),
     ],
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say whether a formula keeps every rule of a scenario.
@@ -37,6 +38,7 @@ def check(
     if json:
         say(presenting.as_json(presenting.checked_data(result)))
     else:
-        say(presenting.check_report(result, sources=catalogue.sources))
+        page = presenting.check_page(result, catalogue.sources, full=full)
+        say(presenting.as_text(page))
     good = result.status == "kept" and not result.missing
     raise typer.Exit(ANSWERED if good else ATTENTION)

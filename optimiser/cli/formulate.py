@@ -26,8 +26,9 @@ class Solver(StrEnum):
     cbc = "cbc"
 
 
-def formulate(
+def formulate(  # noqa: PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the formula to this file.")
@@ -62,7 +63,8 @@ def formulate(
         elif write is not None:
             _refuse_a_way_not_offered(result, 1)
         told = presenting.clash_data(result)
-        say(presenting.as_json(told) if json else presenting.clash_report(result))
+        page = presenting.clash_page(result)
+        say(presenting.as_json(told) if json else presenting.as_text(page))
         if csv is not None:
             name = presenting.clean(csv)
             tell(f"{name}: not written, for no formula was found.")
@@ -74,7 +76,8 @@ def formulate(
     if json:
         say(presenting.as_json(presenting.answer_data(result)))
     else:
-        say(presenting.report(result, sources=catalogue.sources))
+        page = presenting.answer_page(result, catalogue.sources, full=full)
+        say(presenting.as_text(page))
     if csv is not None:
         _write(csv, result)
     if write is not None:

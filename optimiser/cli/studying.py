@@ -49,11 +49,8 @@ def show_clash(
     from optimiser import presenting  # noqa: PLC0415
 
     told = presenting.clash_data(clash)
-    say(
-        presenting.as_json(told)
-        if as_json
-        else presenting.clash_report(clash, can_write=as_asked)
-    )
+    page = presenting.clash_page(clash, can_write=as_asked)
+    say(presenting.as_json(told) if as_json else presenting.as_text(page))
     if csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for no formula was found.")
     return CLASH

@@ -12,7 +12,7 @@ from msgspec.structs import asdict
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
 from optimiser.presenting.notes import notes
-from optimiser.presenting.opinion_text import opinion_data
+from optimiser.presenting.opinion import opinion_data
 from optimiser.presenting.words import exactly
 
 if TYPE_CHECKING:

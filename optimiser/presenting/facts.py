@@ -130,14 +130,15 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
         if line.value is None:
             yield Item(f"{_at(line)}: not known")
             continue
-        told = f"{_at(line)}: {short(line.value, 3)}{unit_words(line.unit)}"
-        told += f" where you ask {_asked(line)}"
+        told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
+        told += f", asked {_asked(line)}"
+        beside = []
         if line.low is not None and line.high is not None:
-            told += f"; {short(line.low, 3)} to {short(line.high, 3)} by lot"
+            beside.append(f"{short(line.low, 2)} to {short(line.high, 2)} by lot")
         if line.second is not None and line.doubt is not None:
-            told += f"; second opinion {decimals(line.second, 0)}"
-            told += f" give or take {short(line.doubt)}"
-        yield Item(told)
+            second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
+            beside.append(f"second opinion {second}")
+        yield Item(f"{told} ({'; '.join(beside)})" if beside else told)
 
 
 def _asked(line: PropertyLine) -> str:

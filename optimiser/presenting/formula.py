@@ -18,9 +18,11 @@ __all__ = [
     "by_category",
     "change_told",
     "cost_told",
+    "different",
     "formula_table",
     "grams_shown",
     "in_order",
+    "percents_column",
 ]
 
 
@@ -61,6 +63,31 @@ class _Rows:
             for each, small in zip(hundredths, self.fine, strict=True)
         ]
         return Column(head, (*cells, _number(sum(hundredths), False, places)))
+
+
+def percents_column(
+    head: str,
+    hundredths: Sequence[int],
+    categories: Sequence[str],
+    places: int,
+    nothing: str | None = None,
+) -> Column:
+    """Return percentages that add up, with their total.
+
+    ``nothing`` stands for a share of zero, where it is given.
+    """
+    cells = [
+        Number(
+            each / 100,
+            nothing
+            if nothing is not None and not each
+            else amounts.as_text(each, kind in amounts.FINE, places=places),
+        )
+        for each, kind in zip(hundredths, categories, strict=True)
+    ]
+    total = sum(hundredths)
+    whole = Number(total / 100, amounts.as_text(total, places=places))
+    return Column(head, (*cells, whole))
 
 
 def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Number:
@@ -182,19 +209,24 @@ def batch_cost(cost_per_kg: float | None, batch_kg: float, currency: str) -> str
     return f"{whole} {currency} for the batch of {short(batch_kg)} kg."
 
 
-def change_told(change: Change | None, lines: Sequence[FormulaLine]) -> str:
-    """Return how different a formula is from its base, and what came and went."""
+def different(change: Change | None) -> str:
+    """Return how much of a formula is not in its base, in a sentence."""
     if change is None:
         return ""
-    if change.by_ingredient < 0.05:
+    share = change.by_ingredient
+    if share < 0.05:
         return "It is your base."
-    told = f"{decimals(change.by_ingredient, 0)} % of it is different from your base"
-    if change.by_ingredient < 0.95:
-        told = (
-            f"{decimals(change.by_ingredient, 1)} % of it is different from your base"
-        )
-    if change.by_category >= 0.05:
-        told += f", {decimals(change.by_category, 1)} % by category"
+    told = decimals(share, 0 if share >= 9.95 else 1)
+    return f"{told} % of it is different from your base."
+
+
+def change_told(change: Change | None, lines: Sequence[FormulaLine]) -> str:
+    """Return how different a formula is from its base, and what came and went."""
+    if change is None or change.by_ingredient < 0.05:
+        return different(change)
+    told = different(change).removesuffix(".")
+    told += f" ({decimals(change.by_kind, 1)} % by kind,"
+    told += f" {decimals(change.by_category, 1)} % by category)"
     came = [r.name for r in lines if r.percent > 0 and r.base_percent == 0]
     left = [r.name for r in lines if r.percent == 0 and (r.base_percent or 0) > 0]
     if came:

@@ -11,7 +11,16 @@ from msgspec import Struct
 
 from optimiser.presenting.words import clean
 
-__all__ = ["Column", "heading", "item", "numbered", "paragraph", "table", "width"]
+__all__ = [
+    "Column",
+    "heading",
+    "item",
+    "numbered",
+    "paragraph",
+    "section",
+    "table",
+    "width",
+]
 
 NARROWEST, WIDEST = 60, 120
 NARROW = 9  # a column of words, where nothing else helps
@@ -28,6 +37,11 @@ def width() -> int:
 def heading(text: str) -> list[str]:
     """Return a section's heading, with an empty line before it."""
     return ["", clean(text).upper()]
+
+
+def section(title: str, lines: Sequence[str]) -> list[str]:
+    """Return a section with its heading; nothing if it has no lines."""
+    return [*heading(title), *lines] if lines else []
 
 
 def paragraph(text: str, columns: int, first: str = "", rest: str = "") -> list[str]:

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import FINE, as_text, percents, places
-from optimiser.presenting.layout import Column, item, paragraph, table, width
-from optimiser.presenting.report import section
+from optimiser.presenting.layout import Column, item, paragraph, section, table, width
 from optimiser.presenting.survey_reading import (
     MOST,
     assumed_lines,

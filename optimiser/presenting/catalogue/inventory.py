@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting.catalogue.gaps import gap_lines, gaps
-from optimiser.presenting.layout import Column, item, table, width
-from optimiser.presenting.report import section
+from optimiser.presenting.layout import Column, item, section, table, width
 from optimiser.presenting.words import listed, plural
 
 if TYPE_CHECKING:

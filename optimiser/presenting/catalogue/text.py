@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import AllergenStatus, Figure, Ingredient, UsageLimit
 from optimiser.presenting.catalogue.makeup import makeup_lines
-from optimiser.presenting.layout import Column, item, paragraph, table, width
-from optimiser.presenting.report import section
+from optimiser.presenting.layout import Column, item, paragraph, section, table, width
 from optimiser.presenting.words import (
     clean,
     evidence_words,

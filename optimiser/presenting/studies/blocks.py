@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
-from optimiser.presenting.formula_blocks import percents_column
+from optimiser.presenting.formula import percents_column
 from optimiser.presenting.notes import law_line
 from optimiser.presenting.page import (
     Block,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
-from optimiser.presenting import care, facts_text
-from optimiser.presenting.formula_blocks import categories_item, formula_table
+from optimiser.presenting import care, facts
+from optimiser.presenting.formula import by_category, formula_table
 from optimiser.presenting.notes import notes as answer_notes
 from optimiser.presenting.page import (
     Block,
@@ -20,7 +20,7 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.rules_text import origin, sentence
+from optimiser.presenting.rules import origin, sentence
 from optimiser.presenting.studies.blocks import (
     facts_blocks,
     law_and_care,
@@ -45,7 +45,6 @@ if TYPE_CHECKING:
 __all__ = ["substitute_page"]
 
 MOST_HELD = 3
-UNWRAPPED = 10**6  # columns: the lines are wrapped when the page is shown
 
 
 def substitute_page(found: Substitution, *, full: bool = False) -> Page:
@@ -57,7 +56,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         Section("Formula next to the base", (table,)),
     ]
     if full:
-        blocks = (table, categories_item(found.formula.formula))
+        blocks = (table, Item(by_category(found.formula.formula)))
         sections[1] = Section("Formula next to the base", blocks)
         sections += section("What moved where", _moved(found))
     sections += section("Why", _why(found, full=full))
@@ -233,7 +232,6 @@ def _new_allergens(found: Substitution) -> tuple[Item, ...]:
 def _checked(found: Substitution) -> tuple[Item, ...]:
     answer = found.answer
     rules = [line.rule for line in answer.rules]
-    lines = facts_text.checked_lines(rules, {}, UNWRAPPED)
     aim = answer.aims[0][0] if answer.aims else None
-    proof = facts_text.proof_line(answer.proof, aim, held=found.formula.held)
-    return items([*(line.strip() for line in lines), proof])
+    proof = facts.proof_told(answer.proof, aim, held=found.formula.held)
+    return (*facts.checked(rules, {}), Item(proof))

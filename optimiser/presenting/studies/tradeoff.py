@@ -144,18 +144,16 @@ def _turn(found: Tradeoff) -> str:
     value = _value(found.across, at.across)
     size = unit_words(found.across.unit)
     place = f"{found.across.words} {value}{size}"
-    each = f"each {found.across.unit or 'unit'}"
+    each = f"each{size or ' unit'}"
     if found.across.name in CHANGES:
         place, each = f"{value} % different", "each 1 % that is different"
     elif found.across.name == "count":
         place, each = f"{value} ingredients", "each ingredient"
-    unit = {"points": "%", "ingredients": "ingredients"}.get(
-        found.up.unit, found.up.unit
-    )
+    unit = unit_words("%" if found.up.unit == "points" else found.up.unit)
     return (
         f"The bargain turns at {at.name} ({place}): up to there {each} is worth"
-        f" {_value(found.up, before)} {unit} on average, after it"
-        f" {_value(found.up, after)}."
+        f" {_value(found.up, before)}{unit} on average, after it"
+        f" {_value(found.up, after)}{unit}."
     )
 
 
