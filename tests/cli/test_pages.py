@@ -1,10 +1,12 @@
 """Every page in every width: nothing overflows, and the answer comes first."""
 
 import re
+import shutil
 
 import pytest
 
 from optimiser.presenting import terminal
+from tests.survey.conftest import PUBLISHED
 
 BAR = "scenarios/massage_bar.toml"
 FULL = """\
@@ -36,6 +38,13 @@ ASKED = {
         ("robust", BAR, "--draws", 200, "--budget", 1),
         r"Every rule is kept in \d+\.\d %.* 15\.2\d EUR per kg",
     ),
+    "survey": (
+        ("survey", "published.csv", "--class", "lotion bar", "--replace"),
+        r"PROPOSED BASE .* beeswax +27\.12",
+    ),
+    "list": (("catalogue", "list", "--workshop", "demo"), r"174 ingredients"),
+    "show": (("catalogue", "show", "cocoa butter"), r"cocoa butter .*INCI: Theobroma"),
+    "inventory": (("catalogue", "check"), r"No problem found\. .*174 ingredients"),
     "sweep": (
         ("sweep", "scenarios/grids/prices_by_month.toml"),
         r"6 of 6 cases answered; 12\.72 to 15\.64 EUR/kg",
@@ -47,6 +56,7 @@ ASKED = {
 def pages(run, workspace, monkeypatch):
     """Return a function that gives the page which a command shows."""
     (workspace / "trials.csv").write_text(FULL, encoding="utf-8")
+    shutil.copy(PUBLISHED, workspace / "published.csv")
     shown = []
 
     def kept(page):
