@@ -63,9 +63,9 @@ class RuleLine(Struct, frozen=True):
     """A rule at the answer. ``value`` None where it has no meaning (no lipids).
 
     ``ease`` and ``tighten`` are None for rules that do not bind, and ``tighten``
-    also where the limit cannot be tightened at all, or where the smallest step
-    changes the aim by a jump (a window at the figure of its only ingredient). A pin
-    has a price of ``lowering`` and one of ``raising`` it.
+    also where the limit cannot be tightened at all, or, with ``jumps``, where the
+    smallest step changes the aim by a jump (a window at the figure of its only
+    ingredient). A pin has a price of ``lowering`` and one of ``raising`` it.
     """
 
     rule: Rule
@@ -76,6 +76,7 @@ class RuleLine(Struct, frozen=True):
     tighten: Price | None = None
     lowering: Price | None = None
     raising: Price | None = None
+    jumps: bool = False
 
 
 class Unused(Struct, frozen=True):
@@ -148,6 +149,7 @@ class Change(Struct, frozen=True):
     """Distance from the base in points: half the sum of absolute moves."""
 
     by_ingredient: float
+    by_kind: float
     by_category: float
 
 

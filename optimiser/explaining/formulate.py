@@ -188,6 +188,7 @@ def _rule_lines(found: Solved) -> tuple[RuleLine, ...]:
             sides.get(n, none).tighten,
             sides.get(n, none).lowering,
             sides.get(n, none).raising,
+            sides.get(n, none).jumps,
         )
         for n, rule in enumerate(programme.rules)
     )
@@ -199,7 +200,7 @@ def _unused(
     out = {
         int(column)
         for rule in programme.rules
-        if rule.kind == "exclusion"
+        if rule.kind == "exclusion" or (rule.kind == "minor" and rule.limit == 0.0)
         for column in rule.amounts.columns
     }
     return tuple(

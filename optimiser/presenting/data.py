@@ -249,6 +249,7 @@ def _rule_line(line: RuleLine) -> Data:
         "tighten": _price(line.tighten),
         "lower": _price(line.lowering),
         "raise": _price(line.raising),
+        "jumps": line.jumps,
     }
 
 

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from optimiser.domain.arrays import Floats, Indices, Mask
 from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
+from optimiser.rules import at_their_least
 from optimiser.solving.arrays import Arrays, dense, goal_rows
 from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
 from optimiser.solving.pulp_model import solve_with_cbc, to_pulp
@@ -117,6 +118,7 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
     if not found.gap <= (KEPT if programme.whole else GAP_TOLERANCE):
         raise ProofError(f"the answer could not be proved best: gap {found.gap:g}")
     amounts, gap = _without_traces(session, found)
+    amounts = at_their_least(programme, amounts)
     worst = worst_violation(programme, arrays, amounts)
     if solver == "cbc":
         _agree_with_cbc(programme, arrays, found.best)
@@ -293,8 +295,7 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
                 amounts, gap = other, max(gap, again)
     finally:
         for column in out:
-            low, high = float(arrays.lower[column]), float(arrays.upper[column])
-            session.bound(column, low, high)
+            session.unbound(column)
     return amounts, gap
 
 

@@ -299,6 +299,14 @@ class Session:
         """Set the bounds of a column."""
         self._solver.changeColBounds(column, lower, upper)
 
+    def unbound(self, column: int) -> None:
+        """Give a column its own bounds again, or the choice that is kept of it."""
+        low, high = float(self.arrays.lower[column]), float(self.arrays.upper[column])
+        kept = self._kept.get(self.stage)
+        if kept is not None and self.arrays.whole[column]:
+            low = high = float(kept[int(np.flatnonzero(self._whole == column)[0])])
+        self._solver.changeColBounds(column, low, high)
+
     def charge(self, column: int, cost: float | None) -> None:
         """Let a column cost something else in the current goal; None: as before."""
         own = float(self._costs[self.stage][column])

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import MINOR
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
 from optimiser.explaining.answering import NoFormula, answer, best, questions
-from optimiser.studies.made import About, Made, by_category, distance, made, of_amounts
+from optimiser.explaining.facts import apart
+from optimiser.studies.made import About, Made, by_category, made, of_amounts
 from optimiser.studies.without import without
 
 __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
@@ -21,8 +23,8 @@ __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
 RUNNERS_UP = 3
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
-# What is closest: by ingredient, then by category, then in cost (decision 13).
-AIMS = ("change", "category change", "cost")
+# What is closest: by ingredient, then kind, category, and in cost (decision 13).
+AIMS = ("change", "kind change", "category change", "cost")
 
 
 class Move(Struct, frozen=True):
@@ -38,6 +40,7 @@ class RunnerUp(Struct, frozen=True):
 
     names: tuple[str, ...]
     apart: float
+    apart_by_kind: float
     apart_by_category: float
     formula: Made
 
@@ -48,7 +51,8 @@ class Substitution(Struct, frozen=True):
     ``given_up`` are rules about what is out, which went with it; ``held`` are the
     binding rules without which it would be closer or cheaper. ``nothing_out`` says
     that the base held nothing of it; ``no_other`` are the categories that lost and of
-    which nothing else may be chosen; ``also_less`` is what lost besides.
+    which nothing else may be chosen; ``unreplaced`` what left of minor categories and
+    nothing took the place of; ``also_less`` is what lost besides.
     """
 
     about: About
@@ -58,6 +62,7 @@ class Substitution(Struct, frozen=True):
     formula: Made
     answer: Answer
     apart: float
+    apart_by_kind: float
     apart_by_category: float
     moves: tuple[Move, ...]
     category_moves: tuple[Move, ...]
@@ -67,6 +72,7 @@ class Substitution(Struct, frozen=True):
     runners_up: tuple[RunnerUp, ...]
     nothing_out: bool
     no_other: tuple[str, ...]
+    unreplaced: tuple[Move, ...]
     also_less: tuple[Move, ...]
 
 
@@ -122,8 +128,9 @@ def substitute(
         base_from=base_from,
         formula=formula,
         answer=told,
-        apart=distance(base.amounts, formula.amounts),
-        apart_by_category=_apart_by_category(base, formula, catalogue),
+        apart=_apart(base, formula, catalogue, "ingredient"),
+        apart_by_kind=_apart(base, formula, catalogue, "kind"),
+        apart_by_category=_apart(base, formula, catalogue, "category"),
         moves=moves,
         category_moves=category_moves,
         came_in=_came_in(base, formula, catalogue),
@@ -132,6 +139,7 @@ def substitute(
         runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
         nothing_out=not out & set(base.amounts),
         no_other=tuple(sorted(lost - left)),
+        unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
         also_less=tuple(
             move
             for move in moves
@@ -178,10 +186,8 @@ def _moves(
     return tuple(by_ingredient), tuple(categories)
 
 
-def _apart_by_category(base: Made, formula: Made, catalogue: Catalogue) -> float:
-    return distance(
-        by_category(base.amounts, catalogue), by_category(formula.amounts, catalogue)
-    )
+def _apart(base: Made, formula: Made, catalogue: Catalogue, by: str) -> float:
+    return apart(base.amounts, formula.amounts, catalogue, by)
 
 
 def _came_in(base: Made, formula: Made, catalogue: Catalogue) -> tuple[str, ...]:
@@ -209,7 +215,7 @@ def _held(answer: Answer) -> tuple[RuleLine, ...]:
         for line in answer.rules
         if line.ease is not None
         and line.ease.price < -1e-6
-        and line.rule.kind not in {"exclusion", "pin"}
+        and line.rule.kind not in {"exclusion", "pin", "minor"}
     ]
     lines.sort(key=lambda each: each[:2])
     return tuple(line for _, _, line in lines)
@@ -241,8 +247,9 @@ def _runners_up(
         found.append(
             RunnerUp(
                 _came_in(base, last, catalogue),
-                distance(base.amounts, last.amounts),
-                _apart_by_category(base, last, catalogue),
+                _apart(base, last, catalogue, "ingredient"),
+                _apart(base, last, catalogue, "kind"),
+                _apart(base, last, catalogue, "category"),
                 last,
             )
         )
@@ -265,3 +272,13 @@ def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
         if key not in out
     }
     return out, left
+
+
+def _unreplaced(
+    base: Made, lost: set[str], out: set[str], catalogue: Catalogue
+) -> Iterator[Move]:
+    """Yield what a base loses of each minor category that becomes less."""
+    for key in out & set(base.amounts):
+        each = catalogue.ingredients[key]
+        if each.category in MINOR and each.category in lost:
+            yield Move(each.name, each.category, -base.amounts[key])

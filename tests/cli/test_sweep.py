@@ -146,11 +146,26 @@ def test_a_file_of_something_else_is_refused_before_solving(
         assert (workspace / name).read_text(encoding="utf-8") == held
 
 
+# The command line, with a file written once the first case is done.
+RUN = """\
+from pathlib import Path
+from optimiser.cli import main
+from optimiser.cli.progress import Bar
+
+def told(bar, done, of, tell=Bar.__call__):
+    Path("begun").touch()
+    tell(bar, done, of)
+
+if __name__ == "__main__":
+    Bar.__call__ = told
+    main()
+"""
+
+
 def interrupted(folder, *arguments):
     """Return exit code, output, messages and seconds of a run ended by Ctrl-C."""
     root = Path(__file__).resolve().parents[2]
-    code = "from optimiser.cli import main\nif __name__ == '__main__': main()\n"
-    (folder / "run.py").write_text(code, encoding="utf-8")
+    (folder / "run.py").write_text(RUN, encoding="utf-8")
     process = subprocess.Popen(
         [sys.executable, "run.py", *arguments],
         cwd=folder,
@@ -160,7 +175,9 @@ def interrupted(folder, *arguments):
         text=True,
         start_new_session=True,
     )
-    time.sleep(4)
+    while not (folder / "begun").exists():
+        assert process.poll() is None, process.communicate()
+        time.sleep(0.02)
     start = time.monotonic()
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does
     out, err = process.communicate(timeout=60)

@@ -5,6 +5,14 @@ import json
 import pytest
 
 SCENARIO = "scenarios/massage_bar.toml"
+SCENTED = """\
+extends = "bar.toml"
+[base]
+"sunflower oil" = 30
+"lavender oil" = 1
+[pins]
+"lavender oil" = 1
+"""
 
 
 def test_what_each_step_needs_is_one_sentence(run, workspace):  # noqa: ARG001
@@ -44,12 +52,12 @@ def test_the_curve_is_written_as_a_table(run, workspace):
 def test_a_wrong_name_is_told(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO, "--between", "cost", "chnge")
     assert told.code == 1
-    assert "the nearest known name is change" in told.err
+    assert "the nearest known names are change, kind change" in told.err
 
 
 @pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e300", "-5"])
 def test_a_number_off_the_curve_is_told(run, workspace, value):
-    told = run("tradeoff", SCENARIO, "--write", value, "bar.csv")
+    told = run("tradeoff", "scenarios/bar.toml", "--write", value, "bar.csv")
     assert told.code == 1
     assert f"key --write: '{value}' is no point of the curve" in told.err
     assert not (workspace / "bar.csv").exists()
@@ -65,7 +73,9 @@ def test_a_temperature_of_no_kitchen_is_told(run, workspace):  # noqa: ARG001
 
 
 def test_a_curve_of_another_scenario_is_replaced(run, workspace):
-    for scenario in (SCENARIO, "scenarios/bar.toml", SCENARIO):
+    (workspace / "scenarios" / "scented.toml").write_text(SCENTED, encoding="utf-8")
+    scented = "scenarios/scented.toml"
+    for scenario in (scented, "scenarios/bar.toml", scented):
         assert run("tradeoff", scenario, "--csv", "curve.csv").code == 0
     head = (workspace / "curve.csv").read_text(encoding="utf-8-sig").splitlines()[0]
     assert "lavender oil" in head

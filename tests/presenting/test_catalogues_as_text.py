@@ -121,8 +121,8 @@ def test_a_list_fits_and_has_prices_only_if_they_were_read(catalogue, columns, p
 def test_a_long_list_is_cut_and_says_how_many_more_there_are(catalogue):
     (each, *_) = catalogue.ingredients.values()
     text = as_text(shown.list_page(catalogue, [each] * 30, priced=False), 80)
-    assert text.count("almond oil") == 24
-    assert " 6 more with --full" in " ".join(text.split())
+    assert text.count("almond oil") == 20
+    assert "10 more with --full" in " ".join(text.split())
     full = as_text(shown.list_page(catalogue, [each] * 30, priced=False, full=True), 80)
     assert full.count("almond oil") == 30
     assert "--full" not in full
@@ -155,6 +155,18 @@ def test_a_sheet_tells_how_well_the_inci_name_is_known(catalogue, inci, known, t
     assert ("INCI" in text) == (told is not None)
     (row,) = shown.catalogue_data(catalogue, [each])["ingredients"]
     assert row["inci_evidence"] == known
+
+
+def test_lists_and_sheets_tell_what_is_like_what(catalogue):
+    each = Ingredient(
+        "salt", "salt", None, "exfoliant", HERE, kind="salt", dissolves="yes"
+    )
+    text = as_text(shown.ingredient_page(catalogue, each), 80)
+    assert "  kind: salt\n  dissolves in water: yes\n" in text
+    page = shown.list_page(catalogue, [each], priced=False)
+    assert "exfoliant: salt" in as_text(page, 80)
+    (row,) = shown.catalogue_data(catalogue, [each])["ingredients"]
+    assert (row["kind"], row["dissolves"]) == ("salt", "yes")
 
 
 def test_lists_and_sheets_as_data_keep_unknown_as_null(catalogue):
@@ -191,6 +203,7 @@ def test_an_inventory_says_what_is_not_known(catalogue, tmp_path):
     assert len(told["fats_without_solid_fat"]) == 6
     assert told["waxes_without_firmness"] == []
     assert len(told["without_density"]) == 7
+    assert len(told["without_kind"]) == 7
     assert told["without_allergen_row"] == ["scent"]
     assert "scent" not in told["without_price"]["demo"]
     page = shown.inventory_page(tmp_path, {"demo": catalogue})

@@ -163,9 +163,8 @@ def test_every_shipped_figure_lies_between_its_own_low_and_high(name):
         for each in curve.values():
             assert each.low <= each.value <= each.high
             assert each.sources
-    known = [k for k in SHIPPED.ingredients if figure(SHIPPED, name, k, 20.0)]
-    # Viscosity is left to the maker's own rows.
-    assert known or name == "viscosity"
+    # Of viscosity little is known, and that of melts: the rest is the maker's own.
+    assert [k for k in SHIPPED.ingredients if figure(SHIPPED, name, k, 40.0)]
 
 
 def test_shipped_fats_never_harden_on_warming():

@@ -27,6 +27,7 @@ from optimiser.presenting.words import (
     money,
     plural,
     short,
+    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ _FLAGS = {
     "delisted_us_2025": "no longer listed",
 }
 NOT_KNOWN = "not known"
-MOST_ROWS, MOST_FACTS = 24, 6  # on a short page
+MOST_ROWS, MOST_FACTS = 20, 6  # on a short page
 
 
 def nut_status(catalogue: Catalogue, key: str) -> str:
@@ -88,7 +89,7 @@ def list_page(
     columns = [
         words("ingredient", [each.name for each in rows]),
         *([words("INCI", [each.inci or "" for each in rows])] if full else []),
-        words("category", [each.category for each in rows], 8),
+        words("category", [_group(each) for each in rows], 8),
         words("nuts", [nut_status(catalogue, key) for key in keys], 6),
         numbers("solid %", [_solid(catalogue, key) for key in keys], short),
     ]
@@ -104,6 +105,10 @@ def list_page(
         told += f" {left} more with --full; --category shows one kind."
     blocks = (Table(tuple(columns)),) if rows else ()
     return Page("Ingredients", (), (Section("", (Paragraph(told), *blocks)),))
+
+
+def _group(each: Ingredient) -> str:
+    return each.category if each.kind is None else f"{each.category}: {each.kind}"
 
 
 def _solid(catalogue: Catalogue, key: str) -> float | None:
@@ -162,6 +167,8 @@ def _about(of: Ingredient) -> tuple[Item, ...]:
         "key": of.key,
         "INCI": _inci(of),
         "category": of.category,
+        "kind": of.kind or NOT_KNOWN,
+        "dissolves in water": _answered(of.dissolves),
         "family": of.family,
         "also called": listed(of.aliases) or None,
         "vegan": _answered(of.vegan),
@@ -206,7 +213,7 @@ def _contents(catalogue: Catalogue, key: str, used: dict[str, None]) -> list[str
 
 def _figure(figure: Figure, used: dict[str, None]) -> str:
     _use(used, *figure.sources)
-    unit = "" if figure.unit in {"", "1"} else f" {figure.unit}"
+    unit = unit_words(figure.unit)
     spread = ""
     if figure.low != figure.high:
         spread = f" ({short(figure.low)} to {short(figure.high)})"

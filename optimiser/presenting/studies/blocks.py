@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
-from optimiser.presenting.formula_blocks import percents_column
 from optimiser.presenting.notes import law_line
 from optimiser.presenting.page import (
     Block,
@@ -22,8 +21,16 @@ from optimiser.presenting.page import (
     section,
     words,
 )
+from optimiser.presenting.shares import percents_column
 from optimiser.presenting.studies.words import HELD, told_notes
-from optimiser.presenting.words import allergen_words, decimals, listed, money, short
+from optimiser.presenting.words import (
+    allergen_words,
+    decimals,
+    listed,
+    money,
+    short,
+    unit_words,
+)
 
 if TYPE_CHECKING:
     from optimiser.explaining.answer import FormulaLine, PropertyLine
@@ -146,8 +153,9 @@ def facts_blocks(formulas: Sequence[Made], currency: str) -> list[Block]:
     cells: list[list[Number]] = [[_money(each.cost_per_kg) for each in formulas]]
     if all(each.change is not None for each in formulas):
         changes = [each.change for each in formulas if each.change is not None]
-        heads += ["different from the base, %", "by category, %"]
+        heads += ["different from the base, %", "by kind, %", "by category, %"]
         cells += [[_tenths(each.by_ingredient) for each in changes]]
+        cells += [[_tenths(each.by_kind) for each in changes]]
         cells += [[_tenths(each.by_category) for each in changes]]
     for at, line in enumerate(formulas[0].properties):
         values = [_value(each.properties, at) for each in formulas]
@@ -185,7 +193,7 @@ def _rounded(value: float, most: int) -> str:
 def property_name(line: PropertyLine) -> str:
     """Return a property as a row names it."""
     at = "" if line.at is None else f" at {short(line.at)} °C"
-    unit = f", {line.unit}" if line.unit else ""
+    unit = unit_words(line.unit, ", ")
     return f"{line.property}{at}{unit}"
 
 

@@ -135,6 +135,7 @@ def substitute_data(found: Substitution) -> Data:
         "formula": _made(found.formula),
         "change": {
             "by_ingredient": found.apart,
+            "by_kind": found.apart_by_kind,
             "by_category": found.apart_by_category,
         },
         "moves": found.moves,
@@ -146,6 +147,7 @@ def substitute_data(found: Substitution) -> Data:
             {
                 "came_in": row.names,
                 "by_ingredient": row.apart,
+                "by_kind": row.apart_by_kind,
                 "by_category": row.apart_by_category,
                 "formula": _made(row.formula),
             }

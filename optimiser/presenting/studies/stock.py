@@ -7,8 +7,12 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.presenting import amounts
-from optimiser.presenting.formula_blocks import categories_item, formula_table
-from optimiser.presenting.formula_text import grams_shown, in_order
+from optimiser.presenting.formula import (
+    by_category,
+    formula_table,
+    grams_shown,
+    in_order,
+)
 from optimiser.presenting.page import (
     Block,
     Column,
@@ -52,7 +56,7 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
         if full:
             lines = found.formula.formula
             table = formula_table(lines, found.about.currency, full=True)
-            sections += section("Formula", (table, categories_item(lines)))
+            sections += section("Formula", (table, Item(by_category(lines))))
             sections += section("What runs out first", [_first_out(found)])
             facts = facts_blocks([found.formula], found.about.currency)
             sections += section("What it is like", facts)

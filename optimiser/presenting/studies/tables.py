@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimiser.errors import InputError, Problem
-from optimiser.presenting.formula_text import in_order
+from optimiser.presenting.formula import in_order
 from optimiser.presenting.sheet import cell
 from optimiser.presenting.words import exactly
 from optimiser.presenting.writing import (
@@ -61,8 +61,13 @@ SUBSTITUTE = ("ingredient", "name", "category", "base_percent", "percent", "move
 STOCK = ("ingredient", "name", "lot", "expiry", "take_g", "left_g")
 ROBUST = ("budget", "in_spec", "rule", "sentence", "kept", "p5", "p50", "p95")
 # What varied, what each case is like and the ingredients stand between and after.
-CHANGES = ("change, points", "change by category, points")
-SWEEP = ("case", "scenario", "status", *CHANGES)
+CHANGES = (
+    "change, points",
+    "change by kind, points",
+    "change by category, points",
+)
+# Tables of before have no change by kind, and are replaced all the same.
+SWEEP = ("case", "scenario", "status", CHANGES[0], CHANGES[2])
 Table = tuple[list[str], list[list[Any]]]
 
 
@@ -242,6 +247,7 @@ def _first(
         case.status,
         case.cost_per_kg,
         case.change,
+        case.change_by_kind,
         case.change_by_category,
         *(case.properties.get(name) for name in told),
     ]

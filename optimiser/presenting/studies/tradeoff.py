@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from optimiser.domain.scenario import CHANGES
 from optimiser.presenting.page import (
     Block,
     Figure,
@@ -25,7 +26,14 @@ from optimiser.presenting.studies.blocks import (
     formulas_table,
 )
 from optimiser.presenting.studies.words import about
-from optimiser.presenting.words import decimals, listed, money, short
+from optimiser.presenting.words import (
+    BARE,
+    decimals,
+    listed,
+    money,
+    short,
+    unit_words,
+)
 
 if TYPE_CHECKING:
     from optimiser.studies.made import Made
@@ -83,11 +91,11 @@ def _head(axis: Axis) -> str:
     """Return the head of an axis's column, as a maker says it."""
     if axis.name == "change":
         return "% different from the base"
-    if axis.name == "category change":
-        return "% different by category"
+    if axis.name in CHANGES:
+        return f"% different by {CHANGES[axis.name]}"
     if axis.name == "count":
         return "ingredients"
-    return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
+    return f"{axis.words}{unit_words(axis.unit, ', ')}"
 
 
 def _less(axis: Axis) -> str:
@@ -112,7 +120,7 @@ def _steps(found: Tradeoff) -> str:
 def _ends(found: Tradeoff) -> str:
     """Return where the curve begins and ends, or that there is only one point."""
     first, last = found.points[0], found.points[-1]
-    unit = f" {found.up.unit}" if found.up.unit else ""
+    unit = unit_words(found.up.unit)
     begins, ends = (f"{_value(found.up, each.up)}{unit}" for each in (first, last))
     if len(found.points) == 1:
         return f"Nothing is to be traded: one formula, at {begins}, is best in both."
@@ -124,11 +132,11 @@ def _with(by: float, axis: Axis) -> str:
     size = short(abs(by), 3)
     if axis.name == "change":
         return f"if {size} % of the formula is different from the base"
-    if axis.name == "category change":
-        return f"if {size} % is different by category"
+    if axis.name in CHANGES:
+        return f"if {size} % is different by {CHANGES[axis.name]}"
     if axis.name == "count":
         return f"with {size} ingredients more"
-    unit = f" {axis.unit}" if axis.unit else ""
+    unit = unit_words(axis.unit)
     way = "less" if by < 0 else "more"
     return f"with {size}{unit} {way} {axis.words}"
 
@@ -140,22 +148,33 @@ def _turn(found: Tradeoff) -> str:
         return ""
     before = _slope(found.points[0], at)
     after = _slope(at, found.points[-1])
-    value = _value(found.across, at.across)
-    size = f" {found.across.unit}" if found.across.unit else ""
-    place = f"{found.across.words} {value}{size}"
-    each = f"each {found.across.unit or 'unit'}"
-    if found.across.name in {"change", "category change"}:
-        place, each = f"{value} % different", "each 1 % that is different"
-    elif found.across.name == "count":
-        place, each = f"{value} ingredients", "each ingredient"
-    unit = {"points": "%", "ingredients": "ingredients"}.get(
-        found.up.unit, found.up.unit
-    )
+    unit = " %" if found.up.name in CHANGES else unit_words(found.up.unit)
     return (
-        f"The bargain turns at {at.name} ({place}): up to there {each} is worth"
-        f" {_value(found.up, before)} {unit} on average, after it"
-        f" {_value(found.up, after)}."
+        f"The bargain turns at {at.name} ({_place(found.across, at.across)}): up to"
+        f" there {_each(found.across)} is worth {_value(found.up, before)}{unit} on"
+        f" average, after it {_value(found.up, after)}."
     )
+
+
+def _place(axis: Axis, value: float) -> str:
+    """Return a place on an axis, as in "8.1 % different"."""
+    told = _value(axis, value)
+    if axis.name in CHANGES:
+        return f"{told} % different"
+    if axis.name == "count":
+        return f"{told} ingredients"
+    return f"{axis.words} {told}{unit_words(axis.unit)}"
+
+
+def _each(axis: Axis) -> str:
+    """Return one unit of an axis, as in "each 1 % that is different"."""
+    if axis.name in CHANGES:
+        return "each 1 % that is different"
+    if axis.name == "count":
+        return "each ingredient"
+    if axis.unit in BARE:
+        return f"each unit of {axis.words}"
+    return f"each {axis.unit.removesuffix('s')}"
 
 
 def _slope(one: BreakPoint, other: BreakPoint) -> float:

@@ -34,6 +34,7 @@ __all__ = ["different_in_words", "variants_page"]
 
 AIMS = {
     "change": "least change from the base",
+    "kind change": "least change by kind",
     "category change": "least change by category",
     "count": "fewest ingredients",
     "bought": "least to buy",

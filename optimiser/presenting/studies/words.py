@@ -106,6 +106,12 @@ def substitute_notes(found: Substitution) -> tuple[str, ...]:
         ' with --with "..."'
         for category in found.no_other
     ]
+    said += [
+        f"no other {move.category} takes the place of {move.what}"
+        f" ({short(-move.points)} %): its share went to the rest; name one with"
+        ' --with "..."'
+        for move in found.unreplaced
+    ]
     if found.also_less:
         moves = [
             f"{move.what} {decimals(-move.points, 1)} %" for move in found.also_less

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import percents, places
-from optimiser.presenting.formula_blocks import percents_column
 from optimiser.presenting.page import (
     Block,
     Column,
@@ -20,6 +19,7 @@ from optimiser.presenting.page import (
     section,
     words,
 )
+from optimiser.presenting.shares import percents_column
 from optimiser.presenting.survey import reading
 from optimiser.presenting.survey.reading import MOST, more, some
 from optimiser.presenting.survey.words import (
