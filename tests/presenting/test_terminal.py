@@ -93,6 +93,12 @@ def test_a_scale_begins_at_zero_unless_it_is_told_otherwise():
     assert close[2].index("o") < from_zero[2].index("o")
 
 
+def test_tables_are_parted_from_sentences_and_from_each_other():
+    table = Table((words("", ["one"]),))
+    text = lines_of(Paragraph("Said."), table, table, Item("below"))
+    assert text == ["Said.", "", "  one", "", "  one", "", "  below"]
+
+
 def test_a_section_without_a_title_is_parted_from_the_one_before():
     page = Page(
         "Title",
