@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -29,7 +30,6 @@ def begin(
     Example: optimiser begin my_workshop
     """
     from optimiser import presenting  # noqa: PLC0415
-    from optimiser.presenting import layout  # noqa: PLC0415
     from optimiser.reading import shipped_folder  # noqa: PLC0415
 
     _refuse_what_is_there(folder)
@@ -40,12 +40,17 @@ def begin(
         told = {"status": "answered", "folder": str(folder), "next": following}
         say(presenting.as_json({**told, "notes": notes}))
         return
-    wide = layout.width()
     ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
-    lines = [*layout.paragraph(ready, wide), "Next:"]
-    lines += [f"  {presenting.clean(line)}" for line in following]
-    lines += [each for note in notes for each in layout.paragraph(note, wide)]
-    say("\n".join(lines) + "\n")
+    commands = [f"  {presenting.clean(line)}\n" for line in following]  # never wrapped
+    parts = [_paragraphs([ready]), "Next:\n", *commands, _paragraphs(notes)]
+    say("".join(parts))
+
+
+def _paragraphs(texts: Sequence[str]) -> str:
+    from optimiser.presenting import as_text, page  # noqa: PLC0415
+
+    blocks = tuple(page.Paragraph(text) for text in texts)
+    return as_text(page.Page("", (), page.section("", blocks)))
 
 
 def _refuse_what_is_there(folder: Path) -> None:

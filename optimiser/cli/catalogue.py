@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import catalogues_folder, say
+from optimiser.cli.studying import Full
+from optimiser.cli.studying import show as show_page
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
@@ -42,6 +44,7 @@ def list_ingredients(
     ] = None,
     workshop: Workshop = None,
     folder: Folder = None,
+    full: Full = False,
     json: AsJson = False,
 ) -> None:
     """List the ingredients with category, price, solid fat and nuts.
@@ -65,7 +68,8 @@ def list_ingredients(
     if json:
         say(as_json(shown.catalogue_data(catalogue, chosen)))
     else:
-        say(shown.catalogue_list(catalogue, chosen, workshop is not None))
+        priced = workshop is not None
+        show_page(shown.list_page(catalogue, chosen, priced, full=full))
 
 
 @app.command("show")
@@ -73,6 +77,7 @@ def show(
     name: Annotated[str, typer.Argument(help="Key, name, alias or INCI name.")],
     workshop: Workshop = None,
     folder: Folder = None,
+    full: Full = False,
     json: AsJson = False,
 ) -> None:
     """Show everything known of one ingredient, with evidence and sources.
@@ -96,7 +101,7 @@ def show(
     if json:
         say(as_json(shown.ingredient_data(catalogue, ingredient)))
     else:
-        say(shown.ingredient_sheet(catalogue, ingredient))
+        show_page(shown.ingredient_page(catalogue, ingredient, full=full))
 
 
 def _suggested(name: str, catalogue: Catalogue) -> str:
@@ -123,6 +128,7 @@ def check_catalogue(
         str | None, typer.Option("--workshop", help="Only this workshop; else all.")
     ] = None,
     folder: Folder = None,
+    full: Full = False,
     json: AsJson = False,
 ) -> None:
     """Read every table, and say what is wrong or how much there is.
@@ -137,7 +143,7 @@ def check_catalogue(
     if json:
         say(as_json(shown.inventory_data(root, catalogues)))
     else:
-        say(shown.inventory(root, catalogues))
+        show_page(shown.inventory_page(root, catalogues, full=full))
 
 
 def _workshops(root: Path, only: str | None) -> list[str | None]:

@@ -22,7 +22,6 @@ __all__ = [
     "formula_table",
     "grams_shown",
     "in_order",
-    "percents_column",
 ]
 
 
@@ -63,31 +62,6 @@ class _Rows:
             for each, small in zip(hundredths, self.fine, strict=True)
         ]
         return Column(head, (*cells, _number(sum(hundredths), False, places)))
-
-
-def percents_column(
-    head: str,
-    hundredths: Sequence[int],
-    categories: Sequence[str],
-    places: int,
-    nothing: str | None = None,
-) -> Column:
-    """Return percentages that add up, with their total.
-
-    ``nothing`` stands for a share of zero, where it is given.
-    """
-    cells = [
-        Number(
-            each / 100,
-            nothing
-            if nothing is not None and not each
-            else amounts.as_text(each, kind in amounts.FINE, places=places),
-        )
-        for each, kind in zip(hundredths, categories, strict=True)
-    ]
-    total = sum(hundredths)
-    whole = Number(total / 100, amounts.as_text(total, places=places))
-    return Column(head, (*cells, whole))
 
 
 def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Number:

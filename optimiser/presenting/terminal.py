@@ -64,8 +64,10 @@ def as_text(page: Page, columns: int | None = None) -> str:
 
 
 def _apart(before: Block | None, block: Block) -> bool:
-    """Whether an empty line parts a block from the one before: below a table."""
-    return isinstance(before, Table) and not isinstance(block, Table)
+    """Whether an empty line parts a block from the one before: about tables."""
+    if isinstance(block, Table):
+        return isinstance(before, Table | Paragraph)
+    return isinstance(before, Table)
 
 
 def _block(block: Block, columns: int) -> list[str]:

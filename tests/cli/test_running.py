@@ -205,7 +205,7 @@ def test_a_pipe_that_closes_early_is_quiet():
         check=True,
         env=ENVIRONMENT,
     )
-    assert done.stdout.startswith("  ingredient")
+    assert done.stdout.startswith("Ingredients")
     assert done.stderr == ""
 
 

@@ -152,10 +152,11 @@ def test_where_the_bargain_turns_is_told_with_and_without_a_unit(unit):
     told = tradeoff_text._turn(
         SimpleNamespace(points=points, elbow="B", across=across, up=up)
     )
-    one, some = ("N", " N") if unit == "N" else ("unit", "")
+    size = unit_words(unit)
+    one = "N" if size else "unit of firmness at 25 °C"
     assert told == (
-        f"The bargain turns at B (firmness at 25 °C 20{some}): up to there each {one}"
-        f" is worth 2{some} on average, after it 2{some}."
+        f"The bargain turns at B (firmness at 25 °C 20{size}): up to there each {one}"
+        f" is worth 2{size} on average, after it 2{size}."
     )
 
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
-from optimiser.presenting.formula import percents_column
 from optimiser.presenting.notes import law_line
 from optimiser.presenting.page import (
     Block,
@@ -22,6 +21,7 @@ from optimiser.presenting.page import (
     section,
     words,
 )
+from optimiser.presenting.shares import percents_column
 from optimiser.presenting.studies.words import HELD, told_notes
 from optimiser.presenting.words import (
     allergen_words,

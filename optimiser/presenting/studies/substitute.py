@@ -28,7 +28,6 @@ from optimiser.presenting.studies.blocks import (
 )
 from optimiser.presenting.studies.words import about, different, substitute_notes
 from optimiser.presenting.words import (
-    allergen_words,
     cents,
     decimals,
     listed,
@@ -61,8 +60,8 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         sections += section("What moved where", _moved(found))
     sections += section("Why", _why(found, full=full))
     if full:
-        facts = facts_blocks([found.base, found.formula], found.about.currency)
-        sections += section("Side by side", facts)
+        both = facts_blocks([found.base, found.formula], found.about.currency)
+        sections += section("Side by side", both)
     sections += section("Runners-up", _runners_up(found, full=full))
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
@@ -70,8 +69,9 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         sections += law_and_care(answer.basis, answer.cautions, rest)
     else:
         sections += section("Label order", _labels(found))
-        allergens = items([_allergen(each) for each in answer.allergens])
-        sections += section("Allergens present or to ask about", allergens)
+        sections += section(
+            "Allergens present or to ask about", facts.allergens(answer.allergens)
+        )
         said = answer_notes(answer.basis, [("", answer.properties)])
         sections += care.notes(said, full=True)
         sections += care.cautions(answer.cautions, full=True)
@@ -218,15 +218,11 @@ def _firmness(lines: Sequence[PropertyLine]) -> float | None:
     return None
 
 
-def _allergen(each: tuple[str, str]) -> str:
-    allergen, what = each
-    return f"{allergen}: {allergen_words(what)}" if what else allergen
-
-
 def _new_allergens(found: Substitution) -> tuple[Item, ...]:
     """Return the allergens that the base did not bring."""
     before = set(found.base.allergens)
-    return items([_allergen(x) for x in found.answer.allergens if x not in before])
+    new = [each for each in found.answer.allergens if each not in before]
+    return tuple(facts.allergens(new))
 
 
 def _checked(found: Substitution) -> tuple[Item, ...]:
