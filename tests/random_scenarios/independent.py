@@ -457,6 +457,27 @@ class Model:
         found = kept.least(self.goals[number], holds)
         return None if found is None else float(self.goals[number] @ found)
 
+    def chosen(self, goal, holds):
+        """What counts as used where a goal is least, the choices made anew."""
+        x = self.programme().least(goal, holds)
+        used = x[self.at["used"]] > 0.5
+        return {key for key, on in zip(self.keys, used, strict=True) if on}
+
+    def between(self, column, price):
+        """The least and the most percent of an ingredient shown at a price per kg."""
+        programme, holds = self.programme(), []
+        for (name, slack), goal in zip(self.asked.aims, self.goals, strict=True):
+            priced = goal.copy()
+            if name == "cost":
+                priced[column] = price / 100.0
+            value = float(priced @ programme.least(priced, holds))
+            holds.append((priced, value + slack + 1e-9 * max(1.0, abs(value))))
+        amount = np.zeros(self.size)
+        amount[column] = 1.0
+        return tuple(
+            float(programme.least(sign * amount, holds)[column]) for sign in (1.0, -1.0)
+        )
+
     def best_of_all_sets(self):
         """Each aim's least, found by trying every set of ingredients that counts.
 
