@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from optimiser.cli.running import CLASH, say, tell
 from optimiser.errors import InputError, Problem
@@ -14,14 +16,26 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optimiser.explaining.answer import Clash
+    from optimiser.presenting.page import Page
 
 __all__ = [
+    "Full",
     "quantity_kg",
     "refuse_the_same_file",
     "refuse_to_write_twice",
+    "show",
     "show_clash",
     "write",
 ]
+
+Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
+
+
+def show(page: Page) -> None:
+    """Print a page in the width of the terminal."""
+    from optimiser.presenting.terminal import as_text  # noqa: PLC0415
+
+    say(as_text(page))
 
 
 def show_clash(

@@ -149,6 +149,7 @@ class Change(Struct, frozen=True):
     """Distance from the base in points: half the sum of absolute moves."""
 
     by_ingredient: float
+    by_kind: float
     by_category: float
 
 

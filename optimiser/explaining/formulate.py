@@ -200,7 +200,7 @@ def _unused(
     out = {
         int(column)
         for rule in programme.rules
-        if rule.kind == "exclusion"
+        if rule.kind == "exclusion" or (rule.kind == "minor" and rule.limit == 0.0)
         for column in rule.amounts.columns
     }
     return tuple(

@@ -58,6 +58,7 @@ _OWNERS = {
 _BETTER = {
     "cost": "is cheaper",
     "change": "is closer to the base",
+    "kind change": "is closer to the base by kind",
     "category change": "is closer to the base by category",
     "count": "has fewer ingredients",
     "bought": "leaves less to buy",

@@ -236,6 +236,7 @@ def _moved(price: Price, by: float, currency: str) -> str:
     verb, way = ("takes", "off") if gains else ("adds", "to")
     what = {
         "change": f"{points} {way} the change from the base",
+        "kind change": f"{points} {way} the change by kind",
         "category change": f"{points} {way} the change by category",
         "count": f"{told} {way} the number of ingredients",
         "bought": f"{points} {way} what must be bought",

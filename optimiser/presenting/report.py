@@ -20,6 +20,7 @@ __all__ = ["aims_in_words", "reached", "report", "section", "top_lines"]
 MEASURES = {
     "cost": "cost",
     "change": "change from the base",
+    "kind change": "change by kind",
     "category change": "change by category",
     "count": "number of ingredients",
     "bought": "what must be bought",
@@ -27,6 +28,7 @@ MEASURES = {
 AIM_WORDS = {
     "cost": "least cost",
     "change": "least change from the base",
+    "kind change": "least change by kind",
     "category change": "least change by category",
     "count": "fewest ingredients",
     "bought": "least to buy",
@@ -103,6 +105,7 @@ def reached(
         here["cost"] = cost_per_kg
     if change is not None:
         here["change"] = change.by_ingredient
+        here["kind change"] = change.by_kind
         here["category change"] = change.by_category
     return here
 

@@ -9,7 +9,9 @@ from msgspec import Struct, field
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
     CATEGORIES,
+    DISSOLVES,
     EVIDENCE,
+    KINDS,
     PARTS,
     AllergenStatus,
     Ingredient,
@@ -47,9 +49,10 @@ CAUTIONS = (
     "broken-skin",
 )
 INGREDIENTS = Columns(
-    "key,name,inci,inci_evidence,category,family,aliases,vegan,palm,stage,cautions,"
-    "source,note",
-    "inci inci_evidence family aliases vegan palm stage cautions source note",
+    "key,name,inci,inci_evidence,category,kind,dissolves,family,aliases,vegan,palm,"
+    "stage,cautions,source,note",
+    "inci inci_evidence kind dissolves family aliases vegan palm stage cautions source"
+    " note",
 )
 LIMITS = Columns(
     "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note",
@@ -97,6 +100,9 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
     """Return a row of ingredients.csv."""
     key, name = row.need("key"), row.need("name")
     category = row.choice("category", CATEGORIES)
+    kinds = KINDS.get(category or "")
+    kind = row.choice("kind", kinds, blank=True) if kinds else None
+    dissolves = row.choice("dissolves", DISSOLVES, blank=True)
     family = row.choice("family", FAMILIES, blank=True)
     vegan = row.choice("vegan", YES_NO_ASK, blank=True)
     palm = row.choice("palm", YES_NO_ASK, blank=True)
@@ -124,6 +130,8 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
         stage=stage,
         cautions=_cautions(row),
         inci_evidence=known or None,
+        kind=kind,
+        dissolves=dissolves,
     )
 
 

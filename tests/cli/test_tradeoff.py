@@ -18,8 +18,22 @@ extends = "bar.toml"
 def test_what_each_step_needs_is_one_sentence(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO)
     assert told.code == 0
-    assert "5 % cheaper for 5.83 points of change; the next 5 % needs 10.5" in told.out
-    assert "The elbow is at E" in told.out
+    first = " ".join(" ".join(told.out.splitlines()[:7]).split())
+    assert "5 % cheaper if 5.83 % of the formula is different from the base;" in first
+    assert "the next 5 % needs 10.5, the next 12.5" in first
+    assert "The bargain turns at E (8.12 % different)" in first
+    assert "The formula at E, %: cocoa butter 30.0," in " ".join(told.out.split())
+    full = run("tradeoff", SCENARIO, "--full").out
+    assert "6 more points are left out here" in told.out
+    assert "left out here" not in full
+    assert "COST AS IT FALLS" in full
+
+
+def test_the_turn_is_written_by_either_of_its_names(run, workspace):
+    for name in ("turn", "elbow", "E"):
+        assert run("tradeoff", SCENARIO, "--write", name, f"{name}.csv").code == 0
+    files = [workspace / f"{name}.csv" for name in ("turn", "elbow", "E")]
+    assert len({file.read_bytes() for file in files}) == 1
 
 
 def test_a_point_is_written_and_keeps_the_rules(run, workspace):
@@ -38,7 +52,7 @@ def test_the_curve_is_written_as_a_table(run, workspace):
 def test_a_wrong_name_is_told(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO, "--between", "cost", "chnge")
     assert told.code == 1
-    assert "the nearest known name is change" in told.err
+    assert "the nearest known names are change, kind change" in told.err
 
 
 @pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e300", "-5"])

@@ -150,7 +150,7 @@ def answer():
                 "density", 20.0, "product", None, None, None, "kg/m^3", ("vitamin E",)
             ),
         ),
-        change=Change(36.25, 5.0),
+        change=Change(36.25, 20.0, 5.0),
         proof=Proof(0.0, 2e-16),
         choices_kept=False,
         solver="highs",
@@ -194,7 +194,7 @@ def checked():
             RuleLine(LOOSE, 33.3, 26.7, binding=False),
         ),
         properties=(),
-        change=Change(36.25, 5.0),
+        change=Change(36.25, 20.0, 5.0),
         status="broken",
         basis=BASIS,
         missing=("solid fat was not judged: nothing is known of it for X",),

@@ -100,6 +100,7 @@ def only(answer, **price):
         (COST(-3e-6, 36.5), "saves less than 0.01 EUR/kg for each 10 points, down"),
         (Price("change", -1e-5, 36.5), "takes less than 0.01 points off the change"),
         (Price("change", -0.5, 36.5), "takes 0.5 points off the change from the base"),
+        (Price("kind change", -0.5, 36.5), "0.5 points off the change by kind"),
         (Price("category change", -0.5, 36.5), "0.5 points off the change by category"),
         (
             Price("count", -1.0, 36.5),

@@ -6,8 +6,9 @@ from msgspec.structs import replace
 from optimiser.domain.material import Lot
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import check, formulate
-from optimiser.presenting.studies.common import told_notes
-from optimiser.presenting.studies.variants import variants_report
+from optimiser.presenting.studies.variants import variants_page
+from optimiser.presenting.studies.words import told_notes
+from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.studies.robust import Doubt, robust
 from optimiser.studies.stock import stock
@@ -65,7 +66,7 @@ def test_variants_hold_it_and_the_first_is_the_answer_of_formulate():
     )
     assert "hold by the second opinion too" in told_notes(found.told)[0]
     assert found.told.held
-    words = " ".join(variants_report(found, 100).split())
+    words = " ".join(as_text(variants_page(found, full=True), 100).split())
     assert "by the second opinion 45 +-" in words
     assert "which is not proved to be the best there is" in words
 
@@ -75,6 +76,10 @@ def test_variants_of_a_scenario_that_is_only_told_go_by_straight_sums():
     found = variants(told, KNOWN, 2, 30.0, Different(10.0))
     assert not any(each.formula.held for each in found.variants)
     assert found.variants[0].formula.amounts == pytest.approx(by_sums_alone(asked()))
+    miss = found.told.second.missed[0]
+    assert (miss.formula, miss.property, miss.at) == ("variant 1", "solid fat", 20.0)
+    assert (miss.side, miss.limit) == ("min", 45.0)
+    assert miss.figure < 45.0
     note = told_notes(found.told)[0]
     assert "straight sums here, as the scenario asks" in note
     assert "variant 1 has solid fat" in note
