@@ -161,12 +161,13 @@ def _ways_out(model, clash):
 
 def _prices(model, answer, tried):
     """Prices that are not what moving the limit does."""
-    here = [value for _, value, _ in answer.aims]
     tops = [
         value + slack + 1e-10 * max(1.0, abs(value))
-        for value, (_, slack) in zip(here, model.asked.aims, strict=True)
+        for (_, value, _), (_, slack) in zip(
+            answer.aims, model.asked.aims, strict=True
+        )
     ]
-    kept = _kept_choices(model, answer, tops)
+    kept, here = _kept_choices(model, answer, tops)
     lines = [
         line
         for line in answer.rules
@@ -180,22 +181,24 @@ def _prices(model, answer, tried):
 
 
 def _kept_choices(model, answer, tops):
-    """What counts as used for each aim; None where nothing is chosen.
+    """What counts as used for each aim, None where nothing is chosen; and its least.
 
     That is the formula's, but an aim that leaves room may be at its least with other
     choices only: then its own are kept for it (decision 6).
     """
-    if not model.asked.chooses:
-        return [None] * len(tops)
-    used = {line.ingredient for line in answer.formula if line.percent}
-    programme = model.programme(used=used)
-    kept, holds = [], []
+    used = None
+    if model.asked.chooses:
+        used = {line.ingredient for line in answer.formula if line.percent}
+    kept, here, holds = [], [], []
     for goal, top, (_, value, _) in zip(model.goals, tops, answer.aims, strict=True):
-        x = programme.least(goal, holds)
-        reached = x is not None and goal @ x <= value + NEAR * max(1.0, abs(value))
-        kept.append(used if reached else model.chosen(goal, holds))
+        own, x = used, model.programme(used=used).least(goal, holds)
+        if x is None or goal @ x > value + NEAR * max(1.0, abs(value)):
+            own = model.chosen(goal, holds)
+            x = model.programme(used=own).least(goal, holds)
+        kept.append(own)
+        here.append(float(goal @ x))
         holds.append((goal, top + 1e-9 * max(1.0, abs(top))))
-    return kept
+    return kept, here
 
 
 def _entering(model, answer, least):
