@@ -154,6 +154,10 @@ class Rule(Struct, frozen=True, eq=False):
         was = self.limit if self.eased_from is None else self.eased_from
         return replace(self, limit=limit, eased_from=None if limit == was else was)
 
+    def lacks(self, amounts: Floats) -> tuple[Lack, ...]:
+        """Return the figures not known of what is used: it cannot be judged then."""
+        return tuple(each for each in self.lacking if amounts[each.column] > 0.0)
+
     @property
     def may_ease(self) -> bool:
         """Law, safety, an assessor's envelope and arithmetic are never eased."""

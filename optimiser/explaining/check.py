@@ -40,7 +40,7 @@ def check(
     missing: dict[str, None] = {}
     lines = []
     for rule in programme.rules:
-        lacking = [each for each in rule.lacking if amounts[each.column] > 0.0]
+        lacking = rule.lacks(amounts)
         if lacking:
             missing[_not_judged(rule, lacking, programme, catalogue)] = None
             lines.append(RuleLine(rule, None, None, binding=False))

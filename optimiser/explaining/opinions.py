@@ -193,10 +193,17 @@ def told(
 ) -> SecondOpinion | None:
     """Return the second opinion on amounts as they are; None where none is asked for.
 
-    Its outcome is "agrees", "told" (a window does not hold by it) or "unknown".
+    Its outcome is "agrees", "told" (a window does not hold by it) or "unknown". It
+    adds to straight sums, so a window that lacks a figure is none that it tells of.
     """
-    which = () if opinion is None else watched(opinion.scenario, programme)
-    if opinion is None or not which:
+    if opinion is None:
+        return None
+    which = tuple(
+        each
+        for each in watched(opinion.scenario, programme)
+        if not programme.rules[each.number].lacks(amounts)
+    )
+    if not which:
         return None
     lines = _lines(opinion, programme, amounts, which)
     names = (opinion.unknown(amounts, each.part) for each in which)

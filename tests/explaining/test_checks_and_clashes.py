@@ -177,6 +177,24 @@ def test_a_window_that_cannot_be_judged_is_said_and_not_counted_as_kept_or_broke
     assert checked.cost_per_kg is None  # bacuri has no price, which is not zero
 
 
+# Its sum would count what is not known as nothing.
+def test_a_window_that_cannot_be_judged_has_no_second_opinion_either():
+    judged = {"cocoa_butter": 60.0, "rapeseed_oil": 40.0}
+    unjudged = {"cocoa_butter": 60.0, "rapeseed_oil": 30.0, "lanolin": 10.0}
+    scenario, catalogue = shipped("massage_bar")
+    firm, melting = (
+        wb.window("firmness", 5.0, at=25.0, over="lipids"),
+        wb.window("solid fat", None, 90.0, at=30.0, over="lipids"),
+    )
+    for windows, told in (((firm, melting), ["solid fat"]), ((firm,), None)):
+        asked = replace(scenario, windows=windows, base={})
+        lines = check(judged, asked, catalogue).second_opinion.lines
+        assert len(lines) == len(windows)
+        said = check(unjudged, asked, catalogue).second_opinion
+        lines = said and [line.rule.about.property for line in said.lines]
+        assert lines == told
+
+
 def test_an_ingredient_that_the_scenario_would_not_choose_is_checked_all_the_same():
     asked = replace(ASKED, only=frozenset({"cocoa", "oil"}), windows=())
     checked = check({"bacuri": 50.0, "oil": 50.0}, asked, KNOWN)

@@ -18,6 +18,8 @@ STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
 HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
 IDLE = 1e-5  # the same for a price of nothing, of which no end is told
+IN, SEEN = 1e-5, 0.1  # percent from which an ingredient is in, and is shown to be
+NO_PRICE = 0.005  # money per kg; less is no price
 DRIFT = 0.025  # a window's price holds to 2 % (decision 4), and a little for rounding
 
 
@@ -159,16 +161,13 @@ def _ways_out(model, clash):
 
 def _prices(model, answer, tried):
     """Prices that are not what moving the limit does."""
-    used = None
-    if model.asked.chooses:
-        used = {line.ingredient for line in answer.formula if line.percent}
-    here = model.best(used=used)
-    if here is None:
-        return [Found("kept", "nothing fits with the choices kept")]
     tops = [
         value + slack + 1e-10 * max(1.0, abs(value))
-        for value, (_, slack) in zip(here[0], model.asked.aims, strict=True)
+        for (_, value, _), (_, slack) in zip(
+            answer.aims, model.asked.aims, strict=True
+        )
     ]
+    kept, here = _kept_choices(model, answer, tops)
     lines = [
         line
         for line in answer.rules
@@ -177,14 +176,37 @@ def _prices(model, answer, tried):
     dice = random.Random(model.asked.seed)
     found = []
     for line in dice.sample(lines, min(tried, len(lines))):
-        found += _sides(_Moves(model, used, here[0], tops, line))
-    return found + _entering(model, answer, here[0][0])
+        found += _sides(_Moves(model, kept, here, tops, line))
+    return found + _entering(model, answer, here[0])
+
+
+def _kept_choices(model, answer, tops):
+    """What counts as used for each aim, None where nothing is chosen; and its least.
+
+    That is the formula's, but an aim that leaves room may be at its least with other
+    choices only: then its own are kept for it (decision 6).
+    """
+    used = None
+    if model.asked.chooses:
+        used = {line.ingredient for line in answer.formula if line.percent}
+    kept, here, holds = [], [], []
+    for goal, top, (_, value, _) in zip(model.goals, tops, answer.aims, strict=True):
+        own, x = used, model.programme(used=used).least(goal, holds)
+        if x is None or goal @ x > value + NEAR * max(1.0, abs(value)):
+            own = model.chosen(goal, holds)
+            x = model.programme(used=own).least(goal, holds)
+        kept.append(own)
+        here.append(float(goal @ x))
+        holds.append((goal, top + 1e-9 * max(1.0, abs(top))))
+    return kept, here
 
 
 def _entering(model, answer, least):
     """Prices at which an unused ingredient would come in; cost is the first aim."""
     if model.asked.chooses or model.asked.aims[0][0] != "cost":
         return []
+    if model.asked.aims[0][1] > 0.0 and len(model.asked.aims) > 1:
+        return _coming_in(model, answer)
     found = []
     programme = model.programme()
     little = LITTLE * max(1.0, abs(least))
@@ -209,6 +231,27 @@ def _entering(model, answer, least):
     return found
 
 
+def _coming_in(model, answer):
+    """The same where an aim after the cost decides what is shown within its room.
+
+    A price then moves the room too, and is told for what is shown (decision 41).
+    """
+    found = []
+    for each in answer.unused:
+        column = model.at["amount"][model.keys.index(each.ingredient)]
+        enters = each.enters_below
+        where = f"{each.ingredient} enters below {enters}"
+        if enters is None:
+            if model.between(column, NO_PRICE)[0] > SEEN:
+                found.append(Found("enters", f"{where}, but for nothing it does"))
+            continue
+        if max(model.between(column, enters * by)[1] for by in (1.0, 0.999)) < IN / 2:
+            found.append(Found("enters", f"{where}, but cheaper it does not"))
+        if model.between(column, enters * (1.0 + 1e-5))[0] > 2.0 * IN:
+            found.append(Found("enters", f"{where}, but dearer it does too"))
+    return found
+
+
 def _sides(moves):
     line = moves.line
     if line.rule.side == "exact":
@@ -227,7 +270,7 @@ class _Moves(Struct):
     """One rule whose limit is moved, the choices kept."""
 
     model: Model
-    used: set | None
+    kept: list
     here: list
     tops: list
     line: object
@@ -239,13 +282,13 @@ class _Moves(Struct):
         if rule.log and limit <= 0.0:
             return None
         moved = {self.line.rule.id: limit}
-        if not self.model.fits(moved=moved, used=self.used):
-            return None
-        programme = self.model.programme(moved=moved, used=self.used)
         found, holds = [], []
-        for goal, top, before in zip(
-            self.model.goals, self.tops, self.here, strict=True
+        for goal, top, before, used in zip(
+            self.model.goals, self.tops, self.here, self.kept, strict=True
         ):
+            if not self.model.fits(moved=moved, used=used):
+                return None
+            programme = self.model.programme(moved=moved, used=used)
             x = programme.least(goal, holds)
             if x is None:
                 break

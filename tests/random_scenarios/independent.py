@@ -23,6 +23,8 @@ from tests.random_scenarios.specification import (
 
 TRACE = 0.1  # what "at least two butters" counts as use, percent
 HELD = (1e-9, 1e-8, 1e-7)  # room for rounding when an earlier aim is held
+MINOR = ("preservative", "antioxidant", "scent", "colour")  # never fill anything up
+CEILINGS = {"law", "share", "constituent", "limit", "supplier", "practice"}
 SAME = 1e-7  # aims of two sets of ingredients that are no different
 TIGHT = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 
@@ -174,6 +176,8 @@ class Model:
             self._stock()
         for by, points in asked.closeness:
             self.add(f"closeness/by {by}", "max", points, self.distance(by))
+        if asked.base:
+            self._minors()
 
     def _single(self):
         """Limits on single ingredients: the maker's own, pins, suppliers', practice."""
@@ -217,13 +221,85 @@ class Model:
         self.least = {
             key: doses.get(key, doses.get("default"))
             for key in self.keys
-            if key in doses or "default" in doses
+            if key in doses or ("default" in doses and not self._written(key, doses))
         }
         for key, dose in self.least.items():
             self.counted.add(key)
             name = f"least/{self.known[key].name}"
             flag = self.ones([key], "used")
             self.add(name, "min", dose, self.ones([key]), below=flag)
+
+    def _written(self, key, doses):
+        """Whether the base itself holds less of something minor than the default."""
+        minor = self.known[key].category in MINOR
+        return minor and 0.0 < self.asked.base.get(key, 0.0) < doses["default"]
+
+    def _minors(self):
+        """What fills nothing up: minor categories stay as in the base (decision 45)."""
+        base, amounts = self.asked.base, self.at["amount"]
+        minor = {key for key in self.keys if self.known[key].category in MINOR}
+        held = minor - self._free(minor)
+        excluded = np.zeros(self.size, bool)
+        for name, each in self.rules.items():
+            if name.startswith("exclude/"):
+                excluded |= each.above != 0.0
+        kept = {
+            key: base[key]
+            for key, column in zip(self.keys, amounts, strict=True)
+            if key in held and base.get(key, 0.0) > 0.0 and not excluded[column]
+        }
+        shares = self.vector(kept)
+        most = self.vector(kept)
+        pinned = self.vector(dict(self.asked.pins))
+        for name, each in list(self.rules.items()):
+            if name.split("/")[0] not in CEILINGS or each.side != "max":
+                continue
+            if each.below.any() or (each.above < 0.0).any():
+                continue
+            room = each.limit * each.constant - each.above @ pinned
+            wanted = each.above @ shares
+            if wanted > 0.0 and wanted > room * (1.0 + 1e-9):
+                less = np.where(each.above > 0.0, max(0.0, room) / wanted, 1.0)
+                most = np.minimum(most, less * shares)
+        for key, share in kept.items():
+            name = f"minor/{self.known[key].name}"
+            allowed = most[amounts[self.keys.index(key)]]
+            if allowed >= share:
+                self.add(name, "exact", share, self.ones([key]))
+                continue
+            if allowed > 0.0:
+                self.add(f"{name}/min", "min", allowed, self.ones([key]))
+            self.add(f"{name}/max", "max", share, self.ones([key]))
+        for category in MINOR:
+            new = [
+                key
+                for key in held
+                if self.known[key].category == category and not base.get(key)
+            ]
+            if new:
+                self.add(f"minor/other {category}", "max", 0.0, self.ones(new))
+
+    def _free(self, minor):
+        """Minor ingredients that the maker speaks of, with nothing else beside them."""
+        named = [what for what, _, _ in self.asked.choices]
+        named += [what for what, _ in self.asked.least if what != "default"]
+        spoken = [
+            {
+                key
+                for key in self.keys
+                if what == "all" or key == what or key in members(self.asked, what)
+            }
+            for what in named
+        ]
+        for name, each in self.rules.items():
+            kind = name.split("/")[0]
+            least = kind in {"limit", "constituent"} and each.side == "min"
+            if kind in {"pin", "band", "ratio"} or least:
+                about = (each.above + each.below)[self.at["amount"]] != 0.0
+                spoken.append(
+                    {key for key, on in zip(self.keys, about, strict=True) if on}
+                )
+        return {key for keys in spoken if keys <= minor for key in keys}
 
     def content(self, factors, end=2):
         """Percent of the product for each percent of the ingredients."""
@@ -456,6 +532,27 @@ class Model:
         kept = self.programme(without=without, moved=moved, used=used)
         found = kept.least(self.goals[number], holds)
         return None if found is None else float(self.goals[number] @ found)
+
+    def chosen(self, goal, holds):
+        """What counts as used where a goal is least, the choices made anew."""
+        x = self.programme().least(goal, holds)
+        used = x[self.at["used"]] > 0.5
+        return {key for key, on in zip(self.keys, used, strict=True) if on}
+
+    def between(self, column, price):
+        """The least and the most percent of an ingredient shown at a price per kg."""
+        programme, holds = self.programme(), []
+        for (name, slack), goal in zip(self.asked.aims, self.goals, strict=True):
+            priced = goal.copy()
+            if name == "cost":
+                priced[column] = price / 100.0
+            value = float(priced @ programme.least(priced, holds))
+            holds.append((priced, value + slack + 1e-9 * max(1.0, abs(value))))
+        amount = np.zeros(self.size)
+        amount[column] = 1.0
+        return tuple(
+            float(programme.least(sign * amount, holds)[column]) for sign in (1.0, -1.0)
+        )
 
     def best_of_all_sets(self):
         """Each aim's least, found by trying every set of ingredients that counts.
