@@ -20,6 +20,7 @@ from optimiser.cli.running import (
     tell,
     tell_problems,
 )
+from optimiser.domain.spoken import market_named
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
@@ -107,7 +108,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         product_class=product_class,
         structure=structure,
         use=None if use is None else use.value,
-        markets=tuple(market or ()),
+        markets=tuple(map(market_named, market or ())),
         zone=zone,
         workshop=workshop,
         middle=middle,

@@ -6,6 +6,7 @@ from collections.abc import Collection
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
+from optimiser.domain.spoken import market_named
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
@@ -51,9 +52,8 @@ def _market(row: TableRow) -> str | None:
     text = row.need("market")
     if text is None or text == "any":
         return text
-    if text == "UK":
-        row.say("market", "is not how this market is written", "write GB")
-    elif not (text.isascii() and text.isalpha() and text.isupper() and len(text) < 4):
+    text = market_named(text)
+    if not (text.isascii() and text.isalpha() and text.isupper() and len(text) < 4):
         fix = f"write any, or a code such as {', '.join(MARKETS)}"
         row.say("market", "is not the code of a market", fix)
     return text

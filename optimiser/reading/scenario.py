@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import AIMS, Aim, Scenario
+from optimiser.domain.spoken import market_named
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
@@ -210,7 +211,7 @@ def _markets(asking: Asking) -> tuple[str, ...]:
     own = sorted(rows - {*MARKETS, "any"})
     origin = asking.origin("market")
     found = [
-        asking.one_of("market", (*MARKETS, *own), text, origin)
+        asking.one_of("market", (*MARKETS, *own), market_named(text), origin)
         for text in asking.file.market
     ]
     return tuple(dict.fromkeys(each for each in found if each is not None))

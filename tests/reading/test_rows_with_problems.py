@@ -396,14 +396,6 @@ SLIPS = [
     (
         "markets/restricted.csv",
         "GB",
-        "UK",
-        "row 2, column market",
-        "'UK' is not how this market is written",
-        "write GB",
-    ),
-    (
-        "markets/restricted.csv",
-        "GB",
         "Britain",
         "row 2, column market",
         "'Britain' is not the code of a market",
