@@ -1,6 +1,6 @@
-"""Words that people use for allergens and markets, and what they stand for here.
+"""Words that people use for allergens, markets and products, and what they mean here.
 
-Whatever reads an allergen or a market asks here: a scenario, an option, a table.
+Whatever reads one of them asks here: a scenario, an option, a table.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from optimiser.domain.catalogue import fold
 
-__all__ = ["allergen_named", "market_named", "unclear_allergen"]
+__all__ = ["RINSED", "allergen_named", "market_named", "unclear_allergen", "use_of"]
 
 # Another word for the same, as everyday speech has it; the plural is tried without.
 ALLERGENS = {
@@ -29,6 +29,13 @@ NUTS = (
 )
 NUTS_FIX = 'write "tree nut", or "peanut", or both'
 UNCLEAR = {"nut": (NUTS, NUTS_FIX)}
+
+# Words in the name of a product that tell whether it is rinsed off or stays on.
+RINSED = ("scrub", "shampoo", "conditioner", "soap", "bath", "wash", "shower", "cleans")
+STAYS = (
+    "balm", "butter", "lotion", "lip", "massage", "cream", "salve", "ointment", "serum",
+    "body oil", "face oil", "deodorant", "perfume", "pomade", "leave-on", "leave on",
+)  # fmt: skip
 
 
 def allergen_named(text: str, known: Iterable[str]) -> str | None:
@@ -64,3 +71,19 @@ def market_named(text: str) -> str:
     ('GB', 'EU')
     """
     return MARKETS.get(fold(text), text)
+
+
+def use_of(product: str) -> str | None:
+    """Return leave-on or rinse-off where a product's name tells it, else None.
+
+    >>> use_of("lip balm"), use_of("foot scrub bar"), use_of("bar")
+    ('leave-on', 'rinse-off', None)
+    >>> use_of("cleansing balm") is None
+    True
+    """
+    name = fold(product)
+    rinsed = any(word in name for word in RINSED)
+    stays = any(word in name for word in STAYS)
+    if rinsed == stays:
+        return None
+    return "rinse-off" if rinsed else "leave-on"

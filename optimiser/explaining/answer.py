@@ -276,6 +276,7 @@ class Checked(Struct, frozen=True):
 
     ``missing`` says what could not be judged; ``status`` is "kept" or "broken".
     A rule is broken where its slack is below zero by more than rounding.
+    ``unchecked`` are markets whose law was not checked, for no limit of it is known.
     """
 
     title: str
@@ -296,3 +297,4 @@ class Checked(Struct, frozen=True):
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
+    unchecked: tuple[str, ...] = ()

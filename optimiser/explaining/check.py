@@ -12,7 +12,7 @@ from optimiser.domain.rule import Lack, Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, opinions
 from optimiser.explaining.answer import Checked, RuleLine
-from optimiser.explaining.notes import notes, rule_notes
+from optimiser.explaining.notes import notes, rule_notes, unchecked
 from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
@@ -63,6 +63,7 @@ def check(
         change=facts.change(used, scenario, catalogue),
         status="broken" if broken else "kept",
         missing=tuple(missing),
+        unchecked=unchecked(scenario, catalogue),
         allergens=facts.allergens(used, catalogue),
         label_names=facts.label_names(used, scenario, catalogue),
         second_opinion=opinions.told(opinion, programme, amounts),

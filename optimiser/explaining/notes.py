@@ -12,7 +12,13 @@ from optimiser.domain.wording import number
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
 
-__all__ = ["notes", "rule_notes"]
+__all__ = ["notes", "rule_notes", "unchecked"]
+
+
+def unchecked(scenario: Scenario, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the markets of a scenario of which the catalogue knows no legal limit."""
+    known = {each.market for each in catalogue.substance_limits}
+    return tuple(market for market in scenario.markets if market not in known)
 
 
 def rule_notes(rules: Sequence[Rule], scenario: Scenario) -> tuple[str, ...]:

@@ -78,8 +78,12 @@ def check_report(
     sold = (
         f"sold in {listed(checked.markets)}" if checked.markets else "no market named"
     )
-    about = [checked.file, checked.use, sold, f"batch {short(checked.batch_kg)} kg"]
+    held = checked.file or "limits of law, suppliers and practice alone"
+    about = [held, checked.use, sold, f"batch {short(checked.batch_kg)} kg"]
     lines += paragraph("; ".join(about), wide)
+    for market in checked.unchecked:
+        told = f"{market}: law NOT checked, for the catalogue holds no limit of it."
+        lines += paragraph(told, wide)
     lines += section("Broken", _broken(checked, wide))
     lines += section("Could not be judged", _items(checked.missing, wide))
     lines += section("At the limit", _at_the_limit(kept, wide))

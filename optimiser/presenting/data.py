@@ -157,6 +157,7 @@ def checked_data(checked: Checked) -> Data:
         "formula": _formula(checked.formula),
         "rules": [_rule_line(line) for line in checked.lines],
         "missing": checked.missing,
+        "law_not_checked": checked.unchecked,
         "properties": properties_data(checked.properties),
         "second_opinion": opinion_data(checked.second_opinion),
         "change": checked.change,

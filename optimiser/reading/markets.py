@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 
-from optimiser.domain.catalogue import fold
+from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
 from optimiser.domain.spoken import market_named
+from optimiser.errors import Problem, nearest
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
@@ -15,6 +16,8 @@ from optimiser.reading.tables import Columns, Table, TableRow
 
 __all__ = [
     "MARKETS",
+    "known_markets",
+    "markets_named",
     "read_climate",
     "read_scent_allergens",
     "read_shared_limits",
@@ -45,6 +48,32 @@ CLIMATE = Columns(
 )
 MOST_FACTOR = 1e6
 Factors = dict[str, dict[str, float]]
+
+
+def known_markets(catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the codes of markets that may be named: the usual ones and the rows'."""
+    rows = {each.market for each in catalogue.substance_limits}
+    rows |= {each.market for each in catalogue.shared_limits}
+    rows |= {each.market for each in catalogue.scent_allergens}
+    return (*MARKETS, *sorted(rows - {*MARKETS, "any"}))
+
+
+def markets_named(
+    names: Iterable[str], catalogue: Catalogue, problems: list[Problem]
+) -> tuple[str, ...]:
+    """Return the codes of markets that the option --market names, each once."""
+    known = known_markets(catalogue)
+    spellings = Names.of("market", known)
+    found: dict[str, None] = {}
+    for name in names:
+        code = spellings.find(market_named(name))
+        if code is None:
+            fix = f"the markets are {', '.join(known)}"
+            wrong = f"is no market that is known; {nearest(name, known)}"
+            problems.append(Problem(wrong, field="--market", found=name, fix=fix))
+        else:
+            found[code] = None
+    return tuple(found)
 
 
 def _market(row: TableRow) -> str | None:

@@ -21,7 +21,7 @@ from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
-from optimiser.reading.markets import MARKETS
+from optimiser.reading.markets import known_markets
 from optimiser.reading.quantities import QuantityError, read_quantity
 from optimiser.reading.windows import ratios_of, windows_of
 
@@ -204,14 +204,10 @@ def _use(asking: Asking, top: Layer) -> str:
 
 def _markets(asking: Asking) -> tuple[str, ...]:
     """Return where it is sold, each market once."""
-    law = asking.catalogue
-    rows = {each.market for each in law.substance_limits}
-    rows |= {each.market for each in law.shared_limits}
-    rows |= {each.market for each in law.scent_allergens}
-    own = sorted(rows - {*MARKETS, "any"})
+    known = known_markets(asking.catalogue)
     origin = asking.origin("market")
     found = [
-        asking.one_of("market", (*MARKETS, *own), market_named(text), origin)
+        asking.one_of("market", known, market_named(text), origin)
         for text in asking.file.market
     ]
     return tuple(dict.fromkeys(each for each in found if each is not None))
