@@ -122,7 +122,7 @@ class _Gathering:
         listed = materials.read_ingredients(self.shared, sources)
         self.ingredients, keys, whole = listed.found, listed.keys, listed.whole
         if self.own is not None:
-            mine = materials.read_ingredients(self.own, own)
+            mine = materials.read_ingredients(self.own, own, listed.found)
             self.ingredients |= mine.found
             keys, whole = keys + mine.keys, whole and mine.whole
         names = materials.ingredient_names(self.ingredients, keys, self.problems)
@@ -137,7 +137,7 @@ class _Gathering:
             )
         contents, contents_whole = self._over(figures.read_constituents)
         limits, _ = self._over(materials.read_limits)
-        statuses, _ = self._over(materials.read_allergens)
+        statuses, _ = self._over(materials.read_allergens, materials.status_over)
         numbers, known = figures_of(properties), contents_of(contents)
         densities = workshops.Densities(numbers.get("density", {}), figures_whole)
         prices, stock, currency = self._workshop(densities)
@@ -163,16 +163,23 @@ class _Gathering:
         )
 
     def _over(
-        self, read: Callable[[Folder, Ground], dict[Key, Item]]
+        self,
+        read: Callable[[Folder, Ground], dict[Key, Item]],
+        over: Callable[[Item, Item], Item] | None = None,
     ) -> tuple[dict[Key, Item], bool]:
-        """Return shared rows by subject, the maker's own in place of theirs.
+        """Return shared rows by subject, the maker's own in place of or ``over`` them.
 
         Also returns whether all rows were without problems.
         """
         before = len(self.problems)
         found = read(self.shared, self.ground)
         if self.own is not None:
-            found |= read(self.own, self.own_ground)
+            for subject, own in read(self.own, self.own_ground).items():
+                shared = found.get(subject)
+                if over is not None and shared is not None:
+                    found[subject] = over(own, shared)
+                else:
+                    found[subject] = own
         return found, len(self.problems) == before
 
     def _workshop(

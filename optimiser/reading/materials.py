@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec import Struct, field
+from msgspec.structs import asdict, replace
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
@@ -27,6 +28,7 @@ __all__ = [
     "read_allergens",
     "read_ingredients",
     "read_limits",
+    "status_over",
 ]
 
 AUTHORITIES = ("EU", "GB", "US", "AU", "CA")
@@ -50,6 +52,10 @@ INGREDIENTS = Columns(
     "key,name,inci,inci_evidence,category,family,aliases,vegan,palm,stage,cautions,"
     "source,note",
     "inci inci_evidence family aliases vegan palm stage cautions source note",
+)
+# A workshop's row about a shared ingredient says only what differs.
+OWN_INGREDIENTS = Columns(
+    INGREDIENTS.header, " ".join(set(INGREDIENTS.known) - {"key"})
 )
 LIMITS = Columns(
     "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note",
@@ -75,15 +81,24 @@ class Listed(Struct):
     whole: bool = False
 
 
-def read_ingredients(folder: Folder, sources: Names | None) -> Listed:
-    """Return the ingredients of a folder, in the order of its rows."""
-    table = folder.table("ingredients.csv", INGREDIENTS)
+def read_ingredients(
+    folder: Folder,
+    sources: Names | None,
+    shared: Mapping[str, Ingredient] | None = None,
+) -> Listed:
+    """Return the ingredients of a folder, in the order of its rows.
+
+    ``shared`` are those that a workshop's rows lie over, where it is a workshop's.
+    """
+    under = shared or {}
+    columns = OWN_INGREDIENTS if folder.own else INGREDIENTS
+    table = folder.table("ingredients.csv", columns)
     if table is None:
         return Listed(whole=folder.own)
     ground = Ground(None, sources, own=True)
     listed = Listed(whole=table.whole)
     listed.keys = [key for row in table.rows if (key := row.text("key"))]
-    for row, each in table.each(lambda row: _ingredient(row, ground)):
+    for row, each in table.each(lambda row: _ingredient(row, ground, under)):
         if each.key in listed.found:
             first = listed.found[each.key].origin.row
             fix = "give each ingredient one row and a key of its own"
@@ -93,16 +108,22 @@ def read_ingredients(folder: Folder, sources: Names | None) -> Listed:
     return listed
 
 
-def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | None:
-    """Return a row of ingredients.csv."""
-    key, name = row.need("key"), row.need("name")
-    category = row.choice("category", CATEGORIES)
+def _ingredient(
+    row: TableRow, ground: Ground, under: Mapping[str, Ingredient]
+) -> tuple[TableRow, Ingredient] | None:
+    """Return a row of ingredients.csv, over that of the same key if there is one."""
+    key = row.need("key")
+    below = under.get(key or "")
+    name = row.need("name") if below is None else row.text("name") or below.name
+    category = row.choice("category", CATEGORIES, blank=below is not None)
+    if category is None and below is not None and not row.text("category"):
+        category = below.category
     family = row.choice("family", FAMILIES, blank=True)
     vegan = row.choice("vegan", YES_NO_ASK, blank=True)
     palm = row.choice("palm", YES_NO_ASK, blank=True)
     stage = row.choice("stage", STAGES, blank=True)
     known = row.choice("inci_evidence", EVIDENCE, blank=True)
-    if known and not row.text("inci"):
+    if known and not row.text("inci") and (below is None or below.inci is None):
         wrong = "tells how well an INCI name is known, and there is none"
         row.say("inci_evidence", wrong, "write the name in inci, or leave this blank")
     ground.source(row)
@@ -111,7 +132,7 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
     if not (key.isascii() and key.replace("_", "").isalnum() and key == key.lower()):
         wrong = "is not a key of small letters, digits and underscores"
         row.say("key", wrong, "write it like cocoa_butter")
-    return row, Ingredient(
+    found = Ingredient(
         key,
         name,
         row.text("inci") or None,
@@ -125,6 +146,24 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
         cautions=_cautions(row),
         inci_evidence=known or None,
     )
+    return row, found if below is None else _laid_over(found, below)
+
+
+def _laid_over(own: Ingredient, shared: Ingredient) -> Ingredient:
+    """Return an ingredient with the maker's own fields over the shared ones.
+
+    A blank keeps what is shared; names and aliases of both stand for it.
+    """
+    said = {
+        name: value for name, value in asdict(own).items() if value not in {None, ()}
+    }
+    if own.inci is not None and own.inci != shared.inci:
+        said["inci_evidence"] = (
+            own.inci_evidence
+        )  # that of the other name tells nothing
+    names = dict.fromkeys((*own.aliases, shared.name, *shared.aliases))
+    said["aliases"] = tuple(x for x in names if fold(x) != fold(own.name))
+    return replace(shared, **said)
 
 
 def _cautions(row: TableRow) -> tuple[str, ...]:
@@ -227,6 +266,14 @@ def read_allergens(folder: Folder, ground: Ground) -> dict[Subject, AllergenStat
         else:
             found[subject] = each
     return found
+
+
+def status_over(own: AllergenStatus, shared: AllergenStatus) -> AllergenStatus:
+    """Return an allergen status with the maker's own words over the shared ones."""
+    said = {each: word for each, word in own.listed.items() if word is not None}
+    flag = own.flag or shared.flag
+    source = own.source or shared.source
+    return replace(own, listed={**shared.listed, **said}, flag=flag, source=source)
 
 
 def _allergen(row: TableRow, ground: Ground) -> tuple[TableRow, AllergenStatus] | None:

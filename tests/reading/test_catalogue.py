@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError
@@ -114,7 +115,7 @@ def test_own_ingredients_limits_contents_and_allergens_stand_over_shared_ones(de
     )
     catalogue = desk.catalogue()
     assert catalogue.ingredients["murumuru"].category == "hard butter"
-    assert catalogue.find("white wax") is None
+    assert catalogue.find("white wax") == "beeswax"
     assert [(each.high, each.of) for each in catalogue.limits] == [
         (1.0, "product"),
         (10.0, "product"),
@@ -122,11 +123,40 @@ def test_own_ingredients_limits_contents_and_allergens_stand_over_shared_ones(de
     assert catalogue.contents["phenoxyethanol"]["preserver"].value == 70.0
     assert catalogue.allergens["tree nut"]["shea_butter"].listed == {
         "EU": True,
-        "GB": None,
-        "US": None,
+        "GB": False,
+        "US": True,
         "AU": None,
-        "CA": None,
+        "CA": False,
     }
+
+
+def test_an_own_row_says_only_what_differs_and_blank_keeps_the_rest(desk):
+    desk.write(
+        "catalogues/workshops/demo/ingredients.csv", "key,vegan\ncocoa_butter,ask\n"
+    )
+    shared = desk.catalogue(None).ingredients["cocoa_butter"]
+    own = desk.catalogue().ingredients["cocoa_butter"]
+    assert (shared.vegan, own.vegan) == ("yes", "ask")
+    assert own.origin == Origin("catalogues/workshops/demo/ingredients.csv", 2)
+    assert replace(own, vegan="yes", origin=shared.origin) == shared
+
+
+def test_both_names_stand_for_an_ingredient_that_a_workshop_calls_otherwise(desk):
+    desk.write(
+        "catalogues/workshops/demo/ingredients.csv",
+        "key,name,category,aliases\ncocoa_butter,cocoa from Jo,,jo;cacao butter\n",
+    )
+    catalogue = desk.catalogue()
+    for name in ("cocoa from Jo", "jo", "cocoa butter", "theobroma oil"):
+        assert catalogue.find(name) == "cocoa_butter"
+    assert catalogue.ingredients["cocoa_butter"].category == "hard butter"
+
+
+def test_a_new_ingredient_of_a_workshop_needs_its_name_and_category(desk):
+    desk.write("catalogues/workshops/demo/ingredients.csv", "key,vegan\nmurumuru,yes\n")
+    said = desk.catalogue_said()
+    assert "row 2, column name: is blank" in said
+    assert "row 2, column category: is blank" in said
 
 
 def test_the_sources_of_own_rows_are_checked_when_they_have_any(desk):
