@@ -24,7 +24,7 @@ def check(  # noqa: PLR0917 - each is an option of the command
     formula: Annotated[
         Path,
         typer.Argument(
-            help="Formula file (CSV): ingredient,percent or ingredient,grams."
+            help="Formula file (CSV): ingredient,percent, or ingredient,amount,unit."
         ),
     ],
     scenario: Annotated[
@@ -51,23 +51,29 @@ def check(  # noqa: PLR0917 - each is an option of the command
 ) -> None:
     """Say whether a formula keeps every rule of a scenario.
 
-    A formula is a table whose first line is ingredient,percent or ingredient,grams;
-    then a line an ingredient, such as: cocoa butter,60. Without a scenario the limits
+    A formula is a table whose first line is ingredient,percent or ingredient,grams or
+    ingredient,amount,unit; then a line an ingredient, such as: cocoa butter,60 or
+    cocoa butter,1/2,cup. Without a scenario the limits
     of law, suppliers and practice are checked, for a market and a product.
 
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.reading import read_formula, read_scenario  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
 
     said: tuple[str, ...] = ()
     if scenario is not None:
+        root = catalogues_of(scenario)
         _refuse_what_the_scenario_says(market, product, use, workshop)
         asked, catalogue = read_scenario(scenario)
     else:
+        root = catalogues_folder(None)
         asked, catalogue, said = _limits_alone(formula, market, product, use, workshop)
-    result = explaining.check(read_formula(formula, catalogue), asked, catalogue)
-    result = replace(result, notes=(*said, *result.notes))
+    read = formula_told(formula, catalogue, root, asked.workshop or None)
+    result = explaining.check(read.percents, asked, catalogue)
+    result = replace(result, notes=(*said, *read.told, *result.notes))
     if json:
         say(presenting.as_json(presenting.checked_data(result)))
     else:

@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser.cli.running import catalogues_folder
+from optimiser.cli.running import catalogues_folder, tell
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -24,15 +24,16 @@ def formula_made(
     A scenario without an answer gives its clash.
     """
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading import (  # noqa: PLC0415
-        read_catalogue,
-        read_formula,
-        read_scenario,
-    )
+    from optimiser.reading import read_catalogue, read_scenario  # noqa: PLC0415
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
 
     if not _is_scenario(path):
-        catalogue = read_catalogue(catalogues_folder(None), workshop)
-        return path.name, read_formula(path, catalogue), catalogue
+        root = catalogues_folder(None)
+        catalogue = read_catalogue(root, workshop)
+        read = formula_told(path, catalogue, root, workshop)
+        for each in read.told:
+            tell(f"{path.name}: {each}.")
+        return path.name, read.percents, catalogue
     if workshop is not None:
         wrong = "is not for a scenario, which names its own workshop"
         problem = Problem(wrong, found="--workshop", fix="leave it out")

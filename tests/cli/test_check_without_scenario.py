@@ -64,3 +64,16 @@ def test_what_a_scenario_says_is_not_said_twice(run, formula):
     done = run("check", formula(1), "scenarios/bar.toml", "--market", "EU")
     assert done.code == 1
     assert "key --market: is not for a scenario, which says it itself" in done.err
+
+
+KITCHEN = "ingredient,amount,unit\ncocoa butter,1/2,cup\njojoba,3,tbsp\n"
+
+
+@pytest.mark.parametrize("command", ["check", "pour", "fats"])
+def test_a_table_in_kitchen_units_is_read_by_every_command(run, workspace, command):
+    (workspace / "k.csv").write_text(KITCHEN, encoding="utf-8")
+    more = ["--market", "EU", "--use", "leave-on"] if command == "check" else []
+    done = run(command, "k.csv", *more)
+    assert done.code == 0
+    said = " ".join((done.out + done.err).split())
+    assert "jojoba: 3 tbsp is about 38 g (" in said
