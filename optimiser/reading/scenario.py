@@ -157,7 +157,7 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         bands=bounds.bands_of(asking),
         limits=bounds.limits_of(asking),
         constituents=bounds.constituents_of(asking),
-        windows=windows_of(asking),
+        windows=windows_of(asking, base),
         ratios=ratios_of(asking),
         choices=bounds.choices_of(asking),
         least_if_used=bounds.least_if_used_of(asking),
