@@ -19,12 +19,14 @@ from optimiser.reading.tables import Columns, TableRow
 from optimiser.reading.toml_text import read_toml
 
 __all__ = [
+    "WORKSPACE",
     "Densities",
     "find_workshop",
     "read_currency",
     "read_prices",
     "read_scale",
     "read_stock",
+    "remembered_workshop",
 ]
 
 PRICES = Columns(
@@ -124,6 +126,35 @@ def find_workshop(folder: Folder, name: str, asked: Origin | None) -> Folder | N
     file, key = (None, None) if asked is None else (asked.file, asked.field)
     folder.problems.append(Problem(wrong, file, None, key, name, fix))
     return None
+
+
+WORKSPACE = "workspace.toml"  # in the folder of catalogues
+
+
+def remembered_workshop(root: Path) -> str | None:
+    """Return the workshop that a folder of catalogues names as the usual one, or None.
+
+    Raises
+    ------
+    InputError
+        If its file cannot be read, or names no workshop that is there.
+    """
+    path = root / WORKSPACE
+    if not path.exists():
+        return None
+    problems: list[Problem] = []
+    shown = f"{root.name}/{WORKSPACE}"
+    content = read_toml(path, shown, problems) or {}
+    name = content.get("workshop")
+    if not problems and not isinstance(name, str):
+        fix = 'write workshop = "NAME", a folder of catalogues/workshops'
+        problems.append(Problem("is missing", shown, field="workshop", fix=fix))
+    if isinstance(name, str):
+        top = Folder(root, root.name, problems)
+        find_workshop(top.inside("workshops"), name, Origin(shown, field="workshop"))
+    if problems:
+        raise InputError(problems)
+    return name if isinstance(name, str) else None
 
 
 def read_currency(folder: Folder) -> str | None:
