@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from optimiser.cli.running import ANSWERED, ATTENTION, catalogues_folder, say
+from optimiser.cli.running import (
+    ANSWERED,
+    ATTENTION,
+    catalogues_folder,
+    say,
+    workshop_used,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -63,6 +69,9 @@ def check(  # noqa: PLR0917 - each is an option of the command
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
 
+    if scenario is None and not (market or product or use):
+        told = 'Name a SCENARIO too, or --market EU --product "lip balm".'
+        raise typer.BadParameter(told)
     said: tuple[str, ...] = ()
     if scenario is not None:
         root = catalogues_of(scenario)
@@ -117,6 +126,7 @@ def _limits_alone(
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.markets import known_markets, markets_named  # noqa: PLC0415
 
+    workshop = workshop_used(workshop)
     catalogue = read_catalogue(catalogues_folder(None), workshop)
     problems: list[Problem] = []
     markets = markets_named(market or (), catalogue, problems)

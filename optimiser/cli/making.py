@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser.cli.running import catalogues_folder, tell
+from optimiser.cli.running import catalogues_folder, tell, workshop_used
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ def formula_made(
 
     if not _is_scenario(path):
         root = catalogues_folder(None)
+        workshop = workshop_used(workshop)
         catalogue = read_catalogue(root, workshop)
         read = formula_told(path, catalogue, root, workshop)
         for each in read.told:

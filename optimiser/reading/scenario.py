@@ -24,6 +24,7 @@ from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay
 from optimiser.reading.markets import known_markets
 from optimiser.reading.quantities import QuantityError, read_quantity
 from optimiser.reading.windows import ratios_of, windows_of
+from optimiser.reading.workshops import remembered_workshop
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import ScenarioFile
@@ -78,7 +79,7 @@ def read_scenario(
     shown = layers[-1].shown
     layers += overlay_layers(overlays, problems)
     own = len(problems)
-    workshop, asked = _workshop(layers)
+    workshop, asked = _workshop(layers, catalogues_of(path), problems)
     catalogue = (known or {}).get(workshop) or gather_catalogue(
         catalogues_of(path), workshop, problems, asked, calibrated=calibrated
     )
@@ -98,6 +99,8 @@ def read_scenario(
         return fold(name) if table in NAMED_BY_FOLDING else name
 
     merged = merge(layers, spell, problems)
+    if workshop is not None and "workshop" not in merged.content:
+        merged.content["workshop"] = workshop  # as the workspace remembers it
     file = ScenarioFile.model_validate(merged.content)
     asking = Asking(
         shown,
@@ -122,13 +125,24 @@ def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
     return replace(catalogue, stock=tuple(lots))
 
 
-def _workshop(layers: list[Layer]) -> tuple[str | None, Origin | None]:
-    """Return the workshop that the last of the layers names, and where."""
+def _workshop(
+    layers: list[Layer], root: Path, problems: list[Problem]
+) -> tuple[str | None, Origin | None]:
+    """Return the workshop that the last of the layers names, and where.
+
+    Where none does, it is the one that the folder of catalogues remembers.
+    """
     for layer in reversed(layers):
         name = layer.content.get("workshop")
         if name is not None:
             return name, Origin(layer.shown, field="workshop")
-    return None, None
+    if any("workshop" in layer.broken for layer in layers):
+        return None, None
+    try:
+        return remembered_workshop(root), None
+    except InputError as error:
+        problems += error.problems
+        return None, None
 
 
 def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:

@@ -47,7 +47,7 @@ def test_a_market_without_rows_is_plainly_said_not_to_be_checked(run, formula):
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        ([], "key --market: is missing"),
+        (["--product", "lip balm"], "key --market: is missing"),
         (["--market", "EU"], 'say what it is, as in --product "lip balm"'),
         (["--market", "EU", "--product", "bar"], "add --use leave-on, or"),
         (["--market", "Mars", "--use", "leave-on"], "'Mars' is no market"),
