@@ -15,6 +15,7 @@ from optimiser.cli.running import (
     say,
     workshop_used,
 )
+from optimiser.cli.studying import Batch, of_size
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ __all__ = ["check"]
 USES = ("leave-on", "rinse-off")
 
 
-def check(  # noqa: PLR0917 - each is an option of the command
+def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     formula: Annotated[
         Path,
         typer.Argument(
@@ -53,6 +54,7 @@ def check(  # noqa: PLR0917 - each is an option of the command
         str | None,
         typer.Option("--workshop", help="Without a scenario: whose prices and rows."),
     ] = None,
+    batch: Batch = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say whether a formula keeps every rule of a scenario.
@@ -80,6 +82,7 @@ def check(  # noqa: PLR0917 - each is an option of the command
     else:
         root = catalogues_folder(None)
         asked, catalogue, said = _limits_alone(formula, market, product, use, workshop)
+    asked = of_size(asked, batch)
     read = formula_told(formula, catalogue, root, asked.workshop or None)
     result = explaining.check(read.percents, asked, catalogue)
     result = replace(result, notes=(*said, *read.told, *result.notes))

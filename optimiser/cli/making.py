@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimiser.cli.running import catalogues_folder, tell, workshop_used
+from optimiser.cli.studying import of_size
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ __all__ = ["formula_made"]
 
 
 def formula_made(
-    path: Path, workshop: str | None
+    path: Path, workshop: str | None, batch: str | None = None
 ) -> Clash | tuple[str, dict[str, float], Catalogue]:
     """Return title, formula and catalogue of a formula file or a scenario's answer.
 
@@ -32,6 +33,8 @@ def formula_made(
         workshop = workshop_used(workshop)
         catalogue = read_catalogue(root, workshop)
         read = formula_told(path, catalogue, root, workshop)
+        if batch is not None:
+            tell(f"--batch {batch}: nothing here depends on how much is made.")
         for each in read.told:
             tell(f"{path.name}: {each}.")
         return path.name, read.percents, catalogue
@@ -40,6 +43,7 @@ def formula_made(
         problem = Problem(wrong, found="--workshop", fix="leave it out")
         raise InputError([problem])
     asked, catalogue = read_scenario(path)
+    asked = of_size(asked, batch)
     answer = explaining.formulate(asked, catalogue)
     if isinstance(answer, explaining.Clash):
         return answer

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.studying import Batch
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def pour(
             "--room", help="Room, degrees Celsius.", min=LEAST_ROOM, max=MOST_ROOM
         ),
     ] = 20.0,
+    batch: Batch = None,
     workshop: Annotated[
         str | None,
         typer.Option("--workshop", help="Use this workshop's own figures too."),
@@ -56,7 +58,7 @@ def pour(
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
 
     depth_mm = _depth_mm(depth)
-    made = formula_made(formula, workshop)
+    made = formula_made(formula, workshop, batch)
     if isinstance(made, explaining.Clash):
         raise typer.Exit(show_clash(made, json))
     title, amounts, catalogue = made

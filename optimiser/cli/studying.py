@@ -5,7 +5,10 @@ from __future__ import annotations
 import os
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from msgspec.structs import replace
 
 from optimiser.cli.running import CLASH, say, tell
 from optimiser.errors import InputError, Problem
@@ -13,9 +16,12 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
 
 __all__ = [
+    "Batch",
+    "of_size",
     "quantity_kg",
     "refuse_the_same_file",
     "refuse_to_write_twice",
@@ -112,6 +118,32 @@ def quantity_kg(text: str, option: str, example: str) -> float:
         fix = f'write "{text.strip()} {unit}"' if plain else error.fix
         problem = Problem(str(error), field=option, found=text, fix=fix)
         raise InputError([problem]) from error
+
+
+Batch = Annotated[
+    str | None,
+    typer.Option("--batch", help='How much is made, as in "5 kg"; else as it says.'),
+]
+
+
+def of_size(scenario: Scenario, batch: str | None) -> Scenario:
+    """Return a scenario with the batch that the option --batch asks for, if any.
+
+    Raises
+    ------
+    InputError
+        If it is no mass that a batch may have.
+    """
+    if batch is None:
+        return scenario
+    from optimiser.reading.scenario import wrong_batch  # noqa: PLC0415
+
+    kg = quantity_kg(batch, "--batch", "5 kg")
+    wrong = wrong_batch(kg)
+    if wrong is not None:
+        told, fix = wrong
+        raise InputError([Problem(told, field="--batch", found=batch, fix=fix)])
+    return replace(scenario, batch_kg=kg)
 
 
 def _spaced(unit: str) -> str:

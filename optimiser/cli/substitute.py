@@ -8,7 +8,13 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import refuse_the_same_file, show_clash, write
+from optimiser.cli.studying import (
+    Batch,
+    of_size,
+    refuse_the_same_file,
+    show_clash,
+    write,
+)
 
 __all__ = ["substitute"]
 
@@ -25,6 +31,7 @@ def substitute(
         list[str] | None,
         typer.Option("--with", help="Ingredient that may come in as well."),
     ] = None,
+    batch: Batch = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write base and formula here.")
@@ -42,6 +49,7 @@ def substitute(
 
     refuse_the_same_file(csv, scenario, columns=shown.HEADER)
     asked, catalogue = read_scenario(scenario)
+    asked = of_size(asked, batch)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, as_asked=False))

@@ -29,7 +29,7 @@ from optimiser.reading.workshops import remembered_workshop
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import ScenarioFile
 
-__all__ = ["aims_of", "read_scenario"]
+__all__ = ["aims_of", "read_scenario", "wrong_batch"]
 
 USES = ("leave-on", "rinse-off")
 DEFAULT_SIZE = "1 kg"
@@ -237,12 +237,20 @@ def _batch_kg(asking: Asking) -> float:
     except QuantityError as error:
         asking.say(origin, str(error), error.fix, text)
         return 1.0
-    if size <= 0:
-        asking.say(origin, "is no amount to make", 'write it like "2 kg"', text)
-    elif not LEAST_BATCH_KG <= size <= MOST_BATCH_KG:
-        wrong = "is less than 1 g" if size < 1 else "is more than 1000000 kg"
-        asking.say(origin, wrong, "write from 1 g to 1000000 kg", text)
+    wrong = wrong_batch(size)
+    if wrong is not None:
+        asking.say(origin, *wrong, text)
     return size
+
+
+def wrong_batch(kg: float) -> tuple[str, str] | None:
+    """Return what is wrong with the size of a batch in kg, and the fix; or None."""
+    if kg <= 0:
+        return "is no amount to make", 'write it like "2 kg"'
+    if not LEAST_BATCH_KG <= kg <= MOST_BATCH_KG:
+        wrong = "is less than 1 g" if kg < 1 else "is more than 1000000 kg"
+        return wrong, "write from 1 g to 1000000 kg"
+    return None
 
 
 def _zone(asking: Asking) -> str | None:
