@@ -38,14 +38,16 @@ STOCK = Columns(
     "lot expiry note",
 )
 ROOM = 20.0  # deg C; packs are filled and sold near it
-# Volumes that are looked up before masses; a fluid ounce is the US one.
-VOLUMES = {
-    "l": "l",
-    "ml": "ml",
-    "litre": "l",
-    "litres": "l",
-    "fl oz": "fluid_ounce",
-    "fl. oz": "fluid_ounce",
+# Volumes that are looked up before masses.
+VOLUMES = {"l": "l", "ml": "ml", "litre": "l", "litres": "l", "liter": "l"}
+# What packs are not told in, and how to write them. A US fluid ounce is 29.57 ml and an
+# imperial one 28.41 ml (both exact by definition, here rounded); a drop is no measure.
+OUNCE = "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK"
+DENSITY_HEADER = "ingredient,property,at,value,unit,evidence"
+REFUSED = {
+    "fl oz": ("is not the same everywhere", OUNCE),
+    "fluid ounce": ("is not the same everywhere", OUNCE),
+    "drop": ("has no size of its own", "weigh it and write g, or write ml"),
 }
 MOST_MONEY = 1e7  # of a price or a freight
 LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
@@ -77,6 +79,10 @@ class Densities(Struct, frozen=True):
         unit = row.need("unit")
         if number is None or unit is None:
             return None
+        refused = REFUSED.get(_plain(unit))
+        if refused is not None:
+            row.say("unit", *refused)
+            return None
         if unit not in VOLUMES:
             try:
                 return in_unit(number, unit, "kg")
@@ -89,7 +95,7 @@ class Densities(Struct, frozen=True):
             volume = in_unit(number, VOLUMES.get(unit, unit), "m^3")
         except ValueError:
             wrong = "is not a unit of mass or volume"
-            row.say("unit", wrong, "write kg, g, lb, oz, l, ml or fl oz")
+            row.say("unit", wrong, "write kg, g, lb, oz, l or ml")
             return None
         return self._filled(row, volume, ingredient)
 
@@ -102,9 +108,23 @@ class Densities(Struct, frozen=True):
             return volume * density
         if ingredient is not None and self.whole:
             wrong = f"is a volume, but no density is known of {ingredient}"
-            fix = "give it by weight, or add the density to properties.csv"
+            fix = (
+                "give it by weight, or add to your workshop's properties.csv"
+                f" ({DENSITY_HEADER}) the row {ingredient},density,20 degC,VALUE,g/ml,"
+                "supplier with the grams of a millilitre from your supplier's sheet"
+            )
             row.say("unit", wrong, fix)
         return None
+
+
+def _plain(unit: str) -> str:
+    """Return a unit of volume in small letters, in the singular, without its points.
+
+    >>> _plain("Fl. Oz."), _plain("drops"), _plain("floz")
+    ('fl oz', 'drop', 'fl oz')
+    """
+    words = " ".join(unit.casefold().replace(".", " ").split()).removesuffix("s")
+    return "fl oz" if words == "floz" else words
 
 
 def find_workshop(folder: Folder, name: str, asked: Origin | None) -> Folder | None:

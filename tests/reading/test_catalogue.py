@@ -219,13 +219,22 @@ def test_packs_are_priced_landed_per_kg_whatever_their_unit(desk):
         ("oz", 0.45359237 / 16),
         ("ml", 0.86e-3),
         ("litres", 0.86),
-        ("fl oz", 0.86 * 0.0295735295625),
     ],
 )
 def test_a_pack_by_mass_or_volume_is_told_in_kg(desk, unit, kg):
     desk.table("workshops/demo/prices.csv", "1,l,", f"1,{unit},")
     (pack,) = desk.catalogue().prices["jojoba_oil"]
     assert pack.pack_kg == pytest.approx(kg, rel=1e-9)
+
+
+def test_a_scent_sold_in_ml_is_priced_once_the_row_that_is_told_is_there(desk):
+    desk.add("workshops/demo/prices.csv", "lavender_oil,10,ml,8,,EUR,")
+    said = desk.catalogue_said()
+    header = said.split("properties.csv (")[1].split(")")[0]
+    row = said.split("the row ")[1].split(" with")[0].replace("VALUE", "0.88")
+    desk.write("catalogues/workshops/demo/properties.csv", f"{header}\n{row}\n")
+    (pack,) = desk.catalogue().prices["lavender_oil"]
+    assert pack.pack_kg == pytest.approx(0.0088, rel=1e-12)
 
 
 def test_the_density_nearest_to_room_temperature_is_taken(desk):

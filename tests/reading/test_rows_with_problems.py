@@ -551,7 +551,7 @@ SLIPS = [
         "1,m",
         "row 5, column unit",
         "'m' is not a unit of mass or volume",
-        "write kg, g, lb, oz, l, ml or fl oz",
+        "write kg, g, lb, oz, l or ml",
     ),
     (
         "workshops/demo/prices.csv",
@@ -559,15 +559,34 @@ SLIPS = [
         "1,bucket",
         "row 5, column unit",
         "'bucket' is not a unit of mass or volume",
-        "write kg, g, lb, oz, l, ml or fl oz",
+        "write kg, g, lb, oz, l or ml",
     ),
     (
         "workshops/demo/prices.csv",
         "beeswax,1,lb",
-        "beeswax,1,fl oz",
+        "beeswax,1,l",
         "row 5, column unit",
-        "'fl oz' is a volume, but no density is known of beeswax",
-        "give it by weight, or add the density to properties.csv",
+        "'l' is a volume, but no density is known of beeswax",
+        "give it by weight, or add to your workshop's properties.csv"
+        " (ingredient,property,at,value,unit,evidence) the row"
+        " beeswax,density,20 degC,VALUE,g/ml,supplier with the grams of a millilitre"
+        " from your supplier's sheet",
+    ),
+    (
+        "workshops/demo/prices.csv",
+        "beeswax,1,lb",
+        "beeswax,1,Fl. Oz",
+        "row 5, column unit",
+        "'Fl. Oz' is not the same everywhere",
+        "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK",
+    ),
+    (
+        "workshops/demo/prices.csv",
+        "beeswax,1,lb",
+        "beeswax,100,drops",
+        "row 5, column unit",
+        "'drops' has no size of its own",
+        "weigh it and write g, or write ml",
     ),
     (
         "workshops/demo/prices.csv",
