@@ -89,7 +89,12 @@ def _same(one: Path, other: Path) -> bool:
     return os.path.realpath(one) == os.path.realpath(other)
 
 
-def write(path: Path | None, text: str, columns: Sequence[str] | None = None) -> None:
+def write(
+    path: Path | None,
+    text: str,
+    columns: Sequence[str] | None = None,
+    encoding: str = "utf-8-sig",
+) -> None:
     """Write a file whole, where one was asked for, and say so.
 
     ``columns`` are those that each table of the kind has, where others vary.
@@ -98,7 +103,7 @@ def write(path: Path | None, text: str, columns: Sequence[str] | None = None) ->
         return
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
 
-    write_whole(path, text, columns=columns)
+    write_whole(path, text, columns=columns, encoding=encoding)
     tell(f"{clean(path)}: written.")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -29,7 +30,8 @@ def tradeoff(
     written: Annotated[
         tuple[str, Path] | None,
         typer.Option(
-            "--write", help="A point (letter, elbow, or number) and a CSV for it."
+            "--write",
+            help="A point (letter, elbow, or number), and a .csv or .toml for it.",
         ),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
@@ -43,6 +45,7 @@ def tradeoff(
     """
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting.scenario_text import point_scenario  # noqa: PLC0415
     from optimiser.presenting.studies import tradeoff as shown  # noqa: PLC0415
     from optimiser.presenting.studies.common import (  # noqa: PLC0415
         MADE_COLUMNS,
@@ -53,7 +56,8 @@ def tradeoff(
 
     point, file = (None, None) if written is None else written
     refuse_the_same_file(csv, scenario)
-    refuse_the_same_file(file, scenario, columns=MADE_COLUMNS)
+    as_scenario = file is not None and file.suffix.casefold() == ".toml"
+    refuse_the_same_file(file, scenario, columns=None if as_scenario else MADE_COLUMNS)
     refuse_to_write_twice(csv, file)
     asked, catalogue = read_scenario(scenario)
     columns = shown.curve_columns(*study.axes_of(between, asked, catalogue))
@@ -66,6 +70,16 @@ def tradeoff(
     else:
         say(shown.tradeoff_report(found))
     write(csv, shown.tradeoff_csv(found), columns)
-    if found.chosen is not None:
-        write(file, made_csv(found.chosen[1]))
+    if found.chosen is not None and file is not None:
+        made = found.chosen[1]
+        if as_scenario:
+            extends = Path(os.path.relpath(scenario.resolve(), file.resolve().parent))
+            title = f"{asked.title}, {point} of its trade-off"
+            write(
+                file,
+                point_scenario(extends.as_posix(), title, made, asked, catalogue),
+                encoding="utf-8",
+            )
+        else:
+            write(file, made_csv(made))
     raise typer.Exit(ANSWERED)
