@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.guide import GUIDE
+from optimiser.cli.guide import guide
 from optimiser.cli.running import say
 from optimiser.errors import InputError, Problem
 
@@ -156,7 +156,7 @@ def _fill(folder: Path, sources: dict[str, Path], more: Callable[[Path], None]) 
         draft.mkdir()
         for name, source in sources.items():
             _copy(source, draft / name)
-        (draft / "GUIDE.md").write_text(GUIDE, encoding="utf-8")
+        (draft / "GUIDE.md").write_text(guide(), encoding="utf-8")
         more(draft)
         if exists:
             for name in [*sources, "GUIDE.md"]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from optimiser.presenting.amounts import FINE, as_text, percents
+from optimiser.presenting.amounts import FINE, as_text
 from optimiser.presenting.words import clean, listed, short
 
 if TYPE_CHECKING:
@@ -46,11 +46,13 @@ def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]
 
     Small doses are written to 0.01 %; the largest amount takes what is left.
     """
-    kinds = [catalogue.ingredients[key].category for key in base]
-    rounded = percents(list(base.values()), kinds)
-    return {
-        key: each / 100.0 for key, each in zip(base, rounded, strict=True) if each > 0
-    }
+    found = {}
+    for key, share in base.items():
+        fine = catalogue.ingredients[key].category in FINE or share < 1.0
+        found[key] = round(share, 2 if fine else 1)
+    largest = max(found, key=found.__getitem__)
+    found[largest] = round(found[largest] + 100.0 - sum(found.values()), 2)
+    return {key: share for key, share in found.items() if share > 0.0}
 
 
 def start_scenario(start: Start, about: About, catalogue: Catalogue) -> str:
