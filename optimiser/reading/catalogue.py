@@ -120,12 +120,13 @@ class _Gathering:
     def _ingredients(self, sources: Names | None, own: Names | None) -> Names | None:
         """Read the ingredients; return their names, or None if that failed."""
         listed = materials.read_ingredients(self.shared, sources)
-        self.ingredients, keys, whole = listed.found, listed.keys, listed.whole
+        self.ingredients, whole = listed.found, listed.whole
+        spellings = listed.spellings
         if self.own is not None:
             mine = materials.read_ingredients(self.own, own, listed.found)
             self.ingredients |= mine.found
-            keys, whole = keys + mine.keys, whole and mine.whole
-        names = materials.ingredient_names(self.ingredients, keys, self.problems)
+            spellings, whole = spellings | mine.spellings, whole and mine.whole
+        names = materials.ingredient_names(self.ingredients, spellings, self.problems)
         return names if whole else None
 
     def catalogue(self, *, calibrated: bool) -> Catalogue:
@@ -139,7 +140,10 @@ class _Gathering:
         limits, _ = self._over(materials.read_limits)
         statuses, _ = self._over(materials.read_allergens, materials.status_over)
         numbers, known = figures_of(properties), contents_of(contents)
-        densities = workshops.Densities(numbers.get("density", {}), figures_whole)
+        named = self.ground.ingredients is not None  # else some names were not found
+        densities = workshops.Densities(
+            numbers.get("density", {}), figures_whole and named
+        )
         prices, stock, currency = self._workshop(densities)
         return Catalogue(
             ingredients=self.ingredients,
@@ -148,7 +152,7 @@ class _Gathering:
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
             substance_limits=markets.read_substance_limits(
-                self.law, self.law_ground, known if contents_whole else None
+                self.law, self.law_ground, known if contents_whole and named else None
             ),
             shared_limits=markets.read_shared_limits(self.law, self.law_ground),
             scent_allergens=markets.read_scent_allergens(self.law, self.law_ground),

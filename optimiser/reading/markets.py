@@ -115,10 +115,11 @@ def read_substance_limits(
         whole = whole and rows is not None and rows.whole
         if rows is None:
             continue
+        # Also rows with problems: what else they say is no slip of another table.
+        named |= {fold(row.text("limit")) for row in rows.rows}
         for row, each in rows.each(lambda row: _limit(row, ground, name)):  # noqa: B023
-            named.add(each.name)
             found.append(_with_factors(row, each, factors, constituents or (), whole))
-    if table is not None and whole:
+    if table is not None and whole and "" not in named:
         _check_named(table, named)
     return tuple(found)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct, field
 from msgspec.structs import asdict, replace
@@ -71,13 +71,13 @@ Subject = tuple[str, ...]
 class Listed(Struct):
     """The ingredients of a folder, and what its rows call them.
 
-    ``keys`` holds the keys of all rows, those with problems too, so that one slip
-    does not make every figure of an ingredient a figure of an unknown one;
-    ``whole`` is False if the table could not be read.
+    ``spellings`` are the keys, names and aliases of all rows, those with problems too,
+    so that one slip does not make every figure of an ingredient a figure of an unknown
+    one; ``whole`` is False if the table, or a key or name, could not be read.
     """
 
     found: dict[str, Ingredient] = field(default_factory=dict)
-    keys: list[str] = field(default_factory=list)
+    spellings: dict[str, str] = field(default_factory=dict)
     whole: bool = False
 
 
@@ -97,7 +97,13 @@ def read_ingredients(
         return Listed(whole=folder.own)
     ground = Ground(None, sources, own=True)
     listed = Listed(whole=table.whole)
-    listed.keys = [key for row in table.rows if (key := row.text("key"))]
+    for row in table.rows:
+        key = row.text("key")
+        named = bool(row.text("name")) or key in under
+        listed.whole = listed.whole and named and _is_key(key)
+        for spelling in (key, row.text("name"), *row.parts("aliases")):
+            if spelling:
+                listed.spellings.setdefault(spelling, key)
     for row, each in table.each(lambda row: _ingredient(row, ground, under)):
         if each.key in listed.found:
             first = listed.found[each.key].origin.row
@@ -129,7 +135,7 @@ def _ingredient(
     ground.source(row)
     if key is None or name is None or category is None:
         return None
-    if not (key.isascii() and key.replace("_", "").isalnum() and key == key.lower()):
+    if not _is_key(key):
         wrong = "is not a key of small letters, digits and underscores"
         row.say("key", wrong, "write it like cocoa_butter")
     found = Ingredient(
@@ -147,6 +153,11 @@ def _ingredient(
         inci_evidence=known or None,
     )
     return row, found if below is None else _laid_over(found, below)
+
+
+def _is_key(key: str) -> bool:
+    """Whether a text is made of small letters, digits and underscores."""
+    return key.isascii() and key.replace("_", "").isalnum() and key == key.lower()
 
 
 def _laid_over(own: Ingredient, shared: Ingredient) -> Ingredient:
@@ -178,19 +189,20 @@ def _cautions(row: TableRow) -> tuple[str, ...]:
 
 def ingredient_names(
     ingredients: Mapping[str, Ingredient],
-    keys: Iterable[str],
+    spellings: Mapping[str, str],
     problems: list[Problem],
 ) -> Names:
     """Return every spelling of the ingredients, after checking that none is shared.
 
     Keys, names and aliases must each stand for one ingredient; an INCI name may be
-    shared, and then it is no spelling of any. ``keys`` stand for themselves.
+    shared, and then it is no spelling of any. ``spellings`` are those of all rows, also
+    of those with problems.
     """
     known: dict[str, str] = {}
     for each in ingredients.values():
-        spellings = [("key", each.key), ("name", each.name)]
-        spellings += [("aliases", alias) for alias in each.aliases]
-        for column, spelling in spellings:
+        own = [("key", each.key), ("name", each.name)]
+        own += [("aliases", alias) for alias in each.aliases]
+        for column, spelling in own:
             other = known.setdefault(fold(spelling), each.key)
             if other != each.key:
                 problems.append(_shared(each, column, spelling, ingredients[other]))
@@ -201,9 +213,9 @@ def ingredient_names(
     for name, sharing in inci.items():
         if len(sharing) == 1:
             known.setdefault(name, sharing[0])
-    shown = list(dict.fromkeys([*ingredients, *keys]))
-    for key in keys:
-        known.setdefault(fold(key), key)
+    shown = list(dict.fromkeys([*ingredients, *spellings.values()]))
+    for spelling, key in spellings.items():
+        known.setdefault(fold(spelling), key)
     return Names("ingredient", known, [*shown, *_other_names(ingredients)])
 
 

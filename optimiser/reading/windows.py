@@ -117,7 +117,7 @@ class _Held:
         if not asking.file.base and asking.sound("base"):
             fix = "write a [base], or a number here"
             asking.say(self.origin, "needs a base", fix, text, f".{key}")
-        if not self.base or "properties.csv" in asking.shaky:
+        if not self.base or asking.shaky & {"properties.csv", "ingredients.csv"}:
             return None
         keys = asking.keys_of(self.over)
         part = {each: amount for each, amount in self.base.items() if each in keys}

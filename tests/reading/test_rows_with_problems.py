@@ -712,3 +712,54 @@ def test_a_slip_in_a_row_is_the_only_problem_told(
     assert desk.catalogue_said() == (
         f"catalogues/{table}, {place}: {wrong}.\n  To fix: {fix}."
     )
+
+
+@pytest.mark.parametrize(
+    ("table", "old", "new", "said"),
+    [
+        (
+            "materials/ingredients.csv",
+            "cocoa-type,cacao butter;theobroma oil,yes",
+            "cocoa-typed,cacao butter;theobroma oil,yes",
+            "column family: 'cocoa-typed' is not one of the words allowed here",
+        ),
+        (
+            "materials/ingredients.csv",
+            "beeswax,beeswax,Cera Alba",
+            "Bees Wax,beeswax,Cera Alba",
+            "column key: 'Bees Wax' is not a key of small letters",
+        ),
+        (
+            "materials/ingredients.csv",
+            "preserver,ready-mixed preservative",
+            "preserver,",
+            "column name: is blank",
+        ),
+        (
+            "markets/preservatives.csv",
+            "EU,sorbic acid,any,0.6",
+            "EU,sorbic acid,any,0;6",
+            "column max_percent: '0;6' is not a number",
+        ),
+    ],
+)
+def test_one_slip_does_not_make_other_rows_wrong(desk, table, old, new, said):
+    """Names of a row with a slip are used elsewhere; a pack waits for its density."""
+    desk.add("workshops/demo/prices.csv", "cacao butter,2,kg,40,,EUR,")
+    desk.add("workshops/demo/prices.csv", "white wax,2,kg,40,,EUR,")
+    desk.add("materials/limits.csv", "ready-mixed preservative,practice,leave-on,,1,"
+             "product,assumed,book,")  # fmt: skip
+    desk.table(table, old, new)
+    told = desk.said()
+    assert said in told
+    assert told.count("To fix:") == 1
+
+
+def test_a_window_as_the_base_waits_for_a_row_of_the_base(desk):
+    desk.table("materials/ingredients.csv", "hard butter,cocoa-type", "hard,cocoa-type")
+    told = desk.said_with(
+        '[[windows]]\nproperty = "solid fat"\nat = "30 degC"\n'
+        'over = "hard butter"\nmin = "as the base"'
+    )
+    assert "column category: 'hard' is not one of the words" in told
+    assert told.count("To fix:") == 1
