@@ -20,6 +20,11 @@ __all__ = ["Recipe", "read_recipe"]
 
 USES = ("leave-on", "rinse-off")
 DEMO = "demo"
+AGAIN = (
+    "put the rows above right (optimiser catalogue list shows every name) and begin"
+    " again; an ingredient of your own: begin without its row, add it as GUIDE.md says,"
+    " and begin FOLDER --from again"
+)
 BREAKS = "Your recipe as it stands breaks a rule"
 
 
@@ -125,7 +130,8 @@ def read_recipe(
     try:
         read = formula_told(path, catalogue, root, workshop)
     except InputError as error:
-        raise InputError([*problems, *error.problems]) from error
+        made = Problem("nothing was made yet", str(path), fix=AGAIN)
+        raise InputError([*problems, *error.problems, made]) from error
     if problems:
         raise InputError(problems)
     told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.told)
