@@ -19,6 +19,7 @@ ORDER = [
     "presenting",
     "cli",
 ]
+ABOVE = {"__init__", "__main__"}  # the package's own doors, which may open any layer
 PACKAGE = Path(__file__).resolve().parents[1] / "optimiser"
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if "_data" not in path.parts)
 
@@ -43,10 +44,14 @@ def imported_layers(tree):
                 yield parts[1]
 
 
+def test_the_order_names_every_layer_and_no_other():
+    assert sorted(ORDER) == sorted({layer_of(path) for path in MODULES} - ABOVE)
+
+
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_each_layer_imports_only_layers_before_it(path):
     layer = layer_of(path)
-    if layer in {"__init__", "__main__"}:
+    if layer in ABOVE:
         return
     allowed = ORDER[: ORDER.index(layer) + 1]
     used = set(imported_layers(ast.parse(path.read_text(encoding="utf-8"))))

@@ -7,30 +7,60 @@ import shlex
 from pathlib import Path
 
 import pytest
+from typer.core import TyperGroup as Group
+from typer.main import get_command
 
 from optimiser.cli import main
+from optimiser.cli.commands import COMMANDS, application
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"```(\w+)\n(.*?)```", README, flags=re.DOTALL)
 RUNS = [block for kind, block in BLOCKS if kind == "console"]
-COMMANDS = [
-    "formulate",
-    "check",
-    "survey",
-    "why",
-    "catalogue",
-    "begin",
-    "substitute",
-    "variants",
-    "tradeoff",
-    "fats",
-    "pour",
-    "calibrate",
-    "stock",
-    "sweep",
-    "robust",
-]
+# What a file says of the command line, a span of code or a line of a console at a time.
+SAID = {
+    name: (ROOT / name).read_text(encoding="utf-8")
+    for name in ("README.md", "DEVELOPERS.md")
+}
+TABLE = re.findall(r"^\| (`optimiser .*?) \| (.*) \|$", README, flags=re.MULTILINE)
+LINE = get_command(application())
+
+
+def spans_of(text):
+    """Spans of code of a text, each as one line, and what its shells run."""
+    for _, block in re.findall(r"```(console|sh)\n(.*?)```", text, flags=re.DOTALL):
+        for step in re.split(r"\n|&&", block):
+            yield step.strip().removeprefix("$ ").removeprefix(".venv/bin/")
+    outside = re.sub(r"```.*?```", "", text, flags=re.DOTALL)
+    yield from (" ".join(span.split()) for span in re.findall(r"`([^`]+)`", outside))
+
+
+def asked_of(words):
+    """The command that words ask for, and the words after its name."""
+    command = LINE
+    while isinstance(command, Group) and words and words[0] in command.commands:
+        command, words = command.commands[words[0]], words[1:]
+    return command, words
+
+
+def options_of(command):
+    """The options of a command, and of what is below it."""
+    found = {name for each in command.params for name in each.opts}
+    for below in getattr(command, "commands", {}).values():
+        found |= options_of(below)
+    return found
+
+
+def runs_of(text):
+    """The words after ``optimiser`` of what a text shows of the command line."""
+    for span in spans_of(text):
+        words = span.split()
+        if words[:1] == ["optimiser"]:
+            words = words[1:]
+        elif not (words and words[0] in COMMANDS):
+            continue
+        if words:
+            yield words
 
 
 def pieces_of(block):
@@ -74,9 +104,47 @@ def test_the_python_example_prints_what_the_readme_shows(monkeypatch):
     assert out.getvalue() == shown
 
 
-@pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_is_named_in_the_readme(command):
-    assert f"`optimiser {command} " in README
+def test_the_table_of_the_readme_has_every_command_once_and_no_other():
+    named = [asked_of(first.strip("`").split()[1:])[0] for first, _ in TABLE]
+    names = [first.strip("`").split()[1] for first, _ in TABLE]
+    assert sorted(names) == sorted(COMMANDS)
+    assert LINE not in named
+
+
+def test_the_table_of_the_readme_names_every_command_below_another():
+    for first, _ in TABLE:
+        command = LINE.commands[first.strip("`").split()[1]]
+        below = set(getattr(command, "commands", ()))
+        words = {
+            word for span in re.findall(r"`([^`]+)`", first) for word in span.split()
+        }
+        assert below <= words
+
+
+@pytest.mark.parametrize("row", TABLE, ids=lambda row: row[0].split()[1])
+def test_a_row_of_the_table_names_options_of_its_command(row):
+    command = LINE.commands[row[0].strip("`").split()[1]]
+    named = set(re.findall(r"(?<![\w-])--[a-z][a-z-]*", " ".join(row)))
+    assert named <= options_of(command)
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_what_is_run_in_a_text_is_a_command_with_its_options(name):
+    runs = list(runs_of(SAID[name]))
+    assert len(runs) > 2
+    for words in runs:
+        command, rest = asked_of(words)
+        assert command is not LINE, f"optimiser {' '.join(words)}"
+        options = {each.split("=")[0] for each in rest if each.startswith("--")}
+        assert options <= options_of(command), f"optimiser {' '.join(words)}"
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_an_option_that_a_text_speaks_of_is_there(name):
+    spoken = {word for span in spans_of(SAID[name]) for word in span.split()}
+    options = {word for word in spoken if re.fullmatch(r"--[a-z][a-z-]*", word)}
+    assert options
+    assert options <= options_of(LINE)
 
 
 def test_every_file_the_readme_links_to_is_there():

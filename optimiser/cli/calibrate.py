@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say, tell
+from optimiser.cli.studying import Full, show
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ def calibrate(
         bool,
         typer.Option("--write", help="Put the figures into the workshop's own."),
     ] = False,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Fit the model to your own bars, and say what they bear.
@@ -32,7 +34,7 @@ def calibrate(
     Example: optimiser calibrate my_trials.csv scenarios/massage_bar.toml
     """
     from optimiser.presenting import as_json  # noqa: PLC0415
-    from optimiser.presenting import calibration_text as shown  # noqa: PLC0415
+    from optimiser.presenting import calibration as shown  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.trials import read_trials  # noqa: PLC0415
     from optimiser.studies.calibration import calibrate as study  # noqa: PLC0415
@@ -43,14 +45,14 @@ def calibrate(
     if json:
         say(as_json(shown.calibration_data(found, written)))
     else:
-        say(shown.calibration_report(found, written))
+        show(shown.calibration_page(found, written, full=full))
     raise typer.Exit(ANSWERED)
 
 
 def _write(found: Calibration, trials: Path, scenario: Path) -> str:
     """Write the workshop's calibration, and return the file as it is shown."""
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
-    from optimiser.presenting.calibration_text import calibration_csv  # noqa: PLC0415
+    from optimiser.presenting.calibration import calibration_csv  # noqa: PLC0415
     from optimiser.reading.figures import CALIBRATION  # noqa: PLC0415
     from optimiser.reading.folders import workshop_folder  # noqa: PLC0415
 

@@ -9,6 +9,7 @@ import typer
 
 from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.studying import Full, show, show_clash
 
 __all__ = ["fats"]
 
@@ -27,6 +28,7 @@ def fats(
         str | None,
         typer.Option("--workshop", help="Use this workshop's own figures too."),
     ] = None,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Show how much of the fat is solid, 10 to 45 degrees.
@@ -36,10 +38,9 @@ def fats(
     import numpy as np  # noqa: PLC0415
 
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.cli.studying import show_clash  # noqa: PLC0415
     from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
-    from optimiser.presenting import fats_text as shown  # noqa: PLC0415
+    from optimiser.presenting import fats as shown  # noqa: PLC0415
 
     made = formula_made(formula, workshop)
     if isinstance(made, explaining.Clash):
@@ -47,5 +48,8 @@ def fats(
     title, amounts, catalogue = made
     at = np.arange(COLDEST, HOTTEST + 1e-9, step).tolist()
     curve = solid_fat_curve(title, amounts, catalogue, at)
-    say(as_json(shown.curve_data(curve)) if json else shown.curve_report(curve))
+    if json:
+        say(as_json(shown.fats_data(curve)))
+    else:
+        show(shown.fats_page(curve, full=full))
     raise typer.Exit(ANSWERED)

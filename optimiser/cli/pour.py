@@ -6,18 +6,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from msgspec.structs import replace
 
 from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Batch
+from optimiser.cli.studying import Batch, Full, show, show_clash
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    from optimiser.workshop.pouring import Pouring
 
 __all__ = ["pour"]
 
@@ -25,7 +22,7 @@ LEAST_ROOM, MOST_ROOM = -10.0, 45.0
 LEAST_DEPTH, MOST_DEPTH = 1.0, 1000.0  # mm
 
 
-def pour(
+def pour(  # noqa: PLR0917 - each is an option of the command
     formula: Annotated[
         Path,
         typer.Argument(help="Formula file, or a scenario whose answer is poured."),
@@ -44,6 +41,7 @@ def pour(
         str | None,
         typer.Option("--workshop", help="Use this workshop's own figures too."),
     ] = None,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say how far to stir, when to add scent, when to pour.
@@ -51,9 +49,8 @@ def pour(
     Example: optimiser pour scenarios/foot_scrub_bar.toml
     """
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.cli.studying import show_clash  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
-    from optimiser.presenting import pouring_text as shown  # noqa: PLC0415
+    from optimiser.presenting import pouring as shown  # noqa: PLC0415
     from optimiser.science.melting import Kitchen, solids  # noqa: PLC0415
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
 
@@ -76,11 +73,10 @@ def pour(
         room=room,
         left_out=tuple(catalogue.ingredients[key].name for key in unknown),
     )
-    found = _with_a_warm_room(found)
     if json:
         say(as_json(shown.pouring_data(found)))
     else:
-        say(shown.pouring_report(found))
+        show(shown.pouring_page(found, full=full))
     raise typer.Exit(ANSWERED)
 
 
@@ -102,17 +98,3 @@ def _depth_mm(text: str) -> float:
         problem = Problem("is no depth of a mould", None, None, "--depth", text, fix)
         raise InputError([problem])
     return depth
-
-
-def _with_a_warm_room(found: Pouring) -> Pouring:
-    """Return the advice, with a caution first where it does not set in that room."""
-    from optimiser.presenting.words import decimals, short  # noqa: PLC0415
-
-    if found.gel is None or not found.too_warm:
-        return found
-    told = (
-        f"In a {short(found.room_temperature)} °C room this will not set: the melt"
-        f" holds grains only below {decimals(found.gel.holds, 1)} °C. Let it cool"
-        " somewhere colder, and keep it there."
-    )
-    return replace(found, cautions=(told, *found.cautions))

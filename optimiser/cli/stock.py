@@ -8,7 +8,14 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
-from optimiser.cli.studying import quantity_kg, refuse_the_same_file, show_clash, write
+from optimiser.cli.studying import (
+    Full,
+    quantity_kg,
+    refuse_the_same_file,
+    show,
+    show_clash,
+    write,
+)
 
 __all__ = ["stock"]
 
@@ -21,6 +28,7 @@ def stock(
     loss: Annotated[
         float, typer.Option("--loss", help="Percent that stays in the pot.")
     ] = 0.0,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write what to take here.")
@@ -32,23 +40,24 @@ def stock(
     """
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
-    from optimiser.presenting.studies import stock as shown  # noqa: PLC0415
+    from optimiser.presenting.studies import data, tables  # noqa: PLC0415
+    from optimiser.presenting.studies.stock import stock_page  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import stock as study  # noqa: PLC0415
 
-    refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
+    refuse_the_same_file(csv, scenario, columns=tables.STOCK)
     unit_kg = None if unit is None else quantity_kg(unit, "--unit", "60 g")
     asked, catalogue = read_scenario(scenario)
     found = study.stock(asked, catalogue, unit_kg, loss)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, as_asked=False))
     if json:
-        say(presenting.as_json(shown.stock_data(found)))
+        say(presenting.as_json(data.stock_data(found)))
     else:
-        say(shown.stock_report(found))
+        show(stock_page(found, full=full))
     if found.formula is None:
         if csv is not None:
             tell(f"{presenting.clean(csv)}: not written, for nothing can be made.")
         raise typer.Exit(ATTENTION)
-    write(csv, shown.stock_csv(found))
+    write(csv, tables.stock_csv(found))
     raise typer.Exit(ANSWERED)

@@ -18,16 +18,28 @@ if TYPE_CHECKING:
 
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
+    from optimiser.presenting.page import Page
 
 __all__ = [
     "Batch",
+    "Full",
     "of_size",
     "quantity_kg",
     "refuse_the_same_file",
     "refuse_to_write_twice",
+    "show",
     "show_clash",
     "write",
 ]
+
+Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
+
+
+def show(page: Page) -> None:
+    """Print a page in the width of the terminal."""
+    from optimiser.presenting.terminal import as_text  # noqa: PLC0415
+
+    say(as_text(page))
 
 
 def show_clash(

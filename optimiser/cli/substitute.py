@@ -10,8 +10,10 @@ import typer
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     Batch,
+    Full,
     of_size,
     refuse_the_same_file,
+    show,
     show_clash,
     write,
 )
@@ -19,7 +21,7 @@ from optimiser.cli.studying import (
 __all__ = ["substitute"]
 
 
-def substitute(
+def substitute(  # noqa: PLR0917 - each is an option of the command
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     without: Annotated[
         list[str],
@@ -32,6 +34,7 @@ def substitute(
         typer.Option("--with", help="Ingredient that may come in as well."),
     ] = None,
     batch: Batch = None,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write base and formula here.")
@@ -43,19 +46,20 @@ def substitute(
     """
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
-    from optimiser.presenting.studies import substitute as shown  # noqa: PLC0415
+    from optimiser.presenting.studies import data, tables  # noqa: PLC0415
+    from optimiser.presenting.studies.substitute import substitute_page  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import substitute as study  # noqa: PLC0415
 
-    refuse_the_same_file(csv, scenario, columns=shown.HEADER)
+    refuse_the_same_file(csv, scenario, columns=tables.SUBSTITUTE)
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, as_asked=False))
     if json:
-        say(presenting.as_json(shown.substitute_data(found)))
+        say(presenting.as_json(data.substitute_data(found)))
     else:
-        say(shown.substitute_report(found))
-    write(csv, shown.substitute_csv(found))
+        show(substitute_page(found, full=full))
+    write(csv, tables.substitute_csv(found))
     raise typer.Exit(ANSWERED)

@@ -13,7 +13,7 @@ import typer
 
 from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say, tell
-from optimiser.cli.studying import refuse_the_same_file, write
+from optimiser.cli.studying import Full, refuse_the_same_file, show, write
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
@@ -25,11 +25,14 @@ if TYPE_CHECKING:
 
 __all__ = ["sweep"]
 
+STDOUT = Path("-")
 
-def sweep(
+
+def sweep(  # noqa: PLR0917 - one a choice
     files: Annotated[list[Path], typer.Argument(help="Scenarios, or grids (TOML).")],
     to: Annotated[
-        Path | None, typer.Option("--to", help="Write a .csv or .parquet file instead.")
+        Path | None,
+        typer.Option("--to", help="Write a .csv or .parquet file; - prints CSV."),
     ] = None,
     tall: Annotated[
         bool, typer.Option("--tall", help="One row a case and ingredient.")
@@ -41,6 +44,7 @@ def sweep(
     dask: Annotated[
         str | None, typer.Option("--dask", help="Address of a running Dask scheduler.")
     ] = None,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Solve many scenarios, or a grid of them, into one table.
@@ -48,12 +52,14 @@ def sweep(
     Example: optimiser sweep scenarios/grids/cocoa_price.toml --to cases.csv
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies import sweep as shown  # noqa: PLC0415
     from optimiser.studies import sweep as study  # noqa: PLC0415
 
-    refuse_the_same_file(to, *files)
-    if to is not None:
-        shown.refuse_another_file(to)
+    printed = to == STDOUT
+    if to is not None and not printed:
+        refuse_the_same_file(to, *files)
+        tables.refuse_another_file(to)
     groups = [group for file in files for group in _groups(file)]
     bar = Bar("cases")
     cases = sum(len(group.lists) for group in groups)
@@ -61,12 +67,15 @@ def sweep(
         found = study.sweep(groups, executor, bar)
     bar.close()
     if json:
-        say(presenting.as_json(shown.sweep_data(found)))
+        say(presenting.as_json(data.sweep_data(found)))
+    elif printed:
+        say(tables.sweep_csv(found, tall))
     elif to is None:
-        say(shown.sweep_csv(found, tall))
-    if to is not None:
+        show(shown.sweep_page(found, full=full))
+    if to is not None and not printed:
         _write(found, to, tall)
-    tell(shown.summary(found))
+    if json or to is not None or found.stopped:
+        tell(shown.summary(found))
     raise typer.Exit(_code(found))
 
 
@@ -82,13 +91,13 @@ def _code(found: Sweep) -> int:
 
 def _write(found: Sweep, to: Path, tall: bool) -> None:
     from optimiser.presenting import clean  # noqa: PLC0415
-    from optimiser.presenting.studies import sweep as shown  # noqa: PLC0415
+    from optimiser.presenting.studies import tables  # noqa: PLC0415
 
     if to.suffix.casefold() == ".parquet":
-        shown.write_parquet(found, to, tall)
+        tables.write_parquet(found, to, tall)
         tell(f"{clean(to)}: written.")
     else:
-        write(to, shown.sweep_csv(found, tall), shown.COLUMNS)
+        write(to, tables.sweep_csv(found, tall), tables.SWEEP)
 
 
 def _groups(file: Path) -> Iterator[Group]:

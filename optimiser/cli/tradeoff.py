@@ -10,8 +10,10 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    Full,
     refuse_the_same_file,
     refuse_to_write_twice,
+    show,
     show_clash,
     write,
 )
@@ -31,9 +33,10 @@ def tradeoff(
         tuple[str, Path] | None,
         typer.Option(
             "--write",
-            help="A point (letter, elbow, or number), and a .csv or .toml for it.",
+            help="A point (letter, turn, or number), and a .csv or .toml for it.",
         ),
     ] = None,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the curve here.")
@@ -41,35 +44,32 @@ def tradeoff(
 ) -> None:
     """Draw the curve of cost against change, or of any two aims.
 
-    Example: optimiser tradeoff scenarios/massage_bar.toml --write elbow bar.csv
+    Example: optimiser tradeoff scenarios/massage_bar.toml --write turn bar.csv
     """
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.scenario_text import point_scenario  # noqa: PLC0415
-    from optimiser.presenting.studies import tradeoff as shown  # noqa: PLC0415
-    from optimiser.presenting.studies.common import (  # noqa: PLC0415
-        MADE_COLUMNS,
-        made_csv,
-    )
+    from optimiser.presenting.studies import data, tables  # noqa: PLC0415
+    from optimiser.presenting.studies.tradeoff import tradeoff_page  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import tradeoff as study  # noqa: PLC0415
 
     point, file = (None, None) if written is None else written
     refuse_the_same_file(csv, scenario)
     as_scenario = file is not None and file.suffix.casefold() == ".toml"
-    refuse_the_same_file(file, scenario, columns=None if as_scenario else MADE_COLUMNS)
+    refuse_the_same_file(file, scenario, columns=None if as_scenario else tables.MADE)
     refuse_to_write_twice(csv, file)
     asked, catalogue = read_scenario(scenario)
-    columns = shown.curve_columns(*study.axes_of(between, asked, catalogue))
+    columns = tables.curve_columns(*study.axes_of(between, asked, catalogue))
     refuse_the_same_file(csv, columns=columns)
     found = study.tradeoff(asked, catalogue, between, point)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv))
     if json:
-        say(presenting.as_json(shown.tradeoff_data(found)))
+        say(presenting.as_json(data.tradeoff_data(found)))
     else:
-        say(shown.tradeoff_report(found))
-    write(csv, shown.tradeoff_csv(found), columns)
+        show(tradeoff_page(found, full=full))
+    write(csv, tables.tradeoff_csv(found), columns)
     if found.chosen is not None and file is not None:
         made = found.chosen[1]
         if as_scenario:
@@ -81,5 +81,5 @@ def tradeoff(
                 encoding="utf-8",
             )
         else:
-            write(file, made_csv(made))
+            write(file, tables.made_csv(made))
     raise typer.Exit(ANSWERED)

@@ -12,8 +12,10 @@ from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, CLASH, say
 from optimiser.cli.studying import (
     Batch,
+    Full,
     of_size,
     refuse_the_same_file,
+    show,
     show_clash,
     write,
 )
@@ -34,11 +36,12 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         float, typer.Option("--within", help="Percent over the least cost, at most.")
     ] = 5.0,
     apart: Annotated[
-        float, typer.Option("--apart", help="Points by ingredient, at least.")
+        float,
+        typer.Option("--apart", help="Percent of the formula that differs, at least."),
     ] = 10.0,
     apart_by_category: Annotated[
         float,
-        typer.Option("--apart-by-category", help="Points by category, at least."),
+        typer.Option("--apart-by-category", help="Percent by category, at least."),
     ] = 0.0,
     other_ingredients: Annotated[
         bool,
@@ -51,6 +54,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         typer.Option("--theme", help="Themes instead: a TOML file, or a folder."),
     ] = None,
     batch: Batch = None,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the formulas here.")
@@ -62,14 +66,16 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     """
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
-    from optimiser.presenting.studies import variants as shown  # noqa: PLC0415
+    from optimiser.presenting.studies import data, tables  # noqa: PLC0415
+    from optimiser.presenting.studies.variants import variants_page  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import variants as study  # noqa: PLC0415
 
-    columns = ("theme" if theme else "variant", *shown.COLUMNS)
+    columns = ("theme" if theme else "variant", *tables.FORMULAS)
     refuse_the_same_file(csv, scenario, *(theme or ()), columns=columns)
     if theme:
-        raise typer.Exit(_show_themes(_themes(scenario, theme, batch), json, csv))
+        laid = _themes(scenario, theme, batch)
+        raise typer.Exit(_show_themes(laid, json, csv, full=full))
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
     different = study.Different(apart, apart_by_category, other_ingredients)
@@ -79,10 +85,10 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv))
     if json:
-        say(presenting.as_json(shown.variants_data(found)))
+        say(presenting.as_json(data.variants_data(found)))
     else:
-        say(shown.variants_report(found))
-    write(csv, shown.variants_csv(found))
+        show(variants_page(found, full=full))
+    write(csv, tables.variants_csv(found))
     raise typer.Exit(ANSWERED)
 
 
@@ -110,15 +116,16 @@ def _themes(scenario: Path, paths: list[Path], batch: str | None) -> Themes:
     return themes(plain, alone, pairs)
 
 
-def _show_themes(found: Themes, as_json: bool, csv: Path | None) -> int:
+def _show_themes(found: Themes, as_json: bool, csv: Path | None, *, full: bool) -> int:
     """Show themes; the rules clash where no theme at all is possible."""
     from optimiser import presenting  # noqa: PLC0415
-    from optimiser.presenting.studies import themes as shown  # noqa: PLC0415
+    from optimiser.presenting.studies import data, tables  # noqa: PLC0415
+    from optimiser.presenting.studies.themes import themes_page  # noqa: PLC0415
 
     if as_json:
-        say(presenting.as_json(shown.themes_data(found)))
+        say(presenting.as_json(data.themes_data(found)))
     else:
-        say(shown.themes_report(found))
-    write(csv, shown.themes_csv(found))
+        show(themes_page(found, full=full))
+    write(csv, tables.themes_csv(found))
     possible = any(each.formula is not None for each in found.alone)
     return ANSWERED if possible else CLASH

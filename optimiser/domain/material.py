@@ -9,7 +9,10 @@ from msgspec import Struct
 
 __all__ = [
     "CATEGORIES",
+    "DISSOLVES",
     "EVIDENCE",
+    "KINDS",
+    "MINOR",
     "PARTS",
     "AllergenStatus",
     "Figure",
@@ -37,6 +40,76 @@ CATEGORIES = (
     "colour",
     "surfactant",
 )
+
+# What is like what inside a category: one stands in for another of its kind. Trade
+# groupings; the rules they follow stand with the source makers_kinds.
+KINDS: Mapping[str, tuple[str, ...]] = {
+    "hard butter": ("cocoa-type", "stearin", "lauric", "hydrogenated"),
+    "soft butter": ("shea-type", "lauric", "animal", "palm"),
+    "wax": ("low-melting", "medium-melting", "high-melting"),
+    "liquid oil": (
+        "light",
+        "rich",
+        "drying",
+        "viscous",
+        "wax ester",
+        "olein",
+        "ester",
+        "hydrocarbon",
+        "silicone",
+    ),
+    "fatty alcohol": ("alcohol", "acid"),
+    "emulsifier": (
+        "ready-made wax",
+        "solid oil-loving",
+        "solid water-loving",
+        "liquid oil-loving",
+        "liquid water-loving",
+        "cationic",
+        "anionic",
+        "lecithin",
+    ),
+    "exfoliant": (
+        "sugar",
+        "salt",
+        "shell or stone",
+        "mineral grain",
+        "seed",
+        "meal",
+        "grits",
+        "bead",
+    ),
+    "powder": (
+        "clay",
+        "starch",
+        "mineral powder",
+        "oxide",
+        "milk",
+        "acid",
+        "alkali",
+        "plant powder",
+        "gum",
+    ),
+    "humectant": ("polyol", "honey", "vitamin", "lactate"),
+    "water": ("plain", "hydrosol", "plant juice"),
+    "preservative": ("broad", "aromatic alcohol", "organic acid", "paraben", "helper"),
+    "antioxidant": ("tocopherol", "tocopheryl ester", "plant extract"),
+    "scent": ("citrus", "floral", "herbal", "mint", "wood", "spice", "flavour"),
+    "colour": ("mineral pigment", "white pigment", "pearl", "dye"),
+    "surfactant": (
+        "anionic powder",
+        "anionic liquid",
+        "amphoteric liquid",
+        "non-ionic liquid",
+    ),
+}
+
+# Whether something dissolves in water; blank is not known.
+DISSOLVES = ("yes", "no", "ask")
+
+# Categories that are in a formula for what they do in small doses. They fill nothing
+# up: what nobody speaks of stays as it is in the base.
+MINOR = ("preservative", "antioxidant", "scent", "colour")
 
 # Named parts of a formula that a window, a limit or a band may be "over" or "of".
 # Any category is a part too, and a scenario may name its own.
@@ -93,6 +166,9 @@ class Ingredient(Struct, frozen=True):
     ``vegan`` and ``palm`` are "yes", "no", "ask" or None (not known); ``family`` is
     the class of a fat (lauric, cocoa-type, palm-type, animal, other) or None.
     ``inci_evidence`` is how well the INCI name is known, or None (not told).
+    ``kind`` is one of the `KINDS` of its category, or None where that cannot be told:
+    then it is like nothing else. ``dissolves``, in water, is one of `DISSOLVES`, or
+    None (not known).
     """
 
     key: str
@@ -107,10 +183,26 @@ class Ingredient(Struct, frozen=True):
     stage: str | None = None
     cautions: tuple[str, ...] = ()
     inci_evidence: str | None = None
+    kind: str | None = None
+    dissolves: str | None = None
+
+    def group(self, by: str) -> str:
+        """Return what it belongs to "by" ingredient, kind or category.
+
+        Kinds of different categories are different, whatever they are called.
+        """
+        if by == "category":
+            return self.category
+        if by == "kind" and self.kind is not None:
+            return f"{self.category}, {self.kind}"
+        return self.key
 
 
 class Figure(Struct, frozen=True):
-    """A published value with its spread; ``sources`` are keys of sources.csv."""
+    """A published value with its spread; ``sources`` are keys of sources.csv.
+
+    ``calibrated`` if it is the workshop's own, from its trials.
+    """
 
     value: float
     low: float
@@ -119,6 +211,7 @@ class Figure(Struct, frozen=True):
     evidence: str
     sources: tuple[str, ...]
     origin: Origin
+    calibrated: bool = False
 
 
 class UsageLimit(Struct, frozen=True):

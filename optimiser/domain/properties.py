@@ -45,7 +45,8 @@ class Property(Struct, frozen=True):
     ----------
     unit : str
         Unit in which the program keeps it; "" for a plain number. ``convertible`` if
-        a catalogue may tell it in other units of the same kind.
+        a catalogue may tell it in other units of the same kind; ``once`` is what tables
+        wrote for the same unit before.
     mixing : {"mass", "volume", "volume share", "log", ""}
         "mass" (shares by weight times values), "volume" (1/value adds by weight:
         density), "volume share" (the part of the volume that the solids take), "log"
@@ -78,6 +79,7 @@ class Property(Struct, frozen=True):
     name: str
     unit: str = ""
     convertible: bool = False
+    once: str | None = None
     mixing: str = "mass"
     instead: str = ""
     at: bool = False
@@ -169,7 +171,12 @@ PROPERTIES: dict[str, Property] = _table(
             at=True,
             over="lipids",
         ),
-        Property("wax firmness", mixing="", instead="use firmness at a temperature"),
+        Property(
+            "wax firmness",
+            once="point per %",
+            mixing="",
+            instead="use firmness at a temperature",
+        ),
         Property(
             "melting point",
             "degC",

@@ -250,6 +250,15 @@ class Programme(Struct, frozen=True, eq=False):
         """Whether some column takes whole numbers only."""
         return any(column.whole for column in self.columns)
 
+    def fixed(self) -> dict[str, float]:
+        """Return what pins and the base fix: percent by ingredient key."""
+        return {
+            self.ingredients[int(column)]: rule.limit
+            for rule in self.rules
+            if rule.side == "exact" and rule.kind in {"pin", "minor"}
+            for column in rule.amounts.columns
+        }
+
     def together(self) -> dict[int, tuple[int, ...]]:
         """Return, by the number of each rule that does not move alone, all of them."""
         named = {rule.id: number for number, rule in enumerate(self.rules)}

@@ -10,6 +10,7 @@ from optimiser.domain.material import Origin
 
 __all__ = [
     "AIMS",
+    "CHANGES",
     "Aim",
     "Bound",
     "Choice",
@@ -23,13 +24,19 @@ __all__ = [
     "Window",
 ]
 
-AIMS = ("cost", "change", "category change", "count", "bought")
+AIMS = ("cost", "change", "kind change", "category change", "count", "bought")
+# What an aim of change counts by.
+CHANGES = {
+    "change": "ingredient",
+    "kind change": "kind",
+    "category change": "category",
+}
 
 
 class Aim(Struct, frozen=True):
     """One thing to make as small as possible; ``slack`` in the aim's own unit.
 
-    cost (money/kg), change (points by ingredient), category change (points),
+    cost (money/kg), change (points by ingredient), kind and category change (points),
     count (number of ingredients), bought (percent not covered by the shelf).
     """
 

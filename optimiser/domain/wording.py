@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-__all__ = ["Counted", "Fixed", "Gap", "Measured", "Wording", "number"]
+__all__ = ["AsInTheBase", "Counted", "Fixed", "Gap", "Measured", "Wording", "number"]
 
 SIDES = {"min": "at least", "max": "at most", "exact": "exactly"}
 
@@ -89,7 +89,28 @@ class Fixed(Struct, frozen=True, tag=True):
         return self.what
 
 
-Wording = Measured | Counted | Gap | Fixed
+class AsInTheBase(Struct, frozen=True, tag=True):
+    """A share that stays as in the base, where it is ``base`` percent.
+
+    >>> kept = AsInTheBase("lavender oil", 1.0)
+    >>> kept.say("exact", 1.0)
+    'lavender oil as in the base, 1 %'
+    >>> kept.say("max", 1.0), kept.say("min", 0.4)
+    ('lavender oil at most as in the base, 1 %', 'lavender oil at least 0.4 %')
+    """
+
+    what: str
+    base: float
+
+    def say(self, side: str, limit: float) -> str:
+        """Return the sentence at a limit."""
+        if limit != self.base:
+            return Measured(self.what).say(side, limit)
+        side = "" if side == "exact" else SIDES[side]
+        return _spaced(self.what, side, "as in the base,", number(limit), "%")
+
+
+Wording = Measured | Counted | Gap | Fixed | AsInTheBase
 
 
 def _spaced(*words: str) -> str:

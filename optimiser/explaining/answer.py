@@ -8,6 +8,7 @@ from typing import ClassVar
 from msgspec import Struct, field
 
 from optimiser.domain.rule import Rule
+from optimiser.explaining.basis import Basis
 from optimiser.explaining.ties import Tie
 
 __all__ = [
@@ -62,9 +63,9 @@ class RuleLine(Struct, frozen=True):
     """A rule at the answer. ``value`` None where it has no meaning (no lipids).
 
     ``ease`` and ``tighten`` are None for rules that do not bind, and ``tighten``
-    also where the limit cannot be tightened at all, or where the smallest step
-    changes the aim by a jump (a window at the figure of its only ingredient). A pin
-    has a price of ``lowering`` and one of ``raising`` it.
+    also where the limit cannot be tightened at all, or, with ``jumps``, where the
+    smallest step changes the aim by a jump (a window at the figure of its only
+    ingredient). A pin has a price of ``lowering`` and one of ``raising`` it.
     """
 
     rule: Rule
@@ -75,6 +76,7 @@ class RuleLine(Struct, frozen=True):
     tighten: Price | None = None
     lowering: Price | None = None
     raising: Price | None = None
+    jumps: bool = False
 
 
 class Unused(Struct, frozen=True):
@@ -147,6 +149,7 @@ class Change(Struct, frozen=True):
     """Distance from the base in points: half the sum of absolute moves."""
 
     by_ingredient: float
+    by_kind: float
     by_category: float
 
 
@@ -221,11 +224,11 @@ class Answer(Struct, frozen=True):
     proof: Proof
     choices_kept: bool
     solver: str
+    basis: Basis
     allergens: tuple[tuple[str, str], ...] = ()
     label_names: tuple[LabelName, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     cautions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
     tie: Tie | None = None
     room: Mapping[str, float] = field(default_factory=dict)
@@ -276,7 +279,7 @@ class Checked(Struct, frozen=True):
 
     ``missing`` says what could not be judged; ``status`` is "kept" or "broken".
     A rule is broken where its slack is below zero by more than rounding.
-    ``unchecked`` are markets whose law was not checked, for no limit of it is known.
+    ``told`` says what its reading took for granted: conversions, its use.
     """
 
     title: str
@@ -291,10 +294,10 @@ class Checked(Struct, frozen=True):
     properties: tuple[PropertyLine, ...]
     change: Change | None
     status: str
+    basis: Basis
     missing: tuple[str, ...] = ()
     allergens: tuple[tuple[str, str], ...] = ()
     label_names: tuple[LabelName, ...] = ()
     cautions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
-    unchecked: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()

@@ -13,7 +13,7 @@ from optimiser.domain.rule import Lack, Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts, opinions
 from optimiser.explaining.answer import Checked, RuleLine
-from optimiser.explaining.notes import notes, rule_notes, unchecked
+from optimiser.explaining.basis import basis
 from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
@@ -51,7 +51,7 @@ def check(
         slack = _slack(rule, amounts)
         value, binding = rule.value(amounts), is_binding(rule, slack)
         lines.append(RuleLine(rule, value, slack, binding))
-    broken = any(is_broken(line.rule, line.slack) for line in lines)
+    broken = [line.rule for line in lines if is_broken(line.rule, line.slack)]
     return Checked(
         title=scenario.title,
         file=scenario.file,
@@ -66,15 +66,11 @@ def check(
         change=facts.change(used, scenario, catalogue),
         status="broken" if broken else "kept",
         missing=tuple(missing),
-        unchecked=unchecked(scenario, catalogue),
         allergens=facts.allergens(used, catalogue),
         label_names=facts.label_names(used, scenario, catalogue),
         second_opinion=opinions.told(opinion, programme, amounts),
         cautions=cautions.cautions(used, scenario, catalogue),
-        notes=(
-            *rule_notes(programme.rules, scenario),
-            *notes(used, scenario, catalogue),
-        ),
+        basis=basis(used, scenario, catalogue, programme.rules, broken),
     )
 
 

@@ -58,7 +58,9 @@ def _smallest(session: Session, gone: set[int]) -> list[int]:
     _only(session, kept, len(rules))
     hint = None if session.programme.whole else session.conflicting_rows()
     if hint is not None:
-        suggested = {row for row in hint if row in kept}
+        # The total holds whatever is let go: what clashes with it alone is enough.
+        arithmetic = {row for row in kept if rules[row].owner == "arithmetic"}
+        suggested = {row for row in hint if row in kept} | arithmetic
         _only(session, suggested, len(rules))
         if session.run():  # the suggestion does not clash by itself: start from all
             _only(session, kept, len(rules))

@@ -10,14 +10,23 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Rule
-from optimiser.explaining.slopes import Place, known_slopes, slope_at, tidy, value_at
+from optimiser.domain.limits import natural
+from optimiser.explaining.price_curve import (
+    GIVES_WAY,
+    NOTHING,
+    STANDS,
+    STRAIGHT_ON,
+    PriceCurve,
+    PricePoint,
+)
+from optimiser.explaining.reaches import idle_reach, reach_of, straight_reach
+from optimiser.explaining.slopes import known_slopes, one_sided
+from optimiser.explaining.standing import Standing, is_curved, value_at
 from optimiser.solving import Optimum, Session
 
-__all__ = ["Curve", "Leg", "Point", "legs", "natural", "price_curves"]
+__all__ = ["price_curves"]
 
 MOST_POINTS = 200
 # How far a straight line between two points of a window's curve may miss it, but for
@@ -26,92 +35,6 @@ TOLERANCE = 1e-3
 JUMP = 1e-6
 # A bend that hides between two points is looked for from this many pieces on.
 SEGMENTS = 8
-MOVED = 1e-7  # an aim that differs by no more has not moved
-# Limits closer than this to where a limit stands are where it stands.
-STANDS = 2e-6
-
-
-class Point(Struct, frozen=True):
-    """The aim with the limit there."""
-
-    limit: float
-    value: float
-
-
-class Curve(Struct, frozen=True):
-    """One aim along a rule's limit.
-
-    Attributes
-    ----------
-    of, unit : str
-        The aim and its unit; earlier aims are held, so that where one of them has to
-        give way this curve ends.
-    points : tuple of Point
-        Break points in order of the limit, straight between them.
-    tolerance : float
-        0 where the curve is exact; else what straight lines may miss it by.
-    low_end, high_end : str
-        Why it ends there: "no formula beyond", "straight on", "as asked" or "no limit
-        beyond" (a share below 0, say).
-    choices_kept : bool
-        Whether the chosen ingredients were kept.
-    """
-
-    of: str
-    unit: str
-    points: tuple[Point, ...]
-    tolerance: float
-    low_end: str
-    high_end: str
-    choices_kept: bool
-
-    def side(self, limit: float, direction: float) -> tuple[Point, ...]:
-        """Return the points on one side of a limit, the nearest first."""
-        beyond = [p for p in self.points if direction * (p.limit - limit) > STANDS]
-        return tuple(sorted(beyond, key=lambda point: direction * point.limit))
-
-    def starts(self, limit: float, direction: float) -> float:
-        """Return how far from a limit the aim begins to move; endless if nowhere."""
-        here = next(p.value for p in self.points if p.limit == limit)
-        flat = 0.0
-        for point in self.side(limit, direction):
-            if abs(point.value - here) > MOVED:
-                return flat
-            flat = abs(point.limit - limit)
-        return math.inf
-
-
-class Leg(Struct, frozen=True):
-    """An aim along one side of a limit, the nearest point first, and how it ends."""
-
-    curve: Curve
-    points: tuple[Point, ...]
-    end: str
-
-
-def legs(curves: Sequence[Curve], limit: float, direction: float) -> tuple[Leg, ...]:
-    """Return what tells one side of a limit: the first aim that responds, as a price.
-
-    Where an earlier aim has to give way further on, a second leg tells that one from
-    there. Nothing responds where there is none.
-    """
-    moved = [c for c in curves if math.isfinite(c.starts(limit, direction))]
-    if not moved:
-        return ()
-    told = min(moved, key=lambda curve: curve.starts(limit, direction))
-    first = _leg(told, limit, direction)
-    earlier = moved[: moved.index(told)]
-    if not earlier:
-        return (first,)
-    last = max(direction * p.limit for p in first.points) + STANDS
-    second = _leg(earlier[0], limit, direction)
-    beyond = tuple(p for p in second.points if direction * p.limit > last)
-    return (first, replace(second, points=beyond)) if beyond else (first,)
-
-
-def _leg(curve: Curve, limit: float, direction: float) -> Leg:
-    end = curve.low_end if direction < 0.0 else curve.high_end
-    return Leg(curve, curve.side(limit, direction), end)
 
 
 def price_curves(
@@ -119,7 +42,7 @@ def price_curves(
     number: int,
     low: float | None = None,
     high: float | None = None,
-) -> tuple[Curve, ...]:
+) -> tuple[PriceCurve, ...]:
     """Return the aims, in order, along a rule's limit.
 
     The last is the first by which something has responded at once on both sides, as
@@ -135,13 +58,13 @@ def price_curves(
     """
     session = optimum.session
     rule = session.programme.rules[number]
-    curved = _curved(session, number)
+    curved = is_curved(session, number)
     walk = _refined if curved else _walked
-    curves: list[Curve] = []
+    curves: list[PriceCurve] = []
     for stage, goal in enumerate(session.programme.goals):
         session.aim_at(stage, optimum.tops)
         session.run()
-        here = Place(number, rule.limit, session.objective())
+        here = Standing(number, rule.limit, session.objective())
         try:
             below, low_end = walk(session, here, -1.0, low)
             session.move(number, rule.limit)
@@ -149,11 +72,16 @@ def price_curves(
             above, high_end = walk(session, here, 1.0, high)
         finally:
             session.restore(number)
-        points = (*reversed(below), Point(here.limit, here.value), *above)
-        tolerance = TOLERANCE if curved else 0.0
-        whole = session.programme.whole
-        curve = Curve(goal.name, goal.unit, points, tolerance, low_end, high_end, whole)
-        curves.append(curve)
+        curve = PriceCurve(
+            of=goal.name,
+            unit=goal.unit,
+            points=(*reversed(below), PricePoint(here.limit, here.value), *above),
+            tolerance=TOLERANCE if curved else 0.0,
+            low_end=low_end,
+            high_end=high_end,
+            choices_kept=session.programme.whole,
+        )
+        curves.append(_ended(curve, curves[0]) if curves else curve)
         if all(_told(curves, rule.limit, direction) for direction in (-1.0, 1.0)):
             break
     session.aim_at(len(optimum.best) - 1, optimum.tops)
@@ -161,63 +89,86 @@ def price_curves(
     return tuple(curves)
 
 
-def _told(curves: Sequence[Curve], limit: float, direction: float) -> bool:
+def _ended(curve: PriceCurve, first: PriceCurve) -> PriceCurve:
+    """Return a later aim's curve with why it ends: there may be formulas beyond.
+
+    The first aim's curve, with no other held, goes as far as there are formulas.
+    """
+    low, high = curve.low_end, curve.high_end
+    if low == NOTHING and _goes_on(first, curve, -1.0):
+        low = GIVES_WAY
+    if high == NOTHING and _goes_on(first, curve, 1.0):
+        high = GIVES_WAY
+    return replace(curve, low_end=low, high_end=high)
+
+
+def _goes_on(first: PriceCurve, curve: PriceCurve, direction: float) -> bool:
+    """Whether the first aim's curve goes further than another one."""
+    there, here = (max(direction * p.limit for p in c.points) for c in (first, curve))
+    end = first.low_end if direction < 0.0 else first.high_end
+    return end == STRAIGHT_ON or there > here + STANDS
+
+
+def _told(curves: Sequence[PriceCurve], limit: float, direction: float) -> bool:
     """Whether a side needs no later aim: one responds at once, or it cannot move."""
     if not curves[0].side(limit, direction):
         end = curves[0].low_end if direction < 0.0 else curves[0].high_end
-        return end in {"no formula beyond", "no limit beyond"}
+        return end in {NOTHING, "no limit beyond"}
     return any(c.starts(limit, direction) == 0.0 for c in curves)
 
 
-def _curved(session: Session, number: int) -> bool:
-    rules = session.programme.rules
-    return any(rules[each].curved for each in session.together(number))
-
-
-def natural(rule: Rule) -> tuple[float, float]:
-    """Return between what a rule's limit means something: a share is 0 to 100 %."""
-    low = -math.inf if rule.unit == "" or rule.limit < 0.0 else 0.0
-    return low, 100.0 if rule.unit == "%" else math.inf
-
-
 def _walked(
-    session: Session, here: Place, direction: float, end: float | None
-) -> tuple[list[Point], str]:
+    session: Session, here: Standing, direction: float, end: float | None
+) -> tuple[list[PricePoint], str]:
     """Return break points in one direction, each a straight piece from the last."""
-    points: list[Point] = []
+    points = [PricePoint(here.limit, here.value)]
     at = here
     end, why = _stop(session, here, direction, end)
     if end is not None and direction * (end - here.limit) <= 0.0:
-        return points, why
+        return [], why
     for _ in range(MOST_POINTS):
         known = known_slopes(session, [at.rule]).get(at.rule)
-        slope = slope_at(session, at, direction, known)
+        slope = one_sided(session, at, direction, known)
         if slope is None:
-            return points, "no formula beyond"
-        reach = slope.reach
-        if slope.slope == 0.0:
-            reach = session.reach(at.rule, direction, 0.0, at.value)
-        stop = tidy(at.limit + direction * reach)
-        ends = end is not None and direction * (stop - end) >= 0.0
-        flat = slope.slope == 0.0 and why == "no limit beyond"
+            return _bends(points), NOTHING
+        reach = _piece(session, at, direction, slope)
+        stop = at.limit + direction * reach
+        ends = end is not None and direction * (stop - end) >= -STANDS
+        flat = slope == 0.0 and why == "no limit beyond"
         if flat if ends else math.isinf(reach):
-            return points, "straight on"
+            return _bends(points), STRAIGHT_ON
         if end is not None and ends:
             length = direction * (end - at.limit)
-            points.append(Point(end, at.value + slope.slope * length))
-            return points, why
+            points.append(PricePoint(end, at.value + slope * length))
+            return _bends(points), why
         value = value_at(session, at.rule, stop)
         if value is None:  # the very edge, missed by rounding
-            points.append(Point(stop, at.value + slope.slope * reach))
-            return points, "no formula beyond"
-        if abs(stop - here.limit) > STANDS:
-            points.append(Point(stop, value))
-        at = Place(at.rule, stop, value)
-    return points, "as asked"
+            points.append(PricePoint(stop, at.value + slope * reach))
+            return _bends(points), NOTHING
+        points.append(PricePoint(stop, value))
+        at = Standing(at.rule, stop, value)
+    return _bends(points), "as asked"
+
+
+def _piece(session: Session, at: Standing, direction: float, slope: float) -> float:
+    """Return how long a straight piece is."""
+    if slope == 0.0:
+        return idle_reach(session, at, direction)
+    exact = straight_reach(session, at, direction, slope)
+    return reach_of(session, at, direction, slope) if exact is None else exact
+
+
+def _bends(points: list[PricePoint]) -> list[PricePoint]:
+    """Return points after the first, without those that stand where one before does."""
+    kept = points[:1]
+    for point in points[1:]:
+        if abs(point.limit - kept[-1].limit) > STANDS:
+            kept.append(point)
+    return _thinned(kept)[1:] if len(kept) > 1 else []
 
 
 def _stop(
-    session: Session, here: Place, direction: float, end: float | None
+    session: Session, here: Standing, direction: float, end: float | None
 ) -> tuple[float | None, str]:
     """Return where to stop at the latest, and what that is."""
     if end is not None:
@@ -227,8 +178,8 @@ def _stop(
 
 
 def _refined(
-    session: Session, here: Place, direction: float, end: float | None
-) -> tuple[list[Point], str]:
+    session: Session, here: Standing, direction: float, end: float | None
+) -> tuple[list[PricePoint], str]:
     """Return points of a window's curve, halved until straight lines fit it."""
     span = max(0.25 * abs(here.limit), 1.0)
     stop, why = here.limit + direction * span, "as asked"
@@ -239,13 +190,13 @@ def _refined(
         return [], why
     edge, reason = _edge(session, here, stop, why)
     if edge is None:
-        return [], "no formula beyond"
-    points = [Point(here.limit, here.value)]
+        return [], NOTHING
+    points = [PricePoint(here.limit, here.value)]
     for share in range(1, SEGMENTS):
         limit = here.limit + share / SEGMENTS * (edge.limit - here.limit)
         value = value_at(session, here.rule, limit)
         if value is not None:
-            points.append(Point(limit, value))
+            points.append(PricePoint(limit, value))
     points.append(edge)
     waiting = list(pairwise(points))
     while waiting and len(points) < MOST_POINTS:
@@ -254,7 +205,7 @@ def _refined(
         value = value_at(session, here.rule, middle)
         if value is None:
             continue
-        point = Point(middle, value)
+        point = PricePoint(middle, value)
         points.append(point)
         bend = abs(value - (left.value + right.value) / 2.0)
         if bend > TOLERANCE / 3.0 and abs(right.limit - left.limit) > JUMP * span:
@@ -263,7 +214,7 @@ def _refined(
     return _thinned(points)[1:], reason
 
 
-def _thinned(points: list[Point]) -> list[Point]:
+def _thinned(points: list[PricePoint]) -> list[PricePoint]:
     """Return points without those that a straight line between neighbours meets."""
     kept = points[:1]
     for here, after in pairwise(points[1:]):
@@ -276,12 +227,12 @@ def _thinned(points: list[Point]) -> list[Point]:
 
 
 def _edge(
-    session: Session, here: Place, stop: float, why: str
-) -> tuple[Point | None, str]:
+    session: Session, here: Standing, stop: float, why: str
+) -> tuple[PricePoint | None, str]:
     """Return the point at ``stop``, or the last before it that leaves a formula."""
     value = value_at(session, here.rule, stop)
     if value is not None:
-        return Point(stop, value), why
+        return PricePoint(stop, value), why
     good, bad, found = here.limit, stop, None
     for _ in range(30):
         middle = (good + bad) / 2.0
@@ -289,5 +240,5 @@ def _edge(
         if value is None:
             bad = middle
         else:
-            good, found = middle, Point(middle, value)
-    return found, "no formula beyond"
+            good, found = middle, PricePoint(middle, value)
+    return found, NOTHING

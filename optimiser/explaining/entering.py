@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Goal
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import Unused
 from optimiser.explaining.facts import TRACE
+from optimiser.explaining.forcing import cost_of_forcing
+from optimiser.explaining.trial_prices import LEAST_PRICE, TrialPrices, decided_later
 from optimiser.solving import Optimum, Session
 
 __all__ = [
@@ -24,8 +26,6 @@ __all__ = [
     "unused_ingredients",
 ]
 
-# The dose an ingredient is forced in at, percent, to feel what it would cost.
-DOSE = 0.01
 # How many unused ingredients are looked at closely: those nearest to coming in.
 NEAREST = 25
 # A dose to force in where a scenario gives no least dose, percent.
@@ -44,11 +44,11 @@ class Entering(Struct, frozen=True):
     """An ingredient that is out.
 
     ``enters_below`` is money per kg (None: no price brings it in), ``enters_with``
-    the percent it comes in with just below that. With at least ``forced_dose`` percent
-    of it in, the first aim that gets worse is ``forced_of``, by ``forced_by`` in
-    ``forced_unit`` (cost, by 0: none does); None where no formula keeps the rules,
-    and ``sure`` is False if one might that is further from the answer, because the
-    second opinion's tangents hold only near it.
+    the percent it comes in with just below that (None: little by little). With at
+    least ``forced_dose`` percent of it in, the first aim that gets worse is
+    ``forced_of``, by ``forced_by`` in ``forced_unit`` (cost, by 0: none does); None
+    where no formula keeps the rules, and ``sure`` is False if one might that is
+    further from the answer, because the second opinion's tangents hold only near it.
     """
 
     ingredient: str
@@ -95,7 +95,8 @@ def entering(
     stage = cost_stage(session)
     if stage is None:
         return ()
-    near = sorted(unused_ingredients(optimum, catalogue), key=_drop)[:NEAREST]
+    searched = decided_later(session.programme, stage)
+    near = sorted(_by_cost(optimum, catalogue), key=_drop)[:NEAREST]
     session.aim_at(stage, optimum.tops)
     session.run()
     best = session.objective()
@@ -105,7 +106,10 @@ def entering(
         column = index[each.ingredient]
         session.aim_at(stage, optimum.tops)
         below, amount = None, None
-        if each.price_per_kg is not None:
+        if each.price_per_kg is not None and searched:
+            trials = TrialPrices(session.programme, stage, column, each.price_per_kg)
+            below, amount = trials.comes_in(SHOWN, each.enters_below)
+        elif each.price_per_kg is not None:
             below, amount = _enters(session, column, each.enters_below or 0.0, best)
         dose = _usual_dose(scenario, each.ingredient)
         goal, by = _forced(session, column, dose, optimum)
@@ -177,7 +181,7 @@ def _enters(
                 price = 0.0
     finally:
         session.charge(column, None)
-    return found
+    return (None, None) if found[0] is not None and found[0] < LEAST_PRICE else found
 
 
 def _forced(
@@ -203,7 +207,7 @@ def _forced(
             tops.append(max(optimum.tops[stage], session.objective() + 1e-9))
         return session.programme.goals[-1], 0.0
     finally:
-        session.bound(column, float(session.arrays.lower[column]), upper)
+        session.unbound(column)
 
 
 def _tangents_forbid(session: Session, column: int, dose: float) -> bool:
@@ -220,13 +224,37 @@ def _tangents_forbid(session: Session, column: int, dose: float) -> bool:
     try:
         return session.run()
     finally:
-        session.bound(column, float(session.arrays.lower[column]), upper)
+        session.unbound(column)
         for each in tangents:
             session.restore(each)
 
 
 def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
     """Return every ingredient that could be used and is not.
+
+    Where an aim after the cost decides what is shown, the prices of those nearest to
+    coming in are found by asking anew; the others are told by the cost alone.
+    """
+    unused = _by_cost(optimum, catalogue)
+    programme = optimum.session.programme
+    stage = cost_stage(optimum.session)
+    if stage is None or not decided_later(programme, stage):
+        return unused
+    index = {key: i for i, key in enumerate(programme.ingredients)}
+    asked = {}
+    for each in sorted(unused, key=_drop)[:NEAREST]:
+        if each.price_per_kg is not None:
+            column = index[each.ingredient]
+            trials = TrialPrices(programme, stage, column, each.price_per_kg)
+            asked[each.ingredient], _ = trials.comes_in(SHOWN, each.enters_below)
+    return tuple(
+        replace(each, enters_below=asked.get(each.ingredient, each.enters_below))
+        for each in unused
+    )
+
+
+def _by_cost(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
+    """Return what is unused with the prices at which the cost alone would use it.
 
     Forcing a small dose in costs ``D`` per percent; a fall of its price by ``p``
     earns ``p/100`` per percent, so it comes in below its price less ``100 D``.
@@ -250,51 +278,12 @@ def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, 
         below = None
         if best is not None and price is not None:
             forced = (
-                _cost_of_forcing(session, column, best)
+                cost_of_forcing(session, column, best)
                 if known is None
                 else float(known[column])
             )
             below = None if forced is None else price - 100.0 * forced
-        if below is not None and below <= 0.0:
+        if below is not None and below < LEAST_PRICE:
             below = None
         unused.append(Unused(key, catalogue.ingredients[key].name, price, below))
     return tuple(unused)
-
-
-def _cost_of_forcing(session: Session, column: int, best: float) -> float | None:
-    """Return money per kg of product per percent forced in; None if impossible."""
-    flag = _flag(session, column)
-    dose = DOSE
-    if flag is not None:
-        session.bound(flag, 1.0, 1.0)
-        dose = max(DOSE, _least_dose(session, flag))
-    upper = float(session.arrays.upper[column])
-    try:
-        session.bound(column, dose, upper)
-        return (session.objective() - best) / dose if session.run() else None
-    finally:
-        session.bound(column, float(session.arrays.lower[column]), upper)
-        if flag is not None:
-            session.bound(flag, 0.0, 0.0)
-
-
-def _flag(session: Session, column: int) -> int | None:
-    key = session.programme.ingredients[column]
-    for number, each in enumerate(session.programme.columns):
-        if each.kind == "used" and each.key == key:
-            return number
-    return None
-
-
-def _least_dose(session: Session, flag: int) -> float:
-    """Return the least dose that a rule or a link asks of a used ingredient."""
-    doses = [
-        rule.limit
-        for rule in session.programme.rules
-        if rule.kind == "least" and flag in rule.per.columns
-    ]
-    for link in session.programme.links:
-        where = np.flatnonzero(link.row.columns == flag)
-        if where.size and link.lower == 0.0:
-            doses.append(-float(link.row.coefficients[where[0]]))
-    return max(doses, default=0.0)

@@ -19,20 +19,18 @@ from optimiser.explaining.answer import (
 from optimiser.explaining.second_opinion import Opinion, asks, second_figures
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
+from optimiser.solving import TRACE
 
 __all__ = [
     "TRACE",
     "allergens",
+    "apart",
     "change",
     "cost_per_kg",
     "formula_lines",
     "label_names",
     "properties",
 ]
-
-# Percent that is rounding and no ingredient: 0.01 mg in a kilogram. A later aim may use
-# the billionth of room that an earlier one leaves it.
-TRACE = 1e-6
 
 
 def formula_lines(
@@ -153,18 +151,29 @@ def change(
     """Return the distance from the base in points; None without a base."""
     if not scenario.base:
         return None
-    moves = {
-        key: amounts.get(key, 0.0) - scenario.base.get(key, 0.0)
-        for key in {**scenario.base, **amounts}
-    }
-    by_category: dict[str, float] = {}
-    for key, move in moves.items():
-        category = catalogue.ingredients[key].category
-        by_category[category] = by_category.get(category, 0.0) + move
     return Change(
-        by_ingredient=sum(abs(move) for move in moves.values()) / 2.0,
-        by_category=sum(abs(move) for move in by_category.values()) / 2.0,
+        by_ingredient=apart(scenario.base, amounts, catalogue, "ingredient"),
+        by_kind=apart(scenario.base, amounts, catalogue, "kind"),
+        by_category=apart(scenario.base, amounts, catalogue, "category"),
     )
+
+
+def apart(
+    first: Mapping[str, float],
+    second: Mapping[str, float],
+    catalogue: Catalogue,
+    by: str,
+) -> float:
+    """Return how far two formulas are apart by ingredient, kind or category, points.
+
+    That is half the sum of absolute moves.
+    """
+    moves: dict[str, float] = {}
+    for key in {**first, **second}:
+        group = catalogue.ingredients[key].group(by)
+        move = second.get(key, 0.0) - first.get(key, 0.0)
+        moves[group] = moves.get(group, 0.0) + move
+    return sum(abs(move) for move in moves.values()) / 2.0
 
 
 def allergens(

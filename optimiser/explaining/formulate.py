@@ -23,9 +23,9 @@ from optimiser.explaining.answer import (
     WayOut,
 )
 from optimiser.explaining.answering import NoFormula, answer, best, reshaped
+from optimiser.explaining.basis import basis
 from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
-from optimiser.explaining.notes import notes, rule_notes
 from optimiser.explaining.opinions import Solved
 from optimiser.explaining.prices import Sides, is_binding, price_sides
 from optimiser.explaining.ties import tied
@@ -140,10 +140,7 @@ def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
         tie=None if found.steps else tied(optimum, catalogue),
         steps=_steps_taken(found, catalogue),
         room={goal.name: goal.slack for goal in programme.goals},
-        notes=(
-            *rule_notes(programme.rules, scenario),
-            *notes(amounts, scenario, catalogue),
-        ),
+        basis=basis(amounts, scenario, catalogue, programme.rules),
     )
 
 
@@ -191,6 +188,7 @@ def _rule_lines(found: Solved) -> tuple[RuleLine, ...]:
             sides.get(n, none).tighten,
             sides.get(n, none).lowering,
             sides.get(n, none).raising,
+            sides.get(n, none).jumps,
         )
         for n, rule in enumerate(programme.rules)
     )
@@ -202,7 +200,7 @@ def _unused(
     out = {
         int(column)
         for rule in programme.rules
-        if rule.kind == "exclusion"
+        if rule.kind == "exclusion" or (rule.kind == "minor" and rule.limit == 0.0)
         for column in rule.amounts.columns
     }
     return tuple(

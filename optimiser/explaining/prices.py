@@ -9,15 +9,9 @@ from msgspec import Struct
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.answer import Price
-from optimiser.explaining.slopes import (
-    Place,
-    Slope,
-    idle_reach,
-    known_reaches,
-    known_slopes,
-    slope_at,
-    tidy,
-)
+from optimiser.explaining.reaches import idle_reach, known_reaches
+from optimiser.explaining.slopes import Slope, known_slopes, round_limit, slope_at
+from optimiser.explaining.standing import Standing
 from optimiser.solving import Optimum, Session
 
 __all__ = ["Sides", "is_binding", "is_broken", "price_sides"]
@@ -28,12 +22,14 @@ class Sides(Struct, frozen=True):
 
     A pin can be lowered and raised, and has both prices here; it eases the way that
     helps, if one does, and tightens the other way, or the one that harms less.
+    ``jumps``: a side without a price could be moved, but the aim jumps there.
     """
 
     ease: Price | None
     tighten: Price | None
     lowering: Price | None = None
     raising: Price | None = None
+    jumps: bool = False
 
 
 def is_binding(rule: Rule, slack: float | None) -> bool:
@@ -79,9 +75,9 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         known = known_slopes(session, {number for number, _ in waiting})
         ends = known_reaches(session, known)
         for key in list(waiting):
-            place = Place(key[0], rules[key[0]].limit, best)
+            here = Standing(key[0], rules[key[0]].limit, best)
             told = known.get(key[0]), ends.get(key)
-            slope = slope_at(session, place, key[1], *told)
+            slope = slope_at(session, here, key[1], *told)
             found.setdefault(key, (stage, slope))
             if slope is None or slope.slope != 0.0:
                 if slope is not None and key in idle:
@@ -90,7 +86,7 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
                 waiting.remove(key)
             elif session.programme.goals[stage].slack > 0.0:
                 # Its room is counted from its least, which will move further on.
-                reach = idle_reach(session, place, key[1])
+                reach = idle_reach(session, here, key[1])
                 idle[key] = min(reach, idle.get(key, math.inf))
     session.aim_at(len(optimum.best) - 1, optimum.tops)
     session.run()
@@ -112,23 +108,27 @@ def _sides(
         _price(session, rule, direction, *found[number, direction])
         for direction in (-1.0, 1.0)
     )
+    jumps = any(
+        slope is not None and math.isinf(slope.slope)
+        for _, slope in (found[number, -1.0], found[number, 1.0])
+    )
     if rule.side == "min":
-        return Sides(ease=down, tighten=up)
+        return Sides(ease=down, tighten=up, jumps=jumps)
     if rule.side == "max":
-        return Sides(ease=up, tighten=down)
+        return Sides(ease=up, tighten=down, jumps=jumps)
     ways = sorted((p for p in (down, up) if p is not None), key=lambda p: p.price)
     ease = ways[0] if ways and ways[0].price <= 1e-9 else None
     tighten = next((p for p in ways if p is not ease and p.price >= -1e-9), None)
-    return Sides(ease, tighten, lowering=down, raising=up)
+    return Sides(ease, tighten, lowering=down, raising=up, jumps=jumps)
 
 
 def _price(
     session: Session, rule: Rule, direction: float, stage: int, slope: Slope | None
 ) -> Price | None:
-    if slope is None:
+    if slope is None or math.isinf(slope.slope):
         return None
     name = session.programme.goals[stage].name
     until = None
     if math.isfinite(slope.reach) and slope.slope != 0.0:
-        until = tidy(rule.limit + direction * slope.reach)
+        until = round_limit(rule.limit + direction * slope.reach)
     return Price(name, slope.slope, until)

@@ -1,60 +1,49 @@
 """How a goal changes as one limit moves: one side at a time, and how far.
 
 A side is the true one-sided slope: the limit is moved a little and the question
-solved again, then half as far, until the two agree. That is right at corners where
-a solver's own price is only one of many (decision 4).
+solved again, until the straight line there leads back to where the limit stands. That
+is right at corners where a solver's own price is only one of many (decision 4).
 """
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from msgspec import Struct
 
+from optimiser.domain.arrays import Floats
+from optimiser.explaining.reaches import reach_of, within_natural
+from optimiser.explaining.standing import (
+    SMALLEST,
+    STEP,
+    Standing,
+    is_curved,
+    noise_of,
+    scale_of,
+    value_at,
+)
 from optimiser.solving import Session
-from optimiser.solving.running import SolverError
-from optimiser.solving.session import FAR
 
-__all__ = [
-    "Place",
-    "Slope",
-    "idle_reach",
-    "known_reaches",
-    "known_slopes",
-    "slope_at",
-    "tidy",
-    "value_at",
-]
+__all__ = ["Slope", "known_slopes", "one_sided", "round_limit", "slope_at"]
 
-# First step, in parts of the limit (or of one unit, if the limit is smaller).
-STEP = 1e-3
-SHRINK = 8.0
-SMALLEST = 1e-6
-# How far the price of a window may drift before "holds to" ends.
-DRIFT = 0.02
-# A price that ends so soon, in units of the limit, is looked at for what comes after.
-NOTCH = 0.1
-NEAR = 5e-3  # to what part of itself that step is found
+SHRINK = 8.0  # from one step to the next shorter one
+FLAT = 1e-9  # a slope below it is none
+JUMPED = 1e-3  # of an aim: more than the smallest step changes where it does not jump
+BENT = 0.05  # a window's step is short enough where half of it tells so nearly the same
 
 
 class Slope(Struct, frozen=True):
-    """Change of a goal per unit moved; ``reach`` in units, ``inf`` without end."""
+    """Change of a goal per unit moved; ``reach`` in units, ``inf`` without end.
+
+    ``slope`` is endless where the goal changes by a jump.
+    """
 
     slope: float
     reach: float
 
 
-class Place(Struct, frozen=True):
-    """Where a limit stands: the rule's number, its limit, and the goal there."""
-
-    rule: int
-    limit: float
-    value: float
-
-
-def tidy(limit: float) -> float:
+def round_limit(limit: float) -> float:
     """Return a round limit where rounding in the solver has only just missed it."""
     near = round(limit, 4) + 0.0
     return near if abs(limit - near) < 2e-6 else limit
@@ -65,55 +54,25 @@ def known_slopes(session: Session, numbers: Iterable[int]) -> dict[int, float]:
 
     It does when the corner has one set of prices and the limit moves only a bound.
     """
-    numbers = list(numbers)
+    numbers = [number for number in numbers if not is_curved(session, number)]
     if not numbers or not session.prices_are_unique():
         return {}
     prices = session.corner().row_prices
+    return {number: _at_prices(session, number, prices) for number in numbers}
+
+
+def _at_prices(session: Session, number: int, prices: Floats) -> float:
+    """Return the goal's change per unit of a straight limit, at a corner's prices."""
     rules = session.programme.rules
-    return {
-        number: sum(
-            float(prices[each]) * rules[each].per_constant
-            for each in session.together(number)
-        )
-        for number in numbers
-        if not any(rules[each].curved for each in session.together(number))
-    }
-
-
-def known_reaches(
-    session: Session, known: Mapping[int, float]
-) -> dict[tuple[int, float], float]:
-    """Return how far each known slope holds, by rule and direction, in units.
-
-    Nothing where the corner does not tell; see `Session.bound_ranges`.
-    """
-    ranges = session.bound_ranges() if known else None
-    if ranges is None:
-        return {}
-    found = {}
-    for number in known:
-        rule = session.programme.rules[number]
-        if session.together(number) != (number,) or rule.per_constant <= 0.0:
-            continue
-        for direction, ends in ((-1.0, ranges[0]), (1.0, ranges[1])):
-            reach = direction * (ends[number] / rule.per_constant - rule.limit)
-            endless = reach >= FAR * max(1.0, abs(rule.limit))
-            found[number, direction] = math.inf if endless else max(0.0, float(reach))
-    return found
-
-
-def value_at(session: Session, number: int, limit: float) -> float | None:
-    """Return the goal with a limit moved, or None where no formula is left."""
-    rule = session.programme.rules[number]
-    if rule.logarithmic and limit <= 0.0:
-        return None
-    session.move(number, limit)
-    return session.objective() if session.run() else None
+    return sum(
+        float(prices[each]) * rules[each].per_constant
+        for each in session.together(number)
+    )
 
 
 def slope_at(
     session: Session,
-    place: Place,
+    here: Standing,
     direction: float,
     known: float | None = None,
     reach: float | None = None,
@@ -122,7 +81,7 @@ def slope_at(
 
     Parameters
     ----------
-    place : Place
+    here : Standing
         Where the limit stands in the session; it stands there again afterwards.
     direction : float
         +1 or -1: which way the limit moves.
@@ -130,23 +89,31 @@ def slope_at(
         The goal's change per unit of the limit, and how far it holds, where the corner
         tells them.
     """
+    slope = one_sided(session, here, direction, known)
+    if slope is None:
+        return None
+    if slope == 0.0 or math.isinf(slope):
+        return Slope(slope, 0.0 if slope else math.inf)
+    if known is not None and reach is not None:
+        return Slope(slope, within_natural(session, here, direction, reach))
+    return Slope(slope, reach_of(session, here, direction, slope))
+
+
+def one_sided(
+    session: Session, here: Standing, direction: float, known: float | None = None
+) -> float | None:
+    """Return the slope alone; see :func:`slope_at`. Endless where the goal jumps."""
     if known is not None:
-        slope = direction * known
-        if abs(slope) <= 1e-9:
-            return Slope(0.0, math.inf)
-        if reach is None:
-            return Slope(slope, _reach(session, place, direction, slope))
-        return Slope(slope, _natural(session, place, direction, reach))
+        return 0.0 if abs(known) <= FLAT else direction * known
+    found = _by_steps if is_curved(session, here.rule) else _from_beyond
     try:
-        slope_found = _by_steps(session, place, direction)
-        if slope_found is None and _eases(session, place.rule, direction):
+        slope = found(session, here, direction)
+        if slope is None and _eases(session, here.rule, direction):
             session.start_afresh()  # easing always leaves a formula: look again
-            slope_found = _by_steps(session, place, direction)
+            slope = found(session, here, direction)
     finally:
-        session.move(place.rule, place.limit)
-    if slope_found is None or slope_found == 0.0:
-        return None if slope_found is None else Slope(0.0, math.inf)
-    return Slope(slope_found, _reach(session, place, direction, slope_found))
+        session.move(here.rule, here.limit)
+    return slope
 
 
 def _eases(session: Session, number: int, direction: float) -> bool:
@@ -154,136 +121,56 @@ def _eases(session: Session, number: int, direction: float) -> bool:
     return (side == "max" and direction > 0.0) or (side == "min" and direction < 0.0)
 
 
-def _by_steps(session: Session, place: Place, direction: float) -> float | None:
-    """Return the slope by ever smaller steps; None if no step leaves a formula."""
-    rule = session.programme.rules[place.rule]
-    scale = max(1.0, abs(rule.limit))
-    noise = 1e-7 + 3e-8 * abs(place.value)
+def _from_beyond(session: Session, here: Standing, direction: float) -> float | None:
+    """Return the slope of the straight piece that begins here; None if none does.
+
+    Inside a piece the corner's price of the limit is its slope, to the last digit and
+    however many sets of prices there are; and the goal being convex, the piece begins
+    here if its line leads back to here. A bend too near for that is taken to be here.
+    """
+    scale = scale_of(session, here)
+    step, slope = STEP * scale, None
+    while step >= SMALLEST * scale:
+        value = value_at(session, here.rule, here.limit + direction * step)
+        if value is not None:
+            prices = session.corner().row_prices
+            slope = direction * _at_prices(session, here.rule, prices)
+            if abs(value - slope * step - here.value) <= noise_of(here):
+                break
+        step /= SHRINK
+    return 0.0 if slope is not None and abs(slope) <= FLAT else slope
+
+
+def _by_steps(session: Session, here: Standing, direction: float) -> float | None:
+    """Return the slope of a window's curve; None if no step leaves a formula.
+
+    By ever smaller steps, until half of one tells nearly the same. What the smallest
+    still changes by more than JUMPED is a jump, and its slope endless.
+    """
+    scale, noise = scale_of(session, here), noise_of(here)
     step = STEP * scale
     for longer in (1.0, 10.0, 100.0):  # a price can be too low for a short step
-        far = value_at(session, place.rule, place.limit + direction * longer * step)
-        if far is None or abs(far - place.value) > noise:
+        far = value_at(session, here.rule, here.limit + direction * longer * step)
+        if far is None or abs(far - here.value) > noise:
             break
     else:
         return 0.0
     step *= 1.0 if far is None else longer
+    slope = None
     while step >= SMALLEST * scale:
-        far = value_at(session, place.rule, place.limit + direction * step)
-        if far is not None and abs(far - place.value) <= noise:
-            return 0.0
+        far = value_at(session, here.rule, here.limit + direction * step)
         half = None
         if far is not None:
-            half = value_at(session, place.rule, place.limit + direction * step / 2)
+            half = value_at(session, here.rule, here.limit + direction * step / 2)
         if far is not None and half is not None:
-            bend = (far - place.value) - 2.0 * (half - place.value)
-            straight = 0.05 if rule.curved else 1e-6
-            if abs(bend) <= noise + straight * abs(far - place.value):
-                slope = (far - place.value) / step
-                if rule.curved:  # one step of Richardson's extrapolation
-                    slope = 4.0 * (half - place.value) / step - slope
-                return slope
+            whole, part = far - here.value, half - here.value
+            if abs(whole) <= noise:
+                return 0.0
+            if abs(whole - 2.0 * part) <= noise + BENT * abs(whole):
+                # One step of Richardson's extrapolation.
+                return (4.0 * part - whole) / step
+            slope = (
+                math.copysign(math.inf, whole) if abs(part) > JUMPED else whole / step
+            )
         step /= SHRINK
-    return None
-
-
-def _reach(session: Session, place: Place, direction: float, slope: float) -> float:
-    """Return how far a slope holds: exactly, or to DRIFT by walking the limit."""
-    exact = _straight_reach(session, place, direction, slope)
-    if exact is not None and not (session.has_tangents and exact < NOTCH):
-        return exact
-    # A straight rule of the model that begins to hold often changes next to nothing.
-    walked = _walk(session, place, direction, slope)
-    return walked if exact is None else max(exact, walked)
-
-
-def _straight_reach(
-    session: Session, place: Place, direction: float, slope: float
-) -> float | None:
-    """Return how far a slope holds; None for a window, or where the solver is lost."""
-    rules = session.programme.rules
-    if any(rules[each].curved for each in session.together(place.rule)):
-        return None
-    try:
-        exact = session.reach(place.rule, direction, slope, place.value)
-    except SolverError:
-        session.start_afresh()
-        return None
-    return _natural(session, place, direction, exact)
-
-
-def _natural(session: Session, place: Place, direction: float, reach: float) -> float:
-    """Return a reach that leaves no share below nothing."""
-    if direction < 0.0 and session.programme.rules[place.rule].unit == "%":
-        return min(reach, max(0.0, place.limit))
-    return reach
-
-
-def idle_reach(session: Session, place: Place, direction: float) -> float:
-    """Return how far a limit moves before the goal, idle so far, begins to answer."""
-    scale = max(1.0, abs(session.programme.rules[place.rule].limit))
-    noise = 1e-7 + 3e-8 * abs(place.value)
-
-    def answers(step: float) -> bool:
-        value = value_at(session, place.rule, place.limit + direction * step)
-        return value is None or abs(value - place.value) > noise
-
-    try:
-        good, bad = 0.0, STEP * scale
-        while not answers(bad):
-            good, bad = bad, 2.0 * bad
-            if bad > 1e3 * scale:
-                return math.inf
-        while bad - good > max(NEAR * bad, SMALLEST * scale):
-            middle = (good + bad) / 2.0
-            good, bad = (good, middle) if answers(middle) else (middle, bad)
-    finally:
-        session.move(place.rule, place.limit)
-    return good
-
-
-def _walk(session: Session, place: Place, direction: float, slope: float) -> float:
-    """Return how far a window's price holds, to DRIFT.
-
-    Steps grow by what the drift so far lets hope for, two to four times; then the
-    step where the drift is DRIFT is closed in on, along a line and by halving.
-    """
-    rule = session.programme.rules[place.rule]
-    scale = max(1.0, abs(rule.limit))
-
-    def drift(step: float) -> float:
-        """Return by what part the goal has left the straight line, in DRIFTs."""
-        limit, straight = place.limit + direction * step, slope * step
-        value = None
-        if limit >= 0.0 or rule.unit != "%":  # no share is less than nothing
-            value = value_at(session, place.rule, limit)
-        if value is None:
-            return math.inf
-        return abs(value - place.value - straight) / (DRIFT * abs(straight))
-
-    try:
-        good, bad = (0.0, 0.0), (STEP * scale, drift(STEP * scale))
-        while bad[1] <= 1.0:
-            step = bad[0] * min(4.0, max(2.0, 1.0 / max(bad[1], 1e-9)))
-            good, bad = bad, (step, drift(step))
-            if bad[0] > 1e3 * scale:
-                return math.inf
-        for halve in itertools.cycle((False, False, True)):  # a kink bends no line
-            if bad[0] - good[0] <= max(NEAR * bad[0], SMALLEST * scale):
-                break
-            step = (good[0] + bad[0]) / 2.0 if halve else _between(good, bad)
-            found = (step, drift(step))
-            good, bad = (found, bad) if found[1] <= 1.0 else (good, found)
-    finally:
-        session.move(place.rule, place.limit)
-    return good[0]
-
-
-def _between(good: tuple[float, float], bad: tuple[float, float]) -> float:
-    """Return a step between two, near where a straight line reaches a drift of 1."""
-    width, middle = bad[0] - good[0], (good[0] + bad[0]) / 2.0
-    if math.isinf(bad[1]):
-        return middle
-    guess = good[0] + width * (1.0 - good[1]) / (bad[1] - good[1])
-    # Half a tolerance past the guess, so that the farther end comes near as well.
-    guess += math.copysign(NEAR / 2.0 * bad[0], middle - guess)
-    return min(max(guess, good[0] + width / 20.0), bad[0] - width / 20.0)
+    return slope

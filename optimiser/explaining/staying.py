@@ -8,12 +8,24 @@ from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.explaining.entering import SAME, SHOWN, cost_stage
+from optimiser.explaining.facts import TRACE
+from optimiser.explaining.nearest import Nearest
+from optimiser.explaining.trial_prices import (
+    FAR_PRICE,
+    TrialPrices,
+    decided_later,
+    priced_at_least,
+)
 from optimiser.solving import Optimum, Session
 
 __all__ = ["Staying", "staying"]
 
-# Times its price that an ingredient is looked at; beyond, no price is said to move it.
-FAR_PRICE = 100.0
+# Times a price at which something changes, to see what it has changed to.
+JUST_ABOVE = 1.0 + 1e-5
+# Points from which it is told that something moves.
+TOLD_MOVE = 0.05
+# How many of the things that move are told.
+TOLD_MOVES = 5
 Floats = NDArray[np.float64]
 
 
@@ -50,41 +62,57 @@ def staying(
     The cost is a concave function of one price, with the amount as its slope: the
     line from where we stand meets the cost without the ingredient at a price where
     the amount is smaller, and so on to the last piece (Newton's method, finite).
+    Where an aim after the cost decides what is shown, within room that the cost is
+    left, prices are found by asking anew (see `trial_prices`).
     """
     session = session or optimum.session
     stage = cost_stage(session)
     if stage is None:
         return ()
+    nearest = Nearest(optimum, kept=session is optimum.session)
+    searched = decided_later(session.programme, stage)
     session.aim_at(stage, optimum.tops)
     found = []
     for column, key in enumerate(session.programme.ingredients):
         price = catalogue.price_per_kg(key)
-        if optimum.amounts[column] <= 1e-7 or price is None:
-            continue
-        without = _without(session, column)
-        leaves = None
-        gains: tuple[tuple[str, float], ...] = ()
-        if without is not None:
-            leaves = _leaving_price(session, column, price, without[0])
-            gains = _gains(optimum, column, without[1], catalogue)
-        name = catalogue.ingredients[key].name
         amount = float(optimum.amounts[column])
-        falls, to = _first_fall(session, column, price, leaves)
-        found.append(Staying(key, name, amount, price, falls, to, leaves, gains))
+        if amount <= TRACE or price is None:
+            continue
+        without = nearest.without(column, stage)
+        leaves: float | None = None
+        if searched:
+            trials = TrialPrices(session.programme, stage, column, price)
+            cost = optimum.best[stage]
+            if without is not None:
+                leaves = trials.falls_below(0.0, cost)
+            falls = _searched_fall(trials, amount, cost)
+        else:
+            if without is not None:
+                leaves = _leaving_price(session, column, price, without.value)
+            falls = _first_fall(session, column, price, amount, leaves)
+        found.append(
+            Staying(
+                key,
+                catalogue.ingredients[key].name,
+                amount,
+                price,
+                *falls,
+                leaves,
+                ()
+                if without is None
+                else _moves(optimum, column, without.amounts, catalogue),
+            )
+        )
     session.run()
     return tuple(found)
 
 
-def _without(session: Session, column: int) -> tuple[float, Floats] | None:
-    """Return the cost and the amounts without an ingredient; None if it is needed."""
-    session.bound(column, 0.0, 0.0)
-    try:
-        if not session.run():
-            return None
-        return session.objective(), session.corner().amounts
-    finally:
-        low, high = session.arrays.lower[column], session.arrays.upper[column]
-        session.bound(column, float(low), float(high))
+def _searched_fall(
+    trials: TrialPrices, amount: float, cost: float
+) -> tuple[float | None, float | None]:
+    """Return the price above which less is shown, and how much that is."""
+    above = trials.falls_below(amount - SHOWN, cost) if amount >= SHOWN else None
+    return above, None if above is None else trials.amount(above * JUST_ABOVE)
 
 
 def _leaving_price(
@@ -107,20 +135,30 @@ def _leaving_price(
 
 
 def _first_fall(
-    session: Session, column: int, price: float, leaves: float | None
+    session: Session,
+    column: int,
+    price: float,
+    amount: float,
+    leaves: float | None,
 ) -> tuple[float | None, float | None]:
     """Return the price at which an amount first falls, and to what.
 
-    From far off, the line through the cost there meets the line from here at a
-    price nearer to the first break, and so on until it lies on the line from here.
-    A fall too small to weigh out is passed over: what comes after it is looked at.
+    From far off, the line through the cost there meets the line from here, as steep
+    as the amount shown, at a price nearer to the first break, and so on until it lies
+    on the line from here. A fall too small to weigh out is passed over: what comes
+    after it is looked at. (Of formulas that tie the solver may stand at another than
+    the one shown, so its amount is no slope to begin with.)
     """
-    end = FAR_PRICE * price if leaves is None else leaves * (1.0 + 1e-6)
     try:
-        here, start, far = price, _at_price(session, column, price), end
+        now = _at_price(session, column, price)
+        if now is None:
+            return None, None
+        none = FAR_PRICE * priced_at_least(price, now[0])
+        end = none if leaves is None else leaves * (1.0 + 1e-6)
+        here, start, far = price, (now[0], amount), end
         for _ in range(120):
             there = _at_price(session, column, far)
-            if start is None or there is None:
+            if there is None:
                 break
             straight = start[0] + start[1] * (far - here) / 100.0
             slope = (start[1] - there[1]) / 100.0
@@ -129,12 +167,12 @@ def _first_fall(
                     break
                 far = max(here, far - (straight - there[0]) / slope)
                 continue
-            if far >= 0.999 * FAR_PRICE * price:
+            if far >= 0.999 * none:
                 break
-            after = _at_price(session, column, far * (1.0 + 1e-5))
-            if after is None or start[1] - after[1] >= SHOWN:
+            after = _at_price(session, column, far * JUST_ABOVE)
+            if after is None or amount - after[1] >= SHOWN:
                 return far, None if after is None else after[1]
-            here, start, far = far * (1.0 + 1e-5), after, end
+            here, start, far = far * JUST_ABOVE, after, end
             if here >= end:
                 break
     finally:
@@ -152,14 +190,15 @@ def _at_price(
     return session.objective(), float(session.corner().amounts[column])
 
 
-def _gains(
+def _moves(
     optimum: Optimum, column: int, amounts: Floats, catalogue: Catalogue
 ) -> tuple[tuple[str, float], ...]:
     """Return what else moves where an ingredient leaves, in points, at most five."""
     keys = optimum.session.programme.ingredients
     moves = amounts[: len(keys)] - optimum.amounts[: len(keys)]
-    order = [int(i) for i in np.argsort(-np.abs(moves)) if abs(moves[i]) > 0.05]
+    order = [int(i) for i in np.argsort(-np.abs(moves)) if abs(moves[i]) > TOLD_MOVE]
     told = [i for i in order if i != column]
     return tuple(
-        (catalogue.ingredients[keys[i]].name, float(moves[i])) for i in told[:5]
+        (catalogue.ingredients[keys[i]].name, float(moves[i]))
+        for i in told[:TOLD_MOVES]
     )

@@ -14,9 +14,10 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
 from optimiser.explaining.answering import NoFormula, answer
-from optimiser.explaining.curve import Curve, Leg, legs, price_curves
+from optimiser.explaining.curve import price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.formulate import clash_of
+from optimiser.explaining.price_curve import Leg, PriceCurve, legs
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Staying, staying
 from optimiser.explaining.ties import Tie, tied
@@ -45,12 +46,12 @@ class RuleCurve(Struct, frozen=True):
     rule: Rule
     value: float | None
     slack: float | None
-    curves: tuple[Curve, ...]
+    curves: tuple[PriceCurve, ...]
     priced: bool = True
     again: tuple[Again, ...] = ()
 
     def way(self, direction: float) -> tuple[Leg, ...]:
-        """Return what tells one side of the limit; see `curve.legs`."""
+        """Return what tells one side of the limit; see `price_curve.legs`."""
         return legs(self.curves, self.rule.limit, direction)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting import facts_text, formula_text, opinion_text, rules_text
 from optimiser.presenting.layout import item, numbered, paragraph, width
+from optimiser.presenting.notes import notes
 from optimiser.presenting.report import section
 from optimiser.presenting.words import listed, plural, short
 
@@ -73,6 +74,7 @@ def check_report(
         Where rules were read; with it editions of law are told in full.
     """
     wide = columns or width()
+    told = (*checked.told, *notes(checked.basis, [("", checked.properties)]))
     kept = [line for line in checked.lines if line not in broken(checked.lines)]
     lines = paragraph(verdict(checked) + ".", wide)
     sold = (
@@ -81,9 +83,10 @@ def check_report(
     held = checked.file or "limits of law, suppliers and practice alone"
     about = [held, checked.use, sold, f"batch {short(checked.batch_kg)} kg"]
     lines += paragraph("; ".join(about), wide)
-    for market in checked.unchecked:
-        told = f"{market}: law NOT checked, for the catalogue holds no limit of it."
-        lines += paragraph(told, wide)
+    for law in checked.basis.law:
+        if law.kept is None:
+            nothing = "law NOT checked, for the catalogue holds no limit of it."
+            lines += paragraph(f"{law.market}: {nothing}", wide)
     lines += section("Broken", _broken(checked, wide))
     lines += section("Could not be judged", _items(checked.missing, wide))
     lines += section("At the limit", _at_the_limit(kept, wide))
@@ -99,7 +102,7 @@ def check_report(
     lines += section(
         "Names a label must carry", facts_text.label_lines(checked.label_names, wide)
     )
-    lines += section("Notes", _items(checked.notes, wide))
+    lines += section("Notes", _items(told, wide))
     lines += section("Cautions", numbered(checked.cautions, wide))
     rules = [line.rule for line in counted(checked.lines)]
     lines += section(

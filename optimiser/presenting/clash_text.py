@@ -9,7 +9,7 @@ from optimiser.presenting.facts_text import left_out_lines
 from optimiser.presenting.layout import item, paragraph, width
 from optimiser.presenting.report import section, top_lines
 from optimiser.presenting.rules_text import origin, sentence
-from optimiser.presenting.words import money, plural, short
+from optimiser.presenting.words import decimals, money, plural, short, unit_words
 
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
@@ -79,7 +79,7 @@ def _ways(clash: Clash, columns: int, can_write: bool) -> list[str]:
         if way.cost_per_kg is not None:
             then.append(f"{money(way.cost_per_kg)} {clash.currency}/kg")
         if way.change is not None:
-            then.append(f"{way.change.by_ingredient:.1f} points from the base")
+            then.append(f"{decimals(way.change.by_ingredient, 1)} points from the base")
         told = f"{number}  {eases}: {', '.join(then)}" if then else f"{number}  {eases}"
         lines += paragraph(told, columns, "  ", "     ")
     if lines and can_write:
@@ -89,7 +89,7 @@ def _ways(clash: Clash, columns: int, can_write: bool) -> list[str]:
 
 def _to(easing: Easing) -> str:
     """Return the limit eased to, in digits enough to tell it from the old one."""
-    unit = f" {easing.rule.unit}" if easing.rule.unit else ""
+    unit = unit_words(easing.rule.unit)
     none = easing.rule.limit == 0.0 and easing.rule.side == "max"
     most = "at most " if none or easing.rule.kind == "stock" else ""
     figures = next(

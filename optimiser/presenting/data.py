@@ -11,6 +11,7 @@ from msgspec.structs import asdict
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
+from optimiser.presenting.notes import notes
 from optimiser.presenting.opinion_text import opinion_data
 from optimiser.presenting.words import exactly
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
         RuleLine,
         StepsTaken,
     )
+    from optimiser.explaining.basis import LawLine
     from optimiser.explaining.ties import Tie
 
 __all__ = [
@@ -33,6 +35,7 @@ __all__ = [
     "as_json",
     "checked_data",
     "clash_data",
+    "law_data",
     "plain",
     "problems_data",
     "properties_data",
@@ -93,9 +96,23 @@ def answer_data(answer: Answer) -> Data:
         "allergens": _allergens(answer.allergens),
         "label_names": answer.label_names,
         "left_out": answer.left_out,
-        "notes": answer.notes,
+        "law": law_data(answer.basis.law),
+        "notes": notes(answer.basis, [("", answer.properties)]),
         "cautions": answer.cautions,
     }
+
+
+def law_data(lines: Sequence[LawLine]) -> list[Data]:
+    """Return what was checked of each market's law as data."""
+    return [
+        {
+            "market": line.market,
+            "limits": line.limits,
+            "kept": line.kept,
+            "edition": "; ".join(line.editions) or None,
+        }
+        for line in lines
+    ]
 
 
 def _steps(steps: StepsTaken | None) -> Data | None:
@@ -157,13 +174,13 @@ def checked_data(checked: Checked) -> Data:
         "formula": _formula(checked.formula),
         "rules": [_rule_line(line) for line in checked.lines],
         "missing": checked.missing,
-        "law_not_checked": checked.unchecked,
         "properties": properties_data(checked.properties),
         "second_opinion": opinion_data(checked.second_opinion),
         "change": checked.change,
         "allergens": _allergens(checked.allergens),
         "label_names": checked.label_names,
-        "notes": checked.notes,
+        "law": law_data(checked.basis.law),
+        "notes": (*checked.told, *notes(checked.basis, [("", checked.properties)])),
         "cautions": checked.cautions,
     }
 
@@ -232,6 +249,7 @@ def _rule_line(line: RuleLine) -> Data:
         "tighten": _price(line.tighten),
         "lower": _price(line.lowering),
         "raise": _price(line.raising),
+        "jumps": line.jumps,
     }
 
 

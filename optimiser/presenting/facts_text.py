@@ -17,6 +17,7 @@ from optimiser.presenting.words import (
     money,
     plural,
     short,
+    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ _OWNERS = {
 _BETTER = {
     "cost": "is cheaper",
     "change": "is closer to the base",
+    "kind change": "is closer to the base by kind",
     "category change": "is closer to the base by category",
     "count": "has fewer ingredients",
     "bought": "leaves less to buy",
@@ -76,7 +78,12 @@ def property_lines(lines: Sequence[PropertyLine], columns: int) -> list[str]:
                 Column("low", [_figure(each.low) for each in known]),
                 Column("typical", [_figure(each.value) for each in known]),
                 Column("high", [_figure(each.high) for each in known]),
-                Column("", [_unit(each.unit) for each in known], number=False, least=4),
+                Column(
+                    "",
+                    [unit_words(each.unit, "") for each in known],
+                    number=False,
+                    least=4,
+                ),
                 *_second(known),
             ],
             columns,
@@ -112,10 +119,6 @@ def _property(line: PropertyLine) -> str:
 
 def _figure(value: float | None) -> str:
     return "" if value is None else short(value, figures=3)
-
-
-def _unit(unit: str) -> str:
-    return "" if unit == "1" else unit
 
 
 def unused_lines(
@@ -262,4 +265,4 @@ def tie_line(tie: Tie, currency: str) -> str:
         f"{money(tie.value)} {currency}/kg" if tie.aim == "cost" else short(tie.value)
     )
     close = "just as good" if tie.within == 0 else f"within {short(100 * tie.within)} %"
-    return f"One {tie.distance:.1f} points away is {close} ({value}): {moves}."
+    return f"One {decimals(tie.distance, 1)} points away is {close} ({value}): {moves}."

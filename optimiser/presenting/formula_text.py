@@ -173,7 +173,8 @@ def change_lines(
     left = [r.name for r in lines if r.percent == 0 and (r.base_percent or 0) > 0]
     text = (
         f"Change from the base: {decimals(change.by_ingredient, 1)} points by "
-        f"ingredient, {decimals(change.by_category, 1)} by category"
+        f"ingredient, {decimals(change.by_kind, 1)} by kind, "
+        f"{decimals(change.by_category, 1)} by category"
     )
     if came:
         text += f"; in: {listed(came, 6)}"

@@ -6,7 +6,7 @@ with, so that a terminal, a page and a spreadsheet say the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from msgspec import Struct
 
@@ -24,7 +24,9 @@ __all__ = [
     "Steps",
     "Table",
     "items",
+    "numbers",
     "section",
+    "words",
 ]
 
 
@@ -88,12 +90,18 @@ class Series(Struct, frozen=True):
 
 
 class Figure(Struct, frozen=True, tag=True):
-    """Curves over one axis with the message in words, for who cannot see them."""
+    """Curves over one axis with the message in words, for who cannot see them.
+
+    With ``places`` the values are told too, with so many decimals. The scale begins
+    at zero unless ``zero`` is False.
+    """
 
     caption: str
     across: str
     up: str
     series: tuple[Series, ...]
+    places: int | None = None
+    zero: bool = True
 
 
 Block = Paragraph | Item | Steps | Table | Figure
@@ -131,3 +139,29 @@ def items(texts: Sequence[str]) -> tuple[Item, ...]:
     (Item(text='one', under=()),)
     """
     return tuple(Item(text) for text in texts)
+
+
+def numbers(
+    head: str,
+    values: Iterable[float | None],
+    show: Callable[[float], str],
+    unknown: str = "",
+) -> Column:
+    """Return a column of figures, each shown the same way.
+
+    >>> numbers("%", [0.5, None], "{:.2f}".format, "-").cells
+    (Number(value=0.5, text='0.50'), Number(value=None, text='-'))
+    """
+    cells = (Number(v, unknown if v is None else show(v)) for v in values)
+    return Column(head, tuple(cells))
+
+
+def words(
+    head: str, texts: Iterable[str], least: int = 12, *, wraps: bool = True
+) -> Column:
+    """Return a column of words, narrowed to ``least`` characters where room is short.
+
+    >>> words("", ["shea butter"]).words
+    True
+    """
+    return Column(head, tuple(texts), words=True, least=least, wraps=wraps)

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from optimiser.domain.limits import natural
 from optimiser.presenting.words import clean, money, short
 
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import Price, RuleLine
 
-__all__ = ["price_lines", "weight", "with_unit"]
+__all__ = ["idle_words", "price_lines", "weight", "with_unit"]
 
 BARE = {"", "1", "to 1", "share"}  # units that go without saying
 _NOTHING = 1e-9  # a price below it is none
@@ -80,8 +81,13 @@ def _room(rule: Rule, price: Price) -> float:
     return abs(price.until - rule.limit)
 
 
-def price_lines(line: RuleLine, currency: str) -> str:
-    """Return what a rule's limit costs and what moving it would do."""
+def price_lines(
+    line: RuleLine, currency: str, nothing: str = "nothing would fit"
+) -> str:
+    """Return what a rule's limit costs and what moving it would do.
+
+    ``nothing`` says what there is where the limit cannot be moved.
+    """
     rule = line.rule
     sides = _sides(line)
     by = _by(rule, [each.price for each in sides if abs(each.price.price) >= _NOTHING])
@@ -91,9 +97,53 @@ def price_lines(line: RuleLine, currency: str) -> str:
         else _keeping(rule, each.price, by, currency)
         for each in sides
     ]
-    if rule.side != "exact" and line.tighten is None and rule.limit:
-        parts.append("it cannot be tightened at all")
+    for act, done in _unpriced(line):
+        parts.append(
+            f"{act} it ever so little is a jump to another formula"
+            if line.jumps
+            else f"it cannot be {done}: {nothing}"
+        )
     return "; ".join(parts)
+
+
+def idle_words(line: RuleLine, nothing: str) -> str:
+    """Return what moving a limit does where no price answers: nothing, or no formula.
+
+    Told of "them", for there may be many such rules.
+    """
+    stuck = [done for _, done in _unpriced(line)]
+    if not stuck:
+        return "moving them a little changes nothing"
+    still = [f"{each.act} them a little changes nothing" for each in _sides(line)]
+    return "; ".join([*still, f"they cannot be {' or '.join(stuck)}: {nothing}"])
+
+
+def _unpriced(line: RuleLine) -> list[tuple[str, str]]:
+    """Return the ways to move a limit that have no price, though they mean something.
+
+    Easing has none only where the aim jumps: there is always a formula.
+    """
+    rule = line.rule
+    low, high = natural(rule)
+    ways = {
+        "min": (("easing", "eased"), ("tightening", "tightened")),
+        "max": (("tightening", "tightened"), ("easing", "eased")),
+        "exact": (("lowering", "lowered"), ("raising", "raised")),
+    }[rule.side]
+    prices = {
+        "easing": line.ease,
+        "tightening": line.tighten,
+        "lowering": line.lowering,
+        "raising": line.raising,
+    }
+    can = (rule.limit > low, rule.limit < high)
+    return [
+        way
+        for way, means in zip(ways, can, strict=True)
+        if means
+        and prices[way[0]] is None
+        and (way[0] != "easing" or (line.jumps and rule.may_ease))
+    ]
 
 
 def _sides(line: RuleLine) -> list[_Side]:
@@ -186,6 +236,7 @@ def _moved(price: Price, by: float, currency: str) -> str:
     verb, way = ("takes", "off") if gains else ("adds", "to")
     what = {
         "change": f"{points} {way} the change from the base",
+        "kind change": f"{points} {way} the change by kind",
         "category change": f"{points} {way} the change by category",
         "count": f"{told} {way} the number of ingredients",
         "bought": f"{points} {way} what must be bought",
@@ -198,6 +249,6 @@ def _reach(rule: Rule, price: Price) -> str:
     if price.until is None or not math.isfinite(price.until):
         return ", however far"
     if abs(price.until - rule.limit) < _START * _unit(rule):
-        return " to begin with, and soon another price"
+        return ", but only to begin with"
     way = "up" if price.until > rule.limit else "down"
     return f", {way} to {with_unit(round(price.until, 6), rule.unit)}"

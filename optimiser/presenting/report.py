@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting import facts_text, formula_text, opinion_text, rules_text
 from optimiser.presenting.layout import heading, item, numbered, paragraph, width
+from optimiser.presenting.notes import notes
 from optimiser.presenting.words import clean, listed, money, short, tidy
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ __all__ = ["aims_in_words", "reached", "report", "section", "top_lines"]
 MEASURES = {
     "cost": "cost",
     "change": "change from the base",
+    "kind change": "change by kind",
     "category change": "change by category",
     "count": "number of ingredients",
     "bought": "what must be bought",
@@ -26,6 +28,7 @@ MEASURES = {
 AIM_WORDS = {
     "cost": "least cost",
     "change": "least change from the base",
+    "kind change": "least change by kind",
     "category change": "least change by category",
     "count": "fewest ingredients",
     "bought": "least to buy",
@@ -102,6 +105,7 @@ def reached(
         here["cost"] = cost_per_kg
     if change is not None:
         here["change"] = change.by_ingredient
+        here["kind change"] = change.by_kind
         here["category change"] = change.by_category
     return here
 
@@ -152,10 +156,15 @@ def report(
         "Names a label must carry", facts_text.label_lines(answer.label_names, wide)
     )
     lines += section("Left out", facts_text.left_out_lines(answer.left_out, wide))
-    lines += section("Notes", [t for note in answer.notes for t in item(note, wide)])
+    lines += section("Notes", _notes(answer, wide))
     lines += section("Cautions", numbered(answer.cautions, wide))
     lines += section("What was checked", _checked(answer, wide, sources or {}))
     return "\n".join(lines) + "\n"
+
+
+def _notes(answer: Answer, columns: int) -> list[str]:
+    told = notes(answer.basis, [("", answer.properties)])
+    return [line for note in told for line in item(note, columns)]
 
 
 def _formula(answer: Answer, columns: int) -> list[str]:

@@ -10,7 +10,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.layout import item, paragraph
-from optimiser.presenting.price_text import price_lines, weight, with_unit
+from optimiser.presenting.price_text import (
+    idle_words,
+    price_lines,
+    weight,
+    with_unit,
+)
 from optimiser.presenting.words import (
     clean,
     evidence_words,
@@ -35,6 +40,7 @@ __all__ = [
 ]
 
 NEAR = 0.05  # a rule with less room than this share of its limit is nearly binding
+UNPRICED = "Not priced while the chosen ingredients are kept"
 _LOCKED = {
     "law": " (law; not to be eased)",
     "safety": " (for safety; not to be eased)",
@@ -90,25 +96,29 @@ def binding_lines(
     text: list[str] = []
     if choices_kept:
         text += item("Prices hold with the chosen ingredients kept.", columns)
-    binding = ranked(lines, aims)
-    idle = [line for line in binding if not weight(line)]
-    for line in binding:
-        if weight(line):
+    nothing = _nothing_fits(lines, choices_kept)
+    idle: dict[str, list[str]] = {}
+    for line in ranked(lines, aims):
+        if weight(line) or line.jumps:
+            told = price_lines(line, currency, nothing)
             text += item(sentence(line.rule), columns)
-            text += paragraph(price_lines(line, currency), columns, "      ", "      ")
+            text += paragraph(told, columns, "      ", "      ")
             text += paragraph(origin(line.rule), columns, "      ", "        ")
-    unpriced = [choices_kept and _on_choices(line.rule) for line in idle]
-    for told, those in (
-        ("Met exactly, and moving them a little changes nothing", False),
-        ("Not priced while the chosen ingredients are kept", True),
-    ):
-        lines = [
-            line for line, kept in zip(idle, unpriced, strict=True) if kept == those
-        ]
-        if lines:
-            names = "; ".join(clean(line.rule.sentence) for line in lines)
-            text += item(f"{told}: {names}", columns)
+            continue
+        told = f"Met exactly; {idle_words(line, nothing)}"
+        if choices_kept and _on_choices(line.rule):
+            told = UNPRICED
+        idle.setdefault(told, []).append(clean(line.rule.sentence))
+    for told in sorted(idle, key=UNPRICED.__eq__):
+        text += item(f"{told}: {'; '.join(idle[told])}", columns)
     return text or item("No rule does: every one has room to spare.", columns)
+
+
+def _nothing_fits(lines: Sequence[RuleLine], choices_kept: bool) -> str:
+    """Return what there is where a limit cannot be moved, no surer than it is."""
+    kept = "with the chosen ingredients " if choices_kept else ""
+    near = any(line.rule.kind == "opinion" for line in lines)
+    return f"{kept}nothing{' near this formula' if near else ''} would fit"
 
 
 def _on_choices(rule: Rule) -> bool:

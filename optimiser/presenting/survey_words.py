@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.words import clean, listed, plural, short
+from optimiser.presenting.words import clean, decimals, listed, plural, short
 
 if TYPE_CHECKING:
     from optimiser.studies.survey.values import (
@@ -63,7 +63,7 @@ def away_words(base: Base) -> str:
     """Return how far a base is from the centre."""
     if base.moved < 0.05:
         return "the centre itself"
-    return f"{base.moved:.1f} points away"
+    return f"{decimals(base.moved, 1)} points away"
 
 
 def band_words(band: Band) -> str:

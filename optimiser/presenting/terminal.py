@@ -17,6 +17,7 @@ from optimiser.presenting.page import (
     Number,
     Page,
     Paragraph,
+    Series,
     Steps,
     Table,
 )
@@ -25,6 +26,7 @@ from optimiser.presenting.words import clean, decimals, short
 __all__ = ["as_text", "width"]
 
 NARROWEST, WIDEST = 40, 120
+LEAST_PLOT = 24
 NARROW = 9  # a column of words, where nothing else helps
 _PERCENT = r"(?<=\d) %"  # never parted from its number
 _DECIMAL = r"[+-]?\d+(\.\d+)?"
@@ -49,9 +51,11 @@ def as_text(page: Page, columns: int | None = None) -> str:
     lines = _wrapped(page.title, wide)
     if page.about:
         lines += _wrapped("; ".join(page.about), wide)
-    for section in page.sections:
+    for place, section in enumerate(page.sections):
+        if section.title or place:
+            lines.append("")
         if section.title:
-            lines += ["", clean(section.title).upper()]
+            lines += _wrapped(section.title.upper(), wide)
         for before, block in zip((None, *section.blocks), section.blocks, strict=False):
             if _apart(before, block):
                 lines.append("")
@@ -106,10 +110,49 @@ def _wrapped(text: str, columns: int, first: str = "", rest: str = "") -> list[s
 def _table(table: Table, most: int) -> list[str]:
     """Return columns side by side in at most ``most`` characters.
 
-    Numbers stand with their decimal points below each other.
+    Numbers stand with their decimal points below each other. What is too wide goes on
+    below, with the first column again.
     """
-    columns = table.columns
-    texts = [_texts(column) for column in columns]
+    texts = [_texts(column) for column in table.columns]
+    lines: list[str] = []
+    for part in _parts(table.columns, texts, most - 2):
+        lines += [""] if lines else []
+        lines += _beside(
+            [table.columns[at] for at in part],
+            [texts[at] for at in part],
+            most,
+            table.lines,
+        )
+    return lines
+
+
+def _parts(
+    columns: Sequence[Column], texts: Sequence[Sequence[str]], room: int
+) -> list[list[int]]:
+    """Return which columns stand beside each other, by number."""
+    whole = list(range(len(columns)))
+    if sum(_widths(columns, texts, room)) + 2 * (len(columns) - 1) <= room:
+        return [whole]
+    least = [
+        _narrowest(column, text, max(column.least, _longest(text)))
+        for column, text in zip(columns, texts, strict=True)
+    ]
+    parts: list[list[int]] = [[0]]
+    for at in whole[1:]:
+        wide = sum(least[each] + 2 for each in parts[-1]) + least[at]
+        if wide > room and len(parts[-1]) > 1:
+            parts.append([0])
+        parts[-1].append(at)
+    return parts
+
+
+def _beside(
+    columns: Sequence[Column],
+    texts: Sequence[Sequence[str]],
+    most: int,
+    ruled: Sequence[int],
+) -> list[str]:
+    """Return columns side by side, with a line above some rows."""
     widths = _widths(columns, texts, most - 2)
     heads = [
         textwrap.wrap(clean(column.head), max(1, each)) or [""]
@@ -117,7 +160,7 @@ def _table(table: Table, most: int) -> list[str]:
     ]
     lines = _rows(columns, widths, heads) if any(c.head for c in columns) else []
     for row in range(len(texts[0])):
-        if row in table.lines:
+        if row in ruled:
             lines.append("  " + "  ".join("-" * each for each in widths))
         cells = [
             _cell(text[row], each, column.wraps)
@@ -230,41 +273,80 @@ def _cell(text: str, columns: int, wraps: bool) -> list[str]:
 def _figure(figure: Figure, columns: int) -> list[str]:
     """Return curves drawn sideways: a line a place, each curve with a mark of its own.
 
-    Doubt is a band of dashes about its curve.
+    Doubt is a band of dashes about its curve. Values stand before the curves where
+    the figure tells them and there is room.
     """
     places = sorted({at for series in figure.series for at in series.at})
     values = [v for s in figure.series for v in s.values if v is not None]
     if not places or not values:
         return _wrapped(figure.caption, columns, "  ", "  ")
-    low, high = min(0.0, *values), max(values)
-    lead = max(len(figure.across), *(len(short(at)) for at in places))
-    room = columns - lead - 4
-    keys = ", ".join(
-        f"{mark} {series.name}"
-        for mark, series in zip(_MARKS, figure.series, strict=False)
-    )
-    ends = decimals(low, 0), decimals(high, 0)
-    scale = ends[0] + ends[1].rjust(room - len(ends[0]))
-    lines = [f"  {figure.across.rjust(lead)}  {scale}  ".rstrip()]
-    span = (high - low) or 1.0
+    ends = min(0.0, *values) if figure.zero else min(values), max(values)
+    marked = tuple(zip(_MARKS, figure.series, strict=False))
+    leads = [_right(figure.across, [short(at) for at in places])]
+    if figure.places is not None:
+        told = [_right(mark, _told(s, places, figure.places)) for mark, s in marked]
+        if columns - _breadth(leads + told) >= LEAST_PLOT:
+            leads += told
+    room = columns - _breadth(leads) - 2
+    low, high = (decimals(end, figure.places or 0) for end in ends)
+    plot = [f"{low}{high.rjust(room - len(low))}"]
+    plot += [_line(marked, at, ends, room) for at in places]
+    lines = [
+        f"  {'  '.join(cells)}  {drawn}".rstrip()
+        for *cells, drawn in zip(*leads, plot, strict=True)
+    ]
+    keys = ", ".join(f"{mark} {series.name}" for mark, series in marked)
+    return [*lines, *_wrapped(f"{keys}. {figure.caption}", columns, "  ", "  ")]
+
+
+def _right(head: str, cells: Sequence[str]) -> list[str]:
+    """Return a column of cells below its head, all as wide as each other."""
+    wide = max(map(len, (head, *cells)))
+    return [each.rjust(wide) for each in (head, *cells)]
+
+
+def _breadth(columns: Sequence[Sequence[str]]) -> int:
+    """Return how many characters some columns take, with the space about them."""
+    return 2 + sum(2 + len(column[0]) for column in columns)
+
+
+def _told(series: Series, places: Sequence[float], digits: int) -> list[str]:
+    """Return a curve's values with their doubt, "-" where there is none."""
+    cells = []
+    for at in places:
+        value = _at(series.at, series.values, at)
+        doubt = _at(series.at, series.doubt, at) if series.doubt else None
+        cell = "-" if value is None else decimals(value, digits)
+        given = value is not None and doubt is not None
+        cells.append(f"{cell} +-{decimals(doubt or 0.0, digits)}" if given else cell)
+    return cells
+
+
+def _line(
+    marked: Sequence[tuple[str, Series]],
+    at: float,
+    ends: tuple[float, float],
+    room: int,
+) -> str:
+    """Return what a plot of ``room`` characters shows at a place."""
+    low, high = ends
+    drawn = [" "] * room
 
     def place(value: float) -> int:
-        share = (min(max(value, low), high) - low) / span
+        share = (min(max(value, low), high) - low) / ((high - low) or 1.0)
         return math.floor(share * (room - 1) + 0.5)
 
-    for at in places:
-        marks = [" "] * room
-        for series, mark in reversed(list(zip(figure.series, _MARKS, strict=False))):
-            value, doubt = _at(series.at, series.values, at), None
-            if series.doubt:
-                doubt = _at(series.at, series.doubt, at)
-            if value is not None and doubt is not None:
-                first, last = place(value - doubt), place(value + doubt)
-                marks[first : last + 1] = "-" * (last + 1 - first)
-            if value is not None:
-                marks[place(value)] = mark
-        lines.append(f"  {short(at).rjust(lead)}  {''.join(marks)}".rstrip())
-    return [*lines, *_wrapped(f"{keys}. {figure.caption}", columns, "  ", "  ")]
+    for _, series in marked:
+        value = _at(series.at, series.values, at)
+        doubt = _at(series.at, series.doubt, at) if series.doubt else None
+        if value is not None and doubt is not None:
+            first, last = place(value - doubt), place(value + doubt)
+            drawn[first : last + 1] = "-" * (last + 1 - first)
+    for mark, series in reversed(marked):
+        value = _at(series.at, series.values, at)
+        if value is not None:
+            drawn[place(value)] = mark
+    return "".join(drawn)
 
 
 def _at(

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from optimiser.explaining.slopes import round_limit
 from optimiser.presenting.data import rule_data, tie_data
 
 if TYPE_CHECKING:
+    from optimiser.domain.rule import Rule
     from optimiser.explaining.why import Reasons, RuleCurve
 
 __all__ = ["rule_curve_data", "why_data"]
@@ -51,7 +53,10 @@ def rule_curve_data(found: RuleCurve) -> Data:
                 "choices_kept": curve.choices_kept,
                 "low_end": curve.low_end,
                 "high_end": curve.high_end,
-                "points": [{"limit": p.limit, "value": p.value} for p in curve.points],
+                "points": [
+                    {"limit": _told(p.limit, found.rule), "value": p.value}
+                    for p in curve.points
+                ],
             }
             for curve in found.curves
         ],
@@ -65,3 +70,8 @@ def rule_curve_data(found: RuleCurve) -> Data:
             for each in found.again
         ],
     }
+
+
+def _told(limit: float, rule: Rule) -> float:
+    """Return a limit without the last digits' noise; the rule's own as it is."""
+    return limit if limit == rule.limit else round_limit(limit)

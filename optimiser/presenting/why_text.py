@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 from optimiser.presenting.facts_text import tie_line
 from optimiser.presenting.layout import item, paragraph, width
 from optimiser.presenting.report import section, top_lines
-from optimiser.presenting.rules_text import origin, sentence, with_unit
+from optimiser.presenting.rules_text import UNPRICED, origin, sentence, with_unit
 from optimiser.presenting.words import cents, clean, listed, money, short, tidy
 
 if TYPE_CHECKING:
-    from optimiser.explaining.curve import Curve, Leg, Point
     from optimiser.explaining.entering import Entering
+    from optimiser.explaining.price_curve import Leg, PriceCurve, PricePoint
     from optimiser.explaining.staying import Staying
     from optimiser.explaining.why import Reasons, RuleCurve
 
@@ -22,12 +22,12 @@ __all__ = ["rule_report", "why_report"]
 STEPS = 2
 ENDS = {
     "no formula beyond": "no formula beyond",
+    "an earlier aim gives way": "from there on an earlier aim gives way",
     "straight on": "nothing more changes",
     "as asked": "looked at no further",
     "no limit beyond": "it goes no further",
 }
 CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
-UNPRICED = "not priced while the chosen ingredients are kept"
 
 
 def why_report(reasons: Reasons, columns: int | None = None) -> str:
@@ -44,7 +44,7 @@ def why_report(reasons: Reasons, columns: int | None = None) -> str:
     steps = [line for each in reasons.curves for line in _rule(each, wide)]
     if reasons.unpriced:
         names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
-        steps += item(f"{UNPRICED.capitalize()}: {names}", wide)
+        steps += item(f"{UNPRICED}: {names}", wide)
     lines += section("What each rule costs as its limit moves", steps)
     stays = [_staying(each, reasons.currency) for each in reasons.staying]
     lines += section("Ingredients that are in", _items(stays, wide))
@@ -63,7 +63,7 @@ def rule_report(found: RuleCurve, columns: int | None = None) -> str:
     unit = _unit(found.rule.unit)
     for curve in _told(found):
         every = [
-            f"{short(p.limit, 5)}{unit}: {_figure(p.value, curve)}"
+            f"{short(tidy(p.limit), 5)}{unit}: {_figure(p.value, curve)}"
             for p in curve.points
         ]
         lines += section(f"{curve.of.capitalize()} at every step", _items(every, wide))
@@ -73,7 +73,7 @@ def rule_report(found: RuleCurve, columns: int | None = None) -> str:
     if found.curves[0].choices_kept:
         lines += item("The chosen ingredients are kept along the curve.", wide)
     anew = [
-        f"{short(each.limit, 5)}{unit}: "
+        f"{short(tidy(each.limit), 5)}{unit}: "
         + ("no formula" if each.aims is None else listed(map(_aim, each.aims)))
         for each in found.again
     ]
@@ -81,7 +81,7 @@ def rule_report(found: RuleCurve, columns: int | None = None) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _told(found: RuleCurve) -> list[Curve]:
+def _told(found: RuleCurve) -> list[PriceCurve]:
     """Return the curves that tell a side of the limit, in order of the aims."""
     ways = (*found.way(-1.0), *found.way(1.0))
     told = [curve for curve in found.curves if any(leg.curve is curve for leg in ways)]
@@ -96,7 +96,7 @@ def _unit(unit: str) -> str:
     return f" {unit}" if unit else ""
 
 
-def _figure(value: float, curve: Curve) -> str:
+def _figure(value: float, curve: PriceCurve) -> str:
     told = money(value) if curve.of == "cost" else short(tidy(value))
     return f"{told} {clean(curve.unit)}"
 
@@ -117,7 +117,7 @@ def _rule(found: RuleCurve, columns: int) -> list[str]:
 def _steps(found: RuleCurve, columns: int, indent: str = "  ") -> list[str]:
     lines = []
     if not found.priced:
-        return paragraph(f"{UNPRICED}", columns, indent, f"{indent}  ")
+        return paragraph(UNPRICED, columns, indent, f"{indent}  ")
     for way, direction in (("down", -1.0), ("up", 1.0)):
         told = _way(found, direction)
         if told:
@@ -136,7 +136,11 @@ def _way(found: RuleCurve, direction: float) -> str:
             told += f"; from there on {clean(legs[1].curve.of)} gives way: {then}"
         return told
     end = first.low_end if direction < 0.0 else first.high_end
-    if first.side(found.rule.limit, direction) or end == "straight on":
+    points = first.side(found.rule.limit, direction)
+    if points and end == "no formula beyond":
+        edge = f"{short(tidy(points[-1].limit))}{_unit(found.rule.unit)}"
+        return f"nothing changes as far as {edge}; {ENDS[end]}"
+    if points or end == "straight on":
         return "nothing changes"
     return "" if end == "no limit beyond" else ENDS[end]
 
@@ -157,7 +161,7 @@ def _leg(leg: Leg, found: RuleCurve, end: str) -> str:
     return "; ".join(told)
 
 
-def _point(point: Point, here: float, curve: Curve, unit: str) -> str:
+def _point(point: PricePoint, here: float, curve: PriceCurve, unit: str) -> str:
     change = point.value - here
     if curve.of == "cost":  # as the figures shown differ, if they do
         shown = (cents(point.value) - cents(here)) / 100
@@ -166,7 +170,7 @@ def _point(point: Point, here: float, curve: Curve, unit: str) -> str:
         size = short(abs(change))
     by = "no change" if abs(change) < 1e-7 else f"{'+-'[change < 0]}{size}"
     value = _aim((curve.of, point.value, curve.unit))
-    return f"{short(point.limit)}{unit}: {value} ({by})"
+    return f"{short(tidy(point.limit))}{unit}: {value} ({by})"
 
 
 def _staying(each: Staying, currency: str) -> str:

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterable
 
 __all__ = [
+    "BARE",
     "allergen_words",
     "cents",
     "clean",
@@ -20,6 +21,7 @@ __all__ = [
     "plural",
     "short",
     "tidy",
+    "unit_words",
 ]
 
 # How well a figure is known, where its key would not say so to a reader.
@@ -43,6 +45,11 @@ _FLAGS = {
     "peanut": "a legume, listed by itself",
     "other_listed": "listed by itself",
 }
+
+# Units that a number goes without.
+BARE = frozenset({"", "1"})
+# Below these a figure, and an amount of money, is what rounding left: nothing.
+_DUST, _MONEY_DUST = 1e-9, 1e-6
 
 # Control, format (reading order, zero width), surrogate and unassigned characters.
 _UNPRINTABLE = {"Cc", "Cf", "Cs", "Co", "Cn"}
@@ -74,11 +81,15 @@ def decimals(number: float, places: int) -> str:
 def short(number: float, figures: int = 4) -> str:
     """Return a number in at most four figures, without trailing zeros or exponent.
 
-    >>> short(36.498), short(40.0), short(1234567.0), short(0.00012)
-    ('36.5', '40', '1234567', '0.00012')
+    What is left by rounding is nothing.
+
+    >>> short(36.498), short(40.0), short(1234567.0), short(0.00012), short(3e-12)
+    ('36.5', '40', '1234567', '0.00012', '0')
     """
-    if number == 0 or not math.isfinite(number):
-        return "0" if number == 0 else "no limit"
+    if not math.isfinite(number):
+        return "no limit"
+    if abs(number) < _DUST:
+        return "0"
     places = max(0, figures - 1 - math.floor(math.log10(abs(number))))
     text = f"{number:z.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
@@ -117,12 +128,25 @@ def tidy(value: float) -> float:
 def money(amount: float) -> str:
     """Return money to the cent, or to two figures where a cent would hide it.
 
-    >>> money(9.8711), money(0.00213), money(0.0)
-    ('9.87', '0.0021', '0.00')
+    What is left by rounding is nothing.
+
+    >>> money(9.8711), money(0.00213), money(0.0), money(-4.5e-13)
+    ('9.87', '0.0021', '0.00', '0.00')
     """
-    if amount == 0 or abs(amount) >= 0.005:
+    if abs(amount) < _MONEY_DUST:
+        return "0.00"
+    if abs(amount) >= 0.005:
         return decimals(cents(amount) / 100, 2)
     return decimals(amount, 1 - math.floor(math.log10(abs(amount)))).rstrip("0")
+
+
+def unit_words(unit: str, before: str = " ") -> str:
+    """Return a unit as it follows a number or a name; nothing where it has none.
+
+    >>> unit_words("%"), unit_words("points", ", "), unit_words("1"), unit_words("")
+    (' %', ', points', '', '')
+    """
+    return "" if unit in BARE else f"{before}{clean(unit)}"
 
 
 def plural(count: int, noun: str, nouns: str | None = None) -> str:

@@ -242,13 +242,13 @@ def choices_of(asking: Asking) -> tuple[Choice, ...]:
 def closeness_of(asking: Asking) -> tuple[Bound, ...]:
     """Return how far from the base the formula may be, [points].
 
-    Each bound is on "ingredient" or on "category".
+    Each bound is on "ingredient", "kind" or "category".
     """
     table = asking.file.closeness
     if table is None:
         return ()
     found: list[Bound] = []
-    for name in ("by_ingredient", "by_category"):
+    for name in ("by_ingredient", "by_kind", "by_category"):
         side: SideTable | None = getattr(table, name)
         if side is None:
             continue

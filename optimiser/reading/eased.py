@@ -14,6 +14,7 @@ SHARES = (
     "band",
     "limit",
     "pin",
+    "minor",
     "practice",
     "supplier",
     "constituent",

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from itertools import pairwise
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import EVIDENCE, Figure, Origin
@@ -59,6 +60,7 @@ class FigureRow(Struct, frozen=True):
     evidence: str
     sources: tuple[str, ...]
     origin: Origin
+    calibrated: bool = False
 
 
 def read_properties(
@@ -77,7 +79,11 @@ def read_properties(
         found.setdefault(subject, []).append(reading)
     if name != CALIBRATION:
         _check_curves(table.rows)
-    return found
+        return found
+    return {
+        subject: [replace(each, calibrated=True) for each in rows]
+        for subject, rows in found.items()
+    }
 
 
 def _property(
@@ -187,7 +193,7 @@ def _spread(row: TableRow, least: float | None, most: float | None) -> Spread:
 def _in_unit(row: TableRow, kind: Property, spread: Spread) -> Spread:
     """Return a spread in the unit of its property, or as it is after a problem."""
     written, unit = _plain(row), kind.unit
-    if written == unit:
+    if written in {unit, kind.once}:
         return _plausible(row, kind, spread) if kind.likely else spread
     fix = (
         f"give the figure in {unit}"
@@ -298,7 +304,10 @@ def _figure(rows: Sequence[FigureRow], value: float) -> Figure:
     evidence = max((one.evidence for one in rows), key=_RANK.__getitem__)
     sources = tuple(dict.fromkeys(key for one in rows for key in one.sources))
     first = rows[0]
-    return Figure(value, low, high, first.unit, evidence, sources, first.origin)
+    calibrated = any(one.calibrated for one in rows)
+    return Figure(
+        value, low, high, first.unit, evidence, sources, first.origin, calibrated
+    )
 
 
 def _check_curves(rows: Iterable[TableRow]) -> None:

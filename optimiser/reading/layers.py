@@ -57,7 +57,7 @@ TABLES = (
 )
 # Tables of NAMED and the guard whose keys are fixed, and the keys of their entries.
 KEYS = {
-    "closeness": ("by_ingredient", "by_category"),
+    "closeness": ("by_ingredient", "by_kind", "by_category"),
     "guard": ("lauric", "wax", "second_opinion", "margin"),
 }
 LIMITS = ("min", "max", "at_least", "at_most")

@@ -10,7 +10,9 @@ from msgspec.structs import asdict, replace
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
     CATEGORIES,
+    DISSOLVES,
     EVIDENCE,
+    KINDS,
     PARTS,
     AllergenStatus,
     Ingredient,
@@ -49,9 +51,10 @@ CAUTIONS = (
     "broken-skin",
 )
 INGREDIENTS = Columns(
-    "key,name,inci,inci_evidence,category,family,aliases,vegan,palm,stage,cautions,"
-    "source,note",
-    "inci inci_evidence family aliases vegan palm stage cautions source note",
+    "key,name,inci,inci_evidence,category,kind,dissolves,family,aliases,vegan,palm,"
+    "stage,cautions,source,note",
+    "inci inci_evidence kind dissolves family aliases vegan palm stage cautions source"
+    " note",
 )
 # A workshop's row about a shared ingredient says only what differs.
 OWN_INGREDIENTS = Columns(
@@ -124,6 +127,9 @@ def _ingredient(
     category = row.choice("category", CATEGORIES, blank=below is not None)
     if category is None and below is not None and not row.text("category"):
         category = below.category
+    kinds = KINDS.get(category or "")
+    kind = row.choice("kind", kinds, blank=True) if kinds else None
+    dissolves = row.choice("dissolves", DISSOLVES, blank=True)
     family = row.choice("family", FAMILIES, blank=True)
     vegan = row.choice("vegan", YES_NO_ASK, blank=True)
     palm = row.choice("palm", YES_NO_ASK, blank=True)
@@ -151,6 +157,8 @@ def _ingredient(
         stage=stage,
         cautions=_cautions(row),
         inci_evidence=known or None,
+        kind=kind,
+        dissolves=dissolves,
     )
     return row, found if below is None else _laid_over(found, below)
 
@@ -169,9 +177,9 @@ def _laid_over(own: Ingredient, shared: Ingredient) -> Ingredient:
         name: value for name, value in asdict(own).items() if value not in {None, ()}
     }
     if own.inci is not None and own.inci != shared.inci:
-        said["inci_evidence"] = (
-            own.inci_evidence
-        )  # that of the other name tells nothing
+        said["inci_evidence"] = own.inci_evidence
+    if own.category != shared.category:
+        said["kind"] = own.kind  # kinds are those of a category
     names = dict.fromkeys((*own.aliases, shared.name, *shared.aliases))
     said["aliases"] = tuple(x for x in names if fold(x) != fold(own.name))
     return replace(shared, **said)

@@ -137,6 +137,7 @@ class ClosenessTable(Shape):
     """``[closeness]``: at most so many points from the base."""
 
     by_ingredient: SideTable | None = None
+    by_kind: SideTable | None = None
     by_category: SideTable | None = None
 
 

@@ -21,6 +21,7 @@ from optimiser.rules import (
     guards,
     law,
     limits,
+    minors,
     ratios,
     stock,
     total,
@@ -85,6 +86,8 @@ def _over(
     """Return the programme over some ingredients, whatever is known of them."""
     space = Space(scenario, catalogue, chosen)
     rules = tuple(numbered(rule for kind in KINDS for rule in kind(space)))
+    # Last, for what another rule speaks of is no longer held to the base.
+    rules = tuple(numbered((*rules, *minors.rules(space, rules))))
     rules = _eased(rules, scenario, whole=whole)
     wanted = goals.goals(space)
     return Programme(

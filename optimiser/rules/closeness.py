@@ -12,7 +12,7 @@ __all__ = ["rules"]
 
 
 def rules(space: Space) -> Iterator[Rule]:
-    """Yield a cap on the change by ingredient, by category, or both."""
+    """Yield a cap on the change by ingredient, kind or category."""
     for bound in space.scenario.closeness:
         if bound.high is None:
             continue

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from optimiser.domain.rule import Column, Goal, Link, Row
-from optimiser.domain.scenario import Aim
+from optimiser.domain.scenario import CHANGES, Aim
 from optimiser.rules.space import Space
 from optimiser.rules.stock import on_the_shelf
 
@@ -21,11 +21,9 @@ def _goal(space: Space, aim: Aim) -> Goal:
     if aim.name == "cost":
         unit = f"{space.catalogue.currency}/kg"
         return Goal("cost", unit, _cost(space), slack=aim.slack)
-    if aim.name == "change":
-        return Goal("change", "points", space.distance("ingredient"), slack=aim.slack)
-    if aim.name == "category change":
-        row = space.distance("category")
-        return Goal("category change", "points", row, slack=aim.slack)
+    if aim.name in CHANGES:
+        row = space.distance(CHANGES[aim.name])
+        return Goal(aim.name, "points", row, slack=aim.slack)
     if aim.name == "count":
         flags = [space.used(i) for i in range(len(space.ingredients))]
         return Goal("count", "ingredients", space.sum_of(flags), slack=aim.slack)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
-from optimiser.domain.material import Origin, UsageLimit
+from optimiser.domain.material import MINOR, Origin, UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
 from optimiser.domain.wording import Measured
@@ -67,11 +67,16 @@ def _least_if_used(
 ) -> Iterator[Rule]:
     """Yield "at least so much, or none": amount >= least * used, used 0 or 1.
 
-    An ingredient with a least dose of its own does not take the default.
+    An ingredient with a least dose of its own does not take the default, nor does
+    one of a minor category of which the base holds less: that is written already.
     """
     own = set(space.scenario.least_if_used)
     for column, key in enumerate(space.ingredients):
         if key != what and (what != "default" or key in own):
+            continue
+        small = space.ingredient(column).category in MINOR
+        written = space.scenario.base.get(key, 0.0)
+        if what == "default" and small and 0.0 < written < least[0]:
             continue
         name = _name(space, key)
         yield Rule(

@@ -83,7 +83,7 @@ class Space:
         return self._used[column]
 
     def distance(self, by: str) -> Row:
-        """Return the change from the base, in points, by ingredient or category.
+        """Return the change from the base, in points, by ingredient, kind or category.
 
         Both formulas sum to 100, so half the sum of absolute moves is the sum of
         the moves upward; only what the base holds needs a helping column.
@@ -106,7 +106,6 @@ class Space:
 
     def _groups(self, by: str) -> dict[str, list[int]]:
         groups: dict[str, list[int]] = {}
-        for i, key in enumerate(self.ingredients):
-            name = key if by == "ingredient" else self.ingredient(i).category
-            groups.setdefault(name, []).append(i)
+        for i in range(len(self.ingredients)):
+            groups.setdefault(self.ingredient(i).group(by), []).append(i)
         return groups

@@ -42,7 +42,7 @@ def in_whole_steps(
 ) -> Programme:
     """Return the programme whose ingredients come in whole steps.
 
-    What a pin fixes is as the maker wrote it, and has no step.
+    What a pin or the base fixes is as the maker wrote it, and has no step.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def in_whole_steps(
     steps = scenario.steps
     if steps is None:
         return programme
-    pinned = {pin.what: pin.high or 0.0 for pin in scenario.pins}
+    pinned = programme.fixed()
     columns, links = list(programme.columns), list(programme.links)
     fine, taking = finest(steps, pinned.values()), []
     for column, key in enumerate(programme.ingredients):

@@ -12,7 +12,7 @@ from optimiser.domain.arrays import Floats
 
 __all__ = ["Fit", "Shift", "fit_between", "least_squares"]
 
-ROUNDS = 200
+ROUNDS = 100
 CONVERGED = 1e-10
 
 
@@ -37,7 +37,6 @@ class Shift(Struct, frozen=True):
     values: Floats
     doubt: Floats
     support: Floats
-    rounds: int
 
 
 def least_squares(design: Floats, observed: Floats) -> Fit:
@@ -104,8 +103,7 @@ def fit_between(
     scaled, keep = design * prior, np.eye(columns)
     x = np.zeros(columns)
     value = _value(scaled, low, high, noise, x)
-    rounds = 0
-    for rounds in range(1, ROUNDS + 1):  # noqa: B007 - told in the result
+    for _ in range(ROUNDS):
         miss = _miss(scaled @ x, low, high)
         active = scaled[miss != 0.0] / noise[miss != 0.0, None]
         slope = active.T @ (miss / noise)[miss != 0.0] + x
@@ -121,7 +119,6 @@ def fit_between(
         values=x * prior,
         doubt=np.sqrt(left) * prior,
         support=np.clip(1.0 - left, 0.0, 1.0),
-        rounds=rounds,
     )
 
 

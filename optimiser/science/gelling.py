@@ -65,8 +65,7 @@ def reached(solids_at: SolidsAt, level: float) -> float | None:
     at = int(np.flatnonzero(solids >= level)[-1])
     if at == fine.size - 1:
         return float(fine[-1])
-    drop = solids[at] - solids[at + 1]
-    share = (solids[at] - level) / drop if drop > 0.0 else 0.0
+    share = (solids[at] - level) / (solids[at] - solids[at + 1])
     return float(fine[at] + share * (fine[at + 1] - fine[at]))
 
 

@@ -37,6 +37,7 @@ def _blend(below: Figure, above: Figure, share: float) -> Figure:
         evidence=weakest([below.evidence, above.evidence]) or below.evidence,
         sources=tuple(dict.fromkeys((*below.sources, *above.sources))),
         origin=below.origin,
+        calibrated=below.calibrated or above.calibrated,
     )
 
 
@@ -53,9 +54,7 @@ def interpolate(points: Points, at: float) -> Figure | None:
     if not known:
         return None
     last_at, last = known[-1]
-    if at == last_at or (at > last_at and last.high == 0.0):
-        return last
-    return known[0][1] if at == known[0][0] else None
+    return last if at == last_at or (at > last_at and last.high == 0.0) else None
 
 
 def _picked(kind: Property, points: Points, at: float | None) -> Figure | None:

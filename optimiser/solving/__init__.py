@@ -1,6 +1,7 @@
 """Rules to amounts: the only place that imports pulp or highspy."""
 
 from optimiser.solving.optimise import (
+    TRACE,
     Infeasible,
     Optimum,
     attempted,
@@ -9,13 +10,15 @@ from optimiser.solving.optimise import (
     optimise,
 )
 from optimiser.solving.repricing import Repriced, reprice
-from optimiser.solving.session import Session
+from optimiser.solving.session import Session, SolverError
 
 __all__ = [
+    "TRACE",
     "Infeasible",
     "Optimum",
     "Repriced",
     "Session",
+    "SolverError",
     "attempted",
     "is_better",
     "less",

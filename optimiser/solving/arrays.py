@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
-from optimiser.domain.rule import Goal, Link, Programme, Row, Rule
+from optimiser.domain.arrays import Floats, Indices, Mask
+from optimiser.domain.rule import Goal, Programme, Row, Rule
 
-__all__ = ["Arrays", "side_bounds"]
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
+__all__ = ["Arrays", "dense", "goal_rows", "side_bounds"]
 
 
 def side_bounds(rule: Rule, bound: float) -> tuple[float, float]:
@@ -43,7 +41,7 @@ class Arrays(Struct, frozen=True, eq=False):
     row_upper: Floats
     lower: Floats
     upper: Floats
-    whole: NDArray[np.bool_]
+    whole: Mask
 
     @classmethod
     def of(cls, programme: Programme) -> Arrays:
@@ -73,23 +71,40 @@ class Arrays(Struct, frozen=True, eq=False):
             whole=np.array([column.whole for column in programme.columns], dtype=bool),
         )
 
+    def matrix(self) -> Floats:
+        """Return the rows as a dense matrix, shape (rows, columns)."""
+        full = np.zeros((self.row_lower.size, self.lower.size))
+        full[self._rows(), self.columns] = self.values
+        return full
+
     def activity(self, amounts: Floats) -> Floats:
-        """Return every row's sum at ``amounts``."""
-        rows = np.repeat(np.arange(self.row_lower.size), np.diff(self.starts))
+        """Return every row's sum at ``amounts``, of one formula or a row a formula."""
+        if amounts.ndim > 1:
+            return amounts @ self.matrix().T
         sums = np.zeros(self.row_lower.size)
-        np.add.at(sums, rows, self.values * amounts[self.columns])
+        np.add.at(sums, self._rows(), self.values * amounts[self.columns])
         return sums
 
     def transposed(self, prices: Floats) -> Floats:
-        """Return what each column earns at one price a row."""
-        spread = np.repeat(prices, np.diff(self.starts))
+        """Return what each column earns at one price a row, for one list or many."""
+        if prices.ndim > 1:
+            return prices @ self.matrix()
         sums = np.zeros(self.lower.size)
-        np.add.at(sums, self.columns, self.values * spread)
+        np.add.at(sums, self.columns, self.values * prices[self._rows()])
         return sums
 
+    def _rows(self) -> Indices:
+        """Return the row of each entry."""
+        return np.repeat(np.arange(self.row_lower.size), np.diff(self.starts))
 
-def dense(goal: Goal | Link, size: int) -> Floats:
-    """Return a goal's or a link's row as one number a column."""
+
+def dense(goal: Goal, size: int) -> Floats:
+    """Return a goal's row as one number a column."""
     full = np.zeros(size)
     full[goal.row.columns] = goal.row.coefficients
     return full
+
+
+def goal_rows(goals: Sequence[Goal], size: int) -> Floats:
+    """Return the rows of goals, shape (goals, columns)."""
+    return np.array([dense(goal, size) for goal in goals]).reshape(-1, size)

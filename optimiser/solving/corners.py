@@ -10,14 +10,11 @@ from __future__ import annotations
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
-from optimiser.solving.arrays import Floats
+from optimiser.domain.arrays import Floats, Indices, Mask
 
 __all__ = ["Corners"]
 
-Mask = NDArray[np.bool_]
-Indices = NDArray[np.int64]
 TOLERANCE = 1e-9
 ON_A_BOUND = 1e-9
 

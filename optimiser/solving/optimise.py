@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from optimiser.domain.arrays import Floats, Indices, Mask
 from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
-from optimiser.solving.arrays import Arrays, Floats, dense
+from optimiser.rules import at_their_least
+from optimiser.solving.arrays import Arrays, dense, goal_rows
 from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
 from optimiser.solving.pulp_model import solve_with_cbc, to_pulp
-from optimiser.solving.running import SolverError
-from optimiser.solving.session import Corner, Session
+from optimiser.solving.session import Corner, Session, SolverError
 
-__all__ = ["Infeasible", "Optimum", "attempted", "is_better", "less", "optimise"]
+__all__ = [
+    "TRACE",
+    "Infeasible",
+    "Optimum",
+    "attempted",
+    "cleaned",
+    "is_better",
+    "less",
+    "optimise",
+]
 
 # Room left to an earlier aim so that rounding cannot make the next one impossible.
 HOLD = 1e-10
@@ -26,10 +36,26 @@ SEARCHED = (1e-8, 1e-7, 1e-6)
 KEPT = 1e-5
 # Percent that is no use of an ingredient but room that an earlier aim was left.
 UNUSED = 1e-5
+# Percent up to which an answer does not name an ingredient, and what is only rounding.
+TRACE, ROUNDING = 1e-6, 1e-9
 SETTLED = 1e-5  # of an aim: less gain than that ends a start
 
 
-_Kept = tuple[Corner, list[float], list[float], float]
+class _Found(Struct, frozen=True, eq=False):
+    """The last corner, each aim's least and its top, and how far each was proved."""
+
+    corner: Corner
+    best: tuple[float, ...]
+    tops: tuple[float, ...]
+    gap: float
+
+
+class _Searched(Struct, frozen=True, eq=False):
+    """Each aim's formula and its value as a search found them, and the widest gap."""
+
+    amounts: tuple[Floats, ...]
+    best: tuple[float, ...]
+    gap: float
 
 
 class Infeasible(Struct, frozen=True, eq=False):
@@ -82,54 +108,72 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
     session = Session(programme, arrays)
     if not session.solved():
         return Infeasible(session)
-    kept: _Kept | None
+    found: _Found | None
     if programme.whole:
-        kept = _keep_choices(session, arrays, *_searched(session))
+        found = _with_choices_kept(session, _searched(session))
     else:
-        kept = _in_order(session, arrays)
-    if kept is None:
+        found = _in_order(session, lambda stage, tops: _aimed(session, stage, tops))
+    if found is None:
         raise ProofError("an earlier aim could not be held for a later one")
-    corner, best, tops, gap = kept
-    if gap > (KEPT if programme.whole else GAP_TOLERANCE):
-        raise ProofError(f"the answer could not be proved best: gap {gap:g}")
-    amounts = _cleaned(corner.amounts, arrays)
+    if not found.gap <= (KEPT if programme.whole else GAP_TOLERANCE):
+        raise ProofError(f"the answer could not be proved best: gap {found.gap:g}")
+    amounts, gap = _without_traces(session, found)
+    amounts = at_their_least(programme, amounts)
     worst = worst_violation(programme, arrays, amounts)
     if solver == "cbc":
-        _agree_with_cbc(programme, arrays, best)
-    return Optimum(amounts, tuple(best), tuple(tops), gap, worst, session)
+        _agree_with_cbc(programme, arrays, found.best)
+    return Optimum(amounts, found.best, found.tops, gap, worst, session)
 
 
-def _in_order(session: Session, arrays: Arrays, *, anew: bool = False) -> _Kept | None:
-    """Return the last corner, each aim's least, its top and the gap; None if lost.
+def _aimed(session: Session, stage: int, tops: list[float]) -> bool:
+    """Solve for an aim, those before it held; the first has been solved for already."""
+    if stage:
+        session.aim_at(stage, tops)
+    return stage == 0 or session.run()
 
-    The first aim has been solved for already, unless ``anew``.
+
+def _in_order(
+    session: Session,
+    solved: Callable[[int, list[float]], bool],
+    room: float = HOLD,
+) -> _Found | None:
+    """Return what solving for each aim in turn comes to; None where one is lost.
+
+    Parameters
+    ----------
+    solved : callable
+        Solves for an aim by its number, those before it held at their tops, and tells
+        whether there was a formula.
+    room : float
+        What an aim may be above its least and its slack for those after it, of itself.
     """
     best: list[float] = []
     tops: list[float] = []
-    gap = 0.0
+    gaps: list[float] = []
     for stage, goal in enumerate(session.programme.goals):
-        if stage or anew:
-            session.aim_at(stage, tops)
-            if not session.run():
-                return None
+        if not solved(stage, tops):
+            return None
         corner = session.corner()
-        gap = max(gap, _certified(session, arrays, stage, tops, corner))
-        best.append(corner.objective)
-        tops.append(corner.objective + goal.slack + HOLD * max(1.0, abs(best[-1])))
-    return corner, best, tops, gap
+        least = corner.objective
+        gaps.append(_certified(session, tops, corner.amounts, corner.row_prices))
+        best.append(least)
+        tops.append(least + goal.slack + room * max(1.0, abs(least)))
+    return _Found(corner, tuple(best), tuple(tops), float(np.max(gaps)))
 
 
-def _searched(session: Session) -> tuple[Corner, list[float], float]:
-    """Return what the search found, each aim's least, and how far it was proved."""
+def _searched(session: Session) -> _Searched:
+    """Return what a search finds for each aim, those before it held."""
     best: list[float] = []
-    gap = 0.0
+    amounts: list[Floats] = []
+    gaps: list[float] = []
     for stage in range(len(session.programme.goals)):
         if stage and not any(_found_with(session, best, room) for room in SEARCHED):
             raise ProofError("an earlier aim could not be held for a later one")
         value, bound = session.objective(), session.search_bound()
-        gap = max(gap, abs(value - bound) / max(1.0, abs(value)))
+        gaps.append(abs(value - bound) / max(1.0, abs(value)))
         best.append(value)
-    return session.corner(), best, gap
+        amounts.append(session.corner().amounts)
+    return _Searched(tuple(amounts), tuple(best), float(np.max(gaps)))
 
 
 def _found_with(session: Session, best: list[float], room: float) -> bool:
@@ -143,69 +187,132 @@ def _found_with(session: Session, best: list[float], room: float) -> bool:
 
 
 def _certified(
-    session: Session, arrays: Arrays, stage: int, tops: list[float], corner: Corner
+    session: Session, tops: list[float], amounts: Floats, row_prices: Floats
 ) -> float:
-    """Return the duality gap of a corner for one goal, earlier goals held."""
-    goals = session.programme.goals
+    """Return the duality gap of amounts for the aim after those held at ``tops``."""
+    goals, arrays, stage = session.programme.goals, session.arrays, len(tops)
+    if session.programme.whole:
+        lower = np.where(arrays.whole, amounts, arrays.lower)
+        upper = np.where(arrays.whole, amounts, arrays.upper)
+        arrays = replace(arrays, lower=lower, upper=upper)
+    prices, held_prices = np.split(row_prices[: session.rows + stage], [session.rows])
+    held = (goal_rows(goals[:stage], session.size), np.array(tops), held_prices)
     costs = dense(goals[stage], session.size)
-    if session.arrays.whole.any():
-        arrays = _with_choices(arrays, corner.amounts)
-    prices = corner.row_prices[: session.rows]
-    held = None
-    if stage:
-        rows = np.array([dense(goal, session.size) for goal in goals[:stage]])
-        held_prices = corner.row_prices[session.rows : session.rows + stage]
-        held = (rows, np.array(tops[:stage]), held_prices)
-    return duality_gap(arrays, costs, corner.amounts, prices, held)
+    return float(duality_gap(arrays, costs, amounts, prices, held))
 
 
-def _with_choices(arrays: Arrays, amounts: Floats) -> Arrays:
-    lower = np.where(arrays.whole, amounts, arrays.lower)
-    upper = np.where(arrays.whole, amounts, arrays.upper)
-    return replace(arrays, lower=lower, upper=upper)
+def _with_choices_kept(session: Session, searched: _Searched) -> _Found:
+    """Keep the choices that a search found, and solve for each aim once more.
 
-
-def _keep_choices(
-    session: Session,
-    arrays: Arrays,
-    corner: Corner,
-    searched: list[float],
-    gap: float,
-) -> _Kept:
-    """Round the choices, keep them, and solve for each aim once more without them.
-
-    A choice that the solver left on for an ingredient it does not use is turned off,
-    unless it is what a rule counts.
+    Those of the last aim are kept for all, but where an aim that leaves room to the
+    next ones is at its least with other choices only: then its own are. A choice left
+    on for an ingredient that is not used is turned off, unless a rule counts it.
     """
-    found = np.where(session.arrays.whole, np.round(corner.amounts), corner.amounts)
-    tidy = found.copy()
-    for number, column in enumerate(session.programme.columns):
-        if column.kind == "used":
-            owner = session.programme.ingredients.index(column.key)
-            if tidy[owner] <= UNUSED:
-                tidy[number] = 0.0
-    for amounts in (tidy, found):
-        session.fix_whole(amounts)
-        kept = _in_order(session, arrays, anew=True)
-        if kept is None:
-            continue
-        off = [
-            (now - was) / max(1.0, abs(was))
-            for now, was in zip(kept[1], searched, strict=True)
-        ]
-        if max(off) <= KEPT:
-            # A later aim gains where a trace that served an earlier one is let go.
-            return (*kept[:3], max(gap, kept[3], abs(off[0]), *off))
+    rounded = [
+        np.where(session.arrays.whole, np.round(amounts), amounts)
+        for amounts in searched.amounts
+    ]
+    tidied = [_tidied(session.programme, amounts) for amounts in rounded]
+    for room in (HOLD, *SEARCHED):
+        for choices in (tidied, rounded):
+
+            def solved(
+                stage: int, tops: list[float], own: list[Floats] = choices
+            ) -> bool:
+                return _as_searched(session, stage, tops, own, searched.best[stage])
+
+            kept = _in_order(session, solved, room)
+            if kept is not None:
+                off = map(_part_above, kept.best, searched.best)
+                below = _part_above(searched.best[0], kept.best[0])
+                # A later aim gains where a trace that served an earlier one is let go.
+                gap = np.max([searched.gap, kept.gap, below, *off])
+                return replace(kept, gap=float(gap))
     raise ProofError("the choices the search found do not hold exactly")
 
 
-def _cleaned(amounts: Floats, arrays: Arrays) -> Floats:
-    """Return amounts inside their bounds, with traces of rounding set to zero."""
+def _tidied(programme: Programme, amounts: Floats) -> Floats:
+    """Return amounts with no choice left on for an ingredient that is not used."""
+    tidy = amounts.copy()
+    for number, column in enumerate(programme.columns):
+        if column.kind == "used":
+            owner = programme.ingredients.index(column.key)
+            if tidy[owner] <= UNUSED:
+                tidy[number] = 0.0
+    return tidy
+
+
+def _as_searched(
+    session: Session,
+    stage: int,
+    tops: list[float],
+    choices: list[Floats],
+    least: float,
+) -> bool:
+    """Solve for an aim with choices kept; whether it comes to what a search found."""
+    slack = session.programme.goals[stage].slack
+    for kept, near in (
+        (choices[-1], SEARCHED[0] if slack > 0.0 else KEPT),
+        (choices[stage], KEPT),
+    ):
+        session.keep_choices(stage, kept)
+        session.aim_at(stage, tops)
+        if session.run() and _part_above(session.objective(), least) <= near:
+            return True
+    return False
+
+
+def _part_above(value: float, least: float) -> float:
+    """Return by what part of itself, or of one unit, an aim is above a value."""
+    return (value - least) / max(1.0, abs(least))
+
+
+def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
+    """Return the amounts with traces of ingredients let go, and their gap.
+
+    An earlier aim's room is enough for a trace; the answer does not name it, but a
+    figure over nothing else would be one of the trace. What a rule needs stays.
+    """
+    corner, programme, arrays = found.corner, session.programme, session.arrays
+    amounts, gap = cleaned(corner.amounts, arrays), found.gap
+    able = (arrays.lower <= 0.0) & (arrays.upper >= 0.0) & ~arrays.whole
+    able[len(programme.ingredients) :] = False
+    out: list[int] = []
+    tops = list(found.tops[:-1])
+    other = amounts
+    try:
+        while (traces := _traces(other, able)).size:
+            for column in traces:
+                session.bound(int(column), 0.0, 0.0)
+            out += traces.tolist()
+            if not session.run():
+                break
+            other = cleaned(session.corner().amounts, arrays)
+            able[traces] = False
+        else:
+            again = _certified(session, tops, other, corner.row_prices)
+            if again <= (KEPT if programme.whole else GAP_TOLERANCE):
+                amounts, gap = other, max(gap, again)
+    finally:
+        for column in out:
+            session.unbound(column)
+    return amounts, gap
+
+
+def _traces(amounts: Floats, able: Mask) -> Indices:
+    """Return which columns hold a trace that can be let go."""
+    return np.flatnonzero(able & (amounts != 0.0) & (np.abs(amounts) <= TRACE))
+
+
+def cleaned(amounts: Floats, arrays: Arrays) -> Floats:
+    """Return amounts inside their bounds, with what is only rounding set to zero."""
     inside = np.clip(amounts, arrays.lower, arrays.upper)
-    return np.where(np.abs(inside) < 1e-9, 0.0, inside)
+    return np.where(np.abs(inside) < ROUNDING, 0.0, inside)
 
 
-def _agree_with_cbc(programme: Programme, arrays: Arrays, best: list[float]) -> None:
+def _agree_with_cbc(
+    programme: Programme, arrays: Arrays, best: tuple[float, ...]
+) -> None:
     holds: list[tuple[Row, float]] = []
     for goal, value in zip(programme.goals, best, strict=True):
         amounts = solve_with_cbc(to_pulp(arrays, goal, holds))

@@ -1,12 +1,16 @@
-"""Every optimum is proved before it is shown: rules recomputed, a bound found."""
+"""Every optimum is proved before it is shown: rules recomputed, a bound found.
+
+Comparisons say what is good enough, so that what is no number (NaN) never is.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Programme
 from optimiser.errors import ProofError
-from optimiser.solving.arrays import Arrays, Floats
+from optimiser.solving.arrays import Arrays
 
 __all__ = ["GAP_TOLERANCE", "duality_gap", "worst_violation"]
 
@@ -30,7 +34,7 @@ def worst_violation(programme: Programme, arrays: Arrays, amounts: Floats) -> fl
         if slack is None or slack >= 0.0:
             continue
         worst = max(worst, -slack)
-        if -slack > RULE_TOLERANCE * max(1.0, abs(rule.limit)):
+        if not -slack <= RULE_TOLERANCE * max(1.0, abs(rule.limit)):
             raise ProofError(
                 f"the answer breaks '{rule.sentence}' by {-slack:g} {rule.unit}"
             )
@@ -39,7 +43,7 @@ def worst_violation(programme: Programme, arrays: Arrays, amounts: Floats) -> fl
     broken = np.maximum(arrays.row_lower - activity, activity - arrays.row_upper)
     outside = np.maximum(arrays.lower - amounts, amounts - arrays.upper)
     for excess in (broken[len(programme.rules) :], outside):
-        if excess.size and excess.max() > RULE_TOLERANCE * size:
+        if excess.size and not excess.max() <= RULE_TOLERANCE * size:
             raise ProofError("the answer breaks a definition of the model")
     return worst
 
@@ -50,8 +54,11 @@ def duality_gap(
     amounts: Floats,
     prices: Floats,
     held: tuple[Floats, Floats, Floats] | None = None,
-) -> float:
+) -> Floats:
     """Return the relative gap between an answer and a bound that no answer beats.
+
+    For one answer, or for many of the same rules at once: then costs, amounts and
+    prices have a row an answer, and so has what is returned.
 
     Parameters
     ----------
@@ -65,7 +72,7 @@ def duality_gap(
 
     Returns
     -------
-    float
+    float array
         ``(cost - bound) / max(1, |cost|)``, infinite where the prices prove nothing.
 
     Notes
@@ -78,20 +85,20 @@ def duality_gap(
     bound = _worth(prices, arrays.row_lower, arrays.row_upper)
     if held is not None:
         rows, tops, held_prices = held
-        reduced = reduced - rows.T @ held_prices
-        bound += _worth(held_prices, np.full(tops.size, -np.inf), tops)
-    bound += _worth(reduced, arrays.lower, arrays.upper)
-    cost = float(costs @ amounts)
-    return abs(cost - bound) / max(1.0, abs(cost))
+        reduced = reduced - held_prices @ rows
+        bound = bound + _worth(held_prices, np.full(tops.size, -np.inf), tops)
+    bound = bound + _worth(reduced, arrays.lower, arrays.upper)
+    cost = (costs * amounts).sum(axis=-1)
+    gap: Floats = np.abs(cost - bound) / np.maximum(1.0, np.abs(cost))
+    return gap
 
 
-def _worth(prices: Floats, lower: Floats, upper: Floats) -> float:
-    """Return the sum of prices times the bound each sign picks."""
-    scale = 1e-9 * max(1.0, float(np.abs(prices).max(initial=0.0)))
+def _worth(prices: Floats, lower: Floats, upper: Floats) -> Floats:
+    """Return the sum of prices times the bound each sign picks, along the last axis."""
+    sizes = np.abs(prices)
+    small = sizes <= 1e-9 * np.maximum(1.0, sizes.max(-1, initial=0.0, keepdims=True))
     picked = np.where(prices > 0.0, lower, upper)
-    small = np.abs(prices) <= scale
     endless = np.isinf(picked)
-    if np.any(endless & ~small):
-        return -np.inf
-    keep = ~endless
-    return float(prices[keep] @ picked[keep])
+    sums = (prices * np.where(endless, 0.0, picked)).sum(axis=-1)
+    worth: Floats = np.where((endless & ~small).any(axis=-1), -np.inf, sums)
+    return worth

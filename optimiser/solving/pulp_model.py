@@ -14,8 +14,9 @@ import highspy
 import numpy as np
 import pulp
 
+from optimiser.domain.arrays import Floats, Indices
 from optimiser.domain.rule import Goal, Row
-from optimiser.solving.arrays import Arrays, Floats, Indices
+from optimiser.solving.arrays import Arrays
 
 __all__ = ["QuietHiGHS", "solve_with_cbc", "solve_with_highs", "to_pulp"]
 
@@ -44,6 +45,10 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
         solver.setOptionValue("threads", 1)
         for key, value in TIGHT.items():
             solver.setOptionValue(key, value)
+        if lp.isMIP():
+            # What it simplifies before a search has lost the best choice and called
+            # another the best; searches of this size hardly gain by it.
+            solver.setOptionValue("presolve", "off")
         lp.solverModel = solver
 
     def buildSolverModel(self, lp: pulp.LpProblem) -> None:  # noqa: N802 - PuLP's name

@@ -13,14 +13,14 @@ from collections.abc import Callable
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
-from optimiser.domain.rule import Goal, Programme, Row
+from optimiser.domain.arrays import Floats, Indices, Mask
+from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
-from optimiser.solving.arrays import Arrays, Floats
+from optimiser.solving.arrays import goal_rows
 from optimiser.solving.corners import Corners
-from optimiser.solving.optimise import Infeasible, Optimum, optimise
-from optimiser.solving.proof import GAP_TOLERANCE, RULE_TOLERANCE
+from optimiser.solving.optimise import Infeasible, Optimum, cleaned, optimise
+from optimiser.solving.proof import GAP_TOLERANCE, RULE_TOLERANCE, duality_gap
 from optimiser.solving.session import Session
 
 __all__ = ["Repriced", "reprice"]
@@ -35,7 +35,7 @@ class Repriced(Struct, frozen=True, eq=False):
     ----------
     amounts : float array, shape (lists, columns)
     values : float array, shape (lists,)
-        The cost goal, without its constant.
+        What each formula costs.
     gaps : float array, shape (lists,)
         How far each may be from the best, relative to its value; the proof.
     """
@@ -89,17 +89,16 @@ def _priced(programme: Programme, costs: Floats) -> Programme:
 def _one_by_one(
     programme: Programme, costs: Floats, progress: Progress | None
 ) -> Repriced | None:
-    place = [goal.name for goal in programme.goals].index("cost")
     amounts = np.empty((len(costs), len(programme.columns)))
-    values, gaps = np.empty(len(costs)), np.empty(len(costs))
+    gaps = np.empty(len(costs))
     for number, row in enumerate(costs):
         found = optimise(_priced(programme, row))
         if isinstance(found, Infeasible):
             return None
-        amounts[number] = found.amounts
-        values[number], gaps[number] = found.best[place], found.gap
+        amounts[number], gaps[number] = found.amounts, found.gap
         if progress is not None:
             progress(number + 1)
+    values = np.einsum("ij,ij->i", costs, amounts[:, : costs.shape[1]])
     return Repriced(amounts, values, gaps)
 
 
@@ -117,23 +116,18 @@ class _Repricing:
         self.programme = programme
         self.session: Session = first.session
         self.tops = np.array(first.tops[:-1])
-        self.goals: tuple[Goal, ...] = programme.goals[:-1]
         self.arrays = self.session.arrays
         self.session.aim_at(len(programme.goals) - 1, first.tops)
         self.corners = self._corners()
 
     def _corners(self) -> Corners:
         """Return the rows of the session: the programme's, then a row a goal."""
-        size = self.arrays.lower.size
-        goals = np.zeros((len(self.programme.goals), size))
-        for number, goal in enumerate(self.programme.goals):
-            goals[number, goal.row.columns] = goal.row.coefficients
-        free = np.full(len(self.programme.goals), np.inf)
-        tops = free.copy()
-        tops[: self.tops.size] = self.tops
+        own = np.full(len(self.programme.goals), np.inf)
+        tops = np.append(self.tops, np.inf)
+        goals = goal_rows(self.programme.goals, self.arrays.lower.size)
         return Corners(
-            np.vstack([_matrix(self.arrays), goals]),
-            np.concatenate([self.arrays.row_lower, -free]),
+            np.vstack([self.arrays.matrix(), goals]),
+            np.concatenate([self.arrays.row_lower, -own]),
             np.concatenate([self.arrays.row_upper, tops]),
             self.arrays.lower,
             self.arrays.upper,
@@ -160,62 +154,46 @@ class _Repricing:
                 yields += (same.size - yields) / self.MEMORY
             if progress is not None and waiting.size % self.TOLD_EVERY == 0:
                 progress(len(costs) - waiting.size)
-        np.clip(amounts, self.arrays.lower, self.arrays.upper, out=amounts)
-        amounts[np.abs(amounts) < 1e-9] = 0.0
-        values = np.einsum("ij,ij->i", whole, amounts)
-        gaps = self._gaps(whole, amounts, prices, values)
+        amounts = cleaned(amounts, self.arrays)
+        gaps = self._gaps(whole, amounts, prices)
         gaps[self._broken(amounts)] = np.inf
-        self._solve_again(np.flatnonzero(gaps > GAP_TOLERANCE), costs, amounts, gaps)
-        values = np.einsum("ij,ij->i", whole, amounts)
-        return Repriced(amounts, values, gaps)
+        self._solve_again(
+            np.flatnonzero(~(gaps <= GAP_TOLERANCE)), costs, amounts, gaps
+        )
+        return Repriced(amounts, np.einsum("ij,ij->i", whole, amounts), gaps)
 
     def _same_corner(
         self,
         amounts: Floats,
         costs: Floats,
-        waiting: NDArray[np.int64],
+        waiting: Indices,
         prices: Floats,
-    ) -> NDArray[np.int64]:
+    ) -> Indices:
         """Return which waiting lists keep the corner; their prices are filled in."""
         basic, idle = self.session.basic()
         same, found = self.corners.still_best(amounts, basic, idle, costs[waiting])
         prices[waiting[same]] = found
         return same
 
-    def _gaps(
-        self, costs: Floats, amounts: Floats, prices: Floats, values: Floats
-    ) -> Floats:
-        """Return the relative gap of each answer to a bound that no answer beats.
+    def _gaps(self, costs: Floats, amounts: Floats, prices: Floats) -> Floats:
+        """Return the relative gap of each answer to a bound that no answer beats."""
+        rows, held = prices[:, : self.session.rows], prices[:, self.session.rows :]
+        goals = goal_rows(self.programme.goals[:-1], self.arrays.lower.size)
+        earlier = (goals, self.tops, held[:, : self.tops.size])
+        return duality_gap(self.arrays, costs, amounts, rows, earlier)
 
-        Weak duality, as in :func:`optimiser.solving.proof.duality_gap`, a row a list.
-        """
-        rows = prices[:, : self.session.rows]
-        held = prices[:, self.session.rows :][:, : self.tops.size]
-        matrix = _matrix(self.arrays)
-        reduced = costs - rows @ matrix
-        bound = _worth(rows, self.arrays.row_lower, self.arrays.row_upper)
-        if self.tops.size:
-            goals = np.zeros((self.tops.size, amounts.shape[1]))
-            for number, goal in enumerate(self.goals):
-                goals[number, goal.row.columns] = goal.row.coefficients
-            reduced -= held @ goals
-            bound += _worth(held, np.full(self.tops.size, -np.inf), self.tops)
-        bound += _worth(reduced, self.arrays.lower, self.arrays.upper)
-        gaps: Floats = np.abs(values - bound) / np.maximum(1.0, np.abs(values))
-        return gaps
-
-    def _broken(self, amounts: Floats) -> NDArray[np.bool_]:
+    def _broken(self, amounts: Floats) -> Mask:
         """Return which answers break a row by more than rounding."""
-        activity = amounts @ _matrix(self.arrays).T
+        activity = self.arrays.activity(amounts)
         low, high = self.arrays.row_lower, self.arrays.row_upper
         side = np.where(np.isfinite(low), low, high)
         room = RULE_TOLERANCE * np.maximum(1.0, np.abs(side))
-        worst = np.maximum(low - activity, activity - high) - room
-        result: NDArray[np.bool_] = worst.max(axis=1) > 0.0
-        return result
+        missed = np.maximum(low - activity, activity - high)
+        broken: Mask = np.any(~(missed <= room), axis=1)
+        return broken
 
     def _solve_again(
-        self, doubtful: NDArray[np.int64], costs: Floats, amounts: Floats, gaps: Floats
+        self, doubtful: Indices, costs: Floats, amounts: Floats, gaps: Floats
     ) -> None:
         """Solve afresh what could not be proved from where the last one ended."""
         for number in doubtful:
@@ -223,23 +201,3 @@ class _Repricing:
             if isinstance(found, Infeasible):
                 raise ProofError("a price list took the formula away")
             amounts[number], gaps[number] = found.amounts, found.gap
-
-
-def _matrix(arrays: Arrays) -> Floats:
-    """Return the rows as a dense matrix, shape (rows, columns)."""
-    full = np.zeros((arrays.row_lower.size, arrays.lower.size))
-    rows = np.repeat(np.arange(arrays.row_lower.size), np.diff(arrays.starts))
-    full[rows, arrays.columns] = arrays.values
-    return full
-
-
-def _worth(prices: Floats, lower: Floats, upper: Floats) -> Floats:
-    """Return the sum of prices times the bound each sign picks, a row a list."""
-    scale = 1e-9 * np.maximum(1.0, np.abs(prices).max(axis=1, initial=0.0))
-    picked = np.where(prices > 0.0, lower, upper)
-    endless = np.isinf(picked)
-    small = np.abs(prices) <= scale[:, None]
-    sums = np.where(endless, 0.0, prices * np.where(endless, 0.0, picked)).sum(axis=1)
-    sums[(endless & ~small).any(axis=1)] = -np.inf
-    result: Floats = sums
-    return result

@@ -7,23 +7,34 @@ said about prices and clashes is asked here. Whoever changes something puts it b
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import highspy
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.rule import Programme
-from optimiser.solving.arrays import Arrays, Floats, dense, side_bounds
+from optimiser.errors import OptimiserError
+from optimiser.solving.arrays import Arrays, dense, side_bounds
 from optimiser.solving.pulp_model import solve_with_highs, to_pulp
-from optimiser.solving.running import Running, SolverError
 
-__all__ = ["FAR", "Session"]
+__all__ = ["FAR", "Corner", "Session", "SolverError"]
 
 # Times the limit: no limit is ever moved so far; beyond it is "without end".
 FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
+# Other ways to ask where a solver loses its way; the first only begins anew.
+OTHERWISE = (
+    ("threads", 1),
+    ("presolve", "off"),
+    ("simplex_scale_strategy", 0),
+    ("solver", "ipm"),
+)
+
+
+class SolverError(OptimiserError):
+    """The solver stopped without an answer, or said something unexpected."""
 
 
 class Corner(Struct, frozen=True, eq=False):
@@ -34,7 +45,7 @@ class Corner(Struct, frozen=True, eq=False):
     objective: float
 
 
-class Session(Running):
+class Session:
     """A programme in the solver, solved for one goal at a time.
 
     Parameters
@@ -52,7 +63,7 @@ class Session(Running):
     def __init__(self, programme: Programme, arrays: Arrays | None = None) -> None:
         self.programme = programme
         self.arrays = arrays or Arrays.of(programme)
-        super().__init__(solve_with_highs(to_pulp(self.arrays, programme.goals[0])))
+        self._solver = solve_with_highs(to_pulp(self.arrays, programme.goals[0]))
         self.size = self.arrays.lower.size
         self.rows = self.arrays.row_lower.size
         self._walker = self.size
@@ -64,6 +75,8 @@ class Session(Running):
         self._groups = programme.together()
         self.stage = 0
         self._ready = False
+        self._whole = np.flatnonzero(self.arrays.whole).astype(np.int32)
+        self._kept: dict[int, Floats] = {}
 
     def _extend(self) -> None:
         """Add the goal rows and the walker; done late, for a clash needs neither."""
@@ -80,7 +93,105 @@ class Session(Running):
             )
         self._ready = True
 
+    # -- solving ---------------------------------------------------------------
+
+    def run(self) -> bool:
+        """Solve as it stands; return whether a formula exists.
+
+        Raises
+        ------
+        SolverError
+            If the solver stops for any other reason.
+        """
+        kinds = highspy.HighsModelStatus
+        status = self._run_once()
+        for option, value in OTHERWISE:
+            if status in {kinds.kOptimal, kinds.kInfeasible}:
+                break
+            self._solver.clearSolver()  # it lost its way from the last corner
+            _, usual = self._solver.getOptionValue(option)
+            self._solver.setOptionValue(option, value)
+            status = self._run_once()
+            self._solver.setOptionValue(option, usual)
+        if status == kinds.kOptimal:
+            return True
+        if status == kinds.kInfeasible:
+            return False
+        raise SolverError(f"the solver stopped with '{status}'")
+
+    def start_afresh(self) -> None:
+        """Forget the last corner: the next solve starts cold."""
+        self._solver.clearSolver()
+
+    def _run_once(self) -> highspy.HighsModelStatus:
+        self._solver.run()
+        return self._solver.getModelStatus()
+
+    def solved(self) -> bool:
+        """Return whether the first solve, done by PuLP, found a formula."""
+        status = self._solver.getModelStatus()
+        kinds = highspy.HighsModelStatus
+        if status == kinds.kOptimal:
+            return True
+        return False if status == kinds.kInfeasible else self.run()
+
     # -- what the last solve found ---------------------------------------------
+
+    def objective(self) -> float:
+        """Return the current goal's value at the last solve."""
+        return float(self._solver.getInfo().objective_function_value)
+
+    def search_bound(self) -> float:
+        """Return the value that no formula can beat, as the search proved it."""
+        return float(self._solver.getInfo().mip_dual_bound)
+
+    def conflicting_rows(self) -> set[int] | None:
+        """Return rows of a small clash as the solver finds it; None if it cannot.
+
+        Strategy 4 asks for an irreducible set; only status 3 says that it is one,
+        and a caller proves minimality in rules by itself all the same.
+        """
+        self._solver.setOptionValue("iis_strategy", 4)
+        _, found = self._solver.getIis()
+        if int(found.status_) != 3:
+            return None
+        return {int(row) for row in found.row_index_}
+
+    def prices_are_unique(self) -> bool:
+        """Whether the corner has one set of prices, so that both sides are alike.
+
+        It has when everything basic lies strictly inside its bounds (no degeneracy).
+        """
+        for basic, values, lower, upper in self._sides("value"):
+            inside = values[basic]
+            room = 1e-7 * np.maximum(1.0, np.abs(inside))
+            if np.any(inside - lower[basic] <= room):
+                return False
+            if np.any(upper[basic] - inside <= room):
+                return False
+        return True
+
+    def answer_is_unique(self) -> bool:
+        """Whether every way to leave the corner costs something.
+
+        It does when everything that is not basic, and could move, has a price.
+        """
+        for basic, prices, lower, upper in self._sides("dual"):
+            if np.any(np.abs(prices)[~basic & (lower < upper)] <= 1e-9):
+                return False
+        return True
+
+    def _sides(self, what: str) -> Iterator[tuple[Mask, Floats, Floats, Floats]]:
+        """Yield which are basic, their values or prices, and bounds: columns, rows."""
+        basis, solution = self._solver.getBasis(), self._solver.getSolution()
+        model = self._solver.getLp()
+        for kind, status in (("col", basis.col_status), ("row", basis.row_status)):
+            yield (
+                np.array([each == highspy.HighsBasisStatus.kBasic for each in status]),
+                np.array(getattr(solution, f"{kind}_{what}")),
+                np.array(getattr(model, f"{kind}_lower_")),
+                np.array(getattr(model, f"{kind}_upper_")),
+            )
 
     def corner(self) -> Corner:
         """Return amounts (one a programme column) and prices (one a row)."""
@@ -125,6 +236,9 @@ class Session(Running):
         for number in range(len(self._costs)):
             top = tops[number] if number < stage else math.inf
             self._solver.changeRowBounds(self.rows + number, -math.inf, top)
+        kept = self._kept.get(stage)
+        if kept is not None:
+            self._solver.changeColsBounds(kept.size, self._whole, kept, kept)
         self._set_costs(self._costs[stage])
         self.stage = stage
 
@@ -160,7 +274,7 @@ class Session(Running):
             raise SolverError("costs alone took the formula away")
         return self._solver.getSolution()
 
-    def basic(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    def basic(self) -> tuple[Mask, Mask]:
         """Return which columns, and which rows, the last corner solves for."""
         basis, is_basic = self._solver.getBasis(), highspy.HighsBasisStatus.kBasic
         columns = [status == is_basic for status in basis.col_status]
@@ -169,18 +283,29 @@ class Session(Running):
 
     # -- changes in place --------------------------------------------------------
 
-    def fix_whole(self, amounts: Floats) -> None:
-        """Keep the choices: every whole column at its value, no longer whole."""
-        for column in np.flatnonzero(self.arrays.whole):
-            value = float(amounts[column])
+    def keep_choices(self, stage: int, amounts: Floats) -> None:
+        """Keep a formula's choices whenever goal ``stage`` is aimed at.
+
+        Each column of whole numbers stays at its value there and is no longer whole;
+        a goal whose choices are not kept must not be aimed at any more.
+        """
+        for column in self._whole if not self._kept else ():
             self._solver.changeColIntegrality(
                 int(column), highspy.HighsVarType.kContinuous
             )
-            self._solver.changeColBounds(int(column), value, value)
+        self._kept[stage] = amounts[self._whole]
 
     def bound(self, column: int, lower: float, upper: float) -> None:
         """Set the bounds of a column."""
         self._solver.changeColBounds(column, lower, upper)
+
+    def unbound(self, column: int) -> None:
+        """Give a column its own bounds again, or the choice that is kept of it."""
+        low, high = float(self.arrays.lower[column]), float(self.arrays.upper[column])
+        kept = self._kept.get(self.stage)
+        if kept is not None and self.arrays.whole[column]:
+            low = high = float(kept[int(np.flatnonzero(self._whole == column)[0])])
+        self._solver.changeColBounds(column, low, high)
 
     def charge(self, column: int, cost: float | None) -> None:
         """Let a column cost something else in the current goal; None: as before."""

@@ -10,8 +10,9 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
-from optimiser.explaining import cautions, facts, notes
+from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import Change, FormulaLine, Proof, PropertyLine
+from optimiser.explaining.basis import Basis, basis
 from optimiser.explaining.formulate import proof_of
 from optimiser.explaining.opinions import Solved
 from optimiser.explaining.second_opinion import TOLERANCE, Opinion, asks
@@ -19,6 +20,8 @@ from optimiser.explaining.second_opinion import TOLERANCE, Opinion, asks
 __all__ = [
     "About",
     "Made",
+    "Miss",
+    "Second",
     "Told",
     "by_category",
     "distance",
@@ -27,22 +30,6 @@ __all__ = [
     "of_amounts",
     "told",
 ]
-
-
-BY_SUMS = "windows on solid fat and firmness are held by straight sums here"
-ROOM = (
-    "`formulate` finds another formula then, mostly dearer; margin = true below [guard]"
-    " keeps room for it here too"
-)
-UNASKED = "`formulate` and `why` also ask the second opinion, and may answer otherwise"
-LINED = (
-    "it is held by one straight rule for all formulas here, so a better one that also"
-    " holds may be kept out"
-)
-AGREES = "by the second opinion they hold too, in every formula shown"
-ASKED = "windows on solid fat and firmness hold by the second opinion too"
-UNKNOWN = "it knows too little of some fats to judge every formula shown"
-MOST_TOLD = 4
 
 
 class About(Struct, frozen=True):
@@ -89,13 +76,47 @@ class Made(Struct, frozen=True):
     held: bool = False
 
 
-class Told(Struct, frozen=True):
-    """What must be said with some formulas: cautions, and what was not checked.
+class Miss(Struct, frozen=True):
+    """A window that a formula does not keep by the second opinion, and on which side.
 
-    ``held`` says that the second opinion had to be held in some of them.
+    ``formula`` is its title, ``figure`` what the second opinion says, ``limit`` what
+    is asked for; ``side`` is "min" or "max".
     """
 
-    notes: tuple[str, ...]
+    formula: str
+    property: str
+    at: float | None
+    figure: float
+    side: str
+    limit: float
+
+
+class Second(Struct, frozen=True):
+    """What the second opinion says of the windows of a study's formulas.
+
+    ``asked`` says that the scenario wants it held and not only told. ``lined`` is None
+    where it was asked of each formula; else whether one straight rule stood in for it
+    in all of them, or, False, straight sums alone. ``known`` says that all could be
+    judged; ``missed`` are the windows that do not hold.
+    """
+
+    asked: bool
+    lined: bool | None
+    known: bool
+    missed: tuple[Miss, ...]
+
+
+class Told(Struct, frozen=True):
+    """What must be said with some formulas: cautions, and what they rest on.
+
+    ``second`` is what the second opinion says of them, None where nothing asks for
+    it; ``formulas`` are their titles and properties. ``held`` says that the second
+    opinion had to be held in some of them.
+    """
+
+    second: Second | None
+    basis: Basis
+    formulas: tuple[tuple[str, tuple[PropertyLine, ...]], ...]
     cautions: tuple[str, ...]
     held: bool = False
 
@@ -107,7 +128,7 @@ def told(
     *,
     lined: bool | None = None,
 ) -> Told:
-    """Return the notes and cautions of all that some formulas use.
+    """Return what is to be said of all that some formulas use.
 
     ``lined`` says whether the second opinion is held by straight rules, in a study
     that does not ask it of each formula.
@@ -116,20 +137,21 @@ def told(
     for each in formulas:
         for key, percent in each.amounts.items():
             used[key] = max(percent, used.get(key, 0.0))
-    each_by_title = {each.title: each.amounts for each in formulas}
-    second = []
+    second = None
     if asks(scenario) and formulas:
-        second.append(_by_the_second(formulas, scenario, lined))
+        second = _by_the_second(formulas, scenario, lined)
     return Told(
-        (*second, *notes.notes(used, scenario, catalogue, each_by_title)),
-        cautions.cautions(used, scenario, catalogue),
+        second=second,
+        basis=basis(used, scenario, catalogue),
+        formulas=tuple((each.title, each.properties) for each in formulas),
+        cautions=cautions.cautions(used, scenario, catalogue),
         held=any(each.held for each in formulas),
     )
 
 
 def _by_the_second(
     formulas: Sequence[Made], scenario: Scenario, lined: bool | None
-) -> str:
+) -> Second:
     """Return what the second opinion says of the windows of some formulas."""
     windows = [
         (each.title, line)
@@ -137,38 +159,32 @@ def _by_the_second(
         for line in each.properties
         if melts(line.property) and (line.least, line.most) != (None, None)
     ]
-    broken = [
-        f"{title} has {line.property} {line.second:.0f} at {line.at:g} °C, {miss}"
-        for title, line in windows
-        if line.second is not None and (miss := _miss(line, scenario))
-    ]
-    known = all(line.second is not None for _, line in windows)
-    if broken:
-        more = f"; and {len(broken) - MOST_TOLD} more" if broken[MOST_TOLD:] else ""
-        said = f"by the second opinion {'; '.join(broken[:MOST_TOLD])}{more}"
-        if not scenario.second_opinion:
-            return f"{BY_SUMS}, as the scenario asks; {said}"
-        if lined is None:
-            return f"{said}; no formula was found for which that holds"
-        return f"{BY_SUMS}; {said}. {ROOM}"
-    if lined is False:
-        return f"{BY_SUMS}; {AGREES if known else UNASKED}"
-    text = ASKED if known else f"{ASKED}, as far as it can say: {UNKNOWN}"
-    return f"{text}; {LINED}" if lined else text
+    return Second(
+        asked=scenario.second_opinion,
+        lined=lined,
+        known=all(line.second is not None for _, line in windows),
+        missed=tuple(
+            miss
+            for title, line in windows
+            if (miss := _miss(title, line, scenario)) is not None
+        ),
+    )
 
 
-def _miss(line: PropertyLine, scenario: Scenario) -> str | None:
+def _miss(title: str, line: PropertyLine, scenario: Scenario) -> Miss | None:
     """Return how a window does not hold by the second opinion; None if it does."""
-    low = high = line.second
-    if low is None or high is None:
+    second = line.second
+    if second is None:
         return None
+    low = high = second
     if scenario.cautious and None not in (line.low, line.value, line.high):
         low -= (line.value or 0.0) - (line.low or 0.0)
         high += (line.high or 0.0) - (line.value or 0.0)
+    where = (title, line.property, line.at, second)
     if line.least is not None and low < line.least - TOLERANCE:
-        return f"under the {line.least:g} asked for"
+        return Miss(*where, "min", line.least)
     if line.most is not None and high > line.most + TOLERANCE:
-        return f"over the {line.most:g} asked for"
+        return Miss(*where, "max", line.most)
     return None
 
 

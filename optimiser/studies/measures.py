@@ -84,8 +84,8 @@ def changes(
     amounts: Floats,
     scenario: Scenario,
     catalogue: Catalogue,
-) -> tuple[Floats, Floats] | None:
-    """Return points from the base by ingredient and by category; None without one."""
+) -> tuple[Floats, Floats, Floats] | None:
+    """Return points from the base by ingredient, kind, category; None without one."""
     if not scenario.base:
         return None
     places = {key: at for at, key in enumerate(ingredients)}
@@ -93,8 +93,12 @@ def changes(
     for key, percent in scenario.base.items():
         base[places[key]] = percent
     moves = amounts - base
-    kinds = sorted({catalogue.ingredients[key].category for key in ingredients})
-    groups = np.zeros((len(ingredients), len(kinds)))
-    for key, at in places.items():
-        groups[at, kinds.index(catalogue.ingredients[key].category)] = 1.0
-    return np.abs(moves).sum(axis=1) / 2.0, np.abs(moves @ groups).sum(axis=1) / 2.0
+    points: list[Floats] = [np.abs(moves).sum(axis=1) / 2.0]
+    for by in ("kind", "category"):
+        names = [catalogue.ingredients[key].group(by) for key in ingredients]
+        known = {name: at for at, name in enumerate(dict.fromkeys(names))}
+        groups = np.zeros((len(ingredients), len(known)))
+        groups[np.arange(len(names)), [known[name] for name in names]] = 1.0
+        points.append(np.abs(moves @ groups).sum(axis=1) / 2.0)
+    by_ingredient, by_kind, by_category = points
+    return by_ingredient, by_kind, by_category

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import MINOR
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
 from optimiser.explaining.answering import NoFormula, answer, best, questions
-from optimiser.studies.made import About, Made, by_category, distance, made, of_amounts
+from optimiser.explaining.facts import apart
+from optimiser.studies.made import About, Made, by_category, made, of_amounts
 from optimiser.studies.without import without
 
 __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
@@ -21,8 +23,8 @@ __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
 RUNNERS_UP = 3
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
-# What is closest: by ingredient, then by category, then in cost (decision 13).
-AIMS = ("change", "category change", "cost")
+# What is closest: by ingredient, then kind, category, and in cost (decision 13).
+AIMS = ("change", "kind change", "category change", "cost")
 
 
 class Move(Struct, frozen=True):
@@ -38,6 +40,7 @@ class RunnerUp(Struct, frozen=True):
 
     names: tuple[str, ...]
     apart: float
+    apart_by_kind: float
     apart_by_category: float
     formula: Made
 
@@ -46,8 +49,10 @@ class Substitution(Struct, frozen=True):
     """A base, the closest formula without something, and what lies between.
 
     ``given_up`` are rules about what is out, which went with it; ``held`` are the
-    binding rules without which it would be closer or cheaper; ``notes`` say what a
-    maker would otherwise wonder about.
+    binding rules without which it would be closer or cheaper. ``nothing_out`` says
+    that the base held nothing of it; ``no_other`` are the categories that lost and of
+    which nothing else may be chosen; ``unreplaced`` what left of minor categories and
+    nothing took the place of; ``also_less`` is what lost besides.
     """
 
     about: About
@@ -57,6 +62,7 @@ class Substitution(Struct, frozen=True):
     formula: Made
     answer: Answer
     apart: float
+    apart_by_kind: float
     apart_by_category: float
     moves: tuple[Move, ...]
     category_moves: tuple[Move, ...]
@@ -64,7 +70,10 @@ class Substitution(Struct, frozen=True):
     held: tuple[RuleLine, ...]
     given_up: tuple[str, ...]
     runners_up: tuple[RunnerUp, ...]
-    notes: tuple[str, ...]
+    nothing_out: bool
+    no_other: tuple[str, ...]
+    unreplaced: tuple[Move, ...]
+    also_less: tuple[Move, ...]
 
 
 def substitute(
@@ -110,6 +119,8 @@ def substitute(
         held=said is not None and said.outcome == "held",
     )
     moves, category_moves = _moves(base, formula, catalogue)
+    out, left = _out(asked, catalogue)
+    lost = {move.category for move in category_moves if move.points < 0}
     return Substitution(
         about=About.of(scenario, catalogue),
         out=gone,
@@ -117,15 +128,23 @@ def substitute(
         base_from=base_from,
         formula=formula,
         answer=told,
-        apart=distance(base.amounts, formula.amounts),
-        apart_by_category=_apart_by_category(base, formula, catalogue),
+        apart=_apart(base, formula, catalogue, "ingredient"),
+        apart_by_kind=_apart(base, formula, catalogue, "kind"),
+        apart_by_category=_apart(base, formula, catalogue, "category"),
         moves=moves,
         category_moves=category_moves,
         came_in=_came_in(base, formula, catalogue),
         held=_held(told),
         given_up=given_up,
         runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
-        notes=_notes(base, asked, moves, category_moves, catalogue),
+        nothing_out=not out & set(base.amounts),
+        no_other=tuple(sorted(lost - left)),
+        unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
+        also_less=tuple(
+            move
+            for move in moves
+            if move.points < 0 and catalogue.find(move.what) not in out
+        ),
     )
 
 
@@ -167,10 +186,8 @@ def _moves(
     return tuple(by_ingredient), tuple(categories)
 
 
-def _apart_by_category(base: Made, formula: Made, catalogue: Catalogue) -> float:
-    return distance(
-        by_category(base.amounts, catalogue), by_category(formula.amounts, catalogue)
-    )
+def _apart(base: Made, formula: Made, catalogue: Catalogue, by: str) -> float:
+    return apart(base.amounts, formula.amounts, catalogue, by)
 
 
 def _came_in(base: Made, formula: Made, catalogue: Catalogue) -> tuple[str, ...]:
@@ -198,7 +215,7 @@ def _held(answer: Answer) -> tuple[RuleLine, ...]:
         for line in answer.rules
         if line.ease is not None
         and line.ease.price < -1e-6
-        and line.rule.kind not in {"exclusion", "pin"}
+        and line.rule.kind not in {"exclusion", "pin", "minor"}
     ]
     lines.sort(key=lambda each: each[:2])
     return tuple(line for _, _, line in lines)
@@ -230,22 +247,17 @@ def _runners_up(
         found.append(
             RunnerUp(
                 _came_in(base, last, catalogue),
-                distance(base.amounts, last.amounts),
-                _apart_by_category(base, last, catalogue),
+                _apart(base, last, catalogue, "ingredient"),
+                _apart(base, last, catalogue, "kind"),
+                _apart(base, last, catalogue, "category"),
                 last,
             )
         )
     return tuple(found)
 
 
-def _notes(
-    base: Made,
-    asked: Scenario,
-    moves: Sequence[Move],
-    category_moves: Sequence[Move],
-    catalogue: Catalogue,
-) -> tuple[str, ...]:
-    """Return what a maker would otherwise wonder about."""
+def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
+    """Return what is excluded, by key, and the categories that are left to choose."""
     programme = questions(replace(asked, aims=()), catalogue)[0].programme
     out = {
         programme.ingredients[column]
@@ -254,28 +266,19 @@ def _notes(
         for column in rule.amounts.columns
         if column < len(programme.ingredients)
     }
-    said = []
-    if not out & set(base.amounts):
-        said.append("the base holds nothing of it, so nothing had to go")
-    lost = {move.category for move in category_moves if move.points < 0}
     left = {
         catalogue.ingredients[key].category
         for key in programme.ingredients
         if key not in out
     }
-    said += [
-        f"no other {category} is among what the scenario may choose from; name one"
-        ' with --with "..."'
-        for category in sorted(lost - left)
-    ]
-    others = [
-        move
-        for move in moves
-        if move.points < 0 and catalogue.find(move.what) not in out
-    ]
-    if others:
-        said.append(
-            "more than what left has moved, for the rules ask for it: "
-            + ", ".join(f"{move.what} {move.points:+.1f}" for move in others)
-        )
-    return tuple(said)
+    return out, left
+
+
+def _unreplaced(
+    base: Made, lost: set[str], out: set[str], catalogue: Catalogue
+) -> Iterator[Move]:
+    """Yield what a base loses of each minor category that becomes less."""
+    for key in out & set(base.amounts):
+        each = catalogue.ingredients[key]
+        if each.category in MINOR and each.category in lost:
+            yield Move(each.name, each.category, -base.amounts[key])

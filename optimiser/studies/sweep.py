@@ -55,6 +55,7 @@ class Case(Struct, frozen=True):
     status: str
     cost_per_kg: float | None
     change: float | None
+    change_by_kind: float | None
     change_by_category: float | None
     properties: Mapping[str, float | None]
     amounts: Mapping[str, float]
@@ -261,7 +262,7 @@ def _costs(ingredients: Sequence[str], group: Group) -> Floats:
 
 
 def _no_case(labels: Mapping[str, Any], status: str) -> Case:
-    return Case(labels, status, None, None, None, {}, {}, None)
+    return Case(labels, status, None, None, None, None, {}, {}, None)
 
 
 def _cases(group: Group, job: _Job, solved: Amounts) -> list[Case]:
@@ -285,7 +286,8 @@ def _cases(group: Group, job: _Job, solved: Amounts) -> list[Case]:
             status="answered",
             cost_per_kg=float(worth[row]) if priced else None,
             change=None if moved is None else _tidy(moved[0][row]),
-            change_by_category=None if moved is None else _tidy(moved[1][row]),
+            change_by_kind=None if moved is None else _tidy(moved[1][row]),
+            change_by_category=None if moved is None else _tidy(moved[2][row]),
             properties={
                 name: None if np.isnan(values[row]) else _tidy(values[row])
                 for name, values in told.items()

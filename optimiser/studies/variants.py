@@ -242,9 +242,8 @@ def _doses(scenario: Scenario, programme: Programme) -> dict[str, float]:
     least = {key: dose for key, (dose, _) in scenario.least_if_used.items()}
     usual = least.get("default", LEAST_CHOSEN)
     doses = {key: least.get(key, usual) for key in programme.ingredients}
-    for pin in scenario.pins:
-        if pin.what in doses and pin.high is not None:
-            doses[pin.what] = min(doses[pin.what], pin.high)
+    for key, share in programme.fixed().items():
+        doses[key] = min(doses[key], share)
     return {key: max(dose, 10 * TRACE) for key, dose in doses.items()}
 
 

@@ -13,8 +13,8 @@ CATALOGUES = pathlib.Path(__file__).resolve().parents[2] / "catalogues"
 
 HEADERS = {
     "materials/ingredients.csv": (
-        "key,name,inci,inci_evidence,category,family,aliases,vegan,palm,stage,cautions,"
-        "source,note"
+        "key,name,inci,inci_evidence,category,kind,dissolves,family,aliases,vegan,palm,"
+        "stage,cautions,source,note"
     ),
     "materials/properties.csv": (
         "ingredient,property,at,value,low,high,unit,basis,variant,evidence,source,note"
@@ -157,6 +157,7 @@ CHOICES = [
     ("materials/ingredients.csv", "category", CATEGORIES),
     ("materials/ingredients.csv", "vegan", {"yes", "no", "ask"}),
     ("materials/ingredients.csv", "palm", {"yes", "no", "ask"}),
+    ("materials/ingredients.csv", "dissolves", {"yes", "no", "ask", ""}),
     (
         "materials/ingredients.csv",
         "stage",
@@ -351,7 +352,7 @@ def test_every_row_is_about_an_ingredient_that_exists(name):
 def test_every_row_names_a_source_that_is_written_down(name):
     folder = name.split("/", maxsplit=1)[0]
     known = {row["key"] for row in rows(f"{folder}/sources.csv")}
-    assert {row["source"] for row in rows(name)} <= known
+    assert {key for row in rows(name) for key in row["source"].split(";")} <= known
 
 
 @pytest.mark.parametrize("folder", ["materials", "markets"])
@@ -359,7 +360,7 @@ def test_every_source_is_used_and_says_what_it_is(folder):
     used = set()
     for name in SOURCED:
         if name.startswith(folder):
-            used |= {row["source"] for row in rows(name)}
+            used |= {key for row in rows(name) for key in row["source"].split(";")}
     sources = rows(f"{folder}/sources.csv")
     assert {row["key"] for row in sources} == used
     for row in sources:

@@ -41,7 +41,8 @@ def test_a_market_without_rows_is_plainly_said_not_to_be_checked(run, formula):
         "\nGB: law NOT checked, for the catalogue holds no limit of it.\n" in done.out
     )
     told = run("check", formula(1), "--market", "UK", "--use", "leave-on", "--json")
-    assert json.loads(told.out)["law_not_checked"] == ["GB"]
+    (law,) = json.loads(told.out)["law"]
+    assert (law["market"], law["limits"], law["kept"]) == ("GB", 0, None)
 
 
 @pytest.mark.parametrize(

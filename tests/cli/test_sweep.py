@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -20,7 +21,7 @@ def rows(text):
 
 
 def test_a_grid_is_one_table(run, workspace):  # noqa: ARG001
-    told = run("sweep", GRID)
+    told = run("sweep", GRID, "--to", "-")
     assert told.code == 0
     table = rows(told.out)
     assert len(table) == 30
@@ -28,14 +29,34 @@ def test_a_grid_is_one_table(run, workspace):  # noqa: ARG001
     assert told.err.startswith("30 of 30 cases answered")
 
 
+def test_a_screen_shows_the_first_cases_and_what_changes(run, workspace):
+    told = run("sweep", GRID)
+    assert (told.code, told.err) == (0, "")
+    lines = told.out.splitlines()
+    assert "30 of 30 cases answered; 14.45 to 19.68 EUR/kg." in lines
+    cases = [line for line in lines if re.match(r" +\d+  massage_bar", line)]
+    assert len(cases) == 12
+    # The case, the scenario, the cap on beeswax, the price of cocoa butter, the cost.
+    assert cases[1].split()[:6] == ["2", "massage_bar", "8", "20", "14.88", "52.1"]
+    assert cases[1].endswith("out: stearic acid")
+    assert cases[2].endswith("the same")
+    assert (
+        "18 more cases: --full. Every figure of every case: --to cases.csv." in told.out
+    )
+    full = run("sweep", GRID, "--full").out
+    assert len(re.findall(r"^ +\d+  massage_bar", full, flags=re.MULTILINE)) == 30
+    assert not (workspace / "-").exists()
+
+
 def test_a_row_is_what_formulate_says(run, workspace):  # noqa: ARG001
     alone = json.loads(run("formulate", "scenarios/massage_bar.toml", "--json").out)
-    table = rows(run("sweep", "scenarios/massage_bar.toml").out)
+    table = rows(run("sweep", "scenarios/massage_bar.toml", "--to", "-").out)
     assert float(table[0]["cost, EUR/kg"]) == pytest.approx(alone["cost_per_kg"])
 
 
 def test_the_tall_table_has_a_row_an_ingredient(run, workspace):  # noqa: ARG001
-    table = rows(run("sweep", "scenarios/grids/prices_by_month.toml", "--tall").out)
+    months = "scenarios/grids/prices_by_month.toml"
+    table = rows(run("sweep", months, "--tall", "--to", "-").out)
     assert {row["case"] for row in table} == set("123456")
     first = [float(row["percent"]) for row in table if row["case"] == "1"]
     assert sum(first) == pytest.approx(100.0)
@@ -125,11 +146,26 @@ def test_a_file_of_something_else_is_refused_before_solving(
         assert (workspace / name).read_text(encoding="utf-8") == held
 
 
+# The command line, with a file written once the first case is done.
+RUN = """\
+from pathlib import Path
+from optimiser.cli import main
+from optimiser.cli.progress import Bar
+
+def told(bar, done, of, tell=Bar.__call__):
+    Path("begun").touch()
+    tell(bar, done, of)
+
+if __name__ == "__main__":
+    Bar.__call__ = told
+    main()
+"""
+
+
 def interrupted(folder, *arguments):
     """Return exit code, output, messages and seconds of a run ended by Ctrl-C."""
     root = Path(__file__).resolve().parents[2]
-    code = "from optimiser.cli import main\nif __name__ == '__main__': main()\n"
-    (folder / "run.py").write_text(code, encoding="utf-8")
+    (folder / "run.py").write_text(RUN, encoding="utf-8")
     process = subprocess.Popen(
         [sys.executable, "run.py", *arguments],
         cwd=folder,
@@ -139,7 +175,9 @@ def interrupted(folder, *arguments):
         text=True,
         start_new_session=True,
     )
-    time.sleep(4)
+    while not (folder / "begun").exists():
+        assert process.poll() is None, process.communicate()
+        time.sleep(0.02)
     start = time.monotonic()
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does
     out, err = process.communicate(timeout=60)

@@ -7,13 +7,35 @@ import json
 import pytest
 
 SCENARIO = "scenarios/massage_bar.toml"
+SCENTED = """\
+extends = "bar.toml"
+[base]
+"sunflower oil" = 30
+"lavender oil" = 1
+[pins]
+"lavender oil" = 1
+"""
 
 
 def test_what_each_step_needs_is_one_sentence(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO)
     assert told.code == 0
-    assert "5 % cheaper for 5.83 points of change; the next 5 % needs 10.5" in told.out
-    assert "The elbow is at E" in told.out
+    first = " ".join(" ".join(told.out.splitlines()[:7]).split())
+    assert "5 % cheaper if 5.83 % of the formula is different from the base;" in first
+    assert "the next 5 % needs 10.5, the next 12.5" in first
+    assert "The bargain turns at E (8.12 % different)" in first
+    assert "The formula at E, %: cocoa butter 30.0," in " ".join(told.out.split())
+    full = run("tradeoff", SCENARIO, "--full").out
+    assert "6 more points are left out here" in told.out
+    assert "left out here" not in full
+    assert "COST AS IT FALLS" in full
+
+
+def test_the_turn_is_written_by_either_of_its_names(run, workspace):
+    for name in ("turn", "elbow", "E"):
+        assert run("tradeoff", SCENARIO, "--write", name, f"{name}.csv").code == 0
+    files = [workspace / f"{name}.csv" for name in ("turn", "elbow", "E")]
+    assert len({file.read_bytes() for file in files}) == 1
 
 
 def test_a_point_is_written_and_keeps_the_rules(run, workspace):
@@ -32,12 +54,12 @@ def test_the_curve_is_written_as_a_table(run, workspace):
 def test_a_wrong_name_is_told(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO, "--between", "cost", "chnge")
     assert told.code == 1
-    assert "the nearest known name is change" in told.err
+    assert "the nearest known names are change, kind change" in told.err
 
 
 @pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e300", "-5"])
 def test_a_number_off_the_curve_is_told(run, workspace, value):
-    told = run("tradeoff", SCENARIO, "--write", value, "bar.csv")
+    told = run("tradeoff", "scenarios/bar.toml", "--write", value, "bar.csv")
     assert told.code == 1
     assert f"key --write: '{value}' is no point of the curve" in told.err
     assert not (workspace / "bar.csv").exists()
@@ -53,7 +75,9 @@ def test_a_temperature_of_no_kitchen_is_told(run, workspace):  # noqa: ARG001
 
 
 def test_a_curve_of_another_scenario_is_replaced(run, workspace):
-    for scenario in (SCENARIO, "scenarios/bar.toml", SCENARIO):
+    (workspace / "scenarios" / "scented.toml").write_text(SCENTED, encoding="utf-8")
+    scented = "scenarios/scented.toml"
+    for scenario in (scented, "scenarios/bar.toml", scented):
         assert run("tradeoff", scenario, "--csv", "curve.csv").code == 0
     head = (workspace / "curve.csv").read_text(encoding="utf-8-sig").splitlines()[0]
     assert "lavender oil" in head

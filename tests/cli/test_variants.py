@@ -9,13 +9,21 @@ def test_formulas_stand_side_by_side(run, workspace):  # noqa: ARG001
     told = run("variants", SCENARIO, "--count", 3)
     assert told.code == 0
     assert "3 formulas within 5 % of the least cost" in told.out
-    assert "HOW FAR APART, IN POINTS" in told.out
+    first = told.out.splitlines()[:15]
+    assert any(line.startswith("  variant 3   15.36     0.8") for line in first)
+    assert "WHERE THEY DIFFER" in told.out
+    assert "LAW AND CARE" in told.out
+    assert "HOW FAR APART" not in told.out
+    told = run("variants", SCENARIO, "--count", 3, "--full")
+    assert "HOW FAR APART, % OF THE FORMULA" in told.out
     assert "CAUTIONS" in told.out
 
 
 def test_no_more_exist_is_said(run, workspace):  # noqa: ARG001
     told = run("variants", SCENARIO, "--within", 0.1, "--apart", 20)
-    assert "No more exist: the next one as\ndifferent costs" in told.out
+    assert "No more exist: the next one as different costs" in " ".join(
+        told.out.split()
+    )
 
 
 def test_json_and_csv_hold_every_variant(run, workspace):

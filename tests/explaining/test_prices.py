@@ -7,7 +7,8 @@ from msgspec.structs import replace
 from optimiser.domain.rule import Row
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.explaining.prices import is_binding, price_sides
-from optimiser.explaining.slopes import known_reaches, known_slopes
+from optimiser.explaining.reaches import known_reaches
+from optimiser.explaining.slopes import known_slopes
 from optimiser.solving import Infeasible, optimise
 from tests.published import programmes
 from tests.solving.random_programmes import blends

@@ -1,5 +1,7 @@
 """Price curves, prices of ingredients and ties, each against solving again."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from hypothesis import assume, given
@@ -98,17 +100,28 @@ def test_a_published_blend_s_curve_bends_where_its_published_range_ends(name, ro
             assert on_curve(curve, end) == pytest.approx(wanted, rel=1e-5, abs=1e-5)
 
 
+read_once = cache(read_scenario)
+
+
 def cost_again(path, key, price):
     """The answer's amount of an ingredient with its price set to something else."""
-    scenario, catalogue = read_scenario(path)
-    packs = tuple(
-        replace(pack, price=price * pack.pack_kg, freight=0.0)
-        for pack in catalogue.prices[key][:1]
-    )
-    priced = replace(catalogue, prices={**catalogue.prices, key: packs})
+    return amounts_again(path, {key: price})[key]
+
+
+def amounts_again(path, prices):
+    """The answer's amounts of some ingredients with their prices set, money per kg."""
+    scenario, catalogue = read_once(path)
+    packs = {
+        key: tuple(
+            replace(pack, price=price * pack.pack_kg, freight=0.0)
+            for pack in catalogue.prices[key][:1]
+        )
+        for key, price in prices.items()
+    }
+    priced = replace(catalogue, prices={**catalogue.prices, **packs})
     programme = build(scenario, priced)
-    optimum = optimise(programme)
-    return float(optimum.amounts[programme.ingredients.index(key)])
+    amounts = optimise(programme).amounts
+    return {key: float(amounts[programme.ingredients.index(key)]) for key in prices}
 
 
 @pytest.mark.parametrize("path", SHIPPED)

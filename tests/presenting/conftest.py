@@ -24,7 +24,18 @@ from optimiser.explaining.answer import (
     RuleLine,
     Unused,
 )
+from optimiser.explaining.basis import Basis, LawLine
 
+BASIS = Basis(
+    law=(LawLine("EU", 63, True, ("The Regulation, 2015",)),),
+    unknown_contents=(),
+    calibrated=(),
+    workshop="demo",
+    dropped=(),
+    eased=(),
+    silent=(),
+    cautious=False,
+)
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 
 
@@ -139,7 +150,7 @@ def answer():
                 "density", 20.0, "product", None, None, None, "kg/m^3", ("vitamin E",)
             ),
         ),
-        change=Change(36.25, 5.0),
+        change=Change(36.25, 20.0, 5.0),
         proof=Proof(0.0, 2e-16),
         choices_kept=False,
         solver="highs",
@@ -150,7 +161,7 @@ def answer():
             LeftOut("murumuru", "murumuru", "no price is known in workshop 'demo'"),
         ),
         cautions=("Decision aid only.", "Oils make tubs slippery: say so."),
-        notes=("EU: limits checked from the Regulation.",),
+        basis=BASIS,
     )
 
 
@@ -183,8 +194,9 @@ def checked():
             RuleLine(LOOSE, 33.3, 26.7, binding=False),
         ),
         properties=(),
-        change=Change(36.25, 5.0),
+        change=Change(36.25, 20.0, 5.0),
         status="broken",
+        basis=BASIS,
         missing=("solid fat was not judged: nothing is known of it for X",),
         cautions=("Decision aid only.",),
     )

@@ -145,6 +145,17 @@ def test_a_sheet_tells_how_well_the_inci_name_is_known(catalogue, inci, known, t
     assert row["inci_evidence"] == known
 
 
+def test_lists_and_sheets_tell_what_is_like_what(catalogue):
+    each = Ingredient(
+        "salt", "salt", None, "exfoliant", HERE, kind="salt", dissolves="yes"
+    )
+    text = shown.ingredient_sheet(catalogue, each, 80)
+    assert "  kind: salt\n  dissolves in water: yes\n" in text
+    assert "exfoliant: salt" in shown.catalogue_list(catalogue, [each], False, 80)
+    (row,) = shown.catalogue_data(catalogue, [each])["ingredients"]
+    assert (row["kind"], row["dissolves"]) == ("salt", "yes")
+
+
 def test_lists_and_sheets_as_data_keep_unknown_as_null(catalogue):
     rows = tuple(catalogue.ingredients.values())
     told = json.loads(presenting.as_json(shown.catalogue_data(catalogue, rows)))
@@ -175,6 +186,7 @@ def test_an_inventory_says_what_is_not_known(catalogue, tmp_path):
     assert len(told["fats_without_solid_fat"]) == 6
     assert told["waxes_without_firmness"] == []
     assert len(told["without_density"]) == 7
+    assert len(told["without_kind"]) == 7
     assert told["without_allergen_row"] == ["scent"]
     assert "scent" not in told["without_price"]["demo"]
     text = " ".join(shown.inventory(tmp_path, {"demo": catalogue}, 80).split())

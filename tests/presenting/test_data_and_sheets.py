@@ -14,7 +14,7 @@ from optimiser.presenting.sheet import HEADER, cell
 RULE_KEYS = {
     "id", "sentence", "kind", "side", "limit", "value", "slack", "unit", "binding",
     "may_ease", "origin", "source", "ease", "tighten", "lower", "raise", "owner",
-    "evidence",
+    "evidence", "jumps",
 }  # fmt: skip
 
 
@@ -40,7 +40,8 @@ def test_the_json_of_an_answer_has_the_keys_that_were_promised(answer):
         "enters_below": 18.4,
     }
     assert told["properties"][0]["at"] == "30 degC"
-    assert told["change"] == {"by_ingredient": 36.25, "by_category": 5.0}
+    points = {"by_ingredient": 36.25, "by_kind": 20.0, "by_category": 5.0}
+    assert told["change"] == points
     assert told["proof"] == {"worst_violation": 0.0, "gap": 2e-16, "by": "duality"}
     assert told["allergens"][0]["allergen"] == "soy"
 

@@ -113,7 +113,7 @@ def test_no_line_of_a_formula_is_moved_far_to_make_it_add_up(answer):
         (
             (-0.3, 39.999),
             (0.3, 45.0),
-            ("to begin with, and soon another", "up to 45 %"),
+            ("but only to begin with", "up to 45 %"),
         ),
     ],
 )

@@ -1,14 +1,32 @@
 """Words, numbers, columns and rounding, in their corners."""
 
 import math
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
+from optimiser.presenting.studies.common import property_name, signed
 
-from optimiser.presenting import amounts
+from optimiser.explaining.answer import Easing, PropertyLine
+from optimiser.presenting import amounts, clash_text
+from optimiser.presenting.facts_text import property_lines
 from optimiser.presenting.layout import Column, table, width
-from optimiser.presenting.words import cents, clean, exactly, listed, money, short
+from optimiser.presenting.studies import tradeoff as tradeoff_text
+from optimiser.presenting.words import (
+    cents,
+    clean,
+    decimals,
+    exactly,
+    listed,
+    money,
+    short,
+    tidy,
+    unit_words,
+)
+from optimiser.studies.tradeoff import Axis, BreakPoint
+from tests.rules import workbench as wb
 
 
 @pytest.mark.parametrize(
@@ -38,6 +56,11 @@ def test_cleaned_text_is_one_printable_line(text, cleaned):
         (100.04, "100"),
         (-2.5, "-2.5"),
         (math.inf, "no limit"),
+        (1e-12, "0"),
+        (-1e-12, "0"),
+        (2e-8, "0.00000002"),
+        (1e15, "1000000000000000"),
+        (-999.96, "-1000"),
     ],
 )
 def test_a_short_number_has_at_most_four_figures(number, told):
@@ -49,8 +72,107 @@ def test_a_number_without_end_is_null():
     assert exactly(math.nan) is None
 
 
-def test_money_below_a_cent_keeps_two_figures():
-    assert money(-0.000904) == "-0.0009"
+@pytest.mark.parametrize(
+    ("amount", "told"),
+    [
+        (0.0, "0.00"),
+        (-0.0, "0.00"),
+        (1e-12, "0.00"),
+        (-4.5e-13, "0.00"),
+        (9e-7, "0.00"),
+        (2e-6, "0.000002"),
+        (-0.000904, "-0.0009"),
+        (0.00499, "0.005"),
+        (0.005, "0.01"),
+        (-17.495, "-17.50"),
+        (1e15, "1000000000000000.00"),
+    ],
+)
+def test_money_below_a_cent_keeps_two_figures_and_dust_is_nothing(amount, told):
+    assert money(amount) == told
+
+
+@pytest.mark.parametrize(
+    ("number", "places", "told"),
+    [
+        (0.0, 1, "0.0"),
+        (-0.0, 2, "0.00"),
+        (-1e-12, 0, "0"),
+        (-0.04, 1, "0.0"),
+        (1e15, 1, "1000000000000000.0"),
+    ],
+)
+def test_a_number_of_fixed_decimals_is_never_minus_zero(number, places, told):
+    assert decimals(number, places) == told
+
+
+@pytest.mark.parametrize(
+    ("move", "told"), [(0.0, "="), (-0.0, "="), (-1e-12, "="), (1e15, f"+{10**15}.0")]
+)
+def test_a_move_that_is_no_move_has_no_sign(move, told):
+    assert signed(move) == told
+
+
+@pytest.mark.parametrize("value", [0.0, -0.0, 1e-12, -1e-7])
+def test_what_rounding_left_is_tidied_away(value):
+    assert str(tidy(value)) == "0.0"
+    assert tidy(2e-6) == 2e-6
+
+
+@pytest.mark.parametrize(
+    ("column", "hundredths"),
+    [
+        ([0.0, 100.0], [0, 10000]),
+        ([-0.0, 1e-12, 100.0], [0, 0, 10000]),
+        ([1e15, 1e-12], [10**17, 0]),
+    ],
+)
+def test_columns_of_extreme_amounts_have_no_dust(column, hundredths):
+    kinds = ["wax"] * len(column)
+    assert amounts.percents(column, kinds) == hundredths
+    assert amounts.grams(column) == hundredths
+    assert amounts.as_text(hundredths[0], sign=True) in {"0.0", f"+{10**15}.0"}
+
+
+@pytest.mark.parametrize("unit", ["", "1"])
+def test_a_unit_that_says_nothing_is_not_printed(unit):
+    line = PropertyLine("feel", 30.0, "product", 55.0, 55.0, 55.0, unit)
+    text = "\n".join(property_lines([line], 80))
+    assert text.splitlines()[1].split() == ["feel", "at", "30", "°C", "55", "55", "55"]
+    assert all(each == each.rstrip() for each in text.splitlines())
+    assert property_name(line) == "feel at 30 °C"
+    assert unit_words(unit) == unit_words(unit, ", ") == ""
+    assert unit_words("EUR/kg") == " EUR/kg"
+
+
+@pytest.mark.parametrize("unit", ["", "1", "points"])
+def test_an_elbow_is_told_with_and_without_a_unit(unit):
+    across = Axis("firmness", unit, 25.0, "lipids", True)
+    up = Axis("feel", unit, None, "lipids")
+    points = tuple(
+        BreakPoint(name, number, 60.0 - 2.0 * number, None, None)
+        for name, number in (("A", 10.0), ("B", 20.0), ("C", 25.0))
+    )
+    told = tradeoff_text._elbow(
+        SimpleNamespace(points=points, elbow="B", across=across, up=up)
+    )
+    words = "firmness at 25 °C"
+    assert told == (
+        f"The elbow is at B (20 points of {words}): up to there each point is worth"
+        " 2 points on average, after it 2."
+        if unit == "points"
+        else f"The elbow is at B ({words} 20): up to there each unit of {words} is"
+        " worth 2 on average, after it 2."
+    )
+
+
+def test_a_limit_is_eased_to_a_number_without_an_empty_unit():
+    rule = wb.rules_of(
+        wb.scenario(limits=(wb.bound("a", None, 5.0, table="limits"),)),
+        wb.catalogue({"a": "wax", "b": "wax"}),
+    )["limit/a/max"]
+    for unit, told in (("%", "7.5 %"), ("1", "7.5"), ("", "7.5")):
+        assert clash_text._to(Easing(replace(rule, unit=unit), 7.5)) == told
 
 
 def test_a_list_of_names_reads_as_a_phrase():

@@ -473,3 +473,41 @@ def test_how_well_an_inci_name_is_known_may_be_told(desk):
     assert (none.row, none.field) == (2, "inci_evidence")
     assert none.wrong == "tells how well an INCI name is known, and there is none"
     assert (unknown.row, unknown.field, unknown.found) == (3, "inci_evidence", "rumour")
+
+
+def test_a_table_of_before_may_still_give_wax_firmness_its_old_unit(desk):
+    table = desk.folder / "catalogues/materials/properties.csv"
+    text = table.read_text(encoding="utf-8")
+    assert "beeswax,wax firmness,,5,4,6,," in text
+    table.write_text(text.replace("5,4,6,,", "5,4,6,point per %,"), encoding="utf-8")
+    figures = desk.catalogue().figures["wax firmness"]["beeswax"]
+    assert [(each.value, each.unit) for each in figures.values()] == [(5.0, "")]
+
+
+ROW = "orange_oil,orange oil,scent,{},{}"
+KIND_HEADER = "key,name,category,kind,dissolves"
+
+
+def kinds_of(desk, kind, dissolves):
+    table = f"{KIND_HEADER}\n{ROW.format(kind, dissolves)}\n"
+    desk.write("catalogues/workshops/demo/ingredients.csv", table)
+
+
+def test_an_ingredient_has_a_kind_and_tells_whether_it_dissolves(desk):
+    kinds_of(desk, "citrus", "no")
+    found = desk.catalogue().ingredients["orange_oil"]
+    assert (found.kind, found.dissolves) == ("citrus", "no")
+    kinds_of(desk, "", "")
+    found = desk.catalogue().ingredients["orange_oil"]
+    assert (found.kind, found.dissolves) == (None, None)
+
+
+def test_a_kind_of_another_category_is_refused_with_those_there_are(desk):
+    kinds_of(desk, "sugar", "perhaps")
+    where = "catalogues/workshops/demo/ingredients.csv, row 2, column"
+    assert desk.catalogue_said() == (
+        f"{where} kind: 'sugar' is not one of the words allowed here.\n"
+        "  To fix: write one of: citrus, floral, herbal, mint, wood, spice, flavour.\n"
+        f"{where} dissolves: 'perhaps' is not one of the words allowed here.\n"
+        "  To fix: write one of: yes, no, ask."
+    )

@@ -78,7 +78,12 @@ def test_without_an_aim_of_cost_no_workshop_is_needed(desk):
 
 
 @pytest.mark.parametrize(
-    "text", ['[aim]\norder = ["change"]', "[closeness]\nby_category = 4"]
+    "text",
+    [
+        '[aim]\norder = ["change"]',
+        '[aim]\norder = ["kind change"]',
+        "[closeness]\nby_category = 4",
+    ],
 )
 def test_change_needs_a_base(desk, text):
     what = "needs a base" if "aim" in text else "needs a base to be close to"
@@ -124,7 +129,8 @@ def test_shares_are_told_with_their_part_reason_and_origin(desk):
         '[limits]\n"white wax" = { max = 3, of = "lipids", why = "glassy" }\n'
         '[constituents]\n"Linalool" = { max = 0.1 }\n'
         '[pins]\n"lavender oil" = 1\n'
-        '[closeness]\nby_ingredient = 20\nby_category = { max = 4, why = "label" }'
+        "[closeness]\nby_ingredient = 20\nby_kind = 8\n"
+        'by_category = { max = 4, why = "label" }'
     )
     assert scenario.bands == (
         Bound("hard butter", 40, 55, "product", None, at(desk, "bands.Hard butter")),
@@ -144,6 +150,7 @@ def test_shares_are_told_with_their_part_reason_and_origin(desk):
         Bound(
             "ingredient", None, 20, "product", None, at(desk, "closeness.by_ingredient")
         ),
+        Bound("kind", None, 8, "product", None, at(desk, "closeness.by_kind")),
         Bound(
             "category", None, 4, "product", "label", at(desk, "closeness.by_category")
         ),

@@ -76,8 +76,8 @@ CHANGED = [
             "the keys here are title, extends, workshop, use, market, "
             "product, cautious, batch, aim, base, exclude, only, parts, "
             "bands, limits, constituents, pins, windows, ratios, choices, "
-            "least_if_used, closeness, stock, envelope, climate, guard, "
-            "emulsifiers, eased, dropped"
+            "least_if_used, closeness, amounts, stock, envelope, climate, "
+            "guard, emulsifiers, eased, dropped"
         ),
     ),
     (
@@ -574,7 +574,7 @@ ADDED = [
         "[closeness]\nby_categry = 3",
         "closeness.by_categry",
         "is not a known key; the nearest known name is by_category",
-        "the keys here are by_ingredient, by_category",
+        "the keys here are by_ingredient, by_kind, by_category",
     ),
     (
         '[closeness]\nby_category = "3"',
@@ -586,7 +586,7 @@ ADDED = [
         '[aim]\norder = ["cheap"]',
         "aim.order",
         "'cheap' is not a known aim; no known name is near it",
-        "the known ones are cost, change, category change, count, bought",
+        "the known ones are cost, change, kind change, category change, count, bought",
     ),
     (
         "[aim]\norder = []",
@@ -616,7 +616,7 @@ ADDED = [
         "[aim]\nslack = { costs = 1 }",
         "aim.slack",
         "'costs' is not a known aim; the nearest known names are cost, count",
-        "the known ones are cost, change, category change, count, bought",
+        "the known ones are cost, change, kind change, category change, count, bought",
     ),
     (
         '[exclude]\nallergens = ["tree nutz"]',
@@ -867,8 +867,8 @@ def test_a_name_is_not_called_unknown_when_its_table_could_not_be_read(desk):
     )
     assert told == (
         "catalogues/materials/ingredients.csv: is empty: it has no header row.\n"
-        "  To fix: write the header row key,name,inci,inci_evidence,category,family,"
-        "aliases,vegan,palm,stage,cautions,source,note."
+        "  To fix: write the header row key,name,inci,inci_evidence,category,kind,"
+        "dissolves,family,aliases,vegan,palm,stage,cautions,source,note."
     )
 
 

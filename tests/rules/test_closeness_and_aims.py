@@ -1,4 +1,4 @@
-"""Change from the base, by ingredient and by category; aims in order."""
+"""Change from the base, by ingredient, kind and category; aims in order."""
 
 import pytest
 
@@ -154,3 +154,51 @@ def test_fewest_ingredients_come_before_least_cost_when_asked_so():
     by_count = wb.scenario(aims=("count", "cost"), limits=caps, only=frozenset("abc"))
     assert wb.best(by_cost, known) == pytest.approx({"a": 50.0, "b": 50.0})
     assert wb.best(by_count, known) == pytest.approx({"c": 100.0})
+
+
+# The same bar with kinds: apricot is like grapeseed no more than mango is.
+KINDS = wb.catalogue(
+    {
+        "beeswax": "wax",
+        "cocoa": wb.ingredient("cocoa", "hard butter", kind="lauric"),
+        "mango": wb.ingredient("mango", "soft butter", kind="lauric"),
+        "grapeseed": wb.ingredient("grapeseed", kind="drying"),
+        "apricot": wb.ingredient("apricot", kind="light"),
+        "almond": wb.ingredient("almond", kind="light"),
+        "unlike": wb.ingredient("unlike"),
+    },
+    prices={"almond": 30.0, "apricot": 14.0, "grapeseed": 9.0, "unlike": 3.0},
+)
+ALMOND = {"cocoa": 50.0, "mango": 10.0, "almond": 40.0}
+
+
+@pytest.mark.parametrize(
+    ("formula", "points"),
+    [
+        ({"cocoa": 50.0, "mango": 10.0, "apricot": 40.0}, (40.0, 0.0, 0.0)),
+        ({"cocoa": 50.0, "mango": 10.0, "grapeseed": 40.0}, (40.0, 40.0, 0.0)),
+        # What has no kind is like nothing else.
+        ({"cocoa": 50.0, "mango": 10.0, "unlike": 40.0}, (40.0, 40.0, 0.0)),
+        # Kinds of two categories are two, though one word is used for both.
+        ({"cocoa": 40.0, "mango": 20.0, "almond": 40.0}, (10.0, 10.0, 10.0)),
+    ],
+)
+def test_a_swap_within_a_kind_is_free_by_kind(formula, points):
+    most = wb.bound("kind", None, 5.0, table="closeness")
+    asked = wb.scenario(base=ALMOND, closeness=(most,))
+    change = check(formula, asked, KINDS).change
+    told = (change.by_ingredient, change.by_kind, change.by_category)
+    assert told == pytest.approx(points)
+    value, slack = wb.values(asked, KINDS, formula)["closeness/by kind"]
+    assert (value, slack) == pytest.approx((points[1], 5.0 - points[1]))
+
+
+def test_the_kind_change_is_an_aim_of_its_own():
+    asked = wb.scenario(
+        aims=("kind change", "cost"),
+        base=ALMOND,
+        limits=(wb.bound("almond", None, 0.0, table="limits"),),
+    )
+    answer = formulate(asked, KINDS)
+    assert answer.aims[0] == ("kind change", pytest.approx(0.0, abs=1e-7), "points")
+    assert wb.percent(answer)["apricot"] == pytest.approx(40.0, abs=1e-5)

@@ -6,6 +6,7 @@ from msgspec.structs import replace
 from optimiser.explaining import formulate
 from optimiser.reading import read_catalogue, shipped_folder
 from tests.rules import workbench as wb
+from tests.rules.workbench import notes_of
 
 SALTS = wb.catalogue(
     {
@@ -61,8 +62,8 @@ def test_each_market_brings_its_own_rules_and_one_without_rows_brings_none(
     rules = wb.rules_of(asked, SALTS)
     assert [name for name in rules if name.startswith("law")] == ids
     assert not any(rules[name].may_ease for name in ids)
-    notes = formulate(asked, SALTS).notes
-    unchecked = "CA: no legal limits are in the catalogue; none checked"
+    notes = notes_of(formulate(asked, SALTS))
+    unchecked = "CA: NOT checked, for none of its limits are in the catalogues"
     assert (unchecked in notes) == (markets == ("CA",))
     unnamed = "no market is named, so no legal limit was checked"
     assert (unnamed in notes) == (markets == ())

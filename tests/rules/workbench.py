@@ -25,6 +25,7 @@ from optimiser.domain.scenario import (
     Window,
 )
 from optimiser.explaining import check, formulate
+from optimiser.presenting.notes import notes
 from optimiser.rules import build, complete
 
 AUTHORITIES = ("EU", "GB", "US", "AU", "CA")
@@ -204,3 +205,8 @@ def replace_prices(known, **prices):
     """A catalogue with some prices changed, money per kg."""
     packs = {key: (pack(key, price),) for key, price in prices.items()}
     return replace(known, prices={**known.prices, **packs})
+
+
+def notes_of(answer):
+    """What is said beside the figures of an answer or a checked formula."""
+    return notes(answer.basis, [("", answer.properties)])

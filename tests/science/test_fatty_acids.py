@@ -124,3 +124,24 @@ def test_nothing_is_implied_by_no_acids():
     assert iodine_value([]) is None
     assert saponification(()) is None
     assert wb.catalogue({}).fats.acids == {}
+
+
+# Least shares filled up by what moves the figure least, then by what moves it most.
+ROWS = (("C18:1", 30.0, 50.0), ("C18:0", 40.0, 60.0), ("C18:2", 5.0, 15.0))
+
+
+@pytest.mark.parametrize("work", [iodine_value, saponification])
+def test_the_ends_are_the_profiles_that_lie_furthest_out_between_the_rows(work):
+    found = work([acid(*row) for row in ROWS])
+    ends = [
+        work([acid("C18:1", 35.0), acid("C18:0", 60.0), acid("C18:2", 5.0)]).value,
+        work([acid("C18:1", 45.0), acid("C18:0", 40.0), acid("C18:2", 15.0)]).value,
+    ]
+    assert (found.low, found.high) == pytest.approx((min(ends), max(ends)), rel=1e-12)
+    assert found.low < found.value < found.high
+
+
+def test_rows_whose_least_add_to_more_than_all_are_brought_back_to_all():
+    found = iodine_value([acid("C18:1", 55.0, 60.0), acid("C18:0", 55.0, 60.0)])
+    half = iodine_value([acid("C18:1", 50.0), acid("C18:0", 50.0)]).value
+    assert (found.low, found.value, found.high) == pytest.approx((half, half, half))

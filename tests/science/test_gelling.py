@@ -35,6 +35,15 @@ def test_a_curve_that_jumps_is_read_at_its_jump():
     assert found == pytest.approx(41.0, abs=0.05)
 
 
+def test_a_curve_that_is_found_a_hair_higher_the_second_time_is_read_at_the_step():
+    hair = iter((-1e-9, 1e-9))
+
+    def wavering(at):
+        return np.where(at <= 40.0, 5.0, np.where(at <= 40.5, 2.0 + next(hair), 0.0))
+
+    assert reached(wavering, 2.0) == 40.5
+
+
 def test_a_melt_that_never_thickens_has_no_gel_point():
     assert reached(np.zeros_like, 1.0) is None
     assert gel_point(straight(11.5)) is None  # 1 % solid at 10.5, never 2 %

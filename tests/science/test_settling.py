@@ -62,7 +62,9 @@ def test_what_is_lighter_than_the_fat_rises():
     assert stokes_speed(1e-4, -50.0, 0.05) < 0.0
 
 
-@pytest.mark.parametrize(("diameter", "viscosity"), [(0.0, 0.05), (1e-4, 0.0)])
+@pytest.mark.parametrize(
+    ("diameter", "viscosity"), [(0.0, 0.05), (-1e-4, 0.05), (1e-4, 0.0), (1e-4, -0.05)]
+)
 def test_no_speed_without_a_size_and_a_viscosity(diameter, viscosity):
     with pytest.raises(ValueError, match="above zero"):
         stokes_speed(diameter, 100.0, viscosity)
@@ -87,6 +89,12 @@ def test_a_share_of_the_volume_lies_between_none_and_all(share):
 def test_the_largest_of_these_grains_are_still_within_stokes_law():
     speed = stokes_speed(8e-4, 600.0, VISCOSITY)
     assert reynolds(speed, 8e-4, FAT, VISCOSITY) < 0.07
+
+
+def test_the_reynolds_number_is_inertia_over_viscosity():
+    # rho v d / mu: 900 * 2e-3 * 5e-4 / 0.05, of a grain that rises as of one that falls
+    assert reynolds(2e-3, 5e-4, 900.0, 0.05) == pytest.approx(0.018)
+    assert reynolds(-2e-3, 5e-4, 900.0, 0.05) == pytest.approx(0.018)
 
 
 # 0.048 (theory) to 0.2 (experiment) times drho g d, grains of 1300 kg/m^3: Pa.

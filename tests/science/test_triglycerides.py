@@ -8,9 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.domain.fats import CHAINS, FatData, Fusion, canonical
+from optimiser.domain.fats import CHAINS, AcidShare, FatData, Fusion, canonical
+from optimiser.domain.material import Origin
 from optimiser.reading import read_catalogue, shipped_folder
-from optimiser.science.triglycerides import correlated, fusion_of, generated, molar_mass
+from optimiser.science.triglycerides import (
+    chain_shares,
+    correlated,
+    fusion_of,
+    generated,
+    molar_mass,
+)
 
 FATS = read_catalogue(shipped_folder("catalogues"), None).fats
 # 213 values computed independently with the same published parameters (Moorthy et al.,
@@ -104,3 +111,41 @@ def test_a_made_list_adds_to_a_hundred_and_keeps_the_fatty_acids(parts):
     unsaturated = sum(s for code, s in shares.items() if CHAINS[code][1])
     if 0.34 < unsaturated < 0.95:  # else the rule cannot hold exactly
         assert held == pytest.approx(shares, abs=0.02)
+
+
+def acid(name, low, high):
+    return AcidShare(name, low, high, "", "review", "book", Origin("fatty_acids.csv"))
+
+
+def test_chains_are_the_middles_of_a_profile_and_add_up_to_one():
+    found = chain_shares(
+        [
+            acid("C16:0", 20.0, 28.0),
+            acid("C18:1", 30.0, 34.0),
+            acid("C16:1", 3.0, 5.0),
+            acid("C18:0", 30.0, 42.0),
+            acid("C14:0", 0.0, 0.0),
+            acid("C17:0", 3.0, 5.0),
+        ]
+    )
+    # 24, 32 + 4 (it melts most like oleic) and 36, of 96; odd chains are left out
+    assert found == pytest.approx({"P": 24 / 96, "O": 36 / 96, "S": 36 / 96})
+
+
+@pytest.mark.parametrize(("odd", "known"), [(9.9, True), (10.2, False)])
+def test_a_profile_with_more_than_a_tenth_of_odd_acids_is_not_made_up(odd, known):
+    found = chain_shares([acid("C18:1", 90.0, 90.0), acid("C17:0", odd, odd)])
+    assert bool(found) is known
+
+
+def test_triglycerides_below_the_least_are_left_out_and_the_rest_fills_up():
+    shares = {"P": 0.25, "S": 0.35, "O": 0.36, "L": 0.04}
+    every, large = generated(shares, least=0.0), generated(shares, least=5.0)
+    assert min(every.values()) < 0.1
+    assert set(large) == {name for name, percent in every.items() if percent >= 5.0}
+    assert sum(large.values()) == pytest.approx(100.0)
+    one, other = (each["P-O-S"] / each["S-O-S"] for each in (every, large))
+    assert one == pytest.approx(other)
+    for name, percent in every.items():
+        assert name not in generated(shares, least=1.001 * percent)
+        assert name in generated(shares, least=0.999 * percent)

@@ -6,6 +6,7 @@ import pytest
 
 from optimiser.reading import read_catalogue
 from optimiser.science.viscosity import at_temperature, melt_viscosity
+from tests.rules import workbench as wb
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 
@@ -74,4 +75,38 @@ def test_an_oil_with_a_figure_but_no_energy_is_warmed_like_other_oils(catalogue)
     warm = melt_viscosity({"rice_bran_oil": 100.0}, 48.0, catalogue)
     assert cool.value == pytest.approx(39.8)
     # 25 kJ/mol, the middle of the 21 to 30 measured on oils: a quarter less in 10 K.
-    assert warm.value / cool.value == pytest.approx(0.74, abs=0.01)
+    assert warm.value / cool.value == pytest.approx(0.7402, abs=0.0005)
+
+
+KNOWN = wb.catalogue(
+    {"hard": "hard butter", "soft": "soft butter", "wax": "wax", "oil": "liquid oil"},
+    figures={"viscosity": {"wax": {90.0: 10.0, 40.0: wb.figure(80.0, 70.0, 90.0)}}},
+)
+
+
+# From cocoa butter (45) to shea (96), 60 between them, at 40 deg C; by 40 kJ/mol ten
+# degrees more leave 0.6216 of it: exp(40 / R (1 / 323.15 - 1 / 313.15)).
+@pytest.mark.parametrize("butter", ["hard", "soft"])
+@pytest.mark.parametrize(("at", "left"), [(40.0, 1.0), (50.0, 0.62163)])
+def test_a_butter_without_a_figure_lies_between_cocoa_butter_and_shea(butter, at, left):
+    found = melt_viscosity({butter: 30.0}, at, KNOWN)
+    known = (found.low, found.value, found.high)
+    assert known == pytest.approx((45.0 * left, 60.0 * left, 96.0 * left), rel=1e-4)
+    assert found.typical == (butter,)
+
+
+@pytest.mark.parametrize(("at", "left"), [(40.0, 1.0), (50.0, 0.62163)])
+def test_the_figure_of_the_nearest_temperature_is_moved_as_butters_move(at, left):
+    found = melt_viscosity({"wax": 10.0}, at, KNOWN)
+    known = (found.low, found.value, found.high)
+    assert known == pytest.approx((70.0 * left, 80.0 * left, 90.0 * left), rel=1e-4)
+    assert found.typical == ()
+
+
+def test_near_ninety_degrees_the_figure_at_ninety_counts():
+    assert melt_viscosity({"wax": 10.0}, 90.0, KNOWN).value == pytest.approx(10.0)
+
+
+def test_what_is_not_used_changes_nothing():
+    found = melt_viscosity({"wax": 10.0, "oil": 0.0}, 40.0, KNOWN)
+    assert (found.value, found.typical) == (pytest.approx(80.0), ())

@@ -3,28 +3,23 @@
 import numpy as np
 import pytest
 from hypothesis import assume, given
+from msgspec.structs import replace
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
-from optimiser.domain.rule import Column, Goal, Programme, Row
+from optimiser.domain.rule import Column, Goal, Link, Programme, Row
 from optimiser.errors import ProofError
 from optimiser.solving import Infeasible, optimise
 from optimiser.solving.arrays import Arrays, dense
+from optimiser.solving.optimise import cleaned
 from optimiser.solving.proof import duality_gap, worst_violation
 from tests.solving.random_programmes import blends, rule
 
 TOTAL = [(0, 1.0), (1, 1.0), (2, 1.0)]
 
 
-def matrix_of(arrays):
-    full = np.zeros((arrays.row_lower.size, arrays.lower.size))
-    rows = np.repeat(np.arange(arrays.row_lower.size), np.diff(arrays.starts))
-    full[rows, arrays.columns] = arrays.values
-    return full
-
-
 def by_linprog(programme):
     arrays = Arrays.of(programme)
-    full = matrix_of(arrays)
+    full = arrays.matrix()
     equal = arrays.row_lower == arrays.row_upper
     below = np.isfinite(arrays.row_upper) & ~equal
     above = np.isfinite(arrays.row_lower) & ~equal
@@ -55,7 +50,7 @@ def test_milp_finds_the_same_cost_when_choices_are_to_be_made(programme):
     other = milp(
         dense(programme.goals[0], arrays.lower.size),
         constraints=LinearConstraint(
-            matrix_of(arrays), arrays.row_lower, arrays.row_upper
+            arrays.matrix(), arrays.row_lower, arrays.row_upper
         ),
         bounds=Bounds(arrays.lower, arrays.upper),
         integrality=arrays.whole.astype(int),
@@ -135,3 +130,84 @@ def test_a_later_aim_is_solved_with_the_earlier_one_held():
     # 5 points of room let 25 % be something cheaper than a.
     assert optimum.amounts == pytest.approx([75.0, 0.0, 25.0], abs=1e-6)
     assert optimise(both, solver="cbc").best == pytest.approx(optimum.best)
+
+
+def test_the_best_of_choices_that_nearly_tie_is_found():
+    # A search that simplified this first (HiGHS 1.16, tolerances of 1e-9) called 0.58
+    # the least: 28 of i1 and 72 of i2. But 10 of i1 and 90 of i3 keep the window too.
+    size, figures = 4, [0.0, 45.0, 20.0, 25.0]
+    everything = [(i, 1.0) for i in range(size)]
+    used = [(size + i, 1.0) for i in range(size)]
+    amounts = [Column("amount", f"i{i}", 0.0, 100.0) for i in range(size)]
+    flags = [Column("used", f"i{i}", 0.0, 1.0, whole=True) for i in range(size)]
+    moves = [Column("moved", f"i{i}") for i in range(size)]
+    rules = [
+        rule("total", "exact", 100, everything, per_constant=1.0),
+        rule("count", "max", 2, used, per_constant=1.0, kind="choice"),
+    ]
+    links = []
+    for i in range(size):
+        least = [(size + i, 1.0)]
+        rules.append(rule(f"least {i}", "min", 5, [(i, 1.0)], least, kind="least"))
+        links.append(Link(Row.of([(i, 1.0), (size + i, -100.0)]), -np.inf, 0.0))
+    rules.append(rule("window", "min", 27, list(enumerate(figures)), everything))
+    for i in range(size):
+        base = 100.0 if i == 0 else 0.0
+        links.append(Link(Row.of([(i, 1.0), (2 * size + i, -1.0)]), -np.inf, base))
+    prices = [0.001, 0.013, 0.003, 0.001]
+    programme = Programme(
+        tuple(f"i{i}" for i in range(size)),
+        (*amounts, *flags, *moves),
+        tuple(rules),
+        tuple(links),
+        (Goal("cost", "EUR/kg", Row.of(enumerate(prices))),),
+    )
+    optimum = optimise(programme)
+    assert optimum.best[0] == pytest.approx(0.22)
+    assert optimum.amounts[:size] == pytest.approx([0.0, 10.0, 0.0, 90.0])
+
+
+def of_traces():
+    """Wax is dear, a window over it asks for 66.7, and change wants it back in."""
+    amounts = [Column("amount", key, 0.0, 100.0) for key in "abc"]
+    wax = [(0, 1.0), (1, 1.0)]
+    return Programme(
+        ingredients=("a", "b", "c"),
+        columns=(*amounts, Column("moved", "c")),
+        rules=(
+            rule("total", "exact", 100, TOTAL, per_constant=1.0),
+            rule("feel of wax", "min", 66.7, [(0, 90.0), (1, 50.0)], wax),
+        ),
+        links=(Link(Row.of([(2, 1.0), (3, -1.0)]), -np.inf, 20.0),),
+        goals=(
+            Goal("cost", "EUR/kg", Row.of([(0, 0.25), (1, 0.15), (2, 0.05)])),
+            Goal("change", "points", Row.of([(3, 1.0)])),
+        ),
+    )
+
+
+def test_a_trace_that_an_aim_leaves_room_for_is_let_go():
+    programme = of_traces()
+    optimum = optimise(programme)
+    assert optimum.amounts[:2].tolist() == [0.0, 0.0]
+    assert optimum.amounts[2:] == pytest.approx([100.0, 80.0], abs=1e-12)
+    assert programme.rules[1].value(optimum.amounts) is None
+    assert optimum.best == pytest.approx((5.0, 80.0))
+    assert optimum.gap < 1e-6
+    # The session is as it was: a, b and c may be used again.
+    optimum.session.aim_at(1, [25.0])
+    assert optimum.session.run()
+    assert optimum.session.objective() == pytest.approx(0.0)
+
+
+def test_a_trace_that_a_rule_asks_for_stays():
+    asked = rule("a min", "min", 4e-7, [(0, 1.0)], per_constant=1.0)
+    programme = of_traces()
+    optimum = optimise(replace(programme, rules=(*programme.rules, asked)))
+    assert optimum.amounts[0] == pytest.approx(4e-7, rel=0.01)
+
+
+def test_what_is_only_rounding_is_nothing_and_no_amount_leaves_its_bounds():
+    arrays = Arrays.of(small())
+    found = cleaned(np.array([[-1e-7, 9e-10, 100.0000001], [2e-9, 0.0, 5.0]]), arrays)
+    assert found.tolist() == [[0.0, 0.0, 100.0], [2e-9, 0.0, 5.0]]

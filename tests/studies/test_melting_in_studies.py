@@ -6,7 +6,9 @@ from msgspec.structs import replace
 from optimiser.domain.material import Lot
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import check, formulate
-from optimiser.presenting.studies.variants import variants_report
+from optimiser.presenting.studies.variants import variants_page
+from optimiser.presenting.studies.words import told_notes
+from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.studies.robust import Doubt, robust
 from optimiser.studies.stock import stock
@@ -62,9 +64,9 @@ def test_variants_hold_it_and_the_first_is_the_answer_of_formulate():
     assert formulas[0].cost_per_kg == pytest.approx(
         formulate(asked(), KNOWN).cost_per_kg
     )
-    assert "hold by the second opinion too" in found.told.notes[0]
+    assert "hold by the second opinion too" in told_notes(found.told)[0]
     assert found.told.held
-    words = " ".join(variants_report(found, 100).split())
+    words = " ".join(as_text(variants_page(found, full=True), 100).split())
     assert "by the second opinion 45 +-" in words
     assert "which is not proved to be the best there is" in words
 
@@ -74,7 +76,11 @@ def test_variants_of_a_scenario_that_is_only_told_go_by_straight_sums():
     found = variants(told, KNOWN, 2, 30.0, Different(10.0))
     assert not any(each.formula.held for each in found.variants)
     assert found.variants[0].formula.amounts == pytest.approx(by_sums_alone(asked()))
-    note = found.told.notes[0]
+    miss = found.told.second.missed[0]
+    assert (miss.formula, miss.property, miss.at) == ("variant 1", "solid fat", 20.0)
+    assert (miss.side, miss.limit) == ("min", 45.0)
+    assert miss.figure < 45.0
+    note = told_notes(found.told)[0]
     assert "straight sums here, as the scenario asks" in note
     assert "variant 1 has solid fat" in note
     assert "under the 45 asked for" in note
@@ -84,7 +90,7 @@ def test_what_cannot_be_reached_is_said_of_each_variant():
     most = wb.bound("cocoa_butter", high=78.0, table="limits")
     found = variants(asked(60.0, limits=(most,), only=ONLY[:3]), KNOWN, 1)
     assert not found.variants[0].formula.held
-    assert "no formula was found for which that holds" in found.told.notes[0]
+    assert "no formula was found for which that holds" in told_notes(found.told)[0]
 
 
 def test_themes_hold_it():
@@ -128,7 +134,7 @@ def test_a_curve_holds_it_at_every_point_and_ends_where_formulate_does():
     assert last.up <= formulate(asked(), KNOWN).cost_per_kg * 1.003
     ups = [point.up for point in found.points]
     assert ups == sorted(ups, reverse=True)
-    assert "hold by the second opinion too" in found.told.notes[0]
+    assert "hold by the second opinion too" in told_notes(found.told)[0]
 
 
 def test_a_curve_of_one_straight_rule_is_kept_only_where_it_costs_nothing():
@@ -164,5 +170,5 @@ def test_a_sweep_of_prices_holds_it_in_every_case():
 def test_a_window_that_holds_by_both_is_said_to():
     hard = asked(20.0, limits=(wb.bound("cocoa_butter", low=70.0, table="limits"),))
     found = tradeoff(hard, KNOWN)
-    assert "by the second opinion they hold too" in found.told.notes[0]
+    assert "by the second opinion they hold too" in told_notes(found.told)[0]
     assert not found.told.held

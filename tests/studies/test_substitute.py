@@ -70,7 +70,7 @@ def test_runners_up_are_each_the_closest_without_those_before():
 def test_a_pin_on_what_goes_is_given_up_and_said():
     result = found(names=["lavender"])
     assert result.given_up == ("lavender exactly 1 %",)
-    assert any("no other scent" in note for note in result.notes)
+    assert result.no_other == ("scent",)
 
 
 def test_a_rule_that_asks_for_more_than_the_swap_is_named():
@@ -84,7 +84,8 @@ def test_a_rule_that_asks_for_more_than_the_swap_is_named():
 def test_what_the_base_does_not_hold_is_said():
     result = found(names=["olive"])
     assert result.apart == pytest.approx(0.0, abs=1e-6)
-    assert any("nothing of it" in note for note in result.notes)
+    assert result.nothing_out
+    assert not found().nothing_out
 
 
 def test_a_category_or_an_allergen_may_be_named():

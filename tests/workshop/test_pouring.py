@@ -8,13 +8,14 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser.presenting import as_json
-from optimiser.presenting.pouring_text import (
+from optimiser.presenting.pouring import (
     advice,
     doubts,
     overlap,
     pouring_data,
-    pouring_report,
+    pouring_page,
 )
+from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue
 from optimiser.science.melting import solids
 from optimiser.workshop.pouring import pouring_advice
@@ -83,7 +84,9 @@ def test_an_unknown_heat_limit_is_asked_for_and_not_taken_as_none(catalogue):
     found = pouring_advice(SCRUB, catalogue, melt())
     vitamin = next(a for a in found.additions if a.ingredient == "tocopherols")
     assert (vitamin.highest, vitamin.verdict) == (None, "unknown")
-    assert "no figure known: ask the" in pouring_report(found, 100)
+    for full in (False, True):
+        told = as_text(pouring_page(found, full=full), 100)
+        assert "no figure known: ask the" in told
 
 
 def test_grains_of_quarter_millimetre_sugar_take_minutes_to_settle_when_crowded(
@@ -135,7 +138,7 @@ def test_a_melt_that_never_holds_is_said_to_let_grains_settle(catalogue):
     assert found.gel is None
     assert found.pour_at is None
     assert "grains will settle" in advice(found)[0]
-    assert "grains will settle" in " ".join(pouring_report(found, 80).split())
+    assert "grains will settle" in " ".join(as_text(pouring_page(found), 80).split())
     assert pouring_data(found)["gel_point"] is None
 
 
@@ -143,7 +146,7 @@ def test_a_room_as_warm_as_the_gel_point_still_gets_an_answer(catalogue):
     found = pouring_advice(SCRUB, catalogue, melt(), room=45.0)
     assert found.seconds_per_kelvin is None
     assert found.grains == ()
-    assert "WHERE IT SETS" in pouring_report(found, 80)
+    assert "WHERE IT SETS" in as_text(pouring_page(found), 80)
 
 
 def test_common_practice_is_named_and_only_upheld_where_it_fits(catalogue):
@@ -157,7 +160,7 @@ def test_the_doubt_of_three_kelvin_and_of_a_wax_free_melt_are_said(catalogue):
     without = {**SCRUB, "beeswax": 0.0, "cocoa_butter": 37.0}
     found = pouring_advice(without, catalogue, melt(), left_out=("odd butter",))
     told = " ".join(doubts(found))
-    assert "good to 3 K either way" in told
+    assert "good to 3 degrees either way" in told
     assert "stir until it clouds" in told
     assert "odd butter" in told
 
@@ -188,8 +191,24 @@ def test_the_data_hold_what_the_text_says(catalogue):
     assert data["gel_point"]["thickens"] == pytest.approx(39.4)
     assert data["additions"][-1]["room"] == pytest.approx(0.6)
     assert '"overlap": "tight"' in as_json(data)
-    for columns in (64, 80, 120):
-        assert max(map(len, pouring_report(found, columns).splitlines())) <= columns
+    full = " ".join(as_text(pouring_page(found, full=True), 80).split())
+    for part in (*data["advice"], *data["doubts"], *data["cautions"]):
+        assert part in full
+
+
+def test_a_short_page_says_what_to_do_first_and_only_what_does_not_go_by_itself(
+    catalogue,
+):
+    found = pouring_advice(SCRUB, catalogue, melt(), title="scrub")
+    lines = as_text(pouring_page(found), 80).splitlines()
+    assert len(lines) <= 32
+    assert "stir to 37 °C, pour." in " ".join(" ".join(lines[:15]).split())
+    told = " ".join(" ".join(lines).split())
+    assert "ethylhexylglycerin: fits, but within the doubt (0.6 degrees" in told
+    assert "mixed tocopherols: no figure known" in told
+    assert "lavender oil: fits" not in told
+    assert "fine sugar falls 30 mm in" in told
+    assert "Not judged: fine rice grits: no density known" in told
 
 
 def bar(wax):

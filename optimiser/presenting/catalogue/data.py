@@ -30,6 +30,8 @@ def catalogue_data(catalogue: Catalogue, ingredients: Sequence[Ingredient]) -> D
                 "inci": each.inci,
                 "inci_evidence": each.inci_evidence,
                 "category": each.category,
+                "kind": each.kind,
+                "dissolves": each.dissolves,
                 "price_per_kg": catalogue.price_per_kg(each.key),
                 "solid_fat_30_degC": _value(solid.get(each.key, {}).get(30.0)),
                 "nuts": nut_status(catalogue, each.key),

@@ -18,6 +18,7 @@ MOST = 8
 _NOUNS = {
     "fats_without_solid_fat": ("fat without solid fat", "fats without solid fat"),
     "waxes_without_firmness": ("wax without firmness", "waxes without firmness"),
+    "without_kind": ("ingredient without a kind", "ingredients without a kind"),
     "without_density": ("ingredient without density", "ingredients without density"),
     "without_allergen_row": (
         "ingredient without any allergen row",
@@ -47,6 +48,7 @@ def gaps(catalogues: Mapping[str | None, Catalogue]) -> dict[str, Any]:
     return {
         "fats_without_solid_fat": lacking("solid fat", PARTS["fats"]),
         "waxes_without_firmness": lacking("wax firmness", ("wax",)),
+        "without_kind": _names(each for each in every if each.kind is None),
         "without_density": lacking("density"),
         "without_allergen_row": _names(e for e in every if e.key not in told),
         "without_price": {

@@ -18,6 +18,7 @@ from optimiser.presenting.words import (
     money,
     plural,
     short,
+    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def catalogue_list(
     words = [
         Column("ingredient", [each.name for each in ingredients], number=False),
         Column("INCI", [each.inci or "" for each in ingredients], number=False),
-        Column("category", [e.category for e in ingredients], number=False, least=8),
+        Column("category", [_group(e) for e in ingredients], number=False, least=8),
         Column("nuts", [nut_status(catalogue, key) for key in keys], False, least=6),
     ]
     numbers = [Column("solid at 30 °C, %", [_solid(catalogue, key) for key in keys])]
@@ -92,6 +93,10 @@ def catalogue_list(
     if wide < 100:
         told += "; solid %: solid fat at 30 °C"
     return "\n".join([*lines, "", *item(f"{told}; blank is not known.", wide)]) + "\n"
+
+
+def _group(each: Ingredient) -> str:
+    return each.category if each.kind is None else f"{each.category}: {each.kind}"
 
 
 def _solid(catalogue: Catalogue, key: str) -> str:
@@ -129,6 +134,8 @@ def _about(each: Ingredient, columns: int) -> list[str]:
         "key": each.key,
         "INCI": _inci(each),
         "category": each.category,
+        "kind": each.kind or NOT_KNOWN,
+        "dissolves in water": _answered(each.dissolves),
         "family": each.family,
         "also called": listed(each.aliases) or None,
         "vegan": _answered(each.vegan),
@@ -180,7 +187,7 @@ def _contents(
 
 def _figure(figure: Figure, used: dict[str, None]) -> str:
     _use(used, *figure.sources)
-    unit = "" if figure.unit in {"", "1"} else f" {figure.unit}"
+    unit = unit_words(figure.unit)
     spread = ""
     if figure.low != figure.high:
         spread = f" ({short(figure.low)} to {short(figure.high)})"

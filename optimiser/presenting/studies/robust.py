@@ -1,82 +1,106 @@
-"""Robustness as text, JSON and CSV: how often in spec, and what bearing more costs."""
+"""The page on robustness: how often rules are kept, what surer formulas cost."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from optimiser.presenting.layout import Column, item, paragraph, table, width
-from optimiser.presenting.report import section, top_lines
-from optimiser.presenting.studies.common import (
-    about,
-    about_data,
-    as_csv,
-    closing,
-    facts_table,
-    formulas_table,
-    made_data,
-    told_data,
+from optimiser.presenting.page import (
+    Block,
+    Column,
+    Number,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    items,
+    numbers,
+    section,
+    words,
 )
-from optimiser.presenting.words import cents, clean, decimals, money, short
+from optimiser.presenting.studies.blocks import (
+    closing,
+    facts_blocks,
+    formulas_table,
+)
+from optimiser.presenting.studies.words import about
+from optimiser.presenting.words import cents, clean, decimals, listed, money, short
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from optimiser.studies.robust import Budgeted, Robust, RuleKept, Simulated
 
-__all__ = ["COLUMNS", "robust_csv", "robust_data", "robust_report"]
+__all__ = ["robust_page"]
 
+MOST_RULES = 4  # on a short page
 NOT_BY_COST = (
-    "A premium below nothing: the plain formula does not aim at cost first, so that one"
-    " that bears more can be cheaper."
+    "Extra cost below nothing: the plain formula does not aim at cost first, so that"
+    " one that is surer can be cheaper."
 )
-COLUMNS = ("budget", "in_spec", "rule", "sentence", "kept", "p5", "p50", "p95")
+MEANING = (
+    "Prepared for 2: the formula keeps every rule even when any two of its figures are"
+    " as bad as they may be, both together."
+)
+PARTS = (
+    "Half a figure is one that goes half of the way. The extra cost is at the usual"
+    " prices."
+)
 
 
-def robust_report(found: Robust, columns: int | None = None) -> str:
-    """Return the report on robustness as text."""
-    wide = columns or width()
-    top = about(found.about)
-    lines = top_lines(f"{found.about.title}: how sure it is", top, wide)
-    lines += paragraph(_doubts(found), wide)
+def robust_page(found: Robust, *, full: bool = False) -> Page:
+    """Return the page on robustness."""
+    simulated = found.simulated
+    first = [
+        f"Every rule is kept in {_percent(simulated.kept)} % of"
+        f" {simulated.draws} tries. {_doubts(found)}"
+    ]
     if found.stopped:
-        lines += paragraph("Stopped early: what was done until then is below.", wide)
-    lines += section("How often it stays in spec", _kept(found, wide))
-    lines += section("What it may cost", _cost(found, wide))
-    lines += section("Formulas that bear more", _budgets(found, wide))
-    formulas = [found.plain, *(b.formula for b in found.budgets if b.formula)]
-    lines += section("Formulas side by side", formulas_table(formulas, wide))
-    lines += section(
-        "What each is like", facts_table(formulas, found.about.currency, wide)
-    )
-    proof = (
+        first.append("Stopped early: what was done until then is below.")
+    first.append(_cost(found))
+    answer = tuple(Paragraph(text) for text in first)
+    sections = [Section("", answer)]
+    sections += section("Rules that may be missed", _kept(simulated, full=full))
+    sections += section("Formulas that are surer", _budgets(found, full=full))
+    if full:
+        formulas = [found.plain, *(b.formula for b in found.budgets if b.formula)]
+        sections += section("Formulas side by side", [formulas_table(formulas)])
+        facts = facts_blocks(formulas, found.about.currency)
+        sections += section("What each is like", facts)
+    rest = ("how far each rule may be off", "the formulas", "what each is like")
+    sections += closing(found.told, _proof(found), full=full, rest=rest)
+    title = f"{found.about.title}: how sure it is"
+    return Page(title, about(found.about), tuple(sections))
+
+
+def _proof(found: Robust) -> str:
+    return (
         "Each formula was proved: every rule recomputed, none serves its aim better,"
         " and the worst its figures can do together was worked out again. How often is"
-        f" counted over {found.simulated.draws} draws (seed {found.seed}), so it is off"
-        f" by about {_off(found.simulated)} points."
+        f" counted over {found.simulated.draws} tries (seed {found.seed}), so it is off"
+        f" by about {_off(found.simulated)} %."
     )
-    lines += closing(found.told, proof, wide)
-    return "\n".join(lines) + "\n"
 
 
 def _off(simulated: Simulated) -> str:
-    """Return two standard errors of a share, in points, at their widest."""
+    """Return two standard errors of a share, in percent, at their widest."""
     return short(100.0 / max(1, simulated.draws) ** 0.5, 2)
 
 
 def _doubts(found: Robust) -> str:
+    """Return what differs from try to try."""
     doubt = found.doubt
-    parts = [f"each price may move by {short(doubt.prices_percent)} % on its own"]
+    parts = [f"each price moves by up to {short(doubt.prices_percent)} % on its own"]
     if doubt.weighing_kg > 0:
         parts.append(
             f"each weighing is off by up to {short(doubt.weighing_kg * 1e3)} g"
         )
     if doubt.figures:
-        parts.append("figures lie between low and high, most often near typical")
-    return f"In doubt: {'; '.join(parts)}."
+        parts.append(
+            "each figure lies between its low and high, most often near typical"
+        )
+    return f"In each, {listed(parts)}."
 
 
 def _percent(share: float) -> str:
-    """Return a share of draws; all but certain is not called certain.
+    """Return a share of tries; all but certain is not called certain.
 
     >>> _percent(0.99999), _percent(0.5)
     ('over 99.9', '50.0')
@@ -86,33 +110,37 @@ def _percent(share: float) -> str:
     return f"{100 * share:.1f}"
 
 
-def _kept(found: Robust, columns: int) -> list[str]:
-    simulated = found.simulated
-    text = f"Every rule is kept in {_percent(simulated.kept)} % of the draws."
-    lines = item(text, columns)
-    rows = [each for each in simulated.rules if each.share < 1.0]
-    rows.sort(key=lambda each: each.share)
+def _kept(simulated: Simulated, *, full: bool) -> list[Block]:
+    every = sorted(
+        (each for each in simulated.rules if each.share < 1.0),
+        key=lambda each: each.share,
+    )
+    rows = every if full else every[:MOST_RULES]
     if not rows:
-        return lines
-    lines += [
-        "",
-        *table(
-            [
-                Column("rule", [clean(r.rule.sentence) for r in rows], False, 24),
-                Column("kept, %", [_percent(row.share) for row in rows]),
-                Column("5 %", [_value(row, row.low) for row in rows]),
-                Column("half", [_value(row, row.middle) for row in rows]),
-                Column("95 %", [_value(row, row.high) for row in rows]),
-            ],
-            columns,
-        ),
+        return []
+    shares = [Number(row.share, _percent(row.share)) for row in rows]
+    columns = [
+        words("rule", [clean(row.rule.sentence) for row in rows], 24),
+        Column("kept, %", tuple(shares)),
     ]
-    told = "In 5 %, half and 95 % of the draws the value is below that."
-    lines += item(told, columns)
-    sure = len(simulated.rules) - len(rows)
-    if sure:
-        lines += item(f"{sure} more rules were kept every time.", columns)
-    return lines
+    told = []
+    if full:
+        for head, values in (
+            ("5 %", [row.low for row in rows]),
+            ("half", [row.middle for row in rows]),
+            ("95 %", [row.high for row in rows]),
+        ):
+            cells = [
+                Number(value, _value(row, value))
+                for row, value in zip(rows, values, strict=True)
+            ]
+            columns.append(Column(head, tuple(cells)))
+        told.append("In 5 %, half and 95 % of the tries the value is below that.")
+    more, sure = len(every) - len(rows), len(simulated.rules) - len(every)
+    rest = [f"{more} more are missed at times"] if more else []
+    rest += [f"{sure} more rules were kept every time"] if sure else []
+    told += [f"{listed(rest)}."] if rest else []
+    return [Table(tuple(columns)), *items(told)]
 
 
 def _value(row: RuleKept, value: float) -> str:
@@ -122,128 +150,61 @@ def _value(row: RuleKept, value: float) -> str:
     return short(value, 3)
 
 
-def _cost(found: Robust, columns: int) -> list[str]:
+def _cost(found: Robust) -> str:
     cost = found.simulated.cost
     if cost is None:
-        return item("Not known: some price is missing.", columns)
+        return "What it costs is not known: some price is missing."
     mean, spread, low, middle, high = (money(each) for each in cost)
-    text = (
+    return (
         f"Materials: {mean} {found.about.currency} per kg on average, give or take"
         f" {spread}; half of the time up to {middle}, one time in twenty below {low},"
         f" one time in twenty above {high}."
     )
-    return item(text, columns)
 
 
-def _budgets(found: Robust, columns: int) -> list[str]:
+def _budgets(found: Robust, *, full: bool) -> list[Block]:
     if not found.budgets:
         return []
     rows = found.budgets
-    shown = [
-        Column("at their worst at once", [short(row.budget) for row in rows]),
-        Column(f"{found.about.currency}/kg", [_price(row) for row in rows]),
-        Column("premium", [_premium(row, found) for row in rows]),
-        Column("in spec, %", [_share(row) for row in rows]),
-    ]
-    lines = table(shown, columns)
-    said = (
-        "Each formula keeps every rule while so many of the figures in it are at their"
-        " worst at once, whichever they are; a fraction is one that moves part of the"
-        " way. The premium is at the usual prices."
+    table = Table(
+        (
+            numbers("prepared for", [row.budget for row in rows], short),
+            Column(f"{found.about.currency}/kg", tuple(_price(row) for row in rows)),
+            Column("extra cost", tuple(_extra(row, found) for row in rows)),
+            Column("all rules kept, %", tuple(_share(row) for row in rows)),
+        )
     )
-    lines += item(said, columns)
+    told = [f"{MEANING} {PARTS}" if full else MEANING]
     if any(row.premium is not None and row.premium < -0.005 for row in rows):
-        lines += item(NOT_BY_COST, columns)
-    if found.stopped:
-        return lines
-    if found.most is None:
-        return lines + item("All of them at once can be borne.", columns)
-    text = f"No formula bears more than about {short(found.most, 2)} at once."
-    return lines + item(text, columns)
+        told.append(NOT_BY_COST)
+    if not found.stopped:
+        most = f"No formula can be prepared for more than about {_most(found)}."
+        told.append("It can be prepared for all of them." if not _most(found) else most)
+    return [table, *items(told)]
 
 
-def _price(row: Budgeted) -> str:
+def _most(found: Robust) -> str:
+    return "" if found.most is None else short(found.most, 2)
+
+
+def _price(row: Budgeted) -> Number:
     if row.formula is None:
-        return "none"
+        return Number(None, "none")
     cost = row.formula.cost_per_kg
-    return "not known" if cost is None else money(cost)
+    return Number(cost, "not known" if cost is None else money(cost))
 
 
-def _premium(row: Budgeted, found: Robust) -> str:
+def _extra(row: Budgeted, found: Robust) -> Number:
     """Return what a formula costs beside the plain one, from the figures shown."""
     cost = None if row.formula is None else row.formula.cost_per_kg
     plain = found.plain.cost_per_kg
     if row.premium is None or cost is None or plain is None:
-        return ""
-    return f"{(cents(cost) - cents(plain)) / 100:+z.2f}"
+        return Number(None, "")
+    by = (cents(cost) - cents(plain)) / 100
+    return Number(by, f"{by:+z.2f}")
 
 
-def _share(row: Budgeted) -> str:
-    return "" if row.simulated is None else _percent(row.simulated.kept)
-
-
-def robust_data(found: Robust) -> dict[str, Any]:
-    """Return robustness as data."""
-    return {
-        "status": "answered",
-        **about_data(found.about),
-        "doubt": found.doubt,
-        "seed": found.seed,
-        "plain": {**made_data(found.plain), **_simulated(found.simulated)},
-        "budgets": [
-            {
-                "budget": row.budget,
-                "premium": row.premium,
-                "formula": None if row.formula is None else made_data(row.formula),
-                **({} if row.simulated is None else _simulated(row.simulated)),
-            }
-            for row in found.budgets
-        ],
-        "largest_budget": found.most,
-        "stopped": found.stopped,
-        **told_data(found.told),
-    }
-
-
-def _simulated(of: Simulated) -> dict[str, Any]:
-    names = ("mean", "spread", "p5", "p50", "p95")
-    return {
-        "draws": of.draws,
-        "in_spec": of.kept,
-        "cost": None if of.cost is None else dict(zip(names, of.cost, strict=True)),
-        "rules": [
-            {
-                "id": each.rule.id,
-                "sentence": each.rule.sentence,
-                "kept": each.share,
-                "p5": each.low,
-                "p50": each.middle,
-                "p95": each.high,
-            }
-            for each in of.rules
-        ],
-    }
-
-
-def robust_csv(found: Robust) -> str:
-    """Return every rule of every formula as CSV: how often kept, and its spread."""
-    all_of: Sequence[tuple[float, Simulated | None]] = [
-        (0.0, found.simulated),
-        *((row.budget, row.simulated) for row in found.budgets),
-    ]
-    rows = [
-        (
-            budget,
-            simulated.kept,
-            each.rule.id,
-            each.rule.sentence,
-            each.share,
-            each.low,
-            each.middle,
-            each.high,
-        )
-        for budget, simulated in all_of
-        if simulated is not None
-        for each in simulated.rules
-    ]
-    return as_csv(COLUMNS, rows)
+def _share(row: Budgeted) -> Number:
+    if row.simulated is None:
+        return Number(None, "")
+    return Number(row.simulated.kept, _percent(row.simulated.kept))

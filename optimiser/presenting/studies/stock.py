@@ -1,59 +1,67 @@
-"""What the shelf makes, as text, JSON and CSV."""
+"""The page on what the shelf makes: how much, from which lots, what runs out."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from optimiser.presenting import amounts, formula_text
-from optimiser.presenting.layout import Column, item, table, width
-from optimiser.presenting.report import aims_in_words, reached, section, top_lines
-from optimiser.presenting.studies.common import (
-    about,
-    about_data,
-    as_csv,
-    closing,
-    facts_table,
-    made_data,
-    told_data,
+from optimiser.presenting import amounts
+from optimiser.presenting.formula_blocks import categories_item, formula_table
+from optimiser.presenting.formula_text import grams_shown, in_order
+from optimiser.presenting.page import (
+    Block,
+    Column,
+    Item,
+    Number,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    section,
+    words,
 )
+from optimiser.presenting.report import aims_in_words, reached
+from optimiser.presenting.studies.blocks import closing, facts_blocks
+from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import cents, listed, money, plural, short
 
 if TYPE_CHECKING:
     from optimiser.studies.stock import Stock
     from optimiser.studies.stock.shelf import Take
 
-__all__ = ["COLUMNS", "stock_csv", "stock_data", "stock_report"]
+__all__ = ["stock_page"]
 
-COLUMNS = ("ingredient", "name", "lot", "expiry", "take_g", "left_g")
-MOST_ROWS = 8
+MOST_ROWS, MOST_HELPS = 8, 2
 LEAST_KG = 5e-5  # less than this is not taken from a lot of its own
+DATED = "lots past their date are not counted"
+PROOF = (
+    "Every rule was recomputed, and no larger batch keeps them from this shelf."
+    " Allowances for filling and weighing are yours to add."
+)
 
 
-def stock_report(found: Stock, columns: int | None = None) -> str:
-    """Return the report on what the shelf makes as text."""
-    wide = columns or width()
-    top = about(found.about)[:-1]
-    top.append("lots past their date are not counted")
-    lines = top_lines(f"{found.about.title}: what the shelf makes today", top, wide)
-    lines += section("The base as written", _base(found, wide))
-    lines += section("The most within the rules", _most(found, wide))
+def stock_page(found: Stock, *, full: bool = False) -> Page:
+    """Return the page on what the shelf makes."""
+    top = (*about(found.about)[:-1], DATED)
+    answer: list[Block] = [Paragraph(_most(found, full=full))]
+    answer += [Item(text) for text in (_base(found), *_helps(found)) if text]
+    sections = [Section("", tuple(answer))]
     if found.formula is not None:
-        formula = formula_text.formula_lines(
-            found.formula.formula, found.about.currency, wide
-        )
-        facts = facts_table([found.formula], found.about.currency, wide)
-        lines += section("Formula", formula)
-        lines += section("From which lots, oldest first", _lots(found, wide))
-        lines += section("What runs out first", _first_out(found, wide))
-        lines += section("What it is like", facts)
-    proof = (
-        "Every rule was recomputed, and no larger batch keeps them from this shelf."
-        " Allowances for filling and weighing are yours to add."
-    )
-    lines += closing(found.told, proof, wide)
-    return "\n".join(lines) + "\n"
+        sections += section("What to take, oldest lots first", [_lots(found)])
+        if full:
+            lines = found.formula.formula
+            table = formula_table(lines, found.about.currency, full=True)
+            sections += section("Formula", (table, categories_item(lines)))
+            sections += section("What runs out first", [_first_out(found)])
+            facts = facts_blocks([found.formula], found.about.currency)
+            sections += section("What it is like", facts)
+    rest: tuple[str, ...] = ()
+    if found.formula is not None:
+        rest = ("the formula next to the base", "what runs out first", "properties")
+    sections += closing(found.told, PROOF, full=full, rest=rest)
+    title = f"{found.about.title}: what the shelf makes today"
+    return Page(title, top, tuple(sections))
 
 
 def _kg(kg: float) -> str:
@@ -71,56 +79,95 @@ def _units(kg: float, units: int | None, found: Stock) -> str:
     return f"{text}, {plural(units, 'unit')} of {_kg(found.unit_kg)}{loss}"
 
 
-def _base(found: Stock, columns: int) -> list[str]:
+def _base(found: Stock) -> str:
     base = found.base
     if base is None:
-        return []
+        return ""
     if base.missing:
         gone = listed(base.missing)
-        return item(f"Cannot be made: no {gone} is on the shelf.", columns)
-    text = (
-        f"Makes {_units(base.kg, base.units, found)}; {base.first_out} runs out first."
+        return f"The base as written cannot be made: no {gone} is on the shelf."
+    return (
+        f"The base as written makes {_units(base.kg, base.units, found)};"
+        f" {base.first_out} runs out first."
     )
-    return item(text, columns)
 
 
-def _most(found: Stock, columns: int) -> list[str]:
+def _most(found: Stock, *, full: bool) -> str:
+    """Return how much can be made within the rules, and what that is worth."""
     if found.formula is None:
-        text = f"Not one unit: the shelf makes {_kg(found.most_kg)} at most."
-        return item(text, columns)
-    text = f"Makes {_units(found.batch_kg, found.units, found)}"
+        return f"Not one unit: the shelf makes {_kg(found.most_kg)} at most."
+    text = f"Within the rules it makes {_units(found.batch_kg, found.units, found)}"
     if found.batch_kg < found.most_kg - 1e-6:
         text += f" (the shelf would reach for {_kg(found.most_kg)})"
-    aims = [each for each in found.aims if each[0] != "batch"]
-    if aims:
-        made = found.formula
-        here = reached(made.cost_per_kg, made.change, made.formula)
-        text += f"; of the formulas for it, {aims_in_words(aims, here)}"
+    if found.lasts:
+        text += f"; {found.lasts[0][0]} runs out first"
     cost = found.formula.cost_per_kg
     if cost is not None:
         total = money(cents(cost) / 100 * found.batch_kg)
-        text += f". What it takes is worth {total} {found.about.currency} to buy again"
-    return item(text + ".", columns)
+        text += (
+            f". What it takes is worth {total} {found.about.currency} to buy again"
+            f" ({money(cost)} per kg)"
+        )
+    aims = [each for each in found.aims if each[0] != "batch"]
+    if full and aims:
+        made = found.formula
+        here = reached(made.cost_per_kg, made.change, made.formula)
+        text += f". Of the formulas for it, {aims_in_words(aims, here)}"
+    return text + "."
 
 
-def _lots(found: Stock, columns: int) -> list[str]:
+def _helps(found: Stock) -> list[str]:
+    return [
+        f"100 g more {name} would make {_kg(gain)} more."
+        for name, gain in found.helps[:MOST_HELPS]
+    ]
+
+
+def _lots(found: Stock) -> Table:
+    """Return what is taken from each lot, with the share of the ingredient."""
     rows = _taken(found)
-    places = amounts.decimals_of([each.grams for each in rows])
+    digits = amounts.decimals_of([each.grams for each in rows])
     takes = [each.take for each in rows]
-    return table(
-        [
-            Column("", [take.name for take in takes], number=False, least=14),
-            Column("lot", [take.lot or "-" for take in takes], number=False, least=4),
-            Column("take, g", [amounts.as_text(r.grams, places=places) for r in rows]),
-            Column("left, g", [amounts.as_text(r.left, places=places) for r in rows]),
-            Column(
-                "good until",
-                ["-" if take.expiry is None else str(take.expiry) for take in takes],
-                number=False,
-            ),
-        ],
-        columns,
+    shares = _shares(found)
+    first = [
+        n == 0 or takes[n - 1].ingredient != take.ingredient
+        for n, take in enumerate(takes)
+    ]
+    percent = [
+        shares[take.ingredient] if is_first else ""
+        for take, is_first in zip(takes, first, strict=True)
+    ]
+
+    def grams(hundredths: int) -> Number:
+        return Number(hundredths / 100, amounts.as_text(hundredths, places=digits))
+
+    until = ["-" if t.expiry is None else str(t.expiry) for t in takes]
+    return Table(
+        (
+            words("", [take.name for take in takes], 14),
+            Column("%", tuple(percent)),
+            words("lot", [take.lot or "-" for take in takes], 4),
+            Column("take, g", tuple(grams(each.grams) for each in rows)),
+            Column("left, g", tuple(grams(each.left) for each in rows)),
+            words("good until", until, 10),
+        )
     )
+
+
+def _shares(found: Stock) -> dict[str, Number]:
+    """Return each ingredient's percent as the formula's table shows it."""
+    rows = in_order(() if found.formula is None else found.formula.formula)
+    kinds = [row.category for row in rows]
+    now = [row.percent for row in rows]
+    places = amounts.places([now], kinds)
+    shown = amounts.percents(now, kinds, places)
+    return {
+        row.ingredient: Number(
+            each / 100,
+            amounts.as_text(each, row.category in amounts.FINE, places=places),
+        )
+        for row, each in zip(rows, shown, strict=True)
+    }
 
 
 class _Taken(Struct, frozen=True):
@@ -137,7 +184,7 @@ def _taken(found: Stock) -> list[_Taken]:
     A lot of which less than 0.05 g is taken is left out, unless it is the only one.
     """
     formula = () if found.formula is None else found.formula.formula
-    shown = formula_text.grams_shown(formula)
+    shown = grams_shown(formula)
     step = 1 if amounts.decimals_of(list(shown.values())) == 2 else 10
     taken: list[_Taken] = []
     for key in dict.fromkeys(take.ingredient for take in found.takes):
@@ -158,43 +205,11 @@ def _hundredths(kg: float, step: int) -> int:
     return step * round(kg * 1e5 / step)
 
 
-def _first_out(found: Stock, columns: int) -> list[str]:
+def _first_out(found: Stock) -> Table:
     rows = found.lasts[:MOST_ROWS]
-    lines = table(
-        [
-            Column("", [name for name, _ in rows], number=False, least=14),
-            Column("is enough for", [_kg(kg) for _, kg in rows], number=False),
-        ],
-        columns,
+    return Table(
+        (
+            words("", [name for name, _ in rows], 14),
+            words("is enough for", [_kg(kg) for _, kg in rows]),
+        )
     )
-    for name, gain in found.helps:
-        lines += item(f"100 g more {name} would make {_kg(gain)} more.", columns)
-    return lines
-
-
-def stock_data(found: Stock) -> dict[str, Any]:
-    """Return what the shelf makes as data; "nothing" if it is not one unit."""
-    return {
-        "status": "nothing" if found.formula is None else "answered",
-        **about_data(found.about),
-        "unit_kg": found.unit_kg,
-        "loss_percent": found.loss_percent,
-        "base": found.base,
-        "most_kg": found.most_kg,
-        "batch_kg": found.batch_kg,
-        "units": found.units,
-        "formula": None if found.formula is None else made_data(found.formula),
-        "takes": found.takes,
-        "lasts": [{"name": name, "kg": kg} for name, kg in found.lasts],
-        "helps": [{"name": name, "kg_more": kg} for name, kg in found.helps],
-        **told_data(found.told),
-    }
-
-
-def stock_csv(found: Stock) -> str:
-    """Return what is taken from which lot as CSV."""
-    rows = [
-        (row.ingredient, row.name, row.lot, row.expiry, row.kg * 1e3, row.left_kg * 1e3)
-        for row in found.takes
-    ]
-    return as_csv(COLUMNS, rows)

@@ -1,120 +1,157 @@
-"""A substitute as text, JSON and CSV: the base and what takes its place."""
+"""The page on a substitute: the base, and what takes its place."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from optimiser.presenting import facts_text, formula_text
-from optimiser.presenting.layout import Column, item, numbered, paragraph, table, width
-from optimiser.presenting.report import section, top_lines
-from optimiser.presenting.rules_text import origin, sentence
-from optimiser.presenting.studies.common import (
-    about,
-    about_data,
-    as_csv,
-    facts_table,
-    made_data,
-    points,
-    signed,
+from optimiser.domain.scenario import CHANGES
+from optimiser.presenting import care, facts_text
+from optimiser.presenting.formula_blocks import categories_item, formula_table
+from optimiser.presenting.notes import notes as answer_notes
+from optimiser.presenting.page import (
+    Block,
+    Item,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    items,
+    numbers,
+    section,
+    words,
 )
-from optimiser.presenting.words import cents, listed, money, short
+from optimiser.presenting.rules_text import origin, sentence
+from optimiser.presenting.studies.blocks import (
+    facts_blocks,
+    law_and_care,
+    money_column,
+)
+from optimiser.presenting.studies.words import about, different, substitute_notes
+from optimiser.presenting.words import (
+    allergen_words,
+    cents,
+    decimals,
+    listed,
+    money,
+    short,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from optimiser.explaining.answer import RuleLine
+    from optimiser.explaining.answer import PropertyLine, RuleLine
     from optimiser.studies.substitute import Move, Substitution
 
-__all__ = ["substitute_csv", "substitute_data", "substitute_report"]
+__all__ = ["substitute_page"]
 
-HEADER = ("ingredient", "name", "category", "base_percent", "percent", "move")
+MOST_HELD = 3
+UNWRAPPED = 10**6  # columns: the lines are wrapped when the page is shown
 
 
-def substitute_report(found: Substitution, columns: int | None = None) -> str:
-    """Return the report on a substitute as text."""
-    wide = columns or width()
+def substitute_page(found: Substitution, *, full: bool = False) -> Page:
+    """Return the page on a substitute."""
     answer = found.answer
-    title = f"{found.about.title}: without {listed(found.out)}"
-    top = about(found.about)
-    lines = top_lines(title, top, wide)
-    lines += paragraph(
-        f"The closest formula is {points(found.apart)} points from {found.base_from}, "
-        f"{points(found.apart_by_category)} by category.",
-        wide,
-    )
-    lines += section("Formula next to the base", _formula(found, wide))
-    lines += section("What moved where", _moved(found, wide))
-    lines += section("Why", _why(found, wide))
-    lines += section("Side by side", _facts(found, wide))
-    lines += section("Label order", _labels(found, wide))
-    lines += section("Runners-up", _runners_up(found, wide))
-    lines += section(
-        "Allergens present or to ask about",
-        facts_text.allergen_lines(answer.allergens, wide),
-    )
-    notes = [line for note in answer.notes for line in item(note, wide)]
-    lines += section("Notes", notes)
-    lines += section("Cautions", numbered(answer.cautions, wide))
-    rules = [line.rule for line in answer.rules]
-    checked = facts_text.checked_lines(rules, {}, wide)
-    aim = answer.aims[0][0] if answer.aims else None
-    checked += item(
-        facts_text.proof_line(answer.proof, aim, held=found.formula.held), wide
-    )
-    lines += section("What was checked", checked)
-    return "\n".join(lines) + "\n"
-
-
-def _formula(found: Substitution, columns: int) -> list[str]:
-    return formula_text.formula_lines(
-        found.formula.formula, found.about.currency, columns
-    )
-
-
-def _moved(found: Substitution, columns: int) -> list[str]:
-    text = f"By ingredient: {_flow(found.moves)}."
-    lines = item(text, columns)
-    if found.category_moves:
-        text = f"By category: {_flow(found.category_moves)}."
+    table = formula_table(found.formula.formula, found.about.currency, full=full)
+    sections = [
+        Section("", (Paragraph(_answer(found)),)),
+        Section("Formula next to the base", (table,)),
+    ]
+    if full:
+        blocks = (table, categories_item(found.formula.formula))
+        sections[1] = Section("Formula next to the base", blocks)
+        sections += section("What moved where", _moved(found))
+    sections += section("Why", _why(found, full=full))
+    if full:
+        facts = facts_blocks([found.base, found.formula], found.about.currency)
+        sections += section("Side by side", facts)
+    sections += section("Runners-up", _runners_up(found, full=full))
+    if not full:
+        sections += section("Allergens that come in with it", _new_allergens(found))
+        rest = ("what each is like", "the order on the label", "all allergens")
+        sections += law_and_care(answer.basis, answer.cautions, rest)
     else:
-        text = "By category: nothing; every category keeps its share."
-    return lines + item(text, columns)
+        sections += section("Label order", _labels(found))
+        allergens = items([_allergen(each) for each in answer.allergens])
+        sections += section("Allergens present or to ask about", allergens)
+        said = answer_notes(answer.basis, [("", answer.properties)])
+        sections += care.notes(said, full=True)
+        sections += care.cautions(answer.cautions, full=True)
+        sections += section("What was checked", _checked(found))
+    title = f"{found.about.title}: without {listed(found.out)}"
+    return Page(title, about(found.about), tuple(sections))
+
+
+def _answer(found: Substitution) -> str:
+    """Return what moved, how much of the formula that is, and what it costs."""
+    by_category = (
+        "every category keeps its share"
+        if not found.category_moves
+        else f"{different(found.apart_by_category)} by category"
+    )
+    return (
+        f"{_flow(found.moves)}: {different(found.apart)} of the formula is different"
+        f" from {found.base_from}; {by_category}.{_cost_moved(found)}"
+    )
+
+
+def _cost_moved(found: Substitution) -> str:
+    was, now = found.base.cost_per_kg, found.formula.cost_per_kg
+    if was is None or now is None:
+        return ""
+    by = (cents(now) - cents(was)) / 100
+    if not by:
+        return " Materials cost the same as the base."
+    return (
+        f" Materials cost {money(now)} {found.about.currency} per kg,"
+        f" {money(abs(by))} {'more' if by > 0 else 'less'} than the base;"
+        f" {money(abs(by) * found.about.batch_kg)} for the batch."
+    )
+
+
+def _moved(found: Substitution) -> tuple[Item, ...]:
+    told = [f"By ingredient: {_flow(found.moves)}."]
+    if found.category_moves:
+        told.append(f"By category: {_flow(found.category_moves)}.")
+    else:
+        told.append("By category: nothing; every category keeps its share.")
+    return items(told)
 
 
 def _flow(moves: Sequence[Move]) -> str:
-    """Return what was lost and what gained it, in points.
+    """Return what was lost and what gained it.
 
     >>> from optimiser.studies.substitute import Move
     >>> _flow([Move("almond oil", "liquid oil", -5.0), Move("shea", "x", 5.0)])
-    '5.0 points of almond oil went to shea'
+    '5.0 % almond oil went to shea'
     """
     lost = [move for move in moves if move.points < 0]
     gained = [move for move in moves if move.points > 0]
     if not lost:
         return "nothing moved"
-    left = listed(f"{points(-move.points)} points of {move.what}" for move in lost)
+    left = listed(f"{different(-move.points)} {move.what}" for move in lost)
     if len(gained) == 1:
         return f"{left} went to {gained[0].what}"
-    shares = listed(f"{move.what} ({signed(move.points)})" for move in gained)
+    shares = listed(f"{move.what} (+{decimals(move.points, 1)})" for move in gained)
     return f"{left} went to {shares}"
 
 
-def _why(found: Substitution, columns: int) -> list[str]:
-    lines = item(f"{listed(found.out)}: asked to be out.", columns)
-    for rule in found.given_up:
-        lines += item(f"'{rule}' went with it, for it could not be kept.", columns)
-    for line in found.held:
-        lines += item(f"{sentence(line.rule)}: {_without(line, found)}.", columns)
-        lines += paragraph(origin(line.rule), columns, "      ", "        ")
-    if found.moves and not any(_aim(line) != "cost" for line in found.held):
-        lines += item(
-            "No rule makes the change larger than what had to go; among formulas as"
-            " close, the cheapest is taken.",
-            columns,
+def _why(found: Substitution, *, full: bool) -> list[Item]:
+    told = [
+        Item(f"'{rule}' went with it, for it could not be kept.")
+        for rule in found.given_up
+    ]
+    for line in found.held if full else found.held[:MOST_HELD]:
+        text = f"{sentence(line.rule)}: {_without(line, found)}."
+        told.append(Item(text, (origin(line.rule),) if full else ()))
+    if full and found.moves and not any(_aim(x) != "cost" for x in found.held):
+        told.append(
+            Item(
+                "No rule makes the change larger than what had to go; among formulas"
+                " as close, the cheapest is taken."
+            )
         )
-    for note in found.notes:
-        lines += item(f"{note[:1].upper()}{note[1:]}.", columns)
-    return lines
+    notes = substitute_notes(found)
+    return [*told, *items([f"{note[:1].upper()}{note[1:]}." for note in notes])]
 
 
 def _aim(line: RuleLine) -> str:
@@ -128,112 +165,75 @@ def _without(line: RuleLine, found: Substitution) -> str:
     if _aim(line) == "cost":
         better = f"{money(gain)} {found.about.currency}/kg cheaper"
     else:
-        by = "category" if _aim(line) == "category change" else "ingredient"
-        better = f"{short(gain, 3)} points closer by {by}"
+        by = CHANGES[_aim(line)]
+        by = "" if by == "ingredient" else f" by {by}"
+        better = f"{short(gain, 3)} % closer to the base{by}"
     return f"with more room it would be {better} for each {unit}"
 
 
-def _facts(found: Substitution, columns: int) -> list[str]:
-    formulas = [found.base, found.formula]
-    lines = facts_table(formulas, found.about.currency, columns)
-    was, now = found.base.cost_per_kg, found.formula.cost_per_kg
-    if was is None or now is None:
-        return lines
-    text = "Materials cost the same as the base."
-    by = (cents(now) - cents(was)) / 100
-    if by:
-        text = (
-            f"Materials cost {money(abs(by))} {found.about.currency} per kg "
-            f"{'more' if by > 0 else 'less'} than the base, "
-            f"{money(abs(by) * found.about.batch_kg)} for the batch."
-        )
-    return lines + item(text, columns)
-
-
-def _labels(found: Substitution, columns: int) -> list[str]:
+def _labels(found: Substitution) -> tuple[Item, ...]:
     was, now = found.base.label_order, found.formula.label_order
-    lines = item(f"base: {', '.join(was)}", columns)
-    lines += item(f"now: {', '.join(now)}", columns)
     both = [name for name in was if name in now]
     kept = both == [name for name in now if name in was]
     told = "keep their order" if kept else "change their order"
-    return lines + item(f"The ingredients that stay {told}.", columns)
+    return items(
+        [
+            f"base: {', '.join(was)}",
+            f"now: {', '.join(now)}",
+            f"The ingredients that stay {told}.",
+        ]
+    )
 
 
-def _runners_up(found: Substitution, columns: int) -> list[str]:
-    if not found.runners_up:
-        return item("None: without these nothing keeps every rule.", columns)
+def _runners_up(found: Substitution, *, full: bool) -> list[Block]:
     rows = found.runners_up
-    firm = [_firmness(row.formula.properties) for row in rows]
-    shown = [
-        Column("comes in", [listed(row.names, 4) for row in rows], False, 16),
-        Column("points", [points(row.apart) for row in rows]),
-        Column("by category", [points(row.apart_by_category) for row in rows]),
-        Column(
+    if not rows:
+        return [Item("None: without these nothing keeps every rule.")]
+    columns = [
+        words("comes in", [listed(row.names, 4) for row in rows], 16),
+        numbers("% different", [row.apart for row in rows], _tenth),
+        numbers("by kind", [row.apart_by_kind for row in rows], _tenth),
+        numbers("by category", [row.apart_by_category for row in rows], _tenth),
+        money_column(
             f"{found.about.currency}/kg",
-            [_cost(row.formula.cost_per_kg) for row in rows],
+            [row.formula.cost_per_kg for row in rows],
+            "not known",
         ),
     ]
-    if all(firm):
-        shown.append(Column("firmness", firm))
+    firm = [_firmness(row.formula.properties) for row in rows]
+    if None not in firm:
+        columns.append(numbers("firmness", firm, lambda value: short(value, 3)))
+    table = Table(tuple(columns))
     said = "Each is the closest when the ones before it are out too."
-    return [*table(shown, columns), *item(said, columns)]
+    return [table, Item(said)] if full else [table]
 
 
-def _firmness(lines: Sequence[Any]) -> str:
+def _tenth(value: float) -> str:
+    return decimals(value, 1)
+
+
+def _firmness(lines: Sequence[PropertyLine]) -> float | None:
     for line in lines:
-        if line.property == "firmness" and line.value is not None:
-            return short(line.value, 3)
-    return ""
+        if line.property == "firmness":
+            return line.value
+    return None
 
 
-def _cost(cost: float | None) -> str:
-    return "not known" if cost is None else money(cost)
+def _allergen(each: tuple[str, str]) -> str:
+    allergen, what = each
+    return f"{allergen}: {allergen_words(what)}" if what else allergen
 
 
-def substitute_data(found: Substitution) -> dict[str, Any]:
-    """Return a substitute as data."""
-    return {
-        "status": "answered",
-        **about_data(found.about),
-        "without": found.out,
-        "base_from": found.base_from,
-        "base": made_data(found.base),
-        "formula": made_data(found.formula),
-        "change": {
-            "by_ingredient": found.apart,
-            "by_category": found.apart_by_category,
-        },
-        "moves": found.moves,
-        "category_moves": found.category_moves,
-        "came_in": found.came_in,
-        "given_up": found.given_up,
-        "held_by": [line.rule.id for line in found.held],
-        "runners_up": [
-            {
-                "came_in": row.names,
-                "by_ingredient": row.apart,
-                "by_category": row.apart_by_category,
-                "formula": made_data(row.formula),
-            }
-            for row in found.runners_up
-        ],
-        "notes": [*found.notes, *found.answer.notes],
-        "cautions": found.answer.cautions,
-    }
+def _new_allergens(found: Substitution) -> tuple[Item, ...]:
+    """Return the allergens that the base did not bring."""
+    before = set(found.base.allergens)
+    return items([_allergen(x) for x in found.answer.allergens if x not in before])
 
 
-def substitute_csv(found: Substitution) -> str:
-    """Return the base and the formula without it as CSV, one ingredient a row."""
-    rows = [
-        (
-            line.ingredient,
-            line.name,
-            line.category,
-            line.base_percent,
-            line.percent,
-            line.percent - (line.base_percent or 0.0),
-        )
-        for line in found.formula.formula
-    ]
-    return as_csv(HEADER, rows)
+def _checked(found: Substitution) -> tuple[Item, ...]:
+    answer = found.answer
+    rules = [line.rule for line in answer.rules]
+    lines = facts_text.checked_lines(rules, {}, UNWRAPPED)
+    aim = answer.aims[0][0] if answer.aims else None
+    proof = facts_text.proof_line(answer.proof, aim, held=found.formula.held)
+    return items([*(line.strip() for line in lines), proof])

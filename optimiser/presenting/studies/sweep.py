@@ -1,167 +1,55 @@
-"""A sweep as a tidy table, in CSV, Parquet or JSON: a case a row, or taller."""
+"""The page on a sweep: a case a line, with what varies and what that changes."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from importlib.util import find_spec
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
-from optimiser.errors import InputError, Problem
-from optimiser.presenting.studies.common import as_csv
-from optimiser.presenting.words import money, plural
-from optimiser.presenting.writing import (
-    OTHER_NAME,
-    TAKEN,
-    refuse_what_something_else_wrote,
-    written_by_draft,
+from optimiser.presenting.page import (
+    Block,
+    Column,
+    Item,
+    Number,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    section,
+    words,
 )
+from optimiser.presenting.studies.tables import label_cell
+from optimiser.presenting.words import decimals, listed, money, plural
 
 if TYPE_CHECKING:
     from optimiser.studies.sweep import Case, Sweep
 
-__all__ = [
-    "COLUMNS",
-    "refuse_another_file",
-    "summary",
-    "sweep_csv",
-    "sweep_data",
-    "sweep_rows",
-    "write_parquet",
-]
+__all__ = ["summary", "sweep_page"]
 
-# What every table has, whatever the cases: what varied, what each case is like and
-# the ingredients found stand between and after.
-CHANGES = ("change, points", "change by category, points")
-COLUMNS = ("case", "scenario", "status", *CHANGES)
-Table = tuple[list[str], list[list[Any]]]
+MOST_CASES = 12  # on a short page
+MOVED = 0.5  # percent: a smaller move is not told
+HELD = (
+    "In {lined} of {scenarios} solid fat and firmness are held to the second opinion in"
+    " one simple way for all prices: at some of them a somewhat cheaper formula may"
+    " have been passed over."
+)
+BY_SUMS = "Windows on solid fat and firmness are held by straight sums."
 
 
-def sweep_rows(found: Sweep, tall: bool = False) -> Table:
-    """Return the header and the rows of the table.
-
-    Parameters
-    ----------
-    tall : bool
-        One row a case and ingredient, instead of a column an ingredient.
-    """
-    labels = list(dict.fromkeys(n for case in found.cases for n in case.labels))
-    told = list(dict.fromkeys(n for case in found.cases for n in case.properties))
-    used = list(dict.fromkeys(n for case in found.cases for n in case.amounts))
-    header = ["case", *labels, "status", f"cost, {found.currency}/kg"]
-    header += [*CHANGES, *told]
-    if tall:
-        header += ["ingredient", "name", "percent"]
-    else:
-        header += [f"{found.names[key]}, %" for key in used]
-    rows: list[list[Any]] = []
-    for number, case in enumerate(found.cases, start=1):
-        first = _first(number, case, labels, told)
-        if tall:
-            rows += [
-                [*first, key, found.names[key], percent]
-                for key, percent in case.amounts.items()
-            ] or [[*first, None, None, None]]
-        else:
-            answered = case.status == "answered"
-            rest = [case.amounts.get(k, 0.0 if answered else None) for k in used]
-            rows.append([*first, *rest])
-    return header, rows
+def sweep_page(found: Sweep, *, full: bool = False) -> Page:
+    """Return the page on a sweep; --to writes every figure of it."""
+    cases = found.cases if full else found.cases[:MOST_CASES]
+    blocks: list[Block] = [_table(found, cases)] if cases else []
+    left = len(found.cases) - len(cases)
+    more = f"{plural(left, 'more case')}: --full. " if left else ""
+    blocks.append(Item(f"{more}Every figure of every case: --to cases.csv."))
+    sections = [Section("", (Paragraph(counted(found)),))]
+    sections += section("Cases", blocks)
+    sections += section("", [Paragraph(text) for text in _melting(found)])
+    return Page("Sweep", (plural(found.asked, "case"),), tuple(sections))
 
 
-def _first(
-    number: int, case: Case, labels: Sequence[str], told: Sequence[str]
-) -> list[Any]:
-    return [
-        number,
-        *(_plain(case.labels.get(name)) for name in labels),
-        case.status,
-        case.cost_per_kg,
-        case.change,
-        case.change_by_category,
-        *(case.properties.get(name) for name in told),
-    ]
-
-
-def _plain(label: object) -> object:
-    """Return a label as one cell: a list of markets becomes one text."""
-    if isinstance(label, list):
-        return " ".join(str(each) for each in label)
-    return (
-        label if isinstance(label, str | int | float) or label is None else str(label)
-    )
-
-
-def sweep_csv(found: Sweep, tall: bool = False) -> str:
-    """Return the table as CSV: points as decimals, blank where there is nothing."""
-    return as_csv(*sweep_rows(found, tall))
-
-
-def sweep_data(found: Sweep) -> dict[str, Any]:
-    """Return a sweep as data."""
-    answered = any(case.status == "answered" for case in found.cases)
-    return {
-        "status": "answered" if answered else "clash",
-        "currency": found.currency,
-        "asked": found.asked,
-        "stopped": found.stopped,
-        "second_opinion": {"asked": found.melting, "held_by_a_line": found.lined},
-        "cases": found.cases,
-    }
-
-
-def write_parquet(found: Sweep, path: Path, tall: bool = False) -> None:
-    """Write the table as Parquet, whole or not at all.
-
-    Raises
-    ------
-    InputError
-        If the library that writes Parquet is not installed, or something else is
-        there.
-    """
-    import pandas as pd  # noqa: PLC0415 - slow to import, seldom needed
-
-    header, rows = sweep_rows(found, tall)
-    frame = pd.DataFrame(rows, columns=header)
-    _refuse_no_parquet(path)
-    try:
-        with written_by_draft(path) as draft:
-            frame.to_parquet(draft, index=False)
-    except ImportError as error:
-        raise _no_library(path) from error
-
-
-def refuse_another_file(path: Path) -> None:
-    """Say so, before any work is done, where a table cannot go to a file.
-
-    Raises
-    ------
-    InputError
-        If something else is there, or the library that writes Parquet is missing.
-    """
-    if path.suffix.casefold() != ".parquet":
-        refuse_what_something_else_wrote(path, COLUMNS)
-        return
-    _refuse_no_parquet(path)
-    if not any(find_spec(name) for name in ("pyarrow", "fastparquet")):
-        raise _no_library(path)
-
-
-def _refuse_no_parquet(path: Path) -> None:
-    if path.is_file():
-        with path.open("rb") as file:
-            if file.read(4) not in {b"", b"PAR1"}:
-                raise InputError([Problem(TAKEN, file=str(path), fix=OTHER_NAME)])
-
-
-def _no_library(path: Path) -> InputError:
-    fix = "pip install '.[parquet]' in the project's folder, or name a .csv file"
-    wrong = "needs a library for Parquet that is not installed"
-    return InputError([Problem(wrong, str(path), fix=fix)])
-
-
-def summary(found: Sweep) -> str:
-    """Return what came of a sweep in one line."""
+def counted(found: Sweep) -> str:
+    """Return how many cases were answered, and what they cost."""
     good = [case for case in found.cases if case.status == "answered"]
     clashes = sum(case.status == "clash" for case in found.cases)
     text = f"{len(good)} of {plural(found.asked, 'case')} answered"
@@ -175,11 +63,95 @@ def summary(found: Sweep) -> str:
     costs = [case.cost_per_kg for case in good if case.cost_per_kg is not None]
     if costs:
         text += f"; {money(min(costs))} to {money(max(costs))} {found.currency}/kg"
-    if found.melting:
-        text += (
-            ". Windows on solid fat and firmness are held by straight sums and, in"
-            f" {found.lined} of {plural(found.melting, 'scenario')}, by the second"
-            " opinion's straight rules at the first answer: with other prices a cheaper"
-            " formula that holds them may be kept out"
-        )
     return text + "."
+
+
+def _melting(found: Sweep) -> list[str]:
+    if not found.melting:
+        return []
+    if not found.lined:
+        return [BY_SUMS]
+    scenarios = plural(found.melting, "scenario")
+    return [HELD.format(lined=found.lined, scenarios=scenarios)]
+
+
+def summary(found: Sweep) -> str:
+    """Return what came of a sweep in one line."""
+    return " ".join([counted(found), *_melting(found)])
+
+
+def _table(found: Sweep, cases: Sequence[Case]) -> Table:
+    numbered = {id(case): n for n, case in enumerate(found.cases, start=1)}
+    columns = [
+        Column("case", tuple(str(numbered[id(case)]) for case in cases)),
+        *_labels(found, cases),
+        Column(f"{found.currency}/kg", tuple(_cost(case) for case in cases)),
+    ]
+    if any(case.change is not None for case in cases):
+        changes = [
+            Number(c.change, "" if c.change is None else decimals(c.change, 1))
+            for c in cases
+        ]
+        columns.append(Column("% off the base", tuple(changes)))
+    columns.append(words("what changes", list(_changes(found, cases)), 18))
+    return Table(tuple(columns))
+
+
+def _labels(found: Sweep, cases: Sequence[Case]) -> Iterator[Column]:
+    """Return a column for each thing that varies."""
+    for name in dict.fromkeys(n for case in found.cases for n in case.labels):
+        told = [_text(case.labels.get(name)) for case in found.cases]
+        if len(set(told)) > 1:
+            shown = [_text(case.labels.get(name)) for case in cases]
+            shown = [each.removesuffix(".toml") for each in shown]
+            numeric = all(_is_number(case.labels.get(name)) for case in cases)
+            head = " ".join(name.split("."))
+            yield Column(head, tuple(shown), words=not numeric, least=16)
+
+
+def _text(label: object) -> str:
+    cell = label_cell(label)
+    return "" if cell is None else f"{cell:g}" if _is_number(cell) else str(cell)
+
+
+def _is_number(label: object) -> bool:
+    return isinstance(label, int | float) and not isinstance(label, bool)
+
+
+def _cost(case: Case) -> Number:
+    cost = case.cost_per_kg
+    if cost is not None:
+        return Number(cost, money(cost))
+    return Number(None, "not known" if case.status == "answered" else "none")
+
+
+def _changes(found: Sweep, cases: Sequence[Case]) -> Iterator[str]:
+    """Return what is different from the answer before it to the same scenario."""
+    last: dict[str, Case] = {}
+    for case in cases:
+        if case.status == "clash":
+            yield "the rules clash"
+            continue
+        if case.status != "answered":
+            yield case.status
+            continue
+        scenario = _text(case.labels.get("scenario"))
+        before = last.get(scenario)
+        yield "" if before is None else _unlike(before, case, found)
+        last[scenario] = case
+
+
+def _unlike(before: Case, case: Case, found: Sweep) -> str:
+    came = [found.names[k] for k in case.amounts if k not in before.amounts]
+    left = [found.names[k] for k in before.amounts if k not in case.amounts]
+    parts = [f"in: {listed(came, 2)}"] if came else []
+    parts += [f"out: {listed(left, 2)}"] if left else []
+    if parts:
+        return "; ".join(parts)
+    moves = {key: case.amounts[key] - before.amounts[key] for key in case.amounts}
+    moved = sorted(
+        (key for key in moves if abs(moves[key]) >= MOVED),
+        key=lambda key: -abs(moves[key]),
+    )
+    told = [f"{found.names[key]} {moves[key]:+.1f}" for key in moved]
+    return listed(told, 2) if told else "the same"

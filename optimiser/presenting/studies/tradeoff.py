@@ -1,74 +1,94 @@
-"""A trade-off as text, JSON and CSV: the curve, its elbow, and what steps cost."""
+"""The page on a trade-off: what each step costs, where it turns, and the curve."""
 
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from optimiser.presenting.layout import Column, item, paragraph, table, width
-from optimiser.presenting.report import section, top_lines
-from optimiser.presenting.sheet import cell
-from optimiser.presenting.studies.common import (
-    about,
-    about_data,
-    as_csv,
-    closing,
-    facts_table,
-    formulas_table,
-    made_data,
-    told_data,
+from optimiser.domain.scenario import CHANGES
+from optimiser.presenting.page import (
+    Block,
+    Figure,
+    Item,
+    Number,
+    Page,
+    Paragraph,
+    Section,
+    Series,
+    Table,
+    numbers,
+    section,
+    words,
 )
-from optimiser.presenting.words import listed, money, short
+from optimiser.presenting.studies.blocks import (
+    closing,
+    facts_blocks,
+    formulas_table,
+)
+from optimiser.presenting.studies.words import about
+from optimiser.presenting.words import decimals, listed, money, short, unit_words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from optimiser.studies.made import Made
     from optimiser.studies.tradeoff import Axis, BreakPoint, Tradeoff
 
-__all__ = ["curve_columns", "tradeoff_csv", "tradeoff_data", "tradeoff_report"]
+__all__ = ["tradeoff_page"]
+
+MOST_POINTS = 6  # on a short page
+LEVELS = 12  # of the plot
 
 
-def tradeoff_report(found: Tradeoff, columns: int | None = None) -> str:
-    """Return the report on a trade-off as text."""
-    wide = columns or width()
-    title = f"{found.about.title}: {found.up.words} against {found.across.words}"
-    top = about(found.about)
-    lines = top_lines(title, top, wide)
-    for text in (_steps(found), _elbow(found)):
-        lines += paragraph(text, wide)
-    lines += section("The curve", _curve(found, wide))
+def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
+    """Return the page on a trade-off."""
     formulas = _shown(found)
-    lines += section("Formulas at some points", formulas_table(formulas, wide))
-    lines += section(
-        "What each is like", facts_table(formulas, found.about.currency, wide)
-    )
+    turn = _turn(found)
+    told = [_steps(found) or _ends(found), *([turn] if turn else [])]
+    answer = tuple(Paragraph(text) for text in told)
+    sections = [Section("", answer), Section("The curve", tuple(_curve(found, full)))]
+    if full:
+        sections += section(f"{_title(found.up)} as it falls", [_figure(found)])
+        sections += section("Formulas at some points", [formulas_table(formulas)])
+        facts = facts_blocks(formulas, found.about.currency)
+        sections += section("What each is like", facts)
+    else:
+        sections += section("", _at_the_turn(found))
+    rest = ("every point", "a plot", "the formulas", "what they are like")
+    sections += closing(found.told, _proof(found), full=full, rest=rest)
+    title = f"{found.about.title}: {found.up.words} against {found.across.words}"
+    return Page(title, about(found.about), tuple(sections))
+
+
+def _proof(found: Tradeoff) -> str:
     proof = (
         "Every rule was recomputed at every point. "
         if found.told.held
         else "The formula at every point was proved: every rule recomputed, and none is"
         " better in both. "
     )
-    proof += (
+    return proof + (
         "Between two points the curve is straight, and that was proved too."
         if found.exact
         else "Between two points the curve lies between their values."
     )
-    lines += closing(found.told, proof, wide)
-    return "\n".join(lines) + "\n"
+
+
+def _title(axis: Axis) -> str:
+    return axis.words[:1].upper() + axis.words[1:]
 
 
 def _value(axis: Axis, value: float) -> str:
     return money(value) if axis.name == "cost" else short(value)
 
 
-def _noun(axis: Axis) -> str:
-    """Return the axis's unit as a few words, as in "points of change"."""
+def _head(axis: Axis) -> str:
+    """Return the head of an axis's column, as a maker says it."""
     if axis.name == "change":
-        return "points of change"
-    if axis.name == "category change":
-        return "points of change by category"
-    return f"{axis.unit} of {axis.words}" if axis.unit else axis.words
+        return "% different from the base"
+    if axis.name in CHANGES:
+        return f"% different by {CHANGES[axis.name]}"
+    if axis.name == "count":
+        return "ingredients"
+    return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
 
 
 def _less(axis: Axis) -> str:
@@ -81,7 +101,7 @@ def _steps(found: Tradeoff) -> str:
         return ""
     size = short(found.steps[0].percent)
     first, *others = found.steps
-    text = f"{size} % {_less(found.up)} for {_move(first.further, found.across)}"
+    text = f"{size} % {_less(found.up)} {_with(first.further, found.across)}"
     if others:
         rest = [short(abs(step.further), 3) for step in others]
         needs = f"the next {size} % needs {rest[0]}"
@@ -90,28 +110,52 @@ def _steps(found: Tradeoff) -> str:
     return text + "."
 
 
-def _move(by: float, axis: Axis) -> str:
-    if not axis.is_property:
-        return f"{short(abs(by), 3)} {_noun(axis)}"
-    unit = f" {axis.unit}" if axis.unit else ""
-    return f"{short(abs(by), 3)}{unit} {'less' if by < 0 else 'more'} {axis.words}"
+def _ends(found: Tradeoff) -> str:
+    """Return where the curve begins and ends, or that there is only one point."""
+    first, last = found.points[0], found.points[-1]
+    unit = unit_words(found.up.unit)
+    begins, ends = (f"{_value(found.up, each.up)}{unit}" for each in (first, last))
+    if len(found.points) == 1:
+        return f"Nothing is to be traded: one formula, at {begins}, is best in both."
+    return f"From {found.up.words} {begins} to {ends}."
 
 
-def _elbow(found: Tradeoff) -> str:
-    """Return where the curve bends most, and its slope before and after."""
+def _with(by: float, axis: Axis) -> str:
+    """Return what a step takes on the other axis."""
+    size = short(abs(by), 3)
+    if axis.name == "change":
+        return f"if {size} % of the formula is different from the base"
+    if axis.name in CHANGES:
+        return f"if {size} % is different by {CHANGES[axis.name]}"
+    if axis.name == "count":
+        return f"with {size} ingredients more"
+    unit = unit_words(axis.unit)
+    way = "less" if by < 0 else "more"
+    return f"with {size}{unit} {way} {axis.words}"
+
+
+def _turn(found: Tradeoff) -> str:
+    """Return where the bargain turns, and what a step was worth before and after."""
     at = next((p for p in found.points if p.name == found.elbow), None)
     if at is None:
         return ""
     before = _slope(found.points[0], at)
     after = _slope(at, found.points[-1])
-    unit = found.across.unit or "unit"
-    value, noun = _value(found.across, at.across), _noun(found.across)
-    place = f"{value} {noun}" if found.across.unit else f"{noun} {value}"
-    unit = {"points": "point", "ingredients": "ingredient"}.get(unit, unit)
+    value = _value(found.across, at.across)
+    size = unit_words(found.across.unit)
+    place = f"{found.across.words} {value}{size}"
+    each = f"each {found.across.unit or 'unit'}"
+    if found.across.name in CHANGES:
+        place, each = f"{value} % different", "each 1 % that is different"
+    elif found.across.name == "count":
+        place, each = f"{value} ingredients", "each ingredient"
+    unit = {"points": "%", "ingredients": "ingredients"}.get(
+        found.up.unit, found.up.unit
+    )
     return (
-        f"The elbow is at {at.name} ({place}): up to there each {unit} is worth "
-        f"{_value(found.up, before)} {found.up.unit} on average, after it "
-        f"{_value(found.up, after)}."
+        f"The bargain turns at {at.name} ({place}): up to there {each} is worth"
+        f" {_value(found.up, before)} {unit} on average, after it"
+        f" {_value(found.up, after)}."
     )
 
 
@@ -120,31 +164,56 @@ def _slope(one: BreakPoint, other: BreakPoint) -> float:
     return abs((one.up - other.up) / run) if run else 0.0
 
 
-def _curve(found: Tradeoff, columns: int) -> list[str]:
-    rows = found.points
-    shown = [
-        Column("point", [_named(row, found) for row in rows], number=False, least=7),
-        Column(_head(found.across), [_value(found.across, r.across) for r in rows]),
-        Column(_head(found.up), [_value(found.up, row.up) for row in rows]),
+def _curve(found: Tradeoff, full: bool) -> list[Block]:
+    """Return the points as a table; on a short page the ends, the turn and a few."""
+    every = found.points
+    rows = every if full else _few(found)
+    columns = [
+        words("point", [_named(row, found) for row in rows], 7),
+        numbers(
+            _head(found.across),
+            [row.across for row in rows],
+            lambda value: _value(found.across, value),
+        ),
+        numbers(
+            _head(found.up),
+            [row.up for row in rows],
+            lambda value: _value(found.up, value),
+        ),
     ]
-    first = rows[0].up
+    first = every[0].up
     if first > 0:
-        cells = [short(100 * (first - row.up) / first, 3) for row in rows]
-        shown.append(Column("% less", cells))
+        falls = [100 * (first - row.up) / first for row in rows]
+        columns.append(numbers("% less", falls, lambda fall: short(fall, 3)))
     news = ["", *(_news(one, other) for one, other in pairwise(rows))]
-    shown.append(Column("since the point above", news, number=False, least=16))
-    lines = table(shown, columns)
-    if found.exact:
-        lines += item("Straight from each point to the next.", columns)
-    return lines
+    columns.append(words("since the point above", news, 16))
+    blocks: list[Block] = [Table(tuple(columns))]
+    left = len(every) - len(rows)
+    straight = "Straight from each point to the next." if found.exact else ""
+    told = f"{left} more points are left out here." if left else straight
+    return [*blocks, Item(told)] if told else blocks
+
+
+def _few(found: Tradeoff) -> list[BreakPoint]:
+    """Return both ends, the turn, and points between as evenly as they come."""
+    every = found.points
+    if len(every) <= MOST_POINTS:
+        return list(every)
+    last = len(every) - 1
+    kept = {0, last} | {n for n, p in enumerate(every) if p.name == found.elbow}
+    span = every[last].across - every[0].across
+    while len(kept) < MOST_POINTS:
+        away = {
+            n: min(abs(every[n].across - every[k].across) for k in kept)
+            for n in range(len(every))
+            if n not in kept
+        }
+        kept.add(max(away, key=lambda n: away[n] / (abs(span) or 1.0)))
+    return [every[n] for n in sorted(kept)]
 
 
 def _named(row: BreakPoint, found: Tradeoff) -> str:
-    return f"{row.name} elbow" if row.name == found.elbow else row.name
-
-
-def _head(axis: Axis) -> str:
-    return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
+    return f"{row.name} turn" if row.name == found.elbow else row.name
 
 
 def _news(one: BreakPoint, other: BreakPoint) -> str:
@@ -158,69 +227,52 @@ def _news(one: BreakPoint, other: BreakPoint) -> str:
     return "; ".join(parts)
 
 
+def _figure(found: Tradeoff) -> Figure:
+    """Return the curve at even steps, read off its straight pieces."""
+    rows = found.points
+    first, last = rows[0].across, rows[-1].across
+    at = tuple(first + (last - first) * n / LEVELS for n in range(LEVELS + 1))
+    values = tuple(_between(rows, place) for place in at)
+    caption = _turn(found) or "No point stands out."
+    places = 2 if found.up.name == "cost" else 1
+    rounded = tuple(float(decimals(place, 1)) for place in at)
+    name = _head(found.up)
+    across = "%" if found.across.unit == "points" else found.across.unit
+    curve = (Series(name, rounded, values),)
+    return Figure(caption, across, name, curve, places, zero=False)
+
+
+def _between(rows: tuple[BreakPoint, ...], place: float) -> float:
+    """Return the height of the curve at a place between its ends."""
+    for one, other in pairwise(rows):
+        low, high = sorted((one.across, other.across))
+        if low - 1e-9 <= place <= high + 1e-9 and high > low:
+            share = (place - one.across) / (other.across - one.across)
+            return one.up + share * (other.up - one.up)
+    return rows[-1].up
+
+
+def _at_the_turn(found: Tradeoff) -> list[Paragraph]:
+    """Return the formula at the turn, or at the end, as one sentence."""
+    names = [p.name for p in found.points]
+    at = found.points[names.index(found.elbow) if found.elbow in names else -1]
+    column, shares = formulas_table([at.formula]).columns
+    pairs = zip(column.cells[:-1], shares.cells[:-1], strict=True)
+    told = [
+        f"{name} {share.text}" for name, share in pairs if isinstance(share, Number)
+    ]
+    return [
+        Paragraph(
+            f"The formula at {at.name}, %: {listed(told)}."
+            f" --write {at.name} FILE.csv writes it."
+        )
+    ]
+
+
 def _shown(found: Tradeoff) -> list[Made]:
-    """Return the formulas at the ends, at the elbow, and at the point asked for."""
+    """Return the formulas at the ends, at the turn, and at the point asked for."""
     names = [found.points[0].name, found.elbow, found.points[-1].name]
     formulas = [p.formula for p in found.points if p.name in names]
     if found.chosen is not None and found.chosen[0] not in names:
         formulas.append(found.chosen[1])
     return formulas
-
-
-def tradeoff_data(found: Tradeoff) -> dict[str, Any]:
-    """Return a trade-off as data."""
-    return {
-        "status": "answered",
-        **about_data(found.about),
-        "between": [_axis(found.up), _axis(found.across)],
-        "straight_between_points": found.exact,
-        "points": [
-            {
-                "point": point.name,
-                "across": point.across,
-                "up": point.up,
-                "slope": point.slope,
-                "formula": made_data(point.formula),
-            }
-            for point in found.points
-        ],
-        "elbow": found.elbow,
-        "steps": found.steps,
-        "chosen": None if found.chosen is None else made_data(found.chosen[1]),
-        **told_data(found.told),
-    }
-
-
-def _axis(axis: Axis) -> dict[str, Any]:
-    return {
-        "name": axis.name,
-        "at": None if axis.at is None else f"{axis.at:g} degC",
-        "unit": axis.unit,
-        "wished": "more" if axis.more else "less",
-    }
-
-
-def curve_columns(up: Axis, across: Axis) -> list[str]:
-    """Return the columns that each curve between two axes has; ingredients follow."""
-    return [cell(name) for name in ("point", _head(across), _head(up))]
-
-
-def tradeoff_csv(found: Tradeoff) -> str:
-    """Return the curve as CSV: a point a row, a column an ingredient in percent."""
-    names: dict[str, str] = {}
-    for point in found.points:
-        for line in point.formula.formula:
-            if line.percent > 0:
-                names[line.ingredient] = line.name
-    header = curve_columns(found.up, found.across)
-    header += [f"{name}, %" for name in names.values()]
-    rows: Sequence[Sequence[object]] = [
-        [
-            point.name,
-            point.across,
-            point.up,
-            *(point.formula.amounts.get(key, 0.0) for key in names),
-        ]
-        for point in found.points
-    ]
-    return as_csv(header, rows)

@@ -1,84 +1,77 @@
-"""Variants and themes as text, JSON and CSV."""
+"""The page on variants: what each costs and where they differ."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from optimiser.presenting.layout import Column, item, paragraph, table, width
-from optimiser.presenting.report import section, top_lines
-from optimiser.presenting.studies.common import (
-    about,
-    about_data,
-    as_csv,
+from optimiser.presenting.page import (
+    Block,
+    Column,
+    Number,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    numbers,
+    section,
+    words,
+)
+from optimiser.presenting.studies.blocks import (
+    allergen_items,
     closing,
-    facts_table,
+    facts_blocks,
+    formulas_blocks,
     formulas_table,
-    made_data,
-    points,
-    signed,
-    told_data,
+    money_column,
 )
-from optimiser.presenting.words import (
-    allergen_words,
-    decimals,
-    listed,
-    money,
-    plural,
-    short,
-)
+from optimiser.presenting.studies.words import about
+from optimiser.presenting.words import decimals, listed, plural, short
 
 if TYPE_CHECKING:
-    from optimiser.studies.made import Made
     from optimiser.studies.variants import Different, Variant, Variants
 
-__all__ = [
-    "COLUMNS",
-    "different_in_words",
-    "formulas_csv",
-    "variants_csv",
-    "variants_data",
-    "variants_report",
-]
+__all__ = ["different_in_words", "variants_page"]
 
-COLUMNS = (
-    "cost_per_kg", "ingredient", "name", "category", "percent", "grams",
-)  # fmt: skip
 AIMS = {
     "change": "least change from the base",
+    "kind change": "least change by kind",
     "category change": "least change by category",
     "count": "fewest ingredients",
     "bought": "least to buy",
 }
+PROOF = (
+    "Each formula was proved: every rule recomputed, and nothing cheaper is as"
+    " different from those before it. Distances are recomputed from the amounts."
+)
 
 
-def variants_report(found: Variants, columns: int | None = None) -> str:
-    """Return the report on variants as text."""
-    wide = columns or width()
+def variants_page(found: Variants, *, full: bool = False) -> Page:
+    """Return the page on variants."""
     formulas = [each.formula for each in found.variants]
-    top = about(found.about)
-    lines = top_lines(f"{found.about.title}: variants", top, wide)
-    lines += paragraph(_asked(found), wide)
+    first: list[Block] = [Paragraph(_asked(found))]
     if found.aims_let_go:
         aims = listed(AIMS.get(each, each) for each in found.aims_let_go)
-        lines += paragraph(
+        told = (
             f"Variants are looked for by cost; the aims of the scenario ({aims}) are"
-            " not held. A [closeness] rule keeps them near the base.",
-            wide,
+            " not held. A [closeness] rule keeps them near the base."
         )
-    lines += section("Formulas side by side", formulas_table(formulas, wide))
-    lines += section(
-        "What each is like", facts_table(formulas, found.about.currency, wide)
-    )
-    lines += section("What makes them different", _differences(found, wide))
-    lines += section("How far apart, in points", _apart(found, wide))
-    lines += section("Allergens present or to ask about", allergen_rows(formulas, wide))
-    proof = (
-        "Each formula was proved: every rule recomputed, and nothing cheaper is as"
-        " different from those before it. Distances are recomputed from the amounts."
-    )
-    lines += closing(found.told, proof, wide)
-    return "\n".join(lines) + "\n"
+        first.append(Paragraph(told))
+    sections = [Section("", (*first, _each(found)))]
+    if full:
+        sections.append(Section("Formulas side by side", (formulas_table(formulas),)))
+        facts = facts_blocks(formulas, found.about.currency)
+        sections += section("What each is like", facts)
+        sections += section("How far apart, % of the formula", _apart(found))
+        allergens = allergen_items(formulas)
+        sections += section("Allergens present or to ask about", allergens)
+    else:
+        sections += section("Where they differ", formulas_blocks(formulas))
+        allergens = allergen_items(formulas, among=True)
+        sections += section("Allergens not in all of them", allergens)
+    rest = ("what each is like", "how far apart they are", "all allergens")
+    sections += closing(found.told, PROOF, full=full, rest=rest)
+    title = f"{found.about.title}: variants"
+    return Page(title, about(found.about), tuple(sections))
 
 
 def _asked(found: Variants) -> str:
@@ -100,115 +93,79 @@ def different_in_words(different: Different) -> str:
 
     >>> from optimiser.studies.variants import Different
     >>> different_in_words(Different(10.0, 4.0))
-    'at least 10 points by ingredient and 4 by category'
+    'at least 10 % different (by category 4 %)'
     """
+    by_category = f"{short(different.points_by_category)} %"
     parts = []
     if different.points > 0:
-        parts.append(f"{short(different.points)} points by ingredient")
-    if different.points_by_category > 0:
-        unit = "" if parts else " points"
-        parts.append(f"{short(different.points_by_category)}{unit} by category")
-    text = f"at least {listed(parts)}" if parts else ""
+        told = f"at least {short(different.points)} % different"
+        if different.points_by_category > 0:
+            told += f" (by category {by_category})"
+        parts.append(told)
+    elif different.points_by_category > 0:
+        parts.append(f"at least {by_category} different by category")
     if different.other_set:
-        text += (" and " if parts else "") + "another set of ingredients"
-    return text
+        parts.append("of another set of ingredients")
+    return " and ".join(parts)
 
 
-def _differences(found: Variants, columns: int) -> list[str]:
-    lines: list[str] = []
-    for number, each in enumerate(found.variants, start=1):
-        cost = each.formula.cost_per_kg
-        price = "" if cost is None else f" {money(cost)} {found.about.currency}/kg"
-        lines += item(f"variant {number}:{price}{_unlike(number, each)}.", columns)
-    return lines
+def _each(found: Variants) -> Table:
+    """Return a line a variant: its cost, and what sets it off from the first."""
+    rows = found.variants
+    firmness = [_firmness(each) for each in rows]
+    over = [Number(each.dearer_percent, _over(each)) for each in rows]
+    columns = [
+        words("", [each.formula.title for each in rows], 9),
+        money_column(
+            f"{found.about.currency}/kg",
+            [each.formula.cost_per_kg for each in rows],
+            "not known",
+        ),
+        Column("% over", tuple(over)),
+    ]
+    if any(value is not None for value in firmness):
+        columns.append(numbers("firmness", firmness, lambda x: decimals(x, 0), "-"))
+    sets_off = ["held against"] + [_unlike(each) for each in rows[1:]]
+    columns.append(words("beside the first", sets_off, 22))
+    return Table(tuple(columns))
 
 
-def _unlike(number: int, each: Variant) -> str:
-    if number == 1:
-        return ", the one the others are held against"
-    text = f", {decimals(each.dearer_percent, 1)} % over the least"
+def _over(each: Variant) -> str:
+    return decimals(each.dearer_percent, 1)
+
+
+def _firmness(each: Variant) -> float | None:
+    for line in each.formula.properties:
+        if line.property == "firmness":
+            return line.value
+    return None
+
+
+def _unlike(each: Variant) -> str:
+    parts = []
     if each.came_in:
-        text += f"; in: {listed(each.came_in, 5)}"
+        parts.append(f"in: {listed(each.came_in, 3)}")
     if each.left:
-        text += f"; out: {listed(each.left, 5)}"
-    moves = [f"{name} {signed(by)}" for name, by in each.moved if abs(by) >= 1.0]
-    if moves:
-        text += f"; moved: {listed(moves, 4)}"
-    return text
+        parts.append(f"out: {listed(each.left, 3)}")
+    if not parts:
+        moves = [f"{name} {by:+.1f} %" for name, by in each.moved if abs(by) >= 1.0]
+        parts.append(listed(moves, 3))
+    return "; ".join(parts)
 
 
-def _apart(found: Variants, columns: int) -> list[str]:
+def _apart(found: Variants) -> list[Block]:
     heads = [each.formula.title for each in found.variants]
-    lines: list[str] = []
+    blocks: list[Block] = []
     if len(heads) < 2:
-        return lines
+        return blocks
     for by, matrix in (
         ("by ingredient", found.apart),
         ("by category", found.apart_by_category),
     ):
-        shown = [Column(by, heads, number=False, least=13)]
+        columns = [words(by, heads, 13)]
         for number, head in enumerate(heads):
-            cells = [points(row[number]) for row in matrix]
-            cells[number] = "-"
-            shown.append(Column(head, cells))
-        lines += [*([""] if lines else []), *table(shown, columns)]
-    return lines
-
-
-def allergen_rows(formulas: Sequence[Made], columns: int) -> list[str]:
-    """Return which formula holds which allergen, and from what."""
-    rows: dict[tuple[str, str], list[str]] = {}
-    for each in formulas:
-        for found in each.allergens:
-            rows.setdefault(found, []).append(each.title)
-    lines: list[str] = []
-    for (allergen, name), titles in sorted(rows.items()):
-        who = "all" if len(titles) == len(formulas) else listed(titles)
-        lines += item(f"{allergen}: {allergen_words(name)} - in {who}", columns)
-    return lines or item("None that an authority lists.", columns)
-
-
-def variants_data(found: Variants) -> dict[str, Any]:
-    """Return variants as data."""
-    return {
-        "status": "answered",
-        **about_data(found.about),
-        "asked": found.asked,
-        "within_percent": found.within_percent,
-        "different": found.different,
-        "variants": [
-            {
-                **made_data(each.formula),
-                "dearer_percent": each.dearer_percent,
-                "came_in": each.came_in,
-                "left": each.left,
-                "moved": [{"name": name, "points": by} for name, by in each.moved],
-            }
-            for each in found.variants
-        ],
-        "apart": {
-            "by_ingredient": found.apart,
-            "by_category": found.apart_by_category,
-        },
-        "no_more_exist": found.complete,
-        "next_dearer_percent": found.next_dearer_percent,
-        "aims_let_go": found.aims_let_go,
-        **told_data(found.told),
-    }
-
-
-def variants_csv(found: Variants) -> str:
-    """Return variants as CSV: one row a variant and ingredient."""
-    return formulas_csv([each.formula for each in found.variants], "variant")
-
-
-def formulas_csv(formulas: Sequence[Made], head: str) -> str:
-    """Return formulas as one long table, an ingredient of a formula a row."""
-    rows = [
-        (each.title, each.cost_per_kg, line.ingredient, line.name, line.category,
-         line.percent, line.grams)
-        for each in formulas
-        for line in each.formula
-        if line.percent > 0
-    ]  # fmt: skip
-    return as_csv((head, *COLUMNS), rows)
+            cells = [Number(row[number], decimals(row[number], 1)) for row in matrix]
+            cells[number] = Number(0.0, "-")
+            columns.append(Column(head, tuple(cells)))
+        blocks.append(Table(tuple(columns)))
+    return blocks

@@ -119,12 +119,12 @@ def _weighed(
     """Return the programme with shares held back by what the scale may miss.
 
     Each weighing is off by the same, so the worst of a rule is known beforehand. Own
-    shares have room already; a rule that only pins meet is left as it is.
+    shares have room already; a rule that only what is fixed meets is left as it is.
     """
     step = 100.0 * doubt.weighing_kg / scenario.batch_kg
     if step <= 0:
         return asked
-    pinned = {pin.what for pin in scenario.pins}
+    pinned = programme.fixed()
     free = {i for i, key in enumerate(programme.ingredients) if key not in pinned}
     rules = list(asked.rules)
     for number, rule in judged(programme):

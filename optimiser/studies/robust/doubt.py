@@ -18,7 +18,9 @@ HALF_A_STEP = 0.05
 MOST_MISSED = 0.1
 STRICT = frozenset({"law", "safety", "assessor"})
 # Rules that chance does not touch: what is weighed and what is counted.
-NOT_JUDGED = frozenset({"total", "exclusion", "choice", "stock", "least", "pin"})
+NOT_JUDGED = frozenset(
+    {"total", "exclusion", "choice", "stock", "least", "pin", "minor"}
+)
 
 
 class Doubt(Struct, frozen=True):

@@ -58,7 +58,7 @@ def axes_of(
     Parameters
     ----------
     names : two of str
-        An aim ("cost", "change", "category change", "count", "bought"), or a property
+        One of AIMS ("cost", "change", "kind change" ...), or a property
         such as "firmness", "solid fat at 35 degC" or "less solid fat at 35 degC".
 
     Raises

@@ -76,8 +76,8 @@ def tradeoff(
     between : two of str
         See :func:`optimiser.studies.tradeoff.axes.axes_of`.
     write : str, optional
-        A point to make the formula of: a point's name, "elbow", or a value of the
-        second axis.
+        A point to make the formula of: a point's name, "turn" (the elbow), or a
+        value of the second axis.
 
     Raises
     ------
@@ -276,7 +276,7 @@ def _chosen(
     wanted: str, points: Sequence[BreakPoint], elbow: str | None, question: _Asked
 ) -> tuple[str, Made]:
     """Return the formula at a point, at the elbow, or at a value across."""
-    name = elbow if wanted.casefold() == "elbow" else wanted.upper()
+    name = elbow if wanted.casefold() in {"turn", "elbow"} else wanted.upper()
     for point in points:
         if point.name == name:
             return point.name, point.formula
@@ -286,7 +286,7 @@ def _chosen(
     if place is None:
         names = ", ".join(point.name for point in points[:30])
         fix = (
-            f"write a point ({names}), elbow, or a number from {values[0]:.4g} to"
+            f"write a point ({names}), turn, or a number from {values[0]:.4g} to"
             f" {values[1]:.4g}"
         )
         raise InputError(

@@ -9,12 +9,10 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Goal, Programme, Row, Rule
 from optimiser.explaining.answering import NoFormula, Question, best
 from optimiser.explaining.opinions import Solved
-from optimiser.solving import Optimum
 
 __all__ = [
     "Waypoint",
@@ -105,27 +103,13 @@ def _place(
     found = best([asked], catalogue, hear=False)
     if isinstance(found, NoFormula):
         return found
-    amounts = _tightened(question.programme, found.optimum)
+    amounts = found.optimum.amounts
     return Waypoint(_tidy(across.at(amounts)), _tidy(up.at(amounts)), found)
 
 
 def _tidy(value: float) -> float:
     """Return zero for what is only the room that an earlier aim was left."""
     return 0.0 if abs(value) < 1e-7 else value
-
-
-def _tightened(programme: Programme, found: Optimum) -> Floats:
-    """Return the amounts with each helping column at the least it may be.
-
-    A weight of nothing leaves a "moved" column free; its definition does not.
-    """
-    amounts = found.amounts.copy()
-    for link in programme.links:
-        last = int(link.row.columns[-1])
-        if programme.columns[last].kind in {"moved", "bought"}:
-            amounts[last] = 0.0
-            amounts[last] = max(0.0, link.row.at(amounts) - link.upper)
-    return amounts
 
 
 def _both(programme: Programme, per_up: float, per_across: float) -> Goal:

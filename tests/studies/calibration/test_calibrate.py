@@ -14,11 +14,12 @@ from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.trial import Trial
 from optimiser.errors import InputError
 from optimiser.presenting import as_json
-from optimiser.presenting.calibration_text import (
+from optimiser.presenting.calibration import (
     calibration_csv,
     calibration_data,
-    calibration_report,
+    calibration_page,
 )
+from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_scenario
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
@@ -251,18 +252,30 @@ def test_oils_never_move_and_every_butter_may(known):
     assert half_spread(catalogue, "cocoa_butter", "firmness", -10.0) is None
 
 
+def calibration_text(found, written=None, columns=80, full=True):
+    return as_text(calibration_page(found, written, full=full), columns)
+
+
 def test_the_report_says_all_of_it_in_any_width(known):
     trials = [trial(bar, 25.0, "right", row=n) for n, bar in enumerate(BARS)]
     found = calibrate([*trials, trial("base", None, drop=50.0, row=9)], *known)
-    told = calibration_report(found, columns=80)
+    told = calibration_text(found, columns=80)
     for part in ("TRIALS SUPPORT", "WHAT MOVES", "NOT USED", "Nothing is changed yet"):
         assert part in told
     assert "Delete the file to go back" in " ".join(
-        calibration_report(found, "calibration.csv", 80).split()
+        calibration_text(found, "calibration.csv", 80).split()
     )
     for columns in (64, 120):
-        lines = calibration_report(found, columns=columns).splitlines()
+        lines = calibration_text(found, columns=columns).splitlines()
         assert max(map(len, lines)) <= columns
+    briefly = calibration_text(found, full=False)
+    assert len(briefly.splitlines()) <= 32
+    first = " ".join(briefly.splitlines()[:15])
+    assert "a thin base: a first step" in first
+    assert "The base's firmness at 25 °C over the lipids was " in first
+    assert "Nothing is changed yet" in first
+    assert "model was" in told
+    assert "model was" not in briefly
     data = calibration_data(found)
     assert data["status"] == "thin"
     assert '"high": null' not in as_json(data)  # "right" has both sides
@@ -285,7 +298,7 @@ def test_every_kind_of_observation_is_shown_with_what_it_means(known):
     trials += [trial("shea", 25.0, "right", row=52)]
     trials += [trial("bare", None, drop=33.0, row=53)]
     found = calibrate(trials, *known)
-    told = " ".join(calibration_report(found, columns=100).split())
+    told = " ".join(calibration_text(found, columns=100).split())
     assert "and 9 more" in told
     assert "at odds: shea 51 at 20 °C is 'too soft'" in told
     needles = [
@@ -294,7 +307,7 @@ def test_every_kind_of_observation_is_shown_with_what_it_means(known):
         if (points := firmness(bar, 25.0, known))
     ]
     drops = [trial("bare", None, drop=33.0, row=9), trial("base", 27.0, "too soft")]
-    told = calibration_report(calibrate([*needles, *drops], *known), columns=100)
+    told = calibration_text(calibrate([*needles, *drops], *known), columns=100)
     for part in (
         "above 75",
         "below 50",
@@ -316,7 +329,7 @@ def test_a_window_without_a_top_leaves_right_open_there(known):
         ({"low": None, "high": None}, "anything"),
     ):
         asked = replace(scenario, windows=(replace(window, **sides),))
-        told = calibration_report(
+        told = calibration_text(
             calibrate([trial("base", 25.0, "right")], asked, catalogue), columns=100
         )
         assert means in told
@@ -325,7 +338,7 @@ def test_a_window_without_a_top_leaves_right_open_there(known):
 def test_without_trials_or_a_base_there_is_still_a_report(known):
     scenario, catalogue = known
     found = calibrate([], replace(scenario, base={}), catalogue)
-    told = calibration_report(found, columns=80)
+    told = calibration_text(found, columns=80)
     assert "WHAT IT DOES TO THE BASE" not in told
     assert "Nothing is changed: the rules go on" in told
     assert found.rows == ()

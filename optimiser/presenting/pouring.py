@@ -1,19 +1,33 @@
-"""Pouring advice as text and as data."""
+"""Pouring advice: a page, and data."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.layout import Column, item, numbered, paragraph, table, width
-from optimiser.presenting.report import section
+from msgspec.structs import asdict
+
+from optimiser.presenting import care
+from optimiser.presenting.page import (
+    Block,
+    Column,
+    Item,
+    Page,
+    Section,
+    Steps,
+    Table,
+    items,
+    numbers,
+    section,
+    words,
+)
 from optimiser.presenting.words import decimals, listed, short
 
 if TYPE_CHECKING:
     from optimiser.workshop.grains import Grain, Range
     from optimiser.workshop.pouring import Addition, Pouring
 
-__all__ = ["advice", "overlap", "pouring_data", "pouring_report"]
+__all__ = ["advice", "cautions", "doubts", "overlap", "pouring_data", "pouring_page"]
 
 COMMON = (37.0, 38.0)  # where stirring ends by common practice, deg C
 LITTLE_WAX = 1.0
@@ -101,88 +115,115 @@ def _clash(addition: Addition, thickens: float) -> str:
     return told
 
 
-def pouring_report(pouring: Pouring, columns: int | None = None) -> str:
-    """Return pouring advice as text."""
-    wide = columns or width()
-    lines = paragraph(f"Pouring: {pouring.title}", wide)
-    lines += section("What to do", numbered(advice(pouring), wide))
-    lines += section("Where it sets", _setting(pouring, wide))
-    lines += section("What is added while it cools", _additions(pouring, wide))
-    lines += section("How fast grains settle", _grains(pouring, wide))
-    lines += section("Doubt", [x for text in doubts(pouring) for x in item(text, wide)])
-    lines += section("Cautions", numbered(pouring.cautions, wide))
-    return "\n".join(lines) + "\n"
+def cautions(pouring: Pouring) -> tuple[str, ...]:
+    """Return the cautions, first that it does not set in that room."""
+    if pouring.gel is None or not pouring.too_warm:
+        return pouring.cautions
+    told = (
+        f"In a {short(pouring.room_temperature)} °C room this will not set: the melt"
+        f" holds grains only below {decimals(pouring.gel.holds, 1)} °C. Let it cool"
+        " somewhere colder, and keep it there."
+    )
+    return (told, *pouring.cautions)
 
 
-def _setting(pouring: Pouring, columns: int) -> list[str]:
+def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
+    """Return pouring advice as a page: what to do first."""
+    sections = [Section("What to do", (Steps(tuple(advice(pouring))),))]
+    sections += section("Where it sets", _setting(pouring, full=full))
+    if full:
+        sections += section("What is added while it cools", _additions(pouring))
+        sections += section("How fast grains settle", _grains(pouring))
+        sections += section("Doubt", items(doubts(pouring)))
+        sections += care.cautions(cautions(pouring), full=True)
+    else:
+        sections += section("Mind", items(_mind(pouring)))
+        sections += care.cautions(cautions(pouring), full=False)
+        rest = ["additions and grains in figures", "what this rests on"]
+        sections += care.more(rest, cautions(pouring))
+    return Page(f"Pouring: {pouring.title}", (), tuple(sections))
+
+
+def _mind(pouring: Pouring) -> list[str]:
+    """Return what does not go by itself: unknown limits, tight ones, grains, doubt."""
+    told = []
+    unknown = [a.name for a in pouring.additions if a.verdict == "unknown"]
+    if unknown:
+        told.append(f"{listed(unknown)}: {VERDICTS['unknown']}.")
+    told += [
+        f"{each.name}: {VERDICTS[each.verdict]} ({short(each.room or 0.0, 2)} degrees"
+        " to spare)."
+        for each in pouring.additions
+        if each.verdict in {"tight", "narrow miss"}
+    ]
+    fastest = min(pouring.grains, key=lambda grain: grain.seconds[0], default=None)
+    if fastest is not None:
+        told.append(
+            f"{fastest.name} falls {short(pouring.depth_mm)} mm in {_times(fastest)}"
+            " just above where it sets: keep stirring."
+        )
+    if pouring.not_judged:
+        told.append(f"Not judged: {'; '.join(pouring.not_judged)}.")
+    first, *_ = doubts(pouring)
+    return [*told, first]
+
+
+def _setting(pouring: Pouring, *, full: bool) -> list[Block]:
     if pouring.gel is None:
-        return item("less than 2 % solid at every temperature above 10 °C", columns)
+        return [Item("less than 2 % solid at every temperature above 10 °C")]
     gel = pouring.gel
-    lines = item(
+    wax = f"; wax is {short(pouring.wax_percent_of_lipids, 2)} % of the lipids"
+    text = (
         f"thickens at {decimals(gel.thickens, 1)} °C (1 % solid) and holds grains from"
         f" {decimals(gel.holds, 1)} °C (2 % solid), give or take"
-        f" {short(pouring.doubt)} K; wax is {short(pouring.wax_percent_of_lipids, 2)} %"
-        " of the lipids",
-        columns,
+        f" {short(pouring.doubt)} degrees{wax if full else ''}"
     )
-    if pouring.seconds_per_kelvin is not None:
-        low, high = pouring.seconds_per_kelvin
-        lines += item(
-            f"there a small pot in a {short(pouring.room_temperature)} °C room loses"
-            f" one degree in {decimals(low, 0)} to {decimals(high, 0)} s",
-            columns,
-        )
-    return lines
+    if not full or pouring.seconds_per_kelvin is None:
+        return [Item(text)]
+    low, high = pouring.seconds_per_kelvin
+    pot = (
+        f"there a small pot in a {short(pouring.room_temperature)} °C room loses"
+        f" one degree in {decimals(low, 0)} to {decimals(high, 0)} s"
+    )
+    return [Item(text), Item(pot)]
 
 
-def _additions(pouring: Pouring, columns: int) -> list[str]:
+def _additions(pouring: Pouring) -> list[Table]:
     each = pouring.additions
     if not each:
         return []
-    return table(
-        [
-            Column("", [a.name for a in each], number=False, least=16),
-            Column("%", [short(a.percent, 3) for a in each]),
-            Column("at most °C", [_known(a.highest) for a in each]),
-            Column("room K", [_known(a.room) for a in each]),
-            Column("", [VERDICTS[a.verdict] for a in each], number=False, least=14),
-        ],
-        columns,
+    table = Table(
+        (
+            words("", [a.name for a in each], 16),
+            numbers("%", [a.percent for a in each], lambda value: short(value, 3)),
+            numbers("at most °C", [a.highest for a in each], _whole),
+            numbers("degrees to spare", [a.room for a in each], _whole),
+            words("", [VERDICTS[a.verdict] for a in each], 14),
+        )
     )
+    return [table]
 
 
-def _known(number: float | None) -> str:
-    return "" if number is None else decimals(number, 0)
-
-
-def _grains(pouring: Pouring, columns: int) -> list[str]:
-    each, lines = pouring.grains, []
+def _grains(pouring: Pouring) -> list[Block]:
+    each = pouring.grains
+    blocks: list[Block] = []
     if each:
-        lines = table(
-            [
-                Column("", [g.name for g in each], number=False, least=12),
-                Column("mm", [_range(g.size_mm) for g in each], number=False, least=8),
-                Column(
-                    "to fall",
-                    [_times(g) for g in each],
-                    number=False,
-                    least=9,
-                ),
-                Column("per degree", [_last(g) for g in each], number=False),
-                Column("held by %", [_held(g) for g in each], number=False),
-            ],
-            columns,
+        columns: tuple[Column, ...] = (
+            words("", [g.name for g in each]),
+            words("mm", [_range(g.size_mm) for g in each], 8),
+            words("to fall", [_times(g) for g in each], 9),
+            words("per degree", [_last(g) for g in each]),
+            words("held by %", [_held(g) for g in each]),
         )
-        lines += item(
+        blocks.append(Table(columns))
+        told = (
             f"to fall {short(pouring.depth_mm)} mm, per degree that the pot cools, and"
-            " the % solid that would hold it; in the melt 1 K above its gel point"
+            " the % solid that would hold it; in the melt 1 degree above where it sets"
             f" ({_viscosity(pouring)}), grains being"
-            f" {decimals(100 * pouring.volume_share, 0)} % of the volume",
-            columns,
+            f" {decimals(100 * pouring.volume_share, 0)} % of the volume"
         )
-    for text in pouring.not_judged:
-        lines += item(f"{text}: not judged", columns)
-    return lines
+        blocks.append(Item(told))
+    return [*blocks, *items([f"{text}: not judged" for text in pouring.not_judged])]
 
 
 def _viscosity(pouring: Pouring) -> str:
@@ -215,8 +256,8 @@ def _held(grain: Grain) -> str:
 def doubts(pouring: Pouring) -> list[str]:
     """Return what the advice rests on and leaves out, most serious first."""
     said = [
-        f"Model, not a measurement: the gel point is good to {short(pouring.doubt)} K"
-        " either way. Try 100 g first and write down where it held."
+        f"Model, not a measurement: where it sets is good to {short(pouring.doubt)}"
+        " degrees either way. Try 100 g first and write down where it held."
     ]
     if pouring.gel is not None and pouring.wax_percent_of_lipids < LITTLE_WAX:
         said.append(
@@ -283,16 +324,12 @@ def pouring_data(pouring: Pouring) -> dict[str, Any]:
         "not_judged": pouring.not_judged,
         "left_out": pouring.left_out,
         "doubts": doubts(pouring),
-        "cautions": pouring.cautions,
+        "cautions": cautions(pouring),
     }
 
 
 def _addition_data(addition: Addition, gels: bool) -> dict[str, Any]:
-    names: Sequence[str] = ("ingredient", "name", "category", "percent", "highest")
-    told = {name: getattr(addition, name) for name in (*names, "stands", "room")}
-    return {
-        **told,
-        "verdict": addition.verdict if gels else "unknown",
-        "evidence": addition.evidence,
-        "source": addition.sources,
-    }
+    told = asdict(addition)
+    sources = told.pop("sources")
+    verdict = addition.verdict if gels else "unknown"
+    return {**told, "verdict": verdict, "source": sources}

@@ -1,4 +1,4 @@
-"""What a maker's trials came to: as text, as data, and as rows for the workshop."""
+"""What a maker's trials came to: a page, data, and rows for the workshop."""
 
 from __future__ import annotations
 
@@ -7,15 +7,26 @@ import io
 import math
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.layout import Column, item, numbered, paragraph, table, width
-from optimiser.presenting.report import section
+from optimiser.presenting.page import (
+    Block,
+    Item,
+    Page,
+    Paragraph,
+    Section,
+    Steps,
+    Table,
+    items,
+    numbers,
+    section,
+    words,
+)
 from optimiser.presenting.words import clean, decimals, plural, short
 
 if TYPE_CHECKING:
     from optimiser.science.mixing import Blend
     from optimiser.studies.calibration.calibrate import Calibration, TrialLine
 
-__all__ = ["calibration_csv", "calibration_data", "calibration_report"]
+__all__ = ["calibration_csv", "calibration_data", "calibration_page"]
 
 HEADER = "ingredient,property,at,value,low,high,unit,basis,variant,evidence,source,note"
 LEVELS = {
@@ -23,39 +34,45 @@ LEVELS = {
     "thin": "a thin base: a first step, to be tested",
     "fair": "a fair base, for bars like the ones tried",
 }
-MOST_TRIALS = 40
+MOST_TRIALS, MOST_SHIFTS, MOST_REASONS = 40, 6, 2
 
 
-def calibration_report(
-    found: Calibration, written: str | None = None, columns: int | None = None
-) -> str:
-    """Return a calibration as text.
+def calibration_page(
+    found: Calibration, written: str | None = None, *, full: bool = False
+) -> Page:
+    """Return a calibration as a page.
 
     Parameters
     ----------
     found : Calibration
     written : str, optional
         Where the workshop's rows were written to; None if they were not.
-    columns : int, optional
-        Width to fit; by default the terminal's.
+    full : bool
+        With every trial and every ingredient, instead of those that moved most.
     """
-    wide = columns or width()
-    support = found.support
-    lines = paragraph(
+    verdict = (
         f"Calibration on {plural(found.trials, 'trial')}:"
-        f" {LEVELS[support.level]} ({found.title}).",
-        wide,
+        f" {LEVELS[found.support.level]}."
     )
-    lines += section("What the trials support", _support(found, wide))
-    lines += section("The trials", _trials(found, wide))
-    lines += section("What moves", _shifts(found, wide))
-    lines += section("What it does to the base", _base(found, wide))
-    lines += section("Not used", [x for t in found.unused for x in item(t, wide)])
-    lines += section("What happens now", numbered(_next(found, written), wide))
-    return "\n".join(lines) + "\n"
+    happens = _next(found, written)
+    now = "would be" if written is None else "is now"
+    sections = [Section("", (Paragraph(verdict), *_base(found, now)))]
+    if full:
+        sections += section("What happens now", [Steps(tuple(happens))])
+    else:
+        sections += section("What happens now", items(happens[:1]))
+    sections += section("What the trials support", _support(found, full=full))
+    sections += section("What moves", _shifts(found, now, full=full))
+    if full:
+        sections += section("The trials", _trials(found, now))
+    sections += section("Not used", items(found.unused if full else found.unused[:2]))
+    if not full:
+        rest = "With --full: every trial with what the model said before and says now."
+        sections += section("", [Paragraph(rest)])
+    return Page(found.title, (found.file,), tuple(sections))
 
 
-def _support(found: Calibration, columns: int) -> list[str]:
+def _support(found: Calibration, *, full: bool) -> list[Item]:
     support = found.support
     count = support.observations
     counts = (
@@ -63,41 +80,40 @@ def _support(found: Calibration, columns: int) -> list[str]:
         plural(support.formulas, "formula"),
         plural(support.temperatures, "temperature"),
     )
-    lines = item(", ".join(counts), columns)
+    told = [", ".join(counts)]
     if count > 1:
-        lines += item(
-            f"right by the published figures: {support.before} of {count}; left out in"
-            f" turn and foretold by the others: {support.left_out} of {count}",
-            columns,
+        told.append(
+            f"right by the published figures: {support.before} of {count}; each"
+            f" foretold by the others alone: {support.left_out} of {count}"
         )
-    for reason in support.reasons:
-        lines += item(reason, columns)
-    for each in support.contradictions:
-        lines += item(f"at odds: {each}", columns)
-    return lines
+    most = None if full else MOST_REASONS
+    told += support.reasons[:most]
+    told += [f"at odds: {each}" for each in support.contradictions[:most]]
+    return list(items(told))
 
 
-def _trials(found: Calibration, columns: int) -> list[str]:
+def _trials(found: Calibration, now: str) -> list[Block]:
     each = found.lines[:MOST_TRIALS]
     if not each:
         return []
-    lines = table(
-        [
-            Column("", [x.trial for x in each], number=False, least=10),
-            Column("°C", [short(x.at, 3) for x in each]),
-            Column("seen", [x.observed for x in each], number=False, least=9),
-            Column("means", [_means(x) for x in each], number=False, least=8),
-            Column("model was", [decimals(x.before, 0) for x in each]),
-            Column("is now", [decimals(x.after, 0) for x in each]),
-        ],
-        columns,
+    table = Table(
+        (
+            words("", [x.trial for x in each], 10),
+            numbers("°C", [x.at for x in each], lambda at: short(at, 3)),
+            words("seen", [x.observed for x in each], 9),
+            words("means", [_means(x) for x in each], 8),
+            numbers("model was", [x.before for x in each], _whole),
+            numbers(now, [x.after for x in each], _whole),
+        )
     )
     more = len(found.lines) - len(each)
-    if more:
-        lines += item(f"and {more} more", columns)
-    return lines + item(
-        "in firmness of the lipids; in points of solid fat for a drop point", columns
-    )
+    told = [f"and {more} more"] if more else []
+    told.append("in firmness of the lipids; in points of solid fat for a drop point")
+    return [table, *items(told)]
+
+
+def _whole(value: float) -> str:
+    return decimals(value, 0)
 
 
 def _means(line: TrialLine) -> str:
@@ -110,46 +126,50 @@ def _means(line: TrialLine) -> str:
     return f"{short(line.low)} to {short(line.high)}"
 
 
-def _shifts(found: Calibration, columns: int) -> list[str]:
-    each = found.shifts
-    if not each:
+def _shifts(found: Calibration, now: str, *, full: bool) -> list[Block]:
+    """Return how ingredients moved; on a short page those that moved most."""
+    each = sorted(found.shifts, key=lambda x: -abs(x.after - x.before))
+    rows = found.shifts if full else each[:MOST_SHIFTS]
+    if not rows:
         return []
-    lines = table(
-        [
-            Column("", [x.name for x in each], number=False, least=14),
-            Column("was", [decimals(x.before, 0) for x in each]),
-            Column("is now", [decimals(x.after, 0) for x in each]),
-            Column("moved", [decimals(x.by, 2) for x in each]),
-            Column("+/-", [decimals(x.doubt, 2) for x in each]),
-            Column("learnt %", [decimals(100 * x.support, 0) for x in each]),
-        ],
-        columns,
-    )
-    for far in each:
-        if abs(far.by) > 1.0:
-            lines += item(
-                f"{far.name} lies outside of what is published: perhaps something else"
-                " is off, such as oil or lauric fats softening more than they add up",
-                columns,
-            )
-    return lines + item(
-        f"points per 100 % of the ingredient at {short(each[0].at)} °C; moved, in"
-        " halves of how far published figures lie apart, 0 being as published; learnt,"
-        " the share of that doubt which the trials took away",
-        columns,
-    )
+    columns = [
+        words("", [x.name for x in rows], 14),
+        numbers("was", [x.before for x in rows], _whole),
+        numbers(now, [x.after for x in rows], _whole),
+    ]
+    if full:
+        columns += [
+            numbers("moved", [x.by for x in rows], lambda by: decimals(by, 2)),
+            numbers("+/-", [x.doubt for x in rows], lambda by: decimals(by, 2)),
+            numbers("learnt %", [100 * x.support for x in rows], _whole),
+        ]
+    told = [
+        f"{far.name} lies outside of what is published: perhaps something else is off,"
+        " such as oil or lauric fats softening more than they add up"
+        for far in rows
+        if abs(far.by) > 1.0
+    ]
+    unit = f"firmness of the ingredient by itself at {short(rows[0].at)} °C"
+    if full:
+        unit += (
+            "; moved, in halves of how far published figures lie apart, 0 being as"
+            " published; learnt, the share of that doubt which the trials took away"
+        )
+    elif len(each) > len(rows):
+        told.append(f"and {len(each) - len(rows)} more that moved less")
+    return [Table(tuple(columns)), *items([*told, unit])]
 
 
-def _base(found: Calibration, columns: int) -> list[str]:
+def _base(found: Calibration, now: str) -> list[Item]:
     before, after = found.base_before, found.base_after
     if before is None or after is None or before.value is None:
         return []
     at = "" if found.window.at is None else f" at {short(found.window.at)} °C"
-    return item(
-        f"firmness{at} over the {found.window.over}: was {_spread(before)}, is now"
-        f" {_spread(after)} points",
-        columns,
+    text = (
+        f"The base's firmness{at} over the {found.window.over} was {_spread(before)},"
+        f" {now} {_spread(after)}."
     )
+    return [Item(text)]
 
 
 def _spread(blend: Blend) -> str:

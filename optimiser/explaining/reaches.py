@@ -1,0 +1,168 @@
+"""How far a slope holds as a limit moves on, exactly where that can be told.
+
+A straight rule's goal lies on its first piece up to where it breaks; a window's price
+has no such end, and holds to where it has drifted by a little (decision 4).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping
+
+from optimiser.domain.limits import natural
+from optimiser.explaining.standing import (
+    SMALLEST,
+    STEP,
+    Standing,
+    is_curved,
+    noise_of,
+    scale_of,
+    value_at,
+)
+from optimiser.solving import Session, SolverError
+from optimiser.solving.session import FAR
+
+__all__ = [
+    "idle_reach",
+    "known_reaches",
+    "reach_of",
+    "straight_reach",
+    "within_natural",
+]
+
+# How far the price of a window may drift before "holds to" ends.
+DRIFT = 0.02
+# A price that ends so soon, in units of the limit, is looked at for what comes after.
+NOTCH = 0.1
+NEAR = 5e-3  # to what part of itself that step is found
+
+
+def known_reaches(
+    session: Session, known: Mapping[int, float]
+) -> dict[tuple[int, float], float]:
+    """Return how far each known slope holds, by rule and direction, in units.
+
+    Nothing where the corner does not tell; see `Session.bound_ranges`.
+    """
+    ranges = session.bound_ranges() if known else None
+    if ranges is None:
+        return {}
+    found = {}
+    for number in known:
+        rule = session.programme.rules[number]
+        if session.together(number) != (number,) or rule.per_constant <= 0.0:
+            continue
+        for direction, ends in ((-1.0, ranges[0]), (1.0, ranges[1])):
+            reach = direction * (ends[number] / rule.per_constant - rule.limit)
+            endless = reach >= FAR * max(1.0, abs(rule.limit))
+            found[number, direction] = math.inf if endless else max(0.0, float(reach))
+    return found
+
+
+def reach_of(session: Session, here: Standing, direction: float, slope: float) -> float:
+    """Return how far a slope holds: exactly, or to DRIFT by walking the limit."""
+    exact = straight_reach(session, here, direction, slope)
+    if exact is not None and not (session.has_tangents and exact < NOTCH):
+        return exact
+    # A straight rule of the model that begins to hold often changes next to nothing.
+    walked = _walk(session, here, direction, slope)
+    return walked if exact is None else max(exact, walked)
+
+
+def straight_reach(
+    session: Session, here: Standing, direction: float, slope: float
+) -> float | None:
+    """Return how far a slope holds; None for a window, or where the solver is lost."""
+    if is_curved(session, here.rule):
+        return None
+    try:
+        exact = session.reach(here.rule, direction, slope, here.value)
+    except SolverError:
+        session.start_afresh()
+        return None
+    return within_natural(session, here, direction, exact)
+
+
+def within_natural(
+    session: Session, here: Standing, direction: float, reach: float
+) -> float:
+    """Return a reach that ends where the limit means nothing any more."""
+    end = natural(session.programme.rules[here.rule])[direction > 0.0]
+    return min(reach, max(0.0, direction * (end - here.limit)))
+
+
+def idle_reach(session: Session, here: Standing, direction: float) -> float:
+    """Return how far a limit moves before the goal, idle so far, begins to answer.
+
+    The limit stands where it stood afterwards.
+    """
+    exact = straight_reach(session, here, direction, 0.0)
+    if exact is not None:
+        return exact
+    scale, noise = scale_of(session, here), noise_of(here)
+
+    def answers(step: float) -> bool:
+        value = value_at(session, here.rule, here.limit + direction * step)
+        return value is None or abs(value - here.value) > noise
+
+    try:
+        good, bad = 0.0, STEP * scale
+        while not answers(bad):
+            good, bad = bad, 2.0 * bad
+            if bad > 1e3 * scale:
+                return math.inf
+        while bad - good > max(NEAR * bad, SMALLEST * scale):
+            middle = (good + bad) / 2.0
+            good, bad = (good, middle) if answers(middle) else (middle, bad)
+    finally:
+        session.move(here.rule, here.limit)
+    return good
+
+
+def _walk(session: Session, here: Standing, direction: float, slope: float) -> float:
+    """Return how far a window's price holds, to DRIFT.
+
+    Steps grow by what the drift so far lets hope for, two to four times; then the
+    step where the drift is DRIFT is closed in on, along a line and by halving.
+    """
+    scale = scale_of(session, here)
+    low, high = natural(session.programme.rules[here.rule])
+
+    def drift(step: float) -> float:
+        """Return by what part the goal has left the straight line, in DRIFTs."""
+        limit, straight = here.limit + direction * step, slope * step
+        value = None
+        if low <= limit <= high:
+            value = value_at(session, here.rule, limit)
+        if value is None:
+            return math.inf
+        return abs(value - here.value - straight) / (DRIFT * abs(straight))
+
+    try:
+        good, bad = (0.0, 0.0), (STEP * scale, drift(STEP * scale))
+        while bad[1] <= 1.0:
+            step = bad[0] * min(4.0, max(2.0, 1.0 / max(bad[1], 1e-9)))
+            good, bad = bad, (step, drift(step))
+            if bad[0] > 1e3 * scale:
+                return math.inf
+        for halve in itertools.cycle((False, False, True)):  # a kink bends no line
+            if bad[0] - good[0] <= max(NEAR * bad[0], SMALLEST * scale):
+                break
+            step = (good[0] + bad[0]) / 2.0 if halve else _between(good, bad)
+            found = (step, drift(step))
+            good, bad = (found, bad) if found[1] <= 1.0 else (good, found)
+    finally:
+        session.move(here.rule, here.limit)
+    return good[0]
+
+
+def _between(good: tuple[float, float], bad: tuple[float, float]) -> float:
+    """Return a step between two, near where a straight line reaches a drift of 1."""
+    width, middle = bad[0] - good[0], (good[0] + bad[0]) / 2.0
+    if math.isinf(bad[1]):
+        return middle
+    guess = good[0] + width * (1.0 - good[1]) / (bad[1] - good[1])
+    # Half a tolerance past the guess, so that the farther end comes near as well.
+    guess += math.copysign(NEAR / 2.0 * bad[0], middle - guess)
+    return min(max(guess, good[0] + width / 20.0), bad[0] - width / 20.0)

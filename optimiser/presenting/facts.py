@@ -1,0 +1,286 @@
+"""What goes with a formula: properties, allergens, label names, what was checked."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from optimiser.presenting.page import Block, Column, Item, Number, Table
+from optimiser.presenting.words import (
+    allergen_words,
+    clean,
+    decimals,
+    keys,
+    listed,
+    money,
+    plural,
+    short,
+    unit_words,
+)
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Source
+    from optimiser.domain.rule import Rule
+    from optimiser.explaining.answer import (
+        LabelName,
+        LeftOut,
+        Proof,
+        PropertyLine,
+        Unused,
+    )
+    from optimiser.explaining.ties import Tie
+
+__all__ = [
+    "DOUBT",
+    "allergens",
+    "allergens_in_short",
+    "checked",
+    "holding",
+    "label_names",
+    "left_out",
+    "proof_told",
+    "properties",
+    "property_words",
+    "tie_told",
+    "unused",
+]
+
+DOUBT = "Model says; make 100 g and test."
+# Whose rules are, for one and for several.
+_OWNERS = {
+    "wish": ("yours", "yours"),
+    "law": ("by law", "by law"),
+    "safety": ("for safety", "for safety"),
+    "supplier": ("supplier's limit", "suppliers' limits"),
+    "practice": ("of common practice", "of common practice"),
+    "assessor": ("your assessor's", "your assessor's"),
+    "model": ("limit of the model", "limits of the model"),
+}
+_BETTER = {
+    "cost": "is cheaper",
+    "change": "is closer to the base",
+    "category change": "is closer to the base by category",
+    "count": "has fewer ingredients",
+    "bought": "leaves less to buy",
+}
+NEAR_THIS = (
+    "The second opinion counts there as it is near this formula: the best found from"
+    " several starts; one further away may be better."
+)
+
+
+def properties(lines: Sequence[PropertyLine]) -> Iterator[Block]:
+    """Yield properties with their spread, and what is not known."""
+    known = [each for each in lines if each.value is not None]
+    if known:
+        names = tuple(property_words(each) for each in known)
+        units = tuple(unit_words(each.unit, "") for each in known)
+        yield Table(
+            (
+                Column("", names, words=True, least=20),
+                Column("low", tuple(_figure(each.low) for each in known)),
+                Column("typical", tuple(_figure(each.value) for each in known)),
+                Column("high", tuple(_figure(each.high) for each in known)),
+                Column("", units, words=True, least=4),
+                *_second(known),
+            )
+        )
+        yield Item(DOUBT)
+    for each in lines:
+        if each.value is None:
+            lacking = f" for {listed(each.missing, 5)}" if each.missing else ""
+            yield Item(f"{property_words(each)}: not known, no figure{lacking}.")
+        elif each.missing:
+            yield Item(f"{property_words(each)}: without {listed(each.missing, 5)}.")
+
+
+def _second(lines: Sequence[PropertyLine]) -> list[Column]:
+    """Return the column of second figures, with their doubt, where there are some."""
+    told = tuple(
+        ""
+        if each.second is None or each.doubt is None
+        else f"{decimals(each.second, 0)} +-{decimals(each.doubt, 0)}"
+        for each in lines
+    )
+    return [Column("2nd opinion", told, words=True)] if any(told) else []
+
+
+def property_words(line: PropertyLine) -> str:
+    """Return a property at its temperature over its part, as a maker says it."""
+    over = "" if line.over == "product" else f", {line.over}"
+    return f"{_at(line)}{over}"
+
+
+def _at(line: PropertyLine) -> str:
+    at = "" if line.at is None else f" at {short(line.at)} °C"
+    return f"{line.property}{at}"
+
+
+def _figure(value: float | None) -> Number:
+    return Number(value, "" if value is None else short(value, figures=3))
+
+
+def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
+    """Yield what windows ask for, a line each with its doubt."""
+    for line in lines:
+        if line.least is None and line.most is None:
+            continue
+        if line.value is None:
+            yield Item(f"{_at(line)}: not known")
+            continue
+        told = f"{_at(line)}: {short(line.value, 3)}{unit_words(line.unit)}"
+        told += f" where you ask {_asked(line)}"
+        if line.low is not None and line.high is not None:
+            told += f"; {short(line.low, 3)} to {short(line.high, 3)} by lot"
+        if line.second is not None and line.doubt is not None:
+            told += f"; second opinion {decimals(line.second, 0)}"
+            told += f" give or take {short(line.doubt)}"
+        yield Item(told)
+
+
+def _asked(line: PropertyLine) -> str:
+    if line.least is None:
+        return f"at most {short(line.most or 0.0)}"
+    if line.most is None:
+        return f"at least {short(line.least)}"
+    return f"{short(line.least)} to {short(line.most)}"
+
+
+def unused(
+    lines: Sequence[Unused], currency: str, most: int = 8, *, choices_kept: bool = False
+) -> Iterator[Item]:
+    """Yield the unused ingredients nearest to coming in, nearest first."""
+    priced = [(each, below) for each in lines if (below := _enters(each)) is not None]
+    priced.sort(key=lambda pair: _drop(*pair))
+    if choices_kept and lines:
+        yield Item(
+            "With the other chosen ingredients kept; `optimiser why` chooses anew."
+        )
+    for each, below in priced[:most]:
+        now = each.price_per_kg
+        if now is None:
+            told = f"would come in below {money(below)} {currency}/kg (no price known)"
+        elif now - below < 0.005:
+            told = f"at {money(now)} {currency}/kg it could come in at no extra cost"
+        else:
+            told = (
+                f"would come in below {money(below)} {currency}/kg (now {money(now)})"
+            )
+        yield Item(f"{each.name}: {told}")
+    if len(priced) > most:
+        yield Item(f"and {len(priced) - most} more, further from it")
+    never = [each.name for each in lines if _enters(each) is None]
+    if never:
+        yield Item(f"no price would bring in: {listed(never, most)}")
+
+
+def _enters(line: Unused) -> float | None:
+    """Return the price below which it comes in, if some price would do."""
+    below = line.enters_below
+    return below if below is not None and 0 < below < math.inf else None
+
+
+def _drop(line: Unused, below: float) -> float:
+    now = line.price_per_kg
+    return math.inf if now is None or now <= 0 else (now - below) / now
+
+
+def allergens(lines: Sequence[tuple[str, str]]) -> Iterator[Item]:
+    """Yield the allergens that are present, with what brings them."""
+    for allergen, what in lines:
+        yield Item(f"{allergen}: {allergen_words(what)}" if what else allergen)
+
+
+def allergens_in_short(lines: Sequence[tuple[str, str]], most: int = 3) -> str:
+    """Return the allergens present or to ask about, each with how many bring it.
+
+    >>> allergens_in_short([("soy", "tocopherols (listed: US)")])
+    'soy (tocopherols)'
+    """
+    found: dict[str, list[str]] = {}
+    for allergen, what in lines:
+        found.setdefault(allergen, []).append(what.partition(" (")[0])
+    return "; ".join(
+        f"{allergen} ({listed(dict.fromkeys(names), most)})"
+        for allergen, names in found.items()
+    )
+
+
+def label_names(lines: Sequence[LabelName]) -> Iterator[Item]:
+    """Yield the scent allergens that a label names, by market."""
+    for each in lines:
+        yield Item(
+            f"{each.name} ({each.market}): up to {short(each.percent)} %, named from "
+            f"{short(each.threshold)} %; from {listed(each.from_ingredients)}"
+        )
+
+
+def left_out(lines: Sequence[LeftOut]) -> Iterator[Item]:
+    """Yield what could not be considered, those left out for one reason together."""
+    reasons: dict[str, list[str]] = {}
+    for each in lines:
+        reasons.setdefault(each.why, []).append(each.name)
+    for why, names in reasons.items():
+        yield Item(f"{why}: {listed(names, 12)}")
+
+
+def checked(rules: Sequence[Rule], sources: Mapping[str, Source]) -> Iterator[Item]:
+    """Yield which rules were checked, and the editions of law they come from."""
+    owners = Counter(rule.owner for rule in rules if rule.owner != "arithmetic")
+    parts = [
+        plural(count, *_OWNERS.get(owner, (owner, owner)))
+        for owner, count in owners.items()
+    ]
+    law = [rule for rule in rules if rule.owner == "law"]
+    read_in = dict.fromkeys(key for rule in law for key in keys(rule.source))
+    editions = tuple(f"edition: {_edition(key, sources)}" for key in read_in)
+    told = "There was no rule to check."
+    if parts:
+        told = f"{plural(sum(owners.values()), 'rule')} checked: {', '.join(parts)}."
+    yield Item(told, editions)
+
+
+def _edition(key: str, sources: Mapping[str, Source]) -> str:
+    source = sources.get(key)
+    if source is None:
+        return key
+    return source.reference + (f" (read {source.read})" if source.read else "")
+
+
+def proof_told(proof: Proof, aim: str | None, *, held: bool = False) -> str:
+    """Return in plain words how far the answer was proved.
+
+    ``held`` says that the second opinion had to be held, by straight rules.
+
+    >>> from optimiser.explaining.answer import Proof
+    >>> proof_told(Proof(0.0, 0.0), "cost").split(", ")[1]
+    'and no formula that keeps them is cheaper by more than 0.00001 %.'
+    """
+    miss = abs(proof.worst_violation)
+    missed = "" if miss < 1e-9 else f" (none is missed by more than {short(miss)})"
+    percent = max(proof.gap * 100, 1e-5)
+    within = f"{math.ceil(percent * 1e5 - 1e-6) / 1e5:.5f}".rstrip("0")
+    better = _BETTER.get(aim or "cost", "is better")
+    among = "" if proof.by == "duality" else " among all choices of ingredients"
+    line = (
+        f"Checked twice: every rule was worked out again from the catalogues{missed},"
+        f" and{among} no formula that keeps them {better} by more than {within} %."
+    )
+    return f"{line} {NEAR_THIS}" if held else line
+
+
+def tie_told(tie: Tie, currency: str) -> str:
+    """Return another formula that does as well, or nearly, and how it differs."""
+    moves = listed(
+        f"{clean(name)} {short(here, 3)} -> {short(there, 3)} %"
+        for _, name, here, there in tie.amounts[:6]
+    )
+    value = (
+        f"{money(tie.value)} {currency}/kg" if tie.aim == "cost" else short(tie.value)
+    )
+    close = "just as good" if tie.within == 0 else f"within {short(100 * tie.within)} %"
+    return (
+        f"One of which {tie.distance:.0f} % is different is {close} ({value}): {moves}."
+    )

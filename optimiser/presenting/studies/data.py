@@ -1,0 +1,266 @@
+"""Studies as data for JSON: the keys are stable."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from msgspec.structs import asdict
+
+from optimiser.presenting.data import properties_data
+from optimiser.presenting.notes import notes
+from optimiser.presenting.studies.words import substitute_notes, told_notes
+
+if TYPE_CHECKING:
+    from optimiser.studies.made import About, Made, Told
+    from optimiser.studies.robust import Robust, Simulated
+    from optimiser.studies.stock import Stock
+    from optimiser.studies.substitute import Substitution
+    from optimiser.studies.sweep import Sweep
+    from optimiser.studies.themes import ThemeAnswer, Themes
+    from optimiser.studies.tradeoff import Axis, Tradeoff
+    from optimiser.studies.variants import Variants
+
+__all__ = [
+    "robust_data",
+    "stock_data",
+    "substitute_data",
+    "sweep_data",
+    "themes_data",
+    "tradeoff_data",
+    "variants_data",
+]
+
+Data = dict[str, Any]
+
+
+def _about(of: About) -> Data:
+    """Return what a study is about."""
+    return {
+        "title": of.title,
+        "scenario": of.file,
+        "currency": of.currency,
+        "batch_kg": of.batch_kg,
+    }
+
+
+def _told(told: Told) -> Data:
+    """Return notes and cautions."""
+    return {"notes": told_notes(told), "cautions": told.cautions}
+
+
+def _made(made: Made) -> Data:
+    """Return a formula of a study."""
+    lines = [asdict(line) for line in made.formula]
+    for line in lines:
+        del line["price_per_kg"]
+    return {
+        "title": made.title,
+        "cost_per_kg": made.cost_per_kg,
+        "formula": lines,
+        "change": made.change,
+        "properties": properties_data(made.properties),
+        "allergens": [
+            {"allergen": allergen, "ingredient": name}
+            for allergen, name in made.allergens
+        ],
+        "label_order": made.label_order,
+        "proof": made.proof,
+    }
+
+
+def _made_or_none(made: Made | None) -> Data | None:
+    return None if made is None else _made(made)
+
+
+def variants_data(found: Variants) -> Data:
+    """Return variants as data."""
+    return {
+        "status": "answered",
+        **_about(found.about),
+        "asked": found.asked,
+        "within_percent": found.within_percent,
+        "different": found.different,
+        "variants": [
+            {
+                **_made(each.formula),
+                "dearer_percent": each.dearer_percent,
+                "came_in": each.came_in,
+                "left": each.left,
+                "moved": [{"name": name, "points": by} for name, by in each.moved],
+            }
+            for each in found.variants
+        ],
+        "apart": {
+            "by_ingredient": found.apart,
+            "by_category": found.apart_by_category,
+        },
+        "no_more_exist": found.complete,
+        "next_dearer_percent": found.next_dearer_percent,
+        "aims_let_go": found.aims_let_go,
+        **_told(found.told),
+    }
+
+
+def themes_data(found: Themes) -> Data:
+    """Return themes as data."""
+    return {
+        "status": "answered",
+        **_about(found.about),
+        "plain": _theme(found.plain),
+        "themes": [_theme(each) for each in found.alone],
+        "pairs": [_theme(each) for each in found.pairs.values()],
+        **_told(found.told),
+    }
+
+
+def _theme(each: ThemeAnswer) -> Data:
+    return {
+        "themes": each.names,
+        "possible": each.formula is not None,
+        "why_not": each.why,
+        "formula": _made_or_none(each.formula),
+    }
+
+
+def substitute_data(found: Substitution) -> Data:
+    """Return a substitute as data."""
+    answer = found.answer
+    said = notes(answer.basis, [("", answer.properties)])
+    return {
+        "status": "answered",
+        **_about(found.about),
+        "without": found.out,
+        "base_from": found.base_from,
+        "base": _made(found.base),
+        "formula": _made(found.formula),
+        "change": {
+            "by_ingredient": found.apart,
+            "by_kind": found.apart_by_kind,
+            "by_category": found.apart_by_category,
+        },
+        "moves": found.moves,
+        "category_moves": found.category_moves,
+        "came_in": found.came_in,
+        "given_up": found.given_up,
+        "held_by": [line.rule.id for line in found.held],
+        "runners_up": [
+            {
+                "came_in": row.names,
+                "by_ingredient": row.apart,
+                "by_kind": row.apart_by_kind,
+                "by_category": row.apart_by_category,
+                "formula": _made(row.formula),
+            }
+            for row in found.runners_up
+        ],
+        "notes": [*substitute_notes(found), *said],
+        "cautions": answer.cautions,
+    }
+
+
+def tradeoff_data(found: Tradeoff) -> Data:
+    """Return a trade-off as data."""
+    return {
+        "status": "answered",
+        **_about(found.about),
+        "between": [_axis(found.up), _axis(found.across)],
+        "straight_between_points": found.exact,
+        "points": [
+            {
+                "point": point.name,
+                "across": point.across,
+                "up": point.up,
+                "slope": point.slope,
+                "formula": _made(point.formula),
+            }
+            for point in found.points
+        ],
+        "elbow": found.elbow,
+        "steps": found.steps,
+        "chosen": None if found.chosen is None else _made(found.chosen[1]),
+        **_told(found.told),
+    }
+
+
+def _axis(axis: Axis) -> Data:
+    return {
+        "name": axis.name,
+        "at": None if axis.at is None else f"{axis.at:g} degC",
+        "unit": axis.unit,
+        "wished": "more" if axis.more else "less",
+    }
+
+
+def stock_data(found: Stock) -> Data:
+    """Return what the shelf makes as data; "nothing" if it is not one unit."""
+    return {
+        "status": "nothing" if found.formula is None else "answered",
+        **_about(found.about),
+        "unit_kg": found.unit_kg,
+        "loss_percent": found.loss_percent,
+        "base": found.base,
+        "most_kg": found.most_kg,
+        "batch_kg": found.batch_kg,
+        "units": found.units,
+        "formula": _made_or_none(found.formula),
+        "takes": found.takes,
+        "lasts": [{"name": name, "kg": kg} for name, kg in found.lasts],
+        "helps": [{"name": name, "kg_more": kg} for name, kg in found.helps],
+        **_told(found.told),
+    }
+
+
+def robust_data(found: Robust) -> Data:
+    """Return robustness as data."""
+    return {
+        "status": "answered",
+        **_about(found.about),
+        "doubt": found.doubt,
+        "seed": found.seed,
+        "plain": {**_made(found.plain), **_simulated(found.simulated)},
+        "budgets": [
+            {
+                "budget": row.budget,
+                "premium": row.premium,
+                "formula": _made_or_none(row.formula),
+                **({} if row.simulated is None else _simulated(row.simulated)),
+            }
+            for row in found.budgets
+        ],
+        "largest_budget": found.most,
+        "stopped": found.stopped,
+        **_told(found.told),
+    }
+
+
+def _simulated(of: Simulated) -> Data:
+    names = ("mean", "spread", "p5", "p50", "p95")
+    return {
+        "draws": of.draws,
+        "in_spec": of.kept,
+        "cost": None if of.cost is None else dict(zip(names, of.cost, strict=True)),
+        "rules": [
+            {
+                "id": each.rule.id,
+                "sentence": each.rule.sentence,
+                "kept": each.share,
+                "p5": each.low,
+                "p50": each.middle,
+                "p95": each.high,
+            }
+            for each in of.rules
+        ],
+    }
+
+
+def sweep_data(found: Sweep) -> Data:
+    """Return a sweep as data."""
+    answered = any(case.status == "answered" for case in found.cases)
+    return {
+        "status": "answered" if answered else "clash",
+        "currency": found.currency,
+        "asked": found.asked,
+        "stopped": found.stopped,
+        "second_opinion": {"asked": found.melting, "held_by_a_line": found.lined},
+        "cases": found.cases,
+    }

@@ -1,0 +1,90 @@
+"""Every page in every width: nothing overflows, and the answer comes first."""
+
+import re
+
+import pytest
+
+from optimiser.presenting import terminal
+
+BAR = "scenarios/massage_bar.toml"
+FULL = """\
+trial,room,verdict,cocoa butter,refined shea butter,beeswax,sunflower oil
+a,21 degC,right,40,20,11,29
+b,27 degC,too soft,40,20,11,29
+c,25 degC,too soft,50,20,10,20
+d,22 degC,too soft,30,20,8,42
+"""
+WIDTHS = (40, 60, 80, 120)
+MOST_LINES = 38
+# What a maker asks, and the cost or the verdict that answers it.
+ASKED = {
+    "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"33 % of the fat at 20"),
+    "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 34 °C, pour"),
+    "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
+    "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.31"),
+    "themes": (
+        ("variants", BAR, "--theme", "scenarios/themes"),
+        r"4 of 4 themes are possible",
+    ),
+    "substitute": (
+        ("substitute", BAR, "--without", "almond oil"),
+        r"Materials cost 17\.41 EUR",
+    ),
+    "tradeoff": (("tradeoff", BAR), r"5 % cheaper if 5\.83 %"),
+    "stock": (("stock", BAR, "--unit", "60 g"), r"it makes 4\.5 kg, 75 units"),
+    "robust": (
+        ("robust", BAR, "--draws", 200, "--budget", 1),
+        r"Every rule is kept in \d+\.\d %.* 15\.2\d EUR per kg",
+    ),
+    "sweep": (
+        ("sweep", "scenarios/grids/prices_by_month.toml"),
+        r"6 of 6 cases answered; 12\.72 to 15\.64 EUR/kg",
+    ),
+}
+
+
+@pytest.fixture
+def pages(run, workspace, monkeypatch):
+    """Return a function that gives the page which a command shows."""
+    (workspace / "trials.csv").write_text(FULL, encoding="utf-8")
+    shown = []
+
+    def kept(page):
+        shown.append(page)
+        return ""
+
+    def call(*arguments):
+        shown.clear()
+        with monkeypatch.context() as patch:
+            patch.setattr(terminal, "as_text", kept)
+            assert run(*arguments).code == 0
+        return shown[0]
+
+    return call
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_a_page_fits_every_width_and_says_its_answer_first(pages, name):
+    arguments, answer = ASKED[name]
+    short = pages(*arguments)
+    full = pages(*arguments, "--full")
+    for columns in WIDTHS:
+        for page in (short, full):
+            lines = terminal.as_text(page, columns).splitlines()
+            assert max(map(len, lines)) <= columns
+    lines = terminal.as_text(short, 80).splitlines()
+    assert re.search(answer, " ".join(" ".join(lines[:15]).split()))
+    assert len(lines) <= MOST_LINES
+    assert len(terminal.as_text(full, 80).splitlines()) >= len(lines)
+
+
+STOPS = (
+    "points of change", "elbow", "compositional", "draws", "premium", "bends",
+    "at their worst at once", "rounds from", "likeness", "worst miss 0",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_a_short_page_has_no_word_that_stops_a_maker(pages, name):
+    text = " ".join(terminal.as_text(pages(*ASKED[name][0]), 80).split())
+    assert [word for word in STOPS if word in text] == []

@@ -1,0 +1,397 @@
+"""What the program answers to a specification, held against the independent model."""
+
+import random
+import tempfile
+from pathlib import Path
+
+from msgspec import Struct
+
+from optimiser.explaining import formulate
+from optimiser.reading import read_scenario
+from tests.random_scenarios.files import write
+from tests.random_scenarios.independent import Model, UnaskedError
+from tests.random_scenarios.specification import replaced
+
+NEAR = 1e-6  # of an aim, or of a limit; choices are searched to KEPT
+KEPT = 1e-5
+STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
+LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
+HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
+IDLE = 1e-5  # the same for a price of nothing, of which no end is told
+DRIFT = 0.025  # a window's price holds to 2 % (decision 4), and a little for rounding
+
+
+class Found(Struct, frozen=True):
+    """A disagreement: what kind, and in words."""
+
+    kind: str
+    said: str
+
+
+def answered(asked):
+    """What the program says to the files of a specification."""
+    with tempfile.TemporaryDirectory() as folder:
+        scenario, catalogue = read_scenario(write(asked, Path(folder)))
+        return formulate(scenario, catalogue)
+
+
+def disagreements(asked, tried=4):
+    """Everything in which the program and the independent model disagree.
+
+    ``tried`` is how many binding rules have their prices tried.
+    """
+    try:
+        model = Model(asked)
+    except UnaskedError:
+        return []
+    answer = answered(asked)
+    mine = model.best()
+    if answer.status == "clash":
+        if mine is not None and not _on_the_edge(model):
+            return [Found("status", f"told a clash, but {mine[0]} can be had")]
+        return _clash(model, answer)
+    if mine is None:
+        said = _kept(model, answer)
+        return [Found("status", "answered where nothing fits"), *said] if said else []
+    found = _aims(model, answer, mine[0])
+    if found and asked.chooses:
+        found = _aims(model, answer, model.best_of_all_sets())
+    found += _kept(model, answer)
+    return found or _prices(model, answer, tried)
+
+
+def _on_the_edge(model):
+    """Whether the rules fit by no more than rounding: no status would be wrong."""
+    tight = {
+        name: each.limit + sign * 1e-7 * max(1.0, abs(each.limit))
+        for name, each in model.rules.items()
+        for side, sign in (("min", 1.0), ("max", -1.0))
+        if each.side == side and each.limit > 0.0
+    }
+    return not model.fits(moved=tight)
+
+
+def _formula(answer):
+    return {line.ingredient: line.percent for line in answer.formula if line.percent}
+
+
+def _aims(model, answer, best):
+    """Aims that are not the least there is, and a formula that does not have them."""
+    found = []
+    near = KEPT if model.asked.chooses else NEAR
+    x = model.columns(_formula(answer))
+    rows = list(zip(answer.aims, best, model.goals, model.asked.aims, strict=True))
+    for (name, value, _), _, goal, (_, slack) in rows:
+        if goal @ x > value + slack + near * max(1.0, abs(value)):
+            said = f"{name} of the formula is {goal @ x!r}, not {value!r}"
+            found.append(Found("formula", said))
+    for (name, value, _), least, _, _ in rows:
+        if abs(value - least) > near * max(1.0, abs(least)):
+            said = f"{name} {value!r} where {least!r} is the least"
+            return [*found, Found("aim", said)]
+    return found
+
+
+def _kept(model, answer):
+    """Rules that the formula breaks, and rules that are missing or are too many."""
+    found = []
+    told = {line.rule.id: line for line in answer.rules}
+    for name in sorted(told.keys() ^ model.rules.keys()):
+        whose = "program" if name in told else "independent model"
+        found.append(Found("rules", f"only the {whose} has {name}"))
+    x = model.columns(_formula(answer))
+    for name, each in model.rules.items():
+        row, low, high = each.row(each.limit)
+        scale = max(1.0, abs(each.limit)) * max(1.0, abs(each.constant))
+        by = max(low - row @ x, row @ x - high)
+        if by > NEAR * scale * max(1.0, abs(row).max() / 100.0):
+            found.append(Found("broken", f"{name} is broken by {by:g}"))
+        line, value = told.get(name), each.value(x)
+        if line is None or value is None or line.value is None:
+            continue
+        if abs(line.rule.limit - each.limit) > 1e-9 * max(1.0, abs(each.limit)):
+            found.append(Found("limit", f"{name}: {line.rule.limit}, {each.limit}"))
+        if abs(line.value - value) > 1e-5 * max(1.0, abs(value)):
+            found.append(Found("value", f"{name} is {value!r}, told {line.value!r}"))
+    return found
+
+
+def _clash(model, clash):
+    """Told rules that do not clash by themselves, or of which one is not needed."""
+    found = []
+    for rules in (clash.rules, *clash.others):
+        names = [rule.id for rule in rules]
+        unknown = [name for name in names if name not in model.rules]
+        if unknown:
+            return [Found("rules", f"a clash of {unknown}")]
+        rest = set(model.rules) - set(names)
+        if model.fits(without=rest):
+            found.append(Found("clash", f"{names} do not clash"))
+        for name in names:
+            if not model.fits(without=rest | {name}):
+                found.append(Found("needed", f"{name} is not needed in {names}"))
+            elif HUNDRED and name != "total":
+                kept = (rest | {name}) - {"total"}
+                if not model.fits(without=kept):
+                    said = f"{name} is not needed in {names} with the 100 % kept"
+                    found.append(Found("hundred", said))
+    return found + _ways_out(model, clash)
+
+
+def _ways_out(model, clash):
+    """Ways out that are none, or that do not cost what is told."""
+    found = []
+    for way in clash.ways_out:
+        moved = {each.rule.id: each.to for each in way.easings}
+        best = model.best(moved=moved)
+        if best is None:
+            found.append(Found("way", f"{moved} leaves nothing"))
+        elif model.asked.aims[0][0] == "cost" and model.asked.aims[0][1] == 0.0:
+            cost = best[0][0]
+            if abs(cost - way.cost_per_kg) > KEPT * max(1.0, cost):
+                said = f"{moved} costs {cost!r}, told {way.cost_per_kg!r}"
+                found.append(Found("way", said))
+    return found
+
+
+# -- prices --------------------------------------------------------------------------
+
+
+def _prices(model, answer, tried):
+    """Prices that are not what moving the limit does."""
+    used = None
+    if model.asked.chooses:
+        used = {line.ingredient for line in answer.formula if line.percent}
+    here = model.best(used=used)
+    if here is None:
+        return [Found("kept", "nothing fits with the choices kept")]
+    tops = [
+        value + slack + 1e-10 * max(1.0, abs(value))
+        for value, (_, slack) in zip(here[0], model.asked.aims, strict=True)
+    ]
+    lines = [
+        line
+        for line in answer.rules
+        if line.binding and line.rule.kind not in {"total", "choice"}
+    ]
+    dice = random.Random(model.asked.seed)
+    found = []
+    for line in dice.sample(lines, min(tried, len(lines))):
+        found += _sides(_Moves(model, used, here[0], tops, line))
+    return found + _entering(model, answer, here[0][0])
+
+
+def _entering(model, answer, least):
+    """Prices at which an unused ingredient would come in; cost is the first aim."""
+    if model.asked.chooses or model.asked.aims[0][0] != "cost":
+        return []
+    found = []
+    programme = model.programme()
+    little = LITTLE * max(1.0, abs(least))
+    for each in answer.unused:
+        column = model.at["amount"][model.keys.index(each.ingredient)]
+
+        def cost(price, column=column):
+            goal = model.goals[0].copy()
+            goal[column] = price / 100.0
+            return float(goal @ programme.least(goal, []))
+
+        enters = each.enters_below
+        where = f"{each.ingredient} enters below {enters}"
+        if enters is None:
+            if cost(0.0) < least - little:
+                found.append(Found("enters", f"{where}, but for nothing it does"))
+            continue
+        if cost(enters + 1e-4 * max(1.0, enters)) < least - little:
+            found.append(Found("enters", f"{where}, but dearer it does too"))
+        if enters > 1.0 and cost(0.9 * enters) >= least - 1e-9:
+            found.append(Found("enters", f"{where}, but a tenth cheaper it does not"))
+    return found
+
+
+def _sides(moves):
+    line = moves.line
+    if line.rule.side == "exact":
+        return [
+            *moves.price(line.lowering, -1.0, "lowering"),
+            *moves.price(line.raising, 1.0, "raising"),
+        ]
+    easing = 1.0 if line.rule.side == "max" else -1.0
+    return [
+        *moves.price(line.ease, easing, "easing"),
+        *moves.price(line.tighten, -easing, "tightening"),
+    ]
+
+
+class _Moves(Struct):
+    """One rule whose limit is moved, the choices kept."""
+
+    model: Model
+    used: set | None
+    here: list
+    tops: list
+    line: object
+
+    def after(self, step):
+        """Aims with the limit moved, up to the first that answers; None if none fit."""
+        rule = self.model.rules[self.line.rule.id]
+        limit = rule.limit + step
+        if rule.log and limit <= 0.0:
+            return None
+        moved = {self.line.rule.id: limit}
+        if not self.model.fits(moved=moved, used=self.used):
+            return None
+        programme = self.model.programme(moved=moved, used=self.used)
+        found, holds = [], []
+        for goal, top, before in zip(
+            self.model.goals, self.tops, self.here, strict=True
+        ):
+            x = programme.least(goal, holds)
+            if x is None:
+                break
+            found.append(float(goal @ x))
+            if abs(found[-1] - before) > 1e-7 + 3e-8 * abs(before):
+                break
+            holds.append((goal, top + 1e-9 * max(1.0, abs(top))))
+        return found
+
+    def price(self, told, direction, word):
+        rule = self.line.rule
+        statement = self.model.rules[rule.id]
+        where = f"{word} {rule.id} from {rule.limit:g}"
+        scale = max(1.0, abs(rule.limit))
+        if told is None:
+            return self._immovable(direction * scale, where)
+        curved = statement.below.any() or statement.log
+        room = abs(told.until - rule.limit) if told.until is not None else scale
+        if told.until is not None and (told.until - rule.limit) * direction < 0.0:
+            return [Found("until", f"{where} holds to {told.until:g}: the wrong way")]
+        step = min(STEP * scale, 0.5 * room)
+        if told.price == 0.0:  # how far nothing happens is not told
+            step = IDLE * scale
+        if step < 1e-6 * scale:
+            return []
+        found = self._slope(told, direction, step, where, 0.05 if curved else 1e-3)
+        if not found and told.until is not None:
+            loose = DRIFT if curved else 1e-3
+            found = self._slope(told, direction, 0.99 * room, where, loose, "until")
+        if not found and not curved and told.price != 0.0:
+            found = self._further(told, direction, room, where)
+        return found
+
+    def _further(self, told, direction, room, where):
+        """A price of the first aim that would have held further, or not so far."""
+        if told.of != self.model.asked.aims[0][0]:
+            return []
+        if told.until is None:
+            return self._slope(told, direction, 10.0 * room, where, 1e-3, "endless")
+        step = 1.2 * room + 1e-3
+        beyond = told.until + direction * (step - room)
+        if self.line.rule.unit == "%" and beyond < 0.0:
+            return []
+        if self._slope(told, direction, step, where, 1e-5, "until"):
+            return []
+        return [Found("early", f"{where}: holds beyond {told.until!r}")]
+
+    def _slope(self, told, direction, step, where, loose, kind="price"):
+        after = self.after(direction * step)
+        if after is None:
+            return [Found(kind, f"{where} by {step:g}: nothing fits")]
+        names = [name for name, _ in self.model.asked.aims]
+        number = names.index(told.of)
+        noise = (1e-6 + 1e-7 * max(abs(each) for each in self.here)) / step
+        for place, (now, before) in enumerate(zip(after, self.here, strict=False)):
+            slope = (now - before) / step
+            wanted = told.price if place == number else 0.0
+            if place > number and told.price != 0.0:
+                break
+            if abs(slope - wanted) > noise + loose * abs(wanted):
+                said = f"{names[place]} moves {slope:g} a unit over {step:g}"
+                said += f", told {told.price:g} of {told.of} until {told.until}"
+                return [Found(kind, f"{where}: {said}")]
+        return []
+
+    def _immovable(self, scale, where):
+        """Said to have no room: a small step must leave no formula, or a jump."""
+        step = 1e-4 * scale
+        near, far = self.after(step / 100.0), self.after(step)
+        if far is None or near is None or self.model.asked.chooses:
+            return []
+        before = self.here[: len(near)]
+        jump = max(abs(a - b) for a, b in zip(near, before, strict=True))
+        whole = max(abs(a - b) for a, b in zip(far, self.here, strict=False))
+        if jump > 0.5 * whole > 0.0:
+            return []
+        return [Found("no room", f"{where}: moved by {step:g} aims are {far}")]
+
+
+# -- making a case small ---------------------------------------------------------------
+
+LISTS = (
+    "bands", "limits", "pins", "windows", "ratios", "constituents", "closeness",
+    "choices", "least", "law", "shared", "without_allergens", "without",
+    "without_categories", "only", "markets", "aims", "materials",
+)  # fmt: skip
+
+
+def smallest(asked, kind):
+    """A specification with the same kind of disagreement and as little as can be."""
+    going = True
+    while going:
+        going = False
+        for smaller in _smaller(asked):
+            if _still(smaller, kind):
+                asked, going = smaller, True
+                break
+    return asked
+
+
+def _still(asked, kind):
+    try:
+        return any(found.kind == kind for found in disagreements(asked, tried=99))
+    except Exception as error:  # what it ends with may be what is looked for
+        return type(error).__name__ == kind
+
+
+def _smaller(asked):
+    """The specification with one thing less."""
+    for name in LISTS:
+        values = getattr(asked, name)
+        for place in range(len(values)):
+            rest = values[:place] + values[place + 1 :]
+            if rest or name not in {"aims", "materials"}:
+                yield replaced(asked, **{name: rest})
+    for name in ("cautious", "vegan", "palm_free", "stock_only"):
+        if getattr(asked, name):
+            yield replaced(asked, **{name: False})
+    if any(room for _, room in asked.aims):
+        yield replaced(asked, aims=tuple((name, 0.0) for name, _ in asked.aims))
+    for name in ("base", "parts"):
+        if getattr(asked, name):
+            yield replaced(asked, **{name: {}})
+    for name in ("bands", "limits", "windows", "ratios", "constituents"):
+        for place, each in enumerate(getattr(asked, name)):
+            if None not in (each.low, each.high):
+                yield _with(asked, name, place, low=None)
+                yield _with(asked, name, place, high=None)
+    for place in range(len(asked.materials)):
+        yield from _plainer(asked, place)
+
+
+def _plainer(asked, place):
+    """The specification with less known of one material."""
+    for name, nothing in (
+        ("contents", {}),
+        ("statuses", {}),
+        ("caps", ()),
+        ("lots", ()),
+    ):
+        if getattr(asked.materials[place], name):
+            yield _with(asked, "materials", place, **{name: nothing})
+
+
+def _with(asked, name, place, **changes):
+    """The specification with one entry of a list changed."""
+    values = list(getattr(asked, name))
+    values[place] = replaced(values[place], **changes)
+    return replaced(asked, **{name: tuple(values)})

@@ -1,0 +1,541 @@
+"""The model of a specification, built a second time and solved by another library.
+
+Nothing here comes from the program: rules are written down from what the scenario
+file means (DEVELOPERS.md), as ratios of two sums over the columns, and SciPy solves.
+"""
+
+import math
+from itertools import combinations
+
+import numpy as np
+from msgspec import Struct
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+
+from tests.random_scenarios.specification import (
+    AUTHORITIES,
+    PARTS,
+    PROPERTIES,
+    UNRELATED,
+    figure,
+    members,
+    terms,
+)
+
+TRACE = 0.1  # what "at least two butters" counts as use, percent
+HELD = (1e-9, 1e-8, 1e-7)  # room for rounding when an earlier aim is held
+SAME = 1e-7  # aims of two sets of ingredients that are no different
+TIGHT = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
+
+
+class UnaskedError(Exception):
+    """A specification whose question cannot be put: nothing to choose from."""
+
+
+class Statement(Struct, frozen=True, eq=False):
+    """``above . x`` over ``constant + below . x`` has a least, greatest or exact limit.
+
+    Where ``log``, the logarithm of the limit counts.
+    """
+
+    above: np.ndarray
+    below: np.ndarray
+    constant: float
+    side: str
+    limit: float
+    log: bool = False
+
+    def row(self, limit):
+        """Coefficients and bounds of the straight form at a limit."""
+        inner = math.log(limit) if self.log else limit
+        bound = inner * self.constant
+        low = bound if self.side != "max" else -np.inf
+        high = bound if self.side != "min" else np.inf
+        return self.above - inner * self.below, low, high
+
+    def value(self, x):
+        """The value at some amounts; None where it is about nothing."""
+        below = self.constant + self.below @ x
+        if abs(below) < 1e-9:
+            return None
+        value = self.above @ x / below
+        return math.exp(value) if self.log else value
+
+
+class Model:
+    """Columns: amounts, used or not, moves up and down by both measures, bought."""
+
+    def __init__(self, asked):
+        self.asked = asked
+        self.known = {each.key: each for each in asked.materials}
+        self.keys = self._pool()
+        if not self.keys:
+            raise UnaskedError
+        count = len(self.keys)
+        self.kinds = list(dict.fromkeys(self.known[key].category for key in self.keys))
+        sizes = {"amount": count, "used": count, "bought": count}
+        sizes |= {"up": count, "down": count}
+        sizes |= {"kind up": len(self.kinds), "kind down": len(self.kinds)}
+        self.at, self.size = {}, 0
+        for name, size in sizes.items():
+            self.at[name] = np.arange(self.size, self.size + size)
+            self.size += size
+        self.counted = set()  # ingredients of which it matters whether they are used
+        self.dosed = set()  # those of which a trace does not count as used
+        self.rules = {}
+        self._write()
+        self.goals = [self._goal(name) for name, _ in asked.aims]
+
+    # -- what may be chosen --------------------------------------------------------
+
+    def _pool(self):
+        asked = self.asked
+        named = {*asked.base, *(key for key, _ in asked.pins)}
+        named |= {each.what for each in asked.limits if each.low}
+        wanted = named | {each.what for each in asked.limits}
+        spoken = {self.known[key].category for key in named}
+        for name in [
+            *(band.what for band in asked.bands),
+            *(what for what, _, _ in asked.choices if what != "all"),
+        ]:
+            spoken |= self._categories(name)
+        if not spoken:
+            spoken = {each.category for each in asked.materials}
+        priced = any(name == "cost" for name, _ in asked.aims)
+        pool = []
+        for each in asked.materials:
+            if asked.only:
+                considered = each.key in named or each.key in asked.only
+            else:
+                considered = each.key in wanted or each.category in spoken
+            lacks = (priced and not each.packs) or any(
+                each.key in members(asked, window.of)
+                and figure(each, window.what) is None
+                for window in asked.windows
+            )
+            if considered and not lacks:
+                pool.append(each.key)
+        return pool
+
+    def _categories(self, name):
+        """Categories that a category or a part speaks of."""
+        inside = self.asked.parts.get(name)
+        if inside is None:
+            return set(PARTS.get(name, (name,)))
+        return {self.known[each].category for each in inside}
+
+    # -- rules ---------------------------------------------------------------------
+
+    def vector(self, values, columns="amount"):
+        """One number a column from numbers by ingredient."""
+        made = np.zeros(self.size)
+        for key, value in values.items():
+            if key in self.keys:
+                made[self.at[columns][self.keys.index(key)]] += value
+        return made
+
+    def ones(self, keys, columns="amount"):
+        """One for each of some ingredients."""
+        return self.vector(dict.fromkeys(keys, 1.0), columns)
+
+    def add(self, name, side, limit, above, *, below=None, constant=None, log=False):
+        """Write a rule down; the second of a name is number two."""
+        if limit is None:
+            return
+        nothing = np.zeros(self.size)
+        constant = (1.0 if below is None else 0.0) if constant is None else constant
+        below = nothing if below is None else below
+        number, told = 2, name
+        while told in self.rules:
+            told, number = f"{name} ({number})", number + 1
+        self.rules[told] = Statement(above, below, constant, side, float(limit), log)
+
+    def share(self, kind, name, keys, sides, of):
+        """A share of the product, or of a part of it."""
+        above, below = self.ones(keys), None
+        if of != "product":
+            above, below = 100.0 * above, self.ones(members(self.asked, of))
+        for side, limit in zip(("min", "max"), sides, strict=True):
+            self.add(f"{kind}/{name}/{side}", side, limit, above, below=below)
+
+    def _write(self):
+        asked = self.asked
+        self.add("total", "exact", 100.0, self.ones(self.keys))
+        for each in asked.bands:
+            keys = members(asked, each.what)
+            self.share("band", each.what, keys, (each.low, each.high), each.of)
+        self._single()
+        self._law()
+        for each in asked.windows:
+            self._window(each)
+        self._ratios()
+        self._exclusions()
+        self._choices()
+        if asked.stock_only:
+            self._stock()
+        for by, points in asked.closeness:
+            self.add(f"closeness/by {by}", "max", points, self.distance(by))
+
+    def _single(self):
+        """Limits on single ingredients: the maker's own, pins, suppliers', practice."""
+        asked = self.asked
+        for each in asked.limits:
+            name = self.known[each.what].name
+            self.share("limit", name, [each.what], (each.low, each.high), each.of)
+        for key, percent in asked.pins:
+            name = f"pin/{self.known[key].name}"
+            self.add(name, "exact", percent, self.ones([key]))
+        self._least_doses()
+        for key in self.keys:
+            material = self.known[key]
+            for whose, use, cap, of in material.caps:
+                if cap < 100.0 and use in ("any", asked.use):
+                    self.share(whose, material.name, [key], (None, cap), of)
+
+    def _ratios(self):
+        for each in self.asked.ratios:
+            first, second = (
+                self.ones({k for name in names for k in members(self.asked, name)})
+                for names in (each.first, each.second)
+            )
+            for side, limit in (("min", each.low), ("max", each.high)):
+                name = f"ratio/{each.name}/{side}"
+                self.add(name, side, limit, first, below=second)
+
+    def _choices(self):
+        for what, least, most in self.asked.choices:
+            keys = self.keys if what == "all" else members(self.asked, what)
+            keys = [key for key in keys if key in self.keys]
+            self.counted |= set(keys)
+            if least is not None:
+                self.dosed |= set(keys)
+            flags = self.ones(keys, "used")
+            for side, limit in (("min", least), ("max", most)):
+                self.add(f"choice/{what}/{side}", side, limit, flags)
+
+    def _least_doses(self):
+        doses = dict(self.asked.least)
+        self.least = {
+            key: doses.get(key, doses.get("default"))
+            for key in self.keys
+            if key in doses or "default" in doses
+        }
+        for key, dose in self.least.items():
+            self.counted.add(key)
+            name = f"least/{self.known[key].name}"
+            flag = self.ones([key], "used")
+            self.add(name, "min", dose, self.ones([key]), below=flag)
+
+    def content(self, factors, end=2):
+        """Percent of the product for each percent of the ingredients."""
+        return self.vector(
+            {
+                key: math.fsum(
+                    factor * self.known[key].contents[name][end] / 100.0
+                    for name, factor in factors.items()
+                    if name in self.known[key].contents
+                )
+                for key in self.keys
+            }
+        )
+
+    def _law(self):
+        asked = self.asked
+        rows = sorted(asked.law, key=lambda row: row.table == "restricted")
+        factors = {}  # of a name: those of all its rows, the last said
+        for row in asked.law:
+            factors[row.name] = factors.get(row.name, {}) | row.factors
+        for row in rows:
+            counted = self.content(factors[row.name] or {row.name: 1.0})
+            if self._applies(row) and counted.any():
+                name = f"law/{row.market}/{row.name}/max"
+                self.add(name, "max", row.high, counted)
+        for row in asked.shared:
+            counted = self.content({name: 1.0 / cap for name, cap in row.caps.items()})
+            if self._applies(row) and counted.any():
+                self.add(f"share/{row.group}", "max", 1.0, counted)
+        for each in asked.constituents:
+            for side, limit, end in (("min", each.low, 0), ("max", each.high, 2)):
+                content = self.content({each.what: 1.0}, end)
+                self.add(f"constituent/{each.what}/{side}", side, limit, content)
+
+    def _applies(self, row):
+        here = row.market == "any" or row.market in self.asked.markets
+        return here and row.use in ("any", self.asked.use)
+
+    def _window(self, window):
+        _, mixing, at, _ = PROPERTIES[window.what]
+        careful = self.asked.cautious
+        told = "" if at is None else f"/{at:g} degC"
+        for side, limit in (("min", window.low), ("max", window.high)):
+            above, below = {}, {}
+            for key in members(self.asked, window.of):
+                if key not in self.keys:
+                    continue
+                material = self.known[key]
+                above[key], below[key] = terms(material, window.what, side, careful)
+            whole = window.of == "product" and mixing in {"mass", "log"}
+            self.add(
+                f"window/{window.what}{told}/{window.of}/{side}",
+                side,
+                limit,
+                self.vector(above),
+                below=None if whole else self.vector(below),
+                constant=100.0 if whole else 0.0,
+                log=mixing == "log",
+            )
+
+    def _exclusions(self):
+        asked = self.asked
+
+        def none(name, keys):
+            self.add(f"exclude/{name}", "max", 0.0, self.ones(keys))
+
+        for allergen in asked.without_allergens:
+            none(allergen, [key for key in self.keys if self._may_hold(key, allergen)])
+        if asked.vegan:
+            none("vegan", [k for k in self.keys if self.known[k].vegan != "yes"])
+        if asked.palm_free:
+            none("palm", [k for k in self.keys if self.known[k].palm != "no"])
+        for key in asked.without:
+            none(self.known[key].name, [key])
+        for category in asked.without_categories:
+            none(category, members(asked, category))
+
+    def _may_hold(self, key, allergen):
+        """Whether an ingredient is kept out for an allergen; unknown is never no."""
+        statuses = self.known[key].statuses
+        if allergen not in statuses:
+            return not statuses
+        listed, flag = statuses[allergen]
+        asked = [listed[each] for each in self.asked.markets] or [
+            listed[each] for each in AUTHORITIES
+        ]
+        if self.asked.reading == "listed":
+            return not all(each is False for each in asked)
+        if flag != UNRELATED or any(listed.values()):
+            return True
+        return all(each is None for each in asked)
+
+    def shelf(self, key):
+        """What of the batch the shelf has of an ingredient, percent."""
+        return 100.0 * math.fsum(self.known[key].lots) / self.asked.batch_kg
+
+    def _stock(self):
+        for key in self.keys:
+            if 0.0 < self.shelf(key) < 100.0:
+                name = f"stock/{self.known[key].name}"
+                self.add(name, "max", self.shelf(key), self.ones([key]))
+        none = [key for key in self.keys if self.shelf(key) == 0.0]
+        self.add("stock/nothing bought", "max", 0.0, self.ones(none))
+
+    def distance(self, by):
+        """Half the sum of moves up and down."""
+        made = np.zeros(self.size)
+        names = ("up", "down") if by == "ingredient" else ("kind up", "kind down")
+        for name in names:
+            made[self.at[name]] = 0.5
+        return made
+
+    def _upward(self, row):
+        """A row in which only moves upward count."""
+        row = row.copy()
+        for up, down in (("up", "down"), ("kind up", "kind down")):
+            row[self.at[up]] += row[self.at[down]]
+            row[self.at[down]] = 0.0
+        return row
+
+    def _goal(self, name):
+        if name == "cost":
+            return self.vector(
+                {
+                    key: min((p + f) / kg for kg, p, f in self.known[key].packs) / 100.0
+                    for key in self.keys
+                }
+            )
+        if name == "count":
+            self.counted |= set(self.keys)
+            return self.ones(self.keys, "used")
+        if name == "bought":
+            return self.ones(self.keys, "bought")
+        return self.distance("ingredient" if name == "change" else "category")
+
+    # -- solving -------------------------------------------------------------------
+
+    def _definitions(self):
+        """Rows that say what the helping columns are, and bounds of all columns."""
+        rows, low, high = [], [], []
+
+        def define(row, at_least, at_most):
+            rows.append(row)
+            low.append(at_least)
+            high.append(at_most)
+
+        for number, key in enumerate(self.keys):
+            amount = self.ones([key])
+            used, bought = self.ones([key], "used"), self.ones([key], "bought")
+            if key in self.counted:
+                define(amount - 100.0 * used, -np.inf, 0.0)
+            if key in self.dosed and not self.least.get(key):
+                define(amount - TRACE * used, 0.0, np.inf)
+            define(amount - bought, -np.inf, self.shelf(key))
+            self._move(define, amount, ("up", "down"), number, [key])
+        for number, kind in enumerate(self.kinds):
+            keys = [key for key in self.keys if self.known[key].category == kind]
+            names = ("kind up", "kind down")
+            self._move(define, self.ones(keys), names, number, keys)
+        return np.array(rows), np.array(low), np.array(high)
+
+    def _move(self, define, amount, names, number, keys):
+        base = math.fsum(self.asked.base.get(key, 0.0) for key in keys)
+        for name, sign in zip(names, (1.0, -1.0), strict=True):
+            row = sign * amount
+            row[self.at[name][number]] = -1.0
+            define(row, -np.inf, sign * base)
+
+    def programme(self, *, without=(), moved=None, used=None):
+        """Rows and bounds with rules left out, limits moved, and choices kept.
+
+        ``used`` are the keys that count as used; None where that is to be found.
+        """
+        rows, low, high = self._definitions()
+        told = [
+            each.row((moved or {}).get(name, each.limit))
+            for name, each in self.rules.items()
+            if name not in without
+        ]
+        if "total" in without:  # moves up and down differ then: those up count
+            told = [(self._upward(row), least, most) for row, least, most in told]
+        rows = np.vstack([rows, *(row for row, _, _ in told)])
+        low = np.concatenate([low, [each for _, each, _ in told]])
+        high = np.concatenate([high, [each for _, _, each in told]])
+        upper = np.full(self.size, np.inf)
+        upper[self.at["amount"]] = 100.0
+        upper[self.at["used"]] = 1.0
+        lower = np.zeros(self.size)
+        whole = np.zeros(self.size)
+        for number, key in enumerate(self.keys):
+            column = self.at["used"][number]
+            if key in self.counted and used is None:
+                whole[column] = 1
+            elif used is not None:
+                lower[column] = upper[column] = 1.0 if key in used else 0.0
+        return Programme(rows, low, high, lower, upper, whole)
+
+    def best(self, *, without=(), moved=None, used=None):
+        """Each aim's least, in order, and the amounts; None where nothing fits."""
+        for held in HELD:
+            found = self._in_order(held, without, moved, used)
+            if found is None or len(found[0]) == len(self.goals):
+                return found
+        raise ArithmeticError("an earlier aim could not be held")
+
+    def _in_order(self, held, without, moved, used):
+        """The same, cut short where rounding keeps an earlier aim from being held."""
+        programme = self.programme(without=without, moved=moved, used=used)
+        found, holds, x = [], [], None
+        for number, goal in enumerate(self.goals):
+            x = programme.least(goal, holds)
+            if x is None:
+                break
+            value = float(goal @ x)
+            if used is None and programme.whole.any():
+                exact = self._exactly(x, number, holds, without, moved)
+                value = value if exact is None else exact
+            found.append(value)
+            room = self.asked.aims[number][1] + held * max(1.0, abs(value))
+            holds.append((goal, value + room))
+        return (found, x) if found else None
+
+    def _exactly(self, x, number, holds, without, moved):
+        """An aim's least with the choices of a search kept, without its rounding."""
+        used = {
+            key
+            for place, key in enumerate(self.keys)
+            if x[self.at["used"][place]] > 0.5
+        }
+        kept = self.programme(without=without, moved=moved, used=used)
+        found = kept.least(self.goals[number], holds)
+        return None if found is None else float(self.goals[number] @ found)
+
+    def best_of_all_sets(self):
+        """Each aim's least, found by trying every set of ingredients that counts.
+
+        Slow, and without the rounding of a search: what little an aim gains by the
+        room of those before it never decides how many ingredients are used.
+        """
+        free = [key for key in self.keys if key not in self.counted]
+        found = []
+        for size in range(len(self.counted) + 1):
+            for used in combinations(sorted(self.counted), size):
+                best = self.best(used={*used, *free})
+                found += [] if best is None else [best[0]]
+        for number in range(len(self.goals)):
+            least = min(each[number] for each in found)
+            top = least + self.asked.aims[number][1] + SAME * max(1.0, abs(least))
+            found = [each for each in found if each[number] <= top]
+        return found[0]
+
+    def fits(self, *, without=(), moved=None, used=None):
+        """Whether any formula keeps the rules."""
+        programme = self.programme(without=without, moved=moved, used=used)
+        return programme.least(np.zeros(self.size), []) is not None
+
+    def columns(self, formula):
+        """All columns at a formula: helping ones at the least they may be."""
+        x = self.vector(formula)
+        for number, key in enumerate(self.keys):
+            amount = formula.get(key, 0.0)
+            x[self.at["used"][number]] = 1.0 if amount > 0.0 else 0.0
+            x[self.at["bought"][number]] = max(0.0, amount - self.shelf(key))
+            move = amount - self.asked.base.get(key, 0.0)
+            x[self.at["up"][number]] = max(0.0, move)
+            x[self.at["down"][number]] = max(0.0, -move)
+        for number, kind in enumerate(self.kinds):
+            move = math.fsum(
+                formula.get(key, 0.0) - self.asked.base.get(key, 0.0)
+                for key in self.keys
+                if self.known[key].category == kind
+            )
+            x[self.at["kind up"][number]] = max(0.0, move)
+            x[self.at["kind down"][number]] = max(0.0, -move)
+        return x
+
+
+class Programme(Struct, frozen=True, eq=False):
+    """Plain arrays, and the least of a goal over them."""
+
+    rows: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    lower: np.ndarray
+    upper: np.ndarray
+    whole: np.ndarray
+
+    def least(self, goal, holds):
+        """The columns where a goal is least with others held; None if nowhere."""
+        rows = np.vstack([self.rows, *(row for row, _ in holds)])
+        high = np.concatenate([self.high, [top for _, top in holds]])
+        low = np.concatenate([self.low, np.full(len(holds), -np.inf)])
+        if self.whole.any():
+            found = milp(
+                goal,
+                integrality=self.whole,
+                bounds=Bounds(self.lower, self.upper),
+                constraints=LinearConstraint(rows, low, high),
+                options={"mip_rel_gap": 0.0},
+            )
+        else:
+            same = np.isfinite(low) & (low == high)
+            less, more = np.isfinite(high) & ~same, np.isfinite(low) & ~same
+            found = linprog(
+                goal,
+                A_ub=np.vstack([rows[less], -rows[more]]),
+                b_ub=np.concatenate([high[less], -low[more]]),
+                A_eq=rows[same] if same.any() else None,
+                b_eq=low[same] if same.any() else None,
+                bounds=np.column_stack([self.lower, self.upper]),
+                options=TIGHT,
+            )
+        if found.status not in {0, 2}:
+            raise ArithmeticError(found.message)
+        return found.x if found.status == 0 else None
