@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import catalogues_folder, say
+from optimiser.cli.running import catalogues_folder, say, workshop_used
 from optimiser.cli.studying import Full
 from optimiser.cli.studying import show as show_page
 from optimiser.errors import InputError, Problem, nearest
@@ -59,6 +59,7 @@ def list_ingredients(
     if category is not None and category not in CATEGORIES:
         known = nearest(category, CATEGORIES)
         raise typer.BadParameter(f"{category!r} is no category; {known}")
+    workshop = workshop_used(workshop, folder)
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
     chosen = [
         each
@@ -88,6 +89,7 @@ def show(
     from optimiser.presenting import catalogue as shown  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
 
+    workshop = workshop_used(workshop, folder)
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
     key = catalogue.find(name)
     if key is None:

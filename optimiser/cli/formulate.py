@@ -10,7 +10,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, CLASH, say, tell
-from optimiser.cli.studying import refuse_the_same_file, refuse_to_write_twice
+from optimiser.cli.studying import (
+    Batch,
+    of_size,
+    refuse_the_same_file,
+    refuse_to_write_twice,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -26,8 +31,9 @@ class Solver(StrEnum):
     cbc = "cbc"
 
 
-def formulate(  # noqa: PLR0917 - one a question
+def formulate(  # noqa: PLR0913, PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    batch: Batch = None,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
@@ -56,6 +62,7 @@ def formulate(  # noqa: PLR0917 - one a question
     refuse_the_same_file(write, scenario)
     refuse_to_write_twice(csv, write)
     asked, catalogue = read_scenario(scenario)
+    asked = of_size(asked, batch)
     result = explaining.formulate(asked, catalogue, solver=solver.value)
     if isinstance(result, explaining.Clash):
         if way is not None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.cli.running import (
     ANSWERED,
@@ -164,6 +164,7 @@ def _survey(
         of the recipes could be read.
     """
     from optimiser.reading import read_catalogue  # noqa: PLC0415
+    from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes import (  # noqa: PLC0415
         read_answers,
         read_knowledge,
@@ -172,7 +173,9 @@ def _survey(
     from optimiser.studies.survey import survey as study  # noqa: PLC0415
 
     catalogue = read_catalogue(root, wanted.workshop)
-    wrong = [*_unknown_markets(wanted, catalogue)]
+    wrong: list[Problem] = []
+    markets = markets_named(wanted.markets, catalogue, wrong)
+    wanted = replace(wanted, markets=markets)
     knowledge = read_knowledge(root, wanted.workshop, catalogue, aliases, wrong)
     given = {} if answers is None else read_answers(answers, catalogue, wrong)
     if wrong:
@@ -183,18 +186,6 @@ def _survey(
         nothing = Problem("no recipe could be read", fix="name a table of recipes")
         raise InputError([*problems, nothing])
     return study(written, catalogue, knowledge, given, wanted), catalogue, problems
-
-
-def _unknown_markets(wanted: Asked, catalogue: Catalogue) -> Iterator[Problem]:
-    from optimiser.reading.markets import MARKETS  # noqa: PLC0415
-
-    rows = {each.market for each in catalogue.substance_limits} - {"any"}
-    known = [*MARKETS, *sorted(rows - {*MARKETS})]
-    for market in wanted.markets:
-        if market not in known:
-            wrong = f"is no market that is known; {nearest(market, known)}"
-            fix = f"the markets are {', '.join(known)}"
-            yield Problem(wrong, found=market, fix=fix)
 
 
 def _slug(found: Survey) -> str:

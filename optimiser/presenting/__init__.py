@@ -10,6 +10,7 @@ from optimiser.presenting.data import (
     clash_data,
     problems_data,
 )
+from optimiser.presenting.report import report
 from optimiser.presenting.sheet import HEADER, formula_csv, to_frame
 from optimiser.presenting.terminal import as_text
 from optimiser.presenting.words import clean
@@ -28,6 +29,7 @@ __all__ = [
     "clean",
     "formula_csv",
     "problems_data",
+    "report",
     "to_frame",
     "write_whole",
 ]

@@ -83,7 +83,8 @@ def check_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(checked.file, checked.use, checked.markets)
+    held = checked.file or "limits of law, suppliers and practice alone"
+    where = about(held, checked.use, checked.markets)
     first = (
         *section("Broken", _broken(checked, full=full)),
         *section("Could not be judged", items(checked.missing)),

@@ -179,7 +179,7 @@ def checked_data(checked: Checked) -> Data:
         "allergens": _allergens(checked.allergens),
         "label_names": checked.label_names,
         "law": law_data(checked.basis.law),
-        "notes": notes(checked.basis, [("", checked.properties)]),
+        "notes": (*checked.told, *notes(checked.basis, [("", checked.properties)])),
         "cautions": checked.cautions,
     }
 

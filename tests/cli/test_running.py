@@ -212,7 +212,14 @@ def test_a_pipe_that_closes_early_is_quiet():
 @pytest.mark.usefixtures("workspace")
 def test_a_terminal_without_the_characters_shows_a_question_mark():
     done = subprocess.run(
-        [sys.executable, "-m", "optimiser", "formulate", "scenarios/bar.toml", "--full"],
+        [
+            sys.executable,
+            "-m",
+            "optimiser",
+            "formulate",
+            "scenarios/bar.toml",
+            "--full",
+        ],
         capture_output=True,
         check=True,
         env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},

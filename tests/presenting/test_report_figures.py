@@ -12,7 +12,7 @@ from optimiser.presenting.facts import checked as checked_blocks
 from optimiser.presenting.rules import near, ranked
 from optimiser.reading import read_scenario
 from tests.presenting import shown
-from tests.presenting.shown import clash_report
+from tests.presenting.shown import report
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 
@@ -41,7 +41,7 @@ def test_the_table_and_the_paragraph_tell_one_total(answer):
 
 def test_rules_are_counted_alike_everywhere(answer, checked):
     both = replace(checked, lines=(answer.rules[0], *checked.lines))
-    text = shown.check_report(both, 80)
+    text = shown.report(both, 80)
     assert "breaks 1 rule of 4" in text
     assert "4 rules checked: 3 yours, 1 by law." in text
 
@@ -193,5 +193,5 @@ def test_allergen_tables_are_told_in_words(answer):
 
 def test_an_easing_is_told_in_digits_that_differ(clash):
     easing = Easing(replace(clash.rules[0], limit=12.0), 11.99998)
-    text = clash_report(replace(clash, ways_out=(WayOut((easing,), None, None),)), 80)
+    text = report(replace(clash, ways_out=(WayOut((easing,), None, None),)), 80)
     assert "-> 11.99998 %" in text

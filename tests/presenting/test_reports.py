@@ -22,19 +22,19 @@ def test_the_report_of_an_answer_is_as_it_was_read_and_kept(answer, sources, sna
 
 
 def test_the_report_of_a_clash_is_as_it_was_read_and_kept(clash, snapshot):
-    snapshot(shown.clash_report(clash, 80), "clash.txt")
+    snapshot(shown.report(clash, 80), "clash.txt")
 
 
 def test_the_report_of_a_check_is_as_it_was_read_and_kept(checked, sources, snapshot):
-    snapshot(shown.check_report(checked, 80, sources), "checked.txt")
+    snapshot(shown.report(checked, 80, sources), "checked.txt")
 
 
 @pytest.mark.parametrize("columns", WIDTHS)
 def test_no_line_is_wider_than_it_may_be(answer, clash, checked, columns):
     for text in (
         shown.report(answer, columns),
-        shown.clash_report(clash, columns),
-        shown.check_report(checked, columns),
+        shown.report(clash, columns),
+        shown.report(checked, columns),
     ):
         assert max(map(len, text.splitlines())) <= columns
 
@@ -49,8 +49,8 @@ def test_a_report_fits_the_terminal(answer, monkeypatch, columns, widest):
 def test_no_report_uses_a_word_that_makers_do_not(answer, clash, checked):
     for text in (
         shown.report(answer, 80),
-        shown.clash_report(clash, 80),
-        shown.check_report(checked, 80),
+        shown.report(clash, 80),
+        shown.report(checked, 80),
     ):
         assert not NEVER.findall(text)
 
@@ -275,21 +275,21 @@ def test_editions_of_law_are_told_by_key_where_the_source_is_not_at_hand(answer)
 
 def test_a_clash_says_which_rules_may_be_eased(clash):
     first, second = clash.rules
-    both = shown.clash_report(replace(clash, rules=(first, first)), 80)
+    both = shown.report(replace(clash, rules=(first, first)), 80)
     assert "Take any one of these away and the rest of them can be met." in both
-    law = shown.clash_report(replace(clash, rules=(second,)), 80)
+    law = shown.report(replace(clash, rules=(second,)), 80)
     assert "None of these may be eased: other ingredients are needed." in law
-    none = shown.clash_report(replace(clash, rules=()), 80)
+    none = shown.report(replace(clash, rules=()), 80)
     assert "RULES THAT" not in none
 
 
 def test_a_check_that_keeps_every_rule_says_so_first(checked):
     kept = replace(checked, lines=checked.lines[1:], missing=(), markets=())
-    first, second = shown.check_report(kept, 80).splitlines()[:2]
+    first, second = shown.report(kept, 80).splitlines()[:2]
     assert first == "Winter massage bar, nut-free: keeps every rule (3)."
     assert "no market named" in second
     unknown = replace(kept, missing=("x",))
     assert (
         "keeps every rule that could be judged (3 of 3); 1 question could not be"
-        in (shown.check_report(unknown, 120))
+        in (shown.report(unknown, 120))
     )

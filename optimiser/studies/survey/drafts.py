@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from msgspec import Struct, field
 
 from optimiser.domain.recipe import Amount, Match, Measure, Span, WrittenLine
+from optimiser.reading.recipes.weighing import worst
 from optimiser.studies.survey.values import RecipeLine
-from optimiser.studies.survey.weighing import worst
 
 __all__ = ["Draft", "quoted", "shares", "slip", "to_line", "units_of"]
 

@@ -11,8 +11,8 @@ from msgspec import Struct
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.recipe import Amount, Reply, Span, Written
 from optimiser.reading.recipes import read_amount
+from optimiser.reading.recipes.weighing import MIXTURE, Scale
 from optimiser.studies.survey.drafts import Draft, units_of
-from optimiser.studies.survey.weighing import MIXTURE, Scale
 
 __all__ = ["SUMS", "Roles"]
 

@@ -7,10 +7,10 @@ from msgspec import Struct
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.recipe import Amount, Match, Measure, Span
 from optimiser.reading.recipes.knowledge import DROP, Knowledge
-from optimiser.science.properties import figure
 
 __all__ = ["MIXTURE", "Scale", "Weighed", "better", "worst"]
 
+ROOM = 20.0  # deg C; spoons are filled near it
 LIQUID = {"liquid oil", "water", "humectant"}
 # A US cup is 237 ml, a metric one 250, and few level their spoons (common practice).
 HOUSEHOLD = Span(0.95, 1.0, 1.06)
@@ -68,9 +68,11 @@ class Scale(Struct, frozen=True):
         if found is not None:
             return found.density
         if key and category in LIQUID:
-            known = figure(self.catalogue, "density", key, 20.0)
-            if known is not None:
-                return Span(known.low, known.value, known.high).times(1e-3)
+            known = self.catalogue.figures.get("density", {}).get(key)
+            if known:
+                at = min(known, key=lambda at: abs((ROOM if at is None else at) - ROOM))
+                each = known[at]
+                return Span(each.low, each.value, each.high).times(1e-3)
         found = volumes.get((category or "", ""))
         return None if found is None else found.density
 
