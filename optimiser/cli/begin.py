@@ -16,7 +16,7 @@ from optimiser.cli.running import say
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from optimiser.cli.own_recipe import Recipe
+    from optimiser.cli.own_recipe import OwnRecipe
 
 __all__ = ["begin"]
 
@@ -89,7 +89,7 @@ def _recipe(
     product: str | None,
     use: str | None,
     market: list[str] | None,
-) -> Recipe | None:
+) -> OwnRecipe | None:
     """Return the maker's own recipe, read; None where none was named."""
     if own is None:
         given = {"--product": product, "--use": use, "--market": market}
@@ -114,7 +114,7 @@ def _is_workspace(folder: Path) -> bool:
     return (folder / "catalogues" / "materials").is_dir()
 
 
-def _begin(folder: Path, recipe: Recipe | None) -> None:
+def _begin(folder: Path, recipe: OwnRecipe | None) -> None:
     from optimiser.reading import shipped_folder  # noqa: PLC0415
     from optimiser.reading.workshops import WORKSPACE  # noqa: PLC0415
 

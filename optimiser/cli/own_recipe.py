@@ -14,9 +14,9 @@ from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
-    from optimiser.presenting.start_text import About
+    from optimiser.presenting.start_text import RecipeTold
 
-__all__ = ["Recipe", "read_recipe"]
+__all__ = ["OwnRecipe", "read_recipe"]
 
 USES = ("leave-on", "rinse-off")
 DEMO = "demo"
@@ -28,7 +28,7 @@ AGAIN = (
 BREAKS = "Your recipe as it stands breaks a rule"
 
 
-class Recipe(Struct):
+class OwnRecipe(Struct):
     """A recipe that was read, and the scenario that it becomes.
 
     ``notes`` gains what to know of it once it is written.
@@ -36,7 +36,7 @@ class Recipe(Struct):
 
     base: dict[str, float]
     catalogue: Catalogue
-    about: About
+    about: RecipeTold
     file: str
     notes: list[str] = field(default_factory=list)
 
@@ -97,7 +97,7 @@ def read_recipe(
     product: str | None,
     use: str | None,
     market: Sequence[str],
-) -> Recipe:
+) -> OwnRecipe:
     """Return a recipe by the names and figures of a folder of catalogues.
 
     Parameters
@@ -110,7 +110,7 @@ def read_recipe(
     InputError
         With whatever of the recipe, or of what is said of it, cannot be read.
     """
-    from optimiser.presenting.start_text import About, as_written  # noqa: PLC0415
+    from optimiser.presenting.start_text import RecipeTold, as_written  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
@@ -135,7 +135,7 @@ def read_recipe(
     if problems:
         raise InputError(problems)
     told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.told)
-    about = About(
+    about = RecipeTold(
         title=product or name.replace("_", " ").capitalize(),
         recipe=path.name,
         product=product,
@@ -145,7 +145,7 @@ def read_recipe(
         workshop=workshop,
         told=told,
     )
-    recipe = Recipe(as_written(read.percents, catalogue), catalogue, about, file)
+    recipe = OwnRecipe(as_written(read.percents, catalogue), catalogue, about, file)
     recipe.notes += told
     if not use_told:
         recipe.notes.append(

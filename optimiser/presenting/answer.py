@@ -12,10 +12,10 @@ from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
     Block,
     Item,
+    Numbered,
     Page,
     Paragraph,
     Section,
-    Steps,
     items,
     section,
 )
@@ -163,7 +163,7 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
         *section("Names a label must carry", facts.label_names(answer.label_names)),
         *section("Left out", facts.left_out(answer.left_out)),
         *section("Notes", items(said)),
-        *section("Cautions", [Steps(answer.cautions)] if answer.cautions else []),
+        *section("Cautions", [Numbered(answer.cautions)] if answer.cautions else []),
         *section("What was checked", _checked(answer, sources)),
     )
 

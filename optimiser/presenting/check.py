@@ -12,10 +12,10 @@ from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
     Item,
+    Numbered,
     Page,
     Paragraph,
     Section,
-    Steps,
     items,
     section,
 )
@@ -140,7 +140,7 @@ def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Sectio
         ),
         *section("Names a label must carry", facts.label_names(checked.label_names)),
         *section("Notes", items(said)),
-        *section("Cautions", [Steps(checked.cautions)] if checked.cautions else []),
+        *section("Cautions", [Numbered(checked.cautions)] if checked.cautions else []),
         *section("What was checked", facts.checked(every, sources)),
     )
 

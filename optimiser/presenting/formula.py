@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts
-from optimiser.presenting.page import Cell, Column, Number, Table
+from optimiser.presenting.page import Cell, Number, Table, TableColumn
 from optimiser.presenting.words import cents, decimals, listed, money, plural, short
 
 if TYPE_CHECKING:
@@ -55,13 +55,13 @@ class _Rows:
         self.base = amounts.percents(was, self.categories, self.places)
         self.grams = amounts.grams([row.grams for row in self.rows])
 
-    def column(self, head: str, hundredths: Sequence[int], places: int) -> Column:
+    def column(self, head: str, hundredths: Sequence[int], places: int) -> TableColumn:
         """Return a column of figures with its total."""
         cells = [
             _number(each, small, places)
             for each, small in zip(hundredths, self.fine, strict=True)
         ]
-        return Column(head, (*cells, _number(sum(hundredths), False, places)))
+        return TableColumn(head, (*cells, _number(sum(hundredths), False, places)))
 
 
 def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Number:
@@ -80,10 +80,14 @@ def formula_table(
     of = _Rows(lines)
     grams = amounts.decimals_of(of.grams)
     columns = [
-        Column("", (*(row.name for row in of.rows), "total"), words=True, least=14),
+        TableColumn(
+            "", (*(row.name for row in of.rows), "total"), words=True, least=14
+        ),
         of.column("%", of.percents, of.places),
         # Small doses are weighed as finely as all others: one scale is used.
-        Column("g", tuple(_number(g, False, grams) for g in _with_total(of.grams))),
+        TableColumn(
+            "g", tuple(_number(g, False, grams) for g in _with_total(of.grams))
+        ),
     ]
     if full:
         columns += _costs(of.rows, currency)
@@ -95,7 +99,7 @@ def formula_table(
             _number(move, small, of.places, sign=True) if move else Number(0.0, "=")
             for move, small in zip(moves, of.fine, strict=True)
         ]
-        columns.append(Column("move", (*cells, "")))
+        columns.append(TableColumn("move", (*cells, "")))
     return Table(tuple(columns), lines=(len(of.rows),))
 
 
@@ -110,7 +114,7 @@ def grams_shown(lines: Sequence[FormulaLine]) -> dict[str, int]:
     return {row.ingredient: each for row, each in zip(rows, shown, strict=True)}
 
 
-def _costs(rows: Sequence[FormulaLine], currency: str) -> list[Column]:
+def _costs(rows: Sequence[FormulaLine], currency: str) -> list[TableColumn]:
     """Return the cost share of each line, in money per kg of product."""
     costs = [row.cost_per_kg_product for row in rows]
     if all(cost is None for cost in costs):
@@ -125,7 +129,7 @@ def _costs(rows: Sequence[FormulaLine], currency: str) -> list[Column]:
     ]
     total = sum(each for each in hundredths if each is not None)
     whole: Cell = "" if None in hundredths else _money(total)
-    return [Column(f"{currency} in 1 kg", (*cells, whole))]
+    return [TableColumn(f"{currency} in 1 kg", (*cells, whole))]
 
 
 def _money(hundredths: int) -> Number:

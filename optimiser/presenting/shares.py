@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimiser.presenting import amounts
-from optimiser.presenting.page import Column, Number
+from optimiser.presenting.page import Number, TableColumn
 
 __all__ = ["percents_column"]
 
@@ -16,7 +16,7 @@ def percents_column(
     categories: Sequence[str],
     places: int,
     nothing: str | None = None,
-) -> Column:
+) -> TableColumn:
     """Return percentages that add up, with their total.
 
     ``nothing`` stands for a share of zero, where it is given.
@@ -32,4 +32,4 @@ def percents_column(
     ]
     total = sum(hundredths)
     whole = Number(total / 100, amounts.as_text(total, places=places))
-    return Column(head, (*cells, whole))
+    return TableColumn(head, (*cells, whole))

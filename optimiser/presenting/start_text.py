@@ -16,13 +16,13 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.studies.start import Start, StartWindow
 
-__all__ = ["About", "as_written", "start_scenario"]
+__all__ = ["RecipeTold", "as_written", "start_scenario"]
 
 WIDE = 88
 NAMES = {"firmness": "as firm in a room", "solid fat": "melts on the skin"}
 
 
-class About(Struct, frozen=True):
+class RecipeTold(Struct, frozen=True):
     """What the maker said of a recipe; ``use_told`` False where use was taken.
 
     ``held`` False writes small doses as limits instead of pins, ``windows`` False
@@ -55,7 +55,7 @@ def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]
     return {key: share for key, share in found.items() if share > 0.0}
 
 
-def start_scenario(start: Start, about: About, catalogue: Catalogue) -> str:
+def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str:
     """Return the scenario (TOML); it needs no other file but the catalogue's."""
     lines = [
         *_comment(
@@ -97,7 +97,7 @@ def _text(value: str) -> str:
     return json.dumps(clean(value), ensure_ascii=False)
 
 
-def _keys(about: About) -> list[str]:
+def _keys(about: RecipeTold) -> list[str]:
     lines = [f"title    = {_text(about.title)}"]
     if about.product is not None:
         lines.append(f"product  = {_text(about.product)}")
@@ -152,7 +152,7 @@ def _bands(start: Start) -> list[str]:
     return ["[bands]", *lines, *rows, ""]
 
 
-def _pins(start: Start, about: About, catalogue: Catalogue) -> list[str]:
+def _pins(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
     """Return small doses: as they are, or no more where they cannot stand so."""
     pins = start.pins if about.held else {}
     most = start.most if about.held else {**start.pins, **start.most}
@@ -175,14 +175,14 @@ def _pins(start: Start, about: About, catalogue: Catalogue) -> list[str]:
     return lines
 
 
-def _windows(start: Start, about: About) -> list[str]:
+def _windows(start: Start, about: RecipeTold) -> list[str]:
     lines: list[str] = []
     for each in start.windows:
         lines += _window(each, about)
     return lines
 
 
-def _window(window: StartWindow, about: About) -> list[str]:
+def _window(window: StartWindow, about: RecipeTold) -> list[str]:
     at = f"{short(window.at)} degC"
     if window.reads is None:
         told = f"No window on {window.property} at {at}: it is not known of "
@@ -207,7 +207,7 @@ def _window(window: StartWindow, about: About) -> list[str]:
     return [*_comment(told), *(f"# {row}" for row in rows), ""]
 
 
-def _guard(start: Start, about: About) -> list[str]:
+def _guard(start: Start, about: RecipeTold) -> list[str]:
     if start.lauric is None or not about.windows:
         return []
     told = (

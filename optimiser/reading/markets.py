@@ -12,7 +12,7 @@ from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
 from optimiser.reading.quantities import COLDEST, HOTTEST
-from optimiser.reading.tables import Columns, Table, TableRow
+from optimiser.reading.tables import Columns, CsvTable, TableRow
 
 __all__ = [
     "MARKETS",
@@ -124,7 +124,7 @@ def read_substance_limits(
     return tuple(found)
 
 
-def _factors(table: Table) -> Factors:
+def _factors(table: CsvTable) -> Factors:
     """Return limit -> substance -> factor of substances.csv."""
     factors: Factors = {}
     for row, limit, substance, factor in table.each(_factor):
@@ -199,7 +199,7 @@ def _with_factors(
     )
 
 
-def _check_named(table: Table, named: set[str]) -> None:
+def _check_named(table: CsvTable, named: set[str]) -> None:
     """Say which rows of substances.csv belong to no limit."""
     known = Names.of("limit", sorted(named))
     for row in table.rows:

@@ -3,10 +3,10 @@
 import pytest
 
 from optimiser.presenting.page import (
-    Figure,
     Item,
     Page,
     Paragraph,
+    Plot,
     Section,
     Series,
     Table,
@@ -53,7 +53,7 @@ def test_no_table_is_wider_than_the_terminal_and_none_loses_a_column(count, colu
     assert sum(line.count("18.20") for line in text) == count
 
 
-CURVES = Figure(
+CURVES = Plot(
     "It falls.",
     "°C",
     "%",
@@ -86,9 +86,9 @@ def test_a_narrow_terminal_draws_the_curves_without_their_values():
 
 def test_a_scale_begins_at_zero_unless_it_is_told_otherwise():
     curve = (Series("cost", (0.0, 10.0), (19.5, 15.5)),)
-    from_zero = lines_of(Figure("", "%", "EUR", curve, 1))
+    from_zero = lines_of(Plot("", "%", "EUR", curve, 1))
     assert from_zero[0].split() == ["%", "o", "0.0", "19.5"]
-    close = lines_of(Figure("", "%", "EUR", curve, 1, zero=False))
+    close = lines_of(Plot("", "%", "EUR", curve, 1, zero=False))
     assert close[0].split() == ["%", "o", "15.5", "19.5"]
     assert close[2].index("o") < from_zero[2].index("o")
 

@@ -12,7 +12,7 @@ from optimiser.explaining.answer import Easing, PropertyLine
 from optimiser.presenting import amounts
 from optimiser.presenting.clash import eased_to
 from optimiser.presenting.facts import properties
-from optimiser.presenting.page import Column, Table, words
+from optimiser.presenting.page import Table, TableColumn, words
 from optimiser.presenting.studies import tradeoff as tradeoff_text
 from optimiser.presenting.studies.blocks import property_name
 from optimiser.presenting.terminal import width
@@ -237,7 +237,7 @@ def lines(columns, width):
 
 def test_a_table_aligns_points_and_narrows_words():
     names = words("name", ["a long name of an oil", "wax"], least=8)
-    assert lines([names, Column("%", ("10.25", "3"))], 22) == [
+    assert lines([names, TableColumn("%", ("10.25", "3"))], 22) == [
         "  name               %",
         "  a long name    10.25",
         "   of an oil",
@@ -247,12 +247,12 @@ def test_a_table_aligns_points_and_narrows_words():
 
 def test_a_table_shortens_words_that_may_not_wrap():
     cells = words("", ["a very long name"], least=6, wraps=False)
-    assert lines([cells, Column("%", ("1",))], 14)[1] == "  a very..   1"
+    assert lines([cells, TableColumn("%", ("1",))], 14)[1] == "  a very..   1"
 
 
 def test_a_narrow_table_wraps_heads_and_breaks_no_word():
     cells = words("", ["points", "of solid fat"], least=4)
-    assert lines([Column("a long head", ("1", "2")), cells], 16) == [
+    assert lines([TableColumn("a long head", ("1", "2")), cells], 16) == [
         "  a long",
         "    head",
         "       1  points",
@@ -263,10 +263,10 @@ def test_a_narrow_table_wraps_heads_and_breaks_no_word():
 
 
 def test_a_table_that_cannot_narrow_further_stays_whole():
-    assert lines([Column("%", ("123.45",))], 4) == ["       %", "  123.45"]
+    assert lines([TableColumn("%", ("123.45",))], 4) == ["       %", "  123.45"]
 
 
 def test_a_column_with_nothing_in_it_takes_no_room():
     empty = words("", ["", ""])
-    found = lines([empty, Column("%", ("1", "2"))], 40)
+    found = lines([empty, TableColumn("%", ("1", "2"))], 40)
     assert found == ["    %", "    1", "    2"]

@@ -16,13 +16,13 @@ from optimiser.presenting.formula import (
 )
 from optimiser.presenting.page import (
     Block,
-    Column,
     Item,
     Number,
     Page,
     Paragraph,
     Section,
     Table,
+    TableColumn,
     section,
     words,
 )
@@ -149,10 +149,10 @@ def _lots(found: Stock) -> Table:
     return Table(
         (
             words("", [take.name for take in takes], 14),
-            Column("%", tuple(percent)),
+            TableColumn("%", tuple(percent)),
             words("lot", [take.lot or "-" for take in takes], 4),
-            Column("take, g", tuple(grams(each.grams) for each in rows)),
-            Column("left, g", tuple(grams(each.left) for each in rows)),
+            TableColumn("take, g", tuple(grams(each.grams) for each in rows)),
+            TableColumn("left, g", tuple(grams(each.left) for each in rows)),
             words("good until", until, 10),
         )
     )

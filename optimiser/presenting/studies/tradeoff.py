@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting.page import (
     Block,
-    Figure,
     Item,
     Number,
     Page,
     Paragraph,
+    Plot,
     Section,
     Series,
     Table,
@@ -245,7 +245,7 @@ def _news(one: BreakPoint, other: BreakPoint) -> str:
     return "; ".join(parts)
 
 
-def _figure(found: Tradeoff) -> Figure:
+def _figure(found: Tradeoff) -> Plot:
     """Return the curve at even steps, read off its straight pieces."""
     rows = found.points
     first, last = rows[0].across, rows[-1].across
@@ -257,7 +257,7 @@ def _figure(found: Tradeoff) -> Figure:
     name = _head(found.up)
     across = "%" if found.across.unit == "points" else found.across.unit
     curve = (Series(name, rounded, values),)
-    return Figure(caption, across, name, curve, places, zero=False)
+    return Plot(caption, across, name, curve, places, zero=False)
 
 
 def _between(rows: tuple[BreakPoint, ...], place: float) -> float:

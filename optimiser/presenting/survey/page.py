@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 from optimiser.presenting.amounts import percents, places
 from optimiser.presenting.page import (
     Block,
-    Column,
     Item,
     Page,
     Paragraph,
     Section,
     Table,
+    TableColumn,
     numbers,
     section,
     words,
@@ -156,7 +156,7 @@ def _categories(survey: Survey) -> list[Block]:
     return [table, Item("near it: recipes within a fifth of the median")]
 
 
-def _recipe_counts(rows: Sequence[Summary]) -> Column:
+def _recipe_counts(rows: Sequence[Summary]) -> TableColumn:
     return words("recipes", [f"{len(s.users)} of {s.among}" for s in rows], 8)
 
 
@@ -214,7 +214,7 @@ def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
     table = Table(
         (
             words("ingredient", [each.name for each in used]),
-            Column("%", shown.cells[:-1]),
+            TableColumn("%", shown.cells[:-1]),
             numbers("centre %", [x.centre for x in base.lines], share),
             words("", [stand_in_words(x) for x in base.lines]),
         )

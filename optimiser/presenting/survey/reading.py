@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import (
     Block,
-    Column,
     Item,
     Number,
     Table,
+    TableColumn,
     items,
     words,
 )
@@ -39,7 +39,7 @@ def recipes(survey: Survey) -> list[Block]:
     shown = survey.recipes[:MOST] if survey.structures else survey.recipes
     columns = [
         words("recipe", [each.name for each in shown]),
-        Column("lines", tuple(_count(len(each.lines)) for each in shown)),
+        TableColumn("lines", tuple(_count(len(each.lines)) for each in shown)),
         words("adds up to", [each.total for each in shown]),
         words("read", [_sureness(each) for each in shown], 20),
         words("used", [used_words(each) for each in shown], 10),

@@ -11,12 +11,12 @@ from collections.abc import Iterable, Sequence
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.recipe import Amount, Match, Measure, Written, WrittenLine
+from optimiser.domain.recipe import Amount, KitchenMeasure, Match, Written, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import Knowledge
 from optimiser.reading.recipes.names import Matcher
-from optimiser.reading.recipes.weighing import Scale
+from optimiser.reading.recipes.weighing import Weigher
 
 __all__ = ["KitchenLine", "certain", "kitchen_percents"]
 
@@ -39,7 +39,7 @@ class _Line(Struct):
     name: str
     match: Match
     amount: Amount
-    measure: Measure
+    measure: KitchenMeasure
 
 
 def certain(match: Match) -> str | None:
@@ -78,7 +78,7 @@ def kitchen_percents(
     kind = _kind(lines, problems, told)
     if kind != "weight":
         return _shared(lines, kind, problems)
-    return _weighed(lines, Scale(knowledge, catalogue), problems, told)
+    return _weighed(lines, Weigher(knowledge, catalogue), problems, told)
 
 
 def _read(line: WrittenLine, matcher: Matcher, problems: list[Problem]) -> _Line | None:
@@ -166,7 +166,7 @@ def _line(line: _Line, percent: float) -> KitchenLine:
 
 
 def _weighed(
-    lines: Sequence[_Line], scale: Scale, problems: list[Problem], told: list[str]
+    lines: Sequence[_Line], scale: Weigher, problems: list[Problem], told: list[str]
 ) -> list[KitchenLine]:
     """Return lines by weight in percent; those in percent are of the product."""
     grams: list[float | None] = []
@@ -195,7 +195,7 @@ def _percents(lines: Iterable[_Line]) -> list[_Line]:
 
 
 def _grams(
-    line: _Line, scale: Scale, problems: list[Problem], told: list[str]
+    line: _Line, scale: Weigher, problems: list[Problem], told: list[str]
 ) -> float:
     """Return the weight of a line, [g]; 0 after a problem."""
     disagreement = scale.disagreement(line.amount, line.match)

@@ -13,7 +13,7 @@ from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
 from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
-from optimiser.reading.tables import Columns, Table, TableRow, read_table
+from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
 __all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
 
@@ -99,7 +99,7 @@ def _is_there(folder: Path | None, name: str) -> bool:
 
 def _table(
     folder: Path | None, name: str, columns: Columns, problems: list[Problem]
-) -> Table:
+) -> CsvTable:
     root = shipped_folder("catalogues")
     if folder is not None and _is_there(folder, name):
         root = folder
