@@ -88,6 +88,7 @@ def check_page(
     first = (
         *section("Broken", _broken(checked, full=full)),
         *section("Could not be judged", items(checked.missing)),
+        *section("Taken for granted", items(checked.told)),
     )
     title = f"{verdict(checked)}."
     if full:
