@@ -228,8 +228,8 @@ def of_bar(wax, catalogue, **more):
     return pouring_advice(formula, catalogue, lambda at: solids(formula, at, catalogue))
 
 
-def test_the_readme_shows_where_common_practice_comes_out_and_where_not(catalogue):
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
+def test_the_guide_shows_where_common_practice_comes_out_and_where_not(catalogue):
+    text = (ROOT / "optimiser" / "cli" / "guide.md").read_text(encoding="utf-8")
     rows = re.findall(
         r"^\| (\d+(?:\.\d)?) % \| (\d+)-(\d+) °C \| (\d+) °C \| (.+) \|$", text, re.M
     )
@@ -246,7 +246,7 @@ def test_the_readme_shows_where_common_practice_comes_out_and_where_not(catalogu
 
 
 @pytest.mark.parametrize(("wax", "verdict"), [(0.0, "fits"), (7.0, "miss")])
-def test_what_stands_40_degrees_goes_in_while_it_runs_or_not_as_the_readme_says(
+def test_what_stands_40_degrees_goes_in_while_it_runs_or_not_as_the_guide_says(
     wax, verdict, catalogue
 ):
     assert overlap(of_bar(wax, catalogue, **{PRESERVATIVE: 0.8})) == verdict
