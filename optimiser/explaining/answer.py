@@ -12,6 +12,7 @@ from optimiser.explaining.basis import Basis
 from optimiser.explaining.ties import Tie
 
 __all__ = [
+    "AllergenLine",
     "Answer",
     "Change",
     "Checked",
@@ -173,6 +174,19 @@ class LeftOut(Struct, frozen=True):
     why: str
 
 
+class AllergenLine(Struct, frozen=True, order=True):
+    """An ingredient that brings an allergen, or may, and whether it is ``listed``.
+
+    ``flag`` says why it is told where no authority lists it; without one, it was never
+    classified for any allergen, and its supplier has to be asked.
+    """
+
+    allergen: str
+    name: str
+    listed: tuple[str, ...] = ()
+    flag: str = ""
+
+
 class LabelName(Struct, frozen=True):
     """A scent allergen over its threshold; ``percent`` at the high end."""
 
@@ -225,7 +239,7 @@ class Answer(Struct, frozen=True):
     choices_kept: bool
     solver: str
     basis: Basis
-    allergens: tuple[tuple[str, str], ...] = ()
+    allergens: tuple[AllergenLine, ...] = ()
     label_names: tuple[LabelName, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -296,7 +310,7 @@ class Checked(Struct, frozen=True):
     status: str
     basis: Basis
     missing: tuple[str, ...] = ()
-    allergens: tuple[tuple[str, str], ...] = ()
+    allergens: tuple[AllergenLine, ...] = ()
     label_names: tuple[LabelName, ...] = ()
     cautions: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None

@@ -11,6 +11,7 @@ from optimiser.domain.material import CATEGORIES
 from optimiser.domain.properties import PROPERTIES, property_named, reported
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import (
+    AllergenLine,
     Change,
     FormulaLine,
     LabelName,
@@ -178,8 +179,8 @@ def apart(
 
 def allergens(
     amounts: Mapping[str, float], catalogue: Catalogue
-) -> tuple[tuple[str, str], ...]:
-    """Return (allergen, ingredient) for all that some authority lists, or may.
+) -> tuple[AllergenLine, ...]:
+    """Return what some authority lists, or may, and what was never classified.
 
     Food allergens on a cosmetic are a courtesy to its users: cosmetics law asks for
     the ingredient names only.
@@ -190,15 +191,16 @@ def allergens(
             if amounts.get(key, 0.0) <= 0.0:
                 continue
             name = catalogue.ingredients[key].name
-            where = sorted(market for market, yes in status.listed.items() if yes)
+            where = tuple(
+                sorted(market for market, yes in status.listed.items() if yes)
+            )
             if where:
-                found.append((allergen, f"{name} (listed: {', '.join(where)})"))
+                found.append(AllergenLine(allergen, name, where))
             elif status.flag not in {None, "no_nut_relation", "unrelated"}:
-                flag = str(status.flag).replace("_", " ")
-                found.append((allergen, f"{name} (not listed; {flag})"))
+                found.append(AllergenLine(allergen, name, flag=str(status.flag)))
     classified = {key for rows in catalogue.allergens.values() for key in rows}
     found += [
-        ("not known", f"{catalogue.ingredients[key].name} (ask the supplier)")
+        AllergenLine("not known", catalogue.ingredients[key].name)
         for key, percent in amounts.items()
         if percent > 0.0 and key not in classified
     ]

@@ -23,7 +23,7 @@ from optimiser.presenting.words import listed, money, short
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
-    from optimiser.explaining.answer import Answer, StepsTaken
+    from optimiser.explaining.answer import AllergenLine, Answer, StepsTaken
     from optimiser.explaining.basis import Basis
 
 __all__ = ["about", "answer_page", "law", "minding"]
@@ -117,11 +117,10 @@ def _dearest(answer: Answer) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[tuple[str, str]], cautions: Sequence[str]
+    allergens: Sequence[AllergenLine], cautions: Sequence[str]
 ) -> Iterator[Block]:
-    """Yield the allergens in one line, and the cautions that a product calls for."""
-    if allergens:
-        yield Item(f"Allergens to think of: {facts.allergens_in_short(allergens)}")
+    """Yield the allergens, and the cautions that a product calls for."""
+    yield from facts.allergens_in_short(allergens)
     yield from items(care.briefly(cautions[GENERAL:], CAUTIONS))
     yield Item(DECIDES)
 

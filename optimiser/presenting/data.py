@@ -11,6 +11,7 @@ from msgspec.structs import asdict
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
+from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import notes
 from optimiser.presenting.opinion import opinion_data
 from optimiser.presenting.words import exactly
@@ -18,6 +19,7 @@ from optimiser.presenting.words import exactly
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import (
+        AllergenLine,
         Answer,
         Checked,
         Clash,
@@ -265,5 +267,5 @@ def properties_data(lines: Sequence[PropertyLine]) -> list[Data]:
     ]
 
 
-def _allergens(pairs: Sequence[tuple[str, str]]) -> list[Data]:
-    return [{"allergen": allergen, "told": told} for allergen, told in pairs]
+def _allergens(lines: Sequence[AllergenLine]) -> list[Data]:
+    return [{"allergen": x.allergen, "told": allergen_words(x)} for x in lines]

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import Block, Item, Number, Table, TableColumn
 from optimiser.presenting.words import (
-    allergen_words,
     clean,
     decimals,
+    flag_words,
     keys,
     listed,
     money,
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import (
+        AllergenLine,
         LabelName,
         LeftOut,
         Proof,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DOUBT",
+    "allergen_words",
     "allergens",
     "allergens_in_short",
     "checked",
@@ -188,25 +190,40 @@ def _drop(line: Unused, below: float) -> float:
     return math.inf if now is None or now <= 0 else (now - below) / now
 
 
-def allergens(lines: Sequence[tuple[str, str]]) -> Iterator[Item]:
+def allergen_words(line: AllergenLine) -> str:
+    """Return what brings an allergen, and what lists say of it."""
+    if line.listed:
+        return f"{line.name} (listed: {', '.join(line.listed)})"
+    return f"{line.name} ({flag_words(line.flag) or 'ask the supplier'})"
+
+
+def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
     """Yield the allergens that are present, with what brings them."""
-    for allergen, what in lines:
-        yield Item(f"{allergen}: {allergen_words(what)}" if what else allergen)
+    for line in lines:
+        yield Item(f"{line.allergen}: {allergen_words(line)}")
 
 
-def allergens_in_short(lines: Sequence[tuple[str, str]], most: int = 3) -> str:
-    """Return the allergens present or to ask about, each with how many bring it.
-
-    >>> allergens_in_short([("soy", "tocopherols (listed: US)")])
-    'soy (tocopherols)'
-    """
-    found: dict[str, list[str]] = {}
-    for allergen, what in lines:
-        found.setdefault(allergen, []).append(what.partition(" (")[0])
-    return "; ".join(
-        f"{allergen} ({listed(dict.fromkeys(names), most)})"
-        for allergen, names in found.items()
-    )
+def allergens_in_short(lines: Sequence[AllergenLine]) -> Iterator[Item]:
+    """Yield what lists name in one line, and what to ask about in another."""
+    named: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    asked: dict[str, list[str]] = {}
+    for line in lines:
+        if line.listed:
+            named.setdefault((line.allergen, line.listed), []).append(line.name)
+        else:
+            asked.setdefault(line.allergen, []).append(line.name)
+    told = [
+        f"{allergen} ({listed(dict.fromkeys(names), 3)}; listed: {', '.join(where)})"
+        for (allergen, where), names in named.items()
+    ]
+    if told:
+        yield Item(f"Allergens: {'; '.join(told)}")
+    ask = [
+        f"{allergen} ({listed(dict.fromkeys(names), 3)})"
+        for allergen, names in asked.items()
+    ]
+    if ask:
+        yield Item(f"On no list of allergens, to ask about: {'; '.join(ask)}")
 
 
 def label_names(lines: Sequence[LabelName]) -> Iterator[Item]:

@@ -8,7 +8,6 @@ from collections.abc import Iterable
 
 __all__ = [
     "BARE",
-    "allergen_words",
     "cents",
     "clean",
     "decimals",
@@ -188,19 +187,6 @@ def flag_words(flag: str) -> str:
     ('on the US list until January 2025', 'ask me')
     """
     return _FLAGS.get(flag.strip().replace(" ", "_"), flag.replace("_", " "))
-
-
-def allergen_words(told: str) -> str:
-    """Return what brings an allergen, with the reading of its table in words.
-
-    >>> allergen_words("shea butter (not listed; delisted us 2025)")
-    'shea butter (on the US list until January 2025)'
-    >>> allergen_words("oats (not listed; ask)")
-    'oats (not listed; ask)'
-    """
-    before, found, rest = told.rpartition("(not listed; ")
-    flag = rest.removesuffix(")").replace(" ", "_")
-    return f"{before}({_FLAGS[flag]})" if found and flag in _FLAGS else told
 
 
 def keys(source: str | None) -> list[str]:

@@ -11,7 +11,13 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts
-from optimiser.explaining.answer import Change, FormulaLine, Proof, PropertyLine
+from optimiser.explaining.answer import (
+    AllergenLine,
+    Change,
+    FormulaLine,
+    Proof,
+    PropertyLine,
+)
 from optimiser.explaining.basis import Basis, basis
 from optimiser.explaining.formulate import proof_of
 from optimiser.explaining.opinions import Solved
@@ -70,7 +76,7 @@ class Made(Struct, frozen=True):
     cost_per_kg: float | None
     change: Change | None
     properties: tuple[PropertyLine, ...]
-    allergens: tuple[tuple[str, str], ...]
+    allergens: tuple[AllergenLine, ...]
     label_order: tuple[str, ...]
     proof: Proof | None = None
     held: bool = False

@@ -11,6 +11,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.wording import Fixed
 from optimiser.explaining.answer import (
+    AllergenLine,
     Answer,
     Change,
     Checked,
@@ -154,7 +155,7 @@ def answer():
         proof=Proof(0.0, 2e-16),
         choices_kept=False,
         solver="highs",
-        allergens=(("soy", "vitamin E (not listed; ask the supplier)"),),
+        allergens=(AllergenLine("soy", "vitamin E", flag="ask_the_supplier"),),
         label_names=(LabelName("EU", "Linalool", 0.3, 0.001, ("lavender oil",)),),
         left_out=(
             LeftOut("bacuri", "bacuri butter", "no price is known in workshop 'demo'"),

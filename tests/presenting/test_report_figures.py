@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import explaining
-from optimiser.explaining.answer import Easing, Price, RuleLine, WayOut
+from optimiser.explaining.answer import AllergenLine, Easing, Price, RuleLine, WayOut
 from optimiser.presenting.facts import checked as checked_blocks
 from optimiser.presenting.rules import near, ranked
 from optimiser.reading import read_scenario
@@ -183,12 +183,18 @@ def test_evidence_is_told_in_words_and_not_where_it_is_a_definition(answer):
 
 def test_allergen_tables_are_told_in_words(answer):
     told = (
-        ("tree nut", "shea butter (not listed; delisted us 2025)"),
-        ("tree nut", "argan oil (not listed; botanical nut or kernel not listed)"),
+        AllergenLine("tree nut", "shea butter", flag="delisted_us_2025"),
+        AllergenLine(
+            "tree nut", "argan oil", flag="botanical_nut_or_kernel_not_listed"
+        ),
+        AllergenLine("oats", "oat meal", flag="ask_the_mill"),
+        AllergenLine("not known", "marula oil"),
     )
     text = shown.report(replace(answer, allergens=told), 80)
     assert "shea butter (on the US list until January 2025)" in text
     assert "argan oil (a kernel or botanical nut, on no list)" in text
+    assert "oats: oat meal (ask the mill)" in text
+    assert "not known: marula oil (ask the supplier)" in text
 
 
 def test_an_easing_is_told_in_digits_that_differ(clash):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
+from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import law_line
 from optimiser.presenting.page import (
     Block,
@@ -24,7 +25,6 @@ from optimiser.presenting.page import (
 from optimiser.presenting.shares import percents_column
 from optimiser.presenting.studies.words import HELD, told_notes
 from optimiser.presenting.words import (
-    allergen_words,
     decimals,
     listed,
     money,
@@ -33,7 +33,7 @@ from optimiser.presenting.words import (
 )
 
 if TYPE_CHECKING:
-    from optimiser.explaining.answer import FormulaLine, PropertyLine
+    from optimiser.explaining.answer import AllergenLine, FormulaLine, PropertyLine
     from optimiser.explaining.basis import Basis
     from optimiser.studies.made import Made, Told
 
@@ -231,17 +231,17 @@ def allergen_items(
 
     ``among`` leaves out what all of them hold.
     """
-    rows: dict[tuple[str, str], list[str]] = {}
+    rows: dict[AllergenLine, list[str]] = {}
     for each in formulas:
         for found in each.allergens:
             rows.setdefault(found, []).append(each.title)
     texts = []
-    for (allergen, name), titles in sorted(rows.items()):
+    for line, titles in sorted(rows.items()):
         in_all = len(titles) == len(formulas)
         if in_all and among:
             continue
         who = "all" if in_all else listed(titles)
-        texts.append(f"{allergen}: {allergen_words(name)} - in {who}")
+        texts.append(f"{line.allergen}: {allergen_words(line)} - in {who}")
     if not rows and not among:
         texts.append("None that an authority lists.")
     return items(texts)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import asdict
 
 from optimiser.presenting.data import properties_data
+from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import notes
 from optimiser.presenting.studies.words import substitute_notes, told_notes
 
@@ -60,8 +61,8 @@ def _made(made: Made) -> Data:
         "change": made.change,
         "properties": properties_data(made.properties),
         "allergens": [
-            {"allergen": allergen, "ingredient": name}
-            for allergen, name in made.allergens
+            {"allergen": each.allergen, "ingredient": allergen_words(each)}
+            for each in made.allergens
         ],
         "label_order": made.label_order,
         "proof": made.proof,
