@@ -53,6 +53,46 @@ def ratio(limit, side="max", costs=(3.0, 1.0)):
     return programme(costs, rule("ratio", side, limit, [(0, 1.0)], [(1, 1.0)]))
 
 
+def test_a_later_aim_s_curve_ends_with_the_formulas_where_the_first_one_s_does():
+    """What is bought does not move; what it costs does, up to the last formula."""
+    bought = Goal("bought", "%", Row.of([(0, 1.0), (1, 1.0)]))
+    for side, limit, end in (("min", 40.0, 60.0), ("max", 60.0, 40.0)):
+        asked = programme(
+            (2.0, 1.0) if side == "min" else (1.0, 2.0),
+            rule("cap", side, limit, [(0, 1.0)], (), 1.0),
+            rule("other", "max" if side == "min" else "min", end, [(0, 1.0)], (), 1.0),
+            goals=(bought,),
+        )
+        for curve in price_curves(optimise(asked), 1):
+            last = curve.points[-1 if side == "min" else 0]
+            why = curve.high_end if side == "min" else curve.low_end
+            assert (last.limit, why) == (pytest.approx(end), "no formula beyond")
+
+
+def test_a_curve_that_is_straight_is_told_by_its_ends():
+    """Of a part that is everything, a share is a share of the product."""
+    part = [(0, 1.0), (1, 1.0)]
+    asked = programme((3.0, 1.0), rule("of", "min", 0.4, [(0, 1.0)], part))
+    (curve,) = price_curves(optimise(asked), 1, 0.2, 0.8)
+    told = [(point.limit, point.value) for point in curve.points]
+    assert np.array(told) == pytest.approx(
+        np.array([(0.2, 140.0), (0.4, 180.0), (0.8, 260.0)])
+    )
+
+
+# Halfway the straight line is met by chance: only what lies between tells the bends.
+def test_bends_are_found_that_a_point_halfway_does_not_show(monkeypatch):
+    bends = [0.4, 0.5, 0.7, 0.8], [180.0, 180.0, 200.0, 200.0]
+    asked = ratio(0.4, side="min")
+    monkeypatch.setattr(
+        curve_module, "value_at", lambda _, __, limit: float(np.interp(limit, *bends))
+    )
+    (curve,) = price_curves(optimise(asked), 1, 0.4, 0.8)
+    for limit, value in ((0.5, 180.0), (0.6, 190.0), (0.7, 200.0)):
+        points = [p.limit for p in curve.points], [p.value for p in curve.points]
+        assert np.interp(limit, *points) == pytest.approx(value, abs=0.01)
+
+
 # -- edges ---------------------------------------------------------------------------
 
 

@@ -163,9 +163,7 @@ def _prices(model, answer, tried):
     """Prices that are not what moving the limit does."""
     tops = [
         value + slack + 1e-10 * max(1.0, abs(value))
-        for (_, value, _), (_, slack) in zip(
-            answer.aims, model.asked.aims, strict=True
-        )
+        for (_, value, _), (_, slack) in zip(answer.aims, model.asked.aims, strict=True)
     ]
     kept, here = _kept_choices(model, answer, tops)
     lines = [
