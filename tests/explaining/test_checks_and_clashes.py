@@ -109,8 +109,8 @@ WAXES = wb.catalogue(
 WAXED = {"beeswax": 20.0, "carnauba": 0.0, "cocoa": 20.0, "oil": 60.0}
 
 
-# Of the base's 20 % beeswax 12 have to go, which is 12 points by ingredient; by category
-# it is none, for carnauba may come in. As a share of 40 %, 20 in 100 are 8 points.
+# Of the base's 20 % beeswax 12 have to go: 12 points by ingredient, and none by category,
+# for carnauba may come in. As a share of 40 %, 20 in 100 are 8 points.
 @pytest.mark.parametrize(
     ("by", "points", "bound", "said"),
     [
