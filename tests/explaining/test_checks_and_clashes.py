@@ -109,7 +109,7 @@ WAXES = wb.catalogue(
 WAXED = {"beeswax": 20.0, "carnauba": 0.0, "cocoa": 20.0, "oil": 60.0}
 
 
-# Of the base's 20 % beeswax 12 have to go: 12 points by ingredient, and none by category,
+# Of the base's 20 % beeswax 12 have to go: 12 points by ingredient, none by category,
 # for carnauba may come in. As a share of 40 %, 20 in 100 are 8 points.
 @pytest.mark.parametrize(
     ("by", "points", "bound", "said"),

@@ -45,6 +45,23 @@ def test_easings_are_measured_at_the_part_that_they_come_to():
     assert given_by(asked, {2, 3}) == pytest.approx({3: 8.0})
 
 
+def test_a_step_too_long_for_the_room_left_is_made_finer_and_no_finer_than_need_be():
+    """From 10 to between 12.31 and 12.38: no half percent does, a twentieth does."""
+    everything = [(0, 1.0), (1, 1.0)]
+    asked = Programme(
+        ingredients=("a", "b"),
+        columns=(Column("amount", "a", 12.31, 12.38), Column("amount", "b", 0.0, 100)),
+        rules=(
+            rule("total", "exact", 100, everything, (), 1.0),
+            rule("pin", "exact", 10, [(0, 1.0)], (), 1.0, kind="pin"),
+        ),
+        links=(),
+        goals=(Goal("cost", "EUR/kg", Row.of([(0, 1.0)])),),
+    )
+    (way,) = ways_out(asked, asked.rules[1:])
+    assert [each.to for each in way.easings] == [12.35]
+
+
 def ways(asked, known):
     """The ways out as {rule id: limit}, in order; each keeps what ways promise."""
     clash = formulate(asked, known)
