@@ -130,9 +130,12 @@ def test_a_difference_is_priced_below_nothing_and_across_it():
         sides = price_sides(optimise(programme((3.0, 1.0), each)), [1])[1]
         assert sides.tighten.price == pytest.approx(1.0)
         assert sides.ease.price == pytest.approx(-1.0)
-        # no formula is beyond; how far it is, is walked to half a part in a hundred
-        assert sides.tighten.until == pytest.approx(100.0, abs=0.6)
-        assert sides.ease.until == pytest.approx(-100.0, abs=0.6)
+        # Walked to half a part in a hundred: to the last formula, and to where what
+        # is saved no longer makes 2 % of it.
+        limit = each.limit
+        until = 100.0, limit - (100.0 + limit) / 0.98
+        assert sides.tighten.until == pytest.approx(until[0], abs=0.6)
+        assert sides.ease.until == pytest.approx(until[1], abs=0.6)
 
 
 # -- edges ---------------------------------------------------------------------------
