@@ -9,8 +9,8 @@ ORDER = [
     "errors",
     "units",
     "domain",
-    "reading",
     "science",
+    "reading",
     "rules",
     "solving",
     "explaining",
@@ -74,3 +74,14 @@ def test_only_the_solving_layer_imports_a_solver(library):
         )
     }
     assert importers <= {"solving"}
+
+
+# One word for one thing.
+def test_no_name_of_a_class_stands_in_two_modules():
+    found = {}
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                where = str(path.relative_to(PACKAGE))
+                found.setdefault(node.name, set()).add(where)
+    assert {name: places for name, places in found.items() if len(places) > 1} == {}

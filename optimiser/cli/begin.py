@@ -5,47 +5,127 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.guide import GUIDE
+from optimiser.cli.guide import guide
 from optimiser.cli.running import say
 from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.cli.own_recipe import OwnRecipe
 
 __all__ = ["begin"]
 
 PARTS = ("catalogues", "scenarios")
 FIRST = "massage_bar.toml"
+DEMO = "demo"
+REMEMBERED = f"""\
+# The workshop whose prices, stock and rows count where none is named.
+workshop = "{DEMO}"
+"""
 
 
 def begin(
     folder: Annotated[Path, typer.Argument(help="New or empty folder to fill.")],
+    own: Annotated[
+        Path | None,
+        typer.Option(
+            "--from", help="Your recipe (CSV): ingredient,amount,unit as you write it."
+        ),
+    ] = None,
+    product: Annotated[
+        str | None, typer.Option("--product", help='With --from: as in "lip balm".')
+    ] = None,
+    use: Annotated[
+        str | None, typer.Option("--use", help="With --from: leave-on or rinse-off.")
+    ] = None,
+    market: Annotated[
+        list[str] | None,
+        typer.Option("--market", help="With --from: EU, GB, US, AU or CA."),
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Fill a new folder with catalogues and scenarios to start from.
 
-    Example: optimiser begin my_workshop
+    With --from your own recipe becomes a scenario, with rules around it; in a
+    workspace that is there already, only that scenario is added.
+
+    Example: optimiser begin my_workshop --from my_recipe.csv --product "lip balm"
     """
     from optimiser import presenting  # noqa: PLC0415
-    from optimiser.presenting import layout  # noqa: PLC0415
-    from optimiser.reading import shipped_folder  # noqa: PLC0415
 
-    _refuse_what_is_there(folder)
-    _fill(folder, {name: shipped_folder(name) for name in PARTS})
-    following = _next(folder)
-    notes = _notes(folder)
+    recipe = _recipe(folder, own, product, use, market)
+    if recipe is not None and _is_workspace(folder):
+        recipe.write(folder)
+        ready = f"{recipe.shown} is added to {folder}."
+    else:
+        _begin(folder, recipe)
+        ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
+    following = _next(folder, FIRST if recipe is None else recipe.file)
+    notes = [*(() if recipe is None else recipe.notes), *_notes(folder)]
     if json:
         told = {"status": "answered", "folder": str(folder), "next": following}
         say(presenting.as_json({**told, "notes": notes}))
         return
-    wide = layout.width()
-    ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
-    lines = [*layout.paragraph(ready, wide), "Next:"]
-    lines += [f"  {presenting.clean(line)}" for line in following]
-    lines += [each for note in notes for each in layout.paragraph(note, wide)]
-    say("\n".join(lines) + "\n")
+    commands = [f"  {presenting.clean(line)}\n" for line in following]  # never wrapped
+    parts = [_paragraphs([ready]), "Next:\n", *commands, _paragraphs(notes)]
+    say("".join(parts))
+
+
+def _paragraphs(texts: Sequence[str]) -> str:
+    from optimiser.presenting import as_text, page  # noqa: PLC0415
+
+    blocks = tuple(page.Paragraph(text) for text in texts)
+    return as_text(page.Page("", (), page.section("", blocks)))
+
+
+def _recipe(
+    folder: Path,
+    own: Path | None,
+    product: str | None,
+    use: str | None,
+    market: list[str] | None,
+) -> OwnRecipe | None:
+    """Return the maker's own recipe, read; None where none was named."""
+    if own is None:
+        given = {"--product": product, "--use": use, "--market": market}
+        fix = "name your recipe too, with --from my_recipe.csv, or leave it out"
+        wrong = "says something about a recipe, and none is named"
+        problems = [Problem(wrong, field=x, fix=fix) for x, it in given.items() if it]
+        if problems:
+            raise InputError(problems)
+        return None
+    from optimiser.cli.own_recipe import read_recipe  # noqa: PLC0415
+    from optimiser.reading import shipped_folder  # noqa: PLC0415
+
+    there = _is_workspace(folder)
+    if not there:
+        _refuse_what_is_there(folder)
+    root = folder / "catalogues" if there else shipped_folder("catalogues")
+    scenarios = folder if there else shipped_folder("scenarios").parent
+    return read_recipe(own, root, scenarios / "scenarios", product, use, market or ())
+
+
+def _is_workspace(folder: Path) -> bool:
+    return (folder / "catalogues" / "materials").is_dir()
+
+
+def _begin(folder: Path, recipe: OwnRecipe | None) -> None:
+    from optimiser.reading import shipped_folder  # noqa: PLC0415
+    from optimiser.reading.workshops import WORKSPACE  # noqa: PLC0415
+
+    def more(draft: Path) -> None:
+        remembered = draft / "catalogues" / WORKSPACE
+        remembered.write_text(REMEMBERED, encoding="utf-8")
+        if recipe is not None:
+            recipe.write(draft)
+
+    _refuse_what_is_there(folder)
+    _fill(folder, {name: shipped_folder(name) for name in PARTS}, more)
 
 
 def _refuse_what_is_there(folder: Path) -> None:
@@ -66,8 +146,11 @@ def _above(folder: Path) -> Path:
     return next(each for each in folder.absolute().parents if each.exists())
 
 
-def _fill(folder: Path, sources: dict[str, Path]) -> None:
-    """Copy to a folder beside, or inside where it exists, and move it into place."""
+def _fill(folder: Path, sources: dict[str, Path], more: Callable[[Path], None]) -> None:
+    """Copy to a folder beside, or inside where it exists, and move it into place.
+
+    ``more`` adds to the copy before it is moved.
+    """
     exists = folder.is_dir()
     parent = folder if exists else folder.absolute().parent
     draft = parent / f".begin.{os.urandom(6).hex()}"
@@ -77,7 +160,8 @@ def _fill(folder: Path, sources: dict[str, Path]) -> None:
         draft.mkdir()
         for name, source in sources.items():
             _copy(source, draft / name)
-        (draft / "GUIDE.md").write_text(GUIDE, encoding="utf-8")
+        (draft / "GUIDE.md").write_text(guide(), encoding="utf-8")
+        more(draft)
         if exists:
             for name in [*sources, "GUIDE.md"]:
                 _refuse_a_second(folder / name)
@@ -124,16 +208,13 @@ def _copy(source: Path, target: Path) -> None:
             shutil.copyfile(each, target / each.name)
 
 
-def _next(folder: Path) -> list[str]:
+def _next(folder: Path, first: str) -> list[str]:
     """Return the commands to run next, with a scenario that is really there."""
     scenarios = sorted(
-        (folder / "scenarios").glob("*.toml"), key=lambda each: each.name != FIRST
+        (folder / "scenarios").glob("*.toml"), key=lambda each: each.name != first
     )
-    workshops = sorted((folder / "catalogues" / "workshops").iterdir())
     lines = [f"optimiser formulate scenarios/{each.name}" for each in scenarios[:1]]
-    lines += [
-        f"optimiser catalogue list --workshop {each.name}" for each in workshops[:1]
-    ]
+    lines.append("optimiser catalogue list")
     lines.append("optimiser catalogue check")
     quoted = f'"{folder}"' if " " in str(folder) else str(folder)
     return lines if folder == Path() else [f"cd {quoted}", *lines]
@@ -141,11 +222,11 @@ def _next(folder: Path) -> list[str]:
 
 def _notes(folder: Path) -> list[str]:
     """Return what to know before relying on what was written."""
-    workshops = folder / "catalogues" / "workshops"
-    notes = [
-        f"The prices of workshop '{each.name}' are invented: put yours into"
-        f" catalogues/workshops/{each.name}/prices.csv."
-        for each in sorted(workshops.iterdir())[:1]
-    ]
+    notes = []
+    if (folder / "catalogues" / "workshops" / DEMO).is_dir():
+        notes.append(
+            f"The prices of workshop '{DEMO}' are invented: put yours into"
+            f" catalogues/workshops/{DEMO}/prices.csv."
+        )
     told = "GUIDE.md says how to change prices, add an ingredient and write a scenario."
     return [*notes, told]

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import catalogues_folder, say
+from optimiser.cli.running import catalogues_folder, say, workshop_used
+from optimiser.cli.studying import Full
+from optimiser.cli.studying import show as show_page
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
@@ -42,6 +44,7 @@ def list_ingredients(
     ] = None,
     workshop: Workshop = None,
     folder: Folder = None,
+    full: Full = False,
     json: AsJson = False,
 ) -> None:
     """List the ingredients with category, price, solid fat and nuts.
@@ -56,6 +59,7 @@ def list_ingredients(
     if category is not None and category not in CATEGORIES:
         known = nearest(category, CATEGORIES)
         raise typer.BadParameter(f"{category!r} is no category; {known}")
+    workshop = workshop_used(workshop, folder)
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
     chosen = [
         each
@@ -65,7 +69,8 @@ def list_ingredients(
     if json:
         say(as_json(shown.catalogue_data(catalogue, chosen)))
     else:
-        say(shown.catalogue_list(catalogue, chosen, workshop is not None))
+        priced = workshop is not None
+        show_page(shown.list_page(catalogue, chosen, priced, full=full))
 
 
 @app.command("show")
@@ -73,6 +78,7 @@ def show(
     name: Annotated[str, typer.Argument(help="Key, name, alias or INCI name.")],
     workshop: Workshop = None,
     folder: Folder = None,
+    full: Full = False,
     json: AsJson = False,
 ) -> None:
     """Show everything known of one ingredient, with evidence and sources.
@@ -83,6 +89,7 @@ def show(
     from optimiser.presenting import catalogue as shown  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
 
+    workshop = workshop_used(workshop, folder)
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
     key = catalogue.find(name)
     if key is None:
@@ -96,7 +103,7 @@ def show(
     if json:
         say(as_json(shown.ingredient_data(catalogue, ingredient)))
     else:
-        say(shown.ingredient_sheet(catalogue, ingredient))
+        show_page(shown.ingredient_page(catalogue, ingredient, full=full))
 
 
 def _suggested(name: str, catalogue: Catalogue) -> str:
@@ -123,6 +130,7 @@ def check_catalogue(
         str | None, typer.Option("--workshop", help="Only this workshop; else all.")
     ] = None,
     folder: Folder = None,
+    full: Full = False,
     json: AsJson = False,
 ) -> None:
     """Read every table, and say what is wrong or how much there is.
@@ -137,7 +145,7 @@ def check_catalogue(
     if json:
         say(as_json(shown.inventory_data(root, catalogues)))
     else:
-        say(shown.inventory(root, catalogues))
+        show_page(shown.inventory_page(root, catalogues, full=full))
 
 
 def _workshops(root: Path, only: str | None) -> list[str | None]:

@@ -1,42 +1,182 @@
-"""``optimiser check``: a formula held against a scenario's rules."""
+"""``optimiser check``: a formula held against a scenario, or the limits alone."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
-from optimiser.cli.running import ANSWERED, ATTENTION, say
+from optimiser.cli.running import (
+    ANSWERED,
+    ATTENTION,
+    catalogues_folder,
+    say,
+    workshop_used,
+)
+from optimiser.cli.studying import Batch, of_size
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.scenario import Scenario
 
 __all__ = ["check"]
 
+USES = ("leave-on", "rinse-off")
 
-def check(
+
+def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     formula: Annotated[
         Path,
         typer.Argument(
-            help="Formula file (CSV): ingredient,percent or ingredient,grams."
+            help="Formula file (CSV): ingredient,percent, or ingredient,amount,unit."
         ),
     ],
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: Annotated[
+        Path | None,
+        typer.Argument(help="Scenario file (TOML); else the limits alone."),
+    ] = None,
+    market: Annotated[
+        list[str] | None,
+        typer.Option("--market", help="Without a scenario: EU, GB, US, AU or CA."),
+    ] = None,
+    product: Annotated[
+        str | None,
+        typer.Option("--product", help='Without a scenario: as in "lip balm".'),
+    ] = None,
+    use: Annotated[
+        str | None,
+        typer.Option("--use", help="Without a scenario: leave-on or rinse-off."),
+    ] = None,
+    workshop: Annotated[
+        str | None,
+        typer.Option("--workshop", help="Without a scenario: whose prices and rows."),
+    ] = None,
+    batch: Batch = None,
+    full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say whether a formula keeps every rule of a scenario.
 
-    A formula is a table whose first line is ingredient,percent or ingredient,grams;
-    then a line an ingredient, such as: cocoa butter,60
+    A formula is a table whose first line is ingredient,percent or ingredient,grams or
+    ingredient,amount,unit; then a line an ingredient, such as: cocoa butter,60 or
+    cocoa butter,1/2,cup. Without a scenario the limits
+    of law, suppliers and practice are checked, for a market and a product.
 
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.reading import read_formula, read_scenario  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
 
-    asked, catalogue = read_scenario(scenario)
-    result = explaining.check(read_formula(formula, catalogue), asked, catalogue)
+    if scenario is None and not (market or product or use):
+        told = 'Name a SCENARIO too, or --market EU --product "lip balm".'
+        raise typer.BadParameter(told)
+    said: tuple[str, ...] = ()
+    if scenario is not None:
+        root = catalogues_of(scenario)
+        _refuse_what_the_scenario_says(market, product, use, workshop)
+        asked, catalogue = read_scenario(scenario)
+    else:
+        root = catalogues_folder(None)
+        asked, catalogue, said = _limits_alone(formula, market, product, use, workshop)
+    asked = of_size(asked, batch)
+    read = formula_told(formula, catalogue, root, asked.workshop or None)
+    result = explaining.check(read.percents, asked, catalogue)
+    result = replace(result, told=(*said, *read.told))
     if json:
         say(presenting.as_json(presenting.checked_data(result)))
     else:
-        say(presenting.check_report(result, sources=catalogue.sources))
+        page = presenting.check_page(result, catalogue.sources, full=full)
+        say(presenting.as_text(page))
     good = result.status == "kept" and not result.missing
     raise typer.Exit(ANSWERED if good else ATTENTION)
+
+
+def _refuse_what_the_scenario_says(
+    market: list[str] | None, product: str | None, use: str | None, workshop: str | None
+) -> None:
+    given = {
+        "--market": market,
+        "--product": product,
+        "--use": use,
+        "--workshop": workshop,
+    }
+    fix = "leave it out, or leave the scenario out to check the limits alone"
+    wrong = "is not for a scenario, which says it itself"
+    problems = [Problem(wrong, field=name, fix=fix) for name, it in given.items() if it]
+    if problems:
+        raise InputError(problems)
+
+
+def _limits_alone(
+    formula: Path,
+    market: list[str] | None,
+    product: str | None,
+    use: str | None,
+    workshop: str | None,
+) -> tuple[Scenario, Catalogue, tuple[str, ...]]:
+    """Return a scenario without wishes, its catalogue, and what was taken as given.
+
+    Raises
+    ------
+    InputError
+        If it is not told where or how the product is used, or not known.
+    """
+    from optimiser.domain.material import PARTS  # noqa: PLC0415
+    from optimiser.domain.scenario import Scenario  # noqa: PLC0415
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+    from optimiser.reading.markets import known_markets, markets_named  # noqa: PLC0415
+
+    workshop = workshop_used(workshop)
+    catalogue = read_catalogue(catalogues_folder(None), workshop)
+    problems: list[Problem] = []
+    markets = markets_named(market or (), catalogue, problems)
+    if not market:
+        fix = f"name where it is sold, as in --market EU; or name a scenario; {_KNOWN}"
+        fix += ", ".join(known_markets(catalogue))
+        problems.append(Problem("is missing", field="--market", fix=fix))
+    used, said = _use(product, use, problems)
+    if problems:
+        raise InputError(problems)
+    asked = Scenario(
+        title=f"{formula.name}, {product}" if product else formula.name,
+        file="",
+        workshop=workshop or "",
+        use=used,
+        markets=markets,
+        batch_kg=1.0,
+        aims=(),
+        product=product,
+        parts=PARTS,
+    )
+    return asked, catalogue, said
+
+
+_KNOWN = "the markets are "
+
+
+def _use(
+    product: str | None, use: str | None, problems: list[Problem]
+) -> tuple[str, tuple[str, ...]]:
+    """Return how a product is used, and what was read into its name."""
+    from optimiser.domain.spoken import use_of  # noqa: PLC0415
+
+    if use is not None:
+        if use not in USES:
+            fix = "write --use leave-on, or --use rinse-off"
+            problems.append(Problem("is no use", field="--use", found=use, fix=fix))
+        return use, ()
+    found = None if product is None else use_of(product)
+    if product is None:
+        fix = 'say what it is, as in --product "lip balm"; or --use leave-on'
+        problems.append(Problem("is missing", field="--product", fix=fix))
+    elif found is None:
+        wrong = "does not tell whether it stays on the skin or is rinsed off"
+        fix = "add --use leave-on, or --use rinse-off"
+        problems.append(Problem(wrong, field="--product", found=product, fix=fix))
+    said = (f"{product} is taken as {found}; --use says otherwise",) if found else ()
+    return found or "", said

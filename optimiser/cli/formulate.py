@@ -10,7 +10,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, CLASH, say, tell
-from optimiser.cli.studying import refuse_the_same_file, refuse_to_write_twice
+from optimiser.cli.studying import (
+    Batch,
+    of_size,
+    refuse_the_same_file,
+    refuse_to_write_twice,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -26,8 +31,10 @@ class Solver(StrEnum):
     cbc = "cbc"
 
 
-def formulate(
+def formulate(  # noqa: PLR0913, PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    batch: Batch = None,
+    full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the formula to this file.")
@@ -55,6 +62,7 @@ def formulate(
     refuse_the_same_file(write, scenario)
     refuse_to_write_twice(csv, write)
     asked, catalogue = read_scenario(scenario)
+    asked = of_size(asked, batch)
     result = explaining.formulate(asked, catalogue, solver=solver.value)
     if isinstance(result, explaining.Clash):
         if way is not None:
@@ -62,7 +70,8 @@ def formulate(
         elif write is not None:
             _refuse_a_way_not_offered(result, 1)
         told = presenting.clash_data(result)
-        say(presenting.as_json(told) if json else presenting.clash_report(result))
+        page = presenting.clash_page(result)
+        say(presenting.as_json(told) if json else presenting.as_text(page))
         if csv is not None:
             name = presenting.clean(csv)
             tell(f"{name}: not written, for no formula was found.")
@@ -74,7 +83,8 @@ def formulate(
     if json:
         say(presenting.as_json(presenting.answer_data(result)))
     else:
-        say(presenting.report(result, sources=catalogue.sources))
+        page = presenting.answer_page(result, catalogue.sources, full=full)
+        say(presenting.as_text(page))
     if csv is not None:
         _write(csv, result)
     if write is not None:

@@ -6,7 +6,8 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser.cli.running import catalogues_folder
+from optimiser.cli.running import catalogues_folder, tell, workshop_used
+from optimiser.cli.studying import of_size
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -17,27 +18,32 @@ __all__ = ["formula_made"]
 
 
 def formula_made(
-    path: Path, workshop: str | None
+    path: Path, workshop: str | None, batch: str | None = None
 ) -> Clash | tuple[str, dict[str, float], Catalogue]:
     """Return title, formula and catalogue of a formula file or a scenario's answer.
 
     A scenario without an answer gives its clash.
     """
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading import (  # noqa: PLC0415
-        read_catalogue,
-        read_formula,
-        read_scenario,
-    )
+    from optimiser.reading import read_catalogue, read_scenario  # noqa: PLC0415
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
 
     if not _is_scenario(path):
-        catalogue = read_catalogue(catalogues_folder(None), workshop)
-        return path.name, read_formula(path, catalogue), catalogue
+        root = catalogues_folder(None)
+        workshop = workshop_used(workshop)
+        catalogue = read_catalogue(root, workshop)
+        read = formula_told(path, catalogue, root, workshop)
+        if batch is not None:
+            tell(f"--batch {batch}: nothing here depends on how much is made.")
+        for each in read.told:
+            tell(f"{path.name}: {each}.")
+        return path.name, read.percents, catalogue
     if workshop is not None:
         wrong = "is not for a scenario, which names its own workshop"
         problem = Problem(wrong, found="--workshop", fix="leave it out")
         raise InputError([problem])
     asked, catalogue = read_scenario(path)
+    asked = of_size(asked, batch)
     answer = explaining.formulate(asked, catalogue)
     if isinstance(answer, explaining.Clash):
         return answer

@@ -9,7 +9,7 @@ import typer
 
 from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Full, show, show_clash
+from optimiser.cli.studying import Batch, Full, show, show_clash
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ LEAST_ROOM, MOST_ROOM = -10.0, 45.0
 LEAST_DEPTH, MOST_DEPTH = 1.0, 1000.0  # mm
 
 
-def pour(
+def pour(  # noqa: PLR0917 - each is an option of the command
     formula: Annotated[
         Path,
         typer.Argument(help="Formula file, or a scenario whose answer is poured."),
@@ -36,6 +36,7 @@ def pour(
             "--room", help="Room, degrees Celsius.", min=LEAST_ROOM, max=MOST_ROOM
         ),
     ] = 20.0,
+    batch: Batch = None,
     workshop: Annotated[
         str | None,
         typer.Option("--workshop", help="Use this workshop's own figures too."),
@@ -54,7 +55,7 @@ def pour(
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
 
     depth_mm = _depth_mm(depth)
-    made = formula_made(formula, workshop)
+    made = formula_made(formula, workshop, batch)
     if isinstance(made, explaining.Clash):
         raise typer.Exit(show_clash(made, json))
     title, amounts, catalogue = made

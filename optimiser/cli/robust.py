@@ -45,7 +45,7 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
         Path | None, typer.Option("--csv", help="Also write how each rule fares here.")
     ] = None,
 ) -> None:
-    """Say how often every rule is kept, and what a surer formula costs.
+    """Say how often every rule is kept.
 
     Example: optimiser robust scenarios/massage_bar.toml --budget 1 --budget 2
     """

@@ -22,6 +22,7 @@ __all__ = [
     "tell",
     "tell_problems",
     "unwritten",
+    "workshop_used",
 ]
 
 # Exit codes; 2, a usage error, is typer's own.
@@ -146,3 +147,26 @@ def catalogues_folder(given: Path | None) -> Path:
     from optimiser.reading import shipped_folder  # noqa: PLC0415
 
     return shipped_folder("catalogues")
+
+
+def workshop_used(given: str | None, folder: Path | None = None) -> str | None:
+    """Return the workshop that was named, or the one that the workspace remembers.
+
+    ``catalogues/workspace.toml`` names it; `optimiser begin` writes that file. Where
+    there is none, no workshop's prices and rows count.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        The folder of catalogues, as the maker named it.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read.
+    """
+    if given is not None:
+        return given
+    from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
+
+    return remembered_workshop(catalogues_folder(folder))

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from optimiser.cli.running import CLASH, say, tell
 from optimiser.errors import InputError, Problem
@@ -15,11 +16,14 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
     from optimiser.presenting.page import Page
 
 __all__ = [
+    "Batch",
     "Full",
+    "of_size",
     "quantity_kg",
     "refuse_the_same_file",
     "refuse_to_write_twice",
@@ -49,11 +53,8 @@ def show_clash(
     from optimiser import presenting  # noqa: PLC0415
 
     told = presenting.clash_data(clash)
-    say(
-        presenting.as_json(told)
-        if as_json
-        else presenting.clash_report(clash, can_write=as_asked)
-    )
+    page = presenting.clash_page(clash, can_write=as_asked)
+    say(presenting.as_json(told) if as_json else presenting.as_text(page))
     if csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for no formula was found.")
     return CLASH
@@ -97,7 +98,12 @@ def _same(one: Path, other: Path) -> bool:
     return os.path.realpath(one) == os.path.realpath(other)
 
 
-def write(path: Path | None, text: str, columns: Sequence[str] | None = None) -> None:
+def write(
+    path: Path | None,
+    text: str,
+    columns: Sequence[str] | None = None,
+    encoding: str = "utf-8-sig",
+) -> None:
     """Write a file whole, where one was asked for, and say so.
 
     ``columns`` are those that each table of the kind has, where others vary.
@@ -106,7 +112,7 @@ def write(path: Path | None, text: str, columns: Sequence[str] | None = None) ->
         return
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
 
-    write_whole(path, text, columns=columns)
+    write_whole(path, text, columns=columns, encoding=encoding)
     tell(f"{clean(path)}: written.")
 
 
@@ -126,6 +132,32 @@ def quantity_kg(text: str, option: str, example: str) -> float:
         fix = f'write "{text.strip()} {unit}"' if plain else error.fix
         problem = Problem(str(error), field=option, found=text, fix=fix)
         raise InputError([problem]) from error
+
+
+Batch = Annotated[
+    str | None,
+    typer.Option("--batch", help='How much is made, as in "5 kg"; else as it says.'),
+]
+
+
+def of_size(scenario: Scenario, batch: str | None) -> Scenario:
+    """Return a scenario with the batch that the option --batch asks for, if any.
+
+    Raises
+    ------
+    InputError
+        If it is no mass that a batch may have.
+    """
+    if batch is None:
+        return scenario
+    from optimiser.reading.scenario import wrong_batch  # noqa: PLC0415
+
+    kg = quantity_kg(batch, "--batch", "5 kg")
+    wrong = wrong_batch(kg)
+    if wrong is not None:
+        told, fix = wrong
+        raise InputError([Problem(told, field="--batch", found=batch, fix=fix)])
+    return replace(scenario, batch_kg=kg)
 
 
 def _spaced(unit: str) -> str:

@@ -9,7 +9,9 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    Batch,
     Full,
+    of_size,
     refuse_the_same_file,
     show,
     show_clash,
@@ -19,7 +21,7 @@ from optimiser.cli.studying import (
 __all__ = ["substitute"]
 
 
-def substitute(
+def substitute(  # noqa: PLR0917 - each is an option of the command
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     without: Annotated[
         list[str],
@@ -31,6 +33,7 @@ def substitute(
         list[str] | None,
         typer.Option("--with", help="Ingredient that may come in as well."),
     ] = None,
+    batch: Batch = None,
     full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
@@ -50,6 +53,7 @@ def substitute(
 
     refuse_the_same_file(csv, scenario, columns=tables.SUBSTITUTE)
     asked, catalogue = read_scenario(scenario)
+    asked = of_size(asked, batch)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, as_asked=False))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.cli.running import (
     ANSWERED,
@@ -20,6 +20,7 @@ from optimiser.cli.running import (
     tell,
     tell_problems,
 )
+from optimiser.cli.studying import Full, show
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
@@ -92,6 +93,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     folder: Annotated[
         Path | None, typer.Option("--folder", help="Folder of catalogues.")
     ] = None,
+    full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Turn published recipes into bands, a base and a scenario.
@@ -99,8 +101,8 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser survey recipes.csv --class "lotion bar"
     """
     from optimiser import presenting  # noqa: PLC0415
-    from optimiser.presenting.survey_data import survey_data  # noqa: PLC0415
-    from optimiser.presenting.survey_text import survey_report  # noqa: PLC0415
+    from optimiser.presenting.survey.data import survey_data  # noqa: PLC0415
+    from optimiser.presenting.survey.page import survey_page  # noqa: PLC0415
     from optimiser.studies.survey import Asked  # noqa: PLC0415
 
     wanted = Asked(
@@ -127,7 +129,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     if json:
         say(presenting.as_json(survey_data(found, problems, written)))
     else:
-        say(survey_report(found, catalogue))
+        show(survey_page(found, catalogue, full=full))
         tell_problems(problems, as_json=False)
     for each in written:
         tell(f"{presenting.clean(each)}: written.")
@@ -162,6 +164,7 @@ def _survey(
         of the recipes could be read.
     """
     from optimiser.reading import read_catalogue  # noqa: PLC0415
+    from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes import (  # noqa: PLC0415
         read_answers,
         read_knowledge,
@@ -170,7 +173,9 @@ def _survey(
     from optimiser.studies.survey import survey as study  # noqa: PLC0415
 
     catalogue = read_catalogue(root, wanted.workshop)
-    wrong = [*_unknown_markets(wanted, catalogue)]
+    wrong: list[Problem] = []
+    markets = markets_named(wanted.markets, catalogue, wrong)
+    wanted = replace(wanted, markets=markets)
     knowledge = read_knowledge(root, wanted.workshop, catalogue, aliases, wrong)
     given = {} if answers is None else read_answers(answers, catalogue, wrong)
     if wrong:
@@ -181,18 +186,6 @@ def _survey(
         nothing = Problem("no recipe could be read", fix="name a table of recipes")
         raise InputError([*problems, nothing])
     return study(written, catalogue, knowledge, given, wanted), catalogue, problems
-
-
-def _unknown_markets(wanted: Asked, catalogue: Catalogue) -> Iterator[Problem]:
-    from optimiser.reading.markets import MARKETS  # noqa: PLC0415
-
-    rows = {each.market for each in catalogue.substance_limits} - {"any"}
-    known = [*MARKETS, *sorted(rows - {*MARKETS})]
-    for market in wanted.markets:
-        if market not in known:
-            wrong = f"is no market that is known; {nearest(market, known)}"
-            fix = f"the markets are {', '.join(known)}"
-            yield Problem(wrong, found=market, fix=fix)
 
 
 def _slug(found: Survey) -> str:
@@ -209,13 +202,13 @@ def _write(
     problems: list[Problem],
 ) -> list[str]:
     """Write scenario, table and formulas; return their names, or none and say why."""
-    from optimiser.presenting import survey_sheet as sheets  # noqa: PLC0415
-    from optimiser.presenting.survey_files import (  # noqa: PLC0415
+    from optimiser.presenting.survey import sheets  # noqa: PLC0415
+    from optimiser.presenting.survey.files import (  # noqa: PLC0415
         SurveyFile,
         refused,
         write_files,
     )
-    from optimiser.presenting.survey_scenario import survey_scenario  # noqa: PLC0415
+    from optimiser.presenting.survey.scenario import survey_scenario  # noqa: PLC0415
 
     folder = target / "formulas"
     formulas = _formulas(found, catalogue, how.recipes, problems)
@@ -249,7 +242,7 @@ def _formulas(
     problems: list[Problem],
 ) -> dict[str, str] | None:
     """Return recipes as formulas to check, by file name; None if none is known."""
-    from optimiser.presenting import survey_sheet as sheets  # noqa: PLC0415
+    from optimiser.presenting.survey import sheets  # noqa: PLC0415
     from optimiser.studies.survey import as_formulas  # noqa: PLC0415
 
     usable = [each for each in as_formulas(found.recipes, catalogue) if each.percents]

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["sweep"]
 
 STDOUT = Path("-")
+TALL = "--tall is for a table: name a file with --to, or - for the screen"
 
 
 def sweep(  # noqa: PLR0917 - one a choice
@@ -56,6 +57,8 @@ def sweep(  # noqa: PLR0917 - one a choice
     from optimiser.presenting.studies import sweep as shown  # noqa: PLC0415
     from optimiser.studies import sweep as study  # noqa: PLC0415
 
+    if tall and to is None:
+        raise typer.BadParameter(TALL)
     printed = to == STDOUT
     if to is not None and not printed:
         refuse_the_same_file(to, *files)

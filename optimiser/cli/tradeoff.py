@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -31,7 +32,8 @@ def tradeoff(
     written: Annotated[
         tuple[str, Path] | None,
         typer.Option(
-            "--write", help="A point (letter, turn, or number) and a CSV for it."
+            "--write",
+            help="A point (letter, turn, or number), and a .csv or .toml for it.",
         ),
     ] = None,
     full: Full = False,
@@ -46,6 +48,7 @@ def tradeoff(
     """
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting.scenario_text import point_scenario  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.tradeoff import tradeoff_page  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
@@ -53,7 +56,8 @@ def tradeoff(
 
     point, file = (None, None) if written is None else written
     refuse_the_same_file(csv, scenario)
-    refuse_the_same_file(file, scenario, columns=tables.MADE)
+    as_scenario = file is not None and file.suffix.casefold() == ".toml"
+    refuse_the_same_file(file, scenario, columns=None if as_scenario else tables.MADE)
     refuse_to_write_twice(csv, file)
     asked, catalogue = read_scenario(scenario)
     columns = tables.curve_columns(*study.axes_of(between, asked, catalogue))
@@ -66,6 +70,16 @@ def tradeoff(
     else:
         show(tradeoff_page(found, full=full))
     write(csv, tables.tradeoff_csv(found), columns)
-    if found.chosen is not None:
-        write(file, tables.made_csv(found.chosen[1]))
+    if found.chosen is not None and file is not None:
+        made = found.chosen[1]
+        if as_scenario:
+            extends = Path(os.path.relpath(scenario.resolve(), file.resolve().parent))
+            title = f"{asked.title}, {point} of its trade-off"
+            write(
+                file,
+                point_scenario(extends.as_posix(), title, made, asked, catalogue),
+                encoding="utf-8",
+            )
+        else:
+            write(file, tables.made_csv(made))
     raise typer.Exit(ANSWERED)

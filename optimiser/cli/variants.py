@@ -11,7 +11,9 @@ import typer
 from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, CLASH, say
 from optimiser.cli.studying import (
+    Batch,
     Full,
+    of_size,
     refuse_the_same_file,
     show,
     show_clash,
@@ -19,6 +21,7 @@ from optimiser.cli.studying import (
 )
 
 if TYPE_CHECKING:
+    from optimiser.domain.scenario import Scenario
     from optimiser.studies.themes import Themes
 
 __all__ = ["variants"]
@@ -50,6 +53,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         list[Path] | None,
         typer.Option("--theme", help="Themes instead: a TOML file, or a folder."),
     ] = None,
+    batch: Batch = None,
     full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
@@ -70,8 +74,10 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     columns = ("theme" if theme else "variant", *tables.FORMULAS)
     refuse_the_same_file(csv, scenario, *(theme or ()), columns=columns)
     if theme:
-        raise typer.Exit(_show_themes(_themes(scenario, theme), json, csv, full=full))
+        laid = _themes(scenario, theme, batch)
+        raise typer.Exit(_show_themes(laid, json, csv, full=full))
     asked, catalogue = read_scenario(scenario)
+    asked = of_size(asked, batch)
     different = study.Different(apart, apart_by_category, other_ingredients)
     bar = Bar("variants", keeps=False)
     found = study.variants(asked, catalogue, count, within, different, progress=bar)
@@ -86,23 +92,24 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     raise typer.Exit(ANSWERED)
 
 
-def _themes(scenario: Path, paths: list[Path]) -> Themes:
+def _themes(scenario: Path, paths: list[Path], batch: str | None) -> Themes:
     """Read a scenario with each theme, and with each two of a few, and solve them."""
     from optimiser.domain.catalogue import Catalogue  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
-    from optimiser.reading.layers import read_overlays  # noqa: PLC0415
+    from optimiser.reading.layers import Overlay, read_overlays  # noqa: PLC0415
     from optimiser.studies.themes import themes  # noqa: PLC0415
 
     known: dict[str | None, Catalogue] = {}
-    plain = read_scenario(scenario, (), known)
+
+    def read(*over: Overlay) -> tuple[Scenario, Catalogue]:
+        asked, catalogue = read_scenario(scenario, over, known)
+        return of_size(asked, batch), catalogue
+
+    plain = read()
     overlays = read_overlays(paths)
-    alone = [(each.name, read_scenario(scenario, [each], known)) for each in overlays]
+    alone = [(each.name, read(each)) for each in overlays]
     pairs = [
-        (
-            first,
-            second,
-            read_scenario(scenario, [overlays[first], overlays[second]], known),
-        )
+        (first, second, read(overlays[first], overlays[second]))
         for first, second in combinations(range(len(overlays)), 2)
         if len(overlays) <= MOST_IN_PAIRS
     ]

@@ -13,7 +13,7 @@ from optimiser.cli.studying import show_clash
 __all__ = ["why"]
 
 
-def why(  # noqa: PLR0917 - one a question
+def why(  # noqa: PLR0913, PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     rule: Annotated[
         str | None, typer.Option("--rule", help="Only this rule, by its id.")
@@ -30,6 +30,7 @@ def why(  # noqa: PLR0917 - one a question
     near: Annotated[
         float, typer.Option("--near", min=0.0, help="Near ties: within so many %.")
     ] = 1.0,
+    full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say what each rule costs, and what each price decides.
@@ -39,7 +40,8 @@ def why(  # noqa: PLR0917 - one a question
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.explaining import why as reasons  # noqa: PLC0415
-    from optimiser.presenting import why_data, why_text  # noqa: PLC0415
+    from optimiser.presenting import why as shown  # noqa: PLC0415
+    from optimiser.presenting import why_data  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
     if rule is None and (again or low is not None or high is not None):
@@ -55,9 +57,8 @@ def why(  # noqa: PLR0917 - one a question
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json))
     if isinstance(found, reasons.Reasons):
-        data, text = why_data.why_data, why_text.why_report
-        say(presenting.as_json(data(found)) if json else text(found))
+        data, page = why_data.why_data(found), shown.why_page(found, full=full)
     else:
-        one, words = why_data.rule_curve_data, why_text.rule_report
-        say(presenting.as_json(one(found)) if json else words(found))
+        data, page = why_data.rule_curve_data(found), shown.rule_page(found)
+    say(presenting.as_json(data) if json else presenting.as_text(page))
     raise typer.Exit(ANSWERED)

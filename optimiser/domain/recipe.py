@@ -10,8 +10,8 @@ from optimiser.domain.material import Origin
 
 __all__ = [
     "Amount",
+    "KitchenMeasure",
     "Match",
-    "Measure",
     "Reply",
     "Span",
     "UsualShare",
@@ -51,7 +51,7 @@ class Span(Struct, frozen=True):
         return self.low <= other.high and other.low <= self.high
 
 
-class Measure(Struct, frozen=True):
+class KitchenMeasure(Struct, frozen=True):
     """A number in a canonical unit: g, ml, %, part, drop, or "" where none stood.
 
     ``said`` is the measure as it was written; ``household`` tells spoons and cups,
@@ -74,15 +74,15 @@ class Amount(Struct, frozen=True):
     ``sure`` is "as written", "converted", "assumed" or "unknown".
     """
 
-    measures: tuple[Measure, ...]
+    measures: tuple[KitchenMeasure, ...]
     of: str = "recipe"
-    per: Measure | None = None
+    per: KitchenMeasure | None = None
     unknown: str | None = None
     question: str | None = None
     remarks: tuple[str, ...] = ()
     sure: str = "as written"
 
-    def measure(self, *units: str) -> Measure | None:
+    def measure(self, *units: str) -> KitchenMeasure | None:
         """Return the first measure in one of some units, or None."""
         return next((each for each in self.measures if each.unit in units), None)
 

@@ -62,6 +62,8 @@ class Window(Struct, frozen=True):
     """A property of a part of the formula with a lower or upper side.
 
     ``at`` in deg C or None; ``at_text`` is how the maker wrote it ("storage").
+    ``low_as`` and ``high_as`` say of a side that it is the base's own figure, and
+    where: "as the base at 25 °C".
     """
 
     property: str
@@ -72,6 +74,8 @@ class Window(Struct, frozen=True):
     high: float | None
     why: str | None
     origin: Origin
+    low_as: str | None = None
+    high_as: str | None = None
 
 
 class Ratio(Struct, frozen=True):

@@ -279,6 +279,7 @@ class Checked(Struct, frozen=True):
 
     ``missing`` says what could not be judged; ``status`` is "kept" or "broken".
     A rule is broken where its slack is below zero by more than rounding.
+    ``told`` says what its reading took for granted: conversions, its use.
     """
 
     title: str
@@ -299,3 +300,4 @@ class Checked(Struct, frozen=True):
     label_names: tuple[LabelName, ...] = ()
     cautions: tuple[str, ...] = ()
     second_opinion: SecondOpinion | None = None
+    told: tuple[str, ...] = ()

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
 from optimiser.domain.rule import Lack, Programme, Rule
@@ -18,6 +19,8 @@ from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
 
 __all__ = ["check"]
+
+DIGIT = 0.005 + 1e-9  # half of the 0.01 % that formulas are written to
 
 
 def check(
@@ -45,7 +48,7 @@ def check(
             missing[_not_judged(rule, lacking, programme, catalogue)] = None
             lines.append(RuleLine(rule, None, None, binding=False))
             continue
-        slack = rule.slack(amounts)
+        slack = _slack(rule, amounts)
         value, binding = rule.value(amounts), is_binding(rule, slack)
         lines.append(RuleLine(rule, value, slack, binding))
     broken = [line.rule for line in lines if is_broken(line.rule, line.slack)]
@@ -69,6 +72,14 @@ def check(
         cautions=cautions.cautions(used, scenario, catalogue),
         basis=basis(used, scenario, catalogue, programme.rules, broken),
     )
+
+
+def _slack(rule: Rule, amounts: Floats) -> float | None:
+    """Return the room left before a limit; a pin is kept to the digits of a formula."""
+    slack = rule.slack(amounts)
+    if rule.kind == "pin" and slack is not None and slack >= -DIGIT:
+        return 0.0
+    return slack
 
 
 def _emulsified(used: Mapping[str, float], catalogue: Catalogue) -> float:

@@ -1,7 +1,8 @@
-"""Results as text, JSON, CSV and data frames: the one place that rounds."""
+"""Results as pages, JSON, CSV and data frames: the one place that rounds."""
 
-from optimiser.presenting.check_text import check_report
-from optimiser.presenting.clash_text import clash_report
+from optimiser.presenting.answer import answer_page
+from optimiser.presenting.check import check_page
+from optimiser.presenting.clash import clash_page
 from optimiser.presenting.data import (
     answer_data,
     as_json,
@@ -11,17 +12,20 @@ from optimiser.presenting.data import (
 )
 from optimiser.presenting.report import report
 from optimiser.presenting.sheet import HEADER, formula_csv, to_frame
+from optimiser.presenting.terminal import as_text
 from optimiser.presenting.words import clean
 from optimiser.presenting.writing import write_whole
 
 __all__ = [
     "HEADER",
     "answer_data",
+    "answer_page",
     "as_json",
-    "check_report",
+    "as_text",
+    "check_page",
     "checked_data",
     "clash_data",
-    "clash_report",
+    "clash_page",
     "clean",
     "formula_csv",
     "problems_data",

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 from optimiser.presenting.page import (
     Block,
     Item,
+    Numbered,
     Page,
     Paragraph,
     Section,
-    Steps,
     Table,
     items,
     numbers,
@@ -58,7 +58,7 @@ def calibration_page(
     now = "would be" if written is None else "is now"
     sections = [Section("", (Paragraph(verdict), *_base(found, now)))]
     if full:
-        sections += section("What happens now", [Steps(tuple(happens))])
+        sections += section("What happens now", [Numbered(tuple(happens))])
     else:
         sections += section("What happens now", items(happens[:1]))
     sections += section("What the trials support", _support(found, full=full))

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from optimiser.presenting.page import (
     Item,
+    Numbered,
     Paragraph,
     Section,
-    Steps,
     items,
     section,
 )
@@ -22,7 +22,7 @@ MOST = 3
 def cautions(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
     """Return cautions: all, or the beginnings of the three that come first."""
     if full:
-        return section("Cautions", [Steps(tuple(said))] if said else [])
+        return section("Cautions", [Numbered(tuple(said))] if said else [])
     return section("Take care", items(briefly(said)))
 
 

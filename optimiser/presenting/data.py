@@ -12,7 +12,7 @@ from msgspec.structs import asdict
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
 from optimiser.presenting.notes import notes
-from optimiser.presenting.opinion_text import opinion_data
+from optimiser.presenting.opinion import opinion_data
 from optimiser.presenting.words import exactly
 
 if TYPE_CHECKING:
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
         Answer,
         Checked,
         Clash,
-        FormulaLine,
         Price,
         PropertyLine,
         RuleLine,
@@ -82,7 +81,7 @@ def answer_data(answer: Answer) -> Data:
             {"aim": name, "value": value, "unit": unit, "slack": answer.room.get(name)}
             for name, value, unit in answer.aims
         ],
-        "formula": _formula(answer.formula),
+        "formula": answer.formula,
         "rules": [_rule_line(line) for line in answer.rules],
         "unused": answer.unused,
         "tie": None if answer.tie is None else tie_data(answer.tie),
@@ -171,7 +170,7 @@ def checked_data(checked: Checked) -> Data:
         "currency": checked.currency,
         "cost_per_kg": checked.cost_per_kg,
         "batch_kg": checked.batch_kg,
-        "formula": _formula(checked.formula),
+        "formula": checked.formula,
         "rules": [_rule_line(line) for line in checked.lines],
         "missing": checked.missing,
         "properties": properties_data(checked.properties),
@@ -180,7 +179,7 @@ def checked_data(checked: Checked) -> Data:
         "allergens": _allergens(checked.allergens),
         "label_names": checked.label_names,
         "law": law_data(checked.basis.law),
-        "notes": notes(checked.basis, [("", checked.properties)]),
+        "notes": (*checked.told, *notes(checked.basis, [("", checked.properties)])),
         "cautions": checked.cautions,
     }
 
@@ -190,22 +189,6 @@ def problems_data(problems: Iterable[Problem]) -> Data:
     names = ("file", "row", "field", "found", "wrong", "fix")
     told = [{name: getattr(each, name) for name in names} for each in problems]
     return {"status": "error", "problems": told}
-
-
-def _formula(lines: Sequence[FormulaLine]) -> list[Data]:
-    return [
-        {
-            "ingredient": line.ingredient,
-            "name": line.name,
-            "category": line.category,
-            "percent": line.percent,
-            "grams": line.grams,
-            "price_per_kg": line.price_per_kg,
-            "cost_per_kg_product": line.cost_per_kg_product,
-            "base_percent": line.base_percent,
-        }
-        for line in lines
-    ]
 
 
 def tie_data(tie: Tie) -> Data:

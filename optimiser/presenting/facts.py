@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.page import Block, Column, Item, Number, Table
+from optimiser.presenting.page import Block, Item, Number, Table, TableColumn
 from optimiser.presenting.words import (
     allergen_words,
     clean,
@@ -79,11 +79,11 @@ def properties(lines: Sequence[PropertyLine]) -> Iterator[Block]:
         units = tuple(unit_words(each.unit, "") for each in known)
         yield Table(
             (
-                Column("", names, words=True, least=20),
-                Column("low", tuple(_figure(each.low) for each in known)),
-                Column("typical", tuple(_figure(each.value) for each in known)),
-                Column("high", tuple(_figure(each.high) for each in known)),
-                Column("", units, words=True, least=4),
+                TableColumn("", names, words=True, least=20),
+                TableColumn("low", tuple(_figure(each.low) for each in known)),
+                TableColumn("typical", tuple(_figure(each.value) for each in known)),
+                TableColumn("high", tuple(_figure(each.high) for each in known)),
+                TableColumn("", units, words=True, least=4),
                 *_second(known),
             )
         )
@@ -96,7 +96,7 @@ def properties(lines: Sequence[PropertyLine]) -> Iterator[Block]:
             yield Item(f"{property_words(each)}: without {listed(each.missing, 5)}.")
 
 
-def _second(lines: Sequence[PropertyLine]) -> list[Column]:
+def _second(lines: Sequence[PropertyLine]) -> list[TableColumn]:
     """Return the column of second figures, with their doubt, where there are some."""
     told = tuple(
         ""
@@ -104,7 +104,7 @@ def _second(lines: Sequence[PropertyLine]) -> list[Column]:
         else f"{decimals(each.second, 0)} +-{decimals(each.doubt, 0)}"
         for each in lines
     )
-    return [Column("2nd opinion", told, words=True)] if any(told) else []
+    return [TableColumn("2nd opinion", told, words=True)] if any(told) else []
 
 
 def property_words(line: PropertyLine) -> str:
@@ -130,14 +130,15 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
         if line.value is None:
             yield Item(f"{_at(line)}: not known")
             continue
-        told = f"{_at(line)}: {short(line.value, 3)}{unit_words(line.unit)}"
-        told += f" where you ask {_asked(line)}"
+        told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
+        told += f", asked {_asked(line)}"
+        beside = []
         if line.low is not None and line.high is not None:
-            told += f"; {short(line.low, 3)} to {short(line.high, 3)} by lot"
+            beside.append(f"{short(line.low, 2)} to {short(line.high, 2)} by lot")
         if line.second is not None and line.doubt is not None:
-            told += f"; second opinion {decimals(line.second, 0)}"
-            told += f" give or take {short(line.doubt)}"
-        yield Item(told)
+            second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
+            beside.append(f"second opinion {second}")
+        yield Item(f"{told} ({'; '.join(beside)})" if beside else told)
 
 
 def _asked(line: PropertyLine) -> str:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting.page import (
     Block,
-    Figure,
     Item,
     Page,
     Paragraph,
+    Plot,
     Section,
     Series,
     Table,
@@ -86,7 +86,7 @@ def _open(curve: MeltCurve) -> list[str]:
     return told
 
 
-def _figure(curve: MeltCurve) -> list[Figure]:
+def _figure(curve: MeltCurve) -> list[Plot]:
     if not curve.points:
         return []
     at = tuple(point.at for point in curve.points)
@@ -100,7 +100,7 @@ def _figure(curve: MeltCurve) -> list[Figure]:
         doubts = of(lambda point: point.doubt)
         series.insert(0, Series("second opinion", at, of(_second), doubts))
     series.append(Series("all that is solid, wax too", at, of(lambda p: p.melt)))
-    return [Figure(_steepest(curve), "°C", "% of the lipids", tuple(series), 0)]
+    return [Plot(_steepest(curve), "°C", "% of the lipids", tuple(series), 0)]
 
 
 def _sum(point: MeltPoint) -> float | None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts
-from optimiser.presenting.page import Cell, Column, Number, Table
+from optimiser.presenting.page import Cell, Number, Table, TableColumn
 from optimiser.presenting.words import cents, decimals, listed, money, plural, short
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ __all__ = [
     "by_category",
     "change_told",
     "cost_told",
+    "different",
     "formula_table",
     "grams_shown",
     "in_order",
@@ -54,13 +55,13 @@ class _Rows:
         self.base = amounts.percents(was, self.categories, self.places)
         self.grams = amounts.grams([row.grams for row in self.rows])
 
-    def column(self, head: str, hundredths: Sequence[int], places: int) -> Column:
+    def column(self, head: str, hundredths: Sequence[int], places: int) -> TableColumn:
         """Return a column of figures with its total."""
         cells = [
             _number(each, small, places)
             for each, small in zip(hundredths, self.fine, strict=True)
         ]
-        return Column(head, (*cells, _number(sum(hundredths), False, places)))
+        return TableColumn(head, (*cells, _number(sum(hundredths), False, places)))
 
 
 def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Number:
@@ -79,10 +80,14 @@ def formula_table(
     of = _Rows(lines)
     grams = amounts.decimals_of(of.grams)
     columns = [
-        Column("", (*(row.name for row in of.rows), "total"), words=True, least=14),
+        TableColumn(
+            "", (*(row.name for row in of.rows), "total"), words=True, least=14
+        ),
         of.column("%", of.percents, of.places),
         # Small doses are weighed as finely as all others: one scale is used.
-        Column("g", tuple(_number(g, False, grams) for g in _with_total(of.grams))),
+        TableColumn(
+            "g", tuple(_number(g, False, grams) for g in _with_total(of.grams))
+        ),
     ]
     if full:
         columns += _costs(of.rows, currency)
@@ -94,7 +99,7 @@ def formula_table(
             _number(move, small, of.places, sign=True) if move else Number(0.0, "=")
             for move, small in zip(moves, of.fine, strict=True)
         ]
-        columns.append(Column("move", (*cells, "")))
+        columns.append(TableColumn("move", (*cells, "")))
     return Table(tuple(columns), lines=(len(of.rows),))
 
 
@@ -109,7 +114,7 @@ def grams_shown(lines: Sequence[FormulaLine]) -> dict[str, int]:
     return {row.ingredient: each for row, each in zip(rows, shown, strict=True)}
 
 
-def _costs(rows: Sequence[FormulaLine], currency: str) -> list[Column]:
+def _costs(rows: Sequence[FormulaLine], currency: str) -> list[TableColumn]:
     """Return the cost share of each line, in money per kg of product."""
     costs = [row.cost_per_kg_product for row in rows]
     if all(cost is None for cost in costs):
@@ -124,7 +129,7 @@ def _costs(rows: Sequence[FormulaLine], currency: str) -> list[Column]:
     ]
     total = sum(each for each in hundredths if each is not None)
     whole: Cell = "" if None in hundredths else _money(total)
-    return [Column(f"{currency} in 1 kg", (*cells, whole))]
+    return [TableColumn(f"{currency} in 1 kg", (*cells, whole))]
 
 
 def _money(hundredths: int) -> Number:
@@ -182,19 +187,24 @@ def batch_cost(cost_per_kg: float | None, batch_kg: float, currency: str) -> str
     return f"{whole} {currency} for the batch of {short(batch_kg)} kg."
 
 
-def change_told(change: Change | None, lines: Sequence[FormulaLine]) -> str:
-    """Return how different a formula is from its base, and what came and went."""
+def different(change: Change | None) -> str:
+    """Return how much of a formula is not in its base, in a sentence."""
     if change is None:
         return ""
-    if change.by_ingredient < 0.05:
+    share = change.by_ingredient
+    if share < 0.05:
         return "It is your base."
-    told = f"{decimals(change.by_ingredient, 0)} % of it is different from your base"
-    if change.by_ingredient < 0.95:
-        told = (
-            f"{decimals(change.by_ingredient, 1)} % of it is different from your base"
-        )
-    if change.by_category >= 0.05:
-        told += f", {decimals(change.by_category, 1)} % by category"
+    told = decimals(share, 0 if share >= 9.95 else 1)
+    return f"{told} % of it is different from your base."
+
+
+def change_told(change: Change | None, lines: Sequence[FormulaLine]) -> str:
+    """Return how different a formula is from its base, and what came and went."""
+    if change is None or change.by_ingredient < 0.05:
+        return different(change)
+    told = different(change).removesuffix(".")
+    told += f" ({decimals(change.by_kind, 1)} % by kind,"
+    told += f" {decimals(change.by_category, 1)} % by category)"
     came = [r.name for r in lines if r.percent > 0 and r.base_percent == 0]
     left = [r.name for r in lines if r.percent == 0 and (r.base_percent or 0) > 0]
     if came:

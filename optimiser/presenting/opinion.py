@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.page import Block, Column, Item, Number, Table
+from optimiser.presenting.page import Block, Item, Number, Table, TableColumn
 from optimiser.presenting.words import decimals, listed, money, short
 
 if TYPE_CHECKING:
@@ -62,11 +62,11 @@ def _table(lines: Sequence[OpinionLine]) -> Table:
     asked = tuple(_asked(each) for each in rows.values())
     return Table(
         (
-            Column("", tuple(rows), words=True, least=20),
-            Column("asked", asked, words=True),
-            Column("sum", tuple(_figure(line.linear) for line in first)),
-            Column("2nd opinion", tuple(_figure(line.second) for line in first)),
-            Column("+-", tuple(_figure(line.doubt) for line in first)),
+            TableColumn("", tuple(rows), words=True, least=20),
+            TableColumn("asked", asked, words=True),
+            TableColumn("sum", tuple(_figure(line.linear) for line in first)),
+            TableColumn("2nd opinion", tuple(_figure(line.second) for line in first)),
+            TableColumn("+-", tuple(_figure(line.doubt) for line in first)),
         )
     )
 

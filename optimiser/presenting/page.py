@@ -13,16 +13,16 @@ from msgspec import Struct
 __all__ = [
     "Block",
     "Cell",
-    "Column",
-    "Figure",
     "Item",
     "Number",
+    "Numbered",
     "Page",
     "Paragraph",
+    "Plot",
     "Section",
     "Series",
-    "Steps",
     "Table",
+    "TableColumn",
     "items",
     "numbers",
     "section",
@@ -40,7 +40,7 @@ class Number(Struct, frozen=True):
 Cell = str | Number
 
 
-class Column(Struct, frozen=True):
+class TableColumn(Struct, frozen=True):
     """One column of a table: its head with the unit, and a cell a row.
 
     Columns of ``words`` may be narrowed to ``least`` characters where room is short,
@@ -67,7 +67,7 @@ class Item(Struct, frozen=True, tag=True):
     under: tuple[str, ...] = ()
 
 
-class Steps(Struct, frozen=True, tag=True):
+class Numbered(Struct, frozen=True, tag=True):
     """Things in a numbered order."""
 
     texts: tuple[str, ...]
@@ -76,7 +76,7 @@ class Steps(Struct, frozen=True, tag=True):
 class Table(Struct, frozen=True, tag=True):
     """Columns side by side; ``lines`` are the rows that a line is drawn above."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[TableColumn, ...]
     lines: tuple[int, ...] = ()
 
 
@@ -89,7 +89,7 @@ class Series(Struct, frozen=True):
     doubt: tuple[float | None, ...] = ()
 
 
-class Figure(Struct, frozen=True, tag=True):
+class Plot(Struct, frozen=True, tag=True):
     """Curves over one axis with the message in words, for who cannot see them.
 
     With ``places`` the values are told too, with so many decimals. The scale begins
@@ -104,7 +104,7 @@ class Figure(Struct, frozen=True, tag=True):
     zero: bool = True
 
 
-Block = Paragraph | Item | Steps | Table | Figure
+Block = Paragraph | Item | Numbered | Table | Plot
 
 
 class Section(Struct, frozen=True):
@@ -146,22 +146,22 @@ def numbers(
     values: Iterable[float | None],
     show: Callable[[float], str],
     unknown: str = "",
-) -> Column:
+) -> TableColumn:
     """Return a column of figures, each shown the same way.
 
     >>> numbers("%", [0.5, None], "{:.2f}".format, "-").cells
     (Number(value=0.5, text='0.50'), Number(value=None, text='-'))
     """
     cells = (Number(v, unknown if v is None else show(v)) for v in values)
-    return Column(head, tuple(cells))
+    return TableColumn(head, tuple(cells))
 
 
 def words(
     head: str, texts: Iterable[str], least: int = 12, *, wraps: bool = True
-) -> Column:
+) -> TableColumn:
     """Return a column of words, narrowed to ``least`` characters where room is short.
 
     >>> words("", ["shea butter"]).words
     True
     """
-    return Column(head, tuple(texts), words=True, least=least, wraps=wraps)
+    return TableColumn(head, tuple(texts), words=True, least=least, wraps=wraps)

@@ -10,12 +10,12 @@ from msgspec.structs import asdict
 from optimiser.presenting import care
 from optimiser.presenting.page import (
     Block,
-    Column,
     Item,
+    Numbered,
     Page,
     Section,
-    Steps,
     Table,
+    TableColumn,
     items,
     numbers,
     section,
@@ -129,7 +129,7 @@ def cautions(pouring: Pouring) -> tuple[str, ...]:
 
 def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
     """Return pouring advice as a page: what to do first."""
-    sections = [Section("What to do", (Steps(tuple(advice(pouring))),))]
+    sections = [Section("What to do", (Numbered(tuple(advice(pouring))),))]
     sections += section("Where it sets", _setting(pouring, full=full))
     if full:
         sections += section("What is added while it cools", _additions(pouring))
@@ -208,7 +208,7 @@ def _grains(pouring: Pouring) -> list[Block]:
     each = pouring.grains
     blocks: list[Block] = []
     if each:
-        columns: tuple[Column, ...] = (
+        columns: tuple[TableColumn, ...] = (
             words("", [g.name for g in each]),
             words("mm", [_range(g.size_mm) for g in each], 8),
             words("to fall", [_times(g) for g in each], 9),

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 from optimiser.presenting.words import clean
 
 if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import WayOut
+    from optimiser.studies.made import Made
 
-__all__ = ["eased_scenario"]
+__all__ = ["eased_scenario", "point_scenario"]
 
 # The same for every way, so that another one may take the place of one written before.
 FIRST_LINE = (
@@ -35,6 +38,43 @@ def eased_scenario(extends: str, way: WayOut) -> str:
             f"{_text(each.rule.id)} = {each.to!r}  # {clean(each.rule.sentence)}"
             for each in way.easings
         ),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+POINT_LINE = (
+    "# A point of a trade-off: its formula as the base of the scenario it extends."
+)
+
+
+def point_scenario(
+    extends: str, title: str, made: Made, scenario: Scenario, catalogue: Catalogue
+) -> str:
+    """Return a scenario file (TOML) whose base is the formula of a point.
+
+    Its first aim is to stay there, so that its answer is that formula.
+
+    Parameters
+    ----------
+    extends : str
+        The scenario that the trade-off is of, as seen from the file to be written.
+    scenario : Scenario
+        That scenario: what is in its base and not in the formula is taken out.
+    """
+    used = {line.name: line.percent for line in made.formula if line.percent > 0}
+    gone = [catalogue.ingredients[key].name for key in scenario.base]
+    order = ["change", *(aim.name for aim in scenario.aims if aim.name != "change")]
+    lines = [
+        POINT_LINE,
+        f"title   = {_text(clean(title))}",
+        f"extends = {_text(extends)}",
+        "",
+        "[aim]",
+        f"order = [{', '.join(map(_text, order))}]",
+        "",
+        "[base]",
+        *(f"{_text(name)} = {percent:.4f}" for name, percent in used.items()),
+        *(f"{_text(name)} = false" for name in gone if name not in used),
     ]
     return "\n".join(lines) + "\n"
 

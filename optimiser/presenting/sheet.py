@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.formula_text import in_order
+from optimiser.presenting.formula import in_order
 from optimiser.presenting.words import exactly
 
 if TYPE_CHECKING:

@@ -11,15 +11,15 @@ from collections.abc import Sequence
 from optimiser.presenting.page import (
     Block,
     Cell,
-    Column,
-    Figure,
     Item,
     Number,
+    Numbered,
     Page,
     Paragraph,
+    Plot,
     Series,
-    Steps,
     Table,
+    TableColumn,
 )
 from optimiser.presenting.words import clean, decimals, short
 
@@ -64,8 +64,10 @@ def as_text(page: Page, columns: int | None = None) -> str:
 
 
 def _apart(before: Block | None, block: Block) -> bool:
-    """Whether an empty line parts a block from the one before: below a table."""
-    return isinstance(before, Table) and not isinstance(block, Table)
+    """Whether an empty line parts a block from the one before: about tables."""
+    if isinstance(block, Table):
+        return isinstance(before, Table | Paragraph)
+    return isinstance(before, Table)
 
 
 def _block(block: Block, columns: int) -> list[str]:
@@ -76,7 +78,7 @@ def _block(block: Block, columns: int) -> list[str]:
             under = (_wrapped(text, columns, " " * 6, " " * 8) for text in block.under)
             own = _wrapped(block.text, columns, "  ", "    ")
             return [*own, *(line for lines in under for line in lines)]
-        case Steps():
+        case Numbered():
             lines = []
             for number, text in enumerate(block.texts, start=1):
                 lead = f"{number:>3} "
@@ -84,7 +86,7 @@ def _block(block: Block, columns: int) -> list[str]:
             return lines
         case Table():
             return _table(block, columns)
-        case Figure():
+        case Plot():
             return _figure(block, columns)
 
 
@@ -127,7 +129,7 @@ def _table(table: Table, most: int) -> list[str]:
 
 
 def _parts(
-    columns: Sequence[Column], texts: Sequence[Sequence[str]], room: int
+    columns: Sequence[TableColumn], texts: Sequence[Sequence[str]], room: int
 ) -> list[list[int]]:
     """Return which columns stand beside each other, by number."""
     whole = list(range(len(columns)))
@@ -147,7 +149,7 @@ def _parts(
 
 
 def _beside(
-    columns: Sequence[Column],
+    columns: Sequence[TableColumn],
     texts: Sequence[Sequence[str]],
     most: int,
     ruled: Sequence[int],
@@ -170,7 +172,7 @@ def _beside(
     return [line.rstrip() for line in lines]
 
 
-def _texts(column: Column) -> list[str]:
+def _texts(column: TableColumn) -> list[str]:
     """Return the cells as text, those of numbers with their points below each other."""
     shown = [clean(_shown(cell)) for cell in column.cells]
     if column.words:
@@ -195,7 +197,9 @@ def _tail(cell: str) -> int:
 
 
 def _rows(
-    columns: Sequence[Column], widths: Sequence[int], cells: Sequence[Sequence[str]]
+    columns: Sequence[TableColumn],
+    widths: Sequence[int],
+    cells: Sequence[Sequence[str]],
 ) -> list[str]:
     """Return the lines of one row, whose cells may have several each."""
     return [
@@ -214,7 +218,7 @@ def _rows(
 
 
 def _widths(
-    columns: Sequence[Column], texts: Sequence[Sequence[str]], most: int
+    columns: Sequence[TableColumn], texts: Sequence[Sequence[str]], most: int
 ) -> list[int]:
     """Return the width of each column, taking from the widest words first."""
     widths = [
@@ -251,7 +255,7 @@ def _longest(text: Sequence[str]) -> int:
     return min(16, max(needs, default=0))
 
 
-def _narrowest(column: Column, text: Sequence[str], least: int) -> int:
+def _narrowest(column: TableColumn, text: Sequence[str], least: int) -> int:
     """Return how narrow a column may be once its head wraps."""
     word = max(map(len, column.head.split()), default=0)
     if not column.words:
@@ -270,7 +274,7 @@ def _cell(text: str, columns: int, wraps: bool) -> list[str]:
 # -- figures -------------------------------------------------------------------------
 
 
-def _figure(figure: Figure, columns: int) -> list[str]:
+def _figure(figure: Plot, columns: int) -> list[str]:
     """Return curves drawn sideways: a line a place, each curve with a mark of its own.
 
     Doubt is a band of dashes about its curve. Values stand before the curves where

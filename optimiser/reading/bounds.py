@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
+from optimiser.domain.spoken import allergen_named, unclear_allergen
 from optimiser.reading.asking import Asking
 from optimiser.reading.shapes import shown_value
 
@@ -359,8 +360,18 @@ def _allergens(asking: Asking, names: list[str]) -> tuple[str, ...]:
     if "allergens.csv" in asking.shaky:
         return tuple(fold(name) for name in names)
     origin, known = asking.origin("exclude", "allergens"), asking.catalogue.allergens
-    found = [asking.one_of("allergen", known, name, origin) for name in names]
+    found = [_allergen(asking, known, name, origin) for name in names]
     return tuple(dict.fromkeys(name for name in found if name is not None))
+
+
+def _allergen(
+    asking: Asking, known: Mapping[str, object], name: str, origin: Origin
+) -> str | None:
+    found = allergen_named(name, known)
+    if found is None and (unclear := unclear_allergen(name)):
+        asking.say(origin, *unclear, name)
+        return None
+    return found or asking.one_of("allergen", known, name, origin)
 
 
 def _categories(asking: Asking, names: list[str]) -> tuple[str, ...]:

@@ -120,12 +120,13 @@ class _Gathering:
     def _ingredients(self, sources: Names | None, own: Names | None) -> Names | None:
         """Read the ingredients; return their names, or None if that failed."""
         listed = materials.read_ingredients(self.shared, sources)
-        self.ingredients, keys, whole = listed.found, listed.keys, listed.whole
+        self.ingredients, whole = listed.found, listed.whole
+        spellings = listed.spellings
         if self.own is not None:
-            mine = materials.read_ingredients(self.own, own)
+            mine = materials.read_ingredients(self.own, own, listed.found)
             self.ingredients |= mine.found
-            keys, whole = keys + mine.keys, whole and mine.whole
-        names = materials.ingredient_names(self.ingredients, keys, self.problems)
+            spellings, whole = spellings | mine.spellings, whole and mine.whole
+        names = materials.ingredient_names(self.ingredients, spellings, self.problems)
         return names if whole else None
 
     def catalogue(self, *, calibrated: bool) -> Catalogue:
@@ -137,9 +138,12 @@ class _Gathering:
             )
         contents, contents_whole = self._over(figures.read_constituents)
         limits, _ = self._over(materials.read_limits)
-        statuses, _ = self._over(materials.read_allergens)
+        statuses, _ = self._over(materials.read_allergens, materials.status_over)
         numbers, known = figures_of(properties), contents_of(contents)
-        densities = workshops.Densities(numbers.get("density", {}), figures_whole)
+        named = self.ground.ingredients is not None  # else some names were not found
+        densities = workshops.Densities(
+            numbers.get("density", {}), figures_whole and named
+        )
         prices, stock, currency = self._workshop(densities)
         return Catalogue(
             ingredients=self.ingredients,
@@ -148,7 +152,7 @@ class _Gathering:
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
             substance_limits=markets.read_substance_limits(
-                self.law, self.law_ground, known if contents_whole else None
+                self.law, self.law_ground, known if contents_whole and named else None
             ),
             shared_limits=markets.read_shared_limits(self.law, self.law_ground),
             scent_allergens=markets.read_scent_allergens(self.law, self.law_ground),
@@ -163,16 +167,23 @@ class _Gathering:
         )
 
     def _over(
-        self, read: Callable[[Folder, Ground], dict[Key, Item]]
+        self,
+        read: Callable[[Folder, Ground], dict[Key, Item]],
+        over: Callable[[Item, Item], Item] | None = None,
     ) -> tuple[dict[Key, Item], bool]:
-        """Return shared rows by subject, the maker's own in place of theirs.
+        """Return shared rows by subject, the maker's own in place of or ``over`` them.
 
         Also returns whether all rows were without problems.
         """
         before = len(self.problems)
         found = read(self.shared, self.ground)
         if self.own is not None:
-            found |= read(self.own, self.own_ground)
+            for subject, own in read(self.own, self.own_ground).items():
+                shared = found.get(subject)
+                if over is not None and shared is not None:
+                    found[subject] = over(own, shared)
+                else:
+                    found[subject] = own
         return found, len(self.problems) == before
 
     def _workshop(

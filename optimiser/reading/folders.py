@@ -12,7 +12,7 @@ from optimiser.domain.catalogue import Source
 from optimiser.domain.material import EVIDENCE
 from optimiser.errors import Problem
 from optimiser.reading.names import Names
-from optimiser.reading.tables import Columns, Table, TableRow, read_table
+from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 from optimiser.reading.text import real_path
 
 __all__ = [
@@ -39,7 +39,7 @@ class Folder(Struct, frozen=True):
     problems: list[Problem]
     own: bool = False
 
-    def table(self, name: str, columns: Columns) -> Table | None:
+    def table(self, name: str, columns: Columns) -> CsvTable | None:
         """Return a table of the folder; None for an absent file of the maker."""
         path = self.folder / name
         shown = f"{self.shown}/{name}"

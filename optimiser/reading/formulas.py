@@ -4,66 +4,174 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterable, Iterator
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.names import Names
+from optimiser.reading.recipes import (
+    Knowledge,
+    Matcher,
+    read_knowledge,
+    read_recipe_table,
+)
+from optimiser.reading.recipes.kitchen import certain, kitchen_percents
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.tables import Columns, TableRow, read_table
 from optimiser.reading.text import read_text
 from optimiser.reading.toml_text import read_toml
 
-__all__ = ["read_formula"]
+__all__ = ["FormulaRead", "formula_told", "read_formula"]
 
 COLUMNS = Columns(
     "ingredient,percent,grams",
     "percent grams",
     any_more=True,
 )
+KITCHEN = {"amount", "quantity", "qty", "weight"}
 MOST_GRAMS = 1e9
 AMOUNTS = ("percent", "grams")  # the first of them that is there counts
 SUM_TOLERANCE = 0.05
 
 
-def read_formula(path: Path | str, catalogue: Catalogue) -> dict[str, float]:
+class FormulaRead(Struct, frozen=True):
+    """A formula, percent by ingredient key, and what its reading took for granted."""
+
+    percents: dict[str, float]
+    told: tuple[str, ...] = ()
+
+
+def read_formula(
+    path: Path | str,
+    catalogue: Catalogue,
+    folder: Path | None = None,
+    workshop: str | None = None,
+) -> dict[str, float]:
     """Return a formula: percent of the finished product by ingredient key.
 
     Parameters
     ----------
     path : Path
         A CSV table with the columns ingredient and percent, or ingredient and
-        grams; a TOML file with a table [formula] or [base]; or the JSON that
-        ``formulate --json`` prints. Of grams, 100 times each over their total is
-        the percent; where both columns are there, percent counts. The cells of a
-        table are parted by commas, and a header without rows is no formula.
+        grams, or ingredient, amount and unit (kitchen units too); a TOML file with
+        a table [formula] or [base]; or the JSON that ``formulate --json`` prints. Of
+        grams, 100 times each over their total is the percent; where both columns are
+        there, percent counts. A header without rows is no formula.
     catalogue : Catalogue
         Where names are looked up.
+    folder : Path, optional
+        The folder of catalogues, for what spoons weigh and words of recipes; by
+        default that which came with the program.
+    workshop : str, optional
+        Whose names count too (its recipe_names.csv).
 
     Returns
     -------
     dict of ingredient key to percent
-        As written: it sums to 100 within 0.05, or from grams, to 100.
+        As written: it sums to 100 within 0.05, or from weights, to 100.
 
     Raises
     ------
     InputError
         With every problem of the file.
     """
+    return formula_told(path, catalogue, folder, workshop).percents
+
+
+def formula_told(
+    path: Path | str,
+    catalogue: Catalogue,
+    folder: Path | None = None,
+    workshop: str | None = None,
+) -> FormulaRead:
+    """Return a formula as `read_formula` does, and what was converted on the way."""
     path = Path(path)
     problems: list[Problem] = []
-    read = {".toml": _from_toml, ".json": _from_json}
-    entries = read.get(path.suffix.casefold(), _from_csv)(path, problems)
-    formula = _formula(entries, catalogue, str(path), problems)
+    kitchen = _Kitchen(catalogue, folder, workshop, problems)
+    suffix = path.suffix.casefold()
+    if suffix == ".toml":
+        entries = _from_toml(path, problems)
+    elif suffix == ".json":
+        entries = _from_json(path, problems)
+    elif _is_kitchen_table(path):
+        entries = kitchen.entries(path)
+    else:
+        entries = _from_csv(path, problems)
+    formula = _formula(entries, kitchen, str(path), problems)
     if problems:
         raise InputError(problems)
-    return formula
+    return FormulaRead(formula, tuple(kitchen.told))
+
+
+class _Kitchen:
+    """What reads names and amounts as people write them; looked for when needed."""
+
+    def __init__(
+        self,
+        catalogue: Catalogue,
+        folder: Path | None,
+        workshop: str | None,
+        problems: list[Problem],
+    ) -> None:
+        self.catalogue, self.problems = catalogue, problems
+        self._folder, self._workshop = folder, workshop
+        self.told: list[str] = []
+
+    @cached_property
+    def _knowledge(self) -> Knowledge:
+        return read_knowledge(
+            self._folder, self._workshop, self.catalogue, None, self.problems
+        )
+
+    @cached_property
+    def _matcher(self) -> Matcher:
+        known = self._knowledge
+        return Matcher(self.catalogue, known.words, known.taught)
+
+    def key(self, name: str) -> str | None:
+        """Return the ingredient that a name stands for beyond doubt, or None."""
+        return self.catalogue.find(name) or certain(self._matcher.match(name))
+
+    def wrong(self, name: str) -> str | None:
+        """Return what keeps a name from standing for one ingredient, if it is known."""
+        match = self._matcher.match(name)
+        names = [self.catalogue.ingredients[key].name for key in match.options]
+        if len(names) > 1:
+            return f"may be {' or '.join(names)}"
+        if not names and match.category is not None:
+            return f"tells only that it is of the category {match.category}"
+        return None
+
+    def entries(self, path: Path) -> list[_Entry]:
+        """Return the entries of a table with amounts in any usual unit."""
+        recipes = read_recipe_table(path, self.problems)
+        if self.problems:
+            return []
+        if len(recipes) != 1:
+            wrong = "holds no recipe" if not recipes else "holds several recipes"
+            fix = "write the lines of one recipe, each with ingredient, amount, unit"
+            self.problems.append(Problem(wrong, str(path), fix=fix))
+            return []
+        lines = kitchen_percents(
+            recipes[0], self.catalogue, self._knowledge, self.problems, self.told
+        )
+        return [_Entry(x.name, x.percent, x.row, "ingredient") for x in lines]
+
+
+def _is_kitchen_table(path: Path) -> bool:
+    """Whether a table has a column of amounts that are neither percent nor grams."""
+    text = read_text(path, str(path), [])
+    header = "" if text is None else text.partition("\n")[0]
+    names = {fold(cell.strip(' "')) for cell in re.split(r"[,;\t]", header)}
+    return bool(names & KITCHEN) and not names & set(AMOUNTS)
 
 
 class _Entry(Struct, frozen=True):
@@ -185,18 +293,20 @@ def _is_row(row: object) -> bool:
 
 
 def _formula(
-    entries: list[_Entry], catalogue: Catalogue, shown: str, problems: list[Problem]
+    entries: list[_Entry], kitchen: _Kitchen, shown: str, problems: list[Problem]
 ) -> dict[str, float]:
     """Return entries by key, after saying what is wrong with them."""
     read = not problems
-    names = Names.of("ingredient", catalogue.names())
+    names = Names.of("ingredient", kitchen.catalogue.names())
     found: dict[str, float] = {}
     for each in entries:
-        key = catalogue.find(each.name)
+        key = kitchen.key(each.name)
         wrong = fix = None
         if key is None:
             wrong = names.wrong(each.name)
             fix = "correct the name, or add the ingredient to ingredients.csv"
+            if (several := kitchen.wrong(each.name)) is not None:
+                wrong, fix = several, "name the one ingredient that it is"
         elif key in found:
             wrong, fix = "is there twice", "write it once, with both added up"
         elif each.percent < 0 or each.percent > 100:

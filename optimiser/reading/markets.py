@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 
-from optimiser.domain.catalogue import fold
+from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
+from optimiser.domain.spoken import market_named
+from optimiser.errors import Problem, nearest
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
 from optimiser.reading.quantities import COLDEST, HOTTEST
-from optimiser.reading.tables import Columns, Table, TableRow
+from optimiser.reading.tables import Columns, CsvTable, TableRow
 
 __all__ = [
     "MARKETS",
+    "known_markets",
+    "markets_named",
     "read_climate",
     "read_scent_allergens",
     "read_shared_limits",
@@ -46,14 +50,39 @@ MOST_FACTOR = 1e6
 Factors = dict[str, dict[str, float]]
 
 
+def known_markets(catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the codes of markets that may be named: the usual ones and the rows'."""
+    rows = {each.market for each in catalogue.substance_limits}
+    rows |= {each.market for each in catalogue.shared_limits}
+    rows |= {each.market for each in catalogue.scent_allergens}
+    return (*MARKETS, *sorted(rows - {*MARKETS, "any"}))
+
+
+def markets_named(
+    names: Iterable[str], catalogue: Catalogue, problems: list[Problem]
+) -> tuple[str, ...]:
+    """Return the codes of markets that the option --market names, each once."""
+    known = known_markets(catalogue)
+    spellings = Names.of("market", known)
+    found: dict[str, None] = {}
+    for name in names:
+        code = spellings.find(market_named(name))
+        if code is None:
+            fix = f"the markets are {', '.join(known)}"
+            wrong = f"is no market that is known; {nearest(name, known)}"
+            problems.append(Problem(wrong, field="--market", found=name, fix=fix))
+        else:
+            found[code] = None
+    return tuple(found)
+
+
 def _market(row: TableRow) -> str | None:
     """Return the market of a row: any, or two or three capital letters."""
     text = row.need("market")
     if text is None or text == "any":
         return text
-    if text == "UK":
-        row.say("market", "is not how this market is written", "write GB")
-    elif not (text.isascii() and text.isalpha() and text.isupper() and len(text) < 4):
+    text = market_named(text)
+    if not (text.isascii() and text.isalpha() and text.isupper() and len(text) < 4):
         fix = f"write any, or a code such as {', '.join(MARKETS)}"
         row.say("market", "is not the code of a market", fix)
     return text
@@ -86,15 +115,16 @@ def read_substance_limits(
         whole = whole and rows is not None and rows.whole
         if rows is None:
             continue
+        # Also rows with problems: what else they say is no slip of another table.
+        named |= {fold(row.text("limit")) for row in rows.rows}
         for row, each in rows.each(lambda row: _limit(row, ground, name)):  # noqa: B023
-            named.add(each.name)
             found.append(_with_factors(row, each, factors, constituents or (), whole))
-    if table is not None and whole:
+    if table is not None and whole and "" not in named:
         _check_named(table, named)
     return tuple(found)
 
 
-def _factors(table: Table) -> Factors:
+def _factors(table: CsvTable) -> Factors:
     """Return limit -> substance -> factor of substances.csv."""
     factors: Factors = {}
     for row, limit, substance, factor in table.each(_factor):
@@ -169,7 +199,7 @@ def _with_factors(
     )
 
 
-def _check_named(table: Table, named: set[str]) -> None:
+def _check_named(table: CsvTable, named: set[str]) -> None:
     """Say which rows of substances.csv belong to no limit."""
     known = Names.of("limit", sorted(named))
     for row in table.rows:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct, field
+from msgspec.structs import asdict, replace
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
@@ -29,6 +30,7 @@ __all__ = [
     "read_allergens",
     "read_ingredients",
     "read_limits",
+    "status_over",
 ]
 
 AUTHORITIES = ("EU", "GB", "US", "AU", "CA")
@@ -54,6 +56,10 @@ INGREDIENTS = Columns(
     "inci inci_evidence kind dissolves family aliases vegan palm stage cautions source"
     " note",
 )
+# A workshop's row about a shared ingredient says only what differs.
+OWN_INGREDIENTS = Columns(
+    INGREDIENTS.header, " ".join(set(INGREDIENTS.known) - {"key"})
+)
 LIMITS = Columns(
     "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note",
     "source note",
@@ -68,25 +74,40 @@ Subject = tuple[str, ...]
 class Listed(Struct):
     """The ingredients of a folder, and what its rows call them.
 
-    ``keys`` holds the keys of all rows, those with problems too, so that one slip
-    does not make every figure of an ingredient a figure of an unknown one;
-    ``whole`` is False if the table could not be read.
+    ``spellings`` are the keys, names and aliases of all rows, those with problems too,
+    so that one slip does not make every figure of an ingredient a figure of an unknown
+    one; ``whole`` is False if the table, or a key or name, could not be read.
     """
 
     found: dict[str, Ingredient] = field(default_factory=dict)
-    keys: list[str] = field(default_factory=list)
+    spellings: dict[str, str] = field(default_factory=dict)
     whole: bool = False
 
 
-def read_ingredients(folder: Folder, sources: Names | None) -> Listed:
-    """Return the ingredients of a folder, in the order of its rows."""
-    table = folder.table("ingredients.csv", INGREDIENTS)
+def read_ingredients(
+    folder: Folder,
+    sources: Names | None,
+    shared: Mapping[str, Ingredient] | None = None,
+) -> Listed:
+    """Return the ingredients of a folder, in the order of its rows.
+
+    ``shared`` are those that a workshop's rows lie over, where it is a workshop's.
+    """
+    under = shared or {}
+    columns = OWN_INGREDIENTS if folder.own else INGREDIENTS
+    table = folder.table("ingredients.csv", columns)
     if table is None:
         return Listed(whole=folder.own)
     ground = Ground(None, sources, own=True)
     listed = Listed(whole=table.whole)
-    listed.keys = [key for row in table.rows if (key := row.text("key"))]
-    for row, each in table.each(lambda row: _ingredient(row, ground)):
+    for row in table.rows:
+        key = row.text("key")
+        named = bool(row.text("name")) or key in under
+        listed.whole = listed.whole and named and _is_key(key)
+        for spelling in (key, row.text("name"), *row.parts("aliases")):
+            if spelling:
+                listed.spellings.setdefault(spelling, key)
+    for row, each in table.each(lambda row: _ingredient(row, ground, under)):
         if each.key in listed.found:
             first = listed.found[each.key].origin.row
             fix = "give each ingredient one row and a key of its own"
@@ -96,10 +117,16 @@ def read_ingredients(folder: Folder, sources: Names | None) -> Listed:
     return listed
 
 
-def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | None:
-    """Return a row of ingredients.csv."""
-    key, name = row.need("key"), row.need("name")
-    category = row.choice("category", CATEGORIES)
+def _ingredient(
+    row: TableRow, ground: Ground, under: Mapping[str, Ingredient]
+) -> tuple[TableRow, Ingredient] | None:
+    """Return a row of ingredients.csv, over that of the same key if there is one."""
+    key = row.need("key")
+    below = under.get(key or "")
+    name = row.need("name") if below is None else row.text("name") or below.name
+    category = row.choice("category", CATEGORIES, blank=below is not None)
+    if category is None and below is not None and not row.text("category"):
+        category = below.category
     kinds = KINDS.get(category or "")
     kind = row.choice("kind", kinds, blank=True) if kinds else None
     dissolves = row.choice("dissolves", DISSOLVES, blank=True)
@@ -108,16 +135,16 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
     palm = row.choice("palm", YES_NO_ASK, blank=True)
     stage = row.choice("stage", STAGES, blank=True)
     known = row.choice("inci_evidence", EVIDENCE, blank=True)
-    if known and not row.text("inci"):
+    if known and not row.text("inci") and (below is None or below.inci is None):
         wrong = "tells how well an INCI name is known, and there is none"
         row.say("inci_evidence", wrong, "write the name in inci, or leave this blank")
     ground.source(row)
     if key is None or name is None or category is None:
         return None
-    if not (key.isascii() and key.replace("_", "").isalnum() and key == key.lower()):
+    if not _is_key(key):
         wrong = "is not a key of small letters, digits and underscores"
         row.say("key", wrong, "write it like cocoa_butter")
-    return row, Ingredient(
+    found = Ingredient(
         key,
         name,
         row.text("inci") or None,
@@ -133,6 +160,29 @@ def _ingredient(row: TableRow, ground: Ground) -> tuple[TableRow, Ingredient] | 
         kind=kind,
         dissolves=dissolves,
     )
+    return row, found if below is None else _laid_over(found, below)
+
+
+def _is_key(key: str) -> bool:
+    """Whether a text is made of small letters, digits and underscores."""
+    return key.isascii() and key.replace("_", "").isalnum() and key == key.lower()
+
+
+def _laid_over(own: Ingredient, shared: Ingredient) -> Ingredient:
+    """Return an ingredient with the maker's own fields over the shared ones.
+
+    A blank keeps what is shared; names and aliases of both stand for it.
+    """
+    said = {
+        name: value for name, value in asdict(own).items() if value not in {None, ()}
+    }
+    if own.inci is not None and own.inci != shared.inci:
+        said["inci_evidence"] = own.inci_evidence
+    if own.category != shared.category:
+        said["kind"] = own.kind  # kinds are those of a category
+    names = dict.fromkeys((*own.aliases, shared.name, *shared.aliases))
+    said["aliases"] = tuple(x for x in names if fold(x) != fold(own.name))
+    return replace(shared, **said)
 
 
 def _cautions(row: TableRow) -> tuple[str, ...]:
@@ -147,19 +197,20 @@ def _cautions(row: TableRow) -> tuple[str, ...]:
 
 def ingredient_names(
     ingredients: Mapping[str, Ingredient],
-    keys: Iterable[str],
+    spellings: Mapping[str, str],
     problems: list[Problem],
 ) -> Names:
     """Return every spelling of the ingredients, after checking that none is shared.
 
     Keys, names and aliases must each stand for one ingredient; an INCI name may be
-    shared, and then it is no spelling of any. ``keys`` stand for themselves.
+    shared, and then it is no spelling of any. ``spellings`` are those of all rows, also
+    of those with problems.
     """
     known: dict[str, str] = {}
     for each in ingredients.values():
-        spellings = [("key", each.key), ("name", each.name)]
-        spellings += [("aliases", alias) for alias in each.aliases]
-        for column, spelling in spellings:
+        own = [("key", each.key), ("name", each.name)]
+        own += [("aliases", alias) for alias in each.aliases]
+        for column, spelling in own:
             other = known.setdefault(fold(spelling), each.key)
             if other != each.key:
                 problems.append(_shared(each, column, spelling, ingredients[other]))
@@ -170,9 +221,9 @@ def ingredient_names(
     for name, sharing in inci.items():
         if len(sharing) == 1:
             known.setdefault(name, sharing[0])
-    shown = list(dict.fromkeys([*ingredients, *keys]))
-    for key in keys:
-        known.setdefault(fold(key), key)
+    shown = list(dict.fromkeys([*ingredients, *spellings.values()]))
+    for spelling, key in spellings.items():
+        known.setdefault(fold(spelling), key)
     return Names("ingredient", known, [*shown, *_other_names(ingredients)])
 
 
@@ -235,6 +286,14 @@ def read_allergens(folder: Folder, ground: Ground) -> dict[Subject, AllergenStat
         else:
             found[subject] = each
     return found
+
+
+def status_over(own: AllergenStatus, shared: AllergenStatus) -> AllergenStatus:
+    """Return an allergen status with the maker's own words over the shared ones."""
+    said = {each: word for each, word in own.listed.items() if word is not None}
+    flag = own.flag or shared.flag
+    source = own.source or shared.source
+    return replace(own, listed={**shared.listed, **said}, flag=flag, source=source)
 
 
 def _allergen(row: TableRow, ground: Ground) -> tuple[TableRow, AllergenStatus] | None:

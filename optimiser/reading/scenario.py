@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import AIMS, Aim, Scenario
+from optimiser.domain.spoken import market_named
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
@@ -20,14 +21,15 @@ from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
-from optimiser.reading.markets import MARKETS
+from optimiser.reading.markets import known_markets
 from optimiser.reading.quantities import QuantityError, read_quantity
 from optimiser.reading.windows import ratios_of, windows_of
+from optimiser.reading.workshops import remembered_workshop
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import ScenarioFile
 
-__all__ = ["aims_of", "read_scenario"]
+__all__ = ["aims_of", "read_scenario", "wrong_batch"]
 
 USES = ("leave-on", "rinse-off")
 DEFAULT_SIZE = "1 kg"
@@ -77,7 +79,7 @@ def read_scenario(
     shown = layers[-1].shown
     layers += overlay_layers(overlays, problems)
     own = len(problems)
-    workshop, asked = _workshop(layers)
+    workshop, asked = _workshop(layers, catalogues_of(path), problems)
     catalogue = (known or {}).get(workshop) or gather_catalogue(
         catalogues_of(path), workshop, problems, asked, calibrated=calibrated
     )
@@ -97,6 +99,8 @@ def read_scenario(
         return fold(name) if table in NAMED_BY_FOLDING else name
 
     merged = merge(layers, spell, problems)
+    if workshop is not None and "workshop" not in merged.content:
+        merged.content["workshop"] = workshop  # as the workspace remembers it
     file = ScenarioFile.model_validate(merged.content)
     asking = Asking(
         shown,
@@ -121,13 +125,24 @@ def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
     return replace(catalogue, stock=tuple(lots))
 
 
-def _workshop(layers: list[Layer]) -> tuple[str | None, Origin | None]:
-    """Return the workshop that the last of the layers names, and where."""
+def _workshop(
+    layers: list[Layer], root: Path, problems: list[Problem]
+) -> tuple[str | None, Origin | None]:
+    """Return the workshop that the last of the layers names, and where.
+
+    Where none does, it is the one that the folder of catalogues remembers.
+    """
     for layer in reversed(layers):
         name = layer.content.get("workshop")
         if name is not None:
             return name, Origin(layer.shown, field="workshop")
-    return None, None
+    if any("workshop" in layer.broken for layer in layers):
+        return None, None
+    try:
+        return remembered_workshop(root), None
+    except InputError as error:
+        problems += error.problems
+        return None, None
 
 
 def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
@@ -156,7 +171,7 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         bands=bounds.bands_of(asking),
         limits=bounds.limits_of(asking),
         constituents=bounds.constituents_of(asking),
-        windows=windows_of(asking),
+        windows=windows_of(asking, base),
         ratios=ratios_of(asking),
         choices=bounds.choices_of(asking),
         least_if_used=bounds.least_if_used_of(asking),
@@ -203,14 +218,10 @@ def _use(asking: Asking, top: Layer) -> str:
 
 def _markets(asking: Asking) -> tuple[str, ...]:
     """Return where it is sold, each market once."""
-    law = asking.catalogue
-    rows = {each.market for each in law.substance_limits}
-    rows |= {each.market for each in law.shared_limits}
-    rows |= {each.market for each in law.scent_allergens}
-    own = sorted(rows - {*MARKETS, "any"})
+    known = known_markets(asking.catalogue)
     origin = asking.origin("market")
     found = [
-        asking.one_of("market", (*MARKETS, *own), text, origin)
+        asking.one_of("market", known, market_named(text), origin)
         for text in asking.file.market
     ]
     return tuple(dict.fromkeys(each for each in found if each is not None))
@@ -226,12 +237,20 @@ def _batch_kg(asking: Asking) -> float:
     except QuantityError as error:
         asking.say(origin, str(error), error.fix, text)
         return 1.0
-    if size <= 0:
-        asking.say(origin, "is no amount to make", 'write it like "2 kg"', text)
-    elif not LEAST_BATCH_KG <= size <= MOST_BATCH_KG:
-        wrong = "is less than 1 g" if size < 1 else "is more than 1000000 kg"
-        asking.say(origin, wrong, "write from 1 g to 1000000 kg", text)
+    wrong = wrong_batch(size)
+    if wrong is not None:
+        asking.say(origin, *wrong, text)
     return size
+
+
+def wrong_batch(kg: float) -> tuple[str, str] | None:
+    """Return what is wrong with the size of a batch in kg, and the fix; or None."""
+    if kg <= 0:
+        return "is no amount to make", 'write it like "2 kg"'
+    if not LEAST_BATCH_KG <= kg <= MOST_BATCH_KG:
+        wrong = "is less than 1 g" if kg < 1 else "is more than 1000000 kg"
+        return wrong, "write from 1 g to 1000000 kg"
+    return None
 
 
 def _zone(asking: Asking) -> str | None:

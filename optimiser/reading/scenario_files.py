@@ -6,11 +6,16 @@ known and numbers make sense is looked at later, when the catalogue is at hand.
 
 from __future__ import annotations
 
+import math
+import re
 from datetime import date
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, PlainValidator
+from pydantic_core import PydanticCustomError
 
 __all__ = [
+    "AS_THE_BASE",
     "AimTable",
     "BatchTable",
     "ChoiceTable",
@@ -79,14 +84,32 @@ class OnlyTable(Shape):
     ingredients: list[str] = []
 
 
+# "as the base", or "as the base at 25 degC"; the temperature is its first group.
+AS_THE_BASE = re.compile(r"as\s+the\s+base(?:\s+at\s+(\S.*))?", re.IGNORECASE)
+
+
+def _limit(value: object) -> float | str:
+    """Return a number, or a text that tells one from the base."""
+    if isinstance(value, str) and AS_THE_BASE.fullmatch(value.strip()):
+        return value.strip()
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        if abs(value) < math.inf:
+            return float(value)
+        raise PydanticCustomError("finite_number", "not finite")
+    raise PydanticCustomError("float_type", "no number")
+
+
+Limit = Annotated[float | str, PlainValidator(_limit)]
+
+
 class WindowTable(Shape):
-    """One of ``[[windows]]``, its sides in the unit of the property."""
+    """One of ``[[windows]]``, its sides in the unit of the property or as the base."""
 
     property: str
     at: str | None = None
     over: str | None = None
-    min: float | None = None
-    max: float | None = None
+    min: Limit | None = None
+    max: Limit | None = None
     why: str | None = None
     name: str | None = None
 

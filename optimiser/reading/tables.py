@@ -18,7 +18,7 @@ from optimiser.reading.cells import date_advice, number_advice, to_date, to_numb
 from optimiser.reading.names import Names
 from optimiser.reading.text import read_text
 
-__all__ = ["Columns", "Table", "TableRow", "read_table"]
+__all__ = ["Columns", "CsvTable", "TableRow", "read_table"]
 
 
 class Columns:
@@ -43,7 +43,7 @@ class Columns:
         self.any_more = any_more
 
 
-def _take_header(table: Table, header: list[str], columns: Columns) -> bool:
+def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
     """Set the places of the columns; return whether the header is right."""
     while header and not header[-1]:
         header.pop()
@@ -65,12 +65,12 @@ def _take_header(table: Table, header: list[str], columns: Columns) -> bool:
     return len(table.problems) == before
 
 
-def _say_header(table: Table, name: str, wrong: str, fix: str) -> None:
+def _say_header(table: CsvTable, name: str, wrong: str, fix: str) -> None:
     """Add a problem with a column as a whole."""
     table.problems.append(Problem(wrong, table.shown, row=1, field=name, fix=fix))
 
 
-def _say_unknown(table: Table, name: str, known: Iterable[str]) -> None:
+def _say_unknown(table: CsvTable, name: str, known: Iterable[str]) -> None:
     """Add the problem of a column that is not known."""
     if not name:
         fix = "name the column, or take it out"
@@ -100,7 +100,7 @@ def _parted_otherwise(shown: str, header: list[str]) -> Problem | None:
 Value = TypeVar("Value")
 
 
-class Table(Struct):
+class CsvTable(Struct):
     """A table as it was written; ``whole`` is False if it could not be read."""
 
     shown: str
@@ -124,7 +124,7 @@ class TableRow(Struct, eq=False):
     A cell that is wrong adds a problem to the table and reads as None.
     """
 
-    table: Table
+    table: CsvTable
     number: int
     cells: dict[str, str]
 
@@ -223,7 +223,7 @@ class TableRow(Struct, eq=False):
 
 def read_table(
     path: Path, shown: str, columns: Columns, problems: list[Problem]
-) -> Table:
+) -> CsvTable:
     """Return the table of a CSV file.
 
     Parameters
@@ -239,10 +239,10 @@ def read_table(
 
     Returns
     -------
-    Table
+    CsvTable
         Without rows, and not ``whole``, if the file or its header is wrong.
     """
-    table = Table(shown, problems)
+    table = CsvTable(shown, problems)
     text = read_text(path, shown, problems)
     if text is None:
         return table
@@ -268,7 +268,7 @@ def read_table(
     return table
 
 
-def _records(text: str, table: Table) -> Iterator[tuple[int, list[str]]]:
+def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
     """Yield row number and cells; stops with a problem at a broken quote."""
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     number = 0

@@ -10,7 +10,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading.formulas import SUM_TOLERANCE, read_formula
 from optimiser.reading.names import Names
 from optimiser.reading.quantities import QuantityError, read_quantity
-from optimiser.reading.tables import Columns, Table, TableRow, read_table
+from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
 __all__ = ["read_trials"]
 
@@ -60,7 +60,7 @@ def read_trials(path: Path, catalogue: Catalogue) -> tuple[Trial, ...]:
     return tuple(trials)
 
 
-def _ingredients(table: Table, catalogue: Catalogue) -> dict[str, str]:
+def _ingredients(table: CsvTable, catalogue: Catalogue) -> dict[str, str]:
     """Return column -> ingredient key, after saying which columns are neither."""
     found: dict[str, str] = {}
     names = Names.of("column or ingredient", (*COLUMNS.known, *catalogue.names()))

@@ -2,55 +2,138 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
 from optimiser.domain.scenario import Ratio, Window
+from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.names import Names
 from optimiser.reading.quantities import COLDEST, HOTTEST, QuantityError, read_quantity
+from optimiser.science.mixing import blend_value
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import RatioTable, WindowTable
 
 __all__ = ["ratios_of", "windows_of"]
 
+AS_BASE = "as the base"
 LEAST_RATIO, MOST_RATIO = 1e-4, 1e4
 Range = tuple[float | None, float | None]
 
 
-def windows_of(asking: Asking) -> tuple[Window, ...]:
+def windows_of(asking: Asking, base: Mapping[str, float]) -> tuple[Window, ...]:
     """Return the windows; ``at`` in deg C, sides in the unit of the property."""
     found: list[Window] = []
     for place, table in enumerate(asking.file.windows):
         origin = asking.origin("windows", place)
-        found += _window(asking, table, origin)
+        found += _window(asking, table, origin, base)
     return tuple(found)
 
 
-def _window(asking: Asking, table: WindowTable, origin: Origin) -> list[Window]:
+def _window(
+    asking: Asking, table: WindowTable, origin: Origin, base: Mapping[str, float]
+) -> list[Window]:
     """Return a window, or two where its sides are hardest at two temperatures."""
     kind = _property(asking, table, origin)
-    low, high = asking.sides(table.min, table.max, origin)
+    over = kind.over
+    if table.over is not None:
+        over = asking.part(table.over, origin, ".over") or over
+    cool, warm = _at(asking, table, kind, origin)
+    held = _Held(asking, kind, over, base, origin)
+    low, low_as = held.side(table.min, "min", warm)
+    high, high_as = held.side(table.max, "max", cool)
+    told = low_as is None and high_as is None  # else one that failed has been said
+    if told or (low is not None and high is not None):
+        asking.sides(low, high, origin)
     for value, key in ((low, ".min"), (high, ".max")):
         if kind.unit == "%":
             asking.percent(value, origin, key)
         else:
             asking.within(value, kind.least, kind.most, origin, key)
-    over = kind.over
-    if table.over is not None:
-        over = asking.part(table.over, origin, ".over") or over
-    cool, warm = _at(asking, table, kind, origin)
 
     def at(degrees: float | None, low: float | None, high: float | None) -> Window:
-        return Window(kind.name, degrees, table.at, over, low, high, table.why, origin)
+        return Window(
+            kind.name,
+            degrees,
+            table.at,
+            over,
+            low,
+            high,
+            table.why,
+            origin,
+            None if low is None else low_as,
+            None if high is None else high_as,
+        )
 
     if cool == warm or high is None:
         return [at(warm, low, high)]
     if low is None:
         return [at(cool, low, high)]
     return [at(warm, low, None), at(cool, None, high)]
+
+
+class _Held:
+    """What the sides of one window are held against where they name the base."""
+
+    def __init__(
+        self,
+        asking: Asking,
+        kind: Property,
+        over: str,
+        base: Mapping[str, float],
+        origin: Origin,
+    ) -> None:
+        self.asking, self.kind, self.over = asking, kind, over
+        self.base, self.origin = base, origin
+
+    def side(
+        self, value: float | str | None, key: str, at: float | None
+    ) -> tuple[float | None, str | None]:
+        """Return a side as a number, and the words for it if it is the base's own.
+
+        ``at`` is the temperature at which the side is hardest to keep, [deg C].
+        """
+        if not isinstance(value, str):
+            return value, None
+        if self.kind.at:
+            from optimiser.reading.scenario_files import AS_THE_BASE  # noqa: PLC0415 - pydantic is slow to import
+
+            text = AS_THE_BASE.fullmatch(value)
+            named = None if text is None else text[1]
+            if named is not None:
+                at, _ = _degrees(self.asking, named, self.origin)
+            if at is None:  # said already
+                return None, AS_BASE
+        words = AS_BASE if at is None else f"{AS_BASE} at {number(at)} °C"
+        return self._read(value, key, at), words
+
+    def _read(self, text: str, key: str, at: float | None) -> float | None:
+        """Return the base's figure, rounded so that the base keeps it; None if none."""
+        asking = self.asking
+        if not asking.file.base and asking.sound("base"):
+            fix = "write a [base], or a number here"
+            asking.say(self.origin, "needs a base", fix, text, f".{key}")
+        if not self.base or asking.shaky & {"properties.csv", "ingredients.csv"}:
+            return None
+        keys = asking.keys_of(self.over)
+        part = {each: amount for each, amount in self.base.items() if each in keys}
+        blend = blend_value(self.kind, part, at, asking.catalogue)
+        if blend.value is None:
+            lacking = ", ".join(blend.missing)
+            wrong = f"cannot be told: no {self.kind.name} is known of {lacking}"
+            fix = "write a number, or add the figure to properties.csv with its source"
+            if not part:
+                wrong = f"cannot be told: the base has none of the {self.over}"
+                fix = "write a number, or another part"
+            asking.say(self.origin, wrong, fix, text, f".{key}")
+            return None
+        fine = 10.0 if abs(blend.value) >= 1.0 else 100.0
+        outward = math.floor if key == "min" else math.ceil
+        return outward(round(blend.value * fine, 6)) / fine
 
 
 def _property(asking: Asking, table: WindowTable, origin: Origin) -> Property:
@@ -176,8 +259,8 @@ def _keys(asking: Asking, names: list[str], origin: Origin, key: str) -> frozens
     if not names:
         asking.say(origin, "has nothing in it", "list what is counted", key=key)
     found: frozenset[str] = frozenset()
-    for number, text in enumerate(names, start=1):
-        part = asking.part(text, origin, f"{key}[{number}]")
+    for place, text in enumerate(names, start=1):
+        part = asking.part(text, origin, f"{key}[{place}]")
         if part is not None:
             found |= asking.keys_of(part)
     return found

@@ -19,12 +19,14 @@ from optimiser.reading.tables import Columns, TableRow
 from optimiser.reading.toml_text import read_toml
 
 __all__ = [
+    "WORKSPACE",
     "Densities",
     "find_workshop",
     "read_currency",
     "read_prices",
     "read_scale",
     "read_stock",
+    "remembered_workshop",
 ]
 
 PRICES = Columns(
@@ -36,14 +38,16 @@ STOCK = Columns(
     "lot expiry note",
 )
 ROOM = 20.0  # deg C; packs are filled and sold near it
-# Volumes that are looked up before masses; a fluid ounce is the US one.
-VOLUMES = {
-    "l": "l",
-    "ml": "ml",
-    "litre": "l",
-    "litres": "l",
-    "fl oz": "fluid_ounce",
-    "fl. oz": "fluid_ounce",
+# Volumes that are looked up before masses.
+VOLUMES = {"l": "l", "ml": "ml", "litre": "l", "litres": "l", "liter": "l"}
+# What packs are not told in, and how to write them. A US fluid ounce is 29.57 ml and an
+# imperial one 28.41 ml (both exact by definition, here rounded); a drop is no measure.
+OUNCE = "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK"
+DENSITY_HEADER = "ingredient,property,at,value,unit,evidence"
+REFUSED = {
+    "fl oz": ("is not the same everywhere", OUNCE),
+    "fluid ounce": ("is not the same everywhere", OUNCE),
+    "drop": ("has no size of its own", "weigh it and write g, or write ml"),
 }
 MOST_MONEY = 1e7  # of a price or a freight
 LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
@@ -75,6 +79,10 @@ class Densities(Struct, frozen=True):
         unit = row.need("unit")
         if number is None or unit is None:
             return None
+        refused = REFUSED.get(_plain(unit))
+        if refused is not None:
+            row.say("unit", *refused)
+            return None
         if unit not in VOLUMES:
             try:
                 return in_unit(number, unit, "kg")
@@ -87,7 +95,7 @@ class Densities(Struct, frozen=True):
             volume = in_unit(number, VOLUMES.get(unit, unit), "m^3")
         except ValueError:
             wrong = "is not a unit of mass or volume"
-            row.say("unit", wrong, "write kg, g, lb, oz, l, ml or fl oz")
+            row.say("unit", wrong, "write kg, g, lb, oz, l or ml")
             return None
         return self._filled(row, volume, ingredient)
 
@@ -100,9 +108,23 @@ class Densities(Struct, frozen=True):
             return volume * density
         if ingredient is not None and self.whole:
             wrong = f"is a volume, but no density is known of {ingredient}"
-            fix = "give it by weight, or add the density to properties.csv"
+            fix = (
+                "give it by weight, or add to your workshop's properties.csv"
+                f" ({DENSITY_HEADER}) the row {ingredient},density,20 degC,VALUE,g/ml,"
+                "supplier with the grams of a millilitre from your supplier's sheet"
+            )
             row.say("unit", wrong, fix)
         return None
+
+
+def _plain(unit: str) -> str:
+    """Return a unit of volume in small letters, in the singular, without its points.
+
+    >>> _plain("Fl. Oz."), _plain("drops"), _plain("floz")
+    ('fl oz', 'drop', 'fl oz')
+    """
+    words = " ".join(unit.casefold().replace(".", " ").split()).removesuffix("s")
+    return "fl oz" if words == "floz" else words
 
 
 def find_workshop(folder: Folder, name: str, asked: Origin | None) -> Folder | None:
@@ -124,6 +146,35 @@ def find_workshop(folder: Folder, name: str, asked: Origin | None) -> Folder | N
     file, key = (None, None) if asked is None else (asked.file, asked.field)
     folder.problems.append(Problem(wrong, file, None, key, name, fix))
     return None
+
+
+WORKSPACE = "workspace.toml"  # in the folder of catalogues
+
+
+def remembered_workshop(root: Path) -> str | None:
+    """Return the workshop that a folder of catalogues names as the usual one, or None.
+
+    Raises
+    ------
+    InputError
+        If its file cannot be read, or names no workshop that is there.
+    """
+    path = root / WORKSPACE
+    if not path.exists():
+        return None
+    problems: list[Problem] = []
+    shown = f"{root.name}/{WORKSPACE}"
+    content = read_toml(path, shown, problems) or {}
+    name = content.get("workshop")
+    if not problems and not isinstance(name, str):
+        fix = 'write workshop = "NAME", a folder of catalogues/workshops'
+        problems.append(Problem("is missing", shown, field="workshop", fix=fix))
+    if isinstance(name, str):
+        top = Folder(root, root.name, problems)
+        find_workshop(top.inside("workshops"), name, Origin(shown, field="workshop"))
+    if problems:
+        raise InputError(problems)
+    return name if isinstance(name, str) else None
 
 
 def read_currency(folder: Folder) -> str | None:

@@ -67,5 +67,11 @@ def _rule(
         terms=known,
         lacking=lacking,
         provisos=("at the worse end of its figures",) if careful else (),
-        why=window.why,
+        why=_why(window, side),
     )
+
+
+def _why(window: Window, side: str) -> str | None:
+    """Return why a side is where it is: the base's own figure, and the maker's why."""
+    told = (window.low_as if side == "min" else window.high_as, window.why)
+    return "; ".join(each for each in told if each) or None

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import Bound, Exclusions, Scenario
+from optimiser.domain.spoken import allergen_named, unclear_allergen
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules.exclusions import contains
 
@@ -68,10 +69,15 @@ def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[st
     key = catalogue.find(name)
     if key is not None:
         return "ingredients", key
-    for kind, known in (("categories", CATEGORIES), ("allergens", catalogue.allergens)):
-        for each in known:
-            if fold(each) == fold(name):
-                return kind, each
+    if fold(name) in CATEGORIES:
+        return "categories", fold(name)
+    allergen = allergen_named(name, catalogue.allergens)
+    if allergen is not None:
+        return "allergens", allergen
+    if unclear := unclear_allergen(name):
+        wrong, fix = unclear
+        problems.append(Problem(wrong, field="--without", found=name, fix=fix))
+        return "allergens", ""
     known_names = [*catalogue.names(), *CATEGORIES, *catalogue.allergens]
     problems.append(
         Problem(

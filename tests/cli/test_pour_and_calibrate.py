@@ -133,6 +133,7 @@ def test_too_few_trials_are_reported_but_not_written(run, kitchen):
 
 
 def test_without_a_workshop_there_is_nowhere_to_write(run, kitchen):
+    (kitchen / "catalogues" / "workspace.toml").unlink()
     bar = kitchen / "scenarios" / "bar.toml"
     text = bar.read_text(encoding="utf-8").replace('workshop = "demo"\n', "")
     text = text.replace("[batch]", '[aim]\norder = ["count"]\n\n[batch]')

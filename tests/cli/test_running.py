@@ -205,14 +205,21 @@ def test_a_pipe_that_closes_early_is_quiet():
         check=True,
         env=ENVIRONMENT,
     )
-    assert done.stdout.startswith("  ingredient")
+    assert done.stdout.startswith("Ingredients")
     assert done.stderr == ""
 
 
 @pytest.mark.usefixtures("workspace")
 def test_a_terminal_without_the_characters_shows_a_question_mark():
     done = subprocess.run(
-        [sys.executable, "-m", "optimiser", "formulate", "scenarios/bar.toml"],
+        [
+            sys.executable,
+            "-m",
+            "optimiser",
+            "formulate",
+            "scenarios/bar.toml",
+            "--full",
+        ],
         capture_output=True,
         check=True,
         env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},

@@ -60,6 +60,9 @@ def test_the_tall_table_has_a_row_an_ingredient(run, workspace):  # noqa: ARG001
     assert {row["case"] for row in table} == set("123456")
     first = [float(row["percent"]) for row in table if row["case"] == "1"]
     assert sum(first) == pytest.approx(100.0)
+    told = run("sweep", months, "--tall")
+    assert told.code == 2
+    assert "name a file with --to" in " ".join(told.err.split())
 
 
 def test_a_file_is_written_and_processes_give_the_same(run, workspace):

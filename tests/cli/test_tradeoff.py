@@ -1,5 +1,7 @@
 """``optimiser tradeoff`` from the maker's side."""
 
+import csv
+import io
 import json
 
 import pytest
@@ -90,3 +92,28 @@ def test_a_file_of_something_else_is_refused_before_solving(
         told = run("tradeoff", SCENARIO, *option, "mine.csv")
         assert (told.code, told.out) == (1, "")
         assert "mine.csv: is there already and was written by something" in told.err
+
+
+def test_a_point_is_written_as_a_scenario_where_the_file_is_one(run, workspace):
+    done = run("tradeoff", SCENARIO, "--write", "elbow", "scenarios/point.toml")
+    assert done.err == "scenarios/point.toml: written.\n"
+    text = (workspace / "scenarios" / "point.toml").read_text(encoding="utf-8")
+    first = text.splitlines()[0]
+    assert first.startswith("# A point of a trade-off: its formula as the base")
+    table = run("tradeoff", SCENARIO, "--write", "elbow", "point.csv", "--json")
+    assert table.code == 0
+    rows = csv.DictReader(io.StringIO((workspace / "point.csv").read_text("utf-8-sig")))
+    wanted = {row["ingredient"]: float(row["percent"]) for row in rows}
+    told = json.loads(run("formulate", "scenarios/point.toml", "--json").out)
+    found = {x["ingredient"]: x["percent"] for x in told["formula"] if x["percent"]}
+    assert found == pytest.approx(wanted, abs=0.01)
+    again = run("tradeoff", SCENARIO, "--write", "A", "scenarios/point.toml")
+    assert again.code == 0  # its first line tells what it is, so it is written over
+
+
+def test_a_point_is_not_written_over_another_scenario(run, workspace):
+    before = (workspace / "scenarios" / "clash.toml").read_text(encoding="utf-8")
+    done = run("tradeoff", SCENARIO, "--write", "elbow", "scenarios/clash.toml")
+    assert done.code == 1
+    assert "was written by something else" in done.err
+    assert (workspace / "scenarios" / "clash.toml").read_text("utf-8") == before

@@ -9,7 +9,7 @@ BAND = "band/hard butter/min"
 
 
 def test_reasons_are_told_rule_by_rule_and_price_by_price(run, workspace):  # noqa: ARG001
-    told = run("why", BAR)
+    told = run("why", BAR, "--full")
     assert (told.code, told.err) == (0, "")
     assert told.out.startswith("Why: Plain massage bar\n")
     for head in (

@@ -270,3 +270,13 @@ def test_the_names_on_a_label_depend_on_where_and_how_it_is_used():
     assert all(each.market != "EU" for each in elsewhere.label_names)
     percents = [each.percent for each in leave_on.label_names]
     assert percents == sorted(percents, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("scent", "status"), [(1.0, "kept"), (1.0049, "kept"), (1.006, "broken")]
+)
+def test_a_pin_is_kept_to_the_digits_that_a_formula_is_written_in(scent, status):
+    known = wb.catalogue({"cocoa": "hard butter", "lavender": "scent"})
+    asked = wb.scenario(pins=(wb.pin("lavender", 1.0),))
+    found = check({"cocoa": 100.0 - scent, "lavender": scent}, asked, known)
+    assert found.status == status

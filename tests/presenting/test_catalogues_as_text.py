@@ -18,7 +18,8 @@ from optimiser.domain.material import (
     UsageLimit,
 )
 from optimiser.presenting import catalogue as shown
-from optimiser.presenting.catalogue.text import nut_status
+from optimiser.presenting.catalogue.page import nut_status
+from optimiser.presenting.terminal import as_text
 
 HERE = Origin("catalogues/materials/ingredients.csv", row=2)
 
@@ -107,24 +108,35 @@ def test_nut_status_never_reads_unknown_as_none(catalogue, key, told):
     assert nut_status(catalogue, key) == told
 
 
-@pytest.mark.parametrize("columns", [64, 80, 120])
+@pytest.mark.parametrize("columns", [40, 64, 80, 120])
 @pytest.mark.parametrize("priced", [True, False])
 def test_a_list_fits_and_has_prices_only_if_they_were_read(catalogue, columns, priced):
     rows = tuple(catalogue.ingredients.values())
-    text = shown.catalogue_list(catalogue, rows, priced, columns)
+    text = as_text(shown.list_page(catalogue, rows, priced), columns)
     assert max(map(len, text.splitlines())) <= columns
     assert ("EUR/kg" in text) == priced
     assert "7 ingredients" in text
 
 
+def test_a_long_list_is_cut_and_says_how_many_more_there_are(catalogue):
+    (each, *_) = catalogue.ingredients.values()
+    text = as_text(shown.list_page(catalogue, [each] * 30, priced=False), 80)
+    assert text.count("almond oil") == 20
+    assert "10 more with --full" in " ".join(text.split())
+    full = as_text(shown.list_page(catalogue, [each] * 30, priced=False, full=True), 80)
+    assert full.count("almond oil") == 30
+    assert "--full" not in full
+
+
 def test_a_sheet_tells_everything_known_of_one_ingredient(catalogue, snapshot):
     each = catalogue.ingredients["scent"]
-    snapshot(shown.ingredient_sheet(catalogue, each, 80), "ingredient.txt")
+    page = shown.ingredient_page(catalogue, each, full=True)
+    snapshot(as_text(page, 80), "ingredient.txt")
 
 
 def test_a_sheet_of_an_ingredient_nobody_knows_says_so(catalogue):
     each = Ingredient("new", "new oil", None, "liquid oil", HERE)
-    text = shown.ingredient_sheet(catalogue, each, 80)
+    text = as_text(shown.ingredient_page(catalogue, each), 80)
     assert "nothing is known; that is not the same as none" in text
 
 
@@ -138,7 +150,7 @@ def test_a_sheet_of_an_ingredient_nobody_knows_says_so(catalogue):
 )
 def test_a_sheet_tells_how_well_the_inci_name_is_known(catalogue, inci, known, told):
     each = Ingredient("new", "new wax", inci, "wax", HERE, inci_evidence=known)
-    text = shown.ingredient_sheet(catalogue, each, 80)
+    text = as_text(shown.ingredient_page(catalogue, each), 80)
     assert (told or "  category: wax\n") in text
     assert ("INCI" in text) == (told is not None)
     (row,) = shown.catalogue_data(catalogue, [each])["ingredients"]
@@ -149,9 +161,10 @@ def test_lists_and_sheets_tell_what_is_like_what(catalogue):
     each = Ingredient(
         "salt", "salt", None, "exfoliant", HERE, kind="salt", dissolves="yes"
     )
-    text = shown.ingredient_sheet(catalogue, each, 80)
+    text = as_text(shown.ingredient_page(catalogue, each), 80)
     assert "  kind: salt\n  dissolves in water: yes\n" in text
-    assert "exfoliant: salt" in shown.catalogue_list(catalogue, [each], False, 80)
+    page = shown.list_page(catalogue, [each], priced=False)
+    assert "exfoliant: salt" in as_text(page, 80)
     (row,) = shown.catalogue_data(catalogue, [each])["ingredients"]
     assert (row["kind"], row["dissolves"]) == ("salt", "yes")
 
@@ -176,9 +189,13 @@ def test_an_inventory_counts_rows_below_the_header(catalogue, tmp_path):
     told = shown.inventory_data(tmp_path, {"demo": catalogue, None: catalogue})
     assert told["files"] == {"materials/empty.csv": 0, "materials/ingredients.csv": 1}
     assert told["workshops"] == {"demo": {"prices": 1, "lots": 1}}
-    text = shown.inventory(tmp_path, {"demo": catalogue}, 80)
-    assert "workshop demo: 1 price, 1 lot." in text
-    assert text.endswith("  No problem found.\n")
+    for full in (True, False):
+        page = shown.inventory_page(tmp_path, {"demo": catalogue}, full=full)
+        text = as_text(page, 80)
+        assert "workshop demo: 1 price, 1 lot." in text
+        assert text.splitlines()[2] == "No problem found."
+        assert "  2 files, 7 ingredients," in text
+        assert ("materials/ingredients.csv" in text) == full
 
 
 def test_an_inventory_says_what_is_not_known(catalogue, tmp_path):
@@ -189,8 +206,9 @@ def test_an_inventory_says_what_is_not_known(catalogue, tmp_path):
     assert len(told["without_kind"]) == 7
     assert told["without_allergen_row"] == ["scent"]
     assert "scent" not in told["without_price"]["demo"]
-    text = " ".join(shown.inventory(tmp_path, {"demo": catalogue}, 80).split())
+    page = shown.inventory_page(tmp_path, {"demo": catalogue})
+    text = " ".join(as_text(page, 80).split())
     assert "1 ingredient without any allergen row: scent" in text
     assert "6 ingredients without a price in workshop 'demo': almond oil," in text
     assert "waxes" not in text
-    assert text.endswith("No problem found.")
+    assert " No problem found. 0 files, 7 ingredients" in text

@@ -1,17 +1,15 @@
 """What a fat is made of, on its sheet and as data."""
 
-import pytest
-
-from optimiser.presenting.catalogue.makeup import makeup_data, makeup_lines, profiles
+from optimiser.presenting.catalogue.makeup import makeup_data, makeup_items, profiles
 from optimiser.reading import read_catalogue, shipped_folder
 
 KNOWN = read_catalogue(shipped_folder("catalogues"), None)
 
 
-def told(key, columns=100):
+def told(key):
     used = {}
-    lines = makeup_lines(KNOWN, key, used, columns)
-    return " ".join(" ".join(lines).split()), used
+    found = makeup_items(KNOWN, key, used)
+    return " ".join(text for each in found for text in (each.text, *each.under)), used
 
 
 def test_fatty_acids_stand_with_what_they_imply_and_what_the_table_has():
@@ -48,12 +46,6 @@ def test_a_wax_ester_is_not_taken_for_a_triglyceride():
 
 def test_an_ingredient_without_a_make_up_has_no_lines():
     assert told("water") == ("", {})
-
-
-@pytest.mark.parametrize("columns", [64, 120])
-def test_the_lines_fit(columns):
-    lines = makeup_lines(KNOWN, "coconut_oil", {}, columns)
-    assert max(map(len, lines)) <= columns
 
 
 def test_the_data_hold_acids_lists_and_solutes():

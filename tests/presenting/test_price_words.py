@@ -12,8 +12,10 @@ from optimiser.domain.wording import Fixed
 from optimiser.explaining.answer import Price, RuleLine
 from optimiser.explaining.price_curve import PriceCurve, PricePoint
 from optimiser.explaining.why import RuleCurve
-from optimiser.presenting.rules_text import binding_lines
-from optimiser.presenting.why_text import rule_report
+from optimiser.presenting import as_text
+from optimiser.presenting.rules import binding
+from optimiser.presenting.why import rule_page
+from tests.presenting import shown
 
 NOTHING_CHANGES = "moving them a little changes nothing"
 FREE = Price("cost", 0.0, None)
@@ -38,8 +40,9 @@ def rule(side, limit=10.0, owner="wish", unit="%"):
 
 
 def told(*lines, choices_kept=False):
-    text = binding_lines(lines, ("cost", "change"), "EUR", choices_kept, 500)
-    return " ".join(" ".join(text).split())
+    aims = ("cost", "change")
+    found = binding(lines, aims, "EUR", choices_kept=choices_kept)
+    return shown.flat(shown.told(found))
 
 
 @pytest.mark.parametrize("side", ["min", "max"])
@@ -162,7 +165,7 @@ ENDS = {
 def test_a_way_along_which_nothing_changes_says_where_formulas_end(end):
     points = (PricePoint(4.0, 20.0), PricePoint(10.0, 20.0), PricePoint(12.0, 21.0))
     curve = PriceCurve("cost", "EUR/kg", points, 0.0, end, "no formula beyond", False)
-    text = rule_report(RuleCurve(rule("min"), 10.0, 0.0, (curve,)), 200)
+    text = as_text(rule_page(RuleCurve(rule("min"), 10.0, 0.0, (curve,))), 200)
     down = next(x for x in text.splitlines() if x.strip().startswith("down:"))
     wanted, not_said = ENDS[end]
     assert wanted in down

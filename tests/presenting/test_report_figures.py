@@ -6,12 +6,13 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from optimiser import explaining, presenting
+from optimiser import explaining
 from optimiser.explaining.answer import Easing, Price, RuleLine, WayOut
-from optimiser.presenting.clash_text import clash_report
-from optimiser.presenting.facts_text import checked_lines
-from optimiser.presenting.rules_text import near_lines, ranked
+from optimiser.presenting.facts import checked as checked_blocks
+from optimiser.presenting.rules import near, ranked
 from optimiser.reading import read_scenario
+from tests.presenting import shown
+from tests.presenting.shown import report
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 
@@ -19,20 +20,20 @@ SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 @pytest.mark.parametrize(
     ("cost", "base", "batch", "told"),
     [
-        (15.2348, 19.5166, 2.0, "15.23 EUR per kg, 30.46 EUR for the batch"),
-        (15.2348, 19.5166, 2.0, "the base costs 19.52 per kg: 4.29 saved."),
-        (10.0049, 10.0, 2.0, "the base costs 10.00 per kg."),
-        (10.0051, 10.0, 100.0, "10.01 EUR per kg, 1001.00 EUR for the batch"),
+        (15.2348, 19.5166, 2.0, "30.46 EUR for the batch of 2 kg."),
+        (15.2348, 19.5166, 2.0, "15.23 EUR per kg, 4.29 less than your base (19.52)."),
+        (10.0049, 10.0, 2.0, "10.00 EUR per kg, as much as your base."),
+        (10.0051, 10.0, 100.0, "1001.00 EUR for the batch of 100 kg."),
     ],
 )
 def test_money_follows_from_the_figures_next_to_it(answer, cost, base, batch, told):
     changed = replace(answer, cost_per_kg=cost, base_cost_per_kg=base, batch_kg=batch)
-    assert told in presenting.report(changed, 120)
+    assert told in shown.report(changed, 120)
 
 
 def test_the_table_and_the_paragraph_tell_one_total(answer):
     half = replace(answer.formula[0], cost_per_kg_product=17.495)
-    text = presenting.report(
+    text = shown.report(
         replace(answer, formula=(half,), cost_per_kg=17.494999999999997), 120
     )
     assert text.count("17.50") == 3  # the line, the total, the paragraph
@@ -40,7 +41,7 @@ def test_the_table_and_the_paragraph_tell_one_total(answer):
 
 def test_rules_are_counted_alike_everywhere(answer, checked):
     both = replace(checked, lines=(answer.rules[0], *checked.lines))
-    text = presenting.check_report(both, 80)
+    text = shown.report(both, 80)
     assert "breaks 1 rule of 4" in text
     assert "4 rules checked: 3 yours, 1 by law." in text
 
@@ -56,18 +57,18 @@ def test_rules_are_counted_alike_everywhere(answer, checked):
 )
 def test_what_was_checked_is_told_in_words_that_fit_the_number(answer, owners, told):
     rules = [replace(answer.rules[1].rule, owner=owner) for owner in owners]
-    assert told in " ".join(checked_lines(rules, {}, 120))
+    assert told in shown.told(checked_blocks(rules, {}))
 
 
 def test_a_rule_never_eased_tells_what_each_point_of_it_costs(answer):
     rule = replace(answer.rules[3].rule, limit=0.0, owner="safety")
     price = Price("change", -1.0, None)
     line = RuleLine(rule, 0.0, 0.0, True, ease=price)
-    text = presenting.report(replace(answer, rules=(line,)), 120)
-    told = "each point that it keeps out adds 1 point to the change from the base\n"
+    text = shown.report(replace(answer, rules=(line,)), 120)
+    told = "each point that it keeps out adds 1 % to what is different from the base\n"
     assert told in text
     asks = RuleLine(replace(rule, side="min", limit=5.0), 5.0, 0.0, True, ease=price)
-    assert "each point that it asks for adds 1 point" in presenting.report(
+    assert "each point that it asks for adds 1 %" in shown.report(
         replace(answer, rules=(asks,)), 120
     )
 
@@ -84,7 +85,7 @@ def test_no_line_of_a_formula_is_moved_far_to_make_it_add_up(answer):
                 percent=p, grams=20 * p, base_percent=25.0)
         for k, p in zip(kinds, exact, strict=True)
     )  # fmt: skip
-    text = presenting.report(replace(answer, formula=formula), 80)
+    text = shown.report(replace(answer, formula=formula), 80)
     wax = next(x for x in text.splitlines() if x.startswith("  wax ")).split()
     assert wax[1:3] == ["5.14", "102.7"]
     assert wax[-2:] == ["25.00", "-19.86"]
@@ -121,7 +122,7 @@ def test_both_sides_of_a_rule_are_told_for_one_step(answer, ease, tighten, told)
     line = replace(
         answer.rules[1], ease=Price("cost", *ease), tighten=Price("cost", *tighten)
     )
-    text = flat(presenting.report(replace(answer, rules=(line,)), 120))
+    text = flat(shown.report(replace(answer, rules=(line,)), 120))
     for each in told:
         assert each in text
 
@@ -129,7 +130,7 @@ def test_both_sides_of_a_rule_are_told_for_one_step(answer, ease, tighten, told)
 def test_the_rules_told_are_all_that_were_checked(answer):
     free = RuleLine(replace(answer.rules[1].rule), None, None, binding=False)
     rules = (*answer.rules, free, free)
-    text = flat(presenting.report(replace(answer, rules=rules), 80))
+    text = flat(shown.report(replace(answer, rules=rules), 80))
     assert "7 rules checked" in text  # 3 hold, 1 nearly, 1 does nothing
     assert "1 rule does nothing here" in text
     assert "2 more rules are about ingredients that are not used." in text
@@ -139,33 +140,33 @@ def test_the_rules_told_are_all_that_were_checked(answer):
 def test_the_rules_told_are_all_that_were_checked_in_every_scenario(name):
     asked, known = read_scenario(SCENARIOS / name)
     found = explaining.formulate(asked, known)
-    text = flat(presenting.report(found, 120))
+    text = flat(shown.report(found, 120))
     told = re.findall(r"(\d+) (?:more )?rules? (?:do|does|are|is) ", text)
     told += [len(ranked(found.rules, ()))]
-    told += [len(near_lines(found.rules, 1000))]
+    told += [len([*near(found.rules)])]
     assert re.search(r"(\d+) rules checked", text)[1] == str(sum(map(int, told)))
 
 
 def test_very_little_room_is_told_as_such(answer):
     line = replace(answer.rules[4], value=30.0004, slack=0.0004)
-    text = flat(presenting.report(replace(answer, rules=(line,)), 120))
+    text = flat(shown.report(replace(answer, rules=(line,)), 120))
     assert "now 30 %, less than 0.01 points left" in text
 
 
 def test_an_aim_that_left_room_to_the_next_tells_both_figures(answer):
     aims = (("change", 35.25, "points"), ("cost", 14.561, "EUR/kg"))
     left = replace(answer, aims=aims)
-    text = flat(presenting.report(replace(left, room={"change": 1.0}), 120))
+    text = flat(shown.report(replace(left, room={"change": 1.0}), 120))
     over = "change from the base at most 1 point over the least"
     assert f"Aim: {over} (35.25 points; here 36.25), then least cost" in text
     assert f"{over}: all of it is used from aim.slack.change" in text
-    partly = flat(presenting.report(replace(left, room={"change": 2.0}), 120))
+    partly = flat(shown.report(replace(left, room={"change": 2.0}), 120))
     assert "at most 2 points over the least (35.25 points; here 36.25)" in partly
     assert "all of it is used" not in partly
-    unsaid = flat(presenting.report(left, 120))
+    unsaid = flat(shown.report(left, 120))
     assert "change from the base over the least (35.25 points; here 36.25)" in unsaid
     unused = replace(answer, aims=(("change", 36.25, "points"), *aims[1:]))
-    text = flat(presenting.report(replace(unused, room={"change": 1.0}), 120))
+    text = flat(shown.report(replace(unused, room={"change": 1.0}), 120))
     assert "least change from the base (36.25 points)" in text
 
 
@@ -173,7 +174,7 @@ def test_evidence_is_told_in_words_and_not_where_it_is_a_definition(answer):
     def text(evidence):
         rule = replace(answer.rules[3].rule, evidence=evidence)
         line = replace(answer.rules[3], rule=rule)
-        return presenting.report(replace(answer, rules=(line,)), 120)
+        return shown.report(replace(answer, rules=(line,)), 120)
 
     assert "weakest figure: recalled, not re-checked" in text("memory")
     assert "weakest figure: recalled, typical value only" in text("memory_low")
@@ -185,12 +186,12 @@ def test_allergen_tables_are_told_in_words(answer):
         ("tree nut", "shea butter (not listed; delisted us 2025)"),
         ("tree nut", "argan oil (not listed; botanical nut or kernel not listed)"),
     )
-    text = presenting.report(replace(answer, allergens=told), 80)
+    text = shown.report(replace(answer, allergens=told), 80)
     assert "shea butter (on the US list until January 2025)" in text
     assert "argan oil (a kernel or botanical nut, on no list)" in text
 
 
 def test_an_easing_is_told_in_digits_that_differ(clash):
     easing = Easing(replace(clash.rules[0], limit=12.0), 11.99998)
-    text = clash_report(replace(clash, ways_out=(WayOut((easing,), None, None),)), 80)
+    text = report(replace(clash, ways_out=(WayOut((easing,), None, None),)), 80)
     assert "-> 11.99998 %" in text

@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from optimiser.explaining.answer import Easing, PropertyLine
-from optimiser.presenting import amounts, clash_text
-from optimiser.presenting.facts_text import property_lines
-from optimiser.presenting.layout import Column, table, width
+from optimiser.presenting import amounts
+from optimiser.presenting.clash import eased_to
+from optimiser.presenting.facts import properties
+from optimiser.presenting.page import Table, TableColumn, words
 from optimiser.presenting.studies import tradeoff as tradeoff_text
-from optimiser.presenting.studies.common import property_name, signed
+from optimiser.presenting.studies.blocks import property_name
+from optimiser.presenting.terminal import width
 from optimiser.presenting.words import (
     cents,
     clean,
@@ -26,6 +28,7 @@ from optimiser.presenting.words import (
     unit_words,
 )
 from optimiser.studies.tradeoff import Axis, BreakPoint
+from tests.presenting import shown
 from tests.rules import workbench as wb
 
 
@@ -106,13 +109,6 @@ def test_a_number_of_fixed_decimals_is_never_minus_zero(number, places, told):
     assert decimals(number, places) == told
 
 
-@pytest.mark.parametrize(
-    ("move", "told"), [(0.0, "="), (-0.0, "="), (-1e-12, "="), (1e15, f"+{10**15}.0")]
-)
-def test_a_move_that_is_no_move_has_no_sign(move, told):
-    assert signed(move) == told
-
-
 @pytest.mark.parametrize("value", [0.0, -0.0, 1e-12, -1e-7])
 def test_what_rounding_left_is_tidied_away(value):
     assert str(tidy(value)) == "0.0"
@@ -137,7 +133,7 @@ def test_columns_of_extreme_amounts_have_no_dust(column, hundredths):
 @pytest.mark.parametrize("unit", ["", "1"])
 def test_a_unit_that_says_nothing_is_not_printed(unit):
     line = PropertyLine("feel", 30.0, "product", 55.0, 55.0, 55.0, unit)
-    text = "\n".join(property_lines([line], 80))
+    text = shown.told(properties([line]), 80)
     assert text.splitlines()[1].split() == ["feel", "at", "30", "°C", "55", "55", "55"]
     assert all(each == each.rstrip() for each in text.splitlines())
     assert property_name(line) == "feel at 30 °C"
@@ -145,24 +141,22 @@ def test_a_unit_that_says_nothing_is_not_printed(unit):
     assert unit_words("EUR/kg") == " EUR/kg"
 
 
-@pytest.mark.parametrize("unit", ["", "1", "points"])
-def test_an_elbow_is_told_with_and_without_a_unit(unit):
+@pytest.mark.parametrize("unit", ["", "1", "N"])
+def test_where_the_bargain_turns_is_told_with_and_without_a_unit(unit):
     across = Axis("firmness", unit, 25.0, "lipids", True)
     up = Axis("feel", unit, None, "lipids")
     points = tuple(
         BreakPoint(name, number, 60.0 - 2.0 * number, None, None)
         for name, number in (("A", 10.0), ("B", 20.0), ("C", 25.0))
     )
-    told = tradeoff_text._elbow(
+    told = tradeoff_text._turn(
         SimpleNamespace(points=points, elbow="B", across=across, up=up)
     )
-    words = "firmness at 25 °C"
+    size = unit_words(unit)
+    one = "N" if size else "unit of firmness at 25 °C"
     assert told == (
-        f"The elbow is at B (20 points of {words}): up to there each point is worth"
-        " 2 points on average, after it 2."
-        if unit == "points"
-        else f"The elbow is at B ({words} 20): up to there each unit of {words} is"
-        " worth 2 on average, after it 2."
+        f"The bargain turns at B (firmness at 25 °C 20{size}): up to there each {one}"
+        f" is worth 2{size} on average, after it 2{size}."
     )
 
 
@@ -172,7 +166,7 @@ def test_a_limit_is_eased_to_a_number_without_an_empty_unit():
         wb.catalogue({"a": "wax", "b": "wax"}),
     )["limit/a/max"]
     for unit, told in (("%", "7.5 %"), ("1", "7.5"), ("", "7.5")):
-        assert clash_text._to(Easing(replace(rule, unit=unit), 7.5)) == told
+        assert eased_to(Easing(replace(rule, unit=unit), 7.5)) == told
 
 
 def test_a_list_of_names_reads_as_a_phrase():
@@ -232,20 +226,18 @@ def test_columns_side_by_side_have_one_number_of_decimals():
 
 
 def test_a_width_is_kept_within_what_a_report_needs(monkeypatch):
-    for columns, used in (("10", 60), ("80", 80), ("300", 120)):
+    for columns, used in (("10", 40), ("80", 80), ("300", 120)):
         monkeypatch.setenv("COLUMNS", columns)
         assert width() == used
 
 
+def lines(columns, width):
+    return shown.told([Table(tuple(columns))], width).splitlines()
+
+
 def test_a_table_aligns_points_and_narrows_words():
-    lines = table(
-        [
-            Column("name", ["a long name of an oil", "wax"], number=False, least=8),
-            Column("%", ["10.25", "3"]),
-        ],
-        22,
-    )
-    assert lines == [
+    names = words("name", ["a long name of an oil", "wax"], least=8)
+    assert lines([names, TableColumn("%", ("10.25", "3"))], 22) == [
         "  name               %",
         "  a long name    10.25",
         "   of an oil",
@@ -254,20 +246,13 @@ def test_a_table_aligns_points_and_narrows_words():
 
 
 def test_a_table_shortens_words_that_may_not_wrap():
-    cells = Column("", ["a very long name"], number=False, least=6, wraps=False)
-    assert table([cells, Column("%", ["1"])], 14)[1] == "  a very..   1"
+    cells = words("", ["a very long name"], least=6, wraps=False)
+    assert lines([cells, TableColumn("%", ("1",))], 14)[1] == "  a very..   1"
 
 
 def test_a_narrow_table_wraps_heads_and_breaks_no_word():
-    cells = ["points", "of solid fat"]
-    lines = table(
-        [
-            Column("a long head", ["1", "2"]),
-            Column("", cells, number=False, least=4),
-        ],
-        16,
-    )
-    assert lines == [
+    cells = words("", ["points", "of solid fat"], least=4)
+    assert lines([TableColumn("a long head", ("1", "2")), cells], 16) == [
         "  a long",
         "    head",
         "       1  points",
@@ -278,10 +263,10 @@ def test_a_narrow_table_wraps_heads_and_breaks_no_word():
 
 
 def test_a_table_that_cannot_narrow_further_stays_whole():
-    assert table([Column("%", ["123.45"])], 4) == ["       %", "  123.45"]
+    assert lines([TableColumn("%", ("123.45",))], 4) == ["       %", "  123.45"]
 
 
 def test_a_column_with_nothing_in_it_takes_no_room():
-    empty = Column("", ["", ""], number=False)
-    lines = table([empty, Column("%", ["1", "2"])], 40)
-    assert lines == ["    %", "    1", "    2"]
+    empty = words("", ["", ""])
+    found = lines([empty, TableColumn("%", ("1", "2"))], 40)
+    assert found == ["    %", "    1", "    2"]

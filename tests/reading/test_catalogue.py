@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError
@@ -114,7 +115,7 @@ def test_own_ingredients_limits_contents_and_allergens_stand_over_shared_ones(de
     )
     catalogue = desk.catalogue()
     assert catalogue.ingredients["murumuru"].category == "hard butter"
-    assert catalogue.find("white wax") is None
+    assert catalogue.find("white wax") == "beeswax"
     assert [(each.high, each.of) for each in catalogue.limits] == [
         (1.0, "product"),
         (10.0, "product"),
@@ -122,11 +123,40 @@ def test_own_ingredients_limits_contents_and_allergens_stand_over_shared_ones(de
     assert catalogue.contents["phenoxyethanol"]["preserver"].value == 70.0
     assert catalogue.allergens["tree nut"]["shea_butter"].listed == {
         "EU": True,
-        "GB": None,
-        "US": None,
+        "GB": False,
+        "US": True,
         "AU": None,
-        "CA": None,
+        "CA": False,
     }
+
+
+def test_an_own_row_says_only_what_differs_and_blank_keeps_the_rest(desk):
+    desk.write(
+        "catalogues/workshops/demo/ingredients.csv", "key,vegan\ncocoa_butter,ask\n"
+    )
+    shared = desk.catalogue(None).ingredients["cocoa_butter"]
+    own = desk.catalogue().ingredients["cocoa_butter"]
+    assert (shared.vegan, own.vegan) == ("yes", "ask")
+    assert own.origin == Origin("catalogues/workshops/demo/ingredients.csv", 2)
+    assert replace(own, vegan="yes", origin=shared.origin) == shared
+
+
+def test_both_names_stand_for_an_ingredient_that_a_workshop_calls_otherwise(desk):
+    desk.write(
+        "catalogues/workshops/demo/ingredients.csv",
+        "key,name,category,aliases\ncocoa_butter,cocoa from Jo,,jo;cacao butter\n",
+    )
+    catalogue = desk.catalogue()
+    for name in ("cocoa from Jo", "jo", "cocoa butter", "theobroma oil"):
+        assert catalogue.find(name) == "cocoa_butter"
+    assert catalogue.ingredients["cocoa_butter"].category == "hard butter"
+
+
+def test_a_new_ingredient_of_a_workshop_needs_its_name_and_category(desk):
+    desk.write("catalogues/workshops/demo/ingredients.csv", "key,vegan\nmurumuru,yes\n")
+    said = desk.catalogue_said()
+    assert "row 2, column name: is blank" in said
+    assert "row 2, column category: is blank" in said
 
 
 def test_the_sources_of_own_rows_are_checked_when_they_have_any(desk):
@@ -189,13 +219,22 @@ def test_packs_are_priced_landed_per_kg_whatever_their_unit(desk):
         ("oz", 0.45359237 / 16),
         ("ml", 0.86e-3),
         ("litres", 0.86),
-        ("fl oz", 0.86 * 0.0295735295625),
     ],
 )
 def test_a_pack_by_mass_or_volume_is_told_in_kg(desk, unit, kg):
     desk.table("workshops/demo/prices.csv", "1,l,", f"1,{unit},")
     (pack,) = desk.catalogue().prices["jojoba_oil"]
     assert pack.pack_kg == pytest.approx(kg, rel=1e-9)
+
+
+def test_a_scent_sold_in_ml_is_priced_once_the_row_that_is_told_is_there(desk):
+    desk.add("workshops/demo/prices.csv", "lavender_oil,10,ml,8,,EUR,")
+    said = desk.catalogue_said()
+    header = said.split("properties.csv (")[1].split(")")[0]
+    row = said.split("the row ")[1].split(" with")[0].replace("VALUE", "0.88")
+    desk.write("catalogues/workshops/demo/properties.csv", f"{header}\n{row}\n")
+    (pack,) = desk.catalogue().prices["lavender_oil"]
+    assert pack.pack_kg == pytest.approx(0.0088, rel=1e-12)
 
 
 def test_the_density_nearest_to_room_temperature_is_taken(desk):

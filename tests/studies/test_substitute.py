@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from scipy.optimize import linprog
 
+from optimiser.domain.material import AllergenStatus, Origin
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
 from optimiser.studies.substitute import substitute
@@ -158,3 +160,40 @@ def closest(base, out):
         b_ub=[-20.0, 80.0, 50.0],
         bounds=[(0, 0) if k == out else (0, 100) for k in keys] + [(0, None)] * 12,
     )
+
+
+def listed(**status):
+    """Return the catalogue with allergens: name -> ingredients that are listed."""
+    return replace(
+        known(),
+        allergens={
+            name.replace("_", " "): {
+                key: AllergenStatus(
+                    key,
+                    name.replace("_", " "),
+                    dict.fromkeys(("EU", "US"), key in keys),
+                    None,
+                    "",
+                    Origin("allergens.csv"),
+                )
+                for key in KINDS
+            }
+            for name, keys in status.items()
+        },
+    )
+
+
+def test_without_nuts_is_asked_which_and_not_led_to_the_nearest_name():
+    catalogue = listed(tree_nut=("almond",), peanut=())
+    with pytest.raises(InputError) as caught:
+        without(bar(), catalogue, ["nuts"])
+    said = str(caught.value)
+    assert "'nuts' may mean tree nuts" in said
+    assert "nearest" not in said
+
+
+def test_without_tree_nuts_keeps_out_what_is_listed_as_one():
+    catalogue = listed(tree_nut=("almond",), peanut=())
+    asked, named, _ = without(bar(), catalogue, ["Tree nuts"])
+    assert asked.exclude.allergens == ("tree nut",)
+    assert named == ("tree nut",)

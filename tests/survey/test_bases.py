@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimiser.presenting.survey_words import stand_in_words
+from optimiser.presenting.survey.words import stand_in_words
 from optimiser.studies.survey import Asked, survey
 from optimiser.studies.survey.base import WIDENED
 from optimiser.studies.survey.summaries import members
@@ -194,7 +194,7 @@ def test_a_ceiling_is_the_least_of_law_supplier_and_practice(
         ),
         (
             BaseLine("olive_oil", 5.0, 5.0, "liquid oil", 4.0),
-            "4.0 of these points stand in: these recipes only say liquid oil",
+            "4.0 of it stands in: these recipes only say liquid oil",
         ),
     ],
 )

@@ -42,7 +42,14 @@ def test_a_survey_writes_a_scenario_that_formulates_at_once(run, kitchen, name):
 
 
 def test_the_report_says_what_the_recipes_have_in_common(run, kitchen):  # noqa: F811, ARG001
-    done = run("survey", "published.csv", "--class", "lotion bar", "--zone", "II")
+    asked = ("survey", "published.csv", "--class", "lotion bar", "--zone", "II")
+    brief = run(*asked)
+    first = " ".join(brief.out.splitlines()[:15])
+    assert "PROPOSED BASE" in first
+    assert "beeswax" in first
+    assert " wax 20 to 31 %;" in " ".join(brief.out.split())
+    assert len(brief.out.splitlines()) <= 50
+    done = run(*asked, "--replace", "--full")
     for text in (
         "Survey of recipes: Lotion bar, beeswax",
         "These recipes are built in 2 ways; one band over all would mislead:",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.domain.material import Figure, Ingredient
 from optimiser.presenting.catalogue.makeup import makeup_data
-from optimiser.presenting.catalogue.text import law_on, nut_status
+from optimiser.presenting.catalogue.page import law_on, nut_status
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from optimiser.domain.material import PARTS, Ingredient
-from optimiser.presenting.layout import item
+from optimiser.presenting.page import Item, items
 from optimiser.presenting.words import listed, plural
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
 
-__all__ = ["gap_lines", "gaps"]
+__all__ = ["gap_items", "gaps"]
 
 MOST = 8
 _NOUNS = {
@@ -67,9 +67,9 @@ def _names(ingredients: Iterable[Ingredient]) -> list[str]:
     return [each.name for each in ingredients]
 
 
-def gap_lines(found: Mapping[str, Any], columns: int) -> list[str]:
+def gap_items(found: Mapping[str, Any]) -> tuple[Item, ...]:
     """Return what is not known: how many, and the first names."""
-    return [line for text in _told(found) for line in item(text, columns)]
+    return items(list(_told(found)))
 
 
 def _told(found: Mapping[str, Any]) -> Iterator[str]:

@@ -7,15 +7,23 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.catalogue.gaps import gap_lines, gaps
-from optimiser.presenting.layout import Column, item, table, width
-from optimiser.presenting.report import section
-from optimiser.presenting.words import listed, plural
+from optimiser.presenting.catalogue.gaps import gap_items, gaps
+from optimiser.presenting.page import (
+    Item,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    numbers,
+    section,
+    words,
+)
+from optimiser.presenting.words import decimals, listed, plural
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
 
-__all__ = ["inventory", "inventory_data"]
+__all__ = ["inventory_data", "inventory_page"]
 
 
 def rows_by_file(folder: Path) -> dict[str, int]:
@@ -67,12 +75,10 @@ def inventory_data(
     }
 
 
-def inventory(
-    folder: Path,
-    catalogues: Mapping[str | None, Catalogue],
-    columns: int | None = None,
-) -> str:
-    """Return the counts as text.
+def inventory_page(
+    folder: Path, catalogues: Mapping[str | None, Catalogue], *, full: bool = False
+) -> Page:
+    """Return the counts as a page.
 
     Parameters
     ----------
@@ -80,20 +86,29 @@ def inventory(
         The folder of catalogues.
     catalogues : mapping of workshop to Catalogue
         What was read, with each workshop.
-    columns : int, optional
-        Width to fit; by default the terminal's, at most 120.
+    full : bool
+        With the rows of every file.
     """
-    wide = columns or width()
     data = inventory_data(folder, catalogues)
     files = data["files"]
-    names = Column("file", list(files), number=False, least=20)
-    lines = table([names, Column("rows", [str(each) for each in files.values()])], wide)
     counts = [
         f"{count} {key.replace('_', ' ')}" for key, count in data["counts"].items()
     ]
-    lines += ["", *item(f"{', '.join(counts)}.", wide)]
-    for name, held in data["workshops"].items():
-        told = f"{plural(held['prices'], 'price')}, {plural(held['lots'], 'lot')}"
-        lines += item(f"workshop {listed([name])}: {told}.", wide)
-    lines += section("Not known", gap_lines(data["not_known"], wide))
-    return "\n".join([*lines, "", *item("No problem found.", wide)]) + "\n"
+    held = [Item(f"{plural(len(files), 'file')}, {', '.join(counts)}.")]
+    for name, of in data["workshops"].items():
+        told = f"{plural(of['prices'], 'price')}, {plural(of['lots'], 'lot')}"
+        held.append(Item(f"workshop {listed([name])}: {told}."))
+    verdict = Paragraph("No problem found.")
+    sections = [Section("", (verdict, *held))]
+    sections += section("Not known", gap_items(data["not_known"]))
+    if full:
+        table = Table(
+            (
+                words("file", list(files), 20),
+                numbers("rows", files.values(), lambda rows: decimals(rows, 0)),
+            )
+        )
+        sections += section("Files", [table])
+    else:
+        sections += section("", [Paragraph("With --full: the rows of every file.")])
+    return Page("Catalogues", (str(folder),), tuple(sections))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.layout import item
+from optimiser.presenting.page import Item
 from optimiser.presenting.words import evidence_words, listed, plural, short
 from optimiser.science.fatty_acids import Implied, iodine_value, saponification
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.fats import AcidShare
 
-__all__ = ["makeup_data", "makeup_lines", "profiles"]
+__all__ = ["makeup_data", "makeup_items", "profiles"]
 
 CHECKED = {"iodine value": iodine_value, "saponification value": saponification}
 # A wax ester is no triglyceride, so its acids alone say neither value.
@@ -38,27 +38,25 @@ def _implied(
     return {name: each for name, each in told.items() if each is not None}
 
 
-def makeup_lines(
-    catalogue: Catalogue, key: str, used: dict[str, None], columns: int
-) -> list[str]:
+def makeup_items(catalogue: Catalogue, key: str, used: dict[str, None]) -> list[Item]:
     """Return fatty acids, what they imply, and triglycerides; notes the sources."""
-    lines: list[str] = []
+    found: list[Item] = []
     for variant, acids in profiles(catalogue, key).items():
         sources = dict.fromkeys(each.source for each in acids)
         used.update(sources)
         told = ", ".join(f"{each.acid} {_range(each.low, each.high)}" for each in acids)
         name = f"fatty acids ({variant})" if variant else "fatty acids"
-        lines += item(f"{name}, %: {told}; {listed(sources)}", columns)
-        for value, implied in _implied(catalogue, key, acids).items():
-            lines += item(_check(catalogue, key, value, implied), columns, depth=2)
+        checks = _implied(catalogue, key, acids).items()
+        under = tuple(_check(catalogue, key, value, each) for value, each in checks)
+        found.append(Item(f"{name}, %: {told}; {listed(sources)}", under))
     made = catalogue.fats.triglycerides.get(key)
     if made:
         largest = sorted(made.items(), key=lambda pair: -pair[1])[:5]
         told = ", ".join(f"{name} {short(share)}" for name, share in largest)
         known = evidence_words(catalogue.fats.evidence.get(key, ""))
         rows = plural(len(made), "row")
-        lines += item(f"triglycerides, % ({rows}; {known}): {told}", columns)
-    return lines
+        found.append(Item(f"triglycerides, % ({rows}; {known}): {told}"))
+    return found
 
 
 def _range(low: float, high: float) -> str:

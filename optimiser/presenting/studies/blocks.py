@@ -7,21 +7,21 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
-from optimiser.presenting.formula_blocks import percents_column
 from optimiser.presenting.notes import law_line
 from optimiser.presenting.page import (
     Block,
     Cell,
-    Column,
     Item,
     Number,
     Section,
     Table,
+    TableColumn,
     items,
     numbers,
     section,
     words,
 )
+from optimiser.presenting.shares import percents_column
 from optimiser.presenting.studies.words import HELD, told_notes
 from optimiser.presenting.words import (
     allergen_words,
@@ -67,7 +67,7 @@ def formulas_table(
 
 def _columns(
     formulas: Sequence[Made], rows: Sequence[FormulaLine], among: Sequence[Made]
-) -> tuple[Column, ...]:
+) -> tuple[TableColumn, ...]:
     places = _places(among)
     kinds = [row.category for row in rows]
     shown = [words("%", [*(row.name for row in rows), "total"], 14)]
@@ -92,7 +92,7 @@ def formulas_blocks(formulas: Sequence[Made]) -> list[Block]:
         blocks.append(
             Table(
                 tuple(
-                    Column(
+                    TableColumn(
                         column.head,
                         tuple(column.cells[at] for at in kept),
                         column.words,
@@ -168,7 +168,7 @@ def facts_blocks(formulas: Sequence[Made], currency: str) -> list[Block]:
             cells.append([each or Number(None, "-") for each in seconds])
     columns = [words("", heads, 20)]
     for number, each in enumerate(formulas):
-        columns.append(Column(each.title, tuple(row[number] for row in cells)))
+        columns.append(TableColumn(each.title, tuple(row[number] for row in cells)))
     return [Table(tuple(columns)), Item(DOUBT)]
 
 
@@ -219,7 +219,7 @@ def _tenths(number: float) -> Number:
     return Number(number, decimals(number, 1))
 
 
-def money_column(head: str, costs: Sequence[float | None], unknown: str) -> Column:
+def money_column(head: str, costs: Sequence[float | None], unknown: str) -> TableColumn:
     """Return costs to the cent."""
     return numbers(head, costs, money, unknown)
 

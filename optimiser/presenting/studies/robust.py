@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import (
     Block,
-    Column,
     Number,
     Page,
     Paragraph,
     Section,
     Table,
+    TableColumn,
     items,
     numbers,
     section,
@@ -121,7 +121,7 @@ def _kept(simulated: Simulated, *, full: bool) -> list[Block]:
     shares = [Number(row.share, _percent(row.share)) for row in rows]
     columns = [
         words("rule", [clean(row.rule.sentence) for row in rows], 24),
-        Column("kept, %", tuple(shares)),
+        TableColumn("kept, %", tuple(shares)),
     ]
     told = []
     if full:
@@ -134,7 +134,7 @@ def _kept(simulated: Simulated, *, full: bool) -> list[Block]:
                 Number(value, _value(row, value))
                 for row, value in zip(rows, values, strict=True)
             ]
-            columns.append(Column(head, tuple(cells)))
+            columns.append(TableColumn(head, tuple(cells)))
         told.append("In 5 %, half and 95 % of the tries the value is below that.")
     more, sure = len(every) - len(rows), len(simulated.rules) - len(every)
     rest = [f"{more} more are missed at times"] if more else []
@@ -169,9 +169,11 @@ def _budgets(found: Robust, *, full: bool) -> list[Block]:
     table = Table(
         (
             numbers("prepared for", [row.budget for row in rows], short),
-            Column(f"{found.about.currency}/kg", tuple(_price(row) for row in rows)),
-            Column("extra cost", tuple(_extra(row, found) for row in rows)),
-            Column("all rules kept, %", tuple(_share(row) for row in rows)),
+            TableColumn(
+                f"{found.about.currency}/kg", tuple(_price(row) for row in rows)
+            ),
+            TableColumn("extra cost", tuple(_extra(row, found) for row in rows)),
+            TableColumn("all rules kept, %", tuple(_share(row) for row in rows)),
         )
     )
     told = [f"{MEANING} {PARTS}" if full else MEANING]

@@ -7,21 +7,25 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.presenting import amounts
-from optimiser.presenting.formula_blocks import categories_item, formula_table
-from optimiser.presenting.formula_text import grams_shown, in_order
+from optimiser.presenting.aims import aims_in_words, reached
+from optimiser.presenting.formula import (
+    by_category,
+    formula_table,
+    grams_shown,
+    in_order,
+)
 from optimiser.presenting.page import (
     Block,
-    Column,
     Item,
     Number,
     Page,
     Paragraph,
     Section,
     Table,
+    TableColumn,
     section,
     words,
 )
-from optimiser.presenting.report import aims_in_words, reached
 from optimiser.presenting.studies.blocks import closing, facts_blocks
 from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import cents, listed, money, plural, short
@@ -52,7 +56,7 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
         if full:
             lines = found.formula.formula
             table = formula_table(lines, found.about.currency, full=True)
-            sections += section("Formula", (table, categories_item(lines)))
+            sections += section("Formula", (table, Item(by_category(lines))))
             sections += section("What runs out first", [_first_out(found)])
             facts = facts_blocks([found.formula], found.about.currency)
             sections += section("What it is like", facts)
@@ -145,10 +149,10 @@ def _lots(found: Stock) -> Table:
     return Table(
         (
             words("", [take.name for take in takes], 14),
-            Column("%", tuple(percent)),
+            TableColumn("%", tuple(percent)),
             words("lot", [take.lot or "-" for take in takes], 4),
-            Column("take, g", tuple(grams(each.grams) for each in rows)),
-            Column("left, g", tuple(grams(each.left) for each in rows)),
+            TableColumn("take, g", tuple(grams(each.grams) for each in rows)),
+            TableColumn("left, g", tuple(grams(each.left) for each in rows)),
             words("good until", until, 10),
         )
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
-from optimiser.presenting import care, facts_text
-from optimiser.presenting.formula_blocks import categories_item, formula_table
+from optimiser.presenting import care, facts
+from optimiser.presenting.formula import by_category, formula_table
 from optimiser.presenting.notes import notes as answer_notes
 from optimiser.presenting.page import (
     Block,
@@ -20,7 +20,7 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.rules_text import origin, sentence
+from optimiser.presenting.rules import origin, sentence
 from optimiser.presenting.studies.blocks import (
     facts_blocks,
     law_and_care,
@@ -28,7 +28,6 @@ from optimiser.presenting.studies.blocks import (
 )
 from optimiser.presenting.studies.words import about, different, substitute_notes
 from optimiser.presenting.words import (
-    allergen_words,
     cents,
     decimals,
     listed,
@@ -45,7 +44,6 @@ if TYPE_CHECKING:
 __all__ = ["substitute_page"]
 
 MOST_HELD = 3
-UNWRAPPED = 10**6  # columns: the lines are wrapped when the page is shown
 
 
 def substitute_page(found: Substitution, *, full: bool = False) -> Page:
@@ -57,13 +55,13 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         Section("Formula next to the base", (table,)),
     ]
     if full:
-        blocks = (table, categories_item(found.formula.formula))
+        blocks = (table, Item(by_category(found.formula.formula)))
         sections[1] = Section("Formula next to the base", blocks)
         sections += section("What moved where", _moved(found))
     sections += section("Why", _why(found, full=full))
     if full:
-        facts = facts_blocks([found.base, found.formula], found.about.currency)
-        sections += section("Side by side", facts)
+        both = facts_blocks([found.base, found.formula], found.about.currency)
+        sections += section("Side by side", both)
     sections += section("Runners-up", _runners_up(found, full=full))
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
@@ -71,8 +69,9 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         sections += law_and_care(answer.basis, answer.cautions, rest)
     else:
         sections += section("Label order", _labels(found))
-        allergens = items([_allergen(each) for each in answer.allergens])
-        sections += section("Allergens present or to ask about", allergens)
+        sections += section(
+            "Allergens present or to ask about", facts.allergens(answer.allergens)
+        )
         said = answer_notes(answer.basis, [("", answer.properties)])
         sections += care.notes(said, full=True)
         sections += care.cautions(answer.cautions, full=True)
@@ -219,21 +218,16 @@ def _firmness(lines: Sequence[PropertyLine]) -> float | None:
     return None
 
 
-def _allergen(each: tuple[str, str]) -> str:
-    allergen, what = each
-    return f"{allergen}: {allergen_words(what)}" if what else allergen
-
-
 def _new_allergens(found: Substitution) -> tuple[Item, ...]:
     """Return the allergens that the base did not bring."""
     before = set(found.base.allergens)
-    return items([_allergen(x) for x in found.answer.allergens if x not in before])
+    new = [each for each in found.answer.allergens if each not in before]
+    return tuple(facts.allergens(new))
 
 
 def _checked(found: Substitution) -> tuple[Item, ...]:
     answer = found.answer
     rules = [line.rule for line in answer.rules]
-    lines = facts_text.checked_lines(rules, {}, UNWRAPPED)
     aim = answer.aims[0][0] if answer.aims else None
-    proof = facts_text.proof_line(answer.proof, aim, held=found.formula.held)
-    return items([*(line.strip() for line in lines), proof])
+    proof = facts.proof_told(answer.proof, aim, held=found.formula.held)
+    return (*facts.checked(rules, {}), Item(proof))

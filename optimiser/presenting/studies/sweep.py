@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import (
     Block,
-    Column,
     Item,
     Number,
     Page,
     Paragraph,
     Section,
     Table,
+    TableColumn,
     section,
     words,
 )
@@ -83,21 +83,21 @@ def summary(found: Sweep) -> str:
 def _table(found: Sweep, cases: Sequence[Case]) -> Table:
     numbered = {id(case): n for n, case in enumerate(found.cases, start=1)}
     columns = [
-        Column("case", tuple(str(numbered[id(case)]) for case in cases)),
+        TableColumn("case", tuple(str(numbered[id(case)]) for case in cases)),
         *_labels(found, cases),
-        Column(f"{found.currency}/kg", tuple(_cost(case) for case in cases)),
+        TableColumn(f"{found.currency}/kg", tuple(_cost(case) for case in cases)),
     ]
     if any(case.change is not None for case in cases):
         changes = [
             Number(c.change, "" if c.change is None else decimals(c.change, 1))
             for c in cases
         ]
-        columns.append(Column("% off the base", tuple(changes)))
+        columns.append(TableColumn("% off the base", tuple(changes)))
     columns.append(words("what changes", list(_changes(found, cases)), 18))
     return Table(tuple(columns))
 
 
-def _labels(found: Sweep, cases: Sequence[Case]) -> Iterator[Column]:
+def _labels(found: Sweep, cases: Sequence[Case]) -> Iterator[TableColumn]:
     """Return a column for each thing that varies."""
     for name in dict.fromkeys(n for case in found.cases for n in case.labels):
         told = [_text(case.labels.get(name)) for case in found.cases]
@@ -106,7 +106,7 @@ def _labels(found: Sweep, cases: Sequence[Case]) -> Iterator[Column]:
             shown = [each.removesuffix(".toml") for each in shown]
             numeric = all(_is_number(case.labels.get(name)) for case in cases)
             head = " ".join(name.split("."))
-            yield Column(head, tuple(shown), words=not numeric, least=16)
+            yield TableColumn(head, tuple(shown), words=not numeric, least=16)
 
 
 def _text(label: object) -> str:

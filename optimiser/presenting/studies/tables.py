@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimiser.errors import InputError, Problem
-from optimiser.presenting.formula_text import in_order
+from optimiser.presenting.formula import in_order
 from optimiser.presenting.sheet import cell
 from optimiser.presenting.words import exactly
 from optimiser.presenting.writing import (

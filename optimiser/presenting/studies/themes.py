@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import (
     Block,
-    Column,
     Item,
     Number,
     Page,
     Paragraph,
     Section,
     Table,
+    TableColumn,
     items,
     section,
     words,
@@ -82,8 +82,8 @@ def _each(found: Themes) -> Table:
                 [_cost(each) for each in rows],
                 "not possible",
             ),
-            Column("against plain", tuple(_more(each, found) for each in rows)),
-            Column("% different", tuple(_apart(e.formula, plain) for e in rows)),
+            TableColumn("against plain", tuple(_more(each, found) for each in rows)),
+            TableColumn("% different", tuple(_apart(e.formula, plain) for e in rows)),
             words("", [_news(each.formula, plain) for each in rows], 18),
         )
     )
@@ -134,7 +134,7 @@ def _pairs(found: Themes) -> list[Block]:
             each = found.alone[row] if row == column else found.pairs[place]
             cost = _cost(each)
             cells.append(Number(cost, "no" if cost is None else money(cost)))
-        columns.append(Column(name, tuple(cells)))
+        columns.append(TableColumn(name, tuple(cells)))
     return [Table(tuple(columns)), Item("A theme alone stands where it meets itself.")]
 
 

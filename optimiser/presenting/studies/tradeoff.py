@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting.page import (
     Block,
-    Figure,
     Item,
     Number,
     Page,
     Paragraph,
+    Plot,
     Section,
     Series,
     Table,
@@ -26,7 +26,14 @@ from optimiser.presenting.studies.blocks import (
     formulas_table,
 )
 from optimiser.presenting.studies.words import about
-from optimiser.presenting.words import decimals, listed, money, short, unit_words
+from optimiser.presenting.words import (
+    BARE,
+    decimals,
+    listed,
+    money,
+    short,
+    unit_words,
+)
 
 if TYPE_CHECKING:
     from optimiser.studies.made import Made
@@ -88,7 +95,7 @@ def _head(axis: Axis) -> str:
         return f"% different by {CHANGES[axis.name]}"
     if axis.name == "count":
         return "ingredients"
-    return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
+    return f"{axis.words}{unit_words(axis.unit, ', ')}"
 
 
 def _less(axis: Axis) -> str:
@@ -141,22 +148,33 @@ def _turn(found: Tradeoff) -> str:
         return ""
     before = _slope(found.points[0], at)
     after = _slope(at, found.points[-1])
-    value = _value(found.across, at.across)
-    size = unit_words(found.across.unit)
-    place = f"{found.across.words} {value}{size}"
-    each = f"each {found.across.unit or 'unit'}"
-    if found.across.name in CHANGES:
-        place, each = f"{value} % different", "each 1 % that is different"
-    elif found.across.name == "count":
-        place, each = f"{value} ingredients", "each ingredient"
-    unit = {"points": "%", "ingredients": "ingredients"}.get(
-        found.up.unit, found.up.unit
-    )
+    unit = " %" if found.up.name in CHANGES else unit_words(found.up.unit)
     return (
-        f"The bargain turns at {at.name} ({place}): up to there {each} is worth"
-        f" {_value(found.up, before)} {unit} on average, after it"
-        f" {_value(found.up, after)}."
+        f"The bargain turns at {at.name} ({_place(found.across, at.across)}): up to"
+        f" there {_each(found.across)} is worth {_value(found.up, before)}{unit} on"
+        f" average, after it {_value(found.up, after)}{unit}."
     )
+
+
+def _place(axis: Axis, value: float) -> str:
+    """Return a place on an axis, as in "8.1 % different"."""
+    told = _value(axis, value)
+    if axis.name in CHANGES:
+        return f"{told} % different"
+    if axis.name == "count":
+        return f"{told} ingredients"
+    return f"{axis.words} {told}{unit_words(axis.unit)}"
+
+
+def _each(axis: Axis) -> str:
+    """Return one unit of an axis, as in "each 1 % that is different"."""
+    if axis.name in CHANGES:
+        return "each 1 % that is different"
+    if axis.name == "count":
+        return "each ingredient"
+    if axis.unit in BARE:
+        return f"each unit of {axis.words}"
+    return f"each {axis.unit.removesuffix('s')}"
 
 
 def _slope(one: BreakPoint, other: BreakPoint) -> float:
@@ -227,7 +245,7 @@ def _news(one: BreakPoint, other: BreakPoint) -> str:
     return "; ".join(parts)
 
 
-def _figure(found: Tradeoff) -> Figure:
+def _figure(found: Tradeoff) -> Plot:
     """Return the curve at even steps, read off its straight pieces."""
     rows = found.points
     first, last = rows[0].across, rows[-1].across
@@ -239,7 +257,7 @@ def _figure(found: Tradeoff) -> Figure:
     name = _head(found.up)
     across = "%" if found.across.unit == "points" else found.across.unit
     curve = (Series(name, rounded, values),)
-    return Figure(caption, across, name, curve, places, zero=False)
+    return Plot(caption, across, name, curve, places, zero=False)
 
 
 def _between(rows: tuple[BreakPoint, ...], place: float) -> float:

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import (
     Block,
-    Column,
     Number,
     Page,
     Paragraph,
     Section,
     Table,
+    TableColumn,
     numbers,
     section,
     words,
@@ -121,7 +121,7 @@ def _each(found: Variants) -> Table:
             [each.formula.cost_per_kg for each in rows],
             "not known",
         ),
-        Column("% over", tuple(over)),
+        TableColumn("% over", tuple(over)),
     ]
     if any(value is not None for value in firmness):
         columns.append(numbers("firmness", firmness, lambda x: decimals(x, 0), "-"))
@@ -166,6 +166,6 @@ def _apart(found: Variants) -> list[Block]:
         for number, head in enumerate(heads):
             cells = [Number(row[number], decimals(row[number], 1)) for row in matrix]
             cells[number] = Number(0.0, "-")
-            columns.append(Column(head, tuple(cells)))
+            columns.append(TableColumn(head, tuple(cells)))
         blocks.append(Table(tuple(columns)))
     return blocks

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from msgspec import Struct, field
 
-from optimiser.domain.recipe import Amount, Measure, Span
+from optimiser.domain.recipe import Amount, KitchenMeasure, Span
 from optimiser.reading.recipes.numbers import (
     NUMBER,
     UNIT,
@@ -58,7 +58,7 @@ _SILENT = {"of", "the", "total", "heaped", "level", "each"}
 class _Parsed(Struct):
     """What has been read so far of one cell."""
 
-    measures: list[Measure] = field(default_factory=list)
+    measures: list[KitchenMeasure] = field(default_factory=list)
     numbers: list[tuple[float, str]] = field(default_factory=list)
     joined: bool = False  # a dash or "to" stands after a number without unit
     ranged: bool = False  # or after a measure: "1 tsp to 1 tbsp"
@@ -92,7 +92,7 @@ def read_amount(amount: str, unit: str) -> Amount:
         said = f"'{text}' may be one pack of that weight, or a range of weights"
         return Amount((), question=said)
     if _HALF.search(text):
-        half = Measure(Span.exactly(50.0), "%", text)
+        half = KitchenMeasure(Span.exactly(50.0), "%", text)
         return Amount((half,), "product", remarks=("half of the finished product",))
     return _amount(text, *_share_of(text))
 
@@ -143,13 +143,13 @@ def _amount(whole: str, of: str, mixture: _Parsed | None, text: str) -> Amount:
     return Amount(tuple(measures), of, per, None, question, tuple(remarks))
 
 
-def _widened(measure: Measure, upper: bool, about: bool) -> Measure:
+def _widened(measure: KitchenMeasure, upper: bool, about: bool) -> KitchenMeasure:
     span = measure.span
     if about:
         span = Span(span.low * (1 - ABOUT), span.value, span.high * (1 + ABOUT))
     if upper:
         span = Span(0.0, span.high, span.high)
-    return Measure(span, measure.unit, measure.said, measure.household)
+    return KitchenMeasure(span, measure.unit, measure.said, measure.household)
 
 
 def _measures(text: str) -> _Parsed:
@@ -236,7 +236,7 @@ def _take_unit(read: _Parsed, word: str, known: tuple[str, float, bool]) -> None
     if not read.numbers and only is not None and only.unit == "" and not read.added:
         unit, size, household = known
         said = f"{only.said} {word}"
-        read.measures = [Measure(only.span.times(size), unit, said, household)]
+        read.measures = [KitchenMeasure(only.span.times(size), unit, said, household)]
     else:
         _finish(read, word)
 
@@ -279,10 +279,10 @@ def _finish(read: _Parsed, word: str) -> None:
         said = f"{before.said} and {said}"
         read.measures.pop()
     read.ranged = read.added = False
-    read.measures.append(Measure(span, unit, said, household))
+    read.measures.append(KitchenMeasure(span, unit, said, household))
 
 
-def _adds(read: _Parsed, before: Measure, word: str) -> bool:
+def _adds(read: _Parsed, before: KitchenMeasure, word: str) -> bool:
     """Whether a measure adds to the one before it, as ounces do to pounds."""
     pounds = before.said.casefold().rstrip("s.").endswith(("lb", "pound"))
     return read.added or (pounds and word.casefold().startswith(("oz", "ounce")))

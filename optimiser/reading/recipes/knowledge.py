@@ -13,7 +13,7 @@ from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
 from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
-from optimiser.reading.tables import Columns, Table, TableRow, read_table
+from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
 __all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
 
@@ -43,7 +43,7 @@ class Knowledge(Struct, frozen=True):
 
 
 def read_knowledge(
-    folder: Path,
+    folder: Path | None,
     workshop: str | None,
     catalogue: Catalogue,
     aliases: Path | None,
@@ -53,9 +53,9 @@ def read_knowledge(
 
     Parameters
     ----------
-    folder : Path
-        The folder of catalogues. A table that it lacks is taken from those that
-        came with the program.
+    folder : Path or None
+        The folder of catalogues. A table that it lacks, or all where there is none,
+        is taken from those that came with the program.
     workshop : str or None
         Its ``recipe_names.csv`` teaches names, if it is there.
     catalogue : Catalogue
@@ -67,13 +67,15 @@ def read_knowledge(
     """
     names = Names("ingredient or category", {**_known_names(catalogue), DROP: DROP})
     rows = _table(folder, "volumes.csv", VOLUMES, problems)
-    volumes = dict(rows.each(lambda row: _volume(row, names)))
+    # A smaller catalogue of the maker's own need not hold what the shipped rows do.
+    foreign = not _is_there(folder, "volumes.csv")
+    volumes = dict(rows.each(lambda row: _volume(row, names, foreign)))
     words = _table(folder, "recipe_words.csv", WORDS, problems).each(
         lambda row: _word(row, catalogue)
     )
     usual = _table(folder, "usual_shares.csv", USUAL, problems).each(_usual)
     taught: dict[str, Match] = {}
-    if workshop is not None:
+    if workshop is not None and folder is not None:
         path = folder / "workshops" / workshop / "recipe_names.csv"
         if path.exists():
             shown = f"{folder.name}/workshops/{workshop}/recipe_names.csv"
@@ -91,15 +93,26 @@ def _known_names(catalogue: Catalogue) -> dict[str, str]:
     return names
 
 
-def _table(folder: Path, name: str, columns: Columns, problems: list[Problem]) -> Table:
-    path = folder / "materials" / name
-    if not path.exists():
-        path = shipped_folder("catalogues") / "materials" / name
-    return read_table(path, f"{folder.name}/materials/{name}", columns, problems)
+def _is_there(folder: Path | None, name: str) -> bool:
+    return folder is not None and (folder / "materials" / name).exists()
 
 
-def _volume(row: TableRow, names: Names) -> tuple[tuple[str, str], Volume] | None:
+def _table(
+    folder: Path | None, name: str, columns: Columns, problems: list[Problem]
+) -> CsvTable:
+    root = shipped_folder("catalogues")
+    if folder is not None and _is_there(folder, name):
+        root = folder
+    shown = f"{(folder or root).name}/materials/{name}"
+    return read_table(root / "materials" / name, shown, columns, problems)
+
+
+def _volume(
+    row: TableRow, names: Names, foreign: bool
+) -> tuple[tuple[str, str], Volume] | None:
     """Return a row of volumes.csv, [g/ml]; of a drop, [ml]."""
+    if foreign and names.find(row.text("what")) is None:
+        return None
     fix = "write the key of an ingredient, or a category"
     what = row.name_in("what", names, fix)
     form = row.choice("form", FORMS, blank=True) or ""

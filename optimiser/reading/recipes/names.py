@@ -42,6 +42,14 @@ _PLAIN = re.compile(
     r"medium|fine|coarse|good quality|optional|of choice|your choice)\b"
 )
 _BRACKETS = re.compile(r"\([^()]*\)")
+# Short forms that stand for one thing only.
+_SHORT = {
+    "vit": "vitamin",
+    "vit.": "vitamin",
+    "eo": "essential oil",
+    "eos": "essential oils",
+    "fo": "fragrance oil",
+}
 _PARTING = re.compile(r",\s*(?:or|and)\s+|\s+or\s+|\s+and/or\s+|,\s*|\s+and\s+|\s*/\s*")
 _ABSENT = re.compile(r"strained out|strained off|removed again|discarded")
 _BUTTERS = {"hard butter", "soft butter", "butters"}
@@ -96,6 +104,7 @@ class Matcher:
         if key := self.catalogue.find(name):
             return self._one(key, "a name of the catalogue", "as written", form)
         plain, dropped = _stripped(name)
+        plain = " ".join(_SHORT.get(word, word) for word in plain.split())
         found = self._plainly(plain, form) or self._choice(plain, form)
         found = found or self._near(plain, form) or self._by_noun(plain, form)
         if found is None:

@@ -220,7 +220,7 @@ class _Study:
         found = self.solved(budget)
         if isinstance(found, NoFormula):
             return Budgeted(budget, None, None, None)
-        formula = made(f"bears {budget:g}", found, self.catalogue)
+        formula = made(f"prepared for {budget:g}", found, self.catalogue)
         premium = None
         if formula.cost_per_kg is not None and plain.cost_per_kg is not None:
             premium = formula.cost_per_kg - plain.cost_per_kg

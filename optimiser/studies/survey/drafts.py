@@ -12,9 +12,9 @@ from collections.abc import Sequence
 
 from msgspec import Struct, field
 
-from optimiser.domain.recipe import Amount, Match, Measure, Span, WrittenLine
+from optimiser.domain.recipe import Amount, KitchenMeasure, Match, Span, WrittenLine
+from optimiser.reading.recipes.weighing import worst
 from optimiser.studies.survey.values import RecipeLine
-from optimiser.studies.survey.weighing import worst
 
 __all__ = ["Draft", "quoted", "shares", "slip", "to_line", "units_of"]
 
@@ -39,7 +39,7 @@ class Draft(Struct):
             self.remarks.append(remark)
         self.sure = worst(self.sure, sure)
 
-    def weigh(self, role: str, span: Span, measure: Measure) -> None:
+    def weigh(self, role: str, span: Span, measure: KitchenMeasure) -> None:
         """Set the role and the weight, and the range that stands in the recipe."""
         self.role, self.span = role, span
         own = measure.span

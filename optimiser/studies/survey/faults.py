@@ -10,12 +10,12 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
 from optimiser.domain.material import PARTS
 from optimiser.domain.recipe import Span, UsualShare
+from optimiser.domain.spoken import RINSED
 from optimiser.science.properties import figure
 from optimiser.studies.survey.values import Fault, Recipe, RecipeLine
 
 __all__ = ["Conditions", "faults", "firmness", "use_of_class"]
 
-RINSED = ("scrub", "shampoo", "conditioner", "soap", "bath", "wash", "shower", "cleans")
 WATER = 0.5  # percent of water from which a recipe can spoil
 SEPARATES = 0.5  # percent of what does not mix with oil, counted from here
 HELD = 1.0  # percent of emulsifier that holds it

@@ -8,10 +8,10 @@ from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.recipe import Amount, Replies, Reply, Span, Written, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes import Knowledge, Matcher, amount_and_name, read_amount
+from optimiser.reading.recipes.weighing import Weigher
 from optimiser.studies.survey.drafts import Draft, quoted, shares, slip, to_line
 from optimiser.studies.survey.roles import SUMS, Roles
 from optimiser.studies.survey.values import Recipe, RecipeLine
-from optimiser.studies.survey.weighing import Scale
 
 __all__ = ["Normaliser"]
 
@@ -36,7 +36,7 @@ class Normaliser:
     ) -> None:
         self.catalogue, self.knowledge, self.answers = catalogue, knowledge, answers
         self.matcher = Matcher(catalogue, knowledge.words, knowledge.taught)
-        self.scale = Scale(knowledge, catalogue)
+        self.scale = Weigher(knowledge, catalogue)
         self.answered: set[tuple[str, str]] = set()
 
     def recipe(self, written: Written) -> Recipe:

@@ -11,8 +11,8 @@ from msgspec import Struct
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.recipe import Amount, Reply, Span, Written
 from optimiser.reading.recipes import read_amount
+from optimiser.reading.recipes.weighing import MIXTURE, Weigher
 from optimiser.studies.survey.drafts import Draft, units_of
-from optimiser.studies.survey.weighing import MIXTURE, Scale
 
 __all__ = ["SUMS", "Roles"]
 
@@ -31,7 +31,7 @@ class Roles(Struct):
     drafts: Sequence[Draft]
     about: Reply | None
     catalogue: Catalogue
-    scale: Scale
+    scale: Weigher
     ask: Callable[..., None]
     remarks: list[str]
     of_product: bool = False  # most lines are percent of the product: so is it all

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import Price, RuleLine
 
-__all__ = ["idle_words", "price_lines", "weight", "with_unit"]
+__all__ = ["helping", "idle_words", "price_lines", "weight", "with_unit"]
 
 BARE = {"", "1", "to 1", "share"}  # units that go without saying
 _NOTHING = 1e-9  # a price below it is none
@@ -104,6 +104,21 @@ def price_lines(
             else f"it cannot be {done}: {nothing}"
         )
     return "; ".join(parts)
+
+
+def helping(line: RuleLine, currency: str) -> str | None:
+    """Return what moving a limit the way that helps would do; None if none helps.
+
+    A rule that is never eased is told by what it costs.
+    """
+    helps = [each for each in _sides(line) if each.price.price < -_NOTHING]
+    if not helps:
+        return None
+    side = helps[0]
+    by = _by(line.rule, [side.price])
+    if side.act:
+        return _moving(line.rule, side, by, currency)
+    return _keeping(line.rule, side.price, by, currency)
 
 
 def idle_words(line: RuleLine, nothing: str) -> str:
@@ -232,14 +247,13 @@ def _moved(price: Price, by: float, currency: str) -> str:
     if price.of == "cost":
         return f"{'saves' if gains else 'costs'} {least or money(size)} {currency}/kg"
     told = least or short(size, 3)
-    points = f"{told} point{'' if told == '1' else 's'}"
     verb, way = ("takes", "off") if gains else ("adds", "to")
     what = {
-        "change": f"{points} {way} the change from the base",
-        "kind change": f"{points} {way} the change by kind",
-        "category change": f"{points} {way} the change by category",
+        "change": f"{told} % {way} what is different from the base",
+        "kind change": f"{told} % {way} what is different by kind",
+        "category change": f"{told} % {way} what is different by category",
         "count": f"{told} {way} the number of ingredients",
-        "bought": f"{points} {way} what must be bought",
+        "bought": f"{told} % {way} what must be bought",
     }.get(price.of, f"{told} {way} {clean(price.of)}")
     return f"{verb} {what}"
 

@@ -6,11 +6,12 @@ Prices are told as sentences, for a step small enough that the price holds over 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.layout import item, paragraph
-from optimiser.presenting.price_text import (
+from optimiser.presenting.page import Item
+from optimiser.presenting.price_words import (
+    helping,
     idle_words,
     price_lines,
     weight,
@@ -29,10 +30,12 @@ if TYPE_CHECKING:
     from optimiser.explaining.answer import RuleLine
 
 __all__ = [
-    "binding_lines",
-    "free_lines",
-    "near_lines",
+    "binding",
+    "dearest",
+    "free",
+    "near",
     "nearly_binding",
+    "nothing_fits",
     "origin",
     "ranked",
     "sentence",
@@ -69,10 +72,8 @@ def ranked(lines: Sequence[RuleLine], aims: Sequence[str]) -> list[RuleLine]:
 
     Rules that move the first aim come before those that move a later one.
     """
-    binding = [
-        each for each in lines if each.binding and each.rule.owner != "arithmetic"
-    ]
-    return sorted(binding, key=lambda each: (_aim(each, aims), -round(weight(each), 9)))
+    held = [each for each in lines if each.binding and each.rule.owner != "arithmetic"]
+    return sorted(held, key=lambda each: (_aim(each, aims), -round(weight(each), 9)))
 
 
 def _aim(line: RuleLine, aims: Sequence[str]) -> int:
@@ -85,36 +86,56 @@ def _aim(line: RuleLine, aims: Sequence[str]) -> int:
     return min(moved, default=len(aims))
 
 
-def binding_lines(
+def binding(
     lines: Sequence[RuleLine],
     aims: Sequence[str],
     currency: str,
+    *,
     choices_kept: bool,
-    columns: int,
-) -> list[str]:
-    """Return the binding rules with their prices and where each was written."""
-    text: list[str] = []
+) -> Iterator[Item]:
+    """Yield the binding rules with their prices and where each was written."""
     if choices_kept:
-        text += item("Prices hold with the chosen ingredients kept.", columns)
-    nothing = _nothing_fits(lines, choices_kept)
+        yield Item("Prices hold with the chosen ingredients kept.")
+    nothing = nothing_fits(lines, choices_kept)
     idle: dict[str, list[str]] = {}
+    found = False
     for line in ranked(lines, aims):
+        found = True
         if weight(line) or line.jumps:
             told = price_lines(line, currency, nothing)
-            text += item(sentence(line.rule), columns)
-            text += paragraph(told, columns, "      ", "      ")
-            text += paragraph(origin(line.rule), columns, "      ", "        ")
+            yield Item(sentence(line.rule), (told, origin(line.rule)))
             continue
         told = f"Met exactly; {idle_words(line, nothing)}"
         if choices_kept and _on_choices(line.rule):
             told = UNPRICED
         idle.setdefault(told, []).append(clean(line.rule.sentence))
     for told in sorted(idle, key=UNPRICED.__eq__):
-        text += item(f"{told}: {'; '.join(idle[told])}", columns)
-    return text or item("No rule does: every one has room to spare.", columns)
+        yield Item(f"{told}: {'; '.join(idle[told])}")
+    if not found:
+        yield Item("No rule does: every one has room to spare.")
 
 
-def _nothing_fits(lines: Sequence[RuleLine], choices_kept: bool) -> str:
+def dearest(
+    lines: Sequence[RuleLine], aims: Sequence[str], currency: str, most: int
+) -> Iterator[Item]:
+    """Yield the rules that cost most, a line each with what easing one saves.
+
+    What a pin asks for comes last: it is there because somebody wants it.
+    """
+    priced = [line for line in ranked(lines, aims) if weight(line)]
+    told = [
+        (line, helps)
+        for line in sorted(priced, key=lambda each: each.rule.side == "exact")
+        if (helps := helping(line, currency)) is not None
+    ]
+    for line, helps in told[:most]:
+        rule = line.rule
+        yield Item(f"{rule.wording.say(rule.side, rule.limit)}: {helps}")
+    if len(told) > most:
+        yield Item(f"and {plural(len(told) - most, 'more rule')} (--full)")
+
+
+def nothing_fits(lines: Sequence[RuleLine], choices_kept: bool) -> str:
     """Return what there is where a limit cannot be moved, no surer than it is."""
     kept = "with the chosen ingredients " if choices_kept else ""
     near = any(line.rule.kind == "opinion" for line in lines)
@@ -128,7 +149,7 @@ def _on_choices(rule: Rule) -> bool:
 
 def nearly_binding(lines: Sequence[RuleLine]) -> list[RuleLine]:
     """Return rules with little room left, least first."""
-    near = [
+    close = [
         each
         for each in lines
         if not each.binding
@@ -136,7 +157,7 @@ def nearly_binding(lines: Sequence[RuleLine]) -> list[RuleLine]:
         and each.rule.owner != "arithmetic"
         and _share(each) < NEAR
     ]
-    return sorted(near, key=_share)
+    return sorted(close, key=_share)
 
 
 def _share(line: RuleLine) -> float:
@@ -146,17 +167,15 @@ def _share(line: RuleLine) -> float:
     return line.slack / abs(line.rule.limit)
 
 
-def near_lines(lines: Sequence[RuleLine], columns: int) -> list[str]:
-    """Return the nearly binding rules with the room that each has left."""
-    text: list[str] = []
+def near(lines: Sequence[RuleLine]) -> Iterator[Item]:
+    """Yield the nearly binding rules with the room that each has left."""
     for line in nearly_binding(lines):
         if line.value is None or line.slack is None:
             continue
         unit = line.rule.unit
         left = _room_left(line.slack, "points" if unit == "%" else unit)
         now = with_unit(line.value, unit)
-        text += item(f"{line.rule.sentence}: now {now}, {left} left", columns)
-    return text
+        yield Item(f"{line.rule.sentence}: now {now}, {left} left")
 
 
 def _room_left(room: float, unit: str) -> str:
@@ -168,8 +187,8 @@ def _room_left(room: float, unit: str) -> str:
     return with_unit(round(room, 2), unit)
 
 
-def free_lines(lines: Sequence[RuleLine], sure: bool, columns: int) -> list[str]:
-    """Return how many rules do nothing here, and which of the maker's own.
+def free(lines: Sequence[RuleLine], *, sure: bool) -> Iterator[Item]:
+    """Yield how many rules do nothing here, and which of the maker's own.
 
     With those that hold, those that nearly do, and those about what is not used,
     which are counted too, these are all the rules that were checked.
@@ -181,33 +200,30 @@ def free_lines(lines: Sequence[RuleLine], sure: bool, columns: int) -> list[str]
     sure : bool
         Whether easing them is sure to change nothing: so with one aim and no
         choices, since then the binding rules alone hold the answer.
-    columns : int
-        Width to fit.
     """
-    near = set(map(id, nearly_binding(lines)))
+    close = set(map(id, nearly_binding(lines)))
     rest = [
         each
         for each in lines
-        if not each.binding and id(each) not in near and each.rule.owner != "arithmetic"
+        if not each.binding
+        and id(each) not in close
+        and each.rule.owner != "arithmetic"
     ]
-    free = [each for each in rest if each.value is not None]
-    text: list[str] = []
-    if free:
-        text += item(_free(free, sure), columns)
-    if idle := len(rest) - len(free):
-        more = "more rule is" if free else "rule is"
-        mores = "more rules are" if free else "rules are"
-        told = f"{plural(idle, more, mores)} about ingredients that are not used."
-        text += item(told, columns)
-    return text
+    roomy = [each for each in rest if each.value is not None]
+    if roomy:
+        yield Item(_free(roomy, sure))
+    if idle := len(rest) - len(roomy):
+        more = "more rule is" if roomy else "rule is"
+        mores = "more rules are" if roomy else "rules are"
+        yield Item(f"{plural(idle, more, mores)} about ingredients that are not used.")
 
 
-def _free(free: Sequence[RuleLine], sure: bool) -> str:
-    text = plural(len(free), "rule does", "rules do") + " nothing here"
+def _free(roomy: Sequence[RuleLine], sure: bool) -> str:
+    text = plural(len(roomy), "rule does", "rules do") + " nothing here"
     if sure:
-        easing = "it" if len(free) == 1 else "any of them"
+        easing = "it" if len(roomy) == 1 else "any of them"
         text += f": easing {easing} would change nothing"
-    own = [each for each in free if each.rule.owner == "wish"]
+    own = [each for each in roomy if each.rule.owner == "wish"]
     own.sort(key=_share, reverse=True)
     if own:
         text += f". Of your own: {listed((each.rule.sentence for each in own), 5)}"

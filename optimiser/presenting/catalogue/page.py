@@ -6,9 +6,18 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.domain.material import AllergenStatus, Figure, Ingredient, UsageLimit
-from optimiser.presenting.catalogue.makeup import makeup_lines
-from optimiser.presenting.layout import Column, item, paragraph, table, width
-from optimiser.presenting.report import section
+from optimiser.presenting.catalogue.makeup import makeup_items
+from optimiser.presenting.page import (
+    Item,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    items,
+    numbers,
+    section,
+    words,
+)
 from optimiser.presenting.words import (
     clean,
     evidence_words,
@@ -25,7 +34,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.law import SubstanceLimit
 
-__all__ = ["catalogue_list", "ingredient_sheet", "law_on", "nut_status"]
+__all__ = ["ingredient_page", "law_on", "list_page", "nut_status"]
 
 _NUTS = ("tree nut", "peanut")
 _FLAGS = {
@@ -33,6 +42,7 @@ _FLAGS = {
     "delisted_us_2025": "no longer listed",
 }
 NOT_KNOWN = "not known"
+MOST_ROWS, MOST_FACTS = 20, 6  # on a short page
 
 
 def nut_status(catalogue: Catalogue, key: str) -> str:
@@ -54,12 +64,13 @@ def nut_status(catalogue: Catalogue, key: str) -> str:
     return NOT_KNOWN if None in known else "none"
 
 
-def catalogue_list(
+def list_page(
     catalogue: Catalogue,
     ingredients: Sequence[Ingredient],
     priced: bool,
-    columns: int | None = None,
-) -> str:
+    *,
+    full: bool = False,
+) -> Page:
     """Return ingredients as a table.
 
     Parameters
@@ -70,38 +81,39 @@ def catalogue_list(
         Those to list, in order.
     priced : bool
         Whether a workshop's prices were read.
-    columns : int, optional
-        Width to fit; by default the terminal's, at most 120.
+    full : bool
+        All of them, instead of the first of a long list.
     """
-    wide = columns or width()
-    keys = [each.key for each in ingredients]
-    words = [
-        Column("ingredient", [each.name for each in ingredients], number=False),
-        Column("INCI", [each.inci or "" for each in ingredients], number=False),
-        Column("category", [_group(e) for e in ingredients], number=False, least=8),
-        Column("nuts", [nut_status(catalogue, key) for key in keys], False, least=6),
+    rows = ingredients if full else ingredients[:MOST_ROWS]
+    keys = [each.key for each in rows]
+    columns = [
+        words("ingredient", [each.name for each in rows]),
+        *([words("INCI", [each.inci or "" for each in rows])] if full else []),
+        words("category", [_group(each) for each in rows], 8),
+        words("nuts", [nut_status(catalogue, key) for key in keys], 6),
+        numbers("solid %", [_solid(catalogue, key) for key in keys], short),
     ]
-    numbers = [Column("solid at 30 °C, %", [_solid(catalogue, key) for key in keys])]
-    if wide < 100:
-        numbers = [Column("solid %", numbers[0].cells)]
     if priced:
         prices = [catalogue.price_per_kg(key) for key in keys]
-        cells = ["" if price is None else money(price) for price in prices]
-        numbers.insert(0, Column(f"{catalogue.currency}/kg", cells))
-    lines = table([*words, *numbers], wide)
-    told = plural(len(ingredients), "ingredient")
-    if wide < 100:
-        told += "; solid %: solid fat at 30 °C"
-    return "\n".join([*lines, "", *item(f"{told}; blank is not known.", wide)]) + "\n"
+        columns.insert(-1, numbers(f"{catalogue.currency}/kg", prices, money))
+    told = (
+        f"{plural(len(ingredients), 'ingredient')}; solid %: solid fat at 30 °C; blank"
+        " is not known."
+    )
+    left = len(ingredients) - len(rows)
+    if left:
+        told += f" {left} more with --full; --category shows one kind."
+    blocks = (Table(tuple(columns)),) if rows else ()
+    return Page("Ingredients", (), (Section("", (Paragraph(told), *blocks)),))
 
 
 def _group(each: Ingredient) -> str:
     return each.category if each.kind is None else f"{each.category}: {each.kind}"
 
 
-def _solid(catalogue: Catalogue, key: str) -> str:
+def _solid(catalogue: Catalogue, key: str) -> float | None:
     figure = catalogue.figures.get("solid fat", {}).get(key, {}).get(30.0)
-    return "" if figure is None else short(figure.value)
+    return None if figure is None else figure.value
 
 
 def law_on(catalogue: Catalogue, key: str) -> list[SubstanceLimit]:
@@ -110,45 +122,63 @@ def law_on(catalogue: Catalogue, key: str) -> list[SubstanceLimit]:
     return [each for each in catalogue.substance_limits if holds & set(each.factors)]
 
 
-def ingredient_sheet(
-    catalogue: Catalogue, ingredient: Ingredient, columns: int | None = None
-) -> str:
-    """Return everything known of one ingredient, with evidence and sources."""
-    wide = columns or width()
+def ingredient_page(
+    catalogue: Catalogue, ingredient: Ingredient, *, full: bool = False
+) -> Page:
+    """Return everything known of one ingredient, with evidence and sources.
+
+    On a short page what a maker looks up: what it is, price, shelf, allergens, limits
+    and the first figures.
+    """
     key = ingredient.key
     used: dict[str, None] = {}
-    lines = paragraph(ingredient.name, wide) + _about(ingredient, wide)
-    lines += section("Figures", _figures(catalogue, key, used, wide))
-    lines += section("Made of", makeup_lines(catalogue, key, used, wide))
-    lines += section("Holds", _contents(catalogue, key, used, wide))
-    lines += section("Limits", _limits(catalogue, key, used, wide))
-    lines += section("Allergens", _allergens(catalogue, key, used, wide))
-    lines += section("Prices", _prices(catalogue, key, wide))
-    lines += section("On the shelf", _stock(catalogue, key, wide))
-    lines += section("Sources", _sources(catalogue, used, wide))
-    return "\n".join(lines) + "\n"
+    figures = _figures(catalogue, key, used)
+    made = makeup_items(catalogue, key, used)
+    contents = _contents(catalogue, key, used)
+    limits = _limits(catalogue, key, used)
+    allergens = _allergens(catalogue, key, used)
+    most = None if full else MOST_FACTS
+    sections = [Section("", tuple(_about(ingredient)))]
+    sections += section("Prices", items(_prices(catalogue, key)))
+    sections += section("On the shelf", items(_stock(catalogue, key)))
+    sections += section("Allergens", items(allergens))
+    sections += section("Limits", items(limits[:most]))
+    sections += section("Figures", items(figures[:most]))
+    if full:
+        sections += section("Made of", made)
+        sections += section("Holds", items(contents))
+        sections += section("Sources", items(_sources(catalogue, used)))
+    else:
+        counts = [
+            (max(0, len(figures) - MOST_FACTS), "more figure"),
+            (max(0, len(limits) - MOST_FACTS), "more limit"),
+            (len(contents), "content"),
+        ]
+        left = [plural(count, noun) for count, noun in counts if count]
+        left += ["what it is made of"] if made else []
+        left += ["sources"] if used else []
+        if left:
+            sections += section("", [Paragraph(f"With --full: {listed(left)}.")])
+    return Page(ingredient.name, (), tuple(sections))
 
 
-def _about(each: Ingredient, columns: int) -> list[str]:
+def _about(of: Ingredient) -> tuple[Item, ...]:
     facts: Mapping[str, str | None] = {
-        "key": each.key,
-        "INCI": _inci(each),
-        "category": each.category,
-        "kind": each.kind or NOT_KNOWN,
-        "dissolves in water": _answered(each.dissolves),
-        "family": each.family,
-        "also called": listed(each.aliases) or None,
-        "vegan": _answered(each.vegan),
-        "palm": _answered(each.palm),
-        "added at": each.stage,
-        "take care": listed(each.cautions) or None,
-        "written in": str(each.origin),
+        "key": of.key,
+        "INCI": _inci(of),
+        "category": of.category,
+        "kind": of.kind or NOT_KNOWN,
+        "dissolves in water": _answered(of.dissolves),
+        "family": of.family,
+        "also called": listed(of.aliases) or None,
+        "vegan": _answered(of.vegan),
+        "palm": _answered(of.palm),
+        "added at": of.stage,
+        "take care": listed(of.cautions) or None,
+        "written in": str(of.origin),
     }
-    lines: list[str] = []
-    for name, value in facts.items():
-        if value is not None:
-            lines += item(f"{name}: {value}", columns)
-    return lines
+    told = [f"{name}: {each}" for name, each in facts.items() if each is not None]
+    return items(told)
 
 
 def _inci(each: Ingredient) -> str | None:
@@ -162,26 +192,22 @@ def _answered(word: str | None) -> str:
     return {None: NOT_KNOWN, "ask": "ask the supplier"}.get(word, word or NOT_KNOWN)
 
 
-def _figures(
-    catalogue: Catalogue, key: str, used: dict[str, None], columns: int
-) -> list[str]:
+def _figures(catalogue: Catalogue, key: str, used: dict[str, None]) -> list[str]:
     lines: list[str] = []
     for name, rows in catalogue.figures.items():
         for at, figure in sorted(
             rows.get(key, {}).items(), key=lambda pair: pair[0] or 0
         ):
             told = name if at is None else f"{name} at {short(at)} °C"
-            lines += item(f"{told}: {_figure(figure, used)}", columns)
+            lines.append(f"{told}: {_figure(figure, used)}")
     return lines
 
 
-def _contents(
-    catalogue: Catalogue, key: str, used: dict[str, None], columns: int
-) -> list[str]:
+def _contents(catalogue: Catalogue, key: str, used: dict[str, None]) -> list[str]:
     lines: list[str] = []
     for name, rows in catalogue.contents.items():
         if key in rows:
-            lines += item(f"{name}: {_figure(rows[key], used)}", columns)
+            lines.append(f"{name}: {_figure(rows[key], used)}")
     return lines
 
 
@@ -202,24 +228,21 @@ def _use(used: dict[str, None], *sources: str) -> None:
         used.update(dict.fromkeys(keys(source)))
 
 
-def _limits(
-    catalogue: Catalogue, key: str, used: dict[str, None], columns: int
-) -> list[str]:
+def _limits(catalogue: Catalogue, key: str, used: dict[str, None]) -> list[str]:
     lines: list[str] = []
     for each in catalogue.limits:
         if each.ingredient == key:
             _use(used, each.source)
-            lines += item(_usage(each), columns)
+            lines.append(_usage(each))
     for law in law_on(catalogue, key):
         _use(used, law.source)
         told = "not allowed"
         if law.high:
             told = f"at most {short(law.high)} % of the product"
         counted = f", counted as {law.counted_as}" if law.counted_as else ""
-        lines += item(
+        lines.append(
             f"law, {law.market}, {_use_of(law.use)}: {law.name} {told}{counted}; "
-            f"{law.instrument}, {law.entry}; {law.source}",
-            columns,
+            f"{law.instrument}, {law.entry}; {law.source}"
         )
     return lines
 
@@ -239,15 +262,13 @@ def _use_of(use: str) -> str:
     return "any use" if use == "any" else use
 
 
-def _allergens(
-    catalogue: Catalogue, key: str, used: dict[str, None], columns: int
-) -> list[str]:
+def _allergens(catalogue: Catalogue, key: str, used: dict[str, None]) -> list[str]:
     lines: list[str] = []
     for allergen, rows in catalogue.allergens.items():
         if key in rows:
             _use(used, rows[key].source)
-            lines += item(f"{allergen}: {_status(rows[key])}", columns)
-    return lines or item("nothing is known; that is not the same as none", columns)
+            lines.append(f"{allergen}: {_status(rows[key])}")
+    return lines or ["nothing is known; that is not the same as none"]
 
 
 def _status(status: AllergenStatus) -> str:
@@ -262,33 +283,32 @@ def _status(status: AllergenStatus) -> str:
     return "; ".join([*parts, status.source])
 
 
-def _prices(catalogue: Catalogue, key: str, columns: int) -> list[str]:
+def _prices(catalogue: Catalogue, key: str) -> list[str]:
     lines: list[str] = []
     for pack in catalogue.prices.get(key, ()):
         day = "" if pack.day is None else f", {pack.day.isoformat()}"
-        lines += item(
+        lines.append(
             f"{short(pack.pack_kg)} kg for {money(pack.price)} and "
             f"{money(pack.freight)} freight: "
-            f"{money(pack.price_per_kg)} {pack.currency}/kg{day}",
-            columns,
+            f"{money(pack.price_per_kg)} {pack.currency}/kg{day}"
         )
     return lines
 
 
-def _stock(catalogue: Catalogue, key: str, columns: int) -> list[str]:
+def _stock(catalogue: Catalogue, key: str) -> list[str]:
     lines: list[str] = []
     for lot in catalogue.stock:
         if lot.ingredient == key:
             until = "" if lot.expiry is None else f", use by {lot.expiry.isoformat()}"
-            lines += item(f"lot {lot.lot}: {short(lot.amount)} kg{until}", columns)
+            lines.append(f"lot {lot.lot}: {short(lot.amount)} kg{until}")
     return lines
 
 
-def _sources(catalogue: Catalogue, used: Mapping[str, None], columns: int) -> list[str]:
+def _sources(catalogue: Catalogue, used: Mapping[str, None]) -> list[str]:
     lines: list[str] = []
     for key in used:
         source = catalogue.sources.get(key)
         if source is not None:
             read = "" if source.read is None else f" (read {clean(source.read)})"
-            lines += item(f"{key}: {source.reference}{read}", columns)
+            lines.append(f"{key}: {source.reference}{read}")
     return lines

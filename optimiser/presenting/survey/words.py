@@ -63,7 +63,7 @@ def away_words(base: Base) -> str:
     """Return how far a base is from the centre."""
     if base.moved < 0.05:
         return "the centre itself"
-    return f"{decimals(base.moved, 1)} points away"
+    return f"{decimals(base.moved, 1)} % different"
 
 
 def band_words(band: Band) -> str:
@@ -105,9 +105,7 @@ def stand_in_words(line: BaseLine) -> str:
         return ""
     told = f"stands in: these recipes only say {clean(line.stands_in)}"
     if line.standing < line.centre - PARTLY:
-        return f"{share(line.standing)} of these points {told}".replace(
-            "stands", "stand", 1
-        )
+        return f"{share(line.standing)} of it {told}"
     return told
 
 

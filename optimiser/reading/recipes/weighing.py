@@ -5,12 +5,12 @@ from __future__ import annotations
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.recipe import Amount, Match, Measure, Span
+from optimiser.domain.recipe import Amount, KitchenMeasure, Match, Span
 from optimiser.reading.recipes.knowledge import DROP, Knowledge
-from optimiser.science.properties import figure
 
-__all__ = ["MIXTURE", "Scale", "Weighed", "better", "worst"]
+__all__ = ["MIXTURE", "Weighed", "Weigher", "better", "worst"]
 
+ROOM = 20.0  # deg C; spoons are filled near it
 LIQUID = {"liquid oil", "water", "humectant"}
 # A US cup is 237 ml, a metric one 250, and few level their spoons (common practice).
 HOUSEHOLD = Span(0.95, 1.0, 1.06)
@@ -28,7 +28,7 @@ def worst(*sure: str) -> str:
     return max(sure, key=_ORDER.index)
 
 
-def better(measure: Measure) -> int:
+def better(measure: KitchenMeasure) -> int:
     """Return the rank of a measure: weight before volume before drops."""
     return ("g", "ml", "drop").index(measure.unit)
 
@@ -46,12 +46,12 @@ class Weighed(Struct, frozen=True):
     """A weight in g with its doubt, from which measure, how sure, and how."""
 
     span: Span
-    measure: Measure
+    measure: KitchenMeasure
     sure: str
     how: str | None = None
 
 
-class Scale(Struct, frozen=True):
+class Weigher(Struct, frozen=True):
     """Turns measures into grams by what is known of volumes."""
 
     knowledge: Knowledge
@@ -68,13 +68,15 @@ class Scale(Struct, frozen=True):
         if found is not None:
             return found.density
         if key and category in LIQUID:
-            known = figure(self.catalogue, "density", key, 20.0)
-            if known is not None:
-                return Span(known.low, known.value, known.high).times(1e-3)
+            known = self.catalogue.figures.get("density", {}).get(key)
+            if known:
+                at = min(known, key=lambda at: abs((ROOM if at is None else at) - ROOM))
+                each = known[at]
+                return Span(each.low, each.value, each.high).times(1e-3)
         found = volumes.get((category or "", ""))
         return None if found is None else found.density
 
-    def millilitres(self, measure: Measure) -> Span | None:
+    def millilitres(self, measure: KitchenMeasure) -> Span | None:
         """Return the volume of a measure, [ml]; None if it is no volume."""
         if measure.unit == "drop":
             drop = self.knowledge.volumes.get((DROP, ""))
@@ -83,7 +85,7 @@ class Scale(Struct, frozen=True):
             return None
         return measure.span.times(HOUSEHOLD) if measure.household else measure.span
 
-    def grams(self, measure: Measure, match: Match) -> Weighed | None:
+    def grams(self, measure: KitchenMeasure, match: Match) -> Weighed | None:
         """Return the weight of a measure; None if nothing tells it."""
         if measure.unit == "g":
             return Weighed(measure.span, measure, "as written")

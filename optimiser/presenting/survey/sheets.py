@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.sheet import cell
-from optimiser.presenting.survey_words import used_words
+from optimiser.presenting.survey.words import used_words
 from optimiser.presenting.words import clean
 
 if TYPE_CHECKING:

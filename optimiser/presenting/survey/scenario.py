@@ -6,7 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import FINE, as_text, percents, places
-from optimiser.presenting.survey_words import (
+from optimiser.presenting.survey.words import (
     away_words,
     chosen,
     influence_words,
@@ -104,7 +104,7 @@ def _keys(survey: Survey, structure: Structure) -> list[str]:
 def _base(base: Base, catalogue: Catalogue) -> list[str]:
     lines = ["[base]"]
     lines += _comment(
-        "The recipes' compositional centre, and the nearest formula to it that keeps "
+        "The middle of the recipes, and the nearest formula to it that keeps "
         f"every rule: {away_words(base)}."
     )
     lines += [line for each in base.remarks for line in _comment(each)]

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.facts_text import tie_line
-from optimiser.presenting.layout import item, paragraph, width
-from optimiser.presenting.report import section, top_lines
-from optimiser.presenting.rules_text import UNPRICED, origin, sentence, with_unit
-from optimiser.presenting.words import cents, clean, listed, money, short, tidy
+from optimiser.presenting.facts import tie_told
+from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
+from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
+from optimiser.presenting.words import (
+    cents,
+    clean,
+    listed,
+    money,
+    plural,
+    short,
+    tidy,
+)
 
 if TYPE_CHECKING:
     from optimiser.explaining.entering import Entering
@@ -17,9 +24,10 @@ if TYPE_CHECKING:
     from optimiser.explaining.staying import Staying
     from optimiser.explaining.why import Reasons, RuleCurve
 
-__all__ = ["rule_report", "why_report"]
+__all__ = ["rule_page", "why_page"]
 
 STEPS = 2
+MOST = 5  # of each on a short page
 ENDS = {
     "no formula beyond": "no formula beyond",
     "an earlier aim gives way": "from there on an earlier aim gives way",
@@ -30,55 +38,73 @@ ENDS = {
 CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
 
 
-def why_report(reasons: Reasons, columns: int | None = None) -> str:
-    """Return the reasons as text, in at most ``columns`` characters."""
-    wide = columns or width()
-    lines = top_lines(f"Why: {reasons.title}", [reasons.file], wide)
-    if reasons.choices_kept:
-        kept = "Rules and other formulas are told with the chosen ingredients kept,"
-        lines += item(f"{kept} prices of ingredients with all chosen anew.", wide)
-    if reasons.near:
-        bent = "By the second opinion windows on melting bend:"
-        near = "all of this is told for near this formula; what leads far from it"
-        lines += item(f"{bent} {near} may do better.", wide)
-    steps = [line for each in reasons.curves for line in _rule(each, wide)]
-    if reasons.unpriced:
-        names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
-        steps += item(f"{UNPRICED}: {names}", wide)
-    lines += section("What each rule costs as its limit moves", steps)
+def why_page(reasons: Reasons, *, full: bool = False) -> Page:
+    """Return the reasons for a formula: the weightiest of each, or all."""
+    most = None if full else MOST
+    steps = [_rule(each, full=full) for each in reasons.curves[:most]]
     stays = [_staying(each, reasons.currency) for each in reasons.staying]
-    lines += section("Ingredients that are in", _items(stays, wide))
     enters = [_entering(each, reasons.currency) for each in reasons.entering]
-    lines += section("Ingredients that are out, nearest first", _items(enters, wide))
-    lines += section("Other formulas", _items(_ties(reasons), wide))
-    return "\n".join(lines) + "\n"
+    return Page(
+        f"Why: {reasons.title}",
+        (reasons.file,),
+        (
+            *section("What each rule costs as its limit moves", steps),
+            *section("Ingredients that are in", items(stays)),
+            *section("Ingredients that are out, nearest first", items(enters[:most])),
+            *section("Other formulas", items(_ties(reasons))),
+            *section("", _beside(reasons, full=full)),
+        ),
+    )
 
 
-def rule_report(found: RuleCurve, columns: int | None = None) -> str:
-    """Return one rule's price curve as text: every step, and how it ends."""
-    wide = columns or width()
-    lines = paragraph(sentence(found.rule), wide)
-    lines += paragraph(origin(found.rule), wide)
-    lines += section("Its two nearest steps", _steps(found, wide))
+def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
+    """Yield what all of it is told under, and what a short page leaves out."""
+    if reasons.unpriced and full:
+        names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
+        yield Paragraph(f"{UNPRICED}: {names}.")
+    if reasons.choices_kept:
+        yield Paragraph(
+            "Rules and other formulas are told with the chosen ingredients kept, prices"
+            " of ingredients with all chosen anew."
+        )
+    if reasons.near:
+        yield Paragraph(
+            "All of this is told for near this formula, where the second opinion holds;"
+            " what leads far from it may do better."
+        )
+    more = []
+    if len(reasons.curves) > MOST:
+        more.append(plural(len(reasons.curves) - MOST, "more rule"))
+    if len(reasons.entering) > MOST:
+        more.append(f"{len(reasons.entering) - MOST} more of those that are out")
+    if more and not full:
+        yield Paragraph(f"With --full: {listed(more)}.")
+
+
+def rule_page(found: RuleCurve) -> Page:
+    """Return one rule's price curve: every step, and how it ends."""
     unit = _unit(found.rule.unit)
+    sections = [*section("Its two nearest steps", _steps(found))]
     for curve in _told(found):
         every = [
             f"{short(tidy(p.limit), 5)}{unit}: {_figure(p.value, curve)}"
             for p in curve.points
         ]
-        lines += section(f"{curve.of.capitalize()} at every step", _items(every, wide))
+        blocks = [*items(every)]
         if curve.tolerance:
             told = "straight lines between these miss the true curve by at most "
-            lines += item(f"{told}{short(curve.tolerance)} {curve.unit}.", wide)
+            blocks.append(Item(f"{told}{short(curve.tolerance)} {curve.unit}."))
+        sections += section(f"{curve.of.capitalize()} at every step", blocks)
     if found.curves[0].choices_kept:
-        lines += item("The chosen ingredients are kept along the curve.", wide)
+        kept = "The chosen ingredients are kept along the curve."
+        sections += section("", [Item(kept)])
     anew = [
         f"{short(tidy(each.limit), 5)}{unit}: "
         + ("no formula" if each.aims is None else listed(map(_aim, each.aims)))
         for each in found.again
     ]
-    lines += section("With everything chosen anew", _items(anew, wide))
-    return "\n".join(lines) + "\n"
+    sections += section("With everything chosen anew", items(anew))
+    return Page(sentence(found.rule), (origin(found.rule),), tuple(sections))
 
 
 def _told(found: RuleCurve) -> list[PriceCurve]:
@@ -86,10 +112,6 @@ def _told(found: RuleCurve) -> list[PriceCurve]:
     ways = (*found.way(-1.0), *found.way(1.0))
     told = [curve for curve in found.curves if any(leg.curve is curve for leg in ways)]
     return told or [found.curves[0]]
-
-
-def _items(texts: Sequence[str], columns: int) -> list[str]:
-    return [line for text in texts for line in item(text, columns)]
 
 
 def _unit(unit: str) -> str:
@@ -109,20 +131,18 @@ def _aim(aim: tuple[str, float, str]) -> str:
     return f"{clean(name)} {short(tidy(value))} {clean(unit)}"
 
 
-def _rule(found: RuleCurve, columns: int) -> list[str]:
-    lines = item(f"{sentence(found.rule)}  [{clean(found.rule.id)}]", columns)
-    return [*lines, *_steps(found, columns, "      ")]
+def _rule(found: RuleCurve, *, full: bool) -> Item:
+    own = f"  [{clean(found.rule.id)}]" if full else ""
+    steps = _steps(found)
+    return Item(f"{sentence(found.rule)}{own}", tuple(each.text for each in steps))
 
 
-def _steps(found: RuleCurve, columns: int, indent: str = "  ") -> list[str]:
-    lines = []
+def _steps(found: RuleCurve) -> list[Item]:
     if not found.priced:
-        return paragraph(UNPRICED, columns, indent, f"{indent}  ")
-    for way, direction in (("down", -1.0), ("up", 1.0)):
-        told = _way(found, direction)
-        if told:
-            lines += paragraph(f"{way}: {told}", columns, indent, f"{indent}  ")
-    return lines
+        return [Item(UNPRICED)]
+    ways = (("down", -1.0), ("up", 1.0))
+    told = ((way, _way(found, direction)) for way, direction in ways)
+    return [Item(f"{way}: {each}") for way, each in told if each]
 
 
 def _way(found: RuleCurve, direction: float) -> str:
@@ -226,5 +246,5 @@ def _ties(reasons: Reasons) -> list[str]:
     told = []
     if not any(tie.within == 0.0 for tie in reasons.ties):
         told.append("No clearly different formula does exactly as well.")
-    told += [tie_line(tie, reasons.currency) for tie in reasons.ties]
+    told += [tie_told(tie, reasons.currency) for tie in reasons.ties]
     return told

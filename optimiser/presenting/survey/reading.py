@@ -5,8 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.layout import Column, item, paragraph, table
-from optimiser.presenting.survey_words import used_words
+from optimiser.presenting.page import (
+    Block,
+    Item,
+    Number,
+    Table,
+    TableColumn,
+    items,
+    words,
+)
+from optimiser.presenting.survey.words import used_words
 from optimiser.presenting.words import plural
 
 if TYPE_CHECKING:
@@ -14,40 +22,43 @@ if TYPE_CHECKING:
 
 __all__ = [
     "MOST",
-    "assumed_lines",
-    "lines_without_amount",
+    "assumed",
     "more",
-    "question_lines",
-    "recipe_lines",
+    "questions",
+    "recipes",
     "some",
-    "unknown_lines",
+    "unknown",
+    "without_amount",
 ]
 
 MOST = 30  # rows of a list on a screen; the table that is written holds all
 
 
-def recipe_lines(survey: Survey, columns: int) -> list[str]:
+def recipes(survey: Survey) -> list[Block]:
     """Return the recipes as a table, with what was done to their sums."""
     shown = survey.recipes[:MOST] if survey.structures else survey.recipes
-    columns_of = [
-        Column("recipe", [each.name for each in shown], number=False),
-        Column("lines", [str(len(each.lines)) for each in shown]),
-        Column("adds up to", [each.total for each in shown], number=False),
-        Column("read", [_sureness(each) for each in shown], number=False, least=20),
-        Column("used", [used_words(each) for each in shown], number=False, least=10),
+    columns = [
+        words("recipe", [each.name for each in shown]),
+        TableColumn("lines", tuple(_count(len(each.lines)) for each in shown)),
+        words("adds up to", [each.total for each in shown]),
+        words("read", [_sureness(each) for each in shown], 20),
+        words("used", [used_words(each) for each in shown], 10),
     ]
     if not survey.structures:
         classes = [each.product_class or "(no class)" for each in shown]
-        columns_of.insert(1, Column("class", classes, number=False))
+        columns.insert(1, words("class", classes))
     if len(survey.structures) > 1:
         structures = [each.structure for each in shown]
-        columns_of.insert(4, Column("structure", structures, number=False))
-    lines = table(columns_of, columns)
-    lines += more(len(survey.recipes) - len(shown), "recipe", columns)
+        columns.insert(4, words("structure", structures))
     told = [
         f"{each.name}: {remark}" for each in survey.recipes for remark in each.remarks
     ]
-    return lines + some(told, "remark", columns)
+    left = more(len(survey.recipes) - len(shown), "recipe")
+    return [Table(tuple(columns)), *left, *some(told, "remark")]
+
+
+def _count(number: int) -> Number:
+    return Number(number, str(number))
 
 
 def _sureness(recipe: Recipe) -> str:
@@ -55,22 +66,22 @@ def _sureness(recipe: Recipe) -> str:
     counts = Counter(line.sure for line in recipe.lines)
     if set(counts) == {"as written"}:
         return "all as written"
-    words = ("as written", "converted", "assumed", "unknown")
-    return ", ".join(f"{counts[each]} {each}" for each in words if counts[each])
+    kinds = ("as written", "converted", "assumed", "unknown")
+    return ", ".join(f"{counts[each]} {each}" for each in kinds if counts[each])
 
 
-def question_lines(survey: Survey, columns: int) -> list[str]:
+def questions(survey: Survey, most: int = MOST) -> list[Item]:
     """Return what has to be answered, with how to answer it."""
     asked = [
         (recipe.name, each) for recipe in survey.recipes for each in recipe.questions
     ]
-    lines: list[str] = []
-    for name, each in asked[:MOST]:
+    found = []
+    for name, each in asked[:most]:
         place = name if each.row is None else f"{name}, row {each.row}"
-        found = "" if each.found is None else f"'{each.found}' "
-        lines += item(f"{place}: {found}{_without_name(each.wrong)}", columns)
-        lines += paragraph(f"{each.fix}", columns, "      ", "      ")
-    return lines + more(len(asked) - MOST, "question", columns)
+        what = "" if each.found is None else f"'{each.found}' "
+        text = f"{place}: {what}{_without_name(each.wrong)}"
+        found.append(Item(text, (f"{each.fix}",)))
+    return [*found, *more(len(asked) - most, "question", most)]
 
 
 def _without_name(wrong: str) -> str:
@@ -83,7 +94,7 @@ def _told(recipe: Recipe, line: RecipeLine) -> str:
     return f"{recipe.name}, row {line.written.origin.row}: {what}: "
 
 
-def assumed_lines(survey: Survey, columns: int) -> list[str]:
+def assumed(survey: Survey) -> list[Item]:
     """Return the lines that were read with an assumption."""
     told = [
         _told(recipe, line) + "; ".join(line.remarks)
@@ -91,10 +102,10 @@ def assumed_lines(survey: Survey, columns: int) -> list[str]:
         for line in recipe.lines
         if line.sure == "assumed" and line.status == "read" and survey.structures
     ]
-    return some(told, "line", columns)
+    return some(told, "line")
 
 
-def lines_without_amount(survey: Survey, columns: int) -> list[str]:
+def without_amount(survey: Survey) -> list[Item]:
     """Return the lines that are not in the total, and why."""
     told = [
         _told(recipe, line) + (line.remarks[-1] if line.remarks else line.status)
@@ -102,10 +113,10 @@ def lines_without_amount(survey: Survey, columns: int) -> list[str]:
         for line in recipe.lines
         if line.status != "read"
     ]
-    return some(told, "line", columns)
+    return some(told, "line")
 
 
-def unknown_lines(survey: Survey, columns: int) -> list[str]:
+def unknown(survey: Survey, most: int = MOST) -> list[Item]:
     """Return each name that stands for nothing once, with the nearest one known."""
     told: dict[str, str] = {}
     for recipe in survey.recipes:
@@ -114,24 +125,24 @@ def unknown_lines(survey: Survey, columns: int) -> list[str]:
                 near, name = line.match.nearest, line.written.name
                 nearest = f"the nearest is {near}" if near else "none is near it"
                 told[name] = f"{name} ({recipe.name}): {nearest}"
-    lines = some(list(told.values()), "name", columns)
-    if lines:
-        lines += item(
+    found = some(list(told.values()), "name", most)
+    if found:
+        how = (
             "Teach names in a file for --aliases with the columns written,stands_for, "
-            "or for good in recipe_names.csv of your workshop.",
-            columns,
+            "or for good in recipe_names.csv of your workshop."
         )
-    return lines
+        found.append(Item(how))
+    return found
 
 
-def some(texts: list[str], noun: str, columns: int) -> list[str]:
+def some(texts: list[str], noun: str, most: int = MOST) -> list[Item]:
     """Return the first of many texts as items, and how many more there are."""
-    lines = [line for text in texts[:MOST] for line in item(text, columns)]
-    return lines + more(len(texts) - MOST, noun, columns)
+    return [*items(texts[:most]), *more(len(texts) - most, noun, most)]
 
 
-def more(count: int, noun: str, columns: int) -> list[str]:
-    """Return that there are so many more, if there are."""
+def more(count: int, noun: str, most: int = MOST) -> list[Item]:
+    """Return that there are so many more, if there are, and where."""
     if count <= 0:
         return []
-    return item(f"and {plural(count, f'more {noun}')}: see the table written", columns)
+    where = "see the table written" if most == MOST else "--full"
+    return [Item(f"and {plural(count, f'more {noun}')}: {where}")]

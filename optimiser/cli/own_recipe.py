@@ -1,0 +1,179 @@
+"""The maker's own recipe as a scenario of a workspace, tried before it is left."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import Struct, field
+from msgspec.structs import replace
+
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.presenting.start_text import RecipeTold
+
+__all__ = ["OwnRecipe", "read_recipe"]
+
+USES = ("leave-on", "rinse-off")
+DEMO = "demo"
+AGAIN = (
+    "put the rows above right (optimiser catalogue list shows every name) and begin"
+    " again; an ingredient of your own: begin without its row, add it as GUIDE.md says,"
+    " and begin FOLDER --from again"
+)
+BREAKS = "Your recipe as it stands breaks a rule"
+
+
+class OwnRecipe(Struct):
+    """A recipe that was read, and the scenario that it becomes.
+
+    ``notes`` gains what to know of it once it is written.
+    """
+
+    base: dict[str, float]
+    catalogue: Catalogue
+    about: RecipeTold
+    file: str
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def shown(self) -> str:
+        """The scenario as it is seen from the workspace."""
+        return f"scenarios/{self.file}"
+
+    def write(self, workspace: Path) -> None:
+        """Write the scenario: the first of a few forms of it that has an answer."""
+        from optimiser.presenting.start_text import start_scenario  # noqa: PLC0415
+        from optimiser.studies.start import start  # noqa: PLC0415
+
+        path = workspace / "scenarios" / self.file
+        path.parent.mkdir(exist_ok=True)
+        begun = start(self.base, self.about.use, self.catalogue)
+        texts = [
+            start_scenario(
+                begun, replace(self.about, held=held, windows=windows), self.catalogue
+            )
+            for windows in (True, False)
+            for held in (True, False)
+        ]
+        try:
+            self._settle(path, texts)
+        except BaseException:
+            path.unlink(missing_ok=True)
+            raise
+
+    def _settle(self, path: Path, texts: Sequence[str]) -> None:
+        from optimiser import explaining  # noqa: PLC0415
+        from optimiser.presenting.check import broken  # noqa: PLC0415
+        from optimiser.reading import read_scenario  # noqa: PLC0415
+
+        asked = None
+        for text in dict.fromkeys(texts):
+            path.write_text(text, encoding="utf-8")
+            asked, catalogue = read_scenario(path)
+            if not isinstance(explaining.formulate(asked, catalogue), explaining.Clash):
+                break
+        else:
+            path.write_text(texts[0], encoding="utf-8")
+            asked, catalogue = read_scenario(path)
+            told = "No formula keeps every rule around it: run optimiser formulate"
+            self.notes.append(f"{told} {self.shown} to see which clash, and ways out.")
+        checked = explaining.check(self.base, asked, catalogue)
+        self.notes += [
+            f"{BREAKS}: {each.rule.sentence}; it has {each.value:.4g} {each.rule.unit}."
+            for each in broken(checked.lines)
+            if each.value is not None
+        ]
+
+
+def read_recipe(
+    path: Path,
+    root: Path,
+    scenarios: Path,
+    product: str | None,
+    use: str | None,
+    market: Sequence[str],
+) -> OwnRecipe:
+    """Return a recipe by the names and figures of a folder of catalogues.
+
+    Parameters
+    ----------
+    scenarios : Path
+        What is there already is not written over.
+
+    Raises
+    ------
+    InputError
+        With whatever of the recipe, or of what is said of it, cannot be read.
+    """
+    from optimiser.presenting.start_text import RecipeTold, as_written  # noqa: PLC0415
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.reading.markets import markets_named  # noqa: PLC0415
+    from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
+
+    workshop = remembered_workshop(root) or DEMO
+    catalogue = read_catalogue(root, workshop)
+    problems: list[Problem] = []
+    markets = markets_named(market, catalogue, problems)
+    used, use_told = _use(product, use, problems)
+    name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold()).strip("_") or "my_recipe"
+    file = f"{name}.toml"
+    if (scenarios / file).exists():
+        wrong = f"would become scenarios/{file}, which is there already"
+        fix = "give your recipe's file another name"
+        problems.append(Problem(wrong, str(path), fix=fix))
+    try:
+        read = formula_told(path, catalogue, root, workshop)
+    except InputError as error:
+        made = Problem("nothing was made yet", str(path), fix=AGAIN)
+        raise InputError([*problems, *error.problems, made]) from error
+    if problems:
+        raise InputError(problems)
+    told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.told)
+    about = RecipeTold(
+        title=product or name.replace("_", " ").capitalize(),
+        recipe=path.name,
+        product=product,
+        use=used,
+        use_told=use_told,
+        markets=markets,
+        workshop=workshop,
+        told=told,
+    )
+    recipe = OwnRecipe(as_written(read.percents, catalogue), catalogue, about, file)
+    recipe.notes += told
+    if not use_told:
+        recipe.notes.append(
+            "It is taken as leave-on, for nobody said what it is: name it with"
+            f" --product, or change use in {recipe.shown}."
+        )
+    if not markets:
+        recipe.notes.append(
+            "No market is named, so no law is checked: name one with --market, or"
+            f" write it into {recipe.shown}."
+        )
+    return recipe
+
+
+def _use(
+    product: str | None, use: str | None, problems: list[Problem]
+) -> tuple[str, bool]:
+    """Return how the product is used, and whether the maker said so."""
+    from optimiser.domain.spoken import use_of  # noqa: PLC0415
+
+    if use is not None:
+        if use not in USES:
+            fix = "write --use leave-on, or --use rinse-off"
+            problems.append(Problem("is no use", field="--use", found=use, fix=fix))
+        return use, True
+    found = None if product is None else use_of(product)
+    if product is not None and found is None:
+        wrong = "does not tell whether it stays on the skin or is rinsed off"
+        fix = "add --use leave-on, or --use rinse-off"
+        problems.append(Problem(wrong, field="--product", found=product, fix=fix))
+    return found or USES[0], product is not None

@@ -1,0 +1,156 @@
+"""The page on a formula held against rules: the verdict first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from optimiser.presenting import facts, formula, rules
+from optimiser.presenting.answer import about, law, minding
+from optimiser.presenting.notes import notes
+from optimiser.presenting.opinion import opinion
+from optimiser.presenting.page import (
+    Block,
+    Item,
+    Numbered,
+    Page,
+    Paragraph,
+    Section,
+    items,
+    section,
+)
+from optimiser.presenting.words import plural
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Source
+    from optimiser.explaining.answer import Checked, RuleLine
+
+__all__ = ["broken", "check_page", "counted", "verdict"]
+
+# Whose rules are told first: what must not be broken, then advice, then wishes.
+_FIRST = ("law", "safety", "assessor", "supplier", "practice", "model", "wish")
+MOST = 6  # broken rules on a short page
+
+
+def counted(lines: Sequence[RuleLine]) -> list[RuleLine]:
+    """Return the rules that are counted: all but those of arithmetic."""
+    return [each for each in lines if each.rule.owner != "arithmetic"]
+
+
+def broken(lines: Sequence[RuleLine], tolerance: float = 1e-6) -> list[RuleLine]:
+    """Return the rules that are broken, by more than rounding; the law's first."""
+    found = [
+        each
+        for each in lines
+        if each.slack is not None
+        and each.slack < -tolerance * max(1.0, abs(each.rule.limit))
+    ]
+    place = {owner: at for at, owner in enumerate(_FIRST)}
+    return sorted(found, key=lambda each: place.get(each.rule.owner, len(place)))
+
+
+def verdict(checked: Checked) -> str:
+    """Return the outcome in one line."""
+    count = len(broken(checked.lines))
+    unknown = len(checked.missing)
+    every = counted(checked.lines)
+    if count:
+        told = f"breaks {plural(count, 'rule')} of {len(every)}"
+    elif unknown:
+        judged = sum(each.slack is not None for each in every)
+        told = f"keeps every rule that could be judged ({judged} of {len(every)})"
+    else:
+        told = f"keeps every rule ({len(every)})"
+    said = checked.second_opinion
+    fails = [] if said is None else [x for x in said.lines if x.holds is False]
+    if fails and not count:
+        told += (
+            f" by straight sums; by the second opinion {plural(len(fails), 'window')}"
+            f" {'does' if len(fails) == 1 else 'do'} not hold"
+        )
+    if unknown:
+        told += f"; {plural(unknown, 'question')} could not be judged"
+    return f"{checked.title}: {told}"
+
+
+def check_page(
+    checked: Checked, sources: Mapping[str, Source] | None = None, *, full: bool = False
+) -> Page:
+    """Return the page on a checked formula, what is broken first.
+
+    Parameters
+    ----------
+    sources : mapping of key to Source, optional
+        Where rules were read; with it editions of law are told in full.
+    """
+    held = checked.file or "limits of law, suppliers and practice alone"
+    where = about(held, checked.use, checked.markets)
+    first = (
+        *section("Broken", _broken(checked, full=full)),
+        *section("Could not be judged", items(checked.missing)),
+    )
+    title = f"{verdict(checked)}."
+    if full:
+        more = _everything(checked, sources or {})
+        return Page(title, where, (*first, *section("", law(checked.basis)), *more))
+    mind = minding(checked.allergens, checked.cautions)
+    return Page(
+        title,
+        where,
+        (
+            *first,
+            *section("", [formula.formula_table(checked.formula), *law(checked.basis)]),
+            *section("Will it hold", facts.holding(checked.properties)),
+            *section("Mind", mind),
+            *section("", [Paragraph("Next: --full tells everything.")]),
+        ),
+    )
+
+
+def _broken(checked: Checked, *, full: bool) -> Iterator[Block]:
+    found = broken(checked.lines)
+    for each in found if full else found[:MOST]:
+        if each.slack is None or each.value is None:
+            continue
+        unit = each.rule.unit
+        now = rules.with_unit(each.value, unit)
+        by = rules.with_unit(-each.slack, "points" if unit == "%" else unit)
+        under = (f"now {now}, out by {by}", rules.origin(each.rule))
+        yield Item(rules.sentence(each.rule), under if full else under[:1])
+    if not full and len(found) > MOST:
+        yield Item(f"and {plural(len(found) - MOST, 'more rule')} (--full)")
+
+
+def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Section, ...]:
+    missed = set(map(id, broken(checked.lines)))
+    kept = [line for line in checked.lines if id(line) not in missed]
+    at_the_limit = [
+        each.rule.sentence for each in counted(kept) if each.binding and each.rule.limit
+    ]
+    said = notes(checked.basis, [("", checked.properties)])
+    every = [line.rule for line in counted(checked.lines)]
+    return (
+        *section("At the limit", items(at_the_limit)),
+        *section("Nearly at the limit", rules.near(kept)),
+        *section("Formula", _formula(checked)),
+        *section("Properties", facts.properties(checked.properties)),
+        *section("Second opinion", opinion(checked.second_opinion, ())),
+        *section(
+            "Allergens present or to ask about", facts.allergens(checked.allergens)
+        ),
+        *section("Names a label must carry", facts.label_names(checked.label_names)),
+        *section("Notes", items(said)),
+        *section("Cautions", [Numbered(checked.cautions)] if checked.cautions else []),
+        *section("What was checked", facts.checked(every, sources)),
+    )
+
+
+def _formula(checked: Checked) -> Iterator[Block]:
+    yield formula.formula_table(checked.formula, checked.currency, full=True)
+    yield Item(formula.by_category(checked.formula))
+    cost = formula.cost_told(
+        checked.cost_per_kg, None, checked.formula, checked.currency
+    )
+    batch = formula.batch_cost(checked.cost_per_kg, checked.batch_kg, checked.currency)
+    change = formula.change_told(checked.change, checked.formula)
+    yield Item(" ".join(each for each in (cost, batch, change) if each))

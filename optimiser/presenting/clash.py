@@ -1,0 +1,98 @@
+"""The page when no formula can keep every rule: causes first, then the clash."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from optimiser.presenting.facts import left_out
+from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
+from optimiser.presenting.rules import origin, sentence
+from optimiser.presenting.words import decimals, money, plural, short, unit_words
+
+if TYPE_CHECKING:
+    from optimiser.domain.rule import Rule
+    from optimiser.explaining.answer import Clash, Easing
+
+__all__ = ["clash_page", "eased_to"]
+
+HOW_TO_TAKE = (
+    "Each was solved again. `optimiser formulate SCENARIO --way N --write FILE` writes"
+    " a scenario that takes way N."
+)
+
+
+def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
+    """Return the page on a clash.
+
+    ``can_write`` says whether `formulate --write` would meet the same clash.
+    """
+    others = [
+        each
+        for other in clash.others
+        for each in section("Another clash", _rules(other))
+    ]
+    return Page(
+        clash.title,
+        (clash.file,),
+        (
+            *section("", [Paragraph("No formula keeps every rule.")]),
+            *section("Why", items(clash.causes)),
+            *section("Rules that cannot all hold", _clash(clash)),
+            *section("Ways out", _ways(clash, can_write=can_write)),
+            *others,
+            *section("Left out", left_out(clash.left_out)),
+        ),
+    )
+
+
+def _clash(clash: Clash) -> Iterator[Block]:
+    yield from _rules(clash.rules)
+    able = [rule for rule in clash.rules if rule.may_ease]
+    if not clash.rules:
+        return
+    if not able:
+        told = "None of these may be eased: other ingredients are needed"
+    elif len(able) == len(clash.rules) > 1:
+        told = "Take any one of these away and the rest of them can be met"
+    else:
+        told = (
+            f"Of these {plural(len(clash.rules), 'rule')}, {len(able)} may be eased: "
+            "take any one of those away and the rest of them can be met"
+        )
+    yield Item(f"{told}.")
+
+
+def _rules(rules: Sequence[Rule]) -> Iterator[Item]:
+    for rule in rules:
+        yield Item(sentence(rule), (origin(rule),))
+
+
+def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:
+    """Yield the ways out, numbered: what to ease, and what the formula then costs."""
+    for number, way in enumerate(clash.ways_out, start=1):
+        eases = " and ".join(
+            f"{sentence(each.rule)} -> {eased_to(each)}" for each in way.easings
+        )
+        then = []
+        if way.cost_per_kg is not None:
+            then.append(f"{money(way.cost_per_kg)} {clash.currency}/kg")
+        if way.change is not None:
+            different = decimals(way.change.by_ingredient, 1)
+            then.append(f"{different} % different from the base")
+        told = f": {', '.join(then)}" if then else ""
+        yield Item(f"{number}  {eases}{told}")
+    if clash.ways_out and can_write:
+        yield Item(HOW_TO_TAKE)
+
+
+def eased_to(easing: Easing) -> str:
+    """Return the limit eased to, in digits enough to tell it from the old one."""
+    unit = unit_words(easing.rule.unit)
+    none = easing.rule.limit == 0.0 and easing.rule.side == "max"
+    most = "at most " if none or easing.rule.kind == "stock" else ""
+    figures = next(
+        (n for n in range(4, 13) if short(easing.to, n) != short(easing.rule.limit, n)),
+        4,
+    )
+    return f"{most}{short(easing.to, figures)}{unit}"

@@ -1,0 +1,235 @@
+"""The page on a survey: a base and bands first, then how recipes were read."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from optimiser.presenting.amounts import percents, places
+from optimiser.presenting.page import (
+    Block,
+    Item,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    TableColumn,
+    numbers,
+    section,
+    words,
+)
+from optimiser.presenting.shares import percents_column
+from optimiser.presenting.survey import reading
+from optimiser.presenting.survey.reading import MOST, more, some
+from optimiser.presenting.survey.words import (
+    away_words,
+    band_words,
+    chosen,
+    influence_words,
+    names,
+    share,
+    stand_in_words,
+    title,
+)
+from optimiser.presenting.words import clean, decimals, listed, plural, short
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.studies.survey.values import Summary, Survey
+
+__all__ = ["survey_page"]
+
+FEW = 3  # of faults, questions and names on a short page
+CAUTION = (
+    "Published recipes are no proof of anything: bands say what others do, not what "
+    "keeps, holds or suits. Make 100 g and test."
+)
+
+
+def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> Page:
+    """Return the page on a survey; ``catalogue`` for the names of ingredients."""
+    most = MOST if full else FEW
+    sections: list[Section] = []
+    if not survey.structures:
+        sections += section("Classes", _classes(survey))
+    sections += section("Proposed base", _base(survey, catalogue))
+    sections += section("Proposed bands, percent of the product", _bands(survey, full))
+    waiting = reading.questions(survey, most)
+    sections += section("To be answered before they count", waiting)
+    sections += section("Structures", _structures(survey))
+    if full:
+        sections += section("Recipes", reading.recipes(survey))
+        sections += section("Read with an assumption", reading.assumed(survey))
+        sections += section("Left out of the total", reading.without_amount(survey))
+    sections += section("Names not known", reading.unknown(survey, most))
+    if full:
+        categories = _categories(survey)
+        sections += section("Categories, percent of the product", categories)
+        sections += section("Ingredients", _ingredients(survey, catalogue))
+    sections += section("Faults seen", _faults(survey, most))
+    sections += section("Cautions" if full else "Take care", [Item(CAUTION)])
+    if not full:
+        rest = "how each recipe was read, categories and ingredients in figures"
+        sections += section("", [Paragraph(f"With --full: {rest}.")])
+    title_of = f"Survey of recipes: {title(survey)}"
+    return Page(title_of, _about(survey), tuple(sections))
+
+
+def _about(survey: Survey) -> tuple[str, ...]:
+    total = sum(survey.classes.values())
+    used = sum(recipe.used for recipe in survey.recipes)
+    count = len(survey.recipes)
+    what = f"{plural(count, 'recipe')} of {total}, {used} of them used"
+    if not survey.structures:
+        ways = plural(len(survey.classes), "class", "classes")
+        what = f"{plural(count, 'recipe')} in {ways}, {used} fit to be used"
+    parts = [names(survey.files, 4), what]
+    use = survey.use + (" (usual for this class)" if survey.use_assumed else "")
+    sold = f"sold in {listed(survey.markets)}" if survey.markets else "no market named"
+    if survey.structures:
+        parts += [use, sold]
+    if survey.storage is not None:
+        parts.append(f"kept at {short(survey.storage)} °C (zone {clean(survey.zone)})")
+    return tuple(parts)
+
+
+def _classes(survey: Survey) -> list[Block]:
+    """Return how many recipes each class has, and how to choose one."""
+    rows = sorted(survey.classes, key=lambda name: -survey.classes[name])
+    fit = Counter(each.product_class for each in survey.recipes if each.used)
+    if not rows:
+        return []
+    table = Table(
+        (
+            words("class", [name or "(no class)" for name in rows]),
+            numbers("recipes", [survey.classes[name] for name in rows], _whole),
+            numbers("fit to be used", [fit[name] for name in rows], _whole),
+        )
+    )
+    return [table, Item(f'Bands are made of one class: --class "{rows[0]}"')]
+
+
+def _whole(number: float) -> str:
+    return decimals(number, 0)
+
+
+def _structures(survey: Survey) -> list[Item]:
+    if len(survey.structures) < 2:
+        return []
+    ways = len(survey.structures)
+    told = []
+    for each in survey.structures:
+        wax = next((s for s in each.categories if s.what == "wax"), None)
+        ends = "no wax"
+        if wax is not None:
+            ends = f"wax {share(wax.least)} to {share(wax.most)} %"
+        who = f"{plural(len(each.recipes), 'recipe')} ({names(each.recipes)})"
+        told.append(f"{each.name}: {who}; {ends}")
+    others = [s.name for s in survey.structures if s.name != survey.chosen]
+    first = f"These recipes are built in {ways} ways; one band over all would mislead:"
+    return [
+        Item(first, tuple(told)),
+        Item(f"This page is about: {survey.chosen}."),
+        Item(f'For another: --structure "{others[0]}"'),
+    ]
+
+
+def _categories(survey: Survey) -> list[Block]:
+    structure = chosen(survey)
+    if structure is None:
+        return []
+    rows = structure.categories
+    near = [f"{s.near} of {len(s.users)}" for s in rows]
+    table = Table(
+        (
+            words("category", [s.what for s in rows]),
+            _recipe_counts(rows),
+            numbers("min", [s.least for s in rows], share),
+            numbers("quarter", [s.lower for s in rows], share),
+            numbers("median", [s.median for s in rows], share),
+            numbers("3 quarters", [s.upper for s in rows], share),
+            numbers("max", [s.most for s in rows], share),
+            words("near it", near),
+        )
+    )
+    return [table, Item("near it: recipes within a fifth of the median")]
+
+
+def _recipe_counts(rows: Sequence[Summary]) -> TableColumn:
+    return words("recipes", [f"{len(s.users)} of {s.among}" for s in rows], 8)
+
+
+def _bands(survey: Survey, full: bool) -> list[Item]:
+    structure = chosen(survey)
+    if structure is None:
+        return []
+    found = []
+    for band in structure.bands:
+        told = f"{band.category} {band_words(band)} %"
+        if len(band.summary.users) == 1:
+            told += f" (one recipe only: {band.summary.users[0]})"
+        parts = [influence_words(each) for each in band.influences] if full else []
+        parts += [band.remark] if band.remark else []
+        found.append("; ".join([told, *parts]))
+    if not full:
+        found = [f"{'; '.join(found)}."] if found else []
+    if len(structure.recipes) == 1:
+        found.append("One recipe makes no band: these are its own amounts.")
+    return [Item(each) for each in found]
+
+
+def _ingredients(survey: Survey, catalogue: Catalogue) -> list[Block]:
+    structure = chosen(survey)
+    if structure is None:
+        return []
+    rows = structure.ingredients[:MOST]
+    left = more(len(structure.ingredients) - len(rows), "ingredient")
+    if not rows:
+        return [*left]
+    table = Table(
+        (
+            words("ingredient", [catalogue.ingredients[s.what].name for s in rows]),
+            _recipe_counts(rows),
+            numbers("min", [s.least for s in rows], share),
+            numbers("median", [s.median for s in rows], share),
+            numbers("max", [s.most for s in rows], share),
+        )
+    )
+    return [table, *left]
+
+
+def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
+    base = survey.base
+    if base is None:
+        return []
+    if not base.lines:
+        told = "No formula keeps these bands together with the other rules:"
+        return [Item(told, tuple(rule.sentence for rule in base.clash))]
+    used = [catalogue.ingredients[x.ingredient] for x in base.lines]
+    shares, kinds = [x.percent for x in base.lines], [e.category for e in used]
+    fine = places([shares], kinds)
+    rounded = percents(shares, kinds, fine)
+    shown = percents_column("%", rounded, kinds, fine)
+    table = Table(
+        (
+            words("ingredient", [each.name for each in used]),
+            TableColumn("%", shown.cells[:-1]),
+            numbers("centre %", [x.centre for x in base.lines], share),
+            words("", [stand_in_words(x) for x in base.lines]),
+        )
+    )
+    told = (
+        "The centre is the middle of the recipes; the base is the nearest formula that"
+        f" keeps every rule, {away_words(base)}."
+    )
+    return [table, Item(told), *(Item(each) for each in base.remarks)]
+
+
+def _faults(survey: Survey, most: int) -> list[Item]:
+    told = [f"{each.recipe}: {each.text}" for each in survey.faults]
+    found = some(told, "fault", most)
+    if survey.zone is None and survey.recipes:
+        ask = "Whether they stay solid was not looked at: name a climate with --zone."
+        found.append(Item(ask))
+    return found

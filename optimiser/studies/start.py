@@ -1,0 +1,164 @@
+"""A maker's own recipe as a scenario to start from: bands, pins, windows around it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from msgspec import Struct, field
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import PARTS, Origin
+from optimiser.domain.scenario import Scenario, Window
+from optimiser.explaining import facts
+from optimiser.explaining.answer import PropertyLine
+from optimiser.rules.guards import LAURIC_SHARE
+
+__all__ = ["BAND", "MINOR", "SMALL", "Start", "StartWindow", "start"]
+
+BAND = 0.25  # of a category's share, either way: its band
+SMALL = 2.0  # percent: an ingredient below it is held as it is
+MINOR = frozenset({"scent", "colour", "preservative", "antioxidant"})  # and these
+FIRM, WARM = 25.0, 35.0  # deg C: a room, and skin
+AROUND = 0.1  # of the base's firmness, either way: about as firm
+
+
+class StartWindow(Struct, frozen=True):
+    """A window around what the base reads, or why there is none."""
+
+    property: str
+    at: float
+    reads: float | None = None
+    low: float | None = None
+    high: float | None = None
+    lacking: tuple[str, ...] = ()
+
+
+class Start(Struct, frozen=True):
+    """What is written around a base: percent of the finished product.
+
+    ``priced`` tells whether the workshop has a price for all of it; ``lauric`` is the
+    share of lauric fats in its butters, percent, where it is above the usual guard.
+    ``most`` are small doses that some limit does not let stand as they are.
+    """
+
+    base: Mapping[str, float]
+    bands: Mapping[str, tuple[float, float]]
+    pins: Mapping[str, float]
+    windows: tuple[StartWindow, ...]
+    priced: bool
+    lauric: float | None = None
+    most: Mapping[str, float] = field(default_factory=dict)
+
+
+def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
+    """Return the rules to start from around a base.
+
+    Each category's share may move by a quarter of itself, rounded outward to what a
+    maker would write; scent, colour, preservative, antioxidant and whatever is below
+    2 % are held as they are. Firmness stays within a tenth of the base's, and no more
+    fat is solid on the skin than in the base, by straight sums and by the second
+    opinion alike.
+    """
+    category = {key: catalogue.ingredients[key].category for key in base}
+    small = {
+        key: share
+        for key, share in base.items()
+        if category[key] in MINOR or share < SMALL
+    }
+    shares: dict[str, float] = {}
+    for key, share in base.items():
+        shares[category[key]] = shares.get(category[key], 0.0) + share
+    moving = {category[key] for key in base if key not in small}
+    over = _over_a_limit(small, use, catalogue)
+    return Start(
+        base=base,
+        bands={each: band(shares[each]) for each in shares if each in moving},
+        pins={key: share for key, share in small.items() if key not in over},
+        windows=_windows(base, catalogue),
+        priced=all(catalogue.price_per_kg(key) is not None for key in base),
+        lauric=_lauric(base, catalogue),
+        most={key: small[key] for key in over},
+    )
+
+
+def band(share: float) -> tuple[float, float]:
+    """Return a share give or take a quarter, rounded outward.
+
+    >>> band(45.0), band(4.0), band(100.0)
+    ((33.0, 57.0), (3.0, 5.0), (75.0, 100.0))
+    """
+    step = 1.0 if share >= 10.0 else 0.5 if share >= 2.0 else 0.1
+    low = math.floor(round(share * (1.0 - BAND) / step, 6)) * step
+    high = math.ceil(round(share * (1.0 + BAND) / step, 6)) * step
+    return round(low, 1), min(100.0, round(high, 1))
+
+
+def _windows(
+    base: Mapping[str, float], catalogue: Catalogue
+) -> tuple[StartWindow, ...]:
+    """Return the windows on firmness in a room and on solid fat on the skin."""
+    asked = (("firmness", FIRM), ("solid fat", WARM))
+    around = Scenario(
+        title="",
+        file="",
+        workshop="",
+        use="leave-on",
+        markets=(),
+        batch_kg=1.0,
+        aims=(),
+        base=base,
+        windows=tuple(
+            Window(name, at, None, "lipids", 0.0, None, None, Origin(""))
+            for name, at in asked
+        ),
+        parts=PARTS,
+    )
+    lines = facts.properties(base, around, catalogue)
+    found = {(x.property, x.at): x for x in lines if x.over == "lipids"}
+    return tuple(_window(found[each]) for each in asked if each in found)
+
+
+def _window(line: PropertyLine) -> StartWindow:
+    """Return the window around a property of the base."""
+    at = line.at or 0.0
+    if line.value is None:
+        return StartWindow(line.property, at, lacking=tuple(line.missing))
+    seen = [line.value] + ([] if line.second is None else [line.second])
+    high = float(math.ceil(round(max(seen), 6)))
+    if line.property != "firmness":
+        return StartWindow(line.property, at, line.value, high=min(100.0, high))
+    low = float(math.floor(round(min(seen) * (1.0 - AROUND), 6)))
+    high = float(math.ceil(round(max(seen) * (1.0 + AROUND), 6)))
+    return StartWindow(line.property, at, line.value, low, high)
+
+
+def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
+    """Return the share of lauric fats in the butters, percent, where it is high."""
+    butters = {
+        key: share
+        for key, share in base.items()
+        if catalogue.ingredients[key].category in PARTS["butters"]
+    }
+    lauric = sum(
+        share
+        for key, share in butters.items()
+        if catalogue.ingredients[key].family == "lauric"
+    )
+    share = 100.0 * lauric / sum(butters.values()) if butters else 0.0
+    return float(math.ceil(round(share, 6))) if share > LAURIC_SHARE else None
+
+
+def _over_a_limit(
+    small: Mapping[str, float], use: str, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return the small doses above what a supplier or practice says of them."""
+    over = {
+        each.ingredient
+        for each in catalogue.limits
+        if each.of == "product"
+        and each.use in {"any", use}
+        and each.high is not None
+        and small.get(each.ingredient, 0.0) > each.high
+    }
+    return tuple(key for key in small if key in over)

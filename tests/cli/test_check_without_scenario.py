@@ -1,0 +1,80 @@
+"""A formula checked against the limits alone."""
+
+import json
+
+import pytest
+
+TABLE = "ingredient,percent\ncocoa butter,{}\njojoba oil,30\nlavender oil,{}\n"
+
+
+@pytest.fixture
+def formula(workspace):
+    """Return a function that writes a formula with so much lavender oil."""
+
+    def write(scent):
+        file = workspace / "mine.csv"
+        file.write_text(TABLE.format(70 - scent, scent), encoding="utf-8")
+        return file.name
+
+    return write
+
+
+def test_a_formula_within_the_limits_is_kept(run, formula):
+    done = run("check", formula(1), "--market", "EU", "--product", "lip balm")
+    assert done.code == 0
+    assert done.out.startswith("mine.csv, lip balm: keeps every rule (1).")
+    assert "limits of law, suppliers and practice alone; leave-on" in done.out
+    assert "lip balm is taken as leave-on; --use says otherwise" in done.out
+
+
+def test_a_broken_limit_needs_attention(run, formula):
+    done = run("check", formula(6), "--market", "EU", "--use", "leave-on", "--json")
+    told = json.loads(done.out)
+    assert (done.code, told["status"], told["use"]) == (1, "broken", "leave-on")
+    broken = [each["sentence"] for each in told["rules"] if (each["slack"] or 0) < 0]
+    assert broken == ["lavender oil at most 3 % (common practice)"]
+
+
+def test_a_market_without_rows_is_plainly_said_not_to_be_checked(run, formula):
+    done = run("check", formula(1), "--market", "UK", "--use", "leave-on")
+    assert (
+        "\nGB: law NOT checked, for the catalogue holds no limit of it.\n" in done.out
+    )
+    told = run("check", formula(1), "--market", "UK", "--use", "leave-on", "--json")
+    (law,) = json.loads(told.out)["law"]
+    assert (law["market"], law["limits"], law["kept"]) == ("GB", 0, None)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--product", "lip balm"], "key --market: is missing"),
+        (["--market", "EU"], 'say what it is, as in --product "lip balm"'),
+        (["--market", "EU", "--product", "bar"], "add --use leave-on, or"),
+        (["--market", "Mars", "--use", "leave-on"], "'Mars' is no market"),
+        (["--market", "EU", "--use", "eaten"], "'eaten' is no use"),
+    ],
+)
+def test_what_is_not_told_is_asked(run, formula, arguments, said):
+    done = run("check", formula(1), *arguments)
+    assert (done.code, done.out) == (1, "")
+    assert said in done.err
+
+
+def test_what_a_scenario_says_is_not_said_twice(run, formula):
+    done = run("check", formula(1), "scenarios/bar.toml", "--market", "EU")
+    assert done.code == 1
+    assert "key --market: is not for a scenario, which says it itself" in done.err
+
+
+KITCHEN = "ingredient,amount,unit\ncocoa butter,1/2,cup\njojoba,3,tbsp\n"
+
+
+@pytest.mark.parametrize("command", ["check", "pour", "fats"])
+def test_a_table_in_kitchen_units_is_read_by_every_command(run, workspace, command):
+    (workspace / "k.csv").write_text(KITCHEN, encoding="utf-8")
+    more = ["--market", "EU", "--use", "leave-on"] if command == "check" else []
+    done = run(command, "k.csv", *more)
+    assert done.code == 0
+    said = " ".join((done.out + done.err).split())
+    assert "jojoba: 3 tbsp is about 38 g (" in said
