@@ -9,7 +9,7 @@ import numpy as np
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
-from optimiser.domain.scenario import Scenario
+from optimiser.domain.scenario import Bound, Scenario
 from optimiser.domain.wording import number
 from optimiser.explaining.prices import is_broken
 from optimiser.rules import complete
@@ -91,7 +91,7 @@ def structural_causes(
         *_crossed(programme.rules),
         *_sums(programme.rules),
         *_nothing_left(catalogue, programme),
-        *_base_held(scenario, programme),
+        *_base_held(scenario, catalogue, programme),
         *_unsettled(scenario, catalogue, programme),
     )
 
@@ -186,22 +186,46 @@ def _nothing_left(catalogue: Catalogue, programme: Programme) -> list[str]:
     return said
 
 
-def _base_held(scenario: Scenario, programme: Programme) -> list[str]:
+def _base_held(
+    scenario: Scenario, catalogue: Catalogue, programme: Programme
+) -> list[str]:
     """Say where the base, which the formula must stay near, goes against a rule."""
-    held = [rule.limit for rule in programme.rules if rule.kind == "closeness"]
-    if not held:
-        return []
+    near = [rule for rule in programme.rules if rule.kind == "closeness"]
     amounts = complete(programme, scenario.base)
     said = []
-    for rule in programme.rules:
+    for rule in programme.rules if near else ():
         slack = rule.slack(amounts)
-        if rule.unit == "%" and is_broken(rule, slack) and -(slack or 0.0) > min(held):
+        if slack is None or not is_broken(rule, slack):
+            continue
+        if any(
+            -slack > each.limit and _moves_no_more(rule, each, catalogue, programme)
+            for each in near
+        ):
             value = number(round(rule.value(amounts) or 0.0, 2))
             said.append(
                 f"the base is {value} % where '{rule.sentence}' holds, further off than"
                 " the change from the base may be"
             )
     return said
+
+
+def _moves_no_more(
+    rule: Rule, closeness: Rule, catalogue: Catalogue, programme: Programme
+) -> bool:
+    """Whether a rule's value, in percent of the product, moves no more than a change.
+
+    It may, where what the change takes for one and the same counts differently.
+    """
+    if rule.unit != "%" or rule.curved or not isinstance(closeness.about, Bound):
+        return False
+    counted = np.zeros(len(programme.columns))
+    counted[rule.amounts.columns] = rule.amounts.coefficients / rule.per_constant
+    alike: dict[str, set[float]] = {}
+    for key, each in zip(programme.ingredients, counted.tolist(), strict=False):
+        group = catalogue.ingredients[key].group(closeness.about.what)
+        alike.setdefault(group, set()).add(each)
+    spread = float(np.ptp(counted[: len(programme.ingredients)]))
+    return spread <= 1.0 and all(len(each) == 1 for each in alike.values())
 
 
 def _unsettled(

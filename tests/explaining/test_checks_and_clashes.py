@@ -5,6 +5,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.scenario import Exclusions
 from optimiser.explaining import Clash, check, formulate
+from optimiser.explaining.clashes import structural_causes
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
@@ -100,6 +101,56 @@ def test_a_clash_of_windows_has_no_single_cause():
     assert found.causes == ()
     assert any(rule.kind == "window" for rule in found.rules)
     assert_minimal(found, scenario, catalogue)
+
+
+WAXES = wb.catalogue(
+    {"beeswax": "wax", "carnauba": "wax", "cocoa": "hard butter", "oil": "liquid oil"}
+)
+WAXED = {"beeswax": 20.0, "carnauba": 0.0, "cocoa": 20.0, "oil": 60.0}
+
+
+# Of the base's 20 % beeswax 12 have to go: 12 points by ingredient, none by category,
+# for carnauba may come in. As a share of 40 %, 20 in 100 are 8 points.
+@pytest.mark.parametrize(
+    ("by", "points", "bound", "said"),
+    [
+        ("ingredient", 10.0, wb.bound("beeswax", None, 8.0, table="limits"), True),
+        ("ingredient", 12.5, wb.bound("beeswax", None, 8.0, table="limits"), False),
+        ("category", 10.0, wb.bound("beeswax", None, 8.0, table="limits"), False),
+        ("category", 10.0, wb.bound("wax", None, 8.0), True),
+        ("category", 12.5, wb.bound("wax", None, 8.0), False),
+        ("ingredient", 15.0, wb.bound("beeswax", None, 30.0, "stiff"), False),
+    ],
+)
+def test_a_base_further_off_a_rule_than_the_change_may_be_is_told(
+    by, points, bound, said
+):
+    limits = {"limits": (bound,)} if bound.what == "beeswax" else {"bands": (bound,)}
+    asked = wb.scenario(
+        base=WAXED,
+        parts={"stiff": frozenset({"beeswax", "cocoa"})},
+        closeness=(wb.bound(by, None, points, table="closeness"),),
+        **limits,
+    )
+    causes = structural_causes(asked, WAXES, build(asked, WAXES))
+    assert causes == (
+        (
+            f"the base is 20 % where '{bound.what} at most 8 %' holds, further off than"
+            " the change from the base may be",
+        )
+        if said
+        else ()
+    )
+
+
+def test_of_several_leasts_the_greatest_is_what_goes_against_a_most():
+    asked = wb.scenario(
+        bands=(wb.bound("wax"), wb.bound("liquid oil")),
+        limits=(wb.bound("oil", 35.0, 60.0, table="limits"),),
+        pins=(wb.pin("oil", 10.0),),
+    )
+    causes = structural_causes(asked, WAXES, build(asked, WAXES))
+    assert causes == ("'oil at least 35 %' goes against 'oil exactly 10 %'",)
 
 
 def test_a_category_without_candidates_is_told_with_what_they_lack():

@@ -53,6 +53,91 @@ def ratio(limit, side="max", costs=(3.0, 1.0)):
     return programme(costs, rule("ratio", side, limit, [(0, 1.0)], [(1, 1.0)]))
 
 
+def test_a_later_aim_s_curve_ends_with_the_formulas_where_the_first_one_s_does():
+    """What is bought does not move; what it costs does, up to the last formula."""
+    bought = Goal("bought", "%", Row.of([(0, 1.0), (1, 1.0)]))
+    for side, limit, end in (("min", 40.0, 60.0), ("max", 60.0, 40.0)):
+        asked = programme(
+            (2.0, 1.0) if side == "min" else (1.0, 2.0),
+            rule("cap", side, limit, [(0, 1.0)], (), 1.0),
+            rule("other", "max" if side == "min" else "min", end, [(0, 1.0)], (), 1.0),
+            goals=(bought,),
+        )
+        for curve in price_curves(optimise(asked), 1):
+            last = curve.points[-1 if side == "min" else 0]
+            why = curve.high_end if side == "min" else curve.low_end
+            assert (last.limit, why) == (pytest.approx(end), "no formula beyond")
+
+
+def test_a_curve_that_is_straight_is_told_by_its_ends():
+    """Of a part that is everything, a share is a share of the product."""
+    part = [(0, 1.0), (1, 1.0)]
+    asked = programme((3.0, 1.0), rule("of", "min", 0.4, [(0, 1.0)], part))
+    (curve,) = price_curves(optimise(asked), 1, 0.2, 0.8)
+    told = [(point.limit, point.value) for point in curve.points]
+    assert np.array(told) == pytest.approx(
+        np.array([(0.2, 140.0), (0.4, 180.0), (0.8, 260.0)])
+    )
+
+
+# Halfway the straight line is met by chance: only what lies between tells the bends.
+def test_bends_are_found_that_a_point_halfway_does_not_show(monkeypatch):
+    optimum = optimise(ratio(0.4, side="min"))
+    here = optimum.best[0]
+    bends = [0.4, 0.5, 0.7, 0.8], [here, here, here + 20.0, here + 20.0]
+    monkeypatch.setattr(
+        curve_module, "value_at", lambda _, __, limit: float(np.interp(limit, *bends))
+    )
+    (curve,) = price_curves(optimum, 1, 0.4, 0.8)
+    points = [p.limit for p in curve.points], [p.value for p in curve.points]
+    for limit, more in ((0.5, 0.0), (0.6, 10.0), (0.7, 20.0)):
+        assert np.interp(limit, *points) == pytest.approx(here + more, abs=0.01)
+
+
+def test_a_curve_says_what_its_straight_lines_may_miss_it_by():
+    """Nothing for a bound; a thousandth where the limit multiplies amounts."""
+    bound = programme((3.0, 1.0), rule("cap", "min", 20, [(0, 1.0)], (), 1.0))
+    told = [price_curves(optimise(each), 1) for each in (bound, ratio(0.4, "min"))]
+    assert [curve.tolerance for (curve,) in told] == [0.0, 0.001]
+
+
+def test_how_far_a_price_holds_is_walked_where_the_solver_cannot_tell(monkeypatch):
+    """Up to 40 % at 2 less a percent, then nothing; walked to where 2 % are off."""
+
+    def lost(*_):
+        raise SolverError("how far a price holds could not be found")
+
+    asked = programme(
+        (3.0, 1.0),
+        rule("cap", "max", 20, [(1, 1.0)], (), 1.0),
+        rule("other", "max", 40, [(1, 1.0)], (), 1.0),
+    )
+    optimum = optimise(asked)
+    monkeypatch.setattr(Session, "reach", lost)
+    monkeypatch.setattr(Session, "bound_ranges", lambda _: None)
+    ease = price_sides(optimum, [1])[1].ease
+    assert ease.price == pytest.approx(-2.0)
+    assert ease.until == pytest.approx(20.0 + 20.0 / 0.98, rel=5e-3)
+
+
+def test_a_difference_is_priced_below_nothing_and_across_it():
+    """Of one less the other: at -10 there are 45 and 55 %; each unit moves a half."""
+    rules = (
+        rule("gap", "min", -10, [(0, 1.0), (1, -1.0)], [(0, 0.01), (1, 0.01)]),
+        rule("to zero", "min", 0, [(0, 1.0), (1, -1.0)], [(0, 0.01), (1, 0.01)]),
+    )
+    for each in rules:
+        sides = price_sides(optimise(programme((3.0, 1.0), each)), [1])[1]
+        assert sides.tighten.price == pytest.approx(1.0)
+        assert sides.ease.price == pytest.approx(-1.0)
+        # Walked to half a part in a hundred: to the last formula, and to where what
+        # is saved no longer makes 2 % of it.
+        limit = each.limit
+        until = 100.0, limit - (100.0 + limit) / 0.98
+        assert sides.tighten.until == pytest.approx(until[0], abs=0.6)
+        assert sides.ease.until == pytest.approx(until[1], abs=0.6)
+
+
 # -- edges ---------------------------------------------------------------------------
 
 

@@ -6,6 +6,7 @@ from msgspec.structs import replace
 from optimiser.domain.law import ScentAllergen
 from optimiser.domain.material import AllergenStatus
 from optimiser.explaining.answer import AllergenLine
+from optimiser.explaining.basis import basis
 from optimiser.explaining.facts import allergens, label_names
 from tests.rules import workbench as wb
 
@@ -41,6 +42,25 @@ def test_what_nobody_has_classified_is_told_as_not_known(rows, told):
     known = wb.catalogue(KINDS, allergens={"tree nut": rows})
     found = allergens({"oil": 100.0, "shea": 0.0, "lavender": 0.0}, known)
     assert found == tuple(told)
+
+
+def test_however_little_of_an_ingredient_brings_an_allergen_in():
+    rows = {key: status(key, US=True) for key in ("oil", "shea", "lavender")}
+    known = wb.catalogue(KINDS, allergens={"tree nut": rows})
+    found = allergens({"oil": 99.5, "shea": 0.5, "lavender": 0.0}, known)
+    assert [(each.name, each.listed) for each in found] == [
+        ("oil", ("US",)),
+        ("shea", ("US",)),
+    ]
+
+
+def test_a_scent_of_unknown_contents_is_told_where_it_is_in_the_formula():
+    known = wb.catalogue({**KINDS, "rose": "scent"}, contents={"geraniol": {"rose": 2}})
+    for amounts, told in (
+        ({"oil": 99.0, "lavender": 1.0, "rose": 0.0}, ("lavender",)),
+        ({"oil": 99.0, "lavender": 0.0, "rose": 1.0}, ()),
+    ):
+        assert basis(amounts, wb.scenario(), known).unknown_contents == told
 
 
 # At 1 % of the product: over 0.001 % only where the high end of the content is counted.

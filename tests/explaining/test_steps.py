@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser.domain.scenario import Aim, Steps
-from optimiser.explaining import check, formulate
+from optimiser.explaining import check, formulate, stepping
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.rules.steps import finest
 from optimiser.studies.variants import Different, variants
@@ -174,3 +174,28 @@ def test_variants_in_steps_are_as_far_apart_as_asked():
         whole = [on_step(p, 1.0) for p in each.formula.amounts.values()]
         assert sum(not on for on in whole) <= 1
     assert min(found.apart[0][1:]) >= 8.0 - 1e-6
+
+
+def test_a_formula_in_steps_that_breaks_a_window_is_asked_for_anew_with_tangents(
+    monkeypatch,
+):
+    asked, said = [], []
+    solve, tell = stepping.attempted, stepping.told
+
+    def attempted(programme):
+        asked.append([rule for rule in programme.rules if rule.kind == "opinion"])
+        return solve(programme)
+
+    def told(*about):
+        said.append(tell(*about))
+        return replace(said[-1], outcome="told" if len(said) == 1 else "agrees")
+
+    monkeypatch.setattr(stepping, "attempted", attempted)
+    monkeypatch.setattr(stepping, "told", told)
+    scenario, catalogue = read_scenario(SCENARIOS / "massage_bar.toml")
+    answer = formulate(replace(scenario, steps=steps(0.5, **SMALL)), catalogue)
+    assert answer.steps.kept
+    first, second = asked
+    more = second[len(first) :]
+    windows = [line.rule.id for line in answer.second_opinion.lines]
+    assert [rule.moves_with for rule in more] == windows

@@ -11,6 +11,7 @@ from optimiser.errors import InputError
 from optimiser.explaining import Clash, formulate
 from optimiser.explaining.answer import Easing, WayOut
 from optimiser.explaining.clashes import smallest_clash
+from optimiser.explaining.giving import given_by
 from optimiser.explaining.ways import eased, steps, ways_out
 from optimiser.presenting.scenario_text import eased_scenario
 from optimiser.rules import build
@@ -20,6 +21,45 @@ from tests.rules import workbench as wb
 from tests.solving.random_programmes import rule
 
 CLASHING = (0, 3, 4, 36)
+
+
+def test_easings_are_measured_at_the_part_that_they_come_to():
+    """The part is 10 %; as if it were the 60 % first guessed, the window seems less.
+
+    The window of 60 is on +100 and -100, so it wants 8 % where the cap leaves 7: it
+    could be eased by 20 in 60, the cap by 1 in 7.
+    """
+    part = [(0, 1.0), (1, 1.0)]
+    asked = Programme(
+        ingredients=("a", "b", "c"),
+        columns=tuple(Column("amount", key, 0.0, 100.0) for key in "abc"),
+        rules=(
+            rule("total", "exact", 100, [(0, 1.0), (1, 1.0), (2, 1.0)], (), 1.0),
+            rule("part", "exact", 10, part, (), 1.0),
+            rule("window", "min", 60, [(0, 100.0), (1, -100.0)], part),
+            rule("cap", "max", 7, [(0, 1.0)], (), 1.0),
+        ),
+        links=(),
+        goals=(Goal("cost", "EUR/kg", Row.of([(0, 1.0)])),),
+    )
+    assert given_by(asked, {2, 3}) == pytest.approx({3: 8.0})
+
+
+def test_a_step_too_long_for_the_room_left_is_made_finer_and_no_finer_than_need_be():
+    """From 10 to between 12.31 and 12.38: no half percent does, a twentieth does."""
+    everything = [(0, 1.0), (1, 1.0)]
+    asked = Programme(
+        ingredients=("a", "b"),
+        columns=(Column("amount", "a", 12.31, 12.38), Column("amount", "b", 0.0, 100)),
+        rules=(
+            rule("total", "exact", 100, everything, (), 1.0),
+            rule("pin", "exact", 10, [(0, 1.0)], (), 1.0, kind="pin"),
+        ),
+        links=(),
+        goals=(Goal("cost", "EUR/kg", Row.of([(0, 1.0)])),),
+    )
+    (way,) = ways_out(asked, asked.rules[1:])
+    assert [each.to for each in way.easings] == [12.35]
 
 
 def ways(asked, known):

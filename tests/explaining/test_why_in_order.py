@@ -9,9 +9,9 @@ from optimiser.explaining.curve import price_curves
 from optimiser.explaining.entering import entering, open_session
 from optimiser.explaining.staying import staying
 from optimiser.explaining.why import RuleCurve, why, why_rule
-from optimiser.presenting import report
+from optimiser.presenting import as_text, report
+from optimiser.presenting.why import rule_page, why_page
 from optimiser.presenting.why_data import why_data
-from optimiser.presenting.why_text import rule_report, why_report
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from tests.explaining.test_why import amounts_again, cost_again, with_limit
@@ -172,7 +172,7 @@ def test_rules_on_what_is_chosen_are_not_said_to_cost_nothing(reasons):
     )
     two = optimise(build(replace(scenario, choices=waxes), catalogue))
     assert two.best[1] < best[1] - 0.01
-    told = " ".join(why_report(reasons[CHOOSING], 80).split())
+    told = " ".join(as_text(why_page(reasons[CHOOSING], full=True), 80).split())
     answer = " ".join(report(explaining.formulate(scenario, catalogue), 80).split())
     for text in (told, answer):
         _, found, names = text.partition("Not priced while the chosen ingredients are")
@@ -184,13 +184,13 @@ def test_rules_on_what_is_chosen_are_not_said_to_cost_nothing(reasons):
 
 
 def test_the_screen_names_the_aim_and_tells_no_noise(reasons):
-    hot = " ".join(why_report(reasons[HOT], 80).split())
+    hot = " ".join(as_text(why_page(reasons[HOT], full=True), 80).split())
     assert "does not fit" not in hot
     assert "no price brings it in; 1 % of it adds" in hot
     assert "points of change" in hot
     assert "0 %: change 2.77 points" in hot
     for found in reasons.values():
-        text = why_report(found, 80)
+        text = as_text(why_page(found, full=True), 80)
         assert "0.0000" not in text
         assert ": -" not in text
         assert max(map(len, text.splitlines())) <= 80
@@ -203,7 +203,7 @@ def test_data_and_one_rule_tell_each_aim(reasons):
     assert [curve["of"] for curve in oil["curves"]] == ["change", "cost"]
     assert {rule["id"] for rule in data["unpriced"]} >= {"exclude/vegan"}
     one = why_rule(*read_scenario(CHOOSING), "band/liquid oil/max", again=True)
-    text = rule_report(one, 80)
+    text = as_text(rule_page(one), 80)
     assert "CHANGE AT EVERY STEP" in text
     assert "COST AT EVERY STEP" in text
     scenario, catalogue = read_scenario(CHOOSING)

@@ -287,7 +287,7 @@ class Model:
             {
                 key
                 for key in self.keys
-                if what in {"all", key} or key in members(self.asked, what)
+                if what == "all" or key in members(self.asked, what)
             }
             for what in named
         ]

@@ -46,6 +46,16 @@ def test_a_choice_holds_how_many_of_a_category_are_used(least, most, butters):
     assert answer.choices_kept == bool(choices)
 
 
+def test_a_trace_is_no_ingredient_of_a_choice_beside_one_with_a_dose_of_its_own():
+    asked = wb.scenario(
+        bands=(wb.bound("hard butter", 10.0, 40.0), wb.bound("liquid oil")),
+        choices=(wb.choice("hard butter", 3, None),),
+        least_if_used={"cocoa": (5.0, wb.toml("least_if_used.cocoa"))},
+    )
+    found = wb.percent(formulate(asked, BUTTERS))
+    assert found == pytest.approx({"cocoa": 5.0, "kokum": 0.1, "sal": 4.9, "oil": 90.0})
+
+
 def test_a_choice_of_all_counts_every_ingredient():
     asked = wb.scenario(
         bands=(wb.bound("hard butter", 40.0), wb.bound("wax", 5.0)),

@@ -78,6 +78,14 @@ def test_a_formula_is_checked_against_the_total_it_comes_nearest():
     assert wrong.status == "broken"
 
 
+def test_a_formula_with_an_emulsifier_of_unknown_hlb_breaks_the_rule_on_that():
+    formula = {"soybean": 25.0, "low": 2.0, "high": 2.0, "ready": 1.0, "water": 70.0}
+    told = check(formula, asked(20.0, within=10.0), KNOWN)
+    lines = {line.rule.id: line for line in told.lines}
+    assert lines["emulsifiers/no HLB"].value == pytest.approx(1.0)
+    assert lines["emulsifiers/no HLB"].slack == pytest.approx(-1.0)
+
+
 def test_without_emulsifiers_asked_for_there_is_one_question():
     plain = wb.scenario()
     assert each_total(plain) == (plain,)
