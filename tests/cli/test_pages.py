@@ -5,6 +5,7 @@ import shutil
 
 import pytest
 
+from optimiser import presenting
 from optimiser.presenting import terminal
 from tests.survey.conftest import PUBLISHED
 
@@ -16,6 +17,14 @@ b,27 degC,too soft,40,20,11,29
 c,25 degC,too soft,50,20,10,20
 d,22 degC,too soft,30,20,8,42
 """
+MINE = """\
+ingredient,percent
+cocoa butter,30
+refined shea butter,20
+beeswax,13
+sunflower oil,36.5
+mixed tocopherols,0.5
+"""
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
 STOPS = (
@@ -25,10 +34,13 @@ STOPS = (
 )  # fmt: skip
 # What a maker asks, and the cost or the verdict that answers it.
 ASKED = {
-    "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"33 % of the fat at 20"),
-    "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 34 °C, pour"),
+    "formulate": (("formulate", BAR), r"15\.80 EUR per kg, 3\.72 less than your base"),
+    "check": (("check", "mine.csv", BAR), r"breaks \d+ rules of 36"),
+    "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
+    "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
+    "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
-    "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.31"),
+    "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.84"),
     "themes": (
         ("variants", BAR, "--theme", "scenarios/themes"),
         r"4 of 4 themes are possible",
@@ -37,11 +49,11 @@ ASKED = {
         ("substitute", BAR, "--without", "almond oil"),
         r"Materials cost 17\.41 EUR",
     ),
-    "tradeoff": (("tradeoff", BAR), r"5 % cheaper if 5\.83 %"),
+    "tradeoff": (("tradeoff", BAR), r"5 % cheaper if 6\.99 %"),
     "stock": (("stock", BAR, "--unit", "60 g"), r"it makes 4\.5 kg, 75 units"),
     "robust": (
         ("robust", BAR, "--draws", 200, "--budget", 1),
-        r"Every rule is kept in \d+\.\d %.* 15\.2\d EUR per kg",
+        r"Every rule is kept in \d+\.\d %.* 15\.8\d EUR per kg",
     ),
     "survey": (
         ("survey", "published.csv", "--class", "lotion bar", "--replace"),
@@ -52,7 +64,7 @@ ASKED = {
     "inventory": (("catalogue", "check"), r"No problem found\. .*174 ingredients"),
     "sweep": (
         ("sweep", "scenarios/grids/prices_by_month.toml"),
-        r"6 of 6 cases answered; 12\.72 to 15\.64 EUR/kg",
+        r"6 of 6 cases answered; 12\.91 to 16\.02 EUR/kg",
     ),
 }
 
@@ -61,6 +73,7 @@ ASKED = {
 def pages(run, workspace, monkeypatch):
     """Return a function that gives the page which a command shows."""
     (workspace / "trials.csv").write_text(FULL, encoding="utf-8")
+    (workspace / "mine.csv").write_text(MINE, encoding="utf-8")
     shutil.copy(PUBLISHED, workspace / "published.csv")
     shown = []
 
@@ -71,8 +84,9 @@ def pages(run, workspace, monkeypatch):
     def call(*arguments):
         shown.clear()
         with monkeypatch.context() as patch:
-            patch.setattr(terminal, "as_text", kept)
-            assert run(*arguments).code == 0
+            for module in (terminal, presenting):
+                patch.setattr(module, "as_text", kept)
+            assert run(*arguments).code in {0, 1}
         return shown[0]
 
     return call
