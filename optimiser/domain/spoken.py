@@ -35,6 +35,7 @@ RINSED = ("scrub", "shampoo", "conditioner", "soap", "bath", "wash", "shower", "
 STAYS = (
     "balm", "butter", "lotion", "lip", "massage", "cream", "salve", "ointment", "serum",
     "body oil", "face oil", "deodorant", "perfume", "pomade", "leave-on", "leave on",
+    "leave-in", "leave in", "no-rinse", "no rinse",
 )  # fmt: skip
 
 
@@ -78,6 +79,8 @@ def use_of(product: str) -> str | None:
 
     >>> use_of("lip balm"), use_of("foot scrub bar"), use_of("bar")
     ('leave-on', 'rinse-off', None)
+    >>> use_of("leave-in conditioner bar") is None  # so that it is asked
+    True
     >>> use_of("cleansing balm") is None
     True
     """

@@ -19,7 +19,7 @@ from optimiser.presenting.page import (
     items,
     section,
 )
-from optimiser.presenting.words import plural
+from optimiser.presenting.words import listed, plural
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
@@ -70,6 +70,9 @@ def verdict(checked: Checked) -> str:
         )
     if unknown:
         told += f"; {plural(unknown, 'question')} could not be judged"
+    blind = [line.market for line in checked.basis.law if line.kept is None]
+    if blind:
+        told += f"; the law of {listed(blind)} was NOT checked"
     return f"{checked.title}: {told}"
 
 

@@ -68,6 +68,8 @@ def point_scenario(
         POINT_LINE,
         f"title   = {_text(clean(title))}",
         f"extends = {_text(extends)}",
+        # The curve is of amounts in no steps.
+        *(["amounts = false"] if scenario.steps is not None else []),
         "",
         "[aim]",
         f"order = [{', '.join(map(_text, order))}]",

@@ -220,9 +220,10 @@ def _guard(start: Start, about: RecipeTold) -> list[str]:
 
 def _only(start: Start, catalogue: Catalogue) -> list[str]:
     told = (
-        "What may be used: your recipe's own. Add names (optimiser catalogue list), or"
-        " take [only] out to choose from the whole catalogue."
+        "What may be used: your recipe's own, and of the same kinds what the workshop"
+        " has a price for. Take out what you would not buy; optimiser catalogue list"
+        " has more names."
     )
     lines = ["[only]", *_comment(told), "ingredients = ["]
-    rows = [f"    {_text(catalogue.ingredients[key].name)}," for key in start.base]
-    return [*lines, *rows, "]", ""]
+    names = [catalogue.ingredients[key].name for key in (*start.base, *start.alike)]
+    return [*lines, *(f"    {_text(name)}," for name in names), "]", ""]

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["rule_page", "why_page"]
 
 STEPS = 2
-MOST = 5  # of each on a short page
+MOST, MOST_IN = 3, 5  # of each on a short page
 ENDS = {
     "no formula beyond": "no formula beyond",
     "an earlier aim gives way": "from there on an earlier aim gives way",
@@ -40,7 +40,7 @@ CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a s
 
 def why_page(reasons: Reasons, *, full: bool = False) -> Page:
     """Return the reasons for a formula: the weightiest of each, or all."""
-    most = None if full else MOST
+    most, in_most = (None, None) if full else (MOST, MOST_IN)
     steps = [_rule(each, full=full) for each in reasons.curves[:most]]
     stays = [_staying(each, reasons.currency) for each in reasons.staying]
     enters = [_entering(each, reasons.currency) for each in reasons.entering]
@@ -49,7 +49,7 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
         (reasons.file,),
         (
             *section("What each rule costs as its limit moves", steps),
-            *section("Ingredients that are in", items(stays)),
+            *section("Ingredients that are in", items(stays[:in_most])),
             *section("Ingredients that are out, nearest first", items(enters[:most])),
             *section("Other formulas", items(_ties(reasons))),
             *section("", _beside(reasons, full=full)),
@@ -75,6 +75,8 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
     more = []
     if len(reasons.curves) > MOST:
         more.append(plural(len(reasons.curves) - MOST, "more rule"))
+    if len(reasons.staying) > MOST_IN:
+        more.append(f"{len(reasons.staying) - MOST_IN} more of those that are in")
     if len(reasons.entering) > MOST:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if more and not full:

@@ -6,12 +6,14 @@ import copy
 import os
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_origin
 
 from msgspec import Struct, field
+from pydantic import BaseModel
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError, Problem
+from optimiser.reading.scenario_files import ScenarioFile
 from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent, is_folder, real_path
 from optimiser.reading.toml_text import read_toml
@@ -27,7 +29,16 @@ __all__ = [
     "read_overlays",
 ]
 
-LISTS = ("windows", "ratios")
+# Lists of tables, which are added to what is inherited.
+LISTS = tuple(
+    name
+    for name, key in ScenarioFile.model_fields.items()
+    if any(
+        isinstance(each, type) and issubclass(each, BaseModel)
+        for each in get_args(key.annotation)
+    )
+    and get_origin(key.annotation) is list
+)
 # Tables whose entries are named by the maker; false takes an inherited one out.
 NAMED = (
     "base",

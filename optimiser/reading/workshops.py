@@ -44,9 +44,14 @@ VOLUMES = {"l": "l", "ml": "ml", "litre": "l", "litres": "l", "liter": "l"}
 # imperial one 28.41 ml (both exact by definition, here rounded); a drop is no measure.
 OUNCE = "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK"
 DENSITY_HEADER = "ingredient,property,at,value,unit,evidence"
+_NOWHERE = "is not the same everywhere"
 REFUSED = {
-    "fl oz": ("is not the same everywhere", OUNCE),
-    "fluid ounce": ("is not the same everywhere", OUNCE),
+    "fl oz": (_NOWHERE, OUNCE),
+    "fluid ounce": (_NOWHERE, OUNCE),
+    "gallon": (_NOWHERE, "write l: 1 gallon is 3.785 l in the US, 4.546 l in the UK"),
+    "quart": (_NOWHERE, "write ml: 1 quart is 946 ml in the US, 1137 ml in the UK"),
+    "pint": (_NOWHERE, "write ml: 1 pint is 473 ml in the US, 568 ml in the UK"),
+    "cup": (_NOWHERE, "write ml: cups are 237 to 284 ml"),
     "drop": ("has no size of its own", "weigh it and write g, or write ml"),
 }
 MOST_MONEY = 1e7  # of a price or a freight
@@ -117,13 +122,16 @@ class Densities(Struct, frozen=True):
         return None
 
 
+_POINTS = str.maketrans("._", "  ")
+
+
 def _plain(unit: str) -> str:
     """Return a unit of volume in small letters, in the singular, without its points.
 
-    >>> _plain("Fl. Oz."), _plain("drops"), _plain("floz")
-    ('fl oz', 'drop', 'fl oz')
+    >>> _plain("Fl. Oz."), _plain("drops"), _plain("floz"), _plain("fluid_ounce")
+    ('fl oz', 'drop', 'fl oz', 'fluid ounce')
     """
-    words = " ".join(unit.casefold().replace(".", " ").split()).removesuffix("s")
+    words = " ".join(unit.casefold().translate(_POINTS).split()).removesuffix("s")
     return "fl oz" if words == "floz" else words
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from msgspec import Struct, field
 
@@ -39,7 +39,8 @@ class Start(Struct, frozen=True):
 
     ``priced`` tells whether the workshop has a price for all of it; ``lauric`` is the
     share of lauric fats in its butters, percent, where it is above the usual guard.
-    ``most`` are small doses that some limit does not let stand as they are.
+    ``most`` are small doses that some limit does not let stand as they are; ``alike``
+    are ingredients that could stand in for those of the base.
     """
 
     base: Mapping[str, float]
@@ -49,6 +50,7 @@ class Start(Struct, frozen=True):
     priced: bool
     lauric: float | None = None
     most: Mapping[str, float] = field(default_factory=dict)
+    alike: tuple[str, ...] = ()
 
 
 def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
@@ -79,6 +81,26 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         priced=all(catalogue.price_per_kg(key) is not None for key in base),
         lauric=_lauric(base, catalogue),
         most={key: small[key] for key in over},
+        alike=_alike(base, moving, catalogue),
+    )
+
+
+def _alike(
+    base: Mapping[str, float], moving: Collection[str], catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return what has a price and is of the same kind as something in the base.
+
+    Like replaces like: an oil as light, a wax that melts as warm.
+    """
+    own = [catalogue.ingredients[key] for key in base]
+    kinds = {(each.category, each.kind) for each in own if each.category in moving}
+    return tuple(
+        key
+        for key, each in catalogue.ingredients.items()
+        if key not in base
+        and each.kind is not None
+        and (each.category, each.kind) in kinds
+        and catalogue.price_per_kg(key) is not None
     )
 
 

@@ -27,6 +27,8 @@ mixed tocopherols,0.5
 """
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
+# With a formula of eleven ingredients, and with five rules that go both ways.
+MORE_LINES = {"formulate": 48, "check": 40, "why": 56}
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
     "at their worst at once", "rounds from", "likeness", "worst miss",
@@ -35,7 +37,7 @@ STOPS = (
 # What a maker asks, and the cost or the verdict that answers it.
 ASKED = {
     "formulate": (("formulate", BAR), r"15\.80 EUR per kg, 3\.72 less than your base"),
-    "check": (("check", "mine.csv", BAR), r"breaks \d+ rules of 36"),
+    "check": (("check", "mine.csv", BAR), r"breaks 3 rules of 22"),
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
@@ -102,8 +104,10 @@ def test_a_page_fits_every_width_answers_first_and_stops_no_maker(pages, name):
             lines = terminal.as_text(page, columns).splitlines()
             assert max(map(len, lines)) <= columns
         text = " ".join(terminal.as_text(page, 80).split())
-        assert [word for word in STOPS if word in text] == []
+        # The whole page names keys and ids of rules, which are written with this one.
+        stops = STOPS if page is short else set(STOPS) - {"guard"}
+        assert [word for word in stops if word in text] == []
     lines = terminal.as_text(short, 80).splitlines()
     assert re.search(answer, " ".join(" ".join(lines[:15]).split()))
-    assert len(lines) <= MOST_LINES
+    assert len(lines) <= MORE_LINES.get(name, MOST_LINES)
     assert len(terminal.as_text(full, 80).splitlines()) >= len(lines)

@@ -53,7 +53,7 @@ def test_lots_add_up_to_the_grams_of_the_formula(run, monkeypatch):
     told = run("stock", SCENARIO, "--unit", "75 g", "--full").out
     lots, formula = told.split("\nFORMULA\n")
     taken = {}
-    row_of_lots = r"^  (.{24}) +\d+\.\d+  \S+ +(\d+\.\d)"
+    row_of_lots = r"^  (\S.*?) {2,}\d+\.\d+ +\S+ +(\d+\.\d)"
     for row in re.findall(row_of_lots, lots, flags=re.MULTILINE):
         taken[row[0].strip()] = taken.get(row[0].strip(), 0.0) + float(row[1])
     assert len(taken) > 5

@@ -21,20 +21,20 @@ def test_what_each_step_needs_is_one_sentence(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO)
     assert told.code == 0
     first = " ".join(" ".join(told.out.splitlines()[:7]).split())
-    assert "5 % cheaper if 5.83 % of the formula is different from the base;" in first
-    assert "the next 5 % needs 10.5, the next 12.5" in first
-    assert "The bargain turns at E (8.12 % different)" in first
-    assert "The formula at E, %: cocoa butter 30.0," in " ".join(told.out.split())
+    assert "5 % cheaper if 6.99 % of the formula is different from the base;" in first
+    assert "the next 5 % needs 10.5 and the next 14." in first
+    assert "The bargain turns at K (34.94 % different)" in first
+    assert "The formula at K, %: cocoa butter 30.0," in " ".join(told.out.split())
     full = run("tradeoff", SCENARIO, "--full").out
-    assert "6 more points are left out here" in told.out
+    assert "15 more points are left out here" in told.out
     assert "left out here" not in full
     assert "COST AS IT FALLS" in full
 
 
 def test_the_turn_is_written_by_either_of_its_names(run, workspace):
-    for name in ("turn", "elbow", "E"):
+    for name in ("turn", "elbow", "K"):
         assert run("tradeoff", SCENARIO, "--write", name, f"{name}.csv").code == 0
-    files = [workspace / f"{name}.csv" for name in ("turn", "elbow", "E")]
+    files = [workspace / f"{name}.csv" for name in ("turn", "elbow", "K")]
     assert len({file.read_bytes() for file in files}) == 1
 
 

@@ -6,8 +6,9 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from optimiser.explaining import Answer, formulate
-from optimiser.reading import read_scenario, shipped_folder
+from optimiser.reading import shipped_folder
 from tests.rules import workbench as wb
+from tests.shipped import read_scenario
 
 SHIPPED = sorted(shipped_folder("scenarios").glob("*.toml"))
 BAR = wb.catalogue(

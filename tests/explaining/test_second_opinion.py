@@ -9,10 +9,11 @@ from msgspec.structs import replace
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import Answer, check, formulate
 from optimiser.explaining.second_opinion import TOLERANCE, Opinion, watched
-from optimiser.reading import read_catalogue, read_scenario, shipped_folder
+from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.rules import build
 from optimiser.solving import Optimum, optimise
 from tests.rules import workbench as wb
+from tests.shipped import read_scenario
 
 KNOWN = read_catalogue(shipped_folder("catalogues"), "demo")
 SCENARIOS = shipped_folder("scenarios")

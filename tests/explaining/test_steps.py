@@ -7,10 +7,11 @@ from msgspec.structs import replace
 
 from optimiser.domain.scenario import Aim, Steps
 from optimiser.explaining import check, formulate, stepping
-from optimiser.reading import read_scenario, shipped_folder
+from optimiser.reading import shipped_folder
 from optimiser.rules.steps import finest
 from optimiser.studies.variants import Different, variants
 from tests.rules import workbench as wb
+from tests.shipped import read_scenario
 
 SCENARIOS = shipped_folder("scenarios")
 DEMOS = sorted(path.stem for path in SCENARIOS.glob("*.toml"))

@@ -7,7 +7,6 @@ import pytest
 from hypothesis import assume, given
 from msgspec.structs import replace
 
-from optimiser import read_scenario
 from optimiser.domain.rule import Goal, Row
 from optimiser.explaining.clashes import distinct_clashes, smallest_clash
 from optimiser.explaining.curve import price_curves
@@ -18,6 +17,7 @@ from optimiser.explaining.ways import ways_out
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from tests.published import programmes
+from tests.shipped import read_scenario
 from tests.solving.random_programmes import blends
 
 SHIPPED = [

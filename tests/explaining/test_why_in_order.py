@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from optimiser import explaining, read_scenario
+from optimiser import explaining
 from optimiser.domain.limits import natural
 from optimiser.explaining.curve import price_curves
 from optimiser.explaining.entering import entering, open_session
@@ -15,6 +15,7 @@ from optimiser.presenting.why_data import why_data
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from tests.explaining.test_why import amounts_again, cost_again, with_limit
+from tests.shipped import read_scenario
 
 CHOOSING = "scenarios/massage_bar_vegan_orange.toml"
 HOT = "scenarios/massage_bar_hot.toml"

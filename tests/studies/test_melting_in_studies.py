@@ -9,7 +9,7 @@ from optimiser.explaining import check, formulate
 from optimiser.presenting.studies.variants import variants_page
 from optimiser.presenting.studies.words import told_notes
 from optimiser.presenting.terminal import as_text
-from optimiser.reading import read_catalogue, read_scenario, shipped_folder
+from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.studies.robust import Doubt, robust
 from optimiser.studies.stock import stock
 from optimiser.studies.substitute import substitute
@@ -18,6 +18,7 @@ from optimiser.studies.themes import themes
 from optimiser.studies.tradeoff import tradeoff
 from optimiser.studies.variants import Different, variants
 from tests.rules import workbench as wb
+from tests.shipped import read_scenario
 
 KNOWN = read_catalogue(shipped_folder("catalogues"), "demo")
 ONLY = ("cocoa_butter", "coconut_oil", "olive_oil", "mango_butter", "rapeseed_oil")

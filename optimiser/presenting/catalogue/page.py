@@ -42,7 +42,7 @@ _FLAGS = {
     "delisted_us_2025": "no longer listed",
 }
 NOT_KNOWN = "not known"
-MOST_ROWS, MOST_FACTS = 20, 6  # on a short page
+MOST_ROWS, MOST_FACTS = 20, 3  # on a short page
 
 
 def nut_status(catalogue: Catalogue, key: str) -> str:

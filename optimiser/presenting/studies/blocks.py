@@ -49,7 +49,7 @@ __all__ = [
 ]
 
 DOUBT = "Figures are typical ones. The model says; make 100 g and test."
-CAUTIONS = 2  # on a short page
+CAUTIONS = 1  # on a short page
 ALIKE = 1.0  # percent
 
 
