@@ -2,10 +2,13 @@
 
 import re
 import shutil
+from importlib import import_module
+from pathlib import Path
 
 import pytest
 
-from optimiser import presenting
+from optimiser import cli, presenting
+from optimiser.cli.commands import COMMANDS
 from optimiser.presenting import terminal
 from tests.survey.conftest import PUBLISHED
 
@@ -69,6 +72,17 @@ ASKED = {
         r"6 of 6 cases answered; 12\.91 to 16\.02 EUR/kg",
     ),
 }
+
+
+def test_every_command_that_shows_a_page_is_shown_here():
+    commands = set()
+    for path in Path(cli.__file__).parent.glob("[a-z]*.py"):
+        found = getattr(import_module(f"optimiser.cli.{path.stem}"), path.stem, None)
+        if "Example: optimiser" in (getattr(found, "__doc__", None) or ""):
+            commands.add(path.stem)
+    assert len(commands) > 10
+    assert commands <= {*COMMANDS}
+    assert {arguments[0] for arguments, _ in ASKED.values()} == {*COMMANDS} - {"begin"}
 
 
 @pytest.fixture
