@@ -204,26 +204,30 @@ def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
 
 
 def allergens_in_short(lines: Sequence[AllergenLine]) -> Iterator[Item]:
-    """Yield what lists name in one line, and what to ask about in another."""
-    named: dict[tuple[str, tuple[str, ...]], list[str]] = {}
-    asked: dict[str, list[str]] = {}
+    """Yield what lists name, what to ask about, and what was never classified."""
+    named: dict[tuple[str, str], list[str]] = {}
+    asked: dict[tuple[str, str], list[str]] = {}
+    never: list[str] = []
     for line in lines:
         if line.listed:
-            named.setdefault((line.allergen, line.listed), []).append(line.name)
+            where = f"; listed: {', '.join(line.listed)}"
+            named.setdefault((line.allergen, where), []).append(line.name)
+        elif line.flag:
+            asked.setdefault((line.allergen, ""), []).append(line.name)
         else:
-            asked.setdefault(line.allergen, []).append(line.name)
-    told = [
-        f"{allergen} ({listed(dict.fromkeys(names), 3)}; listed: {', '.join(where)})"
-        for (allergen, where), names in named.items()
-    ]
-    if told:
-        yield Item(f"Allergens: {'; '.join(told)}")
-    ask = [
-        f"{allergen} ({listed(dict.fromkeys(names), 3)})"
-        for allergen, names in asked.items()
-    ]
-    if ask:
-        yield Item(f"On no list of allergens, to ask about: {'; '.join(ask)}")
+            never.append(line.name)
+    for title, found in (
+        ("Allergens", named),
+        ("No list here names these, but ask", asked),
+    ):
+        told = [
+            f"{allergen} ({listed(dict.fromkeys(names), 3)}{where})"
+            for (allergen, where), names in found.items()
+        ]
+        if told:
+            yield Item(f"{title}: {'; '.join(told)}")
+    if never:
+        yield Item(f"Not classified, ask the supplier: {listed(never, 3)}")
 
 
 def label_names(lines: Sequence[LabelName]) -> Iterator[Item]:

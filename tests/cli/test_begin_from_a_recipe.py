@@ -165,3 +165,14 @@ def test_words_about_a_recipe_without_one_are_refused(run, tmp_path):
     done = run("begin", tmp_path / "kitchen", "--product", "lip balm")
     assert done.code == 1
     assert "key --product: says something about a recipe, and none is named" in done.err
+
+
+# Almond oil is a light oil, as apricot kernel oil is; olive oil is rich (trade words).
+def test_like_may_stand_in_for_like(run, begun):
+    assert begun(KITCHEN, "--product", "lip balm", "--market", "EU").code == 0
+    may = scenario()["only"]["ingredients"]
+    assert {"sweet almond oil", "apricot kernel oil", "rapeseed oil"} <= set(may)
+    assert not {"olive oil", "stearic acid", "peppermint oil"} & set(may)
+    assert len(may) == len(set(may))
+    told = run("substitute", "scenarios/my_recipe.toml", "--without", "tree nut")
+    assert told.code == 0

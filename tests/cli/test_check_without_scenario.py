@@ -38,6 +38,10 @@ def test_a_broken_limit_needs_attention(run, formula):
 def test_a_market_without_rows_is_plainly_said_not_to_be_checked(run, formula):
     done = run("check", formula(1), "--market", "UK", "--use", "leave-on")
     assert "Law: GB: NOT checked, for none of its limits are in" in done.out
+    first = done.out.splitlines()[0]
+    assert first.endswith("; the law of GB was NOT checked.")
+    both = run("check", formula(1), "--market", "EU", "--use", "leave-on")
+    assert "NOT checked" not in both.out
     told = run("check", formula(1), "--market", "UK", "--use", "leave-on", "--json")
     (law,) = json.loads(told.out)["law"]
     assert (law["market"], law["limits"], law["kept"]) == ("GB", 0, None)

@@ -197,6 +197,23 @@ def test_allergen_tables_are_told_in_words(answer):
     assert "not known: marula oil (ask the supplier)" in text
 
 
+def test_a_short_page_tells_allergens_on_a_list_apart_from_those_to_ask_about(answer):
+    told = (
+        AllergenLine("soy", "tocopherols", ("CA", "US")),
+        AllergenLine("tree nut", "shea butter", flag="delisted_us_2025"),
+        AllergenLine("tree nut", "almond oil", ("EU", "US")),
+        AllergenLine("not known", "marula oil"),
+    )
+    text = flat(report(replace(answer, allergens=told), 80, full=False))
+    assert (
+        "Allergens: soy (tocopherols; listed: CA, US); tree nut (almond oil; listed:"
+        " EU, US) No list here names these, but ask: tree nut (shea butter) Not"
+        " classified, ask the supplier: marula oil"
+    ) in text
+    none = flat(report(replace(answer, allergens=()), 80, full=False))
+    assert "llergen" not in none
+
+
 def test_an_easing_is_told_in_digits_that_differ(clash):
     easing = Easing(replace(clash.rules[0], limit=12.0), 11.99998)
     text = report(replace(clash, ways_out=(WayOut((easing,), None, None),)), 80)

@@ -583,6 +583,22 @@ SLIPS = [
     (
         "workshops/demo/prices.csv",
         "beeswax,1,lb",
+        "beeswax,1,gallons",
+        "row 5, column unit",
+        "'gallons' is not the same everywhere",
+        "write l: 1 gallon is 3.785 l in the US, 4.546 l in the UK",
+    ),
+    (
+        "workshops/demo/prices.csv",
+        "beeswax,1,lb",
+        "beeswax,1,fluid_ounce",
+        "row 5, column unit",
+        "'fluid_ounce' is not the same everywhere",
+        "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK",
+    ),
+    (
+        "workshops/demo/prices.csv",
+        "beeswax,1,lb",
         "beeswax,100,drops",
         "row 5, column unit",
         "'drops' has no size of its own",
