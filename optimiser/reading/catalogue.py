@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import TypeVar
 
 from optimiser.domain.catalogue import Catalogue, Source
+from optimiser.domain.caution import Caution
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
 from optimiser.errors import InputError, Problem
-from optimiser.reading import fats, figures, markets, materials, workshops
+from optimiser.reading import (
+    cautions,
+    fats,
+    figures,
+    markets,
+    materials,
+    workshops,
+)
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.names import Names
@@ -145,6 +153,7 @@ class _Gathering:
             numbers.get("density", {}), figures_whole and named
         )
         prices, stock, currency = self._workshop(densities)
+        whole = contents_whole and named
         return Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
@@ -152,7 +161,7 @@ class _Gathering:
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
             substance_limits=markets.read_substance_limits(
-                self.law, self.law_ground, known if contents_whole and named else None
+                self.law, self.law_ground, known if whole else None
             ),
             shared_limits=markets.read_shared_limits(self.law, self.law_ground),
             scent_allergens=markets.read_scent_allergens(self.law, self.law_ground),
@@ -161,6 +170,7 @@ class _Gathering:
             stock=stock,
             currency=currency,
             sources=self.sources,
+            cautions=self._cautions(known if whole else None),
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
@@ -185,6 +195,13 @@ class _Gathering:
                 else:
                     found[subject] = own
         return found, len(self.problems) == before
+
+    def _cautions(self, contents: Collection[str] | None) -> tuple[Caution, ...]:
+        """Return the cautions, the maker's own in place of those of the same key."""
+        found = cautions.read_cautions(self.shared, self.ground, contents)
+        if self.own is not None:
+            found |= cautions.read_cautions(self.own, self.own_ground, contents)
+        return tuple(each for rows in found.values() for each in rows)
 
     def _workshop(
         self, densities: workshops.Densities
