@@ -75,6 +75,7 @@ def _caution(
     """Return a row of cautions.csv."""
     before = len(row.table.problems)
     key, text = row.need("key"), row.need("text")
+    says_what = _says_what(row, text or "")
     weight = row.number_in("weight", 0, 100)
     over = row.number_in("over_percent", 0, 100)
     reason = row.text("reason") if ground.own else row.need("reason")
@@ -110,7 +111,7 @@ def _caution(
         source=source,
     )
     if len(row.table.problems) == before:
-        _check(row, found)
+        _check(row, found, says_what=says_what)
     return found
 
 
@@ -154,7 +155,19 @@ def _constituents(
     return found
 
 
-def _check(row: TableRow, found: Caution) -> None:
+def _says_what(row: TableRow, text: str) -> bool:
+    """Return whether a text names the ingredients; says what else is in braces."""
+    try:
+        fields = {name for _, name, _, _ in Formatter().parse(text)} - {None}
+    except ValueError:
+        fields = {""}
+    if fields - {"what"}:
+        fix = f"keep of signs in braces only {WHAT}, for the names of the ingredients"
+        row.say("text", "has braces with something else in them", fix)
+    return bool(fields)
+
+
+def _check(row: TableRow, found: Caution, *, says_what: bool) -> None:
     """Say what in a row does not go together."""
     named = found.tags or found.categories or found.kinds or found.ingredients
     if found.constituents and named:
@@ -164,13 +177,6 @@ def _check(row: TableRow, found: Caution) -> None:
         wrong = "is more than nothing, and the row is about no ingredients"
         fix = "name tags, categories, kinds, ingredients or constituents"
         row.say("over_percent", wrong, fix)
-    try:
-        fields = {name for _, name, _, _ in Formatter().parse(found.text)} - {None}
-    except ValueError:
-        fields = {""}
-    if fields - {"what"}:
-        fix = f"keep of signs in braces only {WHAT}, for the names of the ingredients"
-        row.say("text", "has braces with something else in them", fix)
-    elif fields and not found.about_ingredients:
+    if says_what and not found.about_ingredients:
         wrong = f"says {WHAT}, and the row is about no ingredients"
         row.say("text", wrong, f"take {WHAT} out, or name what calls for the caution")
