@@ -242,7 +242,7 @@ def allergen_items(
         if in_all and among:
             continue
         who = "all" if in_all else listed(titles)
-        texts.append(f"{line.allergen}: {allergen_words(line)} - in {who}")
+        texts.append(f"{allergen_words(line)} - in {who}")
     if not rows and not among:
         texts.append("None that an authority lists.")
     return items(texts)

@@ -64,7 +64,11 @@ def _made(made: Made) -> Data:
         "change": made.change,
         "properties": properties_data(made.properties),
         "allergens": [
-            {"allergen": each.allergen, "ingredient": allergen_words(each)}
+            {
+                "allergen": each.allergen,
+                "ingredient": each.name,
+                "told": allergen_words(each),
+            }
             for each in made.allergens
         ],
         "label_order": made.label_order,
