@@ -41,7 +41,7 @@ __all__ = [
     "used_up",
 ]
 
-DEAREST, CAUTIONS = 3, 3  # of each on the short page
+DEAREST, CAUTIONS = 3, 4  # of each on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
 

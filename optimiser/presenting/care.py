@@ -23,8 +23,10 @@ __all__ = [
     "notes",
 ]
 
-MOST = 3
-FEW, HEAVY = 2, 60.0  # so many are told anyway, and more where they weigh that
+MOST = 4
+# So many are told on a short page whatever they weigh, and another, and one more, where
+# as many weigh that.
+FEW, HEAVY, HEAVIEST = 2, 60.0, 80.0
 
 
 def cautions(said: Sequence[CautionLine], *, full: bool) -> tuple[Section, ...]:
@@ -53,7 +55,8 @@ def briefly(said: Sequence[CautionLine], most: int = MOST) -> list[str]:
 def _told(said: Sequence[CautionLine], most: int) -> int:
     """Return how many of the cautions a short page tells."""
     heavy = sum(each.weight >= HEAVY for each in said)
-    return min(most, max(FEW, heavy))
+    heaviest = sum(each.weight >= HEAVIEST for each in said)
+    return min(most, max(FEW, min(heavy, FEW + 1), heaviest))
 
 
 def care_data(said: Sequence[CautionLine]) -> list[dict[str, Any]]:
