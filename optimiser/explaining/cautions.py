@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import FREE_FROM, POURING, WHAT, Caution, CautionLine
-from optimiser.domain.products import holds_for, kinds_of
+from optimiser.domain.products import holds_for
 from optimiser.domain.scenario import Scenario
 
 __all__ = ["at_the_bench", "cautions"]
@@ -23,7 +23,7 @@ def cautions(
     ----------
     amounts : mapping of ingredient key to percent of the product
     """
-    kinds = kinds_of(scenario.product, scenario.use)
+    kinds = scenario.product_kinds
     asked = (FREE_FROM,) if scenario.exclude.allergens else ()
     return _told(
         (
