@@ -39,11 +39,10 @@ def cautions(said: Sequence[CautionLine], *, full: bool) -> tuple[Section, ...]:
 def in_full(said: Sequence[CautionLine]) -> Iterator[Item]:
     """Yield every caution with its reason and where that was read."""
     for each in said:
-        recalled = each.evidence.startswith("memory")
-        where = each.reference + (", from memory" if recalled else "")
-        if recalled and "from memory" in each.reference:
-            where = each.reference
-        why = f"{each.reason} ({where})" if where else each.reason
+        where = each.reference
+        if each.evidence.startswith("memory") and "from memory" not in where:
+            where += ", from memory"
+        why = f"{each.reason} ({where})" if each.reference else each.reason
         yield Item(each.text, (why,) if why else ())
 
 

@@ -122,6 +122,8 @@ def _words(row: TableRow, column: str, known: Names) -> tuple[str, ...]:
         word = known.find(part)
         if word is None:
             fix = f"write some of: {'; '.join(_WORDS[column])}"
+            if column == "kinds":
+                fix = "write kinds as ingredients.csv has them, such as meal; clay"
             row.say(column, known.wrong(part), fix)
         else:
             found.append(word)
