@@ -8,6 +8,7 @@ from typing import TypeVar
 from msgspec import Struct, field
 
 from optimiser.domain.material import Origin, Subject
+from optimiser.domain.products import kinds_of
 
 __all__ = [
     "AIMS",
@@ -191,3 +192,8 @@ class Scenario(Struct, frozen=True):
     def asked_for(self, kind: type[Asked]) -> Iterator[Asked]:
         """Yield what is asked for of a kind that is in ``others``."""
         return (each for each in self.others if isinstance(each, kind))
+
+    @property
+    def product_kinds(self) -> tuple[str, ...]:
+        """The kinds of its product, by name and use; of domain.products."""
+        return kinds_of(self.product, self.use)
