@@ -275,8 +275,8 @@ def test_law_is_held_back_by_what_the_scale_may_miss():
 
 
 def test_a_share_of_a_part_bears_any_one_weighing_at_its_worst():
-    of = asked(bands=(bound("hard butter", 60, None, of="butters"),
-                      bound("soft butter", 10, None)), batch_kg=0.1, windows=())  # fmt: skip
+    bands = (bound("hard butter", 60, of="butters"), bound("soft butter", 10))
+    of = asked(bands=bands, batch_kg=0.1, windows=())
     plain = build(of, known())
     number = next(n for n, rule in enumerate(plain.rules) if rule.per.columns.size)
     doubt = Doubt(0.0, 0.001, figures=False)
