@@ -323,7 +323,10 @@ class Model:
         for row in rows:
             counted = self.content(factors[row.name] or {row.name: 1.0})
             if self._applies(row) and counted.any():
+                # Of no market in particular: a habit of the trade.
                 name = f"law/{row.market}/{row.name}/max"
+                if row.market == "any":
+                    name = f"habit/{row.name}/max"
                 self.add(name, "max", row.high, counted)
         for row in asked.shared:
             counted = self.content({name: 1.0 / cap for name, cap in row.caps.items()})
