@@ -88,9 +88,11 @@ def variants_data(found: Variants) -> Data:
                 "came_in": each.came_in,
                 "left": each.left,
                 "moved": [{"name": name, "points": by} for name, by in each.moved],
+                "cheaper_percent": each.cheaper_percent,
             }
             for each in found.variants
         ],
+        "cut_short": found.cut_short,
         "apart": {
             "by_ingredient": found.apart,
             "by_category": found.apart_by_category,
