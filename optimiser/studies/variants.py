@@ -31,7 +31,6 @@ from optimiser.studies.made import About, Made, Told, by_category, distance, mad
 __all__ = ["Different", "Variant", "Variants", "variants"]
 
 ROUNDING = 1e-5
-PROVED = 1e-4  # a gap of the cost that no price list could show
 
 
 # What is less, in percent, is not told as having come in or left.
@@ -65,12 +64,6 @@ class Variant(Struct, frozen=True):
     came_in: tuple[str, ...]
     left: tuple[str, ...]
     moved: tuple[tuple[str, float], ...]
-
-    @property
-    def cheaper_percent(self) -> float:
-        """By how much one as different may be cheaper: its search was cut short."""
-        proof = self.formula.proof
-        return 0.0 if proof is None or proof.gap <= PROVED else 100.0 * proof.gap
 
 
 class Variants(Struct, frozen=True):

@@ -76,7 +76,7 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
         allergens = allergen_items(formulas, among=True)
         sections += section("Allergens not in all of them", allergens)
     rest = ("what each is like", "how far apart they are", "all allergens")
-    cut = any(each.cheaper_percent > 0 for each in found.variants)
+    cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
     sections += closing(found.told, KEPT if cut else PROOF, full=full, rest=rest)
     title = f"{found.about.title}: variants"
     return Page(title, about(found.about), tuple(sections))
@@ -104,9 +104,9 @@ def _cut_short(found: Variants) -> Iterator[str]:
             f"{found.asked} were asked for, and {count} found in the time; others were"
             " not looked for to the end. --thorough does."
         )
-    unproved = [each for each in found.variants if each.cheaper_percent > 0]
+    unproved = [each for each in found.variants if each.formula.cheaper_percent > 0]
     if unproved:
-        widest = max(each.cheaper_percent for each in unproved)
+        widest = max(each.formula.cheaper_percent for each in unproved)
         names = listed(each.formula.title for each in unproved)
         yield (
             f"Searches were cut short for {names}: one as different may be up to"
