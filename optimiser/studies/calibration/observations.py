@@ -19,7 +19,16 @@ from optimiser.science.fitting import least_squares
 from optimiser.science.mixing import blend_value
 from optimiser.studies.calibration.shifts import half_spread
 
-__all__ = ["Observation", "observations", "target"]
+__all__ = [
+    "DROP",
+    "DROP_SOLIDS",
+    "THUMB",
+    "Observation",
+    "holds_by_wax",
+    "observations",
+    "steps_of",
+    "target",
+]
 
 Bounds = tuple[float, float, float]  # low, high, standard deviation
 
@@ -69,6 +78,31 @@ def target(scenario: Scenario) -> Window:
     raise InputError([Problem(wrong, scenario.file, field="windows", fix=fix)])
 
 
+def steps_of(
+    part: Mapping[str, float], name: str, at: float, catalogue: Catalogue
+) -> dict[str, float]:
+    """Return by ingredient how far a property moves for one step of its curve.
+
+    Parameters
+    ----------
+    part : mapping of ingredient key to percent
+    name : str
+        "firmness" or "solid fat".
+    at : float
+        Temperature, [deg C].
+    """
+    total = sum(part.values())
+    halves = {key: half_spread(catalogue, key, name, at) for key in part}
+    return {key: part[key] / total * half for key, half in halves.items() if half}
+
+
+def holds_by_wax(part: Mapping[str, float], catalogue: Catalogue) -> bool:
+    """Whether wax, not fat, would hold the drop point of some lipids up."""
+    kinds = catalogue.ingredients
+    wax = sum(p for key, p in part.items() if kinds[key].category == "wax")
+    return 100.0 * wax > LITTLE_WAX * sum(part.values())
+
+
 class _Sight:
     """What is asked and known, and what has been seen so far."""
 
@@ -103,9 +137,7 @@ class _Sight:
             why = f"no {name} at {at:g} degC is known of {lacking}"
             self.pass_over(trial, why)
             return None
-        total = sum(part.values())
-        halves = {k: half_spread(self.catalogue, k, name, at) for k in part}
-        steps = {k: part[k] / total * half for k, half in halves.items() if half}
+        steps = steps_of(part, name, at, self.catalogue)
         low, high, noise = bounds
         return Observation(trial, kind, at, blend.value, low, high, noise, steps)
 
@@ -169,9 +201,7 @@ def _drop_point(sight: _Sight, trial: Trial) -> None:
     if trial.drop_point is None:
         return
     part = sight.part(trial)
-    kinds = sight.catalogue.ingredients
-    wax = sum(p for key, p in part.items() if kinds[key].category == "wax")
-    if 100.0 * wax > LITTLE_WAX * sum(part.values()):
+    if holds_by_wax(part, sight.catalogue):
         why = "wax, not fat, holds its drop point up: not used; a verdict would be"
         sight.pass_over(trial, why)
         return
