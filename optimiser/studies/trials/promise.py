@@ -104,6 +104,7 @@ class Lots:
         moved = (chances * told[:, None]).sum(axis=0) / np.maximum(total, LEAST_CHANCE)
         return total / len(self.steps), moved
 
+
 def _variance(logs: Floats, told: Floats) -> Floats:
     """Return the variance of predictions (columns) after each truth (row)."""
     weights = np.exp(logs - logs.max(axis=1, keepdims=True))

@@ -43,7 +43,7 @@ MOST_BARS = 12
 DRAWS, DRAWS_WITH_CHOICES = 100, 24  # of what the figures may be, each solved for
 LOTS, TRUTHS = 5000, 200
 FEWER, FEWER_TRUTHS = 800, 80  # where many designs are compared
-AT_RANDOM = 12  # designs drawn by lot, to compare with
+AT_RANDOM = 24  # designs drawn by lot, to compare with
 ROOMS = (20.0, 25.0, 30.0)  # deg C that a maker can have in a room or a warm cupboard
 DROPS = np.arange(22.0, 46.0, 0.5)
 BINDS = 1e-6
@@ -96,6 +96,7 @@ class Bar(Struct, frozen=True):
     where wax would hold it up. ``alone`` is what of the first window's doubt it would
     leave by itself, ``told`` the ingredients that its figure hangs on most with the
     points that each may move it, and ``to_buy`` what of it is not on the shelf.
+    ``verdicts`` say what firmness the answer would then have.
     """
 
     name: str
@@ -114,7 +115,7 @@ class Trials(Struct, frozen=True):
 
     ``impossible`` is the share of what the figures may be with which no formula keeps
     the rules; ``candidates`` how many formulas the bars were chosen from. ``windows``
-    are those that hold the answer, the first the one that bars are told by.
+    are those that hold the answer; ``felt_at`` is where "right" was written for.
     """
 
     about: About
@@ -128,6 +129,7 @@ class Trials(Struct, frozen=True):
     candidates: int
     seed: int
     shelf: bool
+    felt_at: float | None
 
 
 def trials(  # noqa: PLR0913 - a scenario, and how to look
@@ -399,6 +401,7 @@ class _Study:
             candidates=len(np.unique(alike)),
             seed=self.seed,
             shelf=shelf,
+            felt_at=None if self.felt is None else self.felt.at,
         )
 
     def refuse(self, shelf: bool) -> None:
@@ -423,9 +426,7 @@ class _Study:
                 slack = programme.rules[number].slack(amounts)
                 if slack is not None and slack < BINDS:
                     counts[kind] = counts.get(kind, 0) + 1
-        order = sorted(
-            windows, key=lambda k: (k[0] != "firmness", -counts.get(k, 0))
-        )
+        order = sorted(windows, key=lambda k: (k[0] != "firmness", -counts.get(k, 0)))
         kept = [windows[kind] for kind in order if counts.get(kind)]
         kept = kept or [windows[kind] for kind in order]
         return [w for w in kept if self.row(self.solved.amounts, w).any()] or kept[:1]
@@ -525,8 +526,10 @@ class _Study:
 
     def bar(self, number: int, each: _Candidate, lots: Lots, row: Floats) -> Bar:
         """Return a bar with what it tells by itself."""
-        sight = each.sights[0]
-        first = self.figure(self.felt) if self.felt else None
+        sight, answered = each.sights[0], self.solved.amounts
+        first = None
+        if self.felt is not None:
+            first, row = self.figure(self.felt), self.row(answered, self.felt)
         verdicts: tuple[Verdict, ...] = ()
         if not sight.reads and first is not None:
             chances, moved = lots.after(sight, row)
