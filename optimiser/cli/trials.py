@@ -21,7 +21,7 @@ from optimiser.errors import InputError, Problem
 __all__ = ["trials"]
 
 
-def trials(  # noqa: PLR0913, PLR0917 - one a question
+def trials(  # noqa: PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     bars: Annotated[int, typer.Option("--bars", help="How many bars to pour.")] = 4,
     shelf: Annotated[

@@ -42,9 +42,9 @@ A_TABLE = 6  # bars side by side
 LITTLE = 0.05  # a doubt shrunk by less than this share of itself is told as kept
 MOST_FIGURES = 4
 METHOD = (
-    "The model of firmness is taken as it is, and only its figures as unsure: each fat"
-    " and wax by one number that moves its whole curve within its published spread. What"
-    " is +- here is one standard deviation; two thirds of all lots lie within it."
+    "The model of firmness is taken as it is, and only its figures as unsure: each"
+    " fat and wax by one number that moves its whole curve within its published"
+    " spread. What is +- here is one standard deviation; two thirds of all lots lie within it."
 )
 
 
@@ -238,10 +238,10 @@ def _method(found: Trials) -> list[Item]:
         "Every bar keeps the rules of the scenario by straight sums, and comes in steps"
         f" that can be weighed; they were chosen from {found.candidates} formulas, its"
         " corners and what lies between them.",
-        "Chosen are the bars that leave least in doubt, by what verdicts tell (a bar far"
-        " from both limits tells little), of the windows at today's answer, at formulas"
-        " that may turn out to be the answer, and of the cost (Bayesian V-optimal design"
-        " by exchange). They are the best found, not proved to be the best there are.",
+        "Chosen are the bars that leave least in doubt, by what verdicts tell (a bar"
+        " far from both limits tells little), of the windows at today's answer, at"
+        " formulas that may turn out to be the answer, and of the cost (Bayesian"
+        " V-optimal design by exchange). They are the best found, not proved to be the best there are.",
     ]
     return list(items(told))
 
@@ -267,10 +267,8 @@ def _then(found: Trials, written: str | None) -> list[str]:
     if written is None:
         told.append("--write trials.csv gives the table to fill in")
     else:
-        name = clean(written)
-        told.append(
-            f"fill in {name}, then: optimiser calibrate {name} {clean(found.about.file)}"
-        )
+        name, file = clean(written), clean(found.about.file)
+        told.append(f"fill in {name}, then: optimiser calibrate {name} {file}")
     return told
 
 

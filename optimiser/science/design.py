@@ -43,7 +43,7 @@ def below(bound: Floats | float, middle: Floats, spread: Floats | float) -> Floa
     0.5
     """
     steps = (bound - middle) / (spread * math.sqrt(2.0))
-    return np.asarray(0.5 * (1.0 + _erf(steps).astype(np.float64)))
+    return 0.5 * (1.0 + np.asarray(_erf(steps), dtype=np.float64))
 
 
 def verdict_weight(
@@ -165,10 +165,10 @@ def _drawn(
     """Return a random design to begin from."""
     if alike is None:
         return [int(each) for each in random.integers(size, size=count)]
-    chosen: list[int] = []
-    for group in random.permutation(np.unique(alike))[:count]:
-        chosen.append(int(random.choice(np.flatnonzero(alike == group))))
-    return chosen
+    return [
+        int(random.choice(np.flatnonzero(alike == group)))
+        for group in random.permutation(np.unique(alike))[:count]
+    ]
 
 
 def _settled(

@@ -13,6 +13,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
+from optimiser.domain.wording import number
 from optimiser.errors import InputError, Problem
 from optimiser.rules import part_amounts
 from optimiser.science.fitting import least_squares
@@ -25,6 +26,7 @@ __all__ = [
     "THUMB",
     "Observation",
     "holds_by_wax",
+    "no_target",
     "observations",
     "steps_of",
     "target",
@@ -59,23 +61,34 @@ class Observation(Struct, frozen=True):
     steps: Mapping[str, float]
 
 
-def target(scenario: Scenario) -> Window:
-    """Return the window on firmness that says what "right" is.
-
-    Raises
-    ------
-    InputError
-        If the scenario has none.
-    """
+def target(scenario: Scenario) -> Window | None:
+    """Return the window on firmness that says what "right" is; None without one."""
     for window in scenario.windows:
         if window.property == "firmness":
-            return window
+            return _eased(window, scenario)
+    return None
+
+
+def _eased(window: Window, scenario: Scenario) -> Window:
+    """Return a window with the limits that its scenario eases it to."""
+    at = "" if window.at is None else f"/{number(window.at)} degC"
+    own = {"min": window.low, "max": window.high}
+    for side in own:
+        rule = f"window/{window.property}{at}/{window.over}/{side}"
+        if own[side] is not None and rule in scenario.eased:
+            own[side] = scenario.eased[rule][0]
+    return replace(window, low=own["min"], high=own["max"])
+
+
+def no_target(scenario: Scenario) -> InputError:
+    """Return that nothing says what "right" is, and that verdicts would."""
     fix = (
-        'add [[windows]] with property = "firmness", at = "25 degC", over = "lipids",'
+        "judge three bars or more, one of them right, and a window is proposed; or add"
+        ' [[windows]] with property = "firmness", at = "25 degC", over = "lipids",'
         " min and max: the firmness that feels right"
     )
     wrong = "has no window on firmness, so nothing says what 'right' is"
-    raise InputError([Problem(wrong, scenario.file, field="windows", fix=fix)])
+    return InputError([Problem(wrong, scenario.file, field="windows", fix=fix)])
 
 
 def steps_of(
@@ -106,9 +119,11 @@ def holds_by_wax(part: Mapping[str, float], catalogue: Catalogue) -> bool:
 class _Sight:
     """What is asked and known, and what has been seen so far."""
 
-    def __init__(self, scenario: Scenario, catalogue: Catalogue) -> None:
+    def __init__(
+        self, scenario: Scenario, catalogue: Catalogue, window: Window
+    ) -> None:
         self.scenario, self.catalogue = scenario, catalogue
-        self.window = target(scenario)
+        self.window = window
         self.seen: list[Observation] = []
         self.unused: list[str] = []
 
@@ -153,7 +168,10 @@ class _Sight:
 
 
 def observations(
-    trials: Sequence[Trial], scenario: Scenario, catalogue: Catalogue
+    trials: Sequence[Trial],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    window: Window | None = None,
 ) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
     """Return what the trials say, and why some say nothing.
 
@@ -163,8 +181,18 @@ def observations(
     scenario : Scenario
         Its window on firmness says what "right" is, at whatever temperature: a bar
         feels right when it is as firm as that.
+    window : Window, optional
+        Says so in its place.
+
+    Raises
+    ------
+    InputError
+        If there is neither.
     """
-    sight = _Sight(scenario, catalogue)
+    asked = window or target(scenario)
+    if asked is None:
+        raise no_target(scenario)
+    sight = _Sight(scenario, catalogue, asked)
     for trial in trials:
         _verdict(sight, trial)
         _drop_point(sight, trial)

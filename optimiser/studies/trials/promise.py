@@ -113,9 +113,10 @@ def _variance(logs: Floats, told: Floats) -> Floats:
     return np.asarray(np.maximum(weights @ told**2 - middle**2, 0.0))
 
 
-def settled(  # noqa: PLR0913 - a design, and what it may change to
+def settled(
     lots: Lots,
     chosen: Sequence[int],
+    *,
     seen: Sequence[Sequence[Sight]],
     alike: Indices,
     towards: Floats,

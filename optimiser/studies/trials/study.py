@@ -132,7 +132,7 @@ class Trials(Struct, frozen=True):
     felt_at: float | None
 
 
-def trials(  # noqa: PLR0913 - a scenario, and how to look
+def trials(
     scenario: Scenario,
     catalogue: Catalogue,
     count: int = 4,
@@ -372,11 +372,11 @@ class _Study:
         chosen = settled(
             Lots(len(self.keys), lots=FEWER, truths=FEWER_TRUTHS, seed=self.seed + 1),
             design.chosen,
-            [each.sights for each in candidates],
-            alike,
-            towards,
-            self.random,
-            progress,
+            seen=[each.sights for each in candidates],
+            alike=alike,
+            towards=towards,
+            random=self.random,
+            progress=progress,
         )
         picked = self.weighed([candidates[n] for n in chosen], shelf)
         lots = Lots(len(self.keys), lots=LOTS, truths=TRUTHS, seed=self.seed)
