@@ -57,9 +57,9 @@ def _write(found: Calibration, trials: Path, scenario: Path) -> str:
     from optimiser.reading.figures import CALIBRATION  # noqa: PLC0415
     from optimiser.reading.folders import workshop_folder  # noqa: PLC0415
 
-    window = _write_window(found, scenario)
-    if window is not None and found.support.level in NOT_WRITTEN:
-        return window
+    opened = found.proposal is not None and not found.proposal.replaces
+    if found.proposal is not None and (opened or found.support.level in NOT_WRITTEN):
+        return _write_window(found, scenario)
     if found.support.level == "too few":
         wrong = "holds too few trials to change figures on, so nothing was written"
         fix = "see what they support without --write, and add trials"
@@ -86,13 +86,11 @@ def _write(found: Calibration, trials: Path, scenario: Path) -> str:
     return shown
 
 
-def _write_window(found: Calibration, scenario: Path) -> str | None:
+def _write_window(found: Calibration, scenario: Path) -> str:
     """Write a scenario with the proposed window beside the one asked about."""
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
     from optimiser.presenting.calibration import window_scenario  # noqa: PLC0415
 
-    if found.proposal is None:
-        return None
     file = scenario.with_name(f"{scenario.stem}_firmness.toml")
     text = window_scenario(scenario.name, found)
     write_whole(file, text, encoding="utf-8")

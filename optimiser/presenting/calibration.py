@@ -62,11 +62,13 @@ def calibration_page(
         f"Calibration on {plural(found.trials, 'trial')}:"
         f" {LEVELS[found.support.level]}."
     )
-    if found.proposal is not None and not found.proposal.replaces:
+    opened = found.proposal is not None and not found.proposal.replaces
+    moves = not opened and found.support.level != "not explained"
+    if opened:
         verdict = f"Calibration on {plural(found.trials, 'trial')}: no window yet."
     happens = _next(found, written)
     now = "would be" if written is None else "is now"
-    base = () if found.unexplained else _base(found, now)
+    base = _base(found, now) if moves else ()
     sections = [Section("", (Paragraph(verdict), *base))]
     sections += section("What the figures cannot explain", _unexplained(found, full))
     sections += section("A window that your verdicts speak for", _proposal(found))
@@ -74,8 +76,10 @@ def calibration_page(
         sections += section("What happens now", [Numbered(tuple(happens))])
     else:
         sections += section("What happens now", items(happens[:1]))
-    sections += section("What the trials support", _support(found, full=full))
-    sections += section("What moves", _shifts(found, now, full=full))
+    if full or not opened:
+        sections += section("What the trials support", _support(found, full=full))
+    if full or moves:
+        sections += section("What moves", _shifts(found, now, full=full))
     if full:
         sections += section("The trials", _trials(found, now))
     sections += section("Not used", items(found.unused if full else found.unused[:2]))
@@ -146,12 +150,16 @@ def _proposal(found: Calibration) -> list[Block]:
         )
         if not seen
     ]
+    figures_too = each.replaces and found.support.level in {"thin", "fair"}
+    paste = "to paste into the scenario, or written with --write:"
+    if figures_too:
+        paste = "to paste into the scenario instead of moving figures, never both:"
     told = [
         f"firmness at {short(each.at)} °C over the {each.over}: {short(each.low)} to"
         f" {short(each.high)}; {each.met} of {each.verdicts} verdicts agree with it, by"
         " the published figures",
         *one_sided,
-        "to paste into the scenario, or written with --write:",
+        paste,
     ]
     return [*items(told), *(Paragraph(line) for line in window_lines(found))]
 

@@ -44,7 +44,8 @@ MOST_FIGURES = 4
 METHOD = (
     "The model of firmness is taken as it is, and only its figures as unsure: each"
     " fat and wax by one number that moves its whole curve within its published"
-    " spread. What is +- here is one standard deviation; two thirds of all lots lie within it."
+    " spread. What is +- here is one standard deviation; two thirds of all lots lie"
+    " within it."
 )
 
 
@@ -241,7 +242,8 @@ def _method(found: Trials) -> list[Item]:
         "Chosen are the bars that leave least in doubt, by what verdicts tell (a bar"
         " far from both limits tells little), of the windows at today's answer, at"
         " formulas that may turn out to be the answer, and of the cost (Bayesian"
-        " V-optimal design by exchange). They are the best found, not proved to be the best there are.",
+        " V-optimal design by exchange). They are the best found, not proved to be the"
+        " best there are.",
     ]
     return list(items(told))
 

@@ -18,6 +18,7 @@ from optimiser.science.fitting import Shift, fit_between
 from optimiser.science.mixing import Blend, blend_value
 from optimiser.science.properties import figure
 from optimiser.studies.calibration.observations import (
+    THUMB,
     Observation,
     no_target,
     observations,
@@ -34,6 +35,8 @@ from optimiser.studies.calibration.support import Support, support_of
 
 __all__ = ["Calibration", "IngredientShift", "TrialLine", "calibrate"]
 
+# A window is proposed for another where so many more verdicts agree with it.
+BETTER = 2
 # A curve that the trials tell less of than this stays as published.
 LEAST_SUPPORT = 0.02
 
@@ -75,7 +78,7 @@ class Calibration(Struct, frozen=True):
     ``unexplained`` are the bars that the figures, moved as far as the trials could
     move them, still contradict by more than what was seen may be off. ``proposal`` is
     a window that the verdicts speak for, where the scenario has none, or one that
-    leaves more of them unexplained.
+    fewer of them agree with, the figures being as published.
     """
 
     title: str
@@ -139,8 +142,10 @@ def calibrate(
         lines += _lines(judged, scenario, window, after, [math.nan] * len(judged))
     elif proposal is not None:
         verdicts = [line for line in lines if line.kind == "verdict"]
-        met = len(verdicts) - sum(line.kind == "verdict" for line in unexplained)
-        if proposal.met <= met:
+        met = sum(
+            line.low - THUMB <= line.before <= line.high + THUMB for line in verdicts
+        )
+        if proposal.met < met + BETTER:
             proposal = None
     return Calibration(
         title=scenario.title,

@@ -72,12 +72,12 @@ def target(scenario: Scenario) -> Window | None:
 def _eased(window: Window, scenario: Scenario) -> Window:
     """Return a window with the limits that its scenario eases it to."""
     at = "" if window.at is None else f"/{number(window.at)} degC"
-    own = {"min": window.low, "max": window.high}
-    for side in own:
-        rule = f"window/{window.property}{at}/{window.over}/{side}"
-        if own[side] is not None and rule in scenario.eased:
-            own[side] = scenario.eased[rule][0]
-    return replace(window, low=own["min"], high=own["max"])
+    rule = f"window/{window.property}{at}/{window.over}"
+    low, high = (
+        scenario.eased.get(f"{rule}/{side}", (limit,))[0] if limit is not None else None
+        for side, limit in (("min", window.low), ("max", window.high))
+    )
+    return replace(window, low=low, high=high)
 
 
 def no_target(scenario: Scenario) -> InputError:
