@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    Bar,
     Full,
     refuse_the_same_file,
     show,

@@ -32,7 +32,7 @@ from optimiser.presenting.words import (
 )
 
 if TYPE_CHECKING:
-    from optimiser.studies.trials import Bar, DoubtOf, Trials
+    from optimiser.studies.trials import DoubtOf, TestBar, Trials
 
 __all__ = ["TRIALS", "trials_csv", "trials_data", "trials_page"]
 
@@ -133,7 +133,7 @@ def _tables(found: Trials) -> list[Table]:
     return tables
 
 
-def _table(found: Trials, bars: tuple[Bar, ...], *, with_answer: bool) -> Table:
+def _table(found: Trials, bars: tuple[TestBar, ...], *, with_answer: bool) -> Table:
     """Return formulas side by side, what the answer has at the end."""
     formulas = [each.formula for each in bars]
     heads = [each.name for each in bars]
@@ -159,7 +159,7 @@ def _table(found: Trials, bars: tuple[Bar, ...], *, with_answer: bool) -> Table:
     return Table(tuple(columns), lines=(len(keys),))
 
 
-def _room(each: Bar) -> str:
+def _room(each: TestBar) -> str:
     return "-" if each.room is None else short(each.room)
 
 
@@ -197,11 +197,11 @@ def _tells(found: Trials, *, full: bool) -> list[Block]:
     return [*told, *(_more(each) for each in found.bars if full)]
 
 
-def _by_way_of(each: Bar) -> str:
+def _by_way_of(each: TestBar) -> str:
     return listed(name for name, _ in each.told) or "what is hardly in doubt"
 
 
-def _more(each: Bar) -> Item:
+def _more(each: TestBar) -> Item:
     """Return all of one bar."""
     under = []
     if each.firmness is not None:

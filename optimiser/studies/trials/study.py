@@ -36,7 +36,7 @@ from optimiser.studies.made import About
 from optimiser.studies.trials.candidates import formulas, weighable
 from optimiser.studies.trials.promise import Lots, Sight, settled
 
-__all__ = ["Bar", "DoubtOf", "Trials", "trials"]
+__all__ = ["DoubtOf", "TestBar", "Trials", "trials"]
 
 Progress = Callable[[int, int], None]
 MOST_BARS = 12
@@ -88,7 +88,7 @@ class Verdict(Struct, frozen=True):
     answer: float
 
 
-class Bar(Struct, frozen=True):
+class TestBar(Struct, frozen=True):
     """One bar to pour: its formula in percent, and what will be seen of it.
 
     ``room`` is where it is judged and ``firmness`` what the model says there (None
@@ -119,7 +119,7 @@ class Trials(Struct, frozen=True):
     """
 
     about: About
-    bars: tuple[Bar, ...]
+    bars: tuple[TestBar, ...]
     answer: Mapping[str, float]
     names: Mapping[str, str]
     windows: tuple[DoubtOf, ...]
@@ -173,7 +173,7 @@ def trials(
     solved = answer(scenario, catalogue)
     if isinstance(solved, NoFormula):
         return clash_of(solved, catalogue)
-    study = _Study(solved, catalogue, seed)
+    study = _Around(solved, catalogue, seed)
     return study.told(count, shelf, progress)
 
 
@@ -199,7 +199,7 @@ class _Candidate(Struct, frozen=True, eq=False):
     sights: tuple[Sight, ...]
 
 
-class _Study:
+class _Around:
     """A scenario's answer, what is in doubt around it, and what would tell."""
 
     def __init__(self, solved: Solved, catalogue: Catalogue, seed: int) -> None:
@@ -524,7 +524,7 @@ class _Study:
 
     # -- what is said ------------------------------------------------------------
 
-    def bar(self, number: int, each: _Candidate, lots: Lots, row: Floats) -> Bar:
+    def bar(self, number: int, each: _Candidate, lots: Lots, row: Floats) -> TestBar:
         """Return a bar with what it tells by itself."""
         sight, answered = each.sights[0], self.solved.amounts
         first = None
@@ -539,7 +539,7 @@ class _Study:
         order = np.argsort(-np.abs(sight.row))[:TOLD]
         shelf = {lot.ingredient for lot in self.catalogue.stock}
         ingredients = self.catalogue.ingredients
-        return Bar(
+        return TestBar(
             name=f"bar {number}",
             formula=each.formula,
             room=each.room,
