@@ -47,8 +47,8 @@ def test_the_random_questions_are_of_many_kinds():
         kind for each in models for kind in {name.split("/")[0] for name in each.rules}
     )
     assert kinds.keys() == {
-        "total", "band", "limit", "pin", "least", "supplier", "practice", "law", "habit",
-        "share", "constituent", "window", "ratio", "exclude", "choice", "stock",
+        "total", "band", "limit", "pin", "least", "supplier", "practice", "law",
+        "habit", "share", "constituent", "window", "ratio", "exclude", "choice", "stock",
         "closeness", "minor",
     }  # fmt: skip
     assert min(kinds.values()) >= 3
