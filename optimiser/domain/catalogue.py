@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Mapping
 from functools import cached_property, lru_cache
 
@@ -25,10 +26,19 @@ __all__ = ["Catalogue", "Source", "fold"]
 def fold(name: str) -> str:
     """Return a name as it is compared: lower case, one space, no underscores.
 
+    Signs that look alike are one (NFKC), and those that cannot be seen are left out.
+
     >>> fold(" Cocoa_Butter ")
     'cocoa butter'
+    >>> fold("cafe\\u0301 \\ufb02akes") == fold("caf\\u00e9\\u200b flakes")
+    True
     """
-    return " ".join(name.replace("_", " ").casefold().split())
+    plain = name.replace("_", " ")
+    if not plain.isascii():
+        plain = unicodedata.normalize("NFKC", plain)
+        plain = "".join(x for x in plain if unicodedata.category(x) != "Cf")
+        plain = unicodedata.normalize("NFKC", plain.casefold())
+    return " ".join(plain.casefold().split())
 
 
 class Source(Struct, frozen=True):
@@ -63,6 +73,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     currency: str
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
+    read_name: Callable[[str], str | None] = lambda _: None
 
     @cached_property
     def fats(self) -> FatData:
@@ -84,9 +95,16 @@ class Catalogue(Struct, frozen=True, dict=True):
                 names.setdefault(inci, keys[0])
         return names
 
-    def find(self, name: str) -> str | None:
+    def exact(self, name: str) -> str | None:
         """Return the key of a key, name, alias or unshared INCI name; else None."""
         return self._keys.get(fold(name))
+
+    def find(self, name: str) -> str | None:
+        """Return the ingredient that a name stands for beyond doubt, or None.
+
+        What is not a name of the catalogue letter by letter is read as recipes are.
+        """
+        return self.exact(name) or self.read_name(name)
 
     def names(self) -> tuple[str, ...]:
         """Return every ingredient's plain name."""

@@ -141,12 +141,18 @@ class Volume(Struct, frozen=True):
 
 
 class Word(Struct, frozen=True):
-    """What a word of recipes stands for: ingredient keys, a category, or neither."""
+    """What a word of recipes stands for: ingredient keys, a category, or neither.
+
+    ``match`` is where it counts: "whole" names, at the "end", anywhere ("contains");
+    "noun" names its ingredient alone and tells the category at the end of others.
+    Of "same" words, ``other`` are the words that they are short for.
+    """
 
     words: str
     match: str
     options: tuple[str, ...]
     category: str | None
+    other: str = ""
 
 
 class UsualShare(Struct, frozen=True):

@@ -24,6 +24,7 @@ USUAL = Columns(
     "min_percent far_percent note",
 )
 TAUGHT = Columns("written,stands_for,note", "note", any_more=True)
+MATCHES = ("whole", "end", "noun", "contains", "same")
 FORMS = ("melted", "grated", "packed", "pellets")
 DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")
@@ -128,14 +129,25 @@ def _volume(
 
 def _word(row: TableRow, catalogue: Catalogue) -> Word | None:
     """Return a row of recipe_words.csv; one about an unknown ingredient is left out."""
-    words, match = row.need("words"), row.choice("match", ("whole", "end", "contains"))
+    words, match = row.need("words"), row.choice("match", MATCHES)
     text = row.need("stands_for")
     if words is None or match is None or text is None:
         return None
-    found = stands_for(text, catalogue)
-    if found is None:  # a smaller catalogue of the maker's own
+    if match == "same":
+        return Word(fold(words), match, (), None, fold(text))
+    each = [_told_by_word(part, catalogue) for part in row.parts("stands_for")]
+    found = [one for one in each if one is not None]
+    if not found:  # a smaller catalogue of the maker's own
         return None
-    return Word(fold(words), match, found.options, found.category)
+    options = tuple(key for one in found for key in one.options)
+    return Word(fold(words), match, options, found[0].category)
+
+
+def _told_by_word(text: str, catalogue: Catalogue) -> Match | None:
+    """Return what a word tells: the category "water" rather than plain water."""
+    if fold(text) in GROUPS:
+        return Match((), fold(text), "", "")
+    return stands_for(text, catalogue)
 
 
 def _usual(row: TableRow) -> UsualShare | None:

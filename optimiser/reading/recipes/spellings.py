@@ -1,0 +1,308 @@
+"""Names as words: what of them is a description of the goods, and what they spell.
+
+A name is a bag of words, folded, in the singular, without accents. It spells an
+ingredient if it holds all words of one of its spellings and whatever is left over
+describes the goods ("wafers", "organic", "cold pressed") or is another name of the
+same ingredient. The spelling with most words wins, so that "shea butter, unrefined"
+is not "shea butter".
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
+
+from msgspec import Struct
+
+from optimiser.domain.catalogue import fold
+from optimiser.domain.material import CATEGORIES, Ingredient
+
+__all__ = ["Speller", "Spelling", "pieces", "tokens", "without_goods"]
+
+Words = tuple[str, ...]
+
+# Words that tell of the goods and not of what they are.
+_TOLD_OF_GOODS = frozenset(
+    """
+    a african additive anhydrous any available b bag best bio bleached blend block bottle bp brand
+    bulk button c capsule certified chip choice chopped chunk clear coarse coarsely
+    cold combination cosmetic cosmo cut d dark deg degree deodorised deodorized dried dry ecocert
+    edible ep eur expeller extra f fair fairtrade fancy favourite favorite fcc fed
+    filtered fine finely flake food for free fresh freshly g genuine gf gmo golden
+    good grade grain granular granule grated grass ground harvested hexane high home
+    homemade in indian italian kosher large light local loosely medicinal medium
+    melted mesh micronised micronized milled mix mixture moroccan my nano natural nf no non of
+    optional organic original our packed pastille pearl pellet ph pharma
+    pharmaceutical piece plain premium pressed prill processed pure purified quality
+    raw rbd refined regular rendered roasted rspo shaved shaving shredded sifted
+    small soft softened some standard sterile sustainable technical the to toasted
+    traditional type ultra unbleached undeodorised undeodorized unrefined unscented
+    unsweetened untoasted usp vegan virgin wafer warm washed white whole wild
+    winterised winterized with yellow your
+    """.split()
+)
+# Parts of plants that names of fats and scents hold or leave out.
+_PARTS = frozenset(
+    "seed kernel nut fruit berry bran germ flower leaf peel herb rind wood bud".split()
+)
+_COLOURS = frozenset("blue green red pink orange purple gold silver black".split())
+_OF_SCENTS = frozenset("essential oil fold i ii iii complete".split())
+_FATS = frozenset({"liquid oil", "hard butter", "soft butter"})
+_SOFT = frozenset({"hard butter", "soft butter"})
+_NOT_GRAINS = frozenset(CATEGORIES) - {"exfoliant"}
+_POWDERS = frozenset({"powder", "preservative", "surfactant", "colour", "emulsifier"})
+# Words that describe the goods of some categories, and tell other goods apart.
+_ONLY_WITH = {
+    "liquid": frozenset(CATEGORIES) - _SOFT,
+    "solid": frozenset(CATEGORIES) - {"liquid oil"},
+    "powder": _POWDERS,
+    "powdered": _POWDERS,
+    "crystal": _POWDERS | {"scent"},
+    "bead": _NOT_GRAINS,
+    "noodle": _NOT_GRAINS,
+    "wax": frozenset({"wax"}),
+    "clay": frozenset({"powder"}),
+} | dict.fromkeys(_COLOURS, frozenset({"exfoliant", "colour"}))
+_APOSTROPHES = str.maketrans("`\u2018\u2019\u00b4", "''''")
+_WORDS = re.compile(r"[^\W\d_]+|\d+")
+_SAME = {
+    "aluminum": "aluminium",
+    "sulphate": "sulfate",
+    "sulphated": "sulfated",
+    "glycerine": "glycerin",
+    "glycerol": "glycerin",
+    "soya": "soy",
+    "color": "colour",
+    "flavor": "flavour",
+    "flavoring": "flavouring",
+    "fiber": "fibre",
+    "cera": "wax",
+    "grey": "gray",
+    "deionized": "deionised",
+    "moisturizing": "moisturising",
+    "kernal": "kernel",
+    "karit": "karite",
+}
+
+
+@lru_cache(maxsize=1 << 15)
+def tokens(text: str) -> Words:
+    """Return the words of a name as they are compared.
+
+    >>> tokens("Goat's Milk POWDERS, 76°F (organic)")
+    ('goat', 'milk', 'powder', '76', 'f', 'organic')
+    >>> tokens("BTMS50") == tokens("btms-50")
+    True
+    """
+    plain = fold(text).translate(_APOSTROPHES)
+    plain = re.sub(r"'s\b", "", plain).replace("'", "")
+    plain = unicodedata.normalize("NFD", plain)
+    plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    return tuple(_singular(word) for word in _WORDS.findall(plain))
+
+
+def _singular(word: str) -> str:
+    """Return a word in the singular, American spellings as British ones."""
+    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
+        word = f"{word[:-3]}y" if word.endswith("ies") else word[:-1]
+    return _SAME.get(word, word)
+
+
+def pieces(text: str) -> tuple[Words, ...]:
+    """Return what a label's name of a blend joins: parted by (and), "and", & or +.
+
+    >>> pieces("Cetearyl Olivate (and) Sorbitan Olivate")
+    (('cetearyl', 'olivate'), ('sorbitan', 'olivate'))
+    """
+    parts = re.split(r"\(and\)|\band\b|\bwith\b|[,&+;]", fold(text))
+    return tuple(found for part in parts if (found := tokens(part)))
+
+
+class Spelling(Struct, frozen=True):
+    """What words may stand for: ingredient keys, and the category of the first."""
+
+    words: Words
+    keys: Words
+    category: str
+    counted: Mapping[str, int]
+
+
+class Speller:
+    """Finds the ingredients that words spell.
+
+    Parameters
+    ----------
+    ingredients : mapping of key to Ingredient
+        Their names, aliases and INCI names are spellings.
+    asked : mapping of a name to ingredient keys
+        Names that stand for several ingredients: a grade has to be asked for.
+    same : mapping of words to words
+        Short and other words: "evoo" is "extra virgin olive oil".
+    """
+
+    def __init__(
+        self,
+        ingredients: Mapping[str, Ingredient],
+        asked: Mapping[str, Words],
+        same: Mapping[str, str],
+    ) -> None:
+        self._ingredients = ingredients
+        self._same = {tokens(short): tokens(long) for short, long in same.items()}
+        self._longest = max((len(each) for each in self._same), default=0)
+        self._own: dict[str, frozenset[str]] = {}
+        self._spellings: dict[Words, Spelling] = {}
+        self._joined: dict[str, Words] = {}
+        self._blends: dict[frozenset[Words], list[str]] = defaultdict(list)
+        for name, keys in asked.items():
+            self._add(tokens(name), keys)
+        for each in ingredients.values():
+            self._add_names(each)
+        self._add_labels()
+        self._by_word = self._filed()
+
+    def read(self, text: str) -> Words:
+        """Return the words of a name, with short forms written out."""
+        words = tokens(text)
+        found: list[str] = []
+        at = 0
+        while at < len(words):
+            for length in range(min(self._longest, len(words) - at), 0, -1):
+                longer = self._same.get(words[at : at + length])
+                if longer is not None:
+                    found += longer
+                    at += length
+                    break
+            else:
+                found.append(words[at])
+                at += 1
+        return tuple(found)
+
+    @property
+    def vocabulary(self) -> frozenset[str]:
+        """Every word of every spelling."""
+        return frozenset(word for words in self._spellings for word in words)
+
+    def blend(self, text: str) -> Words:
+        """Return the ingredients whose label names just these parts, in any order."""
+        parts = pieces(text)
+        return tuple(self._blends.get(frozenset(parts), ())) if len(parts) > 1 else ()
+
+    def find(self, words: Words) -> Words:
+        """Return the ingredient that words spell, several if they leave it open."""
+        if not words:
+            return ()
+        exact = self._spellings.get(words)
+        if exact is not None:
+            return exact.keys
+        joined = self._joined.get("".join(words))
+        if joined is not None:
+            return joined
+        best: Words = ()
+        score = (0, 0)
+        counted = Counter(words)
+        for spelling in self._within(counted):
+            mine = self._score(spelling, counted)
+            if mine > score:
+                best, score = spelling.keys, mine
+            elif mine == score and mine > (0, 0):
+                best = tuple(dict.fromkeys((*best, *spelling.keys)))
+        if best:
+            return best
+        bare = "".join(word for word in words if not _told(word))
+        return self._joined.get(bare, ())
+
+    def _within(self, counted: Counter[str]) -> Iterator[Spelling]:
+        """Yield the spellings all of whose words are there."""
+        for word in counted:
+            for spelling in self._by_word.get(word, ()):
+                if all(counted[w] >= n for w, n in spelling.counted.items()):
+                    yield spelling
+
+    def _score(self, spelling: Spelling, counted: Counter[str]) -> tuple[int, int]:
+        """Return how many words a spelling accounts for; (0, 0) if some are left."""
+        own = self._own[spelling.keys[0]]
+        rest = [w for w, n in counted.items() if n > spelling.counted.get(w, 0)]
+        named = [word for word in rest if word in own]
+        for word in rest:
+            if word not in own and not self._passed_over(word, spelling):
+                return (0, 0)
+        return (len(spelling.words), len(named))
+
+    def _passed_over(self, word: str, spelling: Spelling) -> bool:
+        """Whether a word beside a spelling only describes the goods."""
+        category = spelling.category
+        if word.isdigit():
+            return not any(
+                each.isdigit() for key in spelling.keys for each in self._own[key]
+            )
+        allowed = _ONLY_WITH.get(word)
+        if allowed is not None:
+            return category in allowed
+        if category == "scent":
+            return _told(word) or word in _PARTS | _OF_SCENTS
+        if word in _PARTS:
+            return category in _FATS
+        return _told(word)
+
+    def _add(self, words: Words, keys: Iterable[str]) -> None:
+        if not words or words in self._spellings:
+            return
+        found = tuple(keys)
+        category = self._ingredients[found[0]].category
+        self._spellings[words] = Spelling(words, found, category, Counter(words))
+        self._joined.setdefault("".join(words), found)
+
+    def _add_names(self, each: Ingredient) -> None:
+        names = (each.name, *each.aliases)
+        for name in names:
+            self._add(tokens(name), (each.key,))
+            self._add(self.read(name), (each.key,))
+        told = (*names, each.inci or "")
+        self._own[each.key] = frozenset(w for name in told for w in self.read(name))
+        for name in (each.inci or "", *names):
+            parts = pieces(re.sub(r"\([^)]*\)", _and_only, name))
+            if len(parts) > 1:
+                self._blends[frozenset(parts)].append(each.key)
+
+    def _add_labels(self) -> None:
+        """Add INCI names with and without brackets and parts of the plant."""
+        whole: dict[Words, list[str]] = defaultdict(list)
+        short: dict[Words, dict[str, Words]] = defaultdict(dict)
+        for each in self._ingredients.values():
+            if not each.inci or "(and)" in each.inci:
+                continue
+            bare = tokens(re.sub(r"\([^)]*\)", " ", each.inci))
+            for words in dict.fromkeys((bare, tokens(each.inci))):
+                whole[words].append(each.key)
+            if each.category in {*_FATS, "scent", "wax"}:
+                left = tuple(word for word in bare if word not in _PARTS)
+                short[left][each.key] = bare
+        for words, keys in whole.items():
+            self._add(words, keys)
+        for words, found in short.items():
+            if len(set(found.values())) == 1 and len(words) > 2:
+                self._add(words, found)
+
+    def _filed(self) -> dict[str, list[Spelling]]:
+        """Return the spellings by their rarest word."""
+        often = Counter(word for words in self._spellings for word in set(words))
+        filed: dict[str, list[Spelling]] = defaultdict(list)
+        for words, spelling in self._spellings.items():
+            filed[min(words, key=often.__getitem__)].append(spelling)
+        return filed
+
+
+def without_goods(words: Words) -> Words:
+    """Return words without those that describe the goods, and without numbers."""
+    return tuple(word for word in words if not _told(word) and not word.isdigit())
+
+
+def _told(word: str) -> bool:
+    return word in _TOLD_OF_GOODS
+
+
+def _and_only(found: re.Match[str]) -> str:
+    return found[0] if found[0] == "(and)" else " "
