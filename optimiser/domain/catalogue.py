@@ -24,13 +24,13 @@ __all__ = ["Catalogue", "Source", "fold"]
 
 @lru_cache(maxsize=1 << 14)
 def fold(name: str) -> str:
-    """Return a name as it is compared: lower case, one space, no underscores.
+    r"""Return a name as it is compared: lower case, one space, no underscores.
 
     Signs that look alike are one (NFKC), and those that cannot be seen are left out.
 
     >>> fold(" Cocoa_Butter ")
     'cocoa butter'
-    >>> fold("cafe\\u0301 \\ufb02akes") == fold("caf\\u00e9\\u200b flakes")
+    >>> fold("cafe\u0301 \ufb02akes") == fold("caf\u00e9\u200b flakes")
     True
     """
     plain = name.replace("_", " ")
@@ -39,6 +39,10 @@ def fold(name: str) -> str:
         plain = "".join(x for x in plain if unicodedata.category(x) != "Cf")
         plain = unicodedata.normalize("NFKC", plain.casefold())
     return " ".join(plain.casefold().split())
+
+
+def _nothing(_: str) -> None:
+    """Know nothing of a name."""
 
 
 class Source(Struct, frozen=True):
@@ -56,7 +60,9 @@ class Catalogue(Struct, frozen=True, dict=True):
     ``figures`` is property -> ingredient -> at (deg C, or None) -> Figure;
     ``contents`` is constituent -> ingredient -> Figure in percent of the ingredient.
     ``allergens`` is allergen -> ingredient -> status. A missing entry is unknown,
-    never zero and never "no".
+    never zero and never "no". ``read_name`` returns the ingredient of a name that is
+    none of the catalogue's but stands for one beyond doubt; ``name_left_open`` why
+    another does not.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -73,7 +79,8 @@ class Catalogue(Struct, frozen=True, dict=True):
     currency: str
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
-    read_name: Callable[[str], str | None] = lambda _: None
+    read_name: Callable[[str], str | None] = _nothing
+    name_left_open: Callable[[str], str | None] = _nothing
 
     @cached_property
     def fats(self) -> FatData:

@@ -112,7 +112,11 @@ class Asking:
                 fix = "name an ingredient; this is a group of them"
                 self.say(origin, "is not an ingredient", fix, text, key)
             else:
-                self.say(origin, self.ingredients.wrong(text), fix, text, key)
+                several = self.catalogue.name_left_open(text)
+                if several is not None:
+                    fix = "name the one ingredient that it is"
+                wrong = several or self.ingredients.wrong(text)
+                self.say(origin, wrong, fix, text, key)
         return None
 
     def one_of(

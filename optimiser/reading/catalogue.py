@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cached_property
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, Source
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
@@ -14,6 +17,9 @@ from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.names import Names
 from optimiser.reading.text import is_folder, real_path
+
+if TYPE_CHECKING:
+    from optimiser.reading.recipes.reader import NameReader
 
 __all__ = ["gather_catalogue", "read_catalogue"]
 
@@ -126,8 +132,23 @@ class _Gathering:
             mine = materials.read_ingredients(self.own, own, listed.found)
             self.ingredients |= mine.found
             spellings, whole = spellings | mine.spellings, whole and mine.whole
-        names = materials.ingredient_names(self.ingredients, spellings, self.problems)
+        names = materials.ingredient_names(
+            self.ingredients,
+            spellings,
+            self.problems,
+            lambda name: self._reader.read(name),
+            lambda name: self._reader.left_open(name),
+        )
         return names if whole else None
+
+    @cached_property
+    def _reader(self) -> NameReader:
+        """What reads names that are no spelling; loaded where one is met."""
+        from optimiser.reading.recipes.reader import NameReader  # noqa: PLC0415
+
+        own = None if self.own is None else self.own.folder
+        known = replace(_empty(), ingredients=self.ingredients)
+        return NameReader(self.shared.folder.parent, own, known)
 
     def catalogue(self, *, calibrated: bool) -> Catalogue:
         """Return the catalogue; its problems are in the list of the folder."""
@@ -161,6 +182,8 @@ class _Gathering:
             stock=stock,
             currency=currency,
             sources=self.sources,
+            read_name=lambda name: self._reader.read(name),
+            name_left_open=lambda name: self._reader.left_open(name),
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),

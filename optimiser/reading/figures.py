@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from difflib import get_close_matches
 from itertools import pairwise
 
 from msgspec import Struct
@@ -137,7 +136,7 @@ def _name(row: TableRow, names: Names) -> str | None:
     if computed is not None:
         row.say("property", "is computed", computed.write)
         return None
-    if get_close_matches(text.casefold(), [each.name for each in _held()], 1, 0.75):
+    if alike(text, [each.name for each in _held()], least=75):
         fix = "correct the name, or choose one that is less like it"
         row.say("property", names.wrong(text), fix)
         return None

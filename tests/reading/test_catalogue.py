@@ -507,7 +507,8 @@ def test_a_kind_of_another_category_is_refused_with_those_there_are(desk):
     where = "catalogues/workshops/demo/ingredients.csv, row 2, column"
     assert desk.catalogue_said() == (
         f"{where} kind: 'sugar' is not one of the words allowed here.\n"
-        "  To fix: write one of: citrus, floral, herbal, mint, wood, spice, flavour.\n"
+        "  To fix: write one of: citrus, floral, herbal, mint, wood, spice, resin, "
+        "flavour.\n"
         f"{where} dissolves: 'perhaps' is not one of the words allowed here.\n"
         "  To fix: write one of: yes, no, ask."
     )

@@ -15,7 +15,14 @@ from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
-__all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
+__all__ = [
+    "TAUGHT_FILE",
+    "Knowledge",
+    "read_knowledge",
+    "read_taught",
+    "read_words",
+    "stands_for",
+]
 
 VOLUMES = Columns("what,form,value,low,high,unit,evidence,source,note", "form note")
 WORDS = Columns("words,match,stands_for,note", "note")
@@ -26,6 +33,7 @@ USUAL = Columns(
 TAUGHT = Columns("written,stands_for,note", "note", any_more=True)
 MATCHES = ("whole", "end", "noun", "contains", "same")
 FORMS = ("melted", "grated", "packed", "pellets")
+TAUGHT_FILE = "recipe_names.csv"  # of a workshop
 DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")
 
@@ -71,20 +79,26 @@ def read_knowledge(
     # A smaller catalogue of the maker's own need not hold what the shipped rows do.
     foreign = not _is_there(folder, "volumes.csv")
     volumes = dict(rows.each(lambda row: _volume(row, names, foreign)))
-    words = _table(folder, "recipe_words.csv", WORDS, problems).each(
-        lambda row: _word(row, catalogue)
-    )
+    words = read_words(folder, catalogue, problems)
     usual = _table(folder, "usual_shares.csv", USUAL, problems).each(_usual)
     taught: dict[str, Match] = {}
     if workshop is not None and folder is not None:
-        path = folder / "workshops" / workshop / "recipe_names.csv"
+        path = folder / "workshops" / workshop / TAUGHT_FILE
         if path.exists():
-            shown = f"{folder.name}/workshops/{workshop}/recipe_names.csv"
+            shown = f"{folder.name}/workshops/{workshop}/{TAUGHT_FILE}"
             taught |= read_taught(path, shown, catalogue, problems)
     if aliases is not None:
         taught |= read_taught(aliases, str(aliases), catalogue, problems)
     kept = {each.category: each for each in usual}
-    return Knowledge(volumes, tuple(words), kept, taught)
+    return Knowledge(volumes, words, kept, taught)
+
+
+def read_words(
+    folder: Path | None, catalogue: Catalogue, problems: list[Problem]
+) -> tuple[Word, ...]:
+    """Return the words of recipes; those that came with the program by default."""
+    table = _table(folder, "recipe_words.csv", WORDS, problems)
+    return tuple(table.each(lambda row: _word(row, catalogue)))
 
 
 def _known_names(catalogue: Catalogue) -> dict[str, str]:
@@ -145,9 +159,10 @@ def _word(row: TableRow, catalogue: Catalogue) -> Word | None:
 
 def _told_by_word(text: str, catalogue: Catalogue) -> Match | None:
     """Return what a word tells: the category "water" rather than plain water."""
-    if fold(text) in GROUPS:
-        return Match((), fold(text), "", "")
-    return stands_for(text, catalogue)
+    key = None if fold(text) in GROUPS else catalogue.exact(text)
+    if key is not None:
+        return Match((key,), catalogue.ingredients[key].category, "", "")
+    return Match((), fold(text), "", "") if fold(text) in GROUPS else None
 
 
 def _usual(row: TableRow) -> UsualShare | None:

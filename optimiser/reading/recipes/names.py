@@ -18,7 +18,7 @@ from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.recipe import Match, Word
 from optimiser.reading.recipes.spellings import Speller, tokens, without_goods
 
-__all__ = ["Matcher"]
+__all__ = ["Matcher", "certain"]
 
 NEAR = 80.0  # a word nearer than this is taken for a slip of it, percent, and said
 NEAR_WHOLE = 85.0  # the same of a whole name
@@ -111,6 +111,16 @@ class Matcher:
             self._known[written] = self._match(fold(written))
         return self._known[written]
 
+    def left_open(self, written: str) -> str | None:
+        """Return what keeps a name from standing for one ingredient, if it is known."""
+        match = self.match(written)
+        names = [self.catalogue.ingredients[key].name for key in match.options]
+        if len(names) > 1:
+            return f"may be {' or '.join(names)}"
+        if not names and match.category is not None:
+            return f"tells only that it is of the category {match.category}"
+        return None
+
     def _match(self, name: str) -> Match:
         form = self._form(name)
         if name in self._taught:
@@ -185,11 +195,11 @@ class Matcher:
         """Return the match of "oil (olive or almond)" or "beeswax (or soy wax)"."""
         outer = self._plainly(outside)
         for each in inside:
-            if not _OR.search(each):
+            if not _OR.search(each) or "%" in each:  # a note on amounts is no choice
                 continue
-            if re.match(r"(and/)?or\b", each):
-                each = re.sub(r"^(and/)?or\b", "", each)
-                return self._choice(f"{outside} or {each}") or outer
+            if _OR.match(each):
+                other = _OR.sub("", each, count=1)
+                return self._choice(f"{outside} or {other}") or outer
             if outer is not None and outer.options:
                 options = self._choice(each)
                 if options and set(outer.options) & set(options.options):
@@ -198,7 +208,7 @@ class Matcher:
             found = self._choice(each, ends=tokens(outside)) or outer
             if found is not None:
                 return found
-        return outer
+        return outer and self._dropping(outer, inside)
 
     def _plainly(self, name: str) -> Match | None:
         """Return the match of a name without brackets."""
@@ -222,7 +232,7 @@ class Matcher:
         return None
 
     def _of(self, keys: _Tokens, name: str) -> Match:
-        """Return the match of ingredients that a name spells: one, or which is asked."""
+        """Return the match of what a name spells: one ingredient, or which is asked."""
         names = [self.catalogue.ingredients[key].name for key in keys]
         if len(keys) == 1:
             alike = fold(names[0]) == fold(name)
@@ -267,7 +277,7 @@ class Matcher:
             how += "; a part of the name is not known"
         if options and any(not each.options for each in known):
             how, unsure = f"{how} or another of its kind", True
-            if len(options) == 1 and len(known) == len(parts):
+            if len(options) == 1 and category == "scent":  # anything may be the other
                 options = ()
         if unsure and len({each.category for each in known}) > 1:
             how += f"; counted as {category}, the first of them"
@@ -280,22 +290,19 @@ class Matcher:
             return None
         last, first = parts[-1].split(), parts[0].split()
         tails = [" ".join(last[at:]) for at in range(len(last) - 1, 0, -1)]
-        tails += first[-1:] if len(first) > 1 and part != parts[0] else []
         if ends:
             tails.append(" ".join(ends))
         lent = [f"{part} {tail}" for tail in tails if tail]
-        if len(first) > 1:
-            lent.append(f"{' '.join(first[:-1])} {part}")
+        if len(tokens(part)) == 1 and len(first) > 1 and part != parts[0]:
+            lent += [f"{part} {first[-1]}", f"{' '.join(first[:-1])} {part}"]
         told = self._spelt(part)
-        if told is not None and told.options:
-            if told.ingredient and lent and len(tokens(part)) == 1:
+        if told is not None:
+            if told.ingredient and len(tokens(part)) == 1:
                 return self._better(told, lent)
-            return told
-        for text in lent:
-            found = self._spelt(text)
-            if found is not None and found.options:
-                return found
-        return told or self._by_noun(part)
+            if told.options or part == parts[-1]:
+                return told
+        found = (each for text in lent if (each := self._spelt(text)) is not None)
+        return next(found, None) or told or self._by_noun(part)
 
     def _better(self, told: Match, lent: list[str]) -> Match:
         """Return what a bare word is with a lent noun, if it is a name then too.
@@ -320,12 +327,14 @@ class Matcher:
         found: dict[str, tuple[float, str]] = {}
         for mended, score in self._mended(words):
             keys = self._speller.find(mended)
-            if len(keys) == 1:
-                found.setdefault(keys[0], (score, " ".join(mended)))
-        if len(found) == 1:
-            ((key, (score, spelling)),) = found.items()
-            return self._slip(key, spelling, score)
-        return None if found else self._near_whole(" ".join(without_goods(words)))
+            if len(keys) == 1 and found.get(keys[0], (0.0, ""))[0] < score:
+                found[keys[0]] = (score, " ".join(mended))
+        if not found:
+            return self._near_whole(" ".join(without_goods(words)))
+        (key, (score, spelling)), *rest = sorted(found.items(), key=lambda x: -x[1][0])
+        if any(score - other <= APART for _, (other, _) in rest):
+            return None
+        return self._slip(key, spelling, score)
 
     def _slip(self, key: str, spelling: str, score: float) -> Match:
         how = f"spelt nearly as {spelling} (likeness {score / 100:.2f})"
@@ -334,7 +343,7 @@ class Matcher:
     def _mended(self, words: _Tokens) -> list[tuple[_Tokens, float]]:
         """Return words with the slips among them mended, and the least likeness.
 
-        Where two known words are about as near to one of them, both are tried.
+        Where several known words are near to one of them, each is tried.
         """
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
@@ -343,10 +352,9 @@ class Matcher:
             near: list[tuple[str, float]] = [(word, 100.0)]
             if self._may_be_a_slip(word):
                 close = process.extract(
-                    word, self._mendable, scorer=fuzz.ratio, score_cutoff=NEAR, limit=3
+                    word, self._mendable, scorer=fuzz.ratio, score_cutoff=NEAR, limit=4
                 )
-                kept = [(w, s) for w, s, _ in close if close[0][1] - s <= APART]
-                near = kept or near
+                near = [(found, score) for found, score, _ in close] or near
             tried = [((*t, w), min(x, s)) for t, x in tried for w, s in near][:9]
         return [each for each in tried if each[0] != words]
 
@@ -408,6 +416,11 @@ class Matcher:
         how = f"'{word.words}' tells the category, {word.category}; "
         how += "the ingredient is not known"
         return Match((), word.category, how, "assumed")
+
+
+def certain(match: Match) -> str | None:
+    """Return the ingredient that a name stands for beyond doubt, or None."""
+    return match.ingredient if match.sure == "as written" else None
 
 
 def _likeness(name: str, other: str) -> float:

@@ -25,31 +25,30 @@ __all__ = ["Speller", "Spelling", "pieces", "tokens", "without_goods"]
 Words = tuple[str, ...]
 
 # Words that tell of the goods and not of what they are.
-_TOLD_OF_GOODS = frozenset(
-    """
-    a african additive anhydrous any available b bag best bio bleached blend block bottle bp brand
-    bulk button c capsule certified chip choice chopped chunk clear coarse coarsely
-    cold combination cosmetic cosmo cut d dark deg degree deodorised deodorized dried dry ecocert
-    edible ep eur expeller extra f fair fairtrade fancy favourite favorite fcc fed
-    filtered fine finely flake food for free fresh freshly g genuine gf gmo golden
-    good grade grain granular granule grated grass ground harvested hexane high home
-    homemade in indian italian kosher large light local loosely medicinal medium
-    melted mesh micronised micronized milled mix mixture moroccan my nano natural nf no non of
-    optional organic original our packed pastille pearl pellet ph pharma
-    pharmaceutical piece plain premium pressed prill processed pure purified quality
-    raw rbd refined regular rendered roasted rspo shaved shaving shredded sifted
-    small soft softened some standard sterile sustainable technical the to toasted
-    traditional type ultra unbleached undeodorised undeodorized unrefined unscented
-    unsweetened untoasted usp vegan virgin wafer warm washed white whole wild
-    winterised winterized with yellow your
-    """.split()
-)
+_GOODS = """
+a additive african anhydrous any available b bag best bio bleached blend block
+bottle bp brand bulk button c capsule certified chip choice chopped chunk clear
+coarse coarsely cold combination cosmetic cosmo cut d dark deg degree deodorised
+deodorized dried dry ecocert edible ep eur expeller extra f fair fairtrade fancy
+favorite favourite fcc fed filtered fine finely flake food for free fresh freshly g
+genuine gf gmo golden good grade grain granular granule grass grated ground
+harvested hexane high home homemade in indian italian kosher large light local
+loosely medicinal medium melted mesh micronised micronized milled mix mixture
+moroccan my nano natural nf no non of optional organic original our packed pastille
+pearl pellet ph pharma pharmaceutical piece plain premium pressed prill processed
+pure purified quality raw rbd refined regular rendered roasted rspo shaved shaving
+shredded sifted small softened some standard sterile sustainable technical the
+tightly to toasted traditional type ultra unbleached undeodorised undeodorized
+unrefined unscented unsweetened untoasted usp vegan virgin wafer warm washed white
+whole wild winterised winterized with yellow your
+"""
+_TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
-_PARTS = frozenset(
-    "seed kernel nut fruit berry bran germ flower leaf peel herb rind wood bud".split()
-)
-_COLOURS = frozenset("blue green red pink orange purple gold silver black".split())
-_OF_SCENTS = frozenset("essential oil fold i ii iii complete".split())
+_PLANT = "seed kernel nut fruit berry bran germ flower leaf peel herb rind wood bud"
+_PARTS = frozenset(_PLANT.split())
+_HUES = "blue green red pink orange purple gold silver black"
+_COLOURS = frozenset(_HUES.split())
+_OF_SCENTS = frozenset({"essential", "oil", "fold", "i", "ii", "iii", "complete"})
 _FATS = frozenset({"liquid oil", "hard butter", "soft butter"})
 _SOFT = frozenset({"hard butter", "soft butter"})
 _NOT_GRAINS = frozenset(CATEGORIES) - {"exfoliant"}
