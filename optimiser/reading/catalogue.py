@@ -136,8 +136,8 @@ class _Gathering:
             self.ingredients,
             spellings,
             self.problems,
-            lambda name: self._reader.read(name),
-            lambda name: self._reader.left_open(name),
+            self._read_name,
+            self._left_open,
         )
         return names if whole else None
 
@@ -149,6 +149,12 @@ class _Gathering:
         own = None if self.own is None else self.own.folder
         known = replace(_empty(), ingredients=self.ingredients)
         return NameReader(self.shared.folder.parent, own, known)
+
+    def _read_name(self, name: str) -> str | None:
+        return self._reader.read(name)
+
+    def _left_open(self, name: str) -> str | None:
+        return self._reader.left_open(name)
 
     def catalogue(self, *, calibrated: bool) -> Catalogue:
         """Return the catalogue; its problems are in the list of the folder."""
@@ -182,8 +188,8 @@ class _Gathering:
             stock=stock,
             currency=currency,
             sources=self.sources,
-            read_name=lambda name: self._reader.read(name),
-            name_left_open=lambda name: self._reader.left_open(name),
+            read_name=self._read_name,
+            name_left_open=self._left_open,
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),

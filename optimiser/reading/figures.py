@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import EVIDENCE, Figure, Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property
+from optimiser.errors import alike
 from optimiser.reading.cells import to_number
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.names import Names

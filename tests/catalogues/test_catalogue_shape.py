@@ -177,7 +177,11 @@ CHOICES = [
     ("materials/volumes.csv", "form", {"", "melted", "grated", "packed", "pellets"}),
     ("materials/usual_shares.csv", "evidence", EVIDENCE),
     ("materials/usual_shares.csv", "category", CATEGORIES),
-    ("materials/recipe_words.csv", "match", {"whole", "end", "contains"}),
+    (
+        "materials/recipe_words.csv",
+        "match",
+        {"whole", "end", "noun", "contains", "same"},
+    ),
     ("materials/constituents.csv", "unit", {"%"}),
     ("materials/limits.csv", "evidence", EVIDENCE),
     ("materials/limits.csv", "whose", {"supplier", "practice"}),

@@ -533,7 +533,7 @@ ADDED = [
     (
         ('[[windows]]\nproperty = "solid fat"\nat = "30 degC"\nover = "oils"\nmin = 3'),
         "windows[1].over",
-        "'oils' is not a known part; the nearest known name is oil phase",
+        "'oils' is not a known part; the nearest known names are oil phase, solids",
         (
             "name a category, an ingredient, a part of [parts], or one of: "
             "product, butters, fats, lipids, oil phase, water phase, solids"

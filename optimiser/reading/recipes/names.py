@@ -48,6 +48,7 @@ _OR = re.compile(r"\b(?:or|and/or)\b|\s/\s")
 _PARTING = re.compile(
     r",\s*(?:or|and)\s+|\s+or\s+|\s+and/or\s+|,\s*|\s+and\s+|\s*[/&+]\s*"
 )
+_OTHER = re.compile(r"\b(other|another|similar|equivalent|alternative)\b")
 _ABSENT = re.compile(r"strained out|strained off|removed again|discarded")
 _BUTTERS = {"hard butter", "soft butter", "butters"}
 _Tokens = tuple[str, ...]
@@ -277,7 +278,7 @@ class Matcher:
             how += "; a part of the name is not known"
         if options and any(not each.options for each in known):
             how, unsure = f"{how} or another of its kind", True
-            if len(options) == 1 and category == "scent":  # anything may be the other
+            if len(options) == 1 and not _OTHER.search(name):
                 options = ()
         if unsure and len({each.category for each in known}) > 1:
             how += f"; counted as {category}, the first of them"
