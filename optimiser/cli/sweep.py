@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say, tell
-from optimiser.cli.studying import Full, refuse_the_same_file, show, write
+from optimiser.cli.studying import Bar, Full, refuse_the_same_file, show, write
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:

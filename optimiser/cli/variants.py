@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, CLASH, say
 from optimiser.cli.studying import (
+    Bar,
     Batch,
     Full,
     of_size,

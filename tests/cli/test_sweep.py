@@ -157,7 +157,7 @@ RUN = """\
 import signal
 from pathlib import Path
 from optimiser.cli import main
-from optimiser.cli.progress import Bar
+from optimiser.cli.studying import Bar
 
 signal.signal(signal.SIGINT, signal.default_int_handler)
 

@@ -331,7 +331,7 @@ class Matcher:
             if len(keys) == 1 and found.get(keys[0], (0.0, ""))[0] < score:
                 found[keys[0]] = (score, " ".join(mended))
         if not found:
-            return self._near_whole(" ".join(without_goods(words)))
+            return self._near_whole(words) or self._beside_unknown(words)
         (key, (score, spelling)), *rest = sorted(found.items(), key=lambda x: -x[1][0])
         if any(score - other <= APART for _, (other, _) in rest):
             return None
@@ -366,10 +366,11 @@ class Matcher:
             and without_goods((word,)) != ()
         )
 
-    def _near_whole(self, name: str) -> Match | None:
+    def _near_whole(self, words: _Tokens) -> Match | None:
         """Return the match of a whole name that is nearly one of the catalogue's."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
+        name = " ".join(without_goods(words))
         known, cutoff = tuple(self._spellings), NEAR_WHOLE
         close = process.extract(
             name, known, scorer=fuzz.ratio, score_cutoff=cutoff, limit=6
@@ -381,7 +382,16 @@ class Matcher:
         key = self._spellings[spelling]
         if any(score - s <= APART and self._spellings[x] != key for s, x in rest):
             return None
-        return self._slip(key, spelling, score)
+        return (
+            self._slip(key, spelling, score) if self._speller.fits(key, words) else None
+        )
+
+    def _beside_unknown(self, words: _Tokens) -> Match | None:
+        """Return the match of a known name beside words that mean nothing here."""
+        for key in self._speller.nearly(words):
+            name = self.catalogue.ingredients[key].name
+            return self._one(key, f"read as {name}; not all words are known", "assumed")
+        return None
 
     def _nearest(self, name: str) -> str | None:
         from rapidfuzz import fuzz, process  # noqa: PLC0415

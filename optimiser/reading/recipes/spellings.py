@@ -13,7 +13,7 @@ import re
 import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from msgspec import Struct
 
@@ -179,7 +179,7 @@ class Speller:
                 at += 1
         return tuple(found)
 
-    @property
+    @cached_property
     def vocabulary(self) -> frozenset[str]:
         """Every word of every spelling."""
         return frozenset(word for words in self._spellings for word in words)
@@ -212,6 +212,31 @@ class Speller:
             return best
         bare = "".join(word for word in words if not _told(word))
         return self._joined.get(bare, ())
+
+    def nearly(self, words: Words) -> Words:
+        """Return the ingredient that is spelt beside words that mean nothing here.
+
+        At least two words spell it, the last one among them: "volcanic pumice powder".
+        """
+        counted = Counter(words)
+        unknown = {word for word in counted if word not in self.vocabulary}
+        found: dict[Words, int] = {}
+        for spelling in self._within(counted):
+            enough = len(spelling.words) > 1 and words[-1] in spelling.counted
+            others = Counter(w for w in words if w not in unknown)
+            if enough and len(spelling.keys) == 1 and self._score(spelling, others)[0]:
+                found[spelling.keys] = max(
+                    len(spelling.words), found.get(spelling.keys, 0)
+                )
+        best = max(found.values(), default=0)
+        keys = [each for each, length in found.items() if length == best]
+        return keys[0] if len(keys) == 1 and unknown else ()
+
+    def fits(self, key: str, words: Words) -> bool:
+        """Whether the numbers among words are none or some of an ingredient's own."""
+        own = {word for word in self._own[key] if word.isdigit()}
+        said = {word for word in words if word.isdigit()}
+        return not own or not said or bool(own & said)
 
     def _within(self, counted: Counter[str]) -> Iterator[Spelling]:
         """Yield the spellings all of whose words are there."""
@@ -263,8 +288,9 @@ class Speller:
         self._own[each.key] = frozenset(w for name in told for w in self.read(name))
         for name in (each.inci or "", *names):
             parts = pieces(re.sub(r"\([^)]*\)", _and_only, name))
-            if len(parts) > 1:
-                self._blends[frozenset(parts)].append(each.key)
+            keys = self._blends[frozenset(parts)]
+            if len(parts) > 1 and each.key not in keys:
+                keys.append(each.key)
 
     def _add_labels(self) -> None:
         """Add INCI names with and without brackets and parts of the plant."""
