@@ -25,6 +25,7 @@ NEAR_WHOLE = 85.0  # the same of a whole name
 APART = 3.0  # unless another is within this of it
 SHOWN = 60.0  # a name nearer than this is only named
 LONGEST = 80  # signs of a name that are compared
+MOST_PARTS = 12  # of a choice
 SHORTEST = 5  # letters of a word that may be a slip of another
 FORMS = {
     "melted": "melted",
@@ -50,6 +51,7 @@ _PARTING = re.compile(
 )
 _OTHER = re.compile(r"\b(other|another|similar|equivalent|alternative)\b")
 _ABSENT = re.compile(r"strained out|strained off|removed again|discarded")
+_GRADES = {"oleic", "hydrogenated", "fractionated", "infused", "olein", "stearin"}
 _BUTTERS = {"hard butter", "soft butter", "butters"}
 _Tokens = tuple[str, ...]
 
@@ -93,6 +95,10 @@ class Matcher:
             for name in (each.name, *each.aliases):
                 found.setdefault(fold(name), each.key)
         return found
+
+    @cached_property
+    def _names(self) -> tuple[str, ...]:
+        return tuple(self._spellings)
 
     @cached_property
     def _vocabulary(self) -> frozenset[str]:
@@ -166,14 +172,33 @@ class Matcher:
             outer = self._plainly(outside)
             found = outer if outer is not None and outer.options else found or outer
         if found is not None and found.ingredient is not None:
-            return self._dropping(found, inside)
+            return self._graded(found, inside) or self._dropping(found, inside)
         tail = name.rpartition(")")[2] or name.rpartition("]")[2]
         for each in inside:
             for text in (f"{each} {tail}", each):
                 nearer = self._spelt(text)
-                if nearer is not None and nearer.options and _fits(nearer, found):
+                if nearer is None or not nearer.options or not _fits(nearer, found):
+                    continue
+                if not self._says_nothing(each, found):
                     return nearer
         return found and self._dropping(found, inside)
+
+    def _graded(self, found: Match, inside: list[str]) -> Match | None:
+        """Return the category alone where brackets tell of another grade."""
+        known = {w for key in found.options for w in tokens(self._all_names(key))}
+        other = [each for each in inside if (set(tokens(each)) & _GRADES) - known]
+        if not other:
+            return None
+        how = f"'{other[0]}' tells of another grade; only the category is told"
+        return Match((), found.category, how, "assumed")
+
+    def _says_nothing(self, inside: str, found: Match | None) -> bool:
+        """Whether all of several ingredients have the name that brackets tell."""
+        keys = () if found is None else found.options
+        words = set(tokens(inside))
+        return bool(keys) and all(
+            words <= set(tokens(self._all_names(key))) for key in keys
+        )
 
     def _dropping(self, found: Match, inside: list[str]) -> Match:
         """Return a match that says what of the brackets was not read."""
@@ -201,13 +226,8 @@ class Matcher:
             if _OR.match(each):
                 other = _OR.sub("", each, count=1)
                 return self._choice(f"{outside} or {other}") or outer
-            if outer is not None and outer.options:
-                options = self._choice(each)
-                if options and set(outer.options) & set(options.options):
-                    return outer if outer.ingredient else options
-                return self._dropping(outer, inside)
-            found = self._choice(each, ends=tokens(outside)) or outer
-            if found is not None:
+            found = self._choice(each, ends=tokens(outside))
+            if found is not None and _names_again(outer, found):
                 return found
         return outer and self._dropping(outer, inside)
 
@@ -256,8 +276,12 @@ class Matcher:
     def _choice(self, name: str, ends: _Tokens = ()) -> Match | None:
         """Return the match of "shea or cocoa butter": several names in one."""
         parts = [part.strip(" ()[].;") for part in _PARTING.split(name)]
-        parts = [part for part in parts if part]
-        if len(parts) < 2 or len(parts) > 12:
+        parts = [
+            part for part in parts if without_goods(tokens(part)) or part.isdigit()
+        ]
+        if len(parts) == 1 and parts[0] != name:  # the others told of the goods
+            return self._spelt(parts[0])
+        if len(parts) < 2 or len(parts) > MOST_PARTS:
             return None
         mixed = not _OR.search(name) and bool(re.search(r"\band\b|[&+]", name))
         listed = bool(ends) or mixed or bool(_OR.search(name))
@@ -266,7 +290,8 @@ class Matcher:
         if not known or (len(known) < len(parts) and (mixed or not listed)):
             return None
         options = tuple(dict.fromkeys(key for each in known for key in each.options))
-        if len(options) == 1 and all(each.options for each in known):
+        whole = len(known) == len(parts) and all(each.options for each in known)
+        if len(options) == 1 and whole:
             return self._of(options, name)
         if not listed and "/" not in name:  # a comma alone tells of the goods
             return None
@@ -278,8 +303,8 @@ class Matcher:
             how += "; a part of the name is not known"
         if options and any(not each.options for each in known):
             how, unsure = f"{how} or another of its kind", True
-            if len(options) == 1 and not _OTHER.search(name):
-                options = ()
+        if len(options) == 1 and not _OTHER.search(name):
+            options, unsure = (), True
         if unsure and len({each.category for each in known}) > 1:
             how += f"; counted as {category}, the first of them"
         return Match(options, category, how, "assumed" if unsure else "as written")
@@ -371,9 +396,8 @@ class Matcher:
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
         name = " ".join(without_goods(words))
-        known, cutoff = tuple(self._spellings), NEAR_WHOLE
         close = process.extract(
-            name, known, scorer=fuzz.ratio, score_cutoff=cutoff, limit=6
+            name, self._names, scorer=fuzz.ratio, score_cutoff=NEAR_WHOLE, limit=6
         )
         scored = sorted(((_likeness(name, x[0]), x[0]) for x in close), reverse=True)
         if not scored or scored[0][0] < NEAR_WHOLE:
@@ -382,9 +406,9 @@ class Matcher:
         key = self._spellings[spelling]
         if any(score - s <= APART and self._spellings[x] != key for s, x in rest):
             return None
-        return (
-            self._slip(key, spelling, score) if self._speller.fits(key, words) else None
-        )
+        if not self._speller.fits(key, words):
+            return None
+        return self._slip(key, spelling, score)
 
     def _beside_unknown(self, words: _Tokens) -> Match | None:
         """Return the match of a known name beside words that mean nothing here."""
@@ -397,10 +421,7 @@ class Matcher:
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
         found = process.extractOne(
-            name[:LONGEST],
-            tuple(self._spellings),
-            scorer=fuzz.ratio,
-            score_cutoff=SHOWN,
+            name[:LONGEST], self._names, scorer=fuzz.ratio, score_cutoff=SHOWN
         )
         return None if found is None else found[0]
 
@@ -435,23 +456,28 @@ def certain(match: Match) -> str | None:
 
 
 def _likeness(name: str, other: str) -> float:
-    """Return how alike two names are but for the words that both end with, percent.
+    """Return how alike two names are: as the least alike of their words, percent.
 
-    Where they have as many words, it is that of the least alike of them.
+    Different short words are not alike, nor are names of more or fewer words, unless
+    they are so but for spaces and a sign.
 
     >>> _likeness("coco butter", "cocoa butter") > 85
     True
     >>> _likeness("sorbitan oleate", "sorbitan stearate") > 85
     False
+    >>> _likeness("raspberry seed oil", "raspberry seed")
+    0.0
     """
     from rapidfuzz import fuzz  # noqa: PLC0415
 
     mine, theirs = name.split(), other.split()
-    while len(mine) > 1 and len(theirs) > 1 and mine[-1] == theirs[-1]:
-        mine, theirs = mine[:-1], theirs[:-1]
-    if len(mine) == len(theirs):
-        return min(fuzz.ratio(a, b) for a, b in zip(mine, theirs, strict=True))
-    return fuzz.ratio(" ".join(mine), " ".join(theirs))
+    if len(mine) != len(theirs):
+        one, two = "".join(mine), "".join(theirs)
+        return fuzz.ratio(one, two) if abs(len(one) - len(two)) <= 1 else 0.0
+    pairs = [(a, b) for a, b in zip(mine, theirs, strict=True) if a != b]
+    if any(len(a) < SHORTEST - 1 for a, _ in pairs):
+        return 0.0
+    return min((fuzz.ratio(a, b) for a, b in pairs), default=100.0)
 
 
 def _fits(nearer: Match, found: Match | None) -> bool:
@@ -462,6 +488,13 @@ def _fits(nearer: Match, found: Match | None) -> bool:
         return set(nearer.options) <= set(found.options)
     wider = _BUTTERS if found.category == "butters" else {found.category}
     return nearer.category in wider
+
+
+def _names_again(outer: Match | None, found: Match) -> bool:
+    """Whether a choice in brackets is one of what stands before them."""
+    if outer is None or not outer.options:
+        return True
+    return bool(set(outer.options) & set(found.options))
 
 
 def _trimmed(words: _Tokens) -> _Tokens:

@@ -46,5 +46,6 @@ class NameReader:
         return certain(self._matcher.match(name))
 
     def left_open(self, name: str) -> str | None:
-        """Return what keeps a name from standing for one ingredient, if it is known."""
-        return self._matcher.left_open(name)
+        """Return which ingredients a name may stand for, if they are several."""
+        several = len(self._matcher.match(name).options) > 1
+        return self._matcher.left_open(name) if several else None

@@ -26,28 +26,33 @@ Words = tuple[str, ...]
 
 # Words that tell of the goods and not of what they are.
 _GOODS = """
-a additive african anhydrous any available b bag best bio bleached blend block
-bottle bp brand bulk button c capsule certified chip choice chopped chunk clear
-coarse coarsely cold combination cosmetic cosmo cut d dark deg degree deodorised
-deodorized dried dry ecocert edible ep eur expeller extra f fair fairtrade fancy
-favorite favourite fcc fed filtered fine finely flake food for free fresh freshly g
-genuine gf gmo golden good grade grain granular granule grass grated ground
-harvested hexane high home homemade in indian italian kosher large light local
-loosely medicinal medium melted mesh micronised micronized milled mix mixture
-moroccan my nano natural nf no non of optional organic original our packed pastille
-pearl pellet ph pharma pharmaceutical piece plain premium pressed prill processed
-pure purified quality raw rbd refined regular rendered roasted rspo shaved shaving
-shredded sifted small softened some standard sterile sustainable technical the
-tightly to toasted traditional type ultra unbleached undeodorised undeodorized
-unrefined unscented unsweetened untoasted usp vegan virgin wafer warm washed white
-whole wild winterised winterized with yellow your
+about additive african anhydrous any approx approximately available bag best bio
+bleached blend block bottle bought bp brand bulk button capsule certified chip
+choice chopped chunk clear co coarse coarsely cold combination cosmetic cosmo cut
+dark deg degree deodorised deodorized dried dry ecocert edible ep eur expeller extra
+fair fairtrade fancy favorite favourite fcc fed filtered fine finely flake food for
+free fresh freshly genuine gf gmo golden good grade grain granular granule grass
+grated ground harvested heaping hexane high home homemade in indian italian kosher
+large level light lightly local loosely medicinal medium melted mesh micronised
+micronized milled mix mixture moroccan my nano natural nf no non of optional organic
+original our packed pastille pearl pellet ph pharma pharmaceutical piece plain
+powdery premium pressed prill processed pure purified quality raw rbd refined
+regular rendered roasted rspo shaved shaving shredded sifted size sized small
+softened some standard sterile store sustainable technical the tightly to toasted
+traditional type ultra unbleached undeodorised undeodorized unrefined unscented
+unsweetened untoasted usp vegan virgin wafer warm washed white whole wild winterised
+winterized with yellow your
 """
 _TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
-_PLANT = "seed kernel nut fruit berry bran germ flower leaf peel herb rind wood bud"
+_PLANT = (
+    "seed bean kernel nut fruit berry bran germ flower leaf peel herb rind wood bud"
+)
 _PARTS = frozenset(_PLANT.split())
 _HUES = "blue green red pink orange purple gold silver black"
 _COLOURS = frozenset(_HUES.split())
+# Another name of the same does not make its extract or powder the same.
+_OTHER_GOODS = frozenset({"extract", "powder", "juice", "water", "gel", "absolute"})
 _OF_SCENTS = frozenset({"essential", "oil", "fold", "i", "ii", "iii", "complete"})
 _FATS = frozenset({"liquid oil", "hard butter", "soft butter"})
 _SOFT = frozenset({"hard butter", "soft butter"})
@@ -251,7 +256,8 @@ class Speller:
         rest = [w for w, n in counted.items() if n > spelling.counted.get(w, 0)]
         named = [word for word in rest if word in own]
         for word in rest:
-            if word not in own and not self._passed_over(word, spelling):
+            again = word in own and word not in _OTHER_GOODS
+            if not again and not self._passed_over(word, spelling):
                 return (0, 0)
         return (len(spelling.words), len(named))
 
@@ -268,7 +274,7 @@ class Speller:
         if category == "scent":
             return _told(word) or word in _PARTS | _OF_SCENTS
         if word in _PARTS:
-            return category in _FATS
+            return category in _FATS and "palm" not in spelling.words
         return _told(word)
 
     def _add(self, words: Words, keys: Iterable[str]) -> None:
@@ -286,8 +292,9 @@ class Speller:
             self._add(self.read(name), (each.key,))
         told = (*names, each.inci or "")
         self._own[each.key] = frozenset(w for name in told for w in self.read(name))
-        for name in (each.inci or "", *names):
-            parts = pieces(re.sub(r"\([^)]*\)", _and_only, name))
+        labels = [re.sub(r"\([^)]*\)", _and_only, each.inci or ""), each.inci or ""]
+        for name in (*labels, *names):
+            parts = pieces(name)
             keys = self._blends[frozenset(parts)]
             if len(parts) > 1 and each.key not in keys:
                 keys.append(each.key)
@@ -302,7 +309,7 @@ class Speller:
             bare = tokens(re.sub(r"\([^)]*\)", " ", each.inci))
             for words in dict.fromkeys((bare, tokens(each.inci))):
                 whole[words].append(each.key)
-            if each.category in {*_FATS, "scent", "wax"}:
+            if each.category in {*_FATS, "scent", "wax"} and "palm" not in bare:
                 left = tuple(word for word in bare if word not in _PARTS)
                 short[left][each.key] = bare
         for words, keys in whole.items():
@@ -326,7 +333,8 @@ def without_goods(words: Words) -> Words:
 
 
 def _told(word: str) -> bool:
-    return word in _TOLD_OF_GOODS
+    """Whether a word tells of the goods; so do letters, but for that of vitamin E."""
+    return word in _TOLD_OF_GOODS or (len(word) == 1 and word != "e")
 
 
 def _and_only(found: re.Match[str]) -> str:
