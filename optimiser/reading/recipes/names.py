@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.recipe import Match, Word
-from optimiser.reading.recipes.spellings import Speller, tokens, without_goods
+from optimiser.reading.recipes.spellings import Speller, cut_up, tokens, without_goods
 
 __all__ = ["Matcher", "certain"]
 
@@ -25,6 +25,7 @@ NEAR_WHOLE = 85.0  # the same of a whole name
 APART = 3.0  # unless another is within this of it
 SHOWN = 60.0  # a name nearer than this is only named
 LONGEST = 80  # signs of a name that are compared
+POURED = {"liquid oil", "scent"}
 MOST_PARTS = 12  # of a choice
 SHORTEST = 5  # letters of a word that may be a slip of another
 FORMS = {
@@ -51,7 +52,19 @@ _PARTING = re.compile(
 )
 _OTHER = re.compile(r"\b(other|another|similar|equivalent|alternative)\b")
 _ABSENT = re.compile(r"strained out|strained off|removed again|discarded")
-_GRADES = {"oleic", "hydrogenated", "fractionated", "infused", "olein", "stearin"}
+_PAUSE = re.compile(r"\s*[,;:]\s*|\s+[-\u2013\u2014]\s+")
+_GRADES = {
+    "oleic",
+    "distilled",
+    "extract",
+    "absolute",
+    "hydrosol",
+    "hydrogenated",
+    "fractionated",
+    "infused",
+    "olein",
+    "stearin",
+}
 _BUTTERS = {"hard butter", "soft butter", "butters"}
 _Tokens = tuple[str, ...]
 
@@ -137,7 +150,8 @@ class Matcher:
         if key := self.catalogue.exact(name):
             return _with(self._one(key, "a name of the catalogue", "as written"), form)
         plain = _EXAMPLES.sub("", name).strip(" ,;.*(") or name
-        found = self._read(plain) or self._near(plain) or self._by_noun(plain)
+        found = self._read(plain) or self._near(plain) or self._before_comma(plain)
+        found = found or self._by_noun(plain)
         if found is None:
             nearest = self._nearest(plain)
             return Match((), None, "not known", "unknown", form, nearest=nearest)
@@ -395,7 +409,7 @@ class Matcher:
         """Return the match of a whole name that is nearly one of the catalogue's."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
-        name = " ".join(without_goods(words))
+        name = " ".join(w for w in words if len(w) == 1 or without_goods((w,)))
         close = process.extract(
             name, self._names, scorer=fuzz.ratio, score_cutoff=NEAR_WHOLE, limit=6
         )
@@ -412,7 +426,7 @@ class Matcher:
 
     def _beside_unknown(self, words: _Tokens) -> Match | None:
         """Return the match of a known name beside words that mean nothing here."""
-        for key in self._speller.nearly(words):
+        for key in self._speller.nearly(words, self._vocabulary):
             name = self.catalogue.ingredients[key].name
             return self._one(key, f"read as {name}; not all words are known", "assumed")
         return None
@@ -424,6 +438,21 @@ class Matcher:
             name[:LONGEST], self._names, scorer=fuzz.ratio, score_cutoff=SHOWN
         )
         return None if found is None else found[0]
+
+    def _before_comma(self, name: str) -> Match | None:
+        """Return the match of what stands before a comma or a dash, if that is known.
+
+        What stands after it may tell of another grade: then only the category counts.
+        """
+        first, _, rest = _PAUSE.sub("\n", name).partition("\n")
+        if not rest.strip() or _OR.search(name):
+            return None
+        found = self._read(first) or self._near(first) or self._by_noun(first)
+        if found is None or (found.category in POURED and cut_up(tokens(rest))):
+            return None
+        graded = self._graded(found, [rest.strip()])
+        how = f"{found.how}; not read: {rest.strip()}"
+        return graded or replace(found, how=how, sure="assumed")
 
     def _by_noun(self, name: str) -> Match | None:
         """Return the match by the longest word of recipes that a name ends with."""

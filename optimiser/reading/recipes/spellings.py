@@ -20,28 +20,32 @@ from msgspec import Struct
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, Ingredient
 
-__all__ = ["Speller", "Spelling", "pieces", "tokens", "without_goods"]
+__all__ = ["Speller", "Spelling", "cut_up", "pieces", "tokens", "without_goods"]
 
 Words = tuple[str, ...]
 
 # Words that tell of the goods and not of what they are.
 _GOODS = """
-about additive african anhydrous any approx approximately available bag best bio
-bleached blend block bottle bought bp brand bulk button capsule certified chip
-choice chopped chunk clear co coarse coarsely cold combination cosmetic cosmo cut
-dark deg degree deodorised deodorized dried dry ecocert edible ep eur expeller extra
-fair fairtrade fancy favorite favourite fcc fed filtered fine finely flake food for
-free fresh freshly genuine gf gmo golden good grade grain granular granule grass
-grated ground harvested heaping hexane high home homemade in indian italian kosher
-large level light lightly local loosely medicinal medium melted mesh micronised
-micronized milled mix mixture moroccan my nano natural nf no non of optional organic
-original our packed pastille pearl pellet ph pharma pharmaceutical piece plain
-powdery premium pressed prill processed pure purified quality raw rbd refined
-regular rendered roasted rspo shaved shaving shredded sifted size sized small
-softened some standard sterile store sustainable technical the tightly to toasted
-traditional type ultra unbleached undeodorised undeodorized unrefined unscented
-unsweetened untoasted usp vegan virgin wafer warm washed white whole wild winterised
-winterized with yellow your
+about additive african anhydrous any approx approximately artisan available bag
+based batch best bio bleached blend block bottle bought bp brand brazilian brick
+bulgarian bulk button capsule certified chemotype chip choice chosen chunk clear co
+coarse coarsely coated cold combination cosmetic cosmo craft ct cube cup cut dark
+deg degree deodorised deodorized derived disc disk dry dutch ecocert edible egyptian
+ep ethical ethically eur expeller extra fair fairtrade fancy favorite favourite fcc
+fed filtered fine finely first food for free french fresh freshly fully genuine gf
+gmo golden good grade grain gram granular granule grass handmade harvested heaping
+hexane high home homemade in inch indian italian jamaican kg kibble kosher large lb
+level light lightly local loose loosely medicinal medium melted mesh mexican
+micronised micronized milled mix mixture ml moroccan my nano natural new nf no non
+of old optional organic original ounce our oz packed pastille pearl pellet peruvian
+ph pharma pharmaceutical pharmacy piece pierced plain pound powdery prefer preferred
+premium press pressed pressing prill prime processed professional pure purified
+quality raw rbd refined regular rendered ripe roasted rspo salon shaving sifted size
+sized slab small softened some source sourced spa spanish standard sterile stick
+store supermarket sustainable tbsp technical the thick tightly to toasted
+traditional tsp type ultra unbleached uncoated undeodorised undeodorized unrefined
+unscented unsweetened untoasted usp vegan virgin wafer want warm washed white wild
+wildcrafted wildharvested winterised winterized with yellow you your
 """
 _TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
@@ -57,19 +61,42 @@ _OF_SCENTS = frozenset({"essential", "oil", "fold", "i", "ii", "iii", "complete"
 _FATS = frozenset({"liquid oil", "hard butter", "soft butter"})
 _SOFT = frozenset({"hard butter", "soft butter"})
 _NOT_GRAINS = frozenset(CATEGORIES) - {"exfoliant"}
-_POWDERS = frozenset({"powder", "preservative", "surfactant", "colour", "emulsifier"})
+_POWDERS = frozenset(CATEGORIES) - {
+    "liquid oil",
+    "soft butter",
+    "exfoliant",
+    "humectant",
+    "antioxidant",
+    "scent",
+    "water",
+}
+# What is done to solids: dried or ground, it is not the oil of it.
+_CUT = frozenset(
+    {"chopped", "crushed", "dried", "flake", "grated", "ground"}
+    | {"shaved", "shredded", "whole"}
+)
 # Words that describe the goods of some categories, and tell other goods apart.
 _ONLY_WITH = {
     "liquid": frozenset(CATEGORIES) - _SOFT,
     "solid": frozenset(CATEGORIES) - {"liquid oil"},
     "powder": _POWDERS,
-    "powdered": _POWDERS,
-    "crystal": _POWDERS | {"scent"},
+    "crystal": _POWDERS | {"scent", "exfoliant"},
+    "vegetable": frozenset({"fatty alcohol", "emulsifier", "humectant", "wax"}),
+    "conditioner": frozenset({"emulsifier"}),
+    "conditioning": frozenset({"emulsifier"}),
+    "emulsifier": frozenset({"emulsifier"}),
+    "exfoliant": frozenset({"exfoliant"}),
+    "exfoliating": frozenset({"exfoliant"}),
+    "scrub": frozenset({"exfoliant"}),
+    "pigment": frozenset({"colour"}),
     "bead": _NOT_GRAINS,
     "noodle": _NOT_GRAINS,
     "wax": frozenset({"wax"}),
     "clay": frozenset({"powder"}),
-} | dict.fromkeys(_COLOURS, frozenset({"exfoliant", "colour"}))
+    "distilled": frozenset({"water"}),
+}
+_ONLY_WITH |= dict.fromkeys(_COLOURS, frozenset({"exfoliant", "colour"}))
+_ONLY_WITH |= dict.fromkeys(_CUT, frozenset(CATEGORIES) - {"liquid oil", "scent"})
 _APOSTROPHES = str.maketrans("`\u2018\u2019\u00b4", "''''")
 _WORDS = re.compile(r"[^\W\d_]+|\d+")
 _SAME = {
@@ -87,6 +114,11 @@ _SAME = {
     "grey": "gray",
     "deionized": "deionised",
     "moisturizing": "moisturising",
+    "powdered": "powder",
+    "luffa": "loofah",
+    "loofa": "loofah",
+    "pit": "stone",
+    "eos": "eo",
     "kernal": "kernel",
     "karit": "karite",
 }
@@ -158,7 +190,7 @@ class Speller:
         self._longest = max((len(each) for each in self._same), default=0)
         self._own: dict[str, frozenset[str]] = {}
         self._spellings: dict[Words, Spelling] = {}
-        self._joined: dict[str, Words] = {}
+        self._joined: dict[str, Spelling] = {}
         self._blends: dict[frozenset[Words], list[str]] = defaultdict(list)
         for name, keys in asked.items():
             self._add(tokens(name), keys)
@@ -203,7 +235,7 @@ class Speller:
             return exact.keys
         joined = self._joined.get("".join(words))
         if joined is not None:
-            return joined
+            return joined.keys
         best: Words = ()
         score = (0, 0)
         counted = Counter(words)
@@ -215,16 +247,32 @@ class Speller:
                 best = tuple(dict.fromkeys((*best, *spelling.keys)))
         if best:
             return best
-        bare = "".join(word for word in words if not _told(word))
-        return self._joined.get(bare, ())
+        return self._parted(words) or self._ground(words)
 
-    def nearly(self, words: Words) -> Words:
+    def _parted(self, words: Words) -> Words:
+        """Return what words spell when parted otherwise: "grape seed" is grapeseed."""
+        bare = without_goods(words)
+        spelling = self._joined.get("".join(bare))
+        if spelling is None:
+            return ()
+        rest = Counter(words) - Counter(bare)
+        told = all(self._passed_over(word, spelling) for word in rest)
+        return spelling.keys if told else ()
+
+    def _ground(self, words: Words) -> Words:
+        """Return what the powder of ground or crushed things is."""
+        if not {"ground", "crushed"} & set(words) or "powder" in words:
+            return ()
+        bare = tuple(word for word in words if word not in {"ground", "crushed"})
+        return self.find((*bare, "powder"))
+
+    def nearly(self, words: Words, known: frozenset[str]) -> Words:
         """Return the ingredient that is spelt beside words that mean nothing here.
 
         At least two words spell it, the last one among them: "volcanic pumice powder".
         """
         counted = Counter(words)
-        unknown = {word for word in counted if word not in self.vocabulary}
+        unknown = {word for word in counted if word not in known}
         found: dict[Words, int] = {}
         for spelling in self._within(counted):
             enough = len(spelling.words) > 1 and words[-1] in spelling.counted
@@ -259,7 +307,8 @@ class Speller:
             again = word in own and word not in _OTHER_GOODS
             if not again and not self._passed_over(word, spelling):
                 return (0, 0)
-        return (len(spelling.words), len(named))
+        telling = [word for word in spelling.words if word not in _OF_SCENTS]
+        return (len(telling), len(spelling.words) + len(named))
 
     def _passed_over(self, word: str, spelling: Spelling) -> bool:
         """Whether a word beside a spelling only describes the goods."""
@@ -282,8 +331,9 @@ class Speller:
             return
         found = tuple(keys)
         category = self._ingredients[found[0]].category
-        self._spellings[words] = Spelling(words, found, category, Counter(words))
-        self._joined.setdefault("".join(words), found)
+        spelling = Spelling(words, found, category, Counter(words))
+        self._spellings[words] = spelling
+        self._joined.setdefault("".join(words), spelling)
 
     def _add_names(self, each: Ingredient) -> None:
         names = (each.name, *each.aliases)
@@ -329,7 +379,16 @@ class Speller:
 
 def without_goods(words: Words) -> Words:
     """Return words without those that describe the goods, and without numbers."""
-    return tuple(word for word in words if not _told(word) and not word.isdigit())
+    return tuple(
+        word
+        for word in words
+        if not _told(word) and word not in _CUT and not word.isdigit()
+    )
+
+
+def cut_up(words: Words) -> bool:
+    """Whether words tell of something dried, ground or cut: no oil is."""
+    return not _CUT.isdisjoint(words)
 
 
 def _told(word: str) -> bool:
