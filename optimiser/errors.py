@@ -21,6 +21,7 @@ __all__ = [
     "ProofError",
     "alike",
     "nearest",
+    "told",
 ]
 
 
@@ -121,9 +122,13 @@ def nearest(name: str, known: Iterable[str], most: int = 3) -> str:
     >>> nearest("xyz", ["cocoa butter"])
     'no known name is near it'
     """
-    close = alike(name, known, most)
-    if not close:
+    return told(alike(name, known, most))
+
+
+def told(names: Sequence[str]) -> str:
+    """Return the nearest names as words for a message."""
+    if not names:
         return "no known name is near it"
-    if len(close) == 1:
-        return f"the nearest known name is {close[0]}"
-    return "the nearest known names are " + ", ".join(close)
+    if len(names) == 1:
+        return f"the nearest known name is {names[0]}"
+    return "the nearest known names are " + ", ".join(names)

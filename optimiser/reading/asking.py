@@ -59,10 +59,10 @@ class Asking:
         self.shaky, self.whole, self.problems = shaky, whole, problems
         self.parts: dict[str, tuple[str, ...]] = dict(PARTS)
         self.parts |= {category: (category,) for category in CATEGORIES}
-        spellings = [*catalogue.names()]
-        for each in catalogue.ingredients.values():
-            spellings += each.aliases
-        self.ingredients = Names.of("ingredient", spellings)
+        spellings = {each.name: key for key, each in catalogue.ingredients.items()}
+        for key, each in catalogue.ingredients.items():
+            spellings |= dict.fromkeys(each.aliases, key)
+        self.ingredients = Names("ingredient", spellings)
 
     def origin(self, *place: str | int) -> Origin:
         """Return where an entry was written; its table or file if that is unknown."""

@@ -6,9 +6,11 @@ from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property
 
 from optimiser.domain.catalogue import fold
-from optimiser.errors import nearest
+from optimiser.errors import alike, told
 
 __all__ = ["Names"]
+
+MOST_NEAR = 3  # names that a message suggests
 
 
 def _nothing(_: str) -> None:
@@ -68,7 +70,14 @@ class Names:
         'is not a known part; the nearest known name is lipids'
         """
         if text not in self._said:
-            near = nearest(text[:100], self._shown)
+            near = told(self._near(text[:100]))
             wrong = f"is not a known {self.what}; {near}"
             self._said[text] = self._left_open(text) or wrong
         return self._said[text]
+
+    def _near(self, text: str) -> list[str]:
+        """Return the nearest names, one for each thing that they stand for."""
+        found: dict[str, str] = {}
+        for name in alike(text, self._shown, most=12):
+            found.setdefault(self._exact.get(name) or self._folded[fold(name)], name)
+        return list(found.values())[:MOST_NEAR]

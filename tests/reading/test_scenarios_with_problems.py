@@ -167,7 +167,7 @@ CHANGED = [
         "base.sheaa butter",
         (
             "'sheaa butter' is not a known ingredient; the nearest known "
-            "names are shea butter, cacao butter, cocoa butter"
+            "names are shea butter, cacao butter"
         ),
         "correct the name, or add the ingredient to ingredients.csv",
     ),

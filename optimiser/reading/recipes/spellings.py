@@ -27,25 +27,27 @@ Words = tuple[str, ...]
 # Words that tell of the goods and not of what they are.
 _GOODS = """
 about additive african anhydrous any approx approximately artisan available bag
-based batch best bio bleached blend block bottle bought bp brand brazilian brick
-bulgarian bulk button capsule certified chemotype chip choice chosen chunk clear co
-coarse coarsely coated cold combination cosmetic cosmo craft ct cube cup cut dark
-deg degree deodorised deodorized derived disc disk dry dutch ecocert edible egyptian
-ep ethical ethically eur expeller extra fair fairtrade fancy favorite favourite fcc
-fed filtered fine finely first food for free french fresh freshly fully genuine gf
-gmo golden good grade grain gram granular granule grass handmade harvested heaping
-hexane high home homemade in inch indian italian jamaican kg kibble kosher large lb
-level light lightly local loose loosely medicinal medium melted mesh mexican
-micronised micronized milled mix mixture ml moroccan my nano natural new nf no non
-of old optional organic original ounce our oz packed pastille pearl pellet peruvian
-ph pharma pharmaceutical pharmacy piece pierced plain pound powdery prefer preferred
-premium press pressed pressing prill prime processed professional pure purified
-quality raw rbd refined regular rendered ripe roasted rspo salon shaving sifted size
-sized slab small softened some source sourced spa spanish standard sterile stick
-store supermarket sustainable tbsp technical the thick tightly to toasted
-traditional tsp type ultra unbleached uncoated undeodorised undeodorized unrefined
-unscented unsweetened untoasted usp vegan virgin wafer want warm washed white wild
-wildcrafted wildharvested winterised winterized with yellow you your
+based batch best bio bit bleached blend block bottle bought bp brand brazilian brick
+bulgarian bulk button capsule certified chemotype chip choice choosing chosen chunk
+clear co coarse coarsely coated cold combination cosmetic cosmo craft ct cube cup
+cut dark dash deg degree deodorised deodorized derived disc disk drop dry dutch
+ecocert edible egyptian ep ethical ethically eur expeller extra fair fairtrade fancy
+favorite favourite fcc fed few filtered fine finely first food for free french fresh
+freshly fully genuine gf gmo golden good grade grain gram granular granule grass
+handful handmade harvested heaping hexane high home homemade in inch indian italian
+jamaican kg kibble knob kosher large lb level light lightly local loose loosely lot
+lump medicinal medium melted mesh mexican micronised micronized milled mix mixture
+ml more moroccan my nano natural new nf no non nugget of old optional organic
+original ounce our oz packed pastille pearl pellet peruvian ph pharma pharmaceutical
+pharmacy piece pierced pinch plain plus pot pound powdery prefer preferred premium
+press pressed pressing prill prime processed professional pure purified quality raw
+rbd refined regular rendered ripe roasted rspo salon scoop shard shaving sifted size
+sized slab sliver small softened some source sourced spa spanish splash spoon
+spoonful standard sterile stick store supermarket sustainable tablespoon tbsp
+teaspoon technical the thick tightly to toasted traditional tsp tub type ultra
+unbleached uncoated undeodorised undeodorized unrefined unscented unsweetened
+untoasted usp vegan virgin wafer want warm washed white wild wildcrafted
+wildharvested winterised winterized with yellow you your
 """
 _TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
@@ -72,7 +74,7 @@ _POWDERS = frozenset(CATEGORIES) - {
 }
 # What is done to solids: dried or ground, it is not the oil of it.
 _CUT = frozenset(
-    {"chopped", "crushed", "dried", "flake", "grated", "ground"}
+    {"blitzed", "chopped", "crushed", "dried", "flake", "grated", "ground"}
     | {"shaved", "shredded", "whole"}
 )
 # Words that describe the goods of some categories, and tell other goods apart.
@@ -89,6 +91,10 @@ _ONLY_WITH = {
     "exfoliating": frozenset({"exfoliant"}),
     "scrub": frozenset({"exfoliant"}),
     "pigment": frozenset({"colour"}),
+    "colourant": frozenset({"colour"}),
+    "soft": frozenset(CATEGORIES) - _SOFT,
+    "table": frozenset({"exfoliant"}),
+    "oil": frozenset({"liquid oil", "antioxidant", "scent"}),
     "bead": _NOT_GRAINS,
     "noodle": _NOT_GRAINS,
     "wax": frozenset({"wax"}),
@@ -115,6 +121,7 @@ _SAME = {
     "deionized": "deionised",
     "moisturizing": "moisturising",
     "powdered": "powder",
+    "colorant": "colourant",
     "luffa": "loofah",
     "loofa": "loofah",
     "pit": "stone",
@@ -148,12 +155,12 @@ def _singular(word: str) -> str:
 
 
 def pieces(text: str) -> tuple[Words, ...]:
-    """Return what a label's name of a blend joins: parted by (and), "and", & or +.
+    """Return the parts of a blend's name, between (and), "and", commas or signs.
 
     >>> pieces("Cetearyl Olivate (and) Sorbitan Olivate")
     (('cetearyl', 'olivate'), ('sorbitan', 'olivate'))
     """
-    parts = re.split(r"\(and\)|\band\b|\bwith\b|[,&+;]", fold(text))
+    parts = re.split(r"\(and\)|\band\b|\bwith\b|[,&+;/]", fold(text))
     return tuple(found for part in parts if (found := tokens(part)))
 
 
@@ -275,6 +282,8 @@ class Speller:
         unknown = {word for word in counted if word not in known}
         found: dict[Words, int] = {}
         for spelling in self._within(counted):
+            if spelling.category == "scent":  # lemon balm is not lemon
+                continue
             enough = len(spelling.words) > 1 and words[-1] in spelling.counted
             others = Counter(w for w in words if w not in unknown)
             if enough and len(spelling.keys) == 1 and self._score(spelling, others)[0]:
