@@ -664,10 +664,7 @@ ADDED = [
     (
         '[only]\ningredients = ["bee wax"]',
         "only.ingredients[1]",
-        (
-            "'bee wax' is not a known ingredient; the nearest known names are"
-            " beeswax, white wax"
-        ),
+        "'bee wax' is not a known ingredient; the nearest known name is beeswax",
         "correct the name, or add the ingredient to ingredients.csv",
     ),
     (

@@ -1,9 +1,10 @@
 """Names as makers write them, each labelled by hand with what it means.
 
-``names_as_written.csv`` has four parts. The first names were labelled and split at
-random before anything was tuned to the one half. Each fresh part was written when the
-code stood still, measured, and then tuned to. Right and wrong when first measured, %:
-held out 97.2 and 0.8, first fresh 82.8 and 2.6, second fresh 91.1 and 1.6.
+``names_as_written.csv`` has five parts. The first names were labelled and split at
+random before anything was tuned to the one half (whoever tuned had written the other
+half too). Each fresh part was written while the code stood still, measured, and then
+tuned to. Right and wrong when first measured, percent: held out 97.2 and 0.8; first
+fresh 82.8 and 2.6; second fresh 91.1 and 1.6; third fresh 96.1 and 0.6.
 """
 
 import csv
@@ -65,8 +66,8 @@ def test_most_names_are_read_and_hardly_any_is_read_wrongly(part, matcher, catal
 
 
 def test_there_are_several_hundred_names_and_none_twice():
-    assert sum(PARTS.values()) > 900
-    assert min(PARTS.values()) > 180
+    assert sum(PARTS.values()) > 1100
+    assert min(PARTS.values()) > 170
     assert len({row["written"] for row in NAMES}) == len(NAMES)
 
 
@@ -122,7 +123,13 @@ def test_what_only_shares_a_word_with_an_ingredient_is_not_it(
 
 @pytest.mark.parametrize(
     ("written", "count"),
-    [("BTMS", 2), ("sea salt", 2), ("milk powder", 2), ("cedarwood EO", 2)],
+    [
+        ("shea butter (refined or unrefined)", 2),
+        ("BTMS", 2),
+        ("sea salt", 2),
+        ("milk powder", 2),
+        ("cedarwood EO", 2),
+    ],
 )
 def test_a_grade_is_asked_where_it_matters(matcher, written, count):
     found = matcher.match(written)

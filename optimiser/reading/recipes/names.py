@@ -290,9 +290,9 @@ class Matcher:
     def _choice(self, name: str, ends: _Tokens = ()) -> Match | None:
         """Return the match of "shea or cocoa butter": several names in one."""
         parts = [part.strip(" ()[].;") for part in _PARTING.split(name)]
-        parts = [
-            part for part in parts if without_goods(tokens(part)) or part.isdigit()
-        ]
+        parts = [part for part in parts if part]
+        if not ends:  # "shaved or pellets" is no choice of goods; (white or brown) is
+            parts = [x for x in parts if x.isdigit() or without_goods(tokens(x))]
         if len(parts) == 1 and parts[0] != name:  # the others told of the goods
             return self._spelt(parts[0])
         if len(parts) < 2 or len(parts) > MOST_PARTS:
@@ -409,7 +409,8 @@ class Matcher:
         """Return the match of a whole name that is nearly one of the catalogue's."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
-        name = " ".join(w for w in words if len(w) == 1 or without_goods((w,)))
+        kept = (w for w in words if len(w) == 1 or cut_up((w,)) or without_goods((w,)))
+        name = " ".join(kept)
         close = process.extract(
             name, self._names, scorer=fuzz.ratio, score_cutoff=NEAR_WHOLE, limit=6
         )

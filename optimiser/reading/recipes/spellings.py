@@ -28,26 +28,27 @@ Words = tuple[str, ...]
 _GOODS = """
 about additive african anhydrous any approx approximately artisan available bag
 based batch best bio bit bleached blend block bottle bought bp brand brazilian brick
-bulgarian bulk button capsule certified chemotype chip choice choosing chosen chunk
-clear co coarse coarsely coated cold combination cosmetic cosmo craft ct cube cup
-cut dark dash deg degree deodorised deodorized derived disc disk drop dry dutch
-ecocert edible egyptian ep ethical ethically eur expeller extra fair fairtrade fancy
-favorite favourite fcc fed few filtered fine finely first food for free french fresh
-freshly fully genuine gf gmo golden good grade grain gram granular granule grass
-handful handmade harvested heaping hexane high home homemade in inch indian italian
-jamaican kg kibble knob kosher large lb level light lightly local loose loosely lot
-lump medicinal medium melted mesh mexican micronised micronized milled mix mixture
-ml more moroccan my nano natural new nf no non nugget of old optional organic
-original ounce our oz packed pastille pearl pellet peruvian ph pharma pharmaceutical
-pharmacy piece pierced pinch plain plus pot pound powdery prefer preferred premium
-press pressed pressing prill prime processed professional pure purified quality raw
-rbd refined regular rendered ripe roasted rspo salon scoop shard shaving sifted size
-sized slab sliver small softened some source sourced spa spanish splash spoon
-spoonful standard sterile stick store supermarket sustainable tablespoon tbsp
-teaspoon technical the thick tightly to toasted traditional tsp tub type ultra
-unbleached uncoated undeodorised undeodorized unrefined unscented unsweetened
-untoasted usp vegan virgin wafer want warm washed white wild wildcrafted
-wildharvested winterised winterized with yellow you your
+bulgarian bulk button capsule carrier celtic certified chemotype chip choice
+choosing chosen chunk clear co coarse coarsely coated cold colourless combination
+cosmetic cosmo craft ct cube cup cut dark dash deg degree deodorised deodorized
+derived disc disk drop dry dutch ecocert edible egyptian ep ethical ethically eur
+expeller extra fair fairtrade fancy favorite favourite fcc fed few filtered fine
+finely first food for free french fresh freshly from fully genuine gf gmo golden
+good grade grain gram granular granule grass handful handmade harvested heaping
+hexane high home homemade in inch indian italian jamaican kg kibble knob kosher
+large lb level light lightly local loose loosely lot lump medicinal medium melted
+mesh mexican micronised micronized milled mix mixture ml more moroccan my nano
+natural new nf no non nugget of old optional organic original ounce our oz packed
+pastille pearl pellet peruvian ph pharma pharmaceutical pharmacy piece pierced pinch
+plain plus pot pound powdery prefer preferred premium press pressed pressing prill
+prime processed professional pure purified quality raw rbd refined regular rendered
+ripe roasted rspo salon scoop shard shaving sifted size sized slab sliver small
+softened some source sourced spa spanish splash spoon spoonful standard sterile
+stick store supermarket sustainable tablespoon tbsp teaspoon technical the thick
+tightly to toasted traditional tsp tub type ultra unbleached uncoated undeodorised
+undeodorized unrefined unscented unsweetened untoasted usp vegan virgin wafer want
+warm washed white wild wildcrafted wildharvested winterised winterized with yellow
+you your
 """
 _TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
@@ -295,10 +296,14 @@ class Speller:
         return keys[0] if len(keys) == 1 and unknown else ()
 
     def fits(self, key: str, words: Words) -> bool:
-        """Whether the numbers among words are none or some of an ingredient's own."""
-        own = {word for word in self._own[key] if word.isdigit()}
+        """Whether the numbers among words are none or some of an ingredient's name."""
+        own = self._numbers(key)
         said = {word for word in words if word.isdigit()}
         return not own or not said or bool(own & said)
+
+    def _numbers(self, key: str) -> set[str]:
+        """Return the numbers that tell an ingredient from others of its name."""
+        return {x for x in tokens(self._ingredients[key].name) if x.isdigit()}
 
     def _within(self, counted: Counter[str]) -> Iterator[Spelling]:
         """Yield the spellings all of whose words are there."""
@@ -323,9 +328,7 @@ class Speller:
         """Whether a word beside a spelling only describes the goods."""
         category = spelling.category
         if word.isdigit():
-            return not any(
-                each.isdigit() for key in spelling.keys for each in self._own[key]
-            )
+            return not any(self._numbers(key) for key in spelling.keys)
         allowed = _ONLY_WITH.get(word)
         if allowed is not None:
             return category in allowed
