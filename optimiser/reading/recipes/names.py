@@ -293,7 +293,7 @@ class Matcher:
         parts = [part for part in parts if part]
         if not ends:  # "shaved or pellets" is no choice of goods; (white or brown) is
             parts = [x for x in parts if x.isdigit() or without_goods(tokens(x))]
-        if len(parts) == 1 and parts[0] != name:  # the others told of the goods
+        if len(parts) == 1 and _OR.search(name):  # the others told of the goods
             return self._spelt(parts[0])
         if len(parts) < 2 or len(parts) > MOST_PARTS:
             return None
