@@ -137,6 +137,13 @@ def test_a_grade_is_asked_where_it_matters(matcher, written, count):
     assert " or " in matcher.left_open(written)
 
 
+def test_a_choice_with_something_unnamed_is_left_open_and_named(matcher):
+    found = matcher.match("fragrance or essential oil")
+    assert (found.options, found.ingredient) == (("fragrance_oil",), None)
+    told = matcher.left_open("fragrance or essential oil")
+    assert told == "may be fragrance oil or another scent"
+
+
 def test_an_answer_does_not_depend_on_how_many_names_came_before(catalogue, knowledge):
     matcher = Matcher(catalogue, knowledge.words)
     first = matcher.match("beeswx")

@@ -320,6 +320,16 @@ def test_bands_that_clash_with_a_limit_are_told_and_give_no_base(surveyed):
     assert "band/scent/min" in {each.id for each in found.base.clash}
 
 
+def test_a_grade_that_is_not_told_is_the_usual_one_in_the_base_and_said(surveyed):
+    lines = "A,bar,sea salt,50,%,\nA,bar,cocoa butter,50,%,\n"
+    found = surveyed(lines, product_class="bar", workshop="demo")
+    shares = {x.ingredient: x.percent for x in found.base.lines}
+    assert shares == pytest.approx({"sea_salt_fine": 50, "cocoa_butter": 50})
+    salt = found.recipes[0].lines[0]
+    assert salt.sure == "assumed"
+    assert salt.match.how.endswith("not told: fine sea salt or coarse sea salt")
+
+
 def test_a_class_without_a_usable_recipe_has_no_base(surveyed):
     found = surveyed("A,bar,beeswax,-1,g,\n", product_class="bar")
     assert (found.base, found.structures) == (None, ())

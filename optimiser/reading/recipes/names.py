@@ -137,6 +137,8 @@ class Matcher:
         names = [self.catalogue.ingredients[key].name for key in match.options]
         if len(names) > 1:
             return f"may be {' or '.join(names)}"
+        if match.open:
+            return f"may be {names[0]} or another {match.category}"
         if not names and match.category is not None:
             return f"tells only that it is of the category {match.category}"
         return None
@@ -275,7 +277,7 @@ class Matcher:
             return self._one(keys[0], how, "as written")
         category, _ = _shared_category([self._one(key, "", "") for key in keys])
         how = f"which one is not told: {' or '.join(names)}"
-        return Match(keys, category, how, "assumed")
+        return Match(keys, category, how, "assumed", asked=True)
 
     def _word(self, word: Word) -> Match:
         if len(word.options) > 1:
@@ -317,11 +319,11 @@ class Matcher:
             how += "; a part of the name is not known"
         if options and any(not each.options for each in known):
             how, unsure = f"{how} or another of its kind", True
-        if len(options) == 1 and not _OTHER.search(name):
-            options, unsure = (), True
+        bare = len(options) == 1 and not _OTHER.search(name)
         if unsure and len({each.category for each in known}) > 1:
             how += f"; counted as {category}, the first of them"
-        return Match(options, category, how, "assumed" if unsure else "as written")
+        sure = "assumed" if unsure or bare else "as written"
+        return Match(options, category, how, sure, open=bare)
 
     def _part(self, part: str, parts: list[str], ends: _Tokens) -> Match | None:
         """Return the match of one of several names, with the noun of the others."""
