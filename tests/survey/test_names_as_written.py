@@ -167,3 +167,9 @@ def test_an_answer_does_not_depend_on_how_many_names_came_before(catalogue, know
 )
 def test_names_that_look_alike_are_one(matcher, written):
     assert matcher.match(written).ingredient == "illipe_butter"
+
+
+def test_signs_that_cannot_be_seen_part_no_names(catalogue):
+    assert catalogue.exact("shea\u200b butter") == "shea_butter"
+    assert catalogue.exact("shea but\u00adter") == "shea_butter"
+    assert catalogue.exact("\ufb01ne sea salt") == "sea_salt_fine"
