@@ -50,7 +50,7 @@ def parts_of(asking: Asking) -> None:
     for name, members in asking.file.parts.items():
         origin = asking.origin("parts", name)
         text = asking.written(origin, "parts")
-        if name in asking.parts or asking.catalogue.find(name) is not None:
+        if name in asking.parts or asking.catalogue.exact(name) is not None:
             fix = "choose another name for the part"
             asking.say(origin, "is the name of something else already", fix, text)
             continue
@@ -138,7 +138,7 @@ def limits_of(asking: Asking) -> tuple[Bound, ...]:
     for name, side in asking.file.limits.items():
         origin = asking.origin("limits", name)
         text = asking.written(origin, "limits")
-        if fold(text) in (*CATEGORIES, *PARTS) and asking.catalogue.find(text) is None:
+        if fold(text) in (*CATEGORIES, *PARTS) and asking.catalogue.exact(text) is None:
             fix = "write it below [bands]"
             asking.say(origin, "is a category, not an ingredient", fix, text)
             continue
