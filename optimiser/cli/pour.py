@@ -9,7 +9,7 @@ import typer
 
 from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Batch, Full, show, show_clash
+from optimiser.cli.studying import Batch, Full, show, show_clash, spaced
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def _depth_mm(text: str) -> float:
 
     depth = to_number(text.strip())
     try:
-        depth = read_quantity(text, "mm", "4 cm") if depth is None else depth
+        depth = read_quantity(spaced(text), "mm", "4 cm") if depth is None else depth
     except ValueError:  # told below
         depth = None
     if depth is None or not LEAST_DEPTH <= depth <= MOST_DEPTH:

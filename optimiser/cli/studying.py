@@ -29,6 +29,7 @@ __all__ = [
     "refuse_to_write_twice",
     "show",
     "show_clash",
+    "spaced",
     "write",
 ]
 
@@ -125,7 +126,7 @@ def quantity_kg(text: str, option: str, example: str) -> float:
     )
 
     try:
-        return read_quantity(_spaced(text), "kg", example)
+        return read_quantity(spaced(text), "kg", example)
     except QuantityError as error:
         unit = example.rpartition(" ")[2]
         plain = to_number(text.strip()) is not None
@@ -160,11 +161,11 @@ def of_size(scenario: Scenario, batch: str | None) -> Scenario:
     return replace(scenario, batch_kg=kg)
 
 
-def _spaced(unit: str) -> str:
+def spaced(unit: str) -> str:
     """Return a weight typed without its space, as in 60g, with one.
 
-    >>> _spaced("60g"), _spaced("0.06 kg"), _spaced("60")
+    >>> spaced("60g"), spaced("0.06 kg"), spaced("60")
     ('60 g', '0.06 kg', '60')
     """
-    joined = re.fullmatch(r"\s*(\d+(?:\.\d+)?)([^\W\d_]+)\s*", unit)
+    joined = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)([^\W\d_]+)\s*", unit)
     return f"{joined[1]} {joined[2]}" if joined else unit

@@ -17,6 +17,7 @@ from optimiser.cli.studying import (
     show_clash,
     write,
 )
+from optimiser.errors import InputError, Problem
 
 __all__ = ["tradeoff"]
 
@@ -56,6 +57,10 @@ def tradeoff(
 
     point, file = (None, None) if written is None else written
     refuse_the_same_file(csv, scenario)
+    if file is not None and file.suffix.casefold() not in {".csv", ".toml"}:
+        wrong = "is neither a table nor a scenario"
+        fix = "end its name in .csv for the formula, or in .toml for a scenario"
+        raise InputError([Problem(wrong, field="--write", found=str(file), fix=fix)])
     as_scenario = file is not None and file.suffix.casefold() == ".toml"
     refuse_the_same_file(file, scenario, columns=None if as_scenario else tables.MADE)
     refuse_to_write_twice(csv, file)

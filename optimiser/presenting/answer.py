@@ -43,7 +43,7 @@ def answer_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(answer.file, answer.use, answer.markets)
+    where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     return Page(
@@ -60,10 +60,18 @@ def answer_page(
     )
 
 
-def about(file: str, use: str, markets: Sequence[str]) -> tuple[str, ...]:
-    """Return what a page is about, below its title."""
+def about(
+    file: str, use: str, markets: Sequence[str], invented: str | None = None
+) -> tuple[str, ...]:
+    """Return what a page is about, below its title.
+
+    ``invented`` tells how many of the prices behind its costs are: "all" or "some".
+    """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    return (file, use, sold)
+    if invented is None:
+        return (file, use, sold)
+    some = "some prices" if invented == "some" else "prices"
+    return (file, use, sold, f"{some} invented")
 
 
 def law(basis: Basis) -> Iterator[Paragraph]:
@@ -79,7 +87,10 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
-    yield Paragraph(f"{cost} {formula.different(answer.change)}".strip())
+    told = f"{cost} {formula.different(answer.change)}".strip()
+    if answer.base_keeps and answer.change is not None:
+        told += " Your base keeps every rule."
+    yield Paragraph(told)
     if answer.steps is not None:
         yield Paragraph(_steps(answer.steps, answer))
 
@@ -106,6 +117,7 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
+    yield from items(facts.not_asked(answer.properties))
     said = opinion_in_short(answer.second_opinion)
     if said:
         yield Item(said)

@@ -42,6 +42,7 @@ __all__ = [
     "holding",
     "label_names",
     "left_out",
+    "not_asked",
     "proof_told",
     "properties",
     "property_words",
@@ -141,6 +142,24 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
             beside.append(f"second opinion {second}")
         yield Item(f"{told} ({'; '.join(beside)})" if beside else told)
+
+
+def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
+    """Return that nothing asks whether a bar holds, where its fats leave that open.
+
+    >>> from optimiser.explaining.answer import PropertyLine
+    >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
+    >>> not_asked([open_])
+    ['not judged: no figures of how x melts (add them to properties.csv)']
+    """
+    if any(each.least is not None or each.most is not None for each in lines):
+        return []
+    melting = [x for x in lines if x.property in {"firmness", "solid fat"}]
+    lacking = dict.fromkeys(name for x in melting for name in x.missing)
+    if not lacking or any(each.value is not None for each in melting):
+        return []
+    add = "(add them to properties.csv)"
+    return [f"not judged: no figures of how {listed(lacking, 3)} melts {add}"]
 
 
 def _asked(line: PropertyLine) -> str:

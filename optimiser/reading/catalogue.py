@@ -6,8 +6,11 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TypeVar
 
+from msgspec.structs import replace
+
 from optimiser.domain.catalogue import Catalogue, Source
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
+from optimiser.domain.recipe import Span, Volume
 from optimiser.errors import InputError, Problem
 from optimiser.reading import fats, figures, markets, materials, workshops
 from optimiser.reading.figures import contents_of, figures_of
@@ -17,12 +20,20 @@ from optimiser.reading.text import is_folder, real_path
 
 __all__ = ["gather_catalogue", "read_catalogue"]
 
+# What is bought as a liquid by makers; other things fill a measure loosely or not.
+POURED = frozenset(
+    {"liquid oil", "water", "humectant", "scent", "antioxidant", "preservative"}
+)
 Key = TypeVar("Key")
 Item = TypeVar("Item")
 
 
 def read_catalogue(
-    folder: Path, workshop: str | None, *, calibrated: bool = True
+    folder: Path,
+    workshop: str | None,
+    *,
+    calibrated: bool = True,
+    shelf: list[Problem] | None = None,
 ) -> Catalogue:
     """Return everything known: materials, law, and one workshop's own.
 
@@ -34,6 +45,9 @@ def read_catalogue(
         A folder of ``workshops``; None for no prices, no stock and no own rows.
     calibrated : bool
         Whether the workshop's calibration.csv counts.
+    shelf : list of Problem, optional
+        Gains what is wrong with prices, stock and the scale; the rows are then left
+        out instead of refused, for those who ask for none of them.
 
     Returns
     -------
@@ -47,7 +61,7 @@ def read_catalogue(
     """
     problems: list[Problem] = []
     catalogue = gather_catalogue(
-        Path(folder), workshop, problems, calibrated=calibrated
+        Path(folder), workshop, problems, calibrated=calibrated, shelf=shelf
     )
     if problems:
         raise InputError(problems)
@@ -61,10 +75,12 @@ def gather_catalogue(
     asked: Origin | None = None,
     *,
     calibrated: bool = True,
+    shelf: list[Problem] | None = None,
 ) -> Catalogue:
     """Return what could be read of a catalogue; adds its problems to the list.
 
-    ``asked`` is where the workshop was asked for, if that was in a file.
+    ``asked`` is where the workshop was asked for, if that was in a file; ``shelf``
+    gains what is wrong with its prices, stock and scale, where that may wait.
     """
     shown = folder.name or real_path(folder).name
     top = Folder(folder, shown, problems)
@@ -75,16 +91,17 @@ def gather_catalogue(
     own = None
     if workshop is not None:
         own = workshops.find_workshop(top.inside("workshops"), workshop, asked)
-    return _Gathering(top, own).catalogue(calibrated=calibrated)
+    return _Gathering(top, own).catalogue(calibrated=calibrated, shelf=shelf)
 
 
 class _Gathering:
     """The reading of one catalogue, the maker's own rows over the shared ones."""
 
     def __init__(self, top: Folder, own: Folder | None) -> None:
-        self.problems = top.problems
+        self.root, self.problems = top.folder, top.problems
         self.shared, self.own = top.inside("materials"), own
         self.law = top.inside("markets")
+        self._volumes: Mapping[tuple[str, str], Volume] | None = None
         self.ground, self.own_ground, self.law_ground = self._grounds()
 
     def _grounds(self) -> tuple[Ground, Ground, Ground]:
@@ -129,8 +146,11 @@ class _Gathering:
         names = materials.ingredient_names(self.ingredients, spellings, self.problems)
         return names if whole else None
 
-    def catalogue(self, *, calibrated: bool) -> Catalogue:
-        """Return the catalogue; its problems are in the list of the folder."""
+    def catalogue(self, *, calibrated: bool, shelf: list[Problem] | None) -> Catalogue:
+        """Return the catalogue; its problems are in the list of the folder.
+
+        Those of prices, stock and scale are in ``shelf``, where there is one.
+        """
         properties, figures_whole = self._over(figures.read_properties)
         if calibrated and self.own is not None:
             properties |= figures.read_properties(
@@ -142,9 +162,9 @@ class _Gathering:
         numbers, known = figures_of(properties), contents_of(contents)
         named = self.ground.ingredients is not None  # else some names were not found
         densities = workshops.Densities(
-            numbers.get("density", {}), figures_whole and named
+            numbers.get("density", {}), figures_whole and named, self._filled
         )
-        prices, stock, currency = self._workshop(densities)
+        prices, stock, currency = self._workshop(densities, shelf)
         return Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
@@ -186,15 +206,30 @@ class _Gathering:
                     found[subject] = own
         return found, len(self.problems) == before
 
+    def _filled(self, ingredient: str) -> Span | None:
+        """Return what a millilitre of a liquid weighs as spoons tell it, [g/ml]."""
+        from optimiser.reading.recipes.knowledge import read_volumes  # noqa: PLC0415 - seldom needed
+
+        if self._volumes is None:
+            self._volumes = read_volumes(self.root, self.ingredients, self.problems)
+        known = self.ingredients.get(ingredient)
+        category = "" if known is None else known.category
+        if category not in POURED:
+            return None
+        places = ((ingredient, ""), (category, ""))
+        found = next((self._volumes[x] for x in places if x in self._volumes), None)
+        return None if found is None else found.density
+
     def _workshop(
-        self, densities: workshops.Densities
+        self, densities: workshops.Densities, shelf: list[Problem] | None
     ) -> tuple[dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], str]:
         """Return the workshop's prices, stock and currency."""
         if self.own is None:
             return {}, (), ""
-        code = workshops.read_currency(self.own)
-        prices, code = workshops.read_prices(self.own, self.own_ground, densities, code)
-        stock = workshops.read_stock(self.own, self.own_ground, densities)
+        own = self.own if shelf is None else replace(self.own, problems=shelf)
+        code = workshops.read_currency(own)
+        prices, code = workshops.read_prices(own, self.own_ground, densities, code)
+        stock = workshops.read_stock(own, self.own_ground, densities)
         return prices, stock, code
 
 

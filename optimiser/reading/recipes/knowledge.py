@@ -8,14 +8,14 @@ from pathlib import Path
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import CATEGORIES, EVIDENCE
+from optimiser.domain.material import CATEGORIES, EVIDENCE, Ingredient
 from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
 from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
-__all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
+__all__ = ["Knowledge", "read_knowledge", "read_taught", "read_volumes", "stands_for"]
 
 VOLUMES = Columns("what,form,value,low,high,unit,evidence,source,note", "form note")
 WORDS = Columns("words,match,stands_for,note", "note")
@@ -65,11 +65,7 @@ def read_knowledge(
     problems : list of Problem
         Gains every problem; nothing is raised.
     """
-    names = Names("ingredient or category", {**_known_names(catalogue), DROP: DROP})
-    rows = _table(folder, "volumes.csv", VOLUMES, problems)
-    # A smaller catalogue of the maker's own need not hold what the shipped rows do.
-    foreign = not _is_there(folder, "volumes.csv")
-    volumes = dict(rows.each(lambda row: _volume(row, names, foreign)))
+    volumes = read_volumes(folder, catalogue.ingredients, problems)
     words = _table(folder, "recipe_words.csv", WORDS, problems).each(
         lambda row: _word(row, catalogue)
     )
@@ -86,9 +82,26 @@ def read_knowledge(
     return Knowledge(volumes, tuple(words), kept, taught)
 
 
-def _known_names(catalogue: Catalogue) -> dict[str, str]:
+def read_volumes(
+    folder: Path | None,
+    ingredients: Mapping[str, Ingredient],
+    problems: list[Problem],
+) -> dict[tuple[str, str], Volume]:
+    """Return what a millilitre weighs by (ingredient key or category, form), [g/ml].
+
+    Where the folder has no such table, it is the one that came with the program.
+    """
+    known = {**_known_names(ingredients), DROP: DROP}
+    names = Names("ingredient or category", known)
+    rows = _table(folder, "volumes.csv", VOLUMES, problems)
+    # A smaller catalogue of the maker's own need not hold what the shipped rows do.
+    foreign = not _is_there(folder, "volumes.csv")
+    return dict(rows.each(lambda row: _volume(row, names, foreign)))
+
+
+def _known_names(ingredients: Mapping[str, Ingredient]) -> dict[str, str]:
     names = {category: category for category in GROUPS}
-    for each in catalogue.ingredients.values():
+    for each in ingredients.values():
         names |= dict.fromkeys((each.key, each.name), each.key)
     return names
 
@@ -164,7 +177,7 @@ def read_taught(
 ) -> dict[str, Match]:
     """Return names taught by a table with the columns written and stands_for."""
     found: dict[str, Match] = {}
-    names = Names("ingredient or category", _known_names(catalogue))
+    names = Names("ingredient or category", _known_names(catalogue.ingredients))
     for row in read_table(path, shown, TAUGHT, problems).rows:
         written, text = row.need("written"), row.need("stands_for")
         if written is None or text is None:
