@@ -10,6 +10,7 @@ from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
 from optimiser.domain.spoken import allergen_named, unclear_allergen
 from optimiser.reading.asking import Asking
+from optimiser.reading.names import Names
 from optimiser.reading.shapes import shown_value
 
 if TYPE_CHECKING:
