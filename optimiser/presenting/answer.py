@@ -100,12 +100,15 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
-    told = f"{cost} {formula.different(answer.change)}".strip()
+    apart = formula.different(answer.change)
+    if answer.base_cost_per_kg is not None and answer.cost_per_kg is not None:
+        apart = apart.replace(" from your base.", ".")  # it is named just before
+    told = [cost, apart]
     if answer.base_keeps and answer.change is not None:
-        told += " Your base keeps every rule."
-    yield Paragraph(told)
+        told.append("Your base keeps every rule.")
     if answer.steps is not None:
-        yield Paragraph(_steps(answer.steps, answer))
+        told.append(_steps(answer.steps, answer))
+    yield Paragraph(" ".join(each for each in told if each))
 
 
 def _steps(steps: StepsTaken, answer: Answer) -> str:
@@ -123,9 +126,9 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
         return f"{told}."
     dearer = answer.cost_per_kg - steps.cost_per_kg
     if abs(dearer) < 0.005:
-        return f"{told}; without them it would cost as much."
+        return f"{told}, which cost nothing."
     way = "dearer" if dearer > 0 else "cheaper"
-    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way} than without."
+    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way}."
 
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
@@ -152,8 +155,7 @@ def minding(
 
 def _next() -> Block:
     return Paragraph(
-        "Next: --full tells everything, `optimiser why` what each price decides,"
-        " `optimiser pour` how to pour it."
+        "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
     )
 
 

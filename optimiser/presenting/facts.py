@@ -134,14 +134,13 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             yield Item(f"{_at(line)}: not known")
             continue
         told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
-        told += f", asked {_asked(line)}"
-        beside = []
+        beside = [f"asked {_asked(line)}"]
         if line.low is not None and line.high is not None:
-            beside.append(f"{short(line.low, 2)} to {short(line.high, 2)} by lot")
+            beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
         if line.second is not None and line.doubt is not None:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
-            beside.append(f"second opinion {second}")
-        yield Item(f"{told} ({'; '.join(beside)})" if beside else told)
+            beside.append(f"2nd opinion {second}")
+        yield Item(f"{told} ({'; '.join(beside)})")
 
 
 def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
@@ -235,12 +234,12 @@ def allergens_in_short(lines: Sequence[AllergenLine]) -> Iterator[Item]:
             asked.setdefault((line.allergen, ""), []).append(line.name)
         else:
             never.append(line.name)
-    for title, found in (
-        ("Allergens", named),
-        ("No list here names these, but ask", asked),
+    for title, found, most in (
+        ("Allergens", named, 3),
+        ("Ask, though no list names it", asked, 2),
     ):
         told = [
-            f"{allergen} ({listed(dict.fromkeys(names), 3)}{where})"
+            f"{allergen} ({listed(dict.fromkeys(names), most)}{where})"
             for (allergen, where), names in found.items()
         ]
         if told:
