@@ -134,7 +134,8 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             yield Item(f"{_at(line)}: not known")
             continue
         told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
-        beside = [f"asked {_asked(line)}"]
+        both = line.least is not None and line.most is not None
+        beside = [f"asked {_asked(line)}" if both else _asked(line)]
         if line.low is not None and line.high is not None:
             beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
         if line.second is not None and line.doubt is not None:

@@ -79,7 +79,7 @@ def test_the_module_runs_as_a_program():
 
 def test_the_version_is_told(run, monkeypatch):
     assert run("--version").out.startswith("optimiser ")
-    monkeypatch.setattr("optimiser.cli.commands.DISTRIBUTION", "no-such-distribution")
+    monkeypatch.setattr("optimiser.cli.running.DISTRIBUTION", "no-such-distribution")
     assert run("--version").out == "optimiser not installed\n"
 
 
