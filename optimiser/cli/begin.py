@@ -125,6 +125,9 @@ def _recipe(
 
 
 def _is_workspace(folder: Path) -> bool:
+    if _name_too_long(folder):
+        told = f"a folder {folder.name[:20]}... has a name that is too long"
+        raise InputError([Problem(told, fix="give it a shorter one")])
     return (folder / "catalogues" / "materials").is_dir()
 
 
@@ -147,10 +150,6 @@ def _refuse_what_is_there(folder: Path) -> None:
         wrong = "is there already, and is not a folder"
     elif folder.is_dir() and any(folder.iterdir()):
         wrong = "is there already, and is not empty"
-    elif _name_too_long(folder):
-        told = f"a folder {folder.name[:20]}... has a name that is too long"
-        fix = "give it a shorter one"
-        raise InputError([Problem(told, fix=fix)])
     elif not _above(folder).is_dir():
         wrong = f"cannot be made, for {_above(folder)} is a file"
     else:

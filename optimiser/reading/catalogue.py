@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from msgspec.structs import replace
 
@@ -24,6 +24,9 @@ __all__ = ["gather_catalogue", "read_catalogue"]
 POURED = frozenset(
     {"liquid oil", "water", "humectant", "scent", "antioxidant", "preservative"}
 )
+if TYPE_CHECKING:
+    from optimiser.reading.recipes import Matcher
+
 Key = TypeVar("Key")
 Item = TypeVar("Item")
 
@@ -101,6 +104,7 @@ class _Gathering:
         self.root, self.problems = top.folder, top.problems
         self.shared, self.own = top.inside("materials"), own
         self.law = top.inside("markets")
+        self._matcher: Matcher | None = None
         self._volumes: Mapping[tuple[str, str], Volume] | None = None
         self.ground, self.own_ground, self.law_ground = self._grounds()
 
@@ -206,6 +210,18 @@ class _Gathering:
                     found[subject] = own
         return found, len(self.problems) == before
 
+    def _kitchen_name(self, name: str) -> str | None:
+        """Return the ingredient that a name stands for in a recipe, beyond doubt."""
+        from optimiser.reading.recipes import Matcher, read_knowledge  # noqa: PLC0415 - seldom needed
+        from optimiser.reading.recipes.kitchen import certain  # noqa: PLC0415
+
+        if self._matcher is None:
+            known = replace(_empty(), ingredients=self.ingredients)
+            own = None if self.own is None else self.own.folder.name
+            words = read_knowledge(self.root, own, known, None, self.problems)
+            self._matcher = Matcher(known, words.words, words.taught)
+        return certain(self._matcher.match(name))
+
     def _filled(self, ingredient: str) -> Span | None:
         """Return what a millilitre of a liquid weighs as spoons tell it, [g/ml]."""
         from optimiser.reading.recipes.knowledge import read_volumes  # noqa: PLC0415 - seldom needed
@@ -228,8 +244,9 @@ class _Gathering:
             return {}, (), ""
         own = self.own if shelf is None else replace(self.own, problems=shelf)
         code = workshops.read_currency(own)
-        prices, code = workshops.read_prices(own, self.own_ground, densities, code)
-        stock = workshops.read_stock(own, self.own_ground, densities)
+        ground = replace(self.own_ground, also=self._kitchen_name)
+        prices, code = workshops.read_prices(own, ground, densities, code)
+        stock = workshops.read_stock(own, ground, densities)
         return prices, stock, code
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -62,17 +62,24 @@ class Ground(Struct, frozen=True):
 
     ``ingredients`` or ``sources`` is None when their own table could not be read:
     then any name is taken, for the real problem has been said already. ``known`` are
-    texts of sources that were right before.
+    texts of sources that were right before. ``also`` finds the ingredient of a name
+    that is none of the catalogue's, as recipes and shops write it.
     """
 
     ingredients: Names | None
     sources: Names | None
     own: bool = False
     known: set[str] = field(default_factory=set)
+    also: Callable[[str], str | None] | None = None
 
     def ingredient(self, row: TableRow) -> str | None:
         """Return the key of the row's ingredient, or None after a problem."""
         fix = "correct the name, or add the ingredient to ingredients.csv"
+        text = row.text("ingredient")
+        if self.also and self.ingredients and self.ingredients.find(text) is None:
+            found = self.also(text) if text else None
+            if found is not None:
+                return found
         return row.name_in("ingredient", self.ingredients, fix)
 
     def source(self, row: TableRow) -> str:
