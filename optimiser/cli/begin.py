@@ -62,6 +62,9 @@ def begin(  # noqa: PLR0917 - each is an option of the command
     """
     from optimiser import presenting  # noqa: PLC0415
 
+    if _name_too_long(folder):
+        told = f"a folder {folder.name[:20]}... has a name that is too long"
+        raise InputError([Problem(told, fix="give it a shorter one")])
     recipe = _recipe(folder, own, product, use, market, replace=replace)
     if recipe is not None and _is_workspace(folder):
         recipe.write(folder)
@@ -125,9 +128,6 @@ def _recipe(
 
 
 def _is_workspace(folder: Path) -> bool:
-    if _name_too_long(folder):
-        told = f"a folder {folder.name[:20]}... has a name that is too long"
-        raise InputError([Problem(told, fix="give it a shorter one")])
     return (folder / "catalogues" / "materials").is_dir()
 
 
