@@ -63,8 +63,8 @@ def begin(  # noqa: PLR0917 - each is an option of the command
     from optimiser import presenting  # noqa: PLC0415
 
     if _name_too_long(folder):
-        told = f"a folder {folder.name[:20]}... has a name that is too long"
-        raise InputError([Problem(told, fix="give it a shorter one")])
+        wrong = f"a folder {folder.name[:20]}... has a name that is too long"
+        raise InputError([Problem(wrong, fix="give it a shorter one")])
     recipe = _recipe(folder, own, product, use, market, replace=replace)
     if recipe is not None and _is_workspace(folder):
         recipe.write(folder)

@@ -166,7 +166,7 @@ def _first_answer(
 def _widening(asked: Scenario, catalogue: Catalogue) -> Iterator[tuple[Scenario, int]]:
     """Yield a question over what is like the base, then over more, and what it leaves.
 
-    First over the kinds of the base, then over its categories, then over everything;
+    First over the categories of the base, then over everything;
     where the scenario says itself what may come in, only that.
     """
     if asked.only:
@@ -175,12 +175,10 @@ def _widening(asked: Scenario, catalogue: Catalogue) -> Iterator[tuple[Scenario,
     pool = choose(asked, catalogue).chosen
     own = [catalogue.ingredients[key] for key in asked.base]
     named = {each.what for each in (*asked.limits, *asked.pins)} | set(asked.base)
-    kinds = {(each.category, each.kind) for each in own if each.kind is not None}
     categories = {each.category for each in own}
     out, _ = _out(asked, catalogue)
     last = 0
     alike: tuple[Callable[[Ingredient], bool], ...] = (
-        lambda each: (each.category, each.kind) in kinds,
         lambda each: each.category in categories,
         lambda _: True,
     )
