@@ -166,7 +166,8 @@ def _first_answer(
 def _widening(asked: Scenario, catalogue: Catalogue) -> Iterator[tuple[Scenario, int]]:
     """Yield a question over what is like the base, then over more, and what it leaves.
 
-    First over the categories of the base, then over everything;
+    First over the kinds of the base, where each thing that leaves has another of its
+    kind, then over its categories, then over everything;
     where the scenario says itself what may come in, only that.
     """
     if asked.only:
@@ -175,10 +176,19 @@ def _widening(asked: Scenario, catalogue: Catalogue) -> Iterator[tuple[Scenario,
     pool = choose(asked, catalogue).chosen
     own = [catalogue.ingredients[key] for key in asked.base]
     named = {each.what for each in (*asked.limits, *asked.pins)} | set(asked.base)
+    kinds = {each.group("kind") for each in own}
     categories = {each.category for each in own}
     out, _ = _out(asked, catalogue)
+    others = {
+        catalogue.ingredients[x].group("kind")
+        for x in pool
+        if x not in out and x not in asked.base
+    }
+    lost = {catalogue.ingredients[x].group("kind") for x in out & set(asked.base)}
+    alone = lost <= others  # each thing that leaves has another of its kind
     last = 0
     alike: tuple[Callable[[Ingredient], bool], ...] = (
+        *([lambda each: each.group("kind") in kinds] if alone else []),
         lambda each: each.category in categories,
         lambda _: True,
     )

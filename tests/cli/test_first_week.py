@@ -173,7 +173,7 @@ def test_a_substitute_among_everything_looks_at_its_like_and_says_so(run):
     path.write_text(before + after.partition("]\n\n")[2], encoding="utf-8")
     done = run("substitute", path, "--without", "almond oil", "--json")
     told = json.loads(done.out)
-    assert told["not_looked_at"] > 0
+    assert told["not_looked_at"] > 20
     came = told["came_in"][0]
     from optimiser.reading import read_catalogue  # noqa: PLC0415
 
