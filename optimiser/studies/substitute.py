@@ -22,6 +22,7 @@ from optimiser.studies.without import without
 __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
 
 RUNNERS_UP = 3
+GAVE_WAY = 1.0  # points between categories: less is steps and rounding
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
 # What is closest: by ingredient, then kind, category, and in cost (decision 13).
@@ -155,10 +156,16 @@ def substitute(
 def _first_answer(
     asked: Scenario, catalogue: Catalogue
 ) -> tuple[Answer | Clash, Scenario, int]:
-    """Return the answer of the narrowest question that has one; else the widest's."""
+    """Return the answer of the narrowest question that keeps the categories.
+
+    Where none does, that of the widest.
+    """
     for narrow, left in _widening(asked, catalogue):
         told, found, passed_over = formulate(narrow, catalogue), narrow, left
-        if not isinstance(told, Clash):
+        if isinstance(told, Clash):
+            continue
+        # What is unlike may do better only where categories had to give way.
+        if told.change is None or told.change.by_category <= GAVE_WAY:
             break
     return told, found, passed_over
 
