@@ -22,7 +22,7 @@ from optimiser.studies.without import without
 __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
 
 RUNNERS_UP = 3
-GAVE_WAY = 1.0  # points between categories: less is steps and rounding
+GAVE_WAY = 0.5  # points between categories: less is steps and rounding
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
 # What is closest: by ingredient, then kind, category, and in cost (decision 13).
