@@ -126,6 +126,12 @@ class Catalogue(Struct, frozen=True, dict=True):
         """Return every ingredient's plain name."""
         return tuple(each.name for each in self.ingredients.values())
 
+    @property
+    def invented_prices(self) -> str | None:
+        """How many prices are invented: "all" or "some"; None where none is."""
+        told = {pack.invented for packs in self.prices.values() for pack in packs}
+        return None if True not in told else "some" if False in told else "all"
+
     def price_per_kg(self, ingredient: str) -> float | None:
         """Return the least landed price per kg over its packs; None if unknown."""
         packs = self.prices.get(ingredient)

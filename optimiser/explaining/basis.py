@@ -36,7 +36,8 @@ class Basis(Struct, frozen=True):
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
     rules about nothing that can be chosen. ``cautious`` says that windows hold at the
-    worse end of each figure.
+    worse end of each figure. ``invented`` tells how many prices are: "all" or "some";
+    ``by_spoon`` names what is priced by volume and has no density of its own.
     """
 
     law: tuple[LawLine, ...]
@@ -47,6 +48,8 @@ class Basis(Struct, frozen=True):
     eased: tuple[Rule, ...]
     silent: tuple[Rule, ...]
     cautious: bool
+    invented: str | None = None
+    by_spoon: tuple[str, ...] = ()
 
 
 def basis(
@@ -94,6 +97,13 @@ def basis(
         eased=tuple(rule for rule in rules if rule.eased_from is not None),
         silent=tuple(rule for rule in rules if rule.empty and rule.told_empty),
         cautious=scenario.cautious,
+        invented=catalogue.invented_prices,
+        by_spoon=tuple(
+            catalogue.ingredients[key].name
+            for key in used
+            if key not in catalogue.figures.get("density", {})
+            and any(pack.by_volume for pack in catalogue.prices.get(key, ()))
+        ),
     )
 
 

@@ -44,6 +44,7 @@ def read_scenario(
     known: dict[str | None, Catalogue] | None = None,
     *,
     calibrated: bool = True,
+    shelf: list[Problem] | None = None,
 ) -> tuple[Scenario, Catalogue]:
     """Return a scenario, names resolved, and the catalogue that it uses.
 
@@ -58,6 +59,9 @@ def read_scenario(
         Catalogues read before from the same folder; gains the one read here.
     calibrated : bool
         Whether the workshop's calibration.csv counts.
+    shelf : list of Problem, optional
+        Gains what is wrong with prices, stock and the scale, which are then read
+        without those rows; else it is raised with all else.
 
     Returns
     -------
@@ -82,7 +86,12 @@ def read_scenario(
     own = len(problems)
     workshop, asked = _workshop(layers, catalogues_of(path), problems)
     catalogue = (known or {}).get(workshop) or gather_catalogue(
-        catalogues_of(path), workshop, problems, asked, calibrated=calibrated
+        catalogues_of(path),
+        workshop,
+        problems,
+        asked,
+        calibrated=calibrated,
+        shelf=shelf,
     )
     shaky = {Path(problem.file or "").name for problem in problems[own:]}
     if known is not None and len(problems) == own:

@@ -127,6 +127,9 @@ def _read_bytes(path: Path, shown: str, problems: list[Problem]) -> bytes | None
             return path.read_bytes()
     except FileNotFoundError:
         problem = Problem("is not there", shown, fix=nearest_file(path))
+        if path.is_symlink():
+            wrong = "is a link to a file that is not there"
+            problem = Problem(wrong, shown, fix="put the file there, or name another")
     except PermissionError:
         fix = "allow your user to read it"
         problem = Problem("may not be read by your user", shown, fix=fix)
