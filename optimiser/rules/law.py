@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from optimiser.domain.law import SharedLimit, SubstanceLimit
+from optimiser.domain.law import SharedLimit, SubstanceLimit, holds, strictest
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.wording import Measured
 from optimiser.rules.shares import at_side, sides
@@ -17,12 +17,10 @@ __all__ = ["rules"]
 def rules(space: Space) -> Iterator[Rule]:
     """Yield the limits that some ingredient could touch."""
     scenario, catalogue = space.scenario, space.catalogue
-    for limit in catalogue.substance_limits:
-        if limit.market in (*scenario.markets, "any") and limit.use in (
-            "any",
-            scenario.use,
-        ):
-            yield from _law(space, limit)
+    for limit in strictest(
+        each for each in catalogue.substance_limits if holds(each, scenario)
+    ):
+        yield from _law(space, limit)
     for shared in catalogue.shared_limits:
         if shared.market in (*scenario.markets, "any") and shared.use in (
             "any",
