@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from msgspec import Struct, field
 
-from optimiser.domain.material import Origin
+from optimiser.domain.material import Origin, Subject
 from optimiser.domain.products import holds_for
 from optimiser.domain.scenario import Scenario
 
@@ -52,7 +52,7 @@ class Scope(Struct, frozen=True):
     read: str = "memory"
 
 
-class SubstanceLimit(Struct, frozen=True):
+class SubstanceLimit(Subject, frozen=True):
     """A cap on a weighted sum of substances, percent of the finished product.
 
     ``factors`` maps a constituent to the weight it counts with: 0.7464 turns
@@ -79,7 +79,7 @@ class SubstanceLimit(Struct, frozen=True):
         return self.market != "any"
 
 
-class SharedLimit(Struct, frozen=True):
+class SharedLimit(Subject, frozen=True):
     """Several caps whose used shares may add to no more than one.
 
     ``caps`` maps a constituent to its own cap, percent of the finished product.
