@@ -42,7 +42,7 @@ __all__ = [
 ]
 
 DEAREST, CAUTIONS = 3, 2  # of each on the short page
-AT_ONCE = 3  # things that the law asks for, on the short page
+AT_ONCE = 2  # things that the law asks for, on the short page
 GENERAL = 2  # cautions that go with every formula come first
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
@@ -104,7 +104,7 @@ def law(basis: Basis) -> Iterator[Block]:
         duty_told(duty)
         for line in basis.law
         for duty in line.duties
-        if duty.substance is not None
+        if duty.substance is not None and duty.kind in {"label", "pending"}
     ]
     yield from items(at_once[:AT_ONCE])
     if len(at_once) > AT_ONCE:

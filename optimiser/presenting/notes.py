@@ -31,8 +31,10 @@ def law_line(line: LawLine) -> str:
     kept = "kept" if line.kept else "looked at, NOT all kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
     more = len(line.editions) - 1
-    edition = [f"{line.editions[0]}{f' and {more} more' if more > 0 else ''}"]
-    said = "; ".join((*edition[: more + 1], *how_read(line)))
+    first = [
+        f"{each}{f' and {more} more' if more else ''}" for each in line.editions[:1]
+    ]
+    said = "; ".join((*first, *how_read(line)))
     return f"{told} ({said})" if said else told
 
 
