@@ -3,7 +3,9 @@
 import pytest
 
 from optimiser.domain.scenario import Envelope, EnvelopeList
+from optimiser.errors import InputError
 from optimiser.explaining import Clash, formulate
+from optimiser.explaining.why import why_rule
 from tests.rules import workbench as wb
 
 KNOWN = wb.catalogue(
@@ -101,3 +103,15 @@ def test_an_envelope_is_never_eased():
         ("envelope/waxes/wax", False),
         ("envelope/outside", False),
     }
+
+
+def test_a_curve_is_not_asked_for_to_where_no_ratio_is():
+    asked = wb.scenario(
+        bands=(wb.bound("wax"), wb.bound("liquid oil")),
+        others=(wb.ratio("wax to oil", {"wax"}, {"oil"}, 0.25),),
+    )
+    known = wb.catalogue({"wax": "wax", "oil": "liquid oil"})
+    for span in ({"high": 20000.0}, {"low": -1.0}):
+        with pytest.raises(InputError, match="no limit that this rule could have"):
+            why_rule(asked, known, "ratio/wax to oil/min", **span)
+    assert why_rule(asked, known, "ratio/wax to oil/min", high=2.0).priced
