@@ -7,6 +7,7 @@ from functools import cached_property, lru_cache
 
 from msgspec import Struct
 
+from optimiser.domain.caution import Caution
 from optimiser.domain.fats import FatData
 from optimiser.domain.law import (
     Duty,
@@ -77,6 +78,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
     duties: tuple[Duty, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     @cached_property
     def fats(self) -> FatData:

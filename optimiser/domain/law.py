@@ -42,18 +42,20 @@ class Scope(Struct, frozen=True):
     ``products`` empty means every kind; ``but`` are kinds it does not hold for.
     ``begins`` is the first day for what is newly placed on the market, ``supply``
     the last day on which older stock may still be supplied. ``read`` is how the row
-    was read.
+    was read, one of READ or OWN, blank where nobody said.
     """
 
     products: tuple[str, ...] = ()
     but: tuple[str, ...] = ()
     begins: date | None = None
     supply: date | None = None
-    read: str = "memory"
+    read: str = ""
 
 
 class SubstanceLimit(Subject, frozen=True):
     """A cap on a weighted sum of substances, percent of the finished product.
+
+    That of no market in particular ("any") is a habit of the trade and not law.
 
     ``factors`` maps a constituent to the weight it counts with: 0.7464 turns
     potassium sorbate into sorbic acid. ``high`` 0 means not allowed.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting import facts, formula, rules
+from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.answer import (
     about,
     asked_by_law,
@@ -18,7 +18,6 @@ from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
     Item,
-    Numbered,
     Page,
     Paragraph,
     Section,
@@ -112,8 +111,8 @@ def check_page(
             *section("", law(checked.basis)),
             *first,
             *section("", [formula.formula_table(checked.formula)]),
-            *section("Will it hold", facts.holding(checked.properties)),
             *section("Mind", mind),
+            *section("Will it hold", facts.holding(checked.properties)),
             *section("", [Paragraph("Next: --full tells everything.")]),
         ),
     )
@@ -153,7 +152,7 @@ def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Sectio
         *section("Names a label must carry", facts.label_names(checked.label_names)),
         *section("What the law asks for besides", asked_by_law(checked.basis)),
         *section("Notes", items(said)),
-        *section("Cautions", [Numbered(checked.cautions)] if checked.cautions else []),
+        *care.cautions(checked.cautions, full=True),
         *section("What was checked", facts.checked(every, sources)),
     )
 

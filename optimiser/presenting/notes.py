@@ -46,7 +46,7 @@ def how_read(line: LawLine) -> list[str]:
 
 _READ = {
     "retrieved": "read in the text",
-    "secondary": "in what restates it",
+    "secondary": "read in what restates it",
     "memory": "from memory",
     "own": "of your own",
 }

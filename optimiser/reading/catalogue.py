@@ -7,10 +7,19 @@ from pathlib import Path
 from typing import TypeVar
 
 from optimiser.domain.catalogue import Catalogue, Source
+from optimiser.domain.caution import Caution
 from optimiser.domain.law import SubstanceLimit
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
 from optimiser.errors import InputError, Problem
-from optimiser.reading import duties, fats, figures, markets, materials, workshops
+from optimiser.reading import (
+    cautions,
+    duties,
+    fats,
+    figures,
+    markets,
+    materials,
+    workshops,
+)
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.names import Names
@@ -146,13 +155,14 @@ class _Gathering:
             numbers.get("density", {}), figures_whole and named
         )
         prices, stock, currency = self._workshop(densities)
+        whole = contents_whole and named
         return Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
             contents=known,
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
-            substance_limits=self._limits(known if contents_whole and named else None),
+            substance_limits=self._limits(known if whole else None),
             shared_limits=self._law(markets.read_shared_limits),
             scent_allergens=self._law(markets.read_scent_allergens),
             duties=self._law(duties.read_duties),
@@ -161,6 +171,7 @@ class _Gathering:
             stock=stock,
             currency=currency,
             sources=self.sources,
+            cautions=self._cautions(known if whole else None),
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
@@ -200,8 +211,10 @@ class _Gathering:
         """Return the maker's own folder of markets, and what its rows may name."""
         if self.own is None:
             return self.law, self.law_ground
-        own = self.own.inside("markets", own=True)
-        return own, Ground(None, self.law_ground.sources, own=True)
+        read = (self.law_ground.sources, self.own_ground.sources)
+        whole = all(names is not None for names in read)
+        named = source_names(self.sources) if whole else None
+        return self.own.inside("markets", own=True), Ground(None, named, own=True)
 
     def _limits(self, contents: Collection[str] | None) -> tuple[SubstanceLimit, ...]:
         """Return limits on substances, those of the maker's own markets too."""
@@ -210,6 +223,13 @@ class _Gathering:
             return found
         own = markets.read_substance_limits(*self._own_law(), contents, found)
         return (*found, *own)
+
+    def _cautions(self, contents: Collection[str] | None) -> tuple[Caution, ...]:
+        """Return the cautions, the maker's own in place of those of the same key."""
+        found = cautions.read_cautions(self.shared, self.ground, contents)
+        if self.own is not None:
+            found |= cautions.read_cautions(self.own, self.own_ground, contents)
+        return tuple(each for rows in found.values() for each in rows)
 
     def _workshop(
         self, densities: workshops.Densities

@@ -14,6 +14,10 @@ from optimiser.science.properties import weakest
 __all__ = ["rules"]
 
 
+# What is said of a limit whose own text was not read.
+_UNREAD = {"secondary": "; read in what restates it", "memory": "; from memory"}
+
+
 def rules(space: Space) -> Iterator[Rule]:
     """Yield the limits that some ingredient could touch."""
     scenario, catalogue = space.scenario, space.catalogue
@@ -65,16 +69,21 @@ def _law(space: Space, limit: SubstanceLimit) -> Iterator[Rule]:
     entry = f"{limit.market}: {limit.instrument}"
     if limit.entry:
         entry += f", entry {limit.entry}"
+    name = f"law/{limit.market}/{limit.name}/max"
+    if not limit.is_law:
+        name = f"habit/{limit.name}/max"
+        entry = f"a habit of the trade, not law: {limit.instrument}"
+    entry += _UNREAD.get(limit.scope.read, "")
     yield Rule(
-        id=f"law/{limit.market}/{limit.name}/max",
+        id=name,
         wording=Measured(limit.name, none=f"{limit.name} not allowed"),
-        kind="law",
+        kind="law" if limit.is_law else "habit",
         side="max",
         limit=limit.high,
         unit="%",
         amounts=row,
         per_constant=1.0,
-        owner="law",
+        owner="law" if limit.is_law else "safety",
         origin=limit.origin,
         source=limit.source,
         evidence=evidence,

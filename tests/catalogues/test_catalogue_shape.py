@@ -45,6 +45,10 @@ HEADERS = {
         "evidence,source,note"
     ),
     "materials/volumes.csv": "what,form,value,low,high,unit,evidence,source,note",
+    "materials/cautions.csv": (
+        "key,products,use,who,when,tags,categories,kinds,ingredients,constituents,"
+        "over_percent,without,weight,text,reason,evidence,source,note"
+    ),
     "materials/usual_shares.csv": (
         "category,min_percent,far_percent,evidence,source,note"
     ),
@@ -92,6 +96,7 @@ KEYS = {
     "materials/triglyceride_correlation.csv": "parameter",
     "materials/solutes.csv": "ingredient,part",
     "materials/volumes.csv": "what,form",
+    "materials/cautions.csv": "key,products,use,over_percent,without",
     "materials/usual_shares.csv": "category",
     "materials/recipe_words.csv": "words",
     "materials/sources.csv": "key",
