@@ -16,6 +16,7 @@ from optimiser.domain.law import (
     holds,
     strictest,
 )
+from optimiser.domain.products import kinds_told
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 
@@ -58,7 +59,8 @@ class Basis(Struct, frozen=True):
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
     rules about nothing that can be chosen. ``cautious`` says that windows hold at the
-    worse end of each figure.
+    worse end of each figure. ``kinds`` are the kinds of product whose law was looked
+    at, ``kind_told`` whether the product's name tells them.
     """
 
     law: tuple[LawLine, ...]
@@ -69,6 +71,8 @@ class Basis(Struct, frozen=True):
     eased: tuple[Rule, ...]
     silent: tuple[Rule, ...]
     cautious: bool
+    kinds: tuple[str, ...] = ()
+    kind_told: bool = True
 
 
 def basis(
@@ -117,6 +121,8 @@ def basis(
         eased=tuple(rule for rule in rules if rule.eased_from is not None),
         silent=tuple(rule for rule in rules if rule.empty and rule.told_empty),
         cautious=scenario.cautious,
+        kinds=scenario.product_kinds,
+        kind_told=bool(kinds_told(scenario.product or "")),
     )
 
 

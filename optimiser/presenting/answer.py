@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
-from optimiser.presenting.notes import coming_told, duty_told, law_line, notes
+from optimiser.presenting.notes import coming_told, duty_told, law_lines, notes
 from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
     Block,
@@ -78,17 +78,6 @@ def about(file: str, use: str, markets: Sequence[str]) -> tuple[str, ...]:
     """Return what a page is about, below its title."""
     sold = f"sold in {listed(markets)}" if markets else "no market named"
     return (file, use, sold)
-
-
-def law_lines(basis: Basis) -> Iterator[Paragraph]:
-    """Yield the law in one line a market, and what could not be judged."""
-    for line in basis.law:
-        yield Paragraph(f"Law: {law_line(line)}.")
-    if not basis.law:
-        yield Paragraph("Law: NOT checked, for no market is named.")
-    elif basis.unknown_contents:
-        names = listed(basis.unknown_contents, 3)
-        yield Paragraph(f"Not judged: no figure for what is in {names}.")
 
 
 def law(basis: Basis) -> Iterator[Block]:

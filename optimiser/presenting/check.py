@@ -10,10 +10,9 @@ from optimiser.presenting.answer import (
     about,
     asked_by_law,
     law,
-    law_lines,
     minding,
 )
-from optimiser.presenting.notes import notes
+from optimiser.presenting.notes import law_lines, notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.page import Paragraph
 from optimiser.presenting.words import listed, plural, short
 
 if TYPE_CHECKING:
@@ -12,13 +13,15 @@ if TYPE_CHECKING:
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, LawLine
 
-__all__ = ["coming_told", "duty_told", "how_read", "law_line", "notes"]
+__all__ = ["coming_told", "duty_told", "how_read", "law_line", "law_lines", "notes"]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
 
-def law_line(line: LawLine) -> str:
-    """Return what was checked of a market's law, with the edition, in one line.
+def law_line(line: LawLine, *, brief: bool = False) -> str:
+    """Return what was checked of a market's law, in one line.
+
+    With the edition, unless it is to be ``brief``.
 
     >>> from optimiser.explaining.basis import LawLine
     >>> law_line(LawLine("CA", 0, None, ()))
@@ -32,10 +35,27 @@ def law_line(line: LawLine) -> str:
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
     more = len(line.editions) - 1
     first = [
-        f"{each}{f' and {more} more' if more else ''}" for each in line.editions[:1]
+        f"{each}{f' and {more} more' if more else ''}"
+        for each in line.editions[: 0 if brief else 1]
     ]
     said = "; ".join((*first, *how_read(line)))
     return f"{told} ({said})" if said else told
+
+
+def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
+    """Yield the law in one line a market, and what could not be judged."""
+    for line in basis.law:
+        yield Paragraph(f"Law: {law_line(line, brief=brief)}.")
+    if not basis.law:
+        yield Paragraph("Law: NOT checked, for no market is named.")
+        return
+    if not basis.kind_told:
+        kinds = " and ".join(basis.kinds)
+        told = f"Taken as {kinds}, for no product is named: lips, face, eyes, children"
+        yield Paragraph(f"{told} and others have limits of their own.")
+    if basis.unknown_contents:
+        names = listed(basis.unknown_contents, 3)
+        yield Paragraph(f"Not judged: no figure for what is in {names}.")
 
 
 def how_read(line: LawLine) -> list[str]:

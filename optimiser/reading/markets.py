@@ -60,7 +60,8 @@ CLIMATE = Columns(
 )
 MOST_FACTOR = 1e6
 NOT_THERE = "has no rows in the catalogues, so nothing of its law would be checked"
-FILL = "leave it out, or add its rows to a folder markets of your workshop"
+OWN_ROWS = "add its rows to a folder markets of your workshop"
+FILL = f"leave it out, or {OWN_ROWS}"
 Factors = dict[str, dict[str, float]]
 
 
@@ -80,7 +81,7 @@ def markets_named(
     for name in names:
         code = spellings.find(market_named(name))
         if code is None:
-            fix = f"the markets are {', '.join(known)}"
+            fix = f"the markets are {', '.join(known)}; for another, {OWN_ROWS}"
             wrong = f"is no market that is known; {nearest(name, known)}"
             problems.append(Problem(wrong, field="--market", found=name, fix=fix))
             continue
