@@ -79,7 +79,7 @@ def test_an_amount_without_ingredient_is_named(tmp_path):
         (b"", "is empty: it has no header row"),
         (b"a,b\n1,2\n", "has no column ingredient"),
         (b"PK\x03\x04", "is a spreadsheet or another packed file, not plain text"),
-        (b"ingredient,amount\ncaf\xe9,1 g\n", "is not UTF-8 text"),
+        (b"ingredient,amount\ncaf\xe9\xf0,1 g\n", "is not UTF-8 text"),
     ],
 )
 def test_a_file_that_cannot_be_read_is_named_and_stops_nothing(tmp_path, text, wrong):

@@ -16,6 +16,7 @@ from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import Knowledge
 from optimiser.reading.recipes.names import Matcher
+from optimiser.reading.recipes.phrases import in_doubt, is_total
 from optimiser.reading.recipes.weighing import Weigher
 
 __all__ = ["KitchenLine", "certain", "kitchen_percents"]
@@ -67,7 +68,15 @@ def kitchen_percents(
         Gains what was converted or taken one way of several.
     """
     matcher = Matcher(catalogue, knowledge.words, knowledge.taught)
-    lines = [line for each in written.lines if (line := _read(each, matcher, problems))]
+    for each, readings in in_doubt(written):
+        _ask(each, f"may be {readings}: other lines have a decimal comma", problems)
+    rows = [each for each in written.lines if not is_total(each.name)]
+    told += [
+        f"{each.name}: a total, no ingredient"
+        for each in written.lines
+        if is_total(each.name)
+    ]
+    lines = [line for each in rows if (line := _read(each, matcher, problems))]
     if problems:
         return []
     for line in lines:
