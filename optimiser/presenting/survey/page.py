@@ -25,18 +25,21 @@ from optimiser.presenting.survey.reading import MOST, more, some
 from optimiser.presenting.survey.words import (
     away_words,
     band_words,
+    base_words,
     chosen,
     influence_words,
     names,
+    nearest_words,
     share,
     stand_in_words,
     title,
+    window_words,
 )
 from optimiser.presenting.words import clean, decimals, listed, plural, short
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
-    from optimiser.studies.survey.values import Summary, Survey
+    from optimiser.studies.survey.values import Base, Summary, Survey
 
 __all__ = ["survey_page"]
 
@@ -174,6 +177,8 @@ def _bands(survey: Survey, full: bool) -> list[Item]:
         found.append("; ".join([told, *parts]))
     if not full:
         found = [f"{'; '.join(found)}."] if found else []
+    count = len(structure.recipes)
+    found += [window_words(each, count) for each in structure.windows]
     if len(structure.recipes) == 1:
         found.append("One recipe makes no band: these are its own amounts.")
     return [Item(each) for each in found]
@@ -216,14 +221,26 @@ def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
             words("ingredient", [each.name for each in used]),
             TableColumn("%", shown.cells[:-1]),
             numbers("centre %", [x.centre for x in base.lines], share),
+            *_nearest(base),
             words("", [stand_in_words(x) for x in base.lines]),
         )
     )
+    near = nearest_words(base, catalogue)
     told = (
         "The centre is the middle of the recipes; the base is the nearest formula that"
         f" keeps every rule, {away_words(base)}."
     )
-    return [table, Item(told), *(Item(each) for each in base.remarks)]
+    said = [told, *([f"{near}."] if near else []), *base_words(base, catalogue)]
+    return [table, *(Item(each) for each in said)]
+
+
+def _nearest(base: Base) -> list[TableColumn]:
+    """Return the nearest recipe's own shares beside the base."""
+    near = base.nearest
+    if near is None:
+        return []
+    shares = [near.percents.get(each.ingredient, 0.0) for each in base.lines]
+    return [numbers(near.recipe, shares, share)]
 
 
 def _faults(survey: Survey, most: int) -> list[Item]:

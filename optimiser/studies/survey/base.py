@@ -2,30 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
-from optimiser.domain.scenario import Aim, Bound, Scenario
+from optimiser.domain.scenario import Aim, Bound, Scenario, Window
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.studies.survey.centre import centre
+from optimiser.studies.survey.formulas import as_formulas
 from optimiser.studies.survey.sharing import share_out
-from optimiser.studies.survey.summaries import members
+from optimiser.studies.survey.summaries import members, rounded
 from optimiser.studies.survey.usage import Usage, seen_ingredients
-from optimiser.studies.survey.values import Band, Base, BaseLine, Recipe, Wishes
+from optimiser.studies.survey.values import (
+    Band,
+    Base,
+    BaseLine,
+    Held,
+    Lowered,
+    Nearest,
+    Recipe,
+    Structure,
+    Wishes,
+)
 
 __all__ = ["propose_base"]
 
 FILE = "scenario.toml"
 WIDENED = (
-    "no formula of the ingredients that these recipes name keeps every rule, so the "
-    "whole catalogue was looked through"
+    "no formula of the ingredients that these recipes name keeps every rule, so others "
+    "of their kinds were looked at"
 )
+NOT_SOLID = "no formula that keeps these bands stays solid and melts as the recipes do"
+MOST_LINES = 12
+LEAST_TOLD = 0.005  # percent past a limit that is worth a word
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
 NO_PRICE = "these recipes name what has no price, and others of its kind take its share"
 
@@ -36,11 +52,20 @@ class _Centre(Struct):
     targets: dict[str, float] = field(default_factory=dict)
     standing: dict[str, dict[str, float]] = field(default_factory=dict)
     unpriced: set[str] = field(default_factory=set)
+    left_open: dict[str, float] = field(default_factory=dict)
+
+
+class _Rules(Struct, frozen=True):
+    """What a base is to keep beside law and suppliers' limits."""
+
+    bands: Sequence[Band]
+    tops: Mapping[str, float]
+    windows: Sequence[Held]
 
 
 def propose_base(
     recipes: Sequence[Recipe],
-    bands: Sequence[Band],
+    structure: Structure,
     usage: Usage,
 ) -> Base:
     """Return the compositional centre, and the nearest formula inside every rule.
@@ -49,31 +74,84 @@ def propose_base(
     ----------
     recipes : sequence of Recipe
         Those of one structure.
-    bands : sequence of Band
-        Their bands; what half of the recipes hold is in the base.
+    structure : Structure
+        Their bands, tops and windows; what half of the recipes hold is in the base.
     usage : Usage
         What stands in for a bare category: what most recipes name.
     """
     catalogue, wishes = usage.catalogue, usage.wishes
-    middle = _centre(recipes, bands, usage)
+    middle = _centre(recipes, structure.bands, usage)
+    held = {catalogue.ingredients[key].category for key in middle.targets}
+    bands = [_without_open(each, held, middle.left_open) for each in structure.bands]
     own = frozenset(middle.targets)
     seen = frozenset(seen_ingredients(recipes)) | own
+    wider = seen | usage.of_their_kinds(seen)
+    tops = {
+        key: max(most, rounded(middle.targets.get(key, 0.0), up=True))
+        for key, most in structure.tops.items()
+    }
+    asked = _Rules(bands, tops, structure.windows)
     nothing: NoFormula | None = None
-    for only in (own, seen, frozenset[str]()):
-        scenario = _scenario(middle.targets, bands, only, wishes)
-        amounts, nothing = _nearest(scenario, catalogue)
+    tries = [(own, asked), (seen, asked), (wider, asked)]
+    if structure.windows:
+        loose = _Rules(bands, tops, ())
+        tries += [(own, loose), (seen, loose), (wider, loose)]
+    for only, rules in tries:
+        scenario = _scenario(middle.targets, rules, only, wishes)
+        amounts, nothing = _closest(scenario, catalogue)
         if amounts:
-            remarks = _remarks(amounts, catalogue, widened=not only)
+            remarks = _remarks(amounts, catalogue, widened=only is wider)
+            remarks += [NOT_SOLID] if len(rules.windows) < len(asked.windows) else []
             remarks += _unpriced(middle, catalogue)
             remarks += _off_the_middle(amounts, bands, catalogue)
-            moved = _distance(amounts, middle.targets)
-            lines = _lines(amounts, middle)
-            kept = tuple(sorted(seen | set(amounts)))
-            return Base(lines, moved, (), tuple(remarks), kept)
+            return Base(
+                _lines(amounts, middle),
+                _distance(amounts, middle.targets),
+                (),
+                tuple(remarks),
+                tuple(sorted(seen | set(amounts))),
+                _nearest(amounts, recipes, catalogue),
+                middle.left_open,
+                _lowered(middle, usage),
+            )
     return Base((), 0.0, smallest_clash(nothing.found.session) if nothing else ())
 
 
+def _without_open(
+    band: Band, held: Collection[str], left_open: Mapping[str, float]
+) -> Band:
+    """Return a band without its least, if nothing stands in for what it is about."""
+    inside = members(band.category)
+    empty = not set(inside) & set(held)
+    if band.low is None or not empty or not set(inside) & left_open.keys():
+        return band
+    return replace(band, low=None)
+
+
 def _nearest(
+    amounts: Mapping[str, float], recipes: Sequence[Recipe], catalogue: Catalogue
+) -> Nearest | None:
+    """Return the recipe that is nearest to a formula, in points by ingredient."""
+    found = [
+        Nearest(each.recipe, each.percents, away, each.missing)
+        for each in as_formulas(recipes, catalogue)
+        if each.percents
+        and (away := _distance(amounts, each.percents) + each.missing) < 100.0
+    ]
+    return min(found, key=lambda each: each.away, default=None)
+
+
+def _lowered(middle: _Centre, usage: Usage) -> tuple[Lowered, ...]:
+    """Return what a rule on it alone allows less of than the recipes' middle."""
+    return tuple(
+        Lowered(key, target, usage.ceiling(key), rule)
+        for key, target in middle.targets.items()
+        if target > usage.ceiling(key) + LEAST_TOLD
+        and (rule := usage.lowering(key)) is not None
+    )
+
+
+def _closest(
     scenario: Scenario, catalogue: Catalogue
 ) -> tuple[dict[str, float], NoFormula | None]:
     """Return the nearest formula to a scenario's base, or that there is none.
@@ -106,16 +184,52 @@ def _centre(recipes: Sequence[Recipe], bands: Sequence[Band], usage: Usage) -> _
         percent = float(share)
         shared = share_out(part, percent, recipes, usage)
         found.unpriced |= shared.unpriced
+        for category, weight in shared.left_open.items():
+            if percent * weight > LEAST_TOLD:
+                found.left_open[category] = percent * weight
         for key, weight in shared.weights.items():
             found.targets[key] = found.targets.get(key, 0.0) + percent * weight
         for key, standing in shared.standing.items():
             found.standing[key] = {c: percent * w for c, w in standing.items()}
+    _shorten(found, usage.catalogue)
+    _fill(found)
     return found
+
+
+def _shorten(middle: _Centre, catalogue: Catalogue) -> None:
+    """Give the smallest to others of their category until few lines are left."""
+    known, targets = catalogue.ingredients, middle.targets
+    while len(targets) > MOST_LINES:
+        counts = Counter(known[key].category for key in targets)
+        several = [key for key in targets if counts[known[key].category] > 1]
+        if not several:
+            return
+        least = min(several, key=lambda key: (targets[key], key))
+        share, standing = targets.pop(least), middle.standing.pop(least, {})
+        among = [k for k in targets if known[k].category == known[least].category]
+        heir = max(among, key=lambda key: (targets[key], key))
+        targets[heir] += share
+        for category, mine in standing.items():
+            of = middle.standing.setdefault(heir, {})
+            of[category] = of.get(category, 0.0) + mine
+
+
+def _fill(middle: _Centre) -> None:
+    """Bring a centre to a hundred where some of it is left open."""
+    total = sum(middle.targets.values())
+    if not middle.left_open or total <= 0.0:
+        return
+    times = 100.0 / total
+    middle.targets = {key: each * times for key, each in middle.targets.items()}
+    middle.standing = {
+        key: {category: each * times for category, each in mine.items()}
+        for key, mine in middle.standing.items()
+    }
 
 
 def _scenario(
     targets: Mapping[str, float],
-    bands: Sequence[Band],
+    rules: _Rules,
     only: frozenset[str],
     wishes: Wishes,
 ) -> Scenario:
@@ -130,7 +244,13 @@ def _scenario(
         aims=(Aim("change"),),
         base=dict(targets),
         only=only,
-        bands=tuple(_bound(each) for each in bands),
+        bands=tuple(_bound(each) for each in rules.bands),
+        limits=tuple(
+            Bound(key, None, top, "product", None, Origin(FILE, field=f"limits.{key}"))
+            for key, top in rules.tops.items()
+            if key in only and top < 100.0
+        ),
+        windows=tuple(_window(each) for each in rules.windows),
         zone=wishes.zone,
     )
 
@@ -138,6 +258,13 @@ def _scenario(
 def _bound(band: Band) -> Bound:
     origin = Origin(FILE, field=f"bands.{band.category}")
     return Bound(band.category, band.low, band.high, "product", None, origin)
+
+
+def _window(held: Held) -> Window:
+    origin = Origin(FILE, field=f"windows.{held.name}")
+    return Window(
+        held.property, held.at, None, "lipids", held.low, held.high, None, origin
+    )
 
 
 def _distance(amounts: Mapping[str, float], targets: Mapping[str, float]) -> float:

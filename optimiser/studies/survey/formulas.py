@@ -32,11 +32,21 @@ def as_formulas(
     """Return every recipe as a formula.
 
     A choice is taken as its first ingredient, a mixture as equal shares, and a bare
-    category as the ingredient of it that most of the recipes name; the notes say so.
+    category as the ingredient of it that most of the recipes name, if one of them names
+    any that is no allergen; the notes say so. What is left is missing.
     """
     counts = seen_ingredients(recipes)
     usual: dict[str, str] = {}
-    for key, each in catalogue.ingredients.items():
+    listed = {
+        key
+        for rows in catalogue.allergens.values()
+        for key, status in rows.items()
+        if any(status.listed.values())
+    }
+    for key in counts:
+        each = catalogue.ingredients[key]
+        if key in listed:
+            continue
         for category in (each.category, "butters"):
             if each.category in members(category):
                 first = usual.setdefault(category, key)

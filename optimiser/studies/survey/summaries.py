@@ -18,6 +18,9 @@ __all__ = [
     "category_summaries",
     "ingredient_summaries",
     "keeping",
+    "members",
+    "rounded",
+    "tops",
 ]
 
 BUTTERS = ("butters", "hard butter", "soft butter")
@@ -106,6 +109,8 @@ def _summary(what: str, shares: dict[str, Span], among: int) -> Summary | None:
 def bands(recipes: Sequence[Recipe], middle: bool = False) -> tuple[Band, ...]:
     """Return a band for every category: the recipes' range, rounded outward.
 
+    What most of them hold has a least, that of those that hold it.
+
     Parameters
     ----------
     recipes : sequence of Recipe
@@ -122,10 +127,11 @@ def bands(recipes: Sequence[Recipe], middle: bool = False) -> tuple[Band, ...]:
         low, high = summary.least, summary.most
         if middle:
             low, high = summary.lower, summary.upper
-        everyone = len(summary.users) == summary.among
-        least = _rounded(low, up=False) if everyone else 0.0
-        influences = () if middle else tuple(_influences(shares))
-        top = min(100.0, _rounded(high, up=True))
+        most = 2 * len(summary.users) > summary.among
+        least = rounded(low, up=False) if most else 0.0
+        held = {name: shares[name] for name in summary.users}
+        influences = () if middle else tuple(_influences(held if most else shares))
+        top = min(100.0, rounded(high, up=True))
         found.append(Band(category, least or None, top, summary, influences))
     return tuple(found)
 
@@ -151,14 +157,33 @@ def keeping(
     )
 
 
+def tops(recipes: Iterable[Recipe]) -> dict[str, float]:
+    """Return the most of each ingredient in one recipe, percent, rounded outward.
+
+    An option of a choice may be all of it.
+    """
+    most: dict[str, float] = {}
+    for recipe in recipes:
+        mine: dict[str, float] = {}
+        for line in recipe.lines:
+            percent = 0.0 if line.percent is None else line.percent.high
+            if "mixture" in line.match.how and line.match.options:
+                percent /= len(line.match.options)
+            for key in line.match.options if percent > 0.0 else ():
+                mine[key] = mine.get(key, 0.0) + percent
+        for key, percent in mine.items():
+            most[key] = max(most.get(key, 0.0), percent)
+    return {key: min(100.0, rounded(each, up=True)) for key, each in most.items()}
+
+
 def _step(value: float) -> float:
     return next((s for top, s in ((1, 0.05), (2, 0.1), (10, 0.5)) if value < top), 1.0)
 
 
-def _rounded(value: float, *, up: bool) -> float:
+def rounded(value: float, *, up: bool) -> float:
     """Return a share rounded outward to what a maker would write.
 
-    >>> _rounded(24.6, up=False), _rounded(33.2, up=True), _rounded(0.52, up=True)
+    >>> rounded(24.6, up=False), rounded(33.2, up=True), rounded(0.52, up=True)
     (24.0, 34.0, 0.55)
     """
     step = _step(value)
