@@ -101,15 +101,13 @@ def test_a_survey_answers_as_json(run, kitchen):  # noqa: F811, ARG001
     done = run("survey", "published.csv", "--class", "lip balm", "--json")
     told = json.loads(done.out)
     assert told["status"] == "answered"
-    assert told["structure"] == "beeswax"
+    assert told["structure"] == "all alike"
     assert len(told["recipes"]) == 3
     assert told["written"][0] == "lip_balm/scenario.toml"
-    # Four recipes of five leave their oil bare: what stands in is named at 28.7 %.
+    # Two recipes of three leave their oil bare; no nut oil stands in for it.
     first = told["base"]["formula"][0]
-    assert (first["ingredient"], first["stands_in"]) == (
-        "sweet_almond_oil",
-        "liquid oil",
-    )
+    assert (first["ingredient"], first["stands_in"]) == ("olive_oil", "liquid oil")
+    assert told["base"]["nearest_recipe"]["recipe"] == "LP04"
 
 
 def test_without_a_class_all_recipes_are_read_and_nothing_is_written(run, kitchen):  # noqa: F811

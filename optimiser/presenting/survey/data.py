@@ -99,6 +99,7 @@ def _structure(structure: Structure) -> Data:
         "ingredients": [_summary(each) for each in structure.ingredients],
         "bands": [_band(each) for each in structure.bands],
         "most_of_each": structure.tops,
+        "least_of_each": structure.least,
         "windows": structure.windows,
     }
 

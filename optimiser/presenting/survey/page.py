@@ -208,6 +208,8 @@ def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
     base = survey.base
     if base is None:
         return []
+    if not base.lines and not base.clash:
+        return [Item("No base can be made."), *map(Item, base_words(base, catalogue))]
     if not base.lines:
         told = "No formula keeps these bands together with the other rules:"
         return [Item(told, tuple(rule.sentence for rule in base.clash))]

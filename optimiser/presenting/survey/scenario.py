@@ -47,11 +47,11 @@ def survey_scenario(survey: Survey, catalogue: Catalogue) -> str:
         *_base(base, catalogue),
         *_only(base, catalogue),
         "[bands]",
-        *[line for band in structure.bands for line in _band(band, base, catalogue)],
+        *[line for band in base.bands for line in _band(band, base, catalogue)],
         "",
         *_tops(structure, base, catalogue),
         *_climate(survey),
-        *[line for each in structure.windows for line in _window(each, structure)],
+        *[line for each in base.windows for line in _window(each, structure)],
         *_faults(survey, structure),
     ]
     return "\n".join(lines).rstrip() + "\n"
@@ -182,12 +182,14 @@ def _tops(structure: Structure, base: Base, catalogue: Catalogue) -> list[str]:
         if most is None or each.category in MINOR:
             continue
         most = max(most, rounded(held.get(key, 0.0), up=True))
-        about = [b for b in structure.bands if each.category in members(b.category)]
-        if most < min((band.high for band in about), default=100.0):
-            rows.append(f"{_text(each.name)} = {{ max = {short(most)} }}")
+        about = [b for b in base.bands if each.category in members(b.category)]
+        least = structure.least.get(key)
+        low = "" if least is None else f"min = {short(least)}, "
+        if low or most < min((band.high for band in about), default=100.0):
+            rows.append(f"{_text(each.name)} = {{ {low}max = {short(most)} }}")
     if not rows:
         return []
-    told = _comment("No recipe holds more of each than this.")
+    told = _comment("No recipe that counts holds more of each than this.")
     return ["[limits]", *told, *sorted(rows), ""]
 
 

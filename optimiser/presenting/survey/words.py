@@ -139,6 +139,11 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
             f"left open, for these recipes only say {listed(list(base.left_open))} and"
             f" nothing they name can stand in: {listed(parts)}"
         )
+    if base.unfigured:
+        lacking = listed([known[key].name for key in base.unfigured])
+        told.append(
+            f"no firmness is known of {lacking}: others of the category take its share"
+        )
     return [*told, *base.remarks]
 
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import Origin
+from optimiser.domain.material import MINOR, PARTS, Origin
 from optimiser.domain.scenario import Aim, Bound, Scenario, Window
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.clashes import smallest_clash
+from optimiser.science.properties import figure
 from optimiser.studies.survey.centre import centre
 from optimiser.studies.survey.formulas import as_formulas
 from optimiser.studies.survey.sharing import share_out
@@ -31,6 +31,7 @@ from optimiser.studies.survey.values import (
     Structure,
     Wishes,
 )
+from optimiser.studies.survey.windows import ROOM
 
 __all__ = ["propose_base"]
 
@@ -41,6 +42,9 @@ WIDENED = (
 )
 NOT_SOLID = "no formula that keeps these bands stays solid and melts as the recipes do"
 MOST_LINES = 12
+SEVERAL = 3  # recipes: what one of so many holds alone is no part of the class
+SMALL = 10.0  # percent: what is held at more is no small dose
+MOST_OPEN = 50.0  # percent: where more is left open there is no base
 LEAST_TOLD = 0.005  # percent past a limit that is worth a word
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
 NO_PRICE = "these recipes name what has no price, and others of its kind take its share"
@@ -60,6 +64,7 @@ class _Rules(Struct, frozen=True):
 
     bands: Sequence[Band]
     tops: Mapping[str, float]
+    least: Mapping[str, float]
     windows: Sequence[Held]
 
 
@@ -81,20 +86,24 @@ def propose_base(
     """
     catalogue, wishes = usage.catalogue, usage.wishes
     middle = _centre(recipes, structure.bands, usage)
-    held = {catalogue.ingredients[key].category for key in middle.targets}
-    bands = [_without_open(each, held, middle.left_open) for each in structure.bands]
+    if sum(middle.left_open.values()) > MOST_OPEN:
+        return Base((), 0.0, left_open=middle.left_open)
+    bands = tuple(_with_room(each, middle, usage) for each in structure.bands)
+    unfigured = _unfigured(middle, catalogue) if structure.windows else ()
+    for key in unfigured:
+        _hand_on(key, middle, usage)
     own = frozenset(middle.targets)
-    seen = frozenset(seen_ingredients(recipes)) | own
+    seen = frozenset(_shared(recipes, structure, catalogue)) | own
     wider = seen | usage.of_their_kinds(seen)
     tops = {
         key: max(most, rounded(middle.targets.get(key, 0.0), up=True))
         for key, most in structure.tops.items()
     }
-    asked = _Rules(bands, tops, structure.windows)
+    asked = _Rules(bands, tops, structure.least, structure.windows)
     nothing: NoFormula | None = None
     tries = [(own, asked), (seen, asked), (wider, asked)]
     if structure.windows:
-        loose = _Rules(bands, tops, ())
+        loose = _Rules(bands, tops, structure.least, ())
         tries += [(own, loose), (seen, loose), (wider, loose)]
     for only, rules in tries:
         scenario = _scenario(middle.targets, rules, only, wishes)
@@ -113,19 +122,75 @@ def propose_base(
                 _nearest(amounts, recipes, catalogue),
                 middle.left_open,
                 _lowered(middle, usage),
+                bands,
+                tuple(rules.windows),
+                unfigured,
             )
     return Base((), 0.0, smallest_clash(nothing.found.session) if nothing else ())
 
 
-def _without_open(
-    band: Band, held: Collection[str], left_open: Mapping[str, float]
-) -> Band:
-    """Return a band without its least, if nothing stands in for what it is about."""
-    inside = members(band.category)
-    empty = not set(inside) & set(held)
-    if band.low is None or not empty or not set(inside) & left_open.keys():
+def _shared(
+    recipes: Sequence[Recipe], structure: Structure, catalogue: Catalogue
+) -> list[str]:
+    """Return what recipes name, without categories that one of them alone holds."""
+    alone = {
+        category
+        for band in structure.bands
+        if len(band.summary.users) == 1 and band.summary.among >= SEVERAL
+        for category in members(band.category)
+    }
+    known = catalogue.ingredients
+    return [k for k in seen_ingredients(recipes) if known[k].category not in alone]
+
+
+def _with_room(band: Band, middle: _Centre, usage: Usage) -> Band:
+    """Return a band with room for what is left open: all else is more of the rest.
+
+    Of what is there in small doses limits come before what recipes hold at least.
+    """
+    left_open, known = middle.left_open, usage.catalogue.ingredients
+    missing = sum(left_open.values())
+    if band.category in MINOR and band.low is not None and band.high <= SMALL:
+        mine = [key for key in middle.targets if known[key].category == band.category]
+        allowed = sum(usage.ceiling(key) for key in mine)
+        band = replace(band, low=min(band.low, allowed) or None)
+    if not missing:
         return band
-    return replace(band, low=None)
+    high = min(100.0, rounded(band.high * 100.0 / (100.0 - missing), up=True))
+    low = None if set(members(band.category)) & left_open.keys() else band.low
+    return replace(band, low=low, high=high)
+
+
+def _unfigured(middle: _Centre, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the lipids of a centre that no firmness is known of."""
+    return tuple(
+        key
+        for key in middle.targets
+        if catalogue.ingredients[key].category in PARTS["lipids"]
+        and figure(catalogue, "firmness", key, ROOM) is None
+    )
+
+
+def _hand_on(key: str, middle: _Centre, usage: Usage) -> None:
+    """Give a share to the largest of its category that recipes hold as much of.
+
+    Where there is none, it stays.
+    """
+    known, targets = usage.catalogue.ingredients, middle.targets
+    among = [
+        each
+        for each in targets
+        if known[each].category == known[key].category
+        and each != key
+        and targets[each] + targets[key] <= min(usage.held(each), usage.ceiling(each))
+    ]
+    if not among:
+        return
+    heir = max(among, key=lambda each: (targets[each], each))
+    targets[heir] += targets.pop(key)
+    for category, mine in middle.standing.pop(key, {}).items():
+        standing = middle.standing.setdefault(heir, {})
+        standing[category] = standing.get(category, 0.0) + mine
 
 
 def _nearest(
@@ -134,7 +199,7 @@ def _nearest(
     """Return the recipe that is nearest to a formula, in points by ingredient."""
     found = [
         Nearest(each.recipe, each.percents, away, each.missing)
-        for each in as_formulas(recipes, catalogue)
+        for each in as_formulas(recipes, catalogue, tuple(amounts))
         if each.percents
         and (away := _distance(amounts, each.percents) + each.missing) < 100.0
     ]
@@ -191,27 +256,19 @@ def _centre(recipes: Sequence[Recipe], bands: Sequence[Band], usage: Usage) -> _
             found.targets[key] = found.targets.get(key, 0.0) + percent * weight
         for key, standing in shared.standing.items():
             found.standing[key] = {c: percent * w for c, w in standing.items()}
-    _shorten(found, usage.catalogue)
+    _shorten(found, seen_ingredients(recipes), usage)
     _fill(found)
     return found
 
 
-def _shorten(middle: _Centre, catalogue: Catalogue) -> None:
-    """Give the smallest to others of their category until few lines are left."""
-    known, targets = catalogue.ingredients, middle.targets
-    while len(targets) > MOST_LINES:
-        counts = Counter(known[key].category for key in targets)
-        several = [key for key in targets if counts[known[key].category] > 1]
-        if not several:
+def _shorten(middle: _Centre, named: Mapping[str, int], usage: Usage) -> None:
+    """Give what fewest name to others of its category until few lines are left."""
+    targets = middle.targets
+    ranked = sorted(targets, key=lambda k: (named.get(k, 0), targets[k], k))
+    for key in ranked:
+        if len(targets) <= MOST_LINES:
             return
-        least = min(several, key=lambda key: (targets[key], key))
-        share, standing = targets.pop(least), middle.standing.pop(least, {})
-        among = [k for k in targets if known[k].category == known[least].category]
-        heir = max(among, key=lambda key: (targets[key], key))
-        targets[heir] += share
-        for category, mine in standing.items():
-            of = middle.standing.setdefault(heir, {})
-            of[category] = of.get(category, 0.0) + mine
+        _hand_on(key, middle, usage)
 
 
 def _fill(middle: _Centre) -> None:
@@ -246,9 +303,16 @@ def _scenario(
         only=only,
         bands=tuple(_bound(each) for each in rules.bands),
         limits=tuple(
-            Bound(key, None, top, "product", None, Origin(FILE, field=f"limits.{key}"))
+            Bound(
+                key,
+                rules.least.get(key),
+                top,
+                "product",
+                None,
+                Origin(FILE, field=f"limits.{key}"),
+            )
             for key, top in rules.tops.items()
-            if key in only and top < 100.0
+            if key in only
         ),
         windows=tuple(_window(each) for each in rules.windows),
         zone=wishes.zone,

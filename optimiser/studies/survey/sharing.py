@@ -12,14 +12,16 @@ from collections.abc import Sequence
 from msgspec import Struct, field
 
 from optimiser.domain.material import MINOR
-from optimiser.studies.survey.summaries import members
+from optimiser.studies.survey.summaries import REACTING, members
 from optimiser.studies.survey.usage import Usage
 from optimiser.studies.survey.values import Recipe
 
 __all__ = ["Shared", "share_out"]
 
 MOST_OF_A_CATEGORY = 3  # ingredients of the base in one category
+FEWER = {"wax": 2, "fatty alcohol": 2, "emulsifier": 2, "humectant": 2}
 MOST_OF_A_KIND = 2
+ONE = frozenset({*MINOR, "exfoliant"})  # of which a base holds one only
 LEAST_OF_A_CATEGORY = 0.15  # share of what is named from which one is kept
 FAR_BELOW = 0.4  # of a share: what is held or allowed at less cannot stand in for it
 TRACE = 1e-9
@@ -123,11 +125,20 @@ def _kept(pieces: Sequence[_Piece], usage: Usage, found: Shared) -> set[str]:
             weight = piece.weight / len(piece.options)
             named[key] = named.get(key, 0.0) + weight
             users.setdefault(key, set()).add(piece.recipe)
+    known = usage.catalogue.ingredients
     among = len({piece.recipe for piece in pieces})
     usual = {key for key, mine in users.items() if 2 * len(mine) > among}
     ranked = sorted(
         named,
-        key=lambda key: (key in usual, round(named[key], 6), usage.rank(key), key),
+        key=lambda key: (
+            key in usual,
+            known[key].kind in REACTING,  # one does nothing without the other
+            # Of grains the usual one, rather than the one with more of the product.
+            usage.rank(key) if known[key].category == "exfoliant" else (),
+            round(named[key], 6),
+            usage.rank(key),
+            key,
+        ),
         reverse=True,
     )
     least = LEAST_OF_A_CATEGORY * sum(named.values())
@@ -144,7 +155,8 @@ def _few_of_a_kind(ranked: Sequence[str], usage: Usage) -> set[str]:
     for key in ranked:
         each = usage.catalogue.ingredients[key]
         alike = kept.setdefault((each.category, each.kind), [])
-        few = 1 if each.category in MINOR else MOST_OF_A_CATEGORY
+        few = FEWER.get(each.category, MOST_OF_A_CATEGORY)
+        few = 1 if each.category in ONE else few
         if len(alike) < MOST_OF_A_KIND and counts[each.category] < few:
             alike.append(key)
             counts[each.category] += 1

@@ -28,6 +28,7 @@ from optimiser.studies.survey.summaries import (
     category_summaries,
     ingredient_summaries,
     keeping,
+    reacting,
     tops,
 )
 from optimiser.studies.survey.usage import Usage
@@ -189,6 +190,7 @@ def _structures(
             ingredient_summaries(group),
             keeping(bands(group, middle), group, least),
             tops(group),
+            reacting(group, catalogue),
             windows(group, catalogue, zone),
         )
         for name, group in groups.items()
@@ -225,13 +227,16 @@ def _base(
 def _without_faulty(recipes: Sequence[Recipe], found: Iterable[Fault]) -> list[Recipe]:
     """Return recipes, those marked whose faults bands would learn as their ends.
 
-    Where fewer than two would be left without, all of them count.
+    Most must be left without them: else only those go that have too much of something,
+    and where most have, all of them count.
     """
-    of = {each.recipe: each for each in found if each.kind in MISLEADING}
-    sound = sum(each.used and each.name not in of for each in recipes)
-    if sound < 2:
-        return list(recipes)
-    return [replace(each, fault=of.get(each.name)) for each in recipes]
+    used = {each.name for each in recipes if each.used}
+    found = list(found)
+    for kinds in (MISLEADING, MISLEADING & {"much scent", "no emulsifier"}):
+        of = {f.recipe: f for f in found if f.kind in kinds and f.recipe in used}
+        if 2 * len(of) < len(used):
+            return [replace(each, fault=of.get(each.name)) for each in recipes]
+    return list(recipes)
 
 
 def _is_priced(base: Base | None, catalogue: Catalogue, asked: Asked) -> bool:

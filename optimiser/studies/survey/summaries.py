@@ -8,21 +8,25 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from msgspec.structs import replace
 
+from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES
 from optimiser.domain.recipe import Span
 from optimiser.studies.survey.values import Band, Influence, Recipe, Summary
 
 __all__ = [
+    "REACTING",
     "bands",
     "categories_of",
     "category_summaries",
     "ingredient_summaries",
     "keeping",
     "members",
+    "reacting",
     "rounded",
     "tops",
 ]
 
+REACTING = frozenset({"acid", "alkali"})
 BUTTERS = ("butters", "hard butter", "soft butter")
 NEAR = 0.2  # a fifth of the median
 WATERY = "asked for because of the water, though not every recipe has it"
@@ -174,6 +178,21 @@ def tops(recipes: Iterable[Recipe]) -> dict[str, float]:
         for key, percent in mine.items():
             most[key] = max(most.get(key, 0.0), percent)
     return {key: min(100.0, rounded(each, up=True)) for key, each in most.items()}
+
+
+def reacting(recipes: Sequence[Recipe], catalogue: Catalogue) -> dict[str, float]:
+    """Return the least of acids and alkalis that most recipes hold, rounded outward.
+
+    One cannot take the other's place: a melt without its acid does not fizz.
+    """
+    found = {}
+    for each in ingredient_summaries(recipes):
+        if catalogue.ingredients[each.what].kind not in REACTING:
+            continue
+        least = rounded(each.least, up=False)
+        if 2 * len(each.users) > each.among and least > 0.0:
+            found[each.what] = least
+    return found
 
 
 def _step(value: float) -> float:

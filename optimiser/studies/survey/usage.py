@@ -20,6 +20,16 @@ from optimiser.studies.survey.values import Recipe, Wishes
 __all__ = ["Usage", "seen_ingredients"]
 
 # Categories of which one does about what another does.
+OWN = frozenset(
+    {
+        "scent",
+        "colour",
+        "antioxidant",
+        "exfoliant",
+        "powder",
+        "emulsifier",
+    }
+)
 ALIKE = frozenset({"liquid oil", "butters", "hard butter", "soft butter", "water"})
 
 
@@ -129,20 +139,28 @@ class Usage:
         """Return what may stand in for a category, the one most often named first.
 
         Never an allergen. Oils, butters and water are alike enough that any of them
-        may; of all else only what recipes of the class name themselves, so that no
-        scent, preservative or grain of another kind is invented. Those without a
-        price are among them only where none has one.
+        may; of waxes, preservatives and such what any recipe names, and of scents,
+        grains and what else differs by kind what recipes of the class name themselves.
+        Where none of these has a price, others of their kind may, or else they do
+        without one.
         """
         alike = category in ALIKE
         among = [
             key
             for key, each in self.catalogue.ingredients.items()
-            if each.category in members(category)
-            and (alike or self._counts[0][key] > 0)
-            and self.harmless(key)
+            if each.category in members(category) and self.harmless(key)
         ]
-        among = [key for key in among if self.priced(key)] or among
-        return sorted(among, key=self.rank, reverse=True)
+        whose = self._counts[0 if category in OWN else 2]
+        named = [key for key in among if alike or whose[key] > 0]
+        priced = [key for key in named if self.priced(key)]
+        if named and not priced and category != "scent":
+            kinds = {self.catalogue.ingredients[key].kind for key in named} - {None}
+            priced = [
+                key
+                for key in among
+                if self.priced(key) and self.catalogue.ingredients[key].kind in kinds
+            ]
+        return sorted(priced or named, key=self.rank, reverse=True)
 
     def of_their_kinds(self, seen: Iterable[str]) -> frozenset[str]:
         """Return ingredients of the same kinds that may be taken where some do not do.

@@ -192,7 +192,9 @@ class Base(Struct, frozen=True):
 
     ``seen`` are the ingredients that its recipes name, and its own. ``left_open`` is
     what recipes leave bare and nothing can stand in for, percent by category. ``clash``
-    holds rules that cannot all be kept; then ``lines`` is empty.
+    holds rules that cannot all be kept; then ``lines`` is empty. ``bands`` and
+    ``windows`` are those of the structure that it keeps, with room for what is open;
+    ``unfigured`` are ingredients that lack a figure for a window.
     """
 
     lines: tuple[BaseLine, ...]
@@ -203,6 +205,9 @@ class Base(Struct, frozen=True):
     nearest: Nearest | None = None
     left_open: Mapping[str, float] = {}
     lowered: tuple[Lowered, ...] = ()
+    bands: tuple[Band, ...] = ()
+    windows: tuple[Held, ...] = ()
+    unfigured: tuple[str, ...] = ()
 
 
 class Held(Struct, frozen=True):
@@ -224,7 +229,8 @@ class Held(Struct, frozen=True):
 class Structure(Struct, frozen=True):
     """Recipes of one class that are built alike.
 
-    ``tops`` is the most that a recipe gives each ingredient, percent, rounded outward.
+    ``tops`` is the most that a recipe gives each ingredient, percent, rounded outward;
+    ``least`` what those hold that do nothing without each other.
     """
 
     name: str
@@ -233,6 +239,7 @@ class Structure(Struct, frozen=True):
     ingredients: tuple[Summary, ...]
     bands: tuple[Band, ...]
     tops: Mapping[str, float]
+    least: Mapping[str, float] = {}
     windows: tuple[Held, ...] = ()
 
 

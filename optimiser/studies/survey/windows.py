@@ -13,7 +13,7 @@ from optimiser.studies.survey.faults import SOFT, firmness, is_solid
 from optimiser.studies.survey.structures import TENTH
 from optimiser.studies.survey.values import Held, Recipe
 
-__all__ = ["windows"]
+__all__ = ["ROOM", "windows"]
 
 ROOM = 25.0  # deg C, where no climate is named
 SKIN = 35.0  # deg C
