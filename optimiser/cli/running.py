@@ -16,6 +16,7 @@ __all__ = [
     "ATTENTION",
     "CLASH",
     "catalogues_folder",
+    "installed_version",
     "lenient_streams",
     "let_go",
     "say",
@@ -27,6 +28,7 @@ __all__ = [
 
 # Exit codes; 2, a usage error, is typer's own.
 ANSWERED, ATTENTION, CLASH = 0, 1, 3
+DISTRIBUTION = "formulation-optimiser"
 NOWHERE = "the answer could not be written to where it was sent"
 SEND = "send it somewhere that can be written to, and has room"
 _said: list[int] = []  # how long each result was that went to stdout in this run
@@ -47,6 +49,13 @@ def lenient_streams() -> None:
             pass
     if sys.stdout is None:
         raise InputError([Problem(f"{NOWHERE} (it is closed)", fix=SEND)])
+    try:
+        os.getcwd()  # noqa: PTH109 - only whether there is one
+    except OSError as error:
+        wrong = "the folder that you are in is not there any more, or may not be read"
+        raise InputError(
+            [Problem(wrong, fix="go to another one (cd) first")]
+        ) from error
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
@@ -140,13 +149,20 @@ def catalogues_folder(given: Path | None) -> Path:
     """
     if given is not None:
         return given
-    here = Path.cwd()
-    for folder in (here, *here.parents):
-        if (folder / "catalogues" / "materials").is_dir():
-            return folder / "catalogues"
-    from optimiser.reading import shipped_folder  # noqa: PLC0415
+    from optimiser.reading import nearest_catalogues  # noqa: PLC0415
 
-    return shipped_folder("catalogues")
+    here = Path.cwd()
+    return nearest_catalogues((here, *here.parents))
+
+
+def installed_version() -> str:
+    """Return the version of this package, as installed."""
+    from importlib import metadata  # noqa: PLC0415
+
+    try:
+        return metadata.version(DISTRIBUTION)
+    except metadata.PackageNotFoundError:
+        return "not installed"
 
 
 def workshop_used(given: str | None, folder: Path | None = None) -> str | None:

@@ -20,6 +20,7 @@ __all__ = [
     "Lot",
     "Origin",
     "PackPrice",
+    "Subject",
     "UsageLimit",
 ]
 
@@ -160,6 +161,13 @@ class Origin(Struct, frozen=True):
         return self.file if self.field is None else f"{self.file}: {self.field}"
 
 
+class Subject(Struct, frozen=True):
+    """What a rule can be about: a value that somebody asked for or laid down.
+
+    Each kind of rule has one of its own, or shares one.
+    """
+
+
 class Ingredient(Struct, frozen=True):
     """One purchasable material.
 
@@ -214,7 +222,7 @@ class Figure(Struct, frozen=True):
     calibrated: bool = False
 
 
-class UsageLimit(Struct, frozen=True):
+class UsageLimit(Subject, frozen=True):
     """What a supplier or common practice says of one ingredient, in percent."""
 
     ingredient: str

@@ -9,15 +9,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Programme, Rule
+from optimiser.domain.rule import Programme, Rule, eased_ends, natural
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
 from optimiser.explaining.answering import NoFormula, answer
-from optimiser.explaining.curve import price_curves
+from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.formulate import clash_of
-from optimiser.explaining.price_curve import Leg, PriceCurve, legs
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Staying, staying
 from optimiser.explaining.ties import Tie, tied
@@ -51,7 +50,7 @@ class RuleCurve(Struct, frozen=True):
     again: tuple[Again, ...] = ()
 
     def way(self, direction: float) -> tuple[Leg, ...]:
-        """Return what tells one side of the limit; see `price_curve.legs`."""
+        """Return what tells one side of the limit; see `curve.legs`."""
         return legs(self.curves, self.rule.limit, direction)
 
 
@@ -230,11 +229,13 @@ def _refuse_a_span(
 ) -> None:
     """Refuse ends between which the limit does not lie, or that no limit has."""
     problems = []
+    least, most = eased_ends(rule)
+    if rule.unit == "%":  # a window's too, where it is a share of what it is over
+        least, most = max(least, 0.0), min(most, natural(rule)[1])
     for option, end, side in (("--from", low, -1.0), ("--to", high, 1.0)):
         if end is None:
             continue
-        share = rule.unit == "%"
-        if not math.isfinite(end) or (share and not 0.0 <= end <= 100.0):
+        if not math.isfinite(end) or not least <= end <= most:
             wrong, fix = "is no limit that this rule could have", "give a plain limit"
         elif side * (end - rule.limit) < 0.0:
             wrong = f"leaves out the limit as it is, {rule.limit:g}"

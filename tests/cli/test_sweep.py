@@ -93,6 +93,14 @@ def test_a_price_of_nothing_known_is_told(run, workspace):
     assert "g.toml, key prices.coco buter: 'coco buter' is no ingredient" in told.err
 
 
+def test_one_ingredient_by_two_names_is_told(run, workspace):
+    text = "scenarios = ['bar.toml']\n[prices]\nbeeswax = [8]\n'yellow beeswax' = [9]\n"
+    (workspace / "scenarios" / "g.toml").write_text(text, encoding="utf-8")
+    told = run("sweep", "scenarios/g.toml")
+    assert told.code == 1
+    assert "is the same ingredient as beeswax, whose price varies too" in told.err
+
+
 def test_a_value_that_a_scenario_cannot_take_is_told(run, workspace):
     (workspace / "scenarios" / "g.toml").write_text(
         'scenarios = ["bar.toml"]\n[over]\nuse = ["leave-on", "eat-it"]\n'
@@ -114,13 +122,11 @@ def test_parquet_is_written_where_it_can_be(run, workspace):
     assert len(pandas.read_parquet(workspace / "cases.parquet")) == 30
 
 
-def test_dask_that_is_not_there_is_told(run, workspace):  # noqa: ARG001
-    try:
-        import distributed  # noqa: F401, PLC0415
-    except ImportError:
-        told = run("sweep", GRID, "--dask", "tcp://localhost:1")
-        assert told.code == 1
-        assert "pip install '.[dask]'" in told.err
+def test_dask_that_is_not_there_is_told(run, workspace, monkeypatch):  # noqa: ARG001
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    told = run("sweep", GRID, "--dask", "tcp://localhost:1")
+    assert told.code == 1
+    assert "pip install '.[dask]'" in told.err
 
 
 def test_the_number_of_processes_is_at_least_one(run, workspace):  # noqa: ARG001
@@ -157,7 +163,7 @@ RUN = """\
 import signal
 from pathlib import Path
 from optimiser.cli import main
-from optimiser.cli.progress import Bar
+from optimiser.cli.studying import Bar
 
 signal.signal(signal.SIGINT, signal.default_int_handler)
 

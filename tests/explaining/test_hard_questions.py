@@ -5,8 +5,8 @@ from msgspec.structs import replace
 
 from optimiser.domain.scenario import Aim, Emulsify
 from optimiser.explaining import Answer, Clash, check, formulate
+from optimiser.explaining.reaches import Standing
 from optimiser.explaining.slopes import slope_at
-from optimiser.explaining.standing import Standing
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.rules import build
 from optimiser.solving import Session, SolverError, optimise
@@ -212,7 +212,7 @@ def test_a_clash_is_told_beside_a_ratio_to_nothing():
     asked = replace(
         scenario,
         bands=(*bands, wb.bound("wax", 99.0, 100.0)),
-        ratios=(wb.ratio("r", ["cocoa_butter"], ["squalane"], 0.0),),
+        others=(wb.ratio("r", ["cocoa_butter"], ["squalane"], 0.0),),
     )
     assert isinstance(formulate(asked, catalogue), Clash)
 

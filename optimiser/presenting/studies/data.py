@@ -88,9 +88,11 @@ def variants_data(found: Variants) -> Data:
                 "came_in": each.came_in,
                 "left": each.left,
                 "moved": [{"name": name, "points": by} for name, by in each.moved],
+                "cheaper_percent": each.formula.cheaper_percent,
             }
             for each in found.variants
         ],
+        "cut_short": found.cut_short,
         "apart": {
             "by_ingredient": found.apart,
             "by_category": found.apart_by_category,
@@ -105,7 +107,7 @@ def variants_data(found: Variants) -> Data:
 def themes_data(found: Themes) -> Data:
     """Return themes as data."""
     return {
-        "status": "answered",
+        "status": "answered" if found.possible else "clash",
         **_about(found.about),
         "plain": _theme(found.plain),
         "themes": [_theme(each) for each in found.alone],
@@ -166,6 +168,7 @@ def tradeoff_data(found: Tradeoff) -> Data:
         **_about(found.about),
         "between": [_axis(found.up), _axis(found.across)],
         "straight_between_points": found.exact,
+        "better_percent": found.better_percent,
         "points": [
             {
                 "point": point.name,
@@ -256,12 +259,12 @@ def _simulated(of: Simulated) -> Data:
 
 def sweep_data(found: Sweep) -> Data:
     """Return a sweep as data."""
-    answered = any(case.status == "answered" for case in found.cases)
     return {
-        "status": "answered" if answered else "clash",
+        "status": found.status,
         "currency": found.currency,
         "asked": found.asked,
         "stopped": found.stopped,
+        "lost": found.lost,
         "second_opinion": {"asked": found.melting, "held_by_a_line": found.lined},
         "cases": found.cases,
     }

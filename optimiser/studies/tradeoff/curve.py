@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from msgspec import Struct
@@ -21,6 +22,7 @@ from optimiser.explaining.answering import (
     questions,
 )
 from optimiser.explaining.opinions import Solved
+from optimiser.solving import SolverError, within
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.tradeoff import walking
 from optimiser.studies.tradeoff.axes import (
@@ -30,18 +32,102 @@ from optimiser.studies.tradeoff.axes import (
     goals_of,
     with_property,
 )
-from optimiser.studies.tradeoff.points import (
-    BreakPoint,
-    Step,
-    elbow_of,
-    letters,
-    steps_of,
-)
 from optimiser.studies.tradeoff.walking import Waypoint
 
-__all__ = ["Tradeoff", "tradeoff"]
+__all__ = [
+    "BreakPoint",
+    "Step",
+    "Tradeoff",
+    "elbow_of",
+    "letters",
+    "steps_of",
+    "tradeoff",
+]
+
+STEPS = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
+MOST_STEPS = 6
+
+
+class BreakPoint(Struct, frozen=True):
+    """A break point: ``across`` and ``up`` in the units of their axes.
+
+    ``slope`` is the change of ``up`` per unit of ``across`` up to the next point,
+    None at the last.
+    """
+
+    name: str
+    across: float
+    up: float
+    slope: float | None
+    formula: Made
+
+
+class Step(Struct, frozen=True):
+    """So many percent less of ``up`` in all, and where ``across`` then is."""
+
+    percent: float
+    across: float
+    further: float
+
+
+def letters(number: int) -> str:
+    """Return the name of a point.
+
+    >>> letters(0), letters(27)
+    ('A', 'AB')
+    """
+    more, last = divmod(number, 26)
+    return (letters(more - 1) if more else "") + chr(ord("A") + last)
+
+
+def elbow_of(points: Sequence[BreakPoint]) -> str | None:
+    """Return the point furthest below the line between the ends, if one is."""
+    first, last = points[0], points[-1]
+    run, rise = last.across - first.across, last.up - first.up
+    if len(points) < 3 or not run or not rise:
+        return None
+    below = [
+        (point.across - first.across) / run - (point.up - first.up) / rise
+        for point in points
+    ]
+    far = min(range(len(points)), key=lambda number: below[number])
+    return points[far].name if below[far] < -1e-6 else None
+
+
+def steps_of(points: Sequence[BreakPoint], exact: bool) -> tuple[Step, ...]:
+    """Return what each further few percent of ``up`` need, as far as they go."""
+    first, least = points[0], points[-1].up
+    if first.up <= 0 or least >= first.up:
+        return ()
+    most = 100.0 * (first.up - least) / first.up
+    size = next((each for each in STEPS if most >= 2 * each), None)
+    if size is None:
+        return ()
+    steps: list[Step] = []
+    before = first.across
+    for number in range(1, MOST_STEPS + 1):
+        percent = number * size
+        if percent > most + 1e-9:
+            break
+        across = _where(points, first.up * (1 - percent / 100.0), exact)
+        steps.append(Step(percent, across, across - before))
+        before = across
+    return tuple(steps)
+
+
+def _where(points: Sequence[BreakPoint], up: float, exact: bool) -> float:
+    """Return where the curve comes down to a value of ``up``."""
+    for one, other in pairwise(points):
+        if other.up <= up + 1e-9:
+            if not exact or other.up == one.up:
+                return other.across
+            share = min(1.0, max(0.0, (one.up - up) / (one.up - other.up)))
+            return one.across + share * (other.across - one.across)
+    return points[-1].across
+
 
 LEVELS = 21
+SHARED = 25  # searches that share the time: the levels, the ends, and a few anew
 
 
 class Tradeoff(Struct, frozen=True):
@@ -50,6 +136,8 @@ class Tradeoff(Struct, frozen=True):
     ``exact`` says that the curve is straight between its points; otherwise each point
     is proved, and between two of them ``up`` lies between theirs. ``elbow`` is the
     point that lies furthest below the straight line between the ends.
+    ``better_percent`` is by how much ``up`` may be less at some point, its search
+    being cut short; else 0.
     """
 
     about: About
@@ -61,6 +149,7 @@ class Tradeoff(Struct, frozen=True):
     steps: tuple[Step, ...]
     chosen: tuple[str, Made] | None
     told: Told
+    better_percent: float = 0.0
 
 
 def tradeoff(
@@ -68,6 +157,8 @@ def tradeoff(
     catalogue: Catalogue,
     between: Sequence[str] = ("cost", "change"),
     write: str | None = None,
+    *,
+    seconds: float | None = None,
 ) -> Tradeoff | Clash:
     """Return the curve of one aim against another inside the rules.
 
@@ -78,6 +169,9 @@ def tradeoff(
     write : str, optional
         A point to make the formula of: a point's name, "turn" (the elbow), or a
         value of the second axis.
+    seconds : float, optional
+        How long searches with whole numbers may take, shared by the points of the
+        curve; without it each goes on to the end.
 
     Raises
     ------
@@ -85,8 +179,15 @@ def tradeoff(
         If a name or the point to write is not known.
     """
     up, across = axes_of(between, scenario, catalogue)
-    question = _Asked(scenario, catalogue, up, across)
-    places = question.places()
+    question = _Asked(scenario, catalogue, up, across, seconds)
+    try:
+        places = question.places()
+    except SolverError as error:
+        if seconds is None:
+            raise
+        wrong = "no formula was found for an end of the curve in the time"
+        fix = "search to the end with --thorough"
+        raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
     if isinstance(places, NoFormula):
         return clash_of(places, catalogue)
     if not question.agrees(places):
@@ -110,6 +211,7 @@ def tradeoff(
             catalogue,
             lined=None if question.asks else question.lined,
         ),
+        better_percent=max(each.cheaper_percent for each in formulas),
     )
 
 
@@ -117,8 +219,14 @@ class _Asked:
     """The questions with the two axes in them, asked at any place of the curve."""
 
     def __init__(
-        self, scenario: Scenario, catalogue: Catalogue, up: Axis, across: Axis
+        self,
+        scenario: Scenario,
+        catalogue: Catalogue,
+        up: Axis,
+        across: Axis,
+        seconds: float | None = None,
     ) -> None:
+        self.share = None if seconds is None else seconds / SHARED
         self.catalogue, self.up, self.across = catalogue, up, across
         self.scenario = goals_of((up, across), scenario)
         self.questions: tuple[Question, ...]
@@ -204,7 +312,8 @@ class _Asked:
             asked.append(replace(each, programme=programme))
         # At a place, it is held from the ends and from where it was held last.
         near = () if more is None else self._near
-        found = best(asked, self.catalogue, near, hear=self.asks, steps=False)
+        with within(self.share):
+            found = best(asked, self.catalogue, near, hear=self.asks, steps=False)
         if self.asks and isinstance(found, Solved):
             self._near = [*self._near[:2], found.amounts]
         return found
@@ -242,7 +351,12 @@ class _Asked:
             limit = value - room if own.side == "min" else value + room
             return replace(own, limit=limit)
 
-        found = self._best((0, 1)[: self._aims], rule)
+        try:
+            found = self._best((0, 1)[: self._aims], rule)
+        except SolverError:
+            if self.share is None:
+                raise
+            return None  # nothing was found in the time
         if isinstance(found, NoFormula):
             return None
         if self.asks and found.outcome == "not reached":
