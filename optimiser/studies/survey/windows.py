@@ -41,7 +41,9 @@ def windows(
     found: list[Held] = []
     for at, storage in (*places, (ROOM, False)):
         known = _known(solid, catalogue, at, "firmness")
-        least = math.floor(float(np.quantile(known, 0.25))) if known else 0
+        least = (
+            math.floor(float(np.quantile(known, 0.25, method="lower"))) if known else 0
+        )
         if 2 * len(known) > len(solid) and least >= SOFT:
             low = float(least)
             name = "stays solid"
