@@ -227,7 +227,7 @@ def _write(
         why = "is there already, and may hold changes of yours; nothing was written"
         fix = "name another folder with --to, or write over it with --replace"
         wrong = [Problem(why, str(scenario.path), fix=fix)]
-    wrong = wrong or write_files(files, (target, folder))
+    wrong = wrong or write_files(files, target)
     problems += wrong
     if wrong:
         return []

@@ -210,8 +210,9 @@ def of_class(written, catalogue, knowledge, **asked):
 # The base of SB01 sums to 100 and as much again goes on top: its shares are half of
 # those written. SB02 has 0.75 more and its shares are 0.7 % lower, so the centre lies
 # between (25 and 24.8 for cocoa butter). Butters beside it are 10, and oils 8. Of more
-# than twelve lines those that fewest recipes name are handed to others of their category
-# of which some recipe holds as much; none goes to the silicone, of which they hold 1.
+# than twelve lines those that fewest recipes name are handed to others of their
+# category of which some recipe holds as much; none goes to the silicone, of which they
+# hold 1.
 def test_the_solid_scrub_bar_is_a_recipe_one_would_make(written, catalogue, knowledge):
     found = of_class(written, catalogue, knowledge, product_class="solid scrub bar")
     base = base_of(found)

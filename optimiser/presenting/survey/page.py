@@ -99,6 +99,8 @@ def _about(survey: Survey) -> tuple[str, ...]:
 def _classes(survey: Survey) -> list[Block]:
     """Return how many recipes each class has, and how to choose one."""
     rows = sorted(survey.classes, key=lambda name: -survey.classes[name])
+    left = [Item(f"and {plural(len(rows) - MOST, 'more class', 'more classes')}")]
+    left, rows = (left if len(rows) > MOST else []), rows[:MOST]
     fit = Counter(each.product_class for each in survey.recipes if each.used)
     if not rows:
         return []
@@ -109,7 +111,7 @@ def _classes(survey: Survey) -> list[Block]:
             numbers("fit to be used", [fit[name] for name in rows], _whole),
         )
     )
-    return [table, Item(f'Bands are made of one class: --class "{rows[0]}"')]
+    return [table, *left, Item(f'Bands are made of one class: --class "{rows[0]}"')]
 
 
 def _whole(number: float) -> str:
@@ -177,7 +179,8 @@ def _bands(survey: Survey, full: bool) -> list[Item]:
     if not full:
         found = [f"{'; '.join(found)}."] if found else []
     count = len(structure.recipes)
-    found += [window_words(each, count) for each in structure.windows]
+    held = [window_words(each, count) for each in structure.windows]
+    found += held if full else [f"{'; '.join(held)}."][: len(held)]
     if len(structure.recipes) == 1:
         found.append("One recipe makes no band: these are its own amounts.")
     return [Item(each) for each in found]

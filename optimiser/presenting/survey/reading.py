@@ -36,7 +36,7 @@ MOST = 30  # rows of a list on a screen; the table that is written holds all
 
 def recipes(survey: Survey) -> list[Block]:
     """Return the recipes as a table, with what was done to their sums."""
-    shown = survey.recipes[:MOST] if survey.structures else survey.recipes
+    shown = survey.recipes[:MOST]
     columns = [
         words("recipe", [each.name for each in shown]),
         TableColumn("lines", tuple(_count(len(each.lines)) for each in shown)),
@@ -54,6 +54,9 @@ def recipes(survey: Survey) -> list[Block]:
         f"{each.name}: {remark}" for each in survey.recipes for remark in each.remarks
     ]
     left = more(len(survey.recipes) - len(shown), "recipe")
+    if left and not survey.structures:
+        rest = plural(len(survey.recipes) - MOST, "more recipe")
+        left = [Item(f"and {rest}: name a class with --class")]
     return [Table(tuple(columns)), *left, *some(told, "remark")]
 
 
@@ -151,5 +154,5 @@ def more(count: int, noun: str, most: int = MOST) -> list[Item]:
     """Return that there are so many more, if there are, and where."""
     if count <= 0:
         return []
-    where = "see the table written" if most == MOST else "--full"
+    where = "see the table written (with --class)" if most == MOST else "--full"
     return [Item(f"and {plural(count, f'more {noun}')}: {where}")]

@@ -47,7 +47,7 @@ def survey_scenario(survey: Survey, catalogue: Catalogue) -> str:
         *_base(base, catalogue),
         *_only(base, catalogue),
         "[bands]",
-        *[line for band in base.bands for line in _band(band, base, catalogue)],
+        *[line for band in base.bands for line in _band(band)],
         "",
         *_tops(structure, base, catalogue),
         *_climate(survey),
@@ -148,12 +148,7 @@ def _only(base: Base, catalogue: Catalogue) -> list[str]:
     return [*lines, row, "]", ""]
 
 
-def _band(band: Band, base: Base, catalogue: Catalogue) -> list[str]:
-    """Return a band with its evidence.
-
-    That of a minor category is marked out: what is there for what it does stays as in
-    the base until the maker says otherwise.
-    """
+def _band(band: Band) -> list[str]:
     lines = _comment(f"{band.category}: {summary_words(band.summary)}.")
     for each in band.influences:
         words = influence_words(each)
@@ -164,12 +159,7 @@ def _band(band: Band, base: Base, catalogue: Catalogue) -> list[str]:
     count = plural(len(band.summary.users), "recipe")
     why = _text(f"{count}, median {share(band.summary.median)} %")
     key = _text(band.category)
-    told = f"{key} = {{ {low}max = {short(band.high)}, why = {why} }}"
-    if band.category not in MINOR:
-        return [*lines, told]
-    held = {catalogue.ingredients[each.ingredient].category for each in base.lines}
-    stays = "as in the base" if band.category in held else "out, as in the base"
-    return [*lines, *_comment(f"It stays {stays}, until this counts:"), f"# {told}"]
+    return [*lines, f"{key} = {{ {low}max = {short(band.high)}, why = {why} }}"]
 
 
 def _tops(structure: Structure, base: Base, catalogue: Catalogue) -> list[str]:

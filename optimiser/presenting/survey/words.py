@@ -167,11 +167,9 @@ def window_words(held: Held, count: int) -> str:
     """Return what a window asks for and what it rests on."""
     side = f"at least {short(held.low)}" if held.low is not None else ""
     side = side or f"at most {short(held.high or 0.0)}"
-    what = "three quarters or more of" if held.low is not None else "all"
     return (
         f"{held.name}: {held.property} {side} at {short(held.at)} °C over the lipids,"
-        f" as {what} the {held.users} of {count} recipes do whose figures are known;"
-        " a model, not a measurement"
+        f" as {held.users} of {count} recipes are by a model, not a measurement"
     )
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import numpy as np
-
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
 from optimiser.studies.survey.faults import SOFT, firmness, is_solid
@@ -30,7 +28,7 @@ def windows(
         Those of one structure that are used.
     zone : Zone or None
         What is kept solid in its storage if three quarters of them are solid there,
-        or else in a room.
+        or else in a room; as firm as the least firm of these.
     """
     solid = [
         each for each in recipes if is_solid(each) and each.share("water").value < TENTH
@@ -41,13 +39,11 @@ def windows(
     found: list[Held] = []
     for at, storage in (*places, (ROOM, False)):
         known = _known(solid, catalogue, at, "firmness")
-        least = (
-            math.floor(float(np.quantile(known, 0.25, method="lower"))) if known else 0
-        )
-        if 2 * len(known) > len(solid) and least >= SOFT:
-            low = float(least)
+        firm = [each for each in known if each >= SOFT]
+        if 2 * len(known) > len(solid) and 4 * len(firm) >= 3 * len(known):
+            low = float(math.floor(min(firm)))
             name = "stays solid"
-            found.append(Held(name, "firmness", at, storage, low, None, len(known)))
+            found.append(Held(name, "firmness", at, storage, low, None, len(firm)))
             break
     else:
         return ()
