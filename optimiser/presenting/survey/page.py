@@ -180,7 +180,8 @@ def _bands(survey: Survey, full: bool) -> list[Item]:
         found = [f"{'; '.join(found)}."] if found else []
     count = len(structure.recipes)
     held = [window_words(each, count) for each in structure.windows]
-    found += held if full else [f"{'; '.join(held)}."][: len(held)]
+    brief = [each.partition(" over the lipids")[0] for each in held]
+    found += held if full else [f"{'; '.join(brief)}."][: len(held)]
     if len(structure.recipes) == 1:
         found.append("One recipe makes no band: these are its own amounts.")
     return [Item(each) for each in found]
@@ -231,10 +232,11 @@ def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
     )
     near = nearest_words(base, catalogue)
     told = (
-        "The centre is the middle of the recipes; the base is the nearest formula that"
-        f" keeps every rule, {away_words(base)}."
+        "The base is the formula nearest to the centre, the middle of the recipes, that"
+        f" keeps every rule: {away_words(base)}."
     )
-    said = [told, *([f"{near}."] if near else []), *base_words(base, catalogue)]
+    told += f" {near}." if near else ""
+    said = [told, *base_words(base, catalogue)]
     return [table, *(Item(each) for each in said)]
 
 
