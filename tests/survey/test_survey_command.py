@@ -28,7 +28,7 @@ def kitchen(workspace):  # noqa: F811
 
 
 # Recipes that break a law, a dose, or what others of their class are built like: what
-# most of them hold (no oil, soft butter or antioxidant in LB01, LB02, LB10, LB11, ES08),
+# most hold (no oil, soft butter or antioxidant in LB01, LB02, LB10, LB11, ES08),
 # the share of lauric fats or waxes that the model of firmness judges (LB01 to LB11), or
 # by a rounding or a choice taken as one ingredient a top (ES06, SB01, SB02). The whole
 # of SB05 is a soap base, which nothing of the catalogue is.

@@ -252,7 +252,9 @@ def _nearest(base: Base) -> list[TableColumn]:
 def _faults(survey: Survey, most: int) -> list[Item]:
     told = [f"{each.recipe}: {each.text}" for each in survey.faults]
     found = some(told, "fault", most)
-    if survey.zone is None and survey.recipes:
+    structure = chosen(survey)
+    held = structure is not None and bool(structure.windows)
+    if survey.zone is None and survey.recipes and not held:
         ask = "Whether they stay solid was not looked at: name a climate with --zone."
         found.append(Item(ask))
     return found
