@@ -25,7 +25,13 @@ from optimiser.studies.survey.summaries import members, rounded
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
-    from optimiser.studies.survey.values import Band, Base, Held, Structure, Survey
+    from optimiser.studies.survey.values import (
+        Band,
+        Base,
+        HeldWindow,
+        Structure,
+        Survey,
+    )
 
 __all__ = ["survey_scenario"]
 
@@ -183,7 +189,7 @@ def _tops(structure: Structure, base: Base, catalogue: Catalogue) -> list[str]:
     return ["[limits]", *told, *sorted(rows), ""]
 
 
-def _window(held: Held, structure: Structure) -> list[str]:
+def _window(held: HeldWindow, structure: Structure) -> list[str]:
     side = f"min      = {short(held.low)}" if held.low is not None else ""
     side = side or f"max      = {short(held.high or 0.0)}"
     at = "storage" if held.storage else f"{short(held.at)} degC"

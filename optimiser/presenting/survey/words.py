@@ -13,7 +13,7 @@ if TYPE_CHECKING:
         Band,
         Base,
         BaseLine,
-        Held,
+        HeldWindow,
         Influence,
         Recipe,
         Structure,
@@ -163,7 +163,7 @@ def nearest_words(base: Base, catalogue: Catalogue) -> str:
     return told + (f"; it also holds {listed(beside, most=5)}" if beside else "")
 
 
-def window_words(held: Held, count: int) -> str:
+def window_words(held: HeldWindow, count: int) -> str:
     """Return what a window asks for and what it rests on."""
     side = f"at least {short(held.low)}" if held.low is not None else ""
     side = side or f"at most {short(held.high or 0.0)}"

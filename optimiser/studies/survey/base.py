@@ -24,9 +24,9 @@ from optimiser.studies.survey.values import (
     Band,
     Base,
     BaseLine,
-    Held,
+    HeldWindow,
     Lowered,
-    Nearest,
+    NearestRecipe,
     Recipe,
     Structure,
     Wishes,
@@ -65,7 +65,7 @@ class _Rules(Struct, frozen=True):
     bands: Sequence[Band]
     tops: Mapping[str, float]
     least: Mapping[str, float]
-    windows: Sequence[Held]
+    windows: Sequence[HeldWindow]
 
 
 def propose_base(
@@ -195,10 +195,10 @@ def _hand_on(key: str, middle: _Centre, usage: Usage) -> None:
 
 def _nearest(
     amounts: Mapping[str, float], recipes: Sequence[Recipe], catalogue: Catalogue
-) -> Nearest | None:
+) -> NearestRecipe | None:
     """Return the recipe that is nearest to a formula, in points by ingredient."""
     found = [
-        Nearest(each.recipe, each.percents, away, each.missing)
+        NearestRecipe(each.recipe, each.percents, away, each.missing)
         for each in as_formulas(recipes, catalogue, tuple(amounts))
         if each.percents
         and (away := _distance(amounts, each.percents) + each.missing) < 100.0
@@ -324,7 +324,7 @@ def _bound(band: Band) -> Bound:
     return Bound(band.category, band.low, band.high, "product", None, origin)
 
 
-def _window(held: Held) -> Window:
+def _window(held: HeldWindow) -> Window:
     origin = Origin(FILE, field=f"windows.{held.name}")
     return Window(
         held.property, held.at, None, "lipids", held.low, held.high, None, origin

@@ -15,10 +15,10 @@ __all__ = [
     "Base",
     "BaseLine",
     "Fault",
-    "Held",
+    "HeldWindow",
     "Influence",
     "Lowered",
-    "Nearest",
+    "NearestRecipe",
     "Recipe",
     "RecipeLine",
     "Structure",
@@ -166,7 +166,7 @@ class BaseLine(Struct, frozen=True):
     standing: float = 0.0
 
 
-class Nearest(Struct, frozen=True):
+class NearestRecipe(Struct, frozen=True):
     """The recipe nearest to a base: percent by ingredient, and points between them.
 
     ``missing`` is the percent of it that no ingredient stands for.
@@ -202,15 +202,15 @@ class Base(Struct, frozen=True):
     clash: tuple[Rule, ...] = ()
     remarks: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()
-    nearest: Nearest | None = None
+    nearest: NearestRecipe | None = None
     left_open: Mapping[str, float] = {}
     lowered: tuple[Lowered, ...] = ()
     bands: tuple[Band, ...] = ()
-    windows: tuple[Held, ...] = ()
+    windows: tuple[HeldWindow, ...] = ()
     unfigured: tuple[str, ...] = ()
 
 
-class Held(Struct, frozen=True):
+class HeldWindow(Struct, frozen=True):
     """A window that solid recipes keep: a property of their lipids, with one side.
 
     ``at`` is in deg C; ``storage`` says that it is the climate's, ``users`` how many
@@ -240,7 +240,7 @@ class Structure(Struct, frozen=True):
     bands: tuple[Band, ...]
     tops: Mapping[str, float]
     least: Mapping[str, float] = {}
-    windows: tuple[Held, ...] = ()
+    windows: tuple[HeldWindow, ...] = ()
 
 
 class Survey(Struct, frozen=True):

@@ -9,7 +9,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
 from optimiser.studies.survey.faults import SOFT, firmness, is_solid
 from optimiser.studies.survey.structures import TENTH
-from optimiser.studies.survey.values import Held, Recipe
+from optimiser.studies.survey.values import HeldWindow, Recipe
 
 __all__ = ["ROOM", "windows"]
 
@@ -19,7 +19,7 @@ SKIN = 35.0  # deg C
 
 def windows(
     recipes: Sequence[Recipe], catalogue: Catalogue, zone: Zone | None
-) -> tuple[Held, ...]:
+) -> tuple[HeldWindow, ...]:
     """Return the windows of a solid class; none where most recipes are not solid.
 
     Parameters
@@ -36,14 +36,16 @@ def windows(
     if 2 * len(solid) <= len(recipes):
         return ()
     places = [] if zone is None else [(zone.high, True)]
-    found: list[Held] = []
+    found: list[HeldWindow] = []
     for at, storage in (*places, (ROOM, False)):
         known = _known(solid, catalogue, at, "firmness")
         firm = [each for each in known if each >= SOFT]
         if 2 * len(known) > len(solid) and 4 * len(firm) >= 3 * len(known):
             low = float(math.floor(min(firm)))
             name = "stays solid"
-            found.append(Held(name, "firmness", at, storage, low, None, len(firm)))
+            found.append(
+                HeldWindow(name, "firmness", at, storage, low, None, len(firm))
+            )
             break
     else:
         return ()
@@ -51,7 +53,7 @@ def windows(
     if 2 * len(known) > len(solid):
         high = float(max(1, math.ceil(max(known))))
         name = "melts on the skin"
-        found.append(Held(name, "solid fat", SKIN, False, None, high, len(known)))
+        found.append(HeldWindow(name, "solid fat", SKIN, False, None, high, len(known)))
     return tuple(found)
 
 
