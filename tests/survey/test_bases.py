@@ -300,3 +300,23 @@ def test_what_stands_in_is_a_part_of_the_centre(bases):
         for each in found.base.lines:
             assert 0.0 <= each.standing <= each.centre + 1e-9
             assert (each.standing > 0.0) == (each.stands_in is not None)
+
+
+# The supplier allows 10 % of candelilla wax; what takes the rest is a plant wax too.
+def test_nothing_of_animals_comes_into_recipes_of_plants(surveyed, catalogue):
+    lines = rows("ABC", ["candelilla wax 14", "shea butter 46", "olive oil 40"])
+    found = surveyed(lines, product_class="bar", workshop="demo")
+    held = [catalogue.ingredients[key] for key in base_of(found)]
+    assert sum(each.category == "wax" for each in held) > 1
+    assert all(each.vegan != "no" for each in held)
+
+
+def test_no_allergen_and_no_scent_that_nobody_names_stands_in(surveyed):
+    others = rows(
+        "XYZ", ["sweet almond oil 80", "beeswax 19", "lavender oil 1"], "salve"
+    )
+    bare = rows("AB", ["cocoa butter 50", "beeswax 20", "liquid oil 29", "scent 1"])
+    found = surveyed(bare + others, product_class="bar")
+    base = base_of(found)
+    assert {"sweet_almond_oil", "lavender_oil"}.isdisjoint(base)
+    assert found.base.left_open == {"scent": pytest.approx(1.0)}

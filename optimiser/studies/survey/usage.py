@@ -165,16 +165,19 @@ class Usage:
     def of_their_kinds(self, seen: Iterable[str]) -> frozenset[str]:
         """Return ingredients of the same kinds that may be taken where some do not do.
 
-        Never an allergen, or what is there in small doses.
+        Never an allergen, what is there in small doses, or what is of animals where
+        nothing else is.
         """
-        known = self.catalogue.ingredients
+        known, seen = self.catalogue.ingredients, frozenset(seen)
         kinds = {(known[key].category, known[key].kind) for key in seen}
+        animal = any(known[key].vegan == "no" for key in seen)
         return frozenset(
             key
             for key, each in known.items()
             if each.kind is not None
             and (each.category, each.kind) in kinds
             and each.category not in MINOR
+            and (animal or each.vegan != "no")
             and self.priced(key)
             and self.harmless(key)
         )
