@@ -7,8 +7,15 @@ from functools import cached_property, lru_cache
 
 from msgspec import Struct
 
+from optimiser.domain.caution import Caution
 from optimiser.domain.fats import FatData
-from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
+from optimiser.domain.law import (
+    Duty,
+    ScentAllergen,
+    SharedLimit,
+    SubstanceLimit,
+    Zone,
+)
 from optimiser.domain.material import (
     AllergenStatus,
     Figure,
@@ -70,6 +77,8 @@ class Catalogue(Struct, frozen=True, dict=True):
     currency: str
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
+    duties: tuple[Duty, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     @cached_property
     def fats(self) -> FatData:
@@ -94,6 +103,34 @@ class Catalogue(Struct, frozen=True, dict=True):
     def find(self, name: str) -> str | None:
         """Return the key of a key, name, alias or unshared INCI name; else None."""
         return self._keys.get(fold(name))
+
+    def markets(self) -> frozenset[str]:
+        """Return the markets of which some law is known."""
+        found = {row.market for row in self.substance_limits}
+        found |= {row.market for row in self.scent_allergens}
+        found |= {row.market for row in self.duties}
+        return frozenset(found - {"any"})
+
+    def content(
+        self, amounts: Mapping[str, float], parts: Mapping[str, float]
+    ) -> float:
+        """Return a weighted sum of constituents in a formula, at its high end.
+
+        Parameters
+        ----------
+        amounts : mapping of ingredient key to percent
+        parts : mapping of constituent to the weight it counts with
+
+        Returns
+        -------
+        float
+            Percent of the product, of what is known.
+        """
+        return sum(
+            weight * amounts.get(key, 0.0) * figure.high / 100.0
+            for substance, weight in parts.items()
+            for key, figure in self.contents.get(substance, {}).items()
+        )
 
     def names(self) -> tuple[str, ...]:
         """Return every ingredient's plain name."""

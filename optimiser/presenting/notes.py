@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 from optimiser.presenting.words import listed, plural, short
 
 if TYPE_CHECKING:
+    from optimiser.domain.law import Duty
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, LawLine
 
-__all__ = ["law_line", "notes"]
+__all__ = ["coming_told", "duty_told", "how_read", "law_line", "notes"]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
@@ -21,17 +22,64 @@ def law_line(line: LawLine) -> str:
 
     >>> from optimiser.explaining.basis import LawLine
     >>> law_line(LawLine("CA", 0, None, ()))
-    'CA: NOT checked, for none of its limits are in the catalogues'
+    'CA: not in the catalogues, NOT checked'
+    >>> law_line(LawLine("GB", 9, True, ("Act",), {"retrieved": 8, "memory": 1}))
+    'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
     """
-    if not line.limits:
-        told = "NOT checked, for none of its limits are in the catalogues"
-        return f"{line.market}: {told}"
+    if line.kept is None:
+        return f"{line.market}: not in the catalogues, NOT checked"
     kept = "kept" if line.kept else "looked at, NOT all kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
-    if not line.editions:
-        return told
     more = len(line.editions) - 1
-    return f"{told} ({line.editions[0]}{f' and {more} more' if more else ''})"
+    first = [
+        f"{each}{f' and {more} more' if more else ''}" for each in line.editions[:1]
+    ]
+    said = "; ".join((*first, *how_read(line)))
+    return f"{told} ({said})" if said else told
+
+
+def how_read(line: LawLine) -> list[str]:
+    """Return how many of a market's limits were read how, if that is known."""
+    told = [f"{line.read[way]} {_READ[way]}" for way in _READ if line.read.get(way)]
+    return [", ".join(told)] if told else []
+
+
+_READ = {
+    "retrieved": "read in the text",
+    "secondary": "read in what restates it",
+    "memory": "from memory",
+    "own": "of your own",
+}
+
+
+def coming_told(line: LawLine) -> Iterator[str]:
+    """Yield what begins within a year and counts something in a formula."""
+    for each in line.coming:
+        limit, scope = each.limit, each.limit.scope
+        high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
+        over = each.has > limit.high
+        told = f"{line.market} from {scope.begins}: {limit.name} {high}; here up to"
+        told += f" {short(each.has, 2)} %{', which is OVER it' if over else ''}"
+        if scope.supply is not None:
+            told += f" (older stock may be supplied until {scope.supply})"
+        yield f"{told}. {limit.instrument}{_graded(scope.read)}"
+
+
+def duty_told(duty: Duty) -> str:
+    """Return what a market asks for, or leaves free, with where that stands."""
+    where = f"{duty.instrument}{f', {duty.entry}' if duty.entry else ''}"
+    return (
+        f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {duty.text}"
+        f" ({where}{_graded(duty.scope.read)})"
+    )
+
+
+_DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
+_DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
+
+
+def _graded(read: str) -> str:
+    return "" if read in {"retrieved", "own"} else f"; {_READ[read]}"
 
 
 def notes(
@@ -60,11 +108,8 @@ def _notes(
             " be chosen"
         )
     for line in basis.law:
-        yield (
-            f"{law_line(line)}; later amendments may be missing"
-            if (line.limits)
-            else law_line(line)
-        )
+        told = law_line(line)
+        yield told if line.kept is None else f"{told}; later amendments may be missing"
     if not basis.law:
         yield "no market is named, so no legal limit was checked"
     if basis.unknown_contents:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
-from optimiser.domain.spoken import allergen_named, unclear_allergen
+from optimiser.domain.spoken import allergen_named, one_nut, unclear_allergen
 from optimiser.reading.asking import Asking
 from optimiser.reading.shapes import shown_value
 
@@ -368,7 +368,7 @@ def _allergen(
     asking: Asking, known: Mapping[str, object], name: str, origin: Origin
 ) -> str | None:
     found = allergen_named(name, known)
-    if found is None and (unclear := unclear_allergen(name)):
+    if found is None and (unclear := unclear_allergen(name) or one_nut(name)):
         asking.say(origin, *unclear, name)
         return None
     return found or asking.one_of("allergen", known, name, origin)

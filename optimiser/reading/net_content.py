@@ -8,8 +8,8 @@ from pathlib import Path
 
 from optimiser.domain.net_content import Heights, NetContent, Sampling, Tolerance
 from optimiser.errors import InputError, Problem
+from optimiser.reading.duties import market_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
-from optimiser.reading.markets import market_of
 from optimiser.reading.tables import Columns, TableRow
 
 __all__ = ["read_net_content"]

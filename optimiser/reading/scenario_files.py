@@ -183,6 +183,8 @@ class ScenarioFile(Shape):
     use: str | None = None
     market: list[str] = []
     product: str | None = None
+    on: date | None = None
+    unchecked: list[str] = []
     cautious: bool = False
     batch: BatchTable | None = None
     aim: AimTable | None = None
