@@ -95,6 +95,7 @@ def _rules(market: str, rows: Iterable[_Row]) -> NetContent:
     second = {row["over"]: row for row in by["second sample"]}
     mean = {(row["over"], row["sample"]): row["factor"] for row in by["mean"]}
     short, beyond = by["short share"], by["beyond"]
+    told = [row for rule in RULES if rule != "figure height" for row in by[rule]]
     return NetContent(
         market=market,
         tolerances=tuple(
@@ -117,10 +118,8 @@ def _rules(market: str, rows: Iterable[_Row]) -> NetContent:
         heights=tuple(
             Heights(*_span(row), row["factor"] or 0.0) for row in by["figure height"]
         ),
-        instruments=tuple(
-            dict.fromkeys(row.instrument for group in by.values() for row in group)
-        ),
-        reads=tuple(row.read for group in by.values() for row in group),
+        instruments=tuple(dict.fromkeys(row.instrument for row in told)),
+        reads=tuple(row.read for row in told),
     )
 
 

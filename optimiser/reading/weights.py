@@ -8,7 +8,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import QuantityError, read_quantity, to_number
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
-__all__ = ["holds_weights", "read_mass", "read_weights"]
+__all__ = ["holds_weights", "read_weights"]
 
 COLUMNS = Columns("unit,net,gross,tare,note", "unit net gross tare note")
 MOST = 25_000.0  # g: no pack that this law is about weighs more
@@ -105,22 +105,3 @@ def _grams(row: TableRow, column: str) -> float | None:
         row.say(column, f"is not between 0 and {MOST:.0f} g", fix)
         return None
     return number
-
-
-def read_mass(text: str, option: str, example: str) -> float:
-    """Return the grams that an option names.
-
-    Raises
-    ------
-    InputError
-        If it is no mass above zero.
-    """
-    try:
-        grams = 1000.0 * read_quantity(text, "kg", example)
-    except QuantityError as error:
-        problem = Problem(str(error), field=option, found=text, fix=error.fix)
-        raise InputError([problem]) from error
-    if not 0.0 < grams <= 1e6:
-        fix = f'write a mass above zero, as in {option} "{example}"'
-        raise InputError([Problem("is no mass", field=option, found=text, fix=fix)])
-    return grams
