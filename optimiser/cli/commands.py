@@ -33,6 +33,7 @@ COMMANDS = (
     "formulate",
     "check",
     "why",
+    "report",
     "begin",
     "substitute",
     "variants",
