@@ -35,6 +35,7 @@ COMMANDS = (
     "why",
     "report",
     "begin",
+    "open",
     "substitute",
     "variants",
     "pour",

@@ -77,10 +77,10 @@ def style() -> str:
 
 
 def text(told: object) -> str:
-    """Return text as HTML shows it, with each percent sign beside its number.
+    r"""Return text as HTML shows it, with each percent sign beside its number.
 
     >>> text("<b> 4 %")
-    '&lt;b&gt; 4\\xa0%'
+    '&lt;b&gt; 4\xa0%'
     """
     return re.sub(r"(?<=\d) %", "\u00a0%", escape(clean(told)))
 
@@ -400,11 +400,14 @@ def _legend(plot: Plot) -> str:
 
 def _alternative(plot: Plot) -> str:
     """Return what the curves show in figures: "wax (%; °C): 10: 4, 20: 3"."""
+
+    def show(value: float) -> str:
+        return short(value, 3) if plot.places is None else decimals(value, plot.places)
+
     told = []
     for series in plot.series:
-        places = plot.places
         points = [
-            f"{short(at)}: {short(value, 3) if places is None else decimals(value, places)}"
+            f"{short(at)}: {show(value)}"
             for at, value in zip(series.at, series.values, strict=True)
             if value is not None
         ]
