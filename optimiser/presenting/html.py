@@ -30,7 +30,16 @@ from optimiser.presenting.page import (
 )
 from optimiser.presenting.words import clean, decimals, short
 
-__all__ = ["WRITTEN", "as_html", "bar", "blocks_html", "points_below", "style", "text"]
+__all__ = [
+    "WRITTEN",
+    "as_html",
+    "bar",
+    "blocks_html",
+    "points_below",
+    "section_html",
+    "style",
+    "text",
+]
 
 # The first line of each document, by which one written before is known.
 WRITTEN = "<!doctype html><!-- a report of optimiser -->"
@@ -90,12 +99,13 @@ def _page(page: Page, *, chapter: bool) -> str:
     parts = [f"<h{level}>{text(page.title)}</h{level}>"]
     if page.about:
         parts.append(f'<p class="about">{text("; ".join(page.about))}</p>')
-    parts += (_section(each, level + 1) for each in page.sections)
+    parts += (section_html(each, level + 1) for each in page.sections)
     kind = ' class="chapter"' if chapter else ""
     return f"<article{kind}>\n" + "\n".join(parts) + "\n</article>"
 
 
-def _section(section: Section, level: int) -> str:
+def section_html(section: Section, level: int) -> str:
+    """Return a section, under a heading of a level where it has a title."""
     head = f"<h{level}>{text(section.title)}</h{level}>\n" if section.title else ""
     return f"<section>\n{head}{blocks_html(section.blocks)}\n</section>"
 

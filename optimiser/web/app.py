@@ -213,7 +213,7 @@ def _nothing(status: int) -> Response:
 def _start(bench: Bench) -> Endpoint:
     async def start(_: Request) -> Response:
         rows = await run_in_threadpool(scenarios, bench.workspace)
-        return _html(start_html(rows, bench.place, bench.workspace.name))
+        return _html(start_html(rows, bench.place, bench.workspace.resolve().name))
 
     return start
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 import secrets
 import socket
 import webbrowser
@@ -35,6 +36,7 @@ def serve(
         If the port is taken.
     """
     gc.enable()  # unlike a command, it may run all day
+    os.chdir(workspace)  # files are told as seen from there
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as listening:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
@@ -51,7 +53,7 @@ def serve(
         tell(f"{address}\nOpen it in a browser on this machine. Ctrl-C ends it.\n")
         # Nothing is logged: the address is the key.
         asked = uvicorn.Config(
-            made(workspace, token, port),
+            made(Path(), token, port),
             log_level="warning",
             access_log=False,
             server_header=False,

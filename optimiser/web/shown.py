@@ -19,18 +19,12 @@ from optimiser.domain.scenario import AIMS, Bound
 from optimiser.errors import Problem
 from optimiser.explaining.answer import Answer, Clash, FormulaLine, RuleLine
 from optimiser.explaining.ways import steps
-from optimiser.presenting import amounts
-from optimiser.presenting.answer import (
-    AIM_WORDS,
-    about,
-    aims_in_words,
-    answer_page,
-    minding,
-)
+from optimiser.presenting import amounts, facts, rules
+from optimiser.presenting.answer import AIM_WORDS, about, answer_page, minding
 from optimiser.presenting.clash import clash_page, ways_told
 from optimiser.presenting.formula import formula_table, in_order
-from optimiser.presenting.html import bar, blocks_html, points_below, text
-from optimiser.presenting.page import Block, Number
+from optimiser.presenting.html import bar, blocks_html, points_below, section_html, text
+from optimiser.presenting.page import Block, Number, Section, items
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.words import unit_words
 from optimiser.web.desk import Asked, Desk
@@ -40,6 +34,19 @@ __all__ = ["answer_html", "page_html", "saving_html", "start_html"]
 WORDS = {"min": "at least", "max": "at most", "exact": "exactly"}
 OWN = {"band", "limit", "constituent", "window", "closeness", "ratio"}
 HELD = {"practice", "supplier", "guard"}  # shown once they hold the formula
+# Of the whole page of an answer, what is not shown above.
+REST = {
+    "Second opinion",
+    "Nearly holding",
+    "Not used",
+    "Just as good",
+    "Names a label must carry",
+    "What the law asks for besides",
+    "Left out",
+    "Notes",
+    "Cautions",
+    "What was checked",
+}
 FINEST, COARSEST = 0.1, 0.5
 
 
@@ -129,6 +136,9 @@ def answer_html(desk: Desk, asked: Asked, problems: Sequence[Problem] = ()) -> s
     clash = found if isinstance(found, Clash) else None
     lines = {x.rule.id: x for x in good.rules} if found is good and good else {}
     controls = list(_controls(asked, lines, desk.first))
+    whole: tuple[Section, ...] = ()
+    if good is not None:
+        whole = answer_page(good, asked.catalogue.sources, full=True).sections
     page = _templates().get_template("answer.html")
     return page.render(
         title=asked.scenario.title,
@@ -152,15 +162,16 @@ def answer_html(desk: Desk, asked: Asked, problems: Sequence[Problem] = ()) -> s
         fits=found is not None and clash is None,
         clash=None if clash is None else _blocks(_clash(clash)),
         ways=[] if clash is None else list(ways_told(clash)),
-        lead=None if good is None else _blocks(_lead(good)),
-        aim="" if good is None else aims_in_words(good.aims),
+        lead=_sections(whole[:2], 2),
+        has=good is not None,
         groups=[] if good is None else _groups(good, asked, controls),
         total=None if good is None else _total(good),
-        holding=_section(good, "Will it hold"),
-        dearest=_section(good, "What costs most"),
+        holding=_blocks([] if good is None else _holding(good)),
+        dearest=_blocks([] if good is None else _dearest(good)),
         windows=[c for c, r in controls if r.kind == "window"],
         others=_others(controls),
-        mind=None if good is None else _blocks(minding(good.allergens, good.cautions)),
+        mind=_blocks([] if good is None else minding(good.allergens, good.cautions)),
+        rest=_sections([each for each in whole if each.title in REST], 3),
     )
 
 
@@ -168,21 +179,18 @@ def _blocks(blocks: Sequence[Block] | Iterator[Block]) -> Markup:
     return Markup(blocks_html(blocks))
 
 
-def _lead(answer: Answer) -> list[Block]:
-    """Return the law and the cost: what stands above the formula on its short page."""
-    return [
-        block
-        for section in answer_page(answer).sections[:2]
-        for block in section.blocks
-    ]
+def _sections(sections: Sequence[Section], level: int) -> Markup:
+    return Markup("\n".join(section_html(each, level) for each in sections))
 
 
-def _section(answer: Answer | None, title: str) -> Markup:
-    """Return the blocks of one section of an answer's short page."""
-    if answer is None:
-        return Markup("")
-    sections = answer_page(answer).sections
-    return _blocks([b for each in sections if each.title == title for b in each.blocks])
+def _holding(answer: Answer) -> Iterator[Block]:
+    yield from facts.holding(answer.properties)
+    yield from items(facts.not_asked(answer.properties))
+
+
+def _dearest(answer: Answer) -> Iterator[Block]:
+    aims = [name for name, _, _ in answer.aims]
+    return rules.dearest(answer.rules, aims, answer.currency, len(answer.rules))
 
 
 def _clash(clash: Clash) -> list[Block]:
@@ -301,32 +309,31 @@ def _groups(
             controls=tuple(beside.get(row.ingredient, ())),
         )
 
-    groups = []
     every = in_order([*rows, *absent])
-    named = {category for category in beside if category in CATEGORIES}
     by_category = {
         kind: list(each) for kind, each in groupby(every, lambda row: row.category)
     }
-    for category in CATEGORIES:
-        own = by_category.get(category, [])
-        if not own and category not in named:
-            continue
-        now = sum(_value(heads["%"][at[id(r)]]) for r in own if id(r) in at)
-        was = (
-            sum(_value(heads["base %"][at[id(r)]]) for r in own if id(r) in at)
-            if ("base %" in heads)
-            else None
+    shown = [each for each in CATEGORIES if each in by_category or each in beside]
+    totals: dict[str, list[str]] = {}
+    for head in ("%", "base %"):
+        sums = [
+            sum(_value(heads[head][at[id(row)]]) for row in own if id(row) in at)
+            for own in (by_category.get(each, []) for each in shown)
+            if head in heads
+        ]
+        told = [amounts.as_text(round(100 * each)) for each in sums]
+        tails = [_text(cell) for cell in heads.get(head, ())]
+        totals[head] = points_below([*told, *tails])[: len(shown)] or [""] * len(shown)
+    return [
+        Group(
+            category,
+            totals["%"][place],
+            totals["base %"][place],
+            tuple(map(line, by_category.get(category, ()))),
+            tuple(beside.get(category, ())),
         )
-        groups.append(
-            Group(
-                category,
-                amounts.as_text(round(100 * now)),
-                "" if was is None else amounts.as_text(round(100 * was)),
-                tuple(map(line, own)),
-                tuple(beside.get(category, ())),
-            )
-        )
-    return groups
+        for place, category in enumerate(shown)
+    ]
 
 
 def _limited_only(asked: Asked, beside: dict[str, list[Control]]) -> list[FormulaLine]:

@@ -118,7 +118,7 @@ def edited(
         file = tomlkit.parse(text)
         _write(file, wish, scenario, catalogue, rules, by_id=by_id)
         return tomlkit.dumps(file)
-    except (TOMLKitError, TypeError, AttributeError, KeyError) as error:
+    except (TOMLKitError, TypeError) as error:
         wrong, fix = "cannot be changed from here as it is written", "edit it by hand"
         raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
 
@@ -174,9 +174,9 @@ def _table(file: Table, name: str) -> Table:
     """Return a table of the file, which is made at its end where there is none."""
     found = file.get(name)
     if not isinstance(found, MutableMapping):
-        if found is None and isinstance(file, tomlkit.TOMLDocument) and file:
-            file.add(tomlkit.nl())
-        file[name] = tomlkit.table()
+        new = tomlkit.table()
+        new.trivia.indent = "\n"  # an empty line above, which goes with it
+        file[name] = new
     made: Table = file[name]
     return made
 
@@ -193,9 +193,12 @@ def _move(
 ) -> None:
     """Write a limit where it was asked for, or by the rule's id."""
     eased = file.get("eased")
-    written = isinstance(eased, Mapping) and rule.id in eased
+    if isinstance(eased, MutableMapping) and rule.id in eased:
+        del eased[rule.id]
+        if not eased:
+            del file["eased"]
     about, table = rule.about, TABLES.get(rule.kind)
-    if by_id or written:
+    if by_id:
         pass
     elif isinstance(about, Window):
         if _window(file, rule, about, to):
@@ -243,11 +246,12 @@ def _pin(file: Table, key: str, at: float | None, catalogue: Catalogue) -> None:
 
 def _window(file: Table, rule: Rule, about: Window, to: float) -> bool:
     """Write the side of the window that this file asks for; whether it is there."""
+    asked = rule.limit if rule.eased_from is None else rule.eased_from
     found = [
         row
         for row in file.get("windows", [])
         if fold(str(row.get("property", ""))) == fold(about.property)
-        and row.get(rule.side) == rule.limit
+        and row.get(rule.side) == asked
     ]
     if len(found) == 1:
         found[0][rule.side] = _plain(to)
@@ -256,4 +260,4 @@ def _window(file: Table, rule: Rule, about: Window, to: float) -> bool:
 
 def _plain(number: float) -> float | int:
     """Return a number as a maker writes it: 40, not 40.0."""
-    return int(number) if number.is_integer() else number
+    return int(number) if float(number).is_integer() else number

@@ -32,7 +32,9 @@
       if (old.getAttribute(name) !== value) old.setAttribute(name, value);
     if (old.localName === "input") return figure(old, made);
     if (old.localName === "select") {
-      if (document.activeElement !== old) old.replaceChildren(...made.childNodes);
+      const value = made.value;
+      old.replaceChildren(...made.childNodes);
+      old.value = value;
       return;
     }
     const keyed = new Map();
