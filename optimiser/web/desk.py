@@ -19,14 +19,17 @@ from optimiser.explaining.answer import Answer, Clash
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.at_once import at_once
 from optimiser.explaining.formulate import answer_of, clash_of
+from optimiser.explaining.opinions import Solved
 from optimiser.presenting.writing import OTHER_NAME, write_whole
 from optimiser.reading import read_scenario
+from optimiser.solving.patience import left, within
 from optimiser.web.wishes import Limit, TakeWay, Wish, edited
 
 __all__ = ["Asked", "Desk", "StaleError", "TakenError"]
 
 NAME = re.compile(r"[\w][\w .-]{0,80}\.toml")
 MOST_STEPS = 500  # that can be undone
+WAITS, WAYS = 20.0, 2.0  # seconds for an answer, and for what ways out cost
 
 
 class StaleError(Exception):
@@ -225,12 +228,7 @@ class Desk:
                 now = self._asked
             if now.settled:
                 return now
-            found = answer(now.scenario, now.catalogue, beside=True)
-            told: Answer | Clash
-            if isinstance(found, NoFormula):
-                told, programme = clash_of(found, now.catalogue), now.programme
-            else:
-                told, programme = answer_of(found, now.catalogue), found.programme
+            told, programme = _whole(now)
             with self._lock:
                 self._refuse_stale(number)
                 good = now.good
@@ -293,6 +291,27 @@ class Desk:
             self.on_disk = text
             self._take(text, asked)
             return asked
+
+
+def _whole(asked: Asked) -> tuple[Answer | Clash, Programme]:
+    """Return the whole answer to a question, in a time that somebody waits.
+
+    Raises
+    ------
+    InputError
+        If it takes longer: then what holds in whole steps is not known.
+    """
+    catalogue = asked.catalogue
+    with within(WAITS):
+        found = answer(asked.scenario, catalogue, beside=True)
+        if isinstance(found, Solved):
+            if left() < 0.0:
+                wrong = f"what it comes to in whole steps was not found in {WAITS:g} s"
+                fix = "take finer steps, or ask with: optimiser formulate"
+                raise InputError([Problem(wrong, asked.scenario.file, fix=fix)])
+            return answer_of(found, catalogue), found.programme
+    with within(WAYS):  # what they cost in steps need not be known
+        return clash_of(found, catalogue), asked.programme
 
 
 def _read(path: Path) -> str:

@@ -117,10 +117,13 @@ def edited(
     try:
         file = tomlkit.parse(text)
         _write(file, wish, scenario, catalogue, rules, by_id=by_id)
-        return tomlkit.dumps(file)
+        told = tomlkit.dumps(file)
     except (TOMLKitError, TypeError) as error:
         wrong, fix = "cannot be changed from here as it is written", "edit it by hand"
         raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
+    if told.endswith("\n\n") and not text.endswith("\n\n"):
+        return told.rstrip("\n") + "\n"  # left of a table that went
+    return told
 
 
 def _write(

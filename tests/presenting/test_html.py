@@ -20,7 +20,7 @@ from optimiser.presenting.page import (
     words,
 )
 
-EVIL = '<script>alert(1)</script>"\'&\x1b[31m'
+EVIL = "<script>alert(1)</script>\"'&\x1b[31m"
 VOID = {"meta", "link", "input", "br"}
 
 
@@ -134,7 +134,7 @@ def test_a_plot_that_does_not_begin_at_zero_uses_its_room():
 def test_a_plot_without_a_value_still_says_its_message(series):
     told = as_html([page_of(Plot("Nothing is known.", "a", "b", series))])
     assert "Nothing is known." in told
-    assert "<svg class=\"plot\"" not in told
+    assert '<svg class="plot"' not in told
 
 
 def bars_of(told):
@@ -146,9 +146,7 @@ def bars_of(told):
 
 def test_bars_begin_at_zero_on_one_scale_and_leave_the_total_out():
     def figures(head, values):
-        return TableColumn(
-            head, numbers(head, values, "{:.1f}".format).cells, bar=True
-        )
+        return TableColumn(head, numbers(head, values, "{:.1f}".format).cells, bar=True)
 
     table = Table(
         (words("", ["a", "b", "total"]), figures("%", [40.0, 10.0, 50.0]),

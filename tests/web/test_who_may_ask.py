@@ -16,7 +16,7 @@ def test_the_first_page_lists_the_scenarios_and_nothing_else(client):
 @pytest.mark.parametrize(
     "path",
     ["/", "/wrong/", "/wrong/page.css", f"/{TOKEN[:-1]}/", f"/{TOKEN}x/", "//", "/%00/",
-     f"/x/../{TOKEN}", "/the-token%2f"],
+     f"/x/{TOKEN}/", f"/{TOKEN.upper()}/", f"/ {TOKEN}/"],
 )  # fmt: skip
 def test_nothing_is_told_without_the_token(client, path):
     told = client.get(path, follow_redirects=False)
@@ -53,7 +53,10 @@ def test_a_page_from_elsewhere_cannot_ask(opened, headers):
 
 
 def test_a_page_from_elsewhere_cannot_even_look(client):
-    for headers in ({"origin": "http://evil.example"}, {"sec-fetch-site": "cross-site"}):
+    for headers in (
+        {"origin": "http://evil.example"},
+        {"sec-fetch-site": "cross-site"},
+    ):
         assert client.get(f"/{TOKEN}/", headers=headers).status_code == 403
 
 
