@@ -258,7 +258,7 @@ def label_data(found: Labelled) -> dict[str, Any]:
         "size": None if found.size is None else asdict(found.size),
         "labels": [
             {
-                **asdict(each),
+                **{k: v for k, v in asdict(each).items() if k != "rules"},
                 "ingredients": each.ingredients,
                 "lines": [asdict(line) for line in found.lines[place]],
                 "fit": asdict(found.fits[place]) if found.fits else None,

@@ -47,7 +47,7 @@ HEADERS = {
     "materials/volumes.csv": "what,form,value,low,high,unit,evidence,source,note",
     "materials/cautions.csv": (
         "key,products,use,who,when,tags,categories,kinds,ingredients,constituents,"
-        "over_percent,without,weight,text,reason,evidence,source,note"
+        "over_percent,without,weight,text,reason,evidence,source,note,label"
     ),
     "materials/usual_shares.csv": (
         "category,min_percent,far_percent,evidence,source,note"
@@ -72,8 +72,9 @@ HEADERS = {
     ),
     "markets/duties.csv": (
         "market,about,kind,use,substance,above_percent,text,products,not_for,from,"
-        "supply_until,read,instrument,entry,source,note"
+        "supply_until,read,instrument,entry,source,note,words"
     ),
+    "markets/labels.csv": "market,rule,of,value,read,instrument,entry,source,note",
     "markets/climate.csv": (
         "zone,kind,description,low_degC,high_degC,verified,source,note"
     ),
@@ -103,6 +104,7 @@ KEYS = {
     "markets/preservatives.csv": "market,limit,use,products",
     "markets/restricted.csv": "market,limit,use,products",
     "markets/duties.csv": "market,about,products,above_percent",
+    "markets/labels.csv": "market,rule,of,value",
     "markets/substances.csv": "limit,substance",
     "markets/shared_limits.csv": "market,group,substance,use",
     "markets/scent_allergens.csv": "market,label_name,substance",
@@ -207,6 +209,8 @@ CHOICES = [
     ("markets/scent_allergens.csv", "read", READ),
     ("markets/duties.csv", "read", READ),
     ("markets/duties.csv", "market", MARKETS),
+    ("markets/labels.csv", "read", READ),
+    ("markets/labels.csv", "market", MARKETS),
     ("markets/duties.csv", "use", USES),
     ("markets/shared_limits.csv", "market", MARKETS),
     ("markets/shared_limits.csv", "use", USES),
