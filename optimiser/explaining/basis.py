@@ -59,7 +59,9 @@ class Basis(Struct, frozen=True):
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
     rules about nothing that can be chosen. ``cautious`` says that windows hold at the
-    worse end of each figure. ``kinds`` are the kinds of product whose law was looked
+    worse end of each figure. ``invented`` tells how many prices are: "all" or "some";
+    ``by_spoon`` names what is priced by volume and has no density of its own.
+    ``kinds`` are the kinds of product whose law was looked
     at, ``kind_told`` whether the product's name tells them.
     """
 
@@ -71,6 +73,8 @@ class Basis(Struct, frozen=True):
     eased: tuple[Rule, ...]
     silent: tuple[Rule, ...]
     cautious: bool
+    invented: str | None = None
+    by_spoon: tuple[str, ...] = ()
     kinds: tuple[str, ...] = ()
     kind_told: bool = True
 
@@ -121,6 +125,13 @@ def basis(
         eased=tuple(rule for rule in rules if rule.eased_from is not None),
         silent=tuple(rule for rule in rules if rule.empty and rule.told_empty),
         cautious=scenario.cautious,
+        invented=catalogue.invented_prices,
+        by_spoon=tuple(
+            catalogue.ingredients[key].name
+            for key in used
+            if key not in catalogue.figures.get("density", {})
+            and any(pack.by_volume for pack in catalogue.prices.get(key, ()))
+        ),
         kinds=scenario.product_kinds,
         kind_told=bool(kinds_told(scenario.product or "")),
     )

@@ -56,7 +56,7 @@ def answer_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(answer.file, answer.use, answer.markets)
+    where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     return Page(
@@ -74,10 +74,18 @@ def answer_page(
     )
 
 
-def about(file: str, use: str, markets: Sequence[str]) -> tuple[str, ...]:
-    """Return what a page is about, below its title."""
+def about(
+    file: str, use: str, markets: Sequence[str], invented: str | None = None
+) -> tuple[str, ...]:
+    """Return what a page is about, below its title.
+
+    ``invented`` tells how many of the prices behind its costs are: "all" or "some".
+    """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    return (file, use, sold)
+    if invented is None:
+        return (file, use, sold)
+    some = "some prices" if invented == "some" else "prices"
+    return (file, use, sold, f"{some} invented")
 
 
 def law(basis: Basis) -> Iterator[Block]:
@@ -110,9 +118,15 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
-    yield Paragraph(f"{cost} {formula.different(answer.change)}".strip())
+    apart = formula.different(answer.change)
+    if answer.base_cost_per_kg is not None and answer.cost_per_kg is not None:
+        apart = apart.replace(" from your base.", ".")  # it is named just before
+    told = [cost, apart]
+    if answer.base_keeps and answer.change is not None:
+        told.append("Your base keeps every rule.")
     if answer.steps is not None:
-        yield Paragraph(_steps(answer.steps, answer))
+        told.append(_steps(answer.steps, answer))
+    yield Paragraph(" ".join(each for each in told if each))
 
 
 def _steps(steps: StepsTaken, answer: Answer) -> str:
@@ -130,13 +144,14 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
         return f"{told}."
     dearer = answer.cost_per_kg - steps.cost_per_kg
     if abs(dearer) < 0.005:
-        return f"{told}; without them it would cost as much."
+        return f"{told}, which cost nothing."
     way = "dearer" if dearer > 0 else "cheaper"
-    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way} than without."
+    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way}."
 
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
+    yield from items(facts.not_asked(answer.properties))
     said = opinion_in_short(answer.second_opinion)
     if said:
         yield Item(said)
@@ -158,8 +173,7 @@ def minding(
 
 def _next() -> Block:
     return Paragraph(
-        "Next: --full tells everything, `optimiser why` what each price decides,"
-        " `optimiser pour` how to pour it."
+        "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
     )
 
 

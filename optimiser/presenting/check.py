@@ -59,7 +59,8 @@ def verdict(checked: Checked) -> str:
     unknown = len(checked.missing)
     every = counted(checked.lines)
     if count:
-        told = f"breaks {plural(count, 'rule')} of {len(every)}"
+        sums = count - len(broken(every))  # rules of arithmetic, else not counted
+        told = f"breaks {plural(count, 'rule')} of {len(every) + sums}"
     elif unknown:
         judged = sum(each.slack is not None for each in every)
         told = f"keeps every rule that could be judged ({judged} of {len(every)})"
@@ -124,6 +125,8 @@ def _broken(checked: Checked, *, full: bool) -> Iterator[Block]:
             continue
         unit = each.rule.unit
         now = rules.with_unit(each.value, unit)
+        if now == rules.with_unit(each.rule.limit, unit):
+            now = f"{each.value:.6g} {unit}"
         by = rules.with_unit(-each.slack, "points" if unit == "%" else unit)
         under = (f"now {now}, out by {by}", rules.origin(each.rule))
         yield Item(rules.sentence(each.rule), under if full else under[:1])
