@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from optimiser.explaining.answer import AllergenLine
-from optimiser.presenting.facts import allergen_words
+from optimiser.presenting.facts import allergen_words, allergens_in_short
 from optimiser.presenting.label_sheet import Fit, LabelLine, Size
 from optimiser.presenting.notes import duty_told
 from optimiser.presenting.page import (
@@ -67,8 +67,8 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
             sections += section("Scent names", items(list(_names(each))))
             sections += section("Asked by law", items(list(_law(each))))
     sections += section("Dates", items(list(_dates(found))))
-    if full:
-        sections += section("Food allergens", items(list(_food(found))))
+    food = items(list(_food(found))) if full else allergens_in_short(found.food)
+    sections += section("Food allergens", food)
     sections.append(Section("", (Paragraph(CHECK),)))
     if not full:
         rest = "shares and places, sums of scent names, duties and editions of the law"

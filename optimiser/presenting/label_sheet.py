@@ -40,6 +40,8 @@ ROOM, BOLD = 1.04, 1.07
 X_HEIGHT = 0.5  # of the letter size, as it is set
 DIGIT_HEIGHT = 0.66  # of the letter size: 1.32 times a small x, or a little more
 LEADING, MARGIN = 1.2, 2.0  # of the letter size; mm
+# By its first line such a file is known, so that no other page is written over.
+FIRST = "<!DOCTYPE html><!-- labels of a formula -->"
 MOST = 1.8  # mm: letters grow up to here where there is room
 
 
@@ -226,7 +228,7 @@ def label_html(
         x=X_HEIGHT,
     )
     parts = [
-        "<!DOCTYPE html>",
+        FIRST,
         '<html lang="en">',
         "<head>",
         '<meta charset="utf-8">',

@@ -75,6 +75,10 @@ HEADERS = {
         "supply_until,read,instrument,entry,source,note,words"
     ),
     "markets/labels.csv": "market,rule,of,value,read,instrument,entry,source,note",
+    "markets/net_content.csv": (
+        "market,rule,over,up_to,percent,grams,sample,cumulative,accept,factor,read,"
+        "instrument,verified,source,note"
+    ),
     "markets/climate.csv": (
         "zone,kind,description,low_degC,high_degC,verified,source,note"
     ),
@@ -105,6 +109,7 @@ KEYS = {
     "markets/restricted.csv": "market,limit,use,products",
     "markets/duties.csv": "market,about,products,above_percent",
     "markets/labels.csv": "market,rule,of,value",
+    "markets/net_content.csv": "market,rule,over,up_to,sample",
     "markets/substances.csv": "limit,substance",
     "markets/shared_limits.csv": "market,group,substance,use",
     "markets/scent_allergens.csv": "market,label_name,substance",
