@@ -111,7 +111,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     amounts = _amounts(formula, asked, catalogue, root)
     if isinstance(amounts, explaining.Clash):
         raise typer.Exit(show_clash(amounts, json))
-    batch = workshop.Asked(
+    batch = workshop.Particulars(
         made=day_made or asked.day,
         net=grams,
         lot=lot,

@@ -11,7 +11,7 @@ from msgspec.structs import asdict
 
 from optimiser.explaining.answer import AllergenLine
 from optimiser.presenting.facts import allergen_words, allergens_in_short
-from optimiser.presenting.label_sheet import Fit, LabelLine, Size
+from optimiser.presenting.label_sheet import Fitted, LabelLine, Size
 from optimiser.presenting.notes import duty_told
 from optimiser.presenting.page import (
     Block,
@@ -51,7 +51,7 @@ class Labelled(Struct, frozen=True):
     labels: tuple[Label, ...]
     lines: tuple[tuple[LabelLine, ...], ...]
     size: Size | None
-    fits: tuple[Fit, ...]
+    fits: tuple[Fitted, ...]
 
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
@@ -66,13 +66,15 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
             sections += section("Ingredients in order", _in_order(each))
             sections += section("Scent names", items(list(_names(each))))
             sections += section("Asked by law", items(list(_law(each))))
-    sections += section("Dates", items(list(_dates(found))))
     food = items(list(_food(found))) if full else allergens_in_short(found.food)
-    sections += section("Food allergens", food)
-    sections.append(Section("", (Paragraph(CHECK),)))
+    sections += section(
+        "Dates and food allergens", [*items(list(_dates(found))), *food]
+    )
+    last = [CHECK]
     if not full:
         rest = "shares and places, sums of scent names, duties and editions of the law"
-        sections.append(Section("", (Paragraph(f"With --full: {rest}."),)))
+        last.append(f"With --full: {rest}.")
+    sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
     return Page(f"Label: {clean(found.title)}", (about,), tuple(sections))
 

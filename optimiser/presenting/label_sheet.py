@@ -17,7 +17,7 @@ from optimiser.presenting.words import clean, listed, short
 from optimiser.workshop.label import Label
 
 __all__ = [
-    "Fit",
+    "Fitted",
     "LabelLine",
     "Size",
     "fit",
@@ -68,7 +68,7 @@ class LabelLine(Struct, frozen=True):
     open: bool = False
 
 
-class Fit(Struct, frozen=True):
+class Fitted(Struct, frozen=True):
     """Whether a label's words fit, and with letters of which height, mm.
 
     ``least`` is the smallest height there may be, ``letters`` the one that is set;
@@ -171,18 +171,18 @@ def _needs(
     return high
 
 
-def fit(lines: Sequence[LabelLine], label: Label, size: Size) -> Fit:
+def fit(lines: Sequence[LabelLine], label: Label, size: Size) -> Fitted:
     """Return whether lines fit on a label, with letters as large as there is room."""
     least = label.rules.letters.on(size.area)
     needs = _needs(lines, least, label.digits, size.wide)
     if needs > size.high:
-        return Fit(least, least, False, math.ceil(needs))
+        return Fitted(least, least, False, math.ceil(needs))
     letters = least
     while letters + 0.05 <= max(MOST, least):
         if _needs(lines, letters + 0.05, label.digits, size.wide) > size.high:
             break
         letters = round(letters + 0.05, 2)
-    return Fit(least, letters, True, math.ceil(needs))
+    return Fitted(least, letters, True, math.ceil(needs))
 
 
 _STYLE = """\
@@ -212,7 +212,7 @@ _JAR = (
 
 def label_html(
     title: str,
-    labels: Sequence[tuple[Label, Sequence[LabelLine], Fit]],
+    labels: Sequence[tuple[Label, Sequence[LabelLine], Fitted]],
     size: Size,
     note: str,
 ) -> str:

@@ -43,7 +43,7 @@ NEEDED = ("any order", "word")
 ANY = "any"
 
 
-class _Row(Struct):
+class _LabelRow(Struct):
     """A row as it was read."""
 
     market: str
@@ -69,7 +69,7 @@ def read_label_rules(catalogues: Path) -> Mapping[str, LabelRules]:
     whole = read_sources(folder, sources)
     ground = Ground(None, source_names(sources) if whole else None)
     table = folder.table(FILE, TABLE)
-    rows: dict[str, list[_Row]] = {ANY: []}
+    rows: dict[str, list[_LabelRow]] = {ANY: []}
     for each in table.each(lambda row: _row(row, ground)) if table is not None else ():
         rows.setdefault(each.market, []).append(each)
     yardstick = _letters(rows.pop(ANY), law=False)
@@ -91,7 +91,7 @@ def read_label_rules(catalogues: Path) -> Mapping[str, LabelRules]:
     return {market: _rules(market, found, yardstick) for market, found in rows.items()}
 
 
-def _row(row: TableRow, ground: Ground) -> _Row | None:
+def _row(row: TableRow, ground: Ground) -> _LabelRow | None:
     market, rule = market_of(row), row.choice("rule", tuple(VALUES))
     value, read = row.need("value"), row.choice("read", READ)
     instrument, of = row.need("instrument"), row.text("of")
@@ -108,10 +108,10 @@ def _row(row: TableRow, ground: Ground) -> _Row | None:
         row.say("value", "is not a number above 0", "write a number, as in 1.6")
     if market is None or read is None or instrument is None:
         return None
-    return _Row(market, rule, of, value, number or 0.0, instrument, read)
+    return _LabelRow(market, rule, of, value, number or 0.0, instrument, read)
 
 
-def _letters(rows: Iterable[_Row], *, law: bool) -> Letters | None:
+def _letters(rows: Iterable[_LabelRow], *, law: bool) -> Letters | None:
     found = {each.of: each.number for each in rows if each.rule == "letters"}
     if "" not in found:
         return None
@@ -120,7 +120,7 @@ def _letters(rows: Iterable[_Row], *, law: bool) -> Letters | None:
     return Letters(found[""], under, small.get(under, found[""]), law)
 
 
-def _rules(market: str, rows: Sequence[_Row], yardstick: Letters) -> LabelRules:
+def _rules(market: str, rows: Sequence[_LabelRow], yardstick: Letters) -> LabelRules:
     of = {(row.rule, row.of): row for row in rows}
     alone = {row.rule: row for row in rows}
     months, least = alone.get("durable months"), alone.get("no content under")

@@ -29,11 +29,11 @@ from optimiser.explaining.declared import (
 
 __all__ = [
     "OUNCE",
-    "Asked",
     "Entry",
     "Keeping",
     "Label",
     "Later",
+    "Particulars",
     "keeping",
     "label",
     "net_words",
@@ -47,7 +47,7 @@ ALLERGEN = "scent allergen"
 AREAS = {"US": SQUARE_INCH, "CA": 1.0}
 
 
-class Asked(Struct, frozen=True):
+class Particulars(Struct, frozen=True):
     """What the maker says of a batch: content in g, code, days, months after opening.
 
     ``best_before`` is the maker's own day, which stands before that of the lots;
@@ -182,7 +182,7 @@ def label(
     catalogue: Catalogue,
     rules: LabelRules,
     content: NetContent | None,
-    asked: Asked,
+    asked: Particulars,
 ) -> Label:
     """Return the label of a formula for the market of some rules.
 
@@ -336,7 +336,7 @@ def net_words(grams: float, *, ounces: bool) -> str:
     return f"Net Wt {parted} ({metric})"
 
 
-def _digits(content: NetContent | None, asked: Asked) -> float | None:
+def _digits(content: NetContent | None, asked: Particulars) -> float | None:
     """Return how high the figures of the content must be, mm; None if not known."""
     if content is None or not content.heights:
         return None

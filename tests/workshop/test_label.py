@@ -23,7 +23,7 @@ from optimiser.presenting.label_sheet import (
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.reading.labels import read_label_rules
 from optimiser.reading.net_content import read_net_content
-from optimiser.workshop.label import Asked, keeping, label, net_words
+from optimiser.workshop.label import Particulars, keeping, label, net_words
 from tests.rules import workbench as wb
 
 ROOT = shipped_folder("catalogues")
@@ -31,7 +31,7 @@ RULES = read_label_rules(ROOT)
 CONTENT = read_net_content(ROOT)
 SHIPPED = read_catalogue(ROOT, None)
 TODAY = date(2026, 11, 26)
-MADE = Asked(made=TODAY)
+MADE = Particulars(made=TODAY)
 EVERY = ("EU", "GB", "US", "CA", "AU")
 
 
@@ -396,7 +396,8 @@ def test_the_order_of_studies_is_that_of_labels():
     [
         # 21 CFR 701.3(b): 1/16 inch, 1/32 where there are under 12 square inches.
         ("US", Size(60, 40), 0.8), ("US", Size(100, 77), 0.8),
-        ("US", Size(100, 78), 1.6), ("EU", Size(60, 40), 0.9), ("EU", Size(100, 80), 1.2),
+        ("US", Size(100, 78), 1.6), ("EU", Size(60, 40), 0.9),
+        ("EU", Size(100, 80), 1.2),
     ],
 )  # fmt: skip
 def test_letters_are_as_high_as_the_law_or_its_yardstick_says(market, size, least):
