@@ -87,15 +87,20 @@ def _printed(found: Labelled, place: int) -> Iterator[Block]:
             yield Paragraph(line.text)
 
 
+# How the command takes what is to be filled in.
+_OPTIONS = {
+    "content": " (--net)",
+    "batch": " (--lot)",
+    "date": " (--best-before, --after-opening)",
+}
+_TOGETHER = ("address", "country", "contact", "function")
+
+
 def _to_fill_in(label: Label) -> Iterator[str]:
     for what, text in label.to_fill_in:
-        if what in {"content", "batch", "date", "warning", "INCI name"}:
-            yield text
-    rest = [
-        text
-        for what, text in label.to_fill_in
-        if what not in {"content", "batch", "date", "warning", "INCI name"}
-    ]
+        if what not in _TOGETHER:
+            yield f"{clean(text)}{_OPTIONS.get(what, '')}"
+    rest = [text for what, text in label.to_fill_in if what in _TOGETHER]
     if rest:
         yield "; ".join(rest)
 
@@ -114,10 +119,9 @@ def _large(found: Labelled, place: int) -> Iterator[str]:
     if found.size is None:
         return
     fits, size = found.fits[place], found.size
-    law = (
-        "" if label.rules.letters.law else "; no law read here gives one, food's taken"
-    )
-    least = f"a small x at least {short(fits.least)} mm{law}"
+    least = f"a small x at least {short(fits.least)} mm"
+    if not label.rules.letters.law:
+        least += ", as on food: no law read here gives one"
     where = f"{short(size.wide)} x {short(size.high)} mm"
     if fits.fits:
         yield f"It fits on {where} with letters of {short(fits.letters)} mm ({least})."

@@ -1,7 +1,8 @@
 """A label as it is printed: its lines, whether they fit, and a page to print.
 
 Widths are those of a plain sans-serif (Adobe core metrics of Helvetica, thousandths of
-the letter size), with some room for others of the kind.
+the letter size). Its small x is 0.52 of the letter size and 0.5 is set, so that a
+little room is left for others of the kind.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ _WIDTHS = (
     556, 556, 333, 500, 278, 556, 500, 722, 500, 500, 500, 334, 260, 334, 584,
 )  # fmt: skip
 _OTHER = 800  # any other sign, on the wide side
-ROOM, BOLD = 1.04, 1.07
+BOLD = 1.06  # times as wide
 X_HEIGHT = 0.5  # of the letter size, as it is set
 DIGIT_HEIGHT = 0.66  # of the letter size: 1.32 times a small x, or a little more
 LEADING, MARGIN = 1.2, 2.0  # of the letter size; mm
@@ -101,7 +102,8 @@ def label_lines(label: Label, name: str, function: str | None) -> tuple[LabelLin
     unknown = any(not each.known for each in label.entries)
     ingredients = f"Ingredients: {clean(label.ingredients)}"
     found.append(LabelLine("ingredients", ingredients, unknown))
-    found += [LabelLine("warning", clean(each)) for each in label.warnings]
+    if label.warnings:
+        found.append(LabelLine("warning", clean(" ".join(label.warnings))))
     if label.contains:
         by: dict[str, list[str]] = {}
         for each in label.contains:
@@ -130,7 +132,7 @@ def _width(text: str) -> float:
     units = sum(
         _WIDTHS[ord(sign) - 32] if 32 <= ord(sign) < 127 else _OTHER for sign in text
     )
-    return units / 1000.0 * ROOM
+    return units / 1000.0
 
 
 def _rows(text: str, room: float) -> int:
@@ -186,7 +188,7 @@ def fit(lines: Sequence[LabelLine], label: Label, size: Size) -> Fitted:
 
 
 _STYLE = """\
-@page {{ size: {wide}mm {high}mm; margin: 0 }}
+@page {{ size: {wide}mm {page}mm; margin: 0 }}
 * {{ box-sizing: border-box }}
 body {{ margin: 0; color: #000; background: #fff;
   font-family: Arial, Helvetica, "Liberation Sans", sans-serif }}
@@ -223,6 +225,7 @@ def label_html(
     style = _STYLE.format(
         wide=short(size.wide),
         high=short(size.high),
+        page=short(max(size.high, *(fits.needs for _, _, fits in labels))),
         margin=short(MARGIN),
         leading=LEADING,
         x=X_HEIGHT,

@@ -474,13 +474,13 @@ def _to_fill_in(found: Label, scenario: Scenario) -> list[tuple[str, str]]:
     if scenario.product is None:
         lacking.append(("function", "what it is for, unless obvious"))
     if found.net is None:
-        lacking.append(("content", "net content (--net)"))
+        lacking.append(("content", "net content"))
     if found.lot is None:
-        lacking.append(("batch", "batch code (--lot)"))
+        lacking.append(("batch", "batch code"))
     dated = found.best_before or found.after_opening
     if rules.durable_months is not None and not dated:
         what = f"best-before date, or beyond {rules.durable_months} months the period"
-        lacking.append(("date", f"{what} after opening (--after-opening)"))
+        lacking.append(("date", f"{what} after opening"))
     lacking += [
         ("INCI name", f"INCI name of {each.name}")
         for each in found.entries

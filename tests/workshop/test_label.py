@@ -433,6 +433,15 @@ def test_what_is_printed_is_escaped_and_needs_no_other_file():
     assert "@page { size: 60mm 40mm; margin: 0 }" in text
 
 
+def test_a_label_whose_words_do_not_fit_is_printed_on_a_longer_page_with_all_of_them():
+    found = written("EU", {"oil": 60.0, "shea": 39.0, "rose": 1.0})
+    size, lines = Size(30, 10), label_lines(found, "Bar", "balm")
+    needs = fit(lines, found, size)
+    text = label_html("Bar", [(found, lines, needs)], size, "Draft")
+    assert f"@page {{ size: 30mm {needs.needs:g}mm; margin: 0 }}" in text
+    assert all(html.escape(line.text) in text for line in lines)
+
+
 def test_a_yardstick_is_no_law():
     assert Letters(1.2, 80.0, 0.9, law=False).on(79.9) == 0.9
     assert {m for m in EVERY if RULES[m].letters.law} == {"US"}
