@@ -1,10 +1,13 @@
 """Labels against the texts of law: order, scent names by date, content, dates, fit."""
 
 import html
+import math
 import re
 from datetime import date
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from optimiser import reading
@@ -15,6 +18,7 @@ from optimiser.domain.material import AllergenStatus, Lot
 from optimiser.explaining.declared import declared, in_order
 from optimiser.presenting.label_sheet import (
     FIRST,
+    LabelLine,
     Size,
     fit,
     label_html,
@@ -389,6 +393,55 @@ def test_the_order_of_studies_is_that_of_labels():
     inci = tuple(each.name for each in in_order(declared(amounts, known())))
     assert label_order(amounts, known()) == inci
     assert inci[0] == "Butyrospermum Parkii (Shea) Butter"
+
+
+# Widths of Helvetica: m 0.833 and a space 0.278 of the letter size. On 50 mm with
+# letters of 1.8 mm there is room for 27.8: six words of five m (26.4), not seven.
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        (" ".join(["mmmmm"] * 6), 1),
+        (" ".join(["mmmmm"] * 7), 2),
+        (" ".join(["mmmmm"] * 12), 2),
+        (" ".join(["mmmmm"] * 13), 3),
+        ("m" * 33, 1),
+        ("m" * 34, 2),  # broken where it must be
+    ],
+)
+def test_words_take_the_rows_that_their_widths_make(text, rows):
+    found = written("EU", {"oil": 100.0})
+    needs = fit([LabelLine("text", text)], found, Size(54, 40)).needs
+    assert needs == math.ceil(2 * 2.0 + rows * 1.8 * 1.2)
+
+
+OWN_NAMES = ["shea", "oil", "wax", "acid", "rose", "rust", "mystery"]
+
+
+@given(
+    market=st.sampled_from(EVERY),
+    parts=st.lists(
+        st.sampled_from([0.0, 0.3, 0.999, 1.0, 1.001, 2.0, 7.0, 20.0]),
+        min_size=len(OWN_NAMES),
+        max_size=len(OWN_NAMES),
+    ),
+)
+def test_no_list_breaks_its_market_s_rule_and_none_leaves_anything_out(market, parts):
+    """The rule as the texts have it, asked of every pair of names."""
+    amounts = dict(zip(OWN_NAMES, parts, strict=True))
+    amounts = {key: percent for key, percent in amounts.items() if percent}
+    entries = written(market, amounts).entries
+    assert {of for each in entries for of in each.of} >= amounts.keys()
+    bound = [each for each in entries if each.kind not in {"colour", "scent allergen"}]
+    if market == "CA":
+        bound = [each for each in bound if each.kind != "scent"]
+    small = (lambda x: x <= 1.0) if market in {"US", "CA"} else (lambda x: x < 1.0)
+    for place, first in enumerate(bound):
+        for later in bound[place + 1 :]:
+            assert later.percent <= first.percent or small(later.percent)
+            assert small(later.percent) or not small(first.percent)
+    colours = [place for place, each in enumerate(entries) if each.kind == "colour"]
+    after = {each.kind for each in entries[min(colours, default=len(entries)) :]}
+    assert after <= ({"colour", "scent"} if market == "CA" else {"colour"})
 
 
 @pytest.mark.parametrize(
