@@ -117,7 +117,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         lot=lot,
         best_before=before,
         after_opening=after_opening,
-        area=None if given is None else given.area,
+        sides=None if given is None else (given.wide, given.high),
     )
     labels = [
         workshop.label(

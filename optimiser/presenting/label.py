@@ -25,7 +25,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.words import clean, listed, short
-from optimiser.workshop.label import Entry, Keeping, Label
+from optimiser.workshop.label import BY_SIZE, Entry, Keeping, Label
 
 __all__ = ["CHECK", "Labelled", "label_data", "label_page"]
 
@@ -72,7 +72,7 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
     )
     last = [CHECK]
     if not full:
-        rest = "shares and places, sums of scent names, duties and editions of the law"
+        rest = "shares, places, sums of scent names, duties, editions"
         last.append(f"With --full: {rest}.")
     sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
@@ -110,12 +110,17 @@ def _large(found: Labelled, place: int) -> Iterator[str]:
     if label.net is not None and not label.net_asked:
         yield "A net content so small is not asked for by law."
     if label.net is not None:
+        by_size = label.market in BY_SIZE
+        told = "figures of the net content"
         if label.digits is not None:
-            yield f"figures of the net content at least {short(label.digits)} mm high"
-        elif label.market in {"US", "CA"} and found.size is None:
-            yield "figures of the net content: by the label's area (--size)"
+            told += f" at least {short(label.digits)} mm high"
+            yield (
+                f"{told}, by the label; the pack's own size counts" if by_size else told
+            )
+        elif by_size and found.size is None:
+            yield f"{told}: by the size of the label (--size)"
         else:
-            yield "figures of the net content: no height in the catalogues, NOT checked"
+            yield f"{told}: no height in the catalogues, NOT checked"
     if found.size is None:
         return
     fits, size = found.fits[place], found.size
@@ -162,7 +167,7 @@ def _mind(label: Label, *, full: bool) -> Iterator[str]:
         days = listed(dict.fromkeys(str(each.supply) for each in label.in_transition))
         yield f"Older stock without {names} may be supplied until {days}."
     for what, text in label.rules.told:
-        if full or what == "names":
+        if full or what in {"names", "language"}:
             yield f"{what}: {text}"
     colours = [each for each in label.entries if each.kind == "colour"]
     unnumbered = [each.name for each in colours if not _is_number(each, label)]
@@ -187,8 +192,8 @@ def _dates(found: Labelled) -> Iterator[str]:
             )
     if label.dated_by_lots:
         yield (
-            f"Lot {clean(kept.lot)} of {kept.ingredient} keeps shortest of the shelf"
-            f" ({kept.until}): no later; your own test may say earlier."
+            f"Lot {clean(kept.lot)} of {kept.ingredient} keeps shortest:"
+            f" {kept.until}, at the latest."
         )
     elif label.best_before and kept.until and label.best_before > kept.until:
         yield (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import calendar
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -28,6 +28,7 @@ from optimiser.explaining.declared import (
 )
 
 __all__ = [
+    "BY_SIZE",
     "OUNCE",
     "Entry",
     "Keeping",
@@ -43,15 +44,20 @@ OUNCE = 28.349523125  # g, avoirdupois, exactly (international pound of 1959)
 POUND = 16  # ounces
 SQUARE_INCH = 6.4516  # cm2
 ALLERGEN = "scent allergen"
-# What the area of the law of digit heights is counted in; by net content elsewhere.
-AREAS = {"US": SQUARE_INCH, "CA": 1.0}
+# What the law goes by for the height of figures, of a label's sides in mm: square
+# inches, cm2, the longest side in mm; elsewhere by the net content.
+BY_SIZE: Mapping[str, Callable[[float, float], float]] = {
+    "US": lambda wide, high: wide * high / 100.0 / SQUARE_INCH,
+    "CA": lambda wide, high: wide * high / 100.0,
+    "AU": max,
+}
 
 
 class Particulars(Struct, frozen=True):
     """What the maker says of a batch: content in g, code, days, months after opening.
 
     ``best_before`` is the maker's own day, which stands before that of the lots;
-    ``area`` is that of the label, cm2.
+    ``sides`` are those of the label, mm.
     """
 
     made: date
@@ -59,7 +65,7 @@ class Particulars(Struct, frozen=True):
     lot: str | None = None
     best_before: date | None = None
     after_opening: int | None = None
-    area: float | None = None
+    sides: tuple[float, float] | None = None
 
 
 class Keeping(Struct, frozen=True):
@@ -340,10 +346,10 @@ def _digits(content: NetContent | None, asked: Particulars) -> float | None:
     """Return how high the figures of the content must be, mm; None if not known."""
     if content is None or not content.heights:
         return None
-    unit = AREAS.get(content.market)
+    measure = BY_SIZE.get(content.market)
     by = asked.net
-    if unit is not None:
-        by = None if asked.area is None else asked.area / unit
+    if measure is not None:
+        by = None if asked.sides is None else measure(*asked.sides)
     if by is None:
         return None
     return next(

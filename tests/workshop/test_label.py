@@ -280,24 +280,27 @@ def test_ounces_stand_before_grams_in_the_us(grams, words):
 
 
 @pytest.mark.parametrize(
-    ("market", "net", "area", "height"),
+    ("market", "net", "sides", "height"),
     [
         # Directive 76/211/EEC Annex I 3.1, by nominal content in grams.
         ("EU", 50, None, 2), ("EU", 50.5, None, 3), ("EU", 200, None, 3),
-        ("EU", 1000, None, 4), ("EU", 1001, None, 6),
+        ("EU", 1000, None, 4), ("EU", 1001, None, 6), ("GB", 201, None, 4),
         # 21 CFR 701.13(i), by square inches: 5 of them are 32.258 cm2.
-        ("US", 60, 24.0, 1.6), ("US", 60, 32.2, 1.6), ("US", 60, 32.3, 3.2),
-        ("US", 60, 162.0, 4.8),
+        ("US", 60, (60, 40), 1.6), ("US", 60, (100, 32.2), 1.6),
+        ("US", 60, (100, 32.3), 3.2), ("US", 60, (100, 162.0), 4.8),
         # C.R.C. c. 417 s. 14(2), by cm2.
-        ("CA", 60, 32.0, 1.6), ("CA", 60, 32.1, 3.2), ("CA", 60, 259.0, 6.4),
-        # Not known: no size was given, or the catalogues have no row.
-        ("US", 60, None, None), ("AU", 60, 24.0, None),
+        ("CA", 60, (100, 32.0), 1.6), ("CA", 60, (100, 32.1), 3.2),
+        ("CA", 60, (100, 259.0), 6.4),
+        # The Australian table, by the longest side in mm.
+        ("AU", 60, (60, 120), 2), ("AU", 60, (121, 60), 2.5),
+        # Not known: no size was given.
+        ("US", 60, None, None), ("AU", 60, None, None),
     ],
 )  # fmt: skip
 def test_the_figures_of_the_net_content_are_as_high_as_the_law_says(
-    market, net, area, height
+    market, net, sides, height
 ):
-    asked = replace(MADE, net=net, area=area)
+    asked = replace(MADE, net=net, sides=sides)
     assert written(market, {"oil": 100.0}, asked=asked).digits == height
 
 
