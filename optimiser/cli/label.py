@@ -79,7 +79,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
-    """Write a label: ingredients in order, scent names, content, dates, warnings.
+    """Write a label: ingredients in order, content, dates, warnings.
 
     Example: optimiser label scenarios/massage_bar.toml --net "60 g" --size "60 x 40 mm"
     """
