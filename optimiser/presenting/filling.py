@@ -119,9 +119,8 @@ def _answer(asked: Filling, targets: Sequence[Target]) -> str:
     over = 100.0 * (highest / asked.nominal - 1.0)
     flat = asked.nominal * (1.0 + COMMON / 100.0)
     text = f"Fill to {_grams(highest)} ({decimals(over, 1)} % over)"
-    text += (
-        f": {decimals(100 * asked.confidence, 0)} % sure that a batch keeps the law."
-    )
+    sure, covered = decimals(100 * asked.confidence, 0), [x.market for x in targets]
+    text += f": {sure} % sure that a batch keeps the rules of {listed(covered)}."
     return text + f" A flat {short(COMMON)} % over, as is common, is {_grams(flat)}."
 
 
