@@ -79,10 +79,6 @@ HEADERS = {
         "market,rule,over,up_to,percent,grams,sample,cumulative,accept,factor,read,"
         "instrument,verified,source,note"
     ),
-    "markets/net_content.csv": (
-        "market,rule,over,up_to,percent,grams,sample,cumulative,accept,factor,read,"
-        "instrument,verified,source,note"
-    ),
     "markets/climate.csv": (
         "zone,kind,description,low_degC,high_degC,verified,source,note"
     ),
@@ -113,7 +109,6 @@ KEYS = {
     "markets/restricted.csv": "market,limit,use,products",
     "markets/duties.csv": "market,about,products,above_percent",
     "markets/labels.csv": "market,rule,of,value",
-    "markets/net_content.csv": "market,rule,over,up_to,sample",
     "markets/substances.csv": "limit,substance",
     "markets/shared_limits.csv": "market,group,substance,use",
     "markets/scent_allergens.csv": "market,label_name,substance",
