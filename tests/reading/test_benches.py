@@ -107,5 +107,5 @@ def test_a_mould_that_is_not_there_is_told_with_those_that_are(read):
     with pytest.raises(InputError, match="the nearest known name is round bar") as told:
         mould_named(read(MOULDS), "rond bar")
     assert "round bar, stick" in str(told.value)
-    with pytest.raises(InputError, match="write it into scale.toml"):
+    with pytest.raises(InputError, match=r"write it into scale\.toml"):
         mould_named(read(""), "round bar")

@@ -1,0 +1,166 @@
+"""Lines below what a scale should weigh: a larger batch, a premix or a finer scale."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from msgspec import Struct
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import PARTS
+from optimiser.workshop.weighing import SERIES, Weighed, Weighing
+
+__all__ = ["DIVISIONS", "Premix", "SmallLine", "least_weighed", "small_lines"]
+
+# Steps of a scale that the least weighing has where the workshop does not say it: a
+# weights office's rule for valuables.
+DIVISIONS = 50
+# A premix is one part in so many.
+ONE_IN = (2, 4, 5, 10, 20, 25, 50, 100, 200, 500, 1000)
+ROUNDING = 1e-9
+MELTED = frozenset(PARTS["lipids"]) - {"liquid oil"}
+LIPIDS = frozenset(PARTS["lipids"])
+WATERY = frozenset({"water", "humectant"})
+
+
+class Premix(Struct, frozen=True):
+    """One part of a small line in ``one_in`` parts with a carrier of the same formula.
+
+    To be made from ``small_kg`` and ``carrier_kg``; then ``take_kg`` of it stand for
+    the line and for so much of the carrier that ``carrier_left_kg`` of that are still
+    to be weighed. ``ask`` if whether the two mix is the supplier's to say, ``melted``
+    if they have to be melted together, ``dry`` if they are powders.
+    """
+
+    carrier: str
+    carrier_name: str
+    one_in: int
+    small_kg: float
+    carrier_kg: float
+    take_kg: float
+    carrier_left_kg: float
+    ask: bool
+    melted: bool
+    dry: bool
+
+
+class SmallLine(Struct, frozen=True):
+    """A line below the least weighing, and what would do, kg; None where nothing does.
+
+    ``larger_kg`` is the batch in which it could be weighed, ``finer`` the readability.
+    """
+
+    ingredient: str
+    name: str
+    kg: float
+    larger_kg: float
+    premix: Premix | None
+    finer: float | None
+
+
+def least_weighed(readability: float, smallest: float | None) -> float:
+    """Return the least that should be weighed, [kg].
+
+    >>> least_weighed(0.0001, None), least_weighed(0.0001, 0.002)
+    (0.005, 0.002)
+    """
+    return DIVISIONS * readability if smallest is None else smallest
+
+
+def small_lines(
+    weighing: Weighing, smallest: float, catalogue: Catalogue
+) -> tuple[SmallLine, ...]:
+    """Return what would do for each line below the least weighing.
+
+    Parameters
+    ----------
+    smallest : float
+        The least that the scale should weigh, [kg].
+    """
+    found = []
+    for line in weighing.lines:
+        if line.kg >= smallest * (1.0 - ROUNDING):
+            continue
+        found.append(
+            SmallLine(
+                line.ingredient,
+                catalogue.ingredients[line.ingredient].name,
+                line.kg,
+                100.0 * smallest / line.wanted_percent,
+                _premix(line, weighing, smallest, catalogue),
+                _finer(line.kg, weighing.readability, smallest),
+            )
+        )
+    return tuple(found)
+
+
+def _finer(kg: float, readability: float, smallest: float) -> float | None:
+    """Return the coarsest step whose least weighing, in as many steps, is no more."""
+    steps = smallest / readability
+    able = [s for s in SERIES if s < readability and steps * s <= kg * (1 + ROUNDING)]
+    return max(able, default=None)
+
+
+def _premix(
+    line: Weighed, weighing: Weighing, smallest: float, catalogue: Catalogue
+) -> Premix | None:
+    """Return the strongest premix of which enough is taken to be weighed."""
+    carrier = _carrier(line, weighing.lines, catalogue)
+    if carrier is None:
+        return None
+    step = weighing.readability
+    for one_in in ONE_IN:
+        take = line.kg * one_in
+        left = carrier.kg - (take - line.kg)
+        if take < smallest * (1.0 - ROUNDING):
+            continue
+        if left < smallest and abs(left) > step * ROUNDING:
+            return None
+        small = math.ceil(max(smallest, line.kg) / step - ROUNDING) * step
+        own, other = (catalogue.ingredients[e.ingredient] for e in (line, carrier))
+        return Premix(
+            carrier.ingredient,
+            other.name,
+            one_in,
+            small,
+            small * (one_in - 1),
+            take,
+            max(0.0, left),
+            ask=own.dissolves not in {"yes", "no"},
+            melted=bool({own.category, other.category} & MELTED),
+            dry=other.category in PARTS["solids"],
+        )
+    return None
+
+
+def _carrier(
+    line: Weighed, lines: Sequence[Weighed], catalogue: Catalogue
+) -> Weighed | None:
+    """Return the largest line that a small one mixes with; None where none is told.
+
+    What dissolves in water goes into water, what does not into oil, or, where there is
+    none, into a butter; grains and powders, which would sink, go among their like.
+    """
+    own = catalogue.ingredients[line.ingredient]
+    if own.category in PARTS["solids"]:
+        return _largest(line, lines, catalogue, PARTS["solids"])
+    if own.dissolves == "yes":
+        return _largest(line, lines, catalogue, WATERY)
+    oil = _largest(line, lines, catalogue, ("liquid oil",))
+    return oil or _largest(line, lines, catalogue, LIPIDS - {"wax"})
+
+
+def _largest(
+    line: Weighed,
+    lines: Sequence[Weighed],
+    catalogue: Catalogue,
+    categories: Iterable[str],
+) -> Weighed | None:
+    able = [
+        each
+        for each in lines
+        if each.ingredient != line.ingredient
+        and catalogue.ingredients[each.ingredient].category in {*categories}
+    ]
+    return max(able, key=lambda each: each.kg, default=None)

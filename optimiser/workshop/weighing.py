@@ -1,0 +1,230 @@
+"""A formula on a scale: whole steps that keep every rule, or which cannot be kept."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from optimiser.domain.arrays import Floats
+from optimiser.domain.rule import Programme, Rule
+from optimiser.errors import InputError, Problem
+from optimiser.explaining.opinions import Solved
+from optimiser.explaining.stepping import held
+from optimiser.rules.weighing import (
+    AS_WRITTEN,
+    able_to_miss,
+    in_weighable_steps,
+    is_share,
+)
+from optimiser.solving import attempted
+from optimiser.solving.patience import within
+
+__all__ = ["SERIES", "Missed", "Weighed", "Weighing", "weigh"]
+
+PATIENCE = 5.0  # seconds for one search
+# Steps that scales have, kg.
+SERIES = tuple(digit * 10.0**power for power in range(-6, 0) for digit in (1, 2, 5))
+# A batch is made so much larger, at most, where rounder amounts then keep every rule.
+GROWS = 1.02
+ROUNDER = (10, 100, 1000)  # steps
+MOST_LARGER = 2.0  # times the batch that is looked at for a way out
+TOLERANCE = 1e-6  # of a limit: see the proof of an answer
+# Whose rules may be missed, if they must, before law, safety and envelopes are.
+FIRST_TO_GIVE = frozenset({"wish", "supplier", "practice", "model"})
+
+
+class Weighed(Struct, frozen=True):
+    """One ingredient as weighed: whole ``steps``, kg, percent beside what is wanted."""
+
+    ingredient: str
+    steps: int
+    kg: float
+    percent: float
+    wanted_percent: float
+
+
+class Missed(Struct, frozen=True):
+    """A rule that the weighed amounts do not keep, and what they come to there."""
+
+    rule: Rule
+    value: float | None
+
+
+class Weighing(Struct, frozen=True):
+    """A formula in whole steps of a scale.
+
+    ``lines`` are empty where nothing keeps even law and safety. ``nearest`` are the
+    shares that no step meets, by the step beside them. ``finer`` (kg) is the coarsest
+    readability, and ``larger`` (kg) the smallest round batch, at which every rule is
+    kept, where some are ``missed`` here and one was found. ``grown`` says that the
+    batch was made rounder than asked for.
+    """
+
+    readability: float
+    batch_kg: float
+    lines: tuple[Weighed, ...]
+    missed: tuple[Missed, ...] = ()
+    nearest: tuple[Missed, ...] = ()
+    off_points: float = 0.0
+    grown: bool = False
+    finer: float | None = None
+    larger: float | None = None
+
+    @property
+    def kept(self) -> bool:
+        """Whether the weighed amounts keep every rule."""
+        return bool(self.lines) and not self.missed
+
+
+def weigh(
+    solved: Solved, batch_kg: float, readability: float, *, may_grow: bool = False
+) -> Weighing:
+    """Return the weighable amounts nearest to an answer that keep its rules.
+
+    Parameters
+    ----------
+    solved : Solved
+        An answer; its windows hold by the second opinion where they did there.
+    batch_kg : float
+        How much is made; rounded up to a whole step.
+    readability : float
+        Step of the scale, [kg].
+    may_grow : bool
+        Whether up to 2 % more may be made, in rounder amounts, where no amounts of
+        the batch itself keep every rule.
+
+    Raises
+    ------
+    InputError
+        If the batch is not a step of the scale for each ingredient.
+    """
+    batch = math.ceil(batch_kg / readability - TOLERANCE)
+    _refuse_too_small(solved, batch, readability)
+    rounder = list(_rounder(batch, GROWS)) if may_grow else []
+    for number, each in enumerate((batch, *rounder)):
+        found = _kept(solved, each, readability)
+        if found is not None:
+            return replace(found, grown=number > 0)
+    missing = _missing(solved, batch, readability)
+    return replace(
+        missing,
+        finer=_finer(solved, batch, readability),
+        larger=_larger(solved, batch, readability),
+    )
+
+
+def _refuse_too_small(solved: Solved, batch: int, readability: float) -> None:
+    lines = len(solved.amounts)
+    if batch >= lines:
+        return
+    wrong = (
+        f"is less than a step of the scale ({readability * 1e3:g} g) for each of the"
+        f" {lines} ingredients"
+    )
+    fix = "make more, or weigh on a finer scale"
+    shown = f"{batch * readability * 1e3:g} g"
+    raise InputError([Problem(wrong, field="the batch", found=shown, fix=fix)])
+
+
+def _rounder(batch: int, most: float) -> Iterator[int]:
+    """Yield larger batches in rounder steps, up to so many times as large."""
+    last = batch
+    for steps in ROUNDER:
+        each = -(-batch // steps) * steps
+        if last < each <= batch * most:
+            last = each
+            yield each
+
+
+def _kept(solved: Solved, batch: int, readability: float) -> Weighing | None:
+    """Return amounts of so many steps that keep every rule, or None."""
+    asked = in_weighable_steps(solved.programme, solved.amounts, batch)
+    with within(PATIENCE):
+        found = held(asked, solved)
+    if found is None:
+        return None
+    weighing = _weighing(solved, asked, found.amounts, batch, readability)
+    return None if weighing.missed else weighing
+
+
+def _missing(solved: Solved, batch: int, readability: float) -> Weighing:
+    """Return the amounts that miss the rules by least, law and safety if need be."""
+    for may in (
+        lambda rule: rule.owner in FIRST_TO_GIVE,
+        lambda rule: rule.kind != "total",
+    ):
+        able, least = able_to_miss(solved.programme, may)
+        asked = in_weighable_steps(able, solved.amounts, batch)
+        asked = replace(asked, goals=(least, *asked.goals))
+        with within(PATIENCE):
+            found = attempted(asked)
+        if found is not None:
+            weighing = _weighing(solved, asked, found.amounts, batch, readability)
+            lawful = all(m.rule.owner in FIRST_TO_GIVE for m in weighing.missed)
+            return weighing if lawful else replace(weighing, lines=())
+    return Weighing(readability, batch * readability, ())
+
+
+def _weighing(
+    solved: Solved, asked: Programme, amounts: Floats, batch: int, readability: float
+) -> Weighing:
+    """Return what amounts come to on the scale, every rule looked at anew."""
+    wanted = solved.amounts
+    steps = {
+        column.key: round(float(amounts[number]))
+        for number, column in enumerate(asked.columns)
+        if column.kind == "steps"
+    }
+    own = amounts[: len(solved.programme.columns)].copy()
+    for number, key in enumerate(solved.programme.ingredients):
+        own[number] = 100.0 * steps.get(key, 0) / batch
+    missed, nearest = [], []
+    for rule in solved.programme.rules:
+        slack = rule.slack(own)
+        if slack is None or slack >= -TOLERANCE * max(1.0, abs(rule.limit)):
+            continue
+        told = Missed(rule, rule.value(own))
+        near = is_share(rule) and -slack <= AS_WRITTEN + TOLERANCE
+        (nearest if near else missed).append(told)
+    lines = tuple(
+        Weighed(
+            key,
+            steps[key],
+            steps[key] * readability,
+            100.0 * steps[key] / batch,
+            wanted[key],
+        )
+        for key in wanted
+    )
+    off = 0.5 * math.fsum(abs(x.percent - x.wanted_percent) for x in lines)
+    return Weighing(
+        readability,
+        batch * readability,
+        lines,
+        tuple(missed),
+        tuple(nearest),
+        off,
+    )
+
+
+def _finer(solved: Solved, batch: int, readability: float) -> float | None:
+    """Return the coarsest finer step of a scale at which every rule is kept, kg."""
+    for step in reversed(SERIES):
+        parts = readability / step
+        whole = round(parts)
+        if whole < 2 or abs(parts - whole) > TOLERANCE * parts:
+            continue
+        if _kept(solved, batch * whole, step) is not None:
+            return step
+    return None
+
+
+def _larger(solved: Solved, batch: int, readability: float) -> float | None:
+    """Return the smallest round batch at which every rule is kept, kg."""
+    for each in _rounder(batch, MOST_LARGER):
+        if _kept(solved, each, readability) is not None:
+            return each * readability
+    return None
