@@ -40,6 +40,7 @@ COMMANDS = (
     "fats",
     "calibrate",
     "trials",
+    "batch",
     "tradeoff",
     "survey",
     "stock",

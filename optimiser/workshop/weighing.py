@@ -181,7 +181,8 @@ def _weighing(
     own = amounts[: len(solved.programme.columns)].copy()
     for number, key in enumerate(solved.programme.ingredients):
         own[number] = 100.0 * steps.get(key, 0) / batch
-    missed, nearest = [], []
+    missed: list[Missed] = []
+    nearest: list[Missed] = []
     for rule in solved.programme.rules:
         slack = rule.slack(own)
         if slack is None or slack >= -TOLERANCE * max(1.0, abs(rule.limit)):
