@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Mapping
 
 from msgspec import Struct
 
@@ -28,9 +28,10 @@ class Premix(Struct, frozen=True):
     """One part of a small line in ``one_in`` parts with a carrier of the same formula.
 
     To be made from ``small_kg`` and ``carrier_kg``; then ``take_kg`` of it stand for
-    the line and for so much of the carrier that ``carrier_left_kg`` of that are still
-    to be weighed. ``ask`` if whether the two mix is the supplier's to say, ``melted``
-    if they have to be melted together, ``dry`` if they are powders.
+    the line and for ``saved_kg`` of the carrier, of which ``left_kg`` are still to be
+    weighed, the premixes before it made too. ``ask`` if whether the two mix is the
+    supplier's to say, ``melted`` if they have to be melted together, ``dry`` if they
+    are powders.
     """
 
     carrier: str
@@ -39,7 +40,8 @@ class Premix(Struct, frozen=True):
     small_kg: float
     carrier_kg: float
     take_kg: float
-    carrier_left_kg: float
+    saved_kg: float
+    left_kg: float
     ask: bool
     melted: bool
     dry: bool
@@ -71,25 +73,30 @@ def least_weighed(readability: float, smallest: float | None) -> float:
 def small_lines(
     weighing: Weighing, smallest: float, catalogue: Catalogue
 ) -> tuple[SmallLine, ...]:
-    """Return what would do for each line below the least weighing.
+    """Return what would do for each line below the least weighing, smallest first.
 
     Parameters
     ----------
     smallest : float
         The least that the scale should weigh, [kg].
     """
+    step = weighing.readability
+    left = {line.ingredient: line.kg for line in weighing.lines}
     found = []
-    for line in weighing.lines:
+    for line in sorted(weighing.lines, key=lambda each: each.kg):
         if line.kg >= smallest * (1.0 - ROUNDING):
             continue
+        premix = _premix(line, left, step, smallest, catalogue)
+        if premix is not None:
+            left[premix.carrier] = premix.left_kg
         found.append(
             SmallLine(
                 line.ingredient,
                 catalogue.ingredients[line.ingredient].name,
                 line.kg,
                 100.0 * smallest / line.wanted_percent,
-                _premix(line, weighing, smallest, catalogue),
-                _finer(line.kg, weighing.readability, smallest),
+                premix,
+                _finer(line.kg, step, smallest),
             )
         )
     return tuple(found)
@@ -103,30 +110,37 @@ def _finer(kg: float, readability: float, smallest: float) -> float | None:
 
 
 def _premix(
-    line: Weighed, weighing: Weighing, smallest: float, catalogue: Catalogue
+    line: Weighed,
+    left: Mapping[str, float],
+    step: float,
+    smallest: float,
+    catalogue: Catalogue,
 ) -> Premix | None:
-    """Return the strongest premix of which enough is taken to be weighed."""
-    carrier = _carrier(line, weighing.lines, catalogue)
+    """Return the strongest premix of which enough is taken to be weighed.
+
+    ``left`` is what of each line is still to be weighed, [kg].
+    """
+    carrier = _carrier(line.ingredient, left, catalogue)
     if carrier is None:
         return None
-    step = weighing.readability
     for one_in in ONE_IN:
         take = line.kg * one_in
-        left = carrier.kg - (take - line.kg)
+        rest = left[carrier] - (take - line.kg)
         if take < smallest * (1.0 - ROUNDING):
             continue
-        if left < smallest and abs(left) > step * ROUNDING:
+        if rest < smallest and abs(rest) > step * ROUNDING:
             return None
         small = math.ceil(max(smallest, line.kg) / step - ROUNDING) * step
-        own, other = (catalogue.ingredients[e.ingredient] for e in (line, carrier))
+        own, other = (catalogue.ingredients[key] for key in (line.ingredient, carrier))
         return Premix(
-            carrier.ingredient,
+            carrier,
             other.name,
             one_in,
             small,
             small * (one_in - 1),
             take,
-            max(0.0, left),
+            take - line.kg,
+            max(0.0, rest),
             ask=own.dissolves not in {"yes", "no"},
             melted=bool({own.category, other.category} & MELTED),
             dry=other.category in PARTS["solids"],
@@ -134,33 +148,27 @@ def _premix(
     return None
 
 
-def _carrier(
-    line: Weighed, lines: Sequence[Weighed], catalogue: Catalogue
-) -> Weighed | None:
+def _carrier(key: str, left: Mapping[str, float], catalogue: Catalogue) -> str | None:
     """Return the largest line that a small one mixes with; None where none is told.
 
     What dissolves in water goes into water, what does not into oil, or, where there is
     none, into a butter; grains and powders, which would sink, go among their like.
     """
-    own = catalogue.ingredients[line.ingredient]
+    own = catalogue.ingredients[key]
     if own.category in PARTS["solids"]:
-        return _largest(line, lines, catalogue, PARTS["solids"])
+        return _largest(key, left, catalogue, PARTS["solids"])
     if own.dissolves == "yes":
-        return _largest(line, lines, catalogue, WATERY)
-    oil = _largest(line, lines, catalogue, ("liquid oil",))
-    return oil or _largest(line, lines, catalogue, LIPIDS - {"wax"})
+        return _largest(key, left, catalogue, WATERY)
+    oil = _largest(key, left, catalogue, ("liquid oil",))
+    return oil or _largest(key, left, catalogue, LIPIDS - {"wax"})
 
 
 def _largest(
-    line: Weighed,
-    lines: Sequence[Weighed],
-    catalogue: Catalogue,
-    categories: Iterable[str],
-) -> Weighed | None:
+    key: str, left: Mapping[str, float], catalogue: Catalogue, of: Collection[str]
+) -> str | None:
     able = [
         each
-        for each in lines
-        if each.ingredient != line.ingredient
-        and catalogue.ingredients[each.ingredient].category in {*categories}
+        for each in left
+        if each != key and catalogue.ingredients[each].category in of
     ]
-    return max(able, key=lambda each: each.kg, default=None)
+    return max(able, key=lambda each: left[each], default=None)

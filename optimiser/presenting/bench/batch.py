@@ -111,9 +111,9 @@ def _about(sheet: BatchSheet) -> Iterator[str]:
         yield text
     if size.mould is not None:
         yield f"mould {size.mould.name}"
-    if size.overfill:
+    if size.overfill and size.units is not None:
         yield f"{short(size.overfill)} % over"
-    if size.loss:
+    if size.loss and size.units is not None:
         yield f"{short(size.loss)} % lost"
     yield f"scale {short(step * 1e3)} g"
 
@@ -282,6 +282,11 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
     text = f"It should weigh {least}. {all_of} would do for all"
     if rest:
         text += f"; {plural(rest, 'more line')} with --full"
+    premixes = [each.premix for each in sheet.small if each.premix is not None]
+    left = {each.carrier_name: grams(each.left_kg, step) for each in premixes}
+    if len(premixes) > 1:
+        carriers = [f"{kg} g {name}" for name, kg in left.items()]
+        said.append(Item(f"With all of these premixes {listed(carriers)} are left."))
     return [Paragraph(f"{text}."), *said]
 
 
@@ -316,8 +321,8 @@ def _premix(premix: Premix, step: float) -> str:
     return (
         f"{how} {grams(premix.small_kg, step)} g into"
         f" {grams(premix.carrier_kg, step)} g {premix.carrier_name}{ask}, take"
-        f" {grams(premix.take_kg, step)} g of that and only"
-        f" {grams(premix.carrier_left_kg, step)} g {premix.carrier_name} besides"
+        f" {grams(premix.take_kg, step)} g of that and {grams(premix.saved_kg, step)} g"
+        f" less {premix.carrier_name}"
     )
 
 
@@ -510,7 +515,8 @@ def _small_data(small: SmallLine) -> dict[str, Any]:
             "grams": _g(premix.small_kg),
             "carrier_grams": _g(premix.carrier_kg),
             "take_grams": _g(premix.take_kg),
-            "carrier_left_grams": _g(premix.carrier_left_kg),
+            "carrier_saved_grams": _g(premix.saved_kg),
+            "carrier_left_grams": _g(premix.left_kg),
             "ask_the_supplier": premix.ask,
         },
     }
