@@ -233,7 +233,16 @@ def _notes(folder: Path) -> list[str]:
 
 def guide() -> str:
     """Return GUIDE.md; the columns of tables are told as they are read."""
-    from optimiser.reading import figures, folders, grids, markets, materials, workshops  # noqa: PLC0415  # noqa: PLC0415
+    from optimiser.domain.products import NAMES  # noqa: PLC0415
+    from optimiser.reading import (  # noqa: PLC0415
+        cautions,
+        figures,
+        folders,
+        grids,
+        markets,
+        materials,
+        workshops,
+    )
     from optimiser.reading.recipes import knowledge  # noqa: PLC0415
 
     tables = {
@@ -242,6 +251,7 @@ def guide() -> str:
         "constituents.csv": figures.CONSTITUENTS,
         "limits.csv": materials.LIMITS,
         "allergens.csv": materials.ALLERGENS,
+        "cautions.csv": cautions.COLUMNS,
         "sources.csv": folders.SOURCES,
         "prices.csv": workshops.PRICES,
         "stock.csv": workshops.STOCK,
@@ -252,6 +262,7 @@ def guide() -> str:
     text = file.read_text(encoding="utf-8").replace(
         "MARKETS", ", ".join(markets.MARKETS)
     )
+    text = text.replace("PRODUCTS", ", ".join(NAMES))
     for name, columns in tables.items():
         text = text.replace(f"COLUMNS({name})", columns.header.replace(",", ", "))
     return text

@@ -93,8 +93,9 @@ def show(
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
     key = catalogue.find(name)
     if key is None:
+        wrong = f"is no ingredient of the catalogue; {_suggested(name, catalogue)}"
         problem = Problem(
-            f"is no ingredient of the catalogue; {_suggested(name, catalogue)}",
+            catalogue.name_left_open(name) or wrong,
             found=name,
             fix="correct the name, or see them all with: optimiser catalogue list",
         )

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from msgspec import Struct, field
 
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.rule import Rule
 from optimiser.explaining.basis import Basis
 from optimiser.explaining.ties import Tie
@@ -242,7 +243,7 @@ class Answer(Struct, frozen=True):
     allergens: tuple[AllergenLine, ...] = ()
     label_names: tuple[LabelName, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[CautionLine, ...] = ()
     second_opinion: SecondOpinion | None = None
     tie: Tie | None = None
     room: Mapping[str, float] = field(default_factory=dict)
@@ -312,6 +313,6 @@ class Checked(Struct, frozen=True):
     missing: tuple[str, ...] = ()
     allergens: tuple[AllergenLine, ...] = ()
     label_names: tuple[LabelName, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[CautionLine, ...] = ()
     second_opinion: SecondOpinion | None = None
     told: tuple[str, ...] = ()

@@ -11,7 +11,6 @@ from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
     Block,
     Item,
-    Numbered,
     Page,
     Paragraph,
     Section,
@@ -22,6 +21,7 @@ from optimiser.presenting.words import clean, listed, money, short, tidy
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
+    from optimiser.domain.caution import CautionLine
     from optimiser.explaining.answer import (
         AllergenLine,
         Answer,
@@ -41,8 +41,7 @@ __all__ = [
     "used_up",
 ]
 
-DEAREST, CAUTIONS = 3, 2  # of each on the short page
-GENERAL = 2  # cautions that go with every formula come first
+DEAREST, CAUTIONS = 3, 4  # of each on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
 
@@ -65,9 +64,9 @@ def answer_page(
         (
             *section("", _at_a_glance(answer)),
             *section("", [formula.formula_table(answer.formula), *law(answer.basis)]),
+            *section("Mind", minding(answer.allergens, answer.cautions)),
             *section("Will it hold", _will_it_hold(answer)),
             *section("What costs most", _dearest(answer)),
-            *section("Mind", minding(answer.allergens, answer.cautions)),
             *section("", [_next()]),
         ),
     )
@@ -130,11 +129,11 @@ def _dearest(answer: Answer) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[AllergenLine], cautions: Sequence[str]
+    allergens: Sequence[AllergenLine], cautions: Sequence[CautionLine]
 ) -> Iterator[Block]:
-    """Yield the allergens, and the cautions that a product calls for."""
+    """Yield the weightiest cautions that a product calls for, and the allergens."""
+    yield from items(care.briefly(cautions, CAUTIONS))
     yield from facts.allergens_in_short(allergens)
-    yield from items(care.briefly(cautions[GENERAL:], CAUTIONS))
     yield Item(DECIDES)
 
 
@@ -175,7 +174,7 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
         *section("Names a label must carry", facts.label_names(answer.label_names)),
         *section("Left out", facts.left_out(answer.left_out)),
         *section("Notes", items(said)),
-        *section("Cautions", [Numbered(answer.cautions)] if answer.cautions else []),
+        *care.cautions(answer.cautions, full=True),
         *section("What was checked", _checked(answer, sources)),
     )
 

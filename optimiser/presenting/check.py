@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting import facts, formula, rules
+from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.answer import about, law, minding
 from optimiser.presenting.notes import notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
     Item,
-    Numbered,
     Page,
     Paragraph,
     Section,
@@ -104,8 +103,8 @@ def check_page(
         (
             *first,
             *section("", [formula.formula_table(checked.formula), *law(checked.basis)]),
-            *section("Will it hold", facts.holding(checked.properties)),
             *section("Mind", mind),
+            *section("Will it hold", facts.holding(checked.properties)),
             *section("", [Paragraph("Next: --full tells everything.")]),
         ),
     )
@@ -144,7 +143,7 @@ def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Sectio
         ),
         *section("Names a label must carry", facts.label_names(checked.label_names)),
         *section("Notes", items(said)),
-        *section("Cautions", [Numbered(checked.cautions)] if checked.cautions else []),
+        *care.cautions(checked.cautions, full=True),
         *section("What was checked", facts.checked(every, sources)),
     )
 

@@ -50,6 +50,15 @@ __all__ = [
 ]
 
 DOUBT = "Model says; make 100 g and test."
+# What an ingredient is that no list names, and since when that is so.
+_NOT_LISTED = {
+    "botanical_nut_or_kernel_not_listed": (
+        "a kernel or botanical nut, no {allergen} on any list here"
+    ),
+    "delisted_us_2025": (
+        "no {allergen} on any list here; the US list named it until January 2025"
+    ),
+}
 # Whose rules are, for one and for several.
 _OWNERS = {
     "wish": ("yours", "yours"),
@@ -191,16 +200,28 @@ def _drop(line: Unused, below: float) -> float:
 
 
 def allergen_words(line: AllergenLine) -> str:
-    """Return what brings an allergen, and what lists say of it."""
+    """Return what an ingredient is, which lists name it, and since when not.
+
+    >>> from optimiser.explaining.answer import AllergenLine
+    >>> allergen_words(AllergenLine("soy", "lecithin", ("CA", "US")))
+    'lecithin: soy, listed in CA and US'
+    >>> allergen_words(AllergenLine("tree nut", "shea", flag="delisted_us_2025"))
+    'shea: no tree nut on any list here; the US list named it until January 2025'
+    """
     if line.listed:
-        return f"{line.name} (listed: {', '.join(line.listed)})"
-    return f"{line.name} ({flag_words(line.flag) or 'ask the supplier'})"
+        return f"{line.name}: {line.allergen}, listed in {listed(line.listed)}"
+    if not line.flag:
+        return f"{line.name}: never classified, ask the supplier"
+    told = _NOT_LISTED.get(line.flag)
+    if told is None:
+        return f"{line.name}: {line.allergen}, {flag_words(line.flag)}"
+    return f"{line.name}: {told.format(allergen=line.allergen)}"
 
 
 def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
     """Yield the allergens that are present, with what brings them."""
     for line in lines:
-        yield Item(f"{line.allergen}: {allergen_words(line)}")
+        yield Item(allergen_words(line))
 
 
 def allergens_in_short(lines: Sequence[AllergenLine]) -> Iterator[Item]:

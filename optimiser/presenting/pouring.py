@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
 
+from optimiser.domain.caution import CautionLine
 from optimiser.presenting import care
 from optimiser.presenting.page import (
     Block,
@@ -115,7 +116,7 @@ def _clash(addition: Addition, thickens: float) -> str:
     return told
 
 
-def cautions(pouring: Pouring) -> tuple[str, ...]:
+def cautions(pouring: Pouring) -> tuple[CautionLine, ...]:
     """Return the cautions, first that it does not set in that room."""
     if pouring.gel is None or not pouring.too_warm:
         return pouring.cautions
@@ -124,7 +125,7 @@ def cautions(pouring: Pouring) -> tuple[str, ...]:
         f" holds grains only below {decimals(pouring.gel.holds, 1)} °C. Let it cool"
         " somewhere colder, and keep it there."
     )
-    return (told, *pouring.cautions)
+    return (CautionLine("too warm", 100.0, told), *pouring.cautions)
 
 
 def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
@@ -324,7 +325,7 @@ def pouring_data(pouring: Pouring) -> dict[str, Any]:
         "not_judged": pouring.not_judged,
         "left_out": pouring.left_out,
         "doubts": doubts(pouring),
-        "cautions": cautions(pouring),
+        "cautions": [each.text for each in cautions(pouring)],
     }
 
 

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
+from functools import cached_property
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, Source
+from optimiser.domain.caution import Caution
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
 from optimiser.errors import InputError, Problem
-from optimiser.reading import fats, figures, markets, materials, workshops
+from optimiser.reading import (
+    cautions,
+    fats,
+    figures,
+    markets,
+    materials,
+    workshops,
+)
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.names import Names
 from optimiser.reading.text import is_folder, real_path
+
+if TYPE_CHECKING:
+    from optimiser.reading.recipes.reader import NameReader
 
 __all__ = ["gather_catalogue", "read_catalogue"]
 
@@ -126,8 +140,29 @@ class _Gathering:
             mine = materials.read_ingredients(self.own, own, listed.found)
             self.ingredients |= mine.found
             spellings, whole = spellings | mine.spellings, whole and mine.whole
-        names = materials.ingredient_names(self.ingredients, spellings, self.problems)
+        names = materials.ingredient_names(
+            self.ingredients,
+            spellings,
+            self.problems,
+            self._read_name,
+            self._left_open,
+        )
         return names if whole else None
+
+    @cached_property
+    def _reader(self) -> NameReader:
+        """What reads names that are no spelling; loaded where one is met."""
+        from optimiser.reading.recipes.reader import NameReader  # noqa: PLC0415
+
+        own = None if self.own is None else self.own.folder
+        known = replace(_empty(), ingredients=self.ingredients)
+        return NameReader(self.shared.folder.parent, own, known)
+
+    def _read_name(self, name: str) -> str | None:
+        return self._reader.read(name)
+
+    def _left_open(self, name: str) -> str | None:
+        return self._reader.left_open(name)
 
     def catalogue(self, *, calibrated: bool) -> Catalogue:
         """Return the catalogue; its problems are in the list of the folder."""
@@ -145,6 +180,7 @@ class _Gathering:
             numbers.get("density", {}), figures_whole and named
         )
         prices, stock, currency = self._workshop(densities)
+        whole = contents_whole and named
         return Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
@@ -152,7 +188,7 @@ class _Gathering:
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
             substance_limits=markets.read_substance_limits(
-                self.law, self.law_ground, known if contents_whole and named else None
+                self.law, self.law_ground, known if whole else None
             ),
             shared_limits=markets.read_shared_limits(self.law, self.law_ground),
             scent_allergens=markets.read_scent_allergens(self.law, self.law_ground),
@@ -161,6 +197,9 @@ class _Gathering:
             stock=stock,
             currency=currency,
             sources=self.sources,
+            cautions=self._cautions(known if whole else None),
+            read_name=self._read_name,
+            name_left_open=self._left_open,
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
@@ -185,6 +224,13 @@ class _Gathering:
                 else:
                     found[subject] = own
         return found, len(self.problems) == before
+
+    def _cautions(self, contents: Collection[str] | None) -> tuple[Caution, ...]:
+        """Return the cautions, the maker's own in place of those of the same key."""
+        found = cautions.read_cautions(self.shared, self.ground, contents)
+        if self.own is not None:
+            found |= cautions.read_cautions(self.own, self.own_ground, contents)
+        return tuple(each for rows in found.values() for each in rows)
 
     def _workshop(
         self, densities: workshops.Densities

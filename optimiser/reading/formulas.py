@@ -23,7 +23,8 @@ from optimiser.reading.recipes import (
     read_knowledge,
     read_recipe_table,
 )
-from optimiser.reading.recipes.kitchen import certain, kitchen_percents
+from optimiser.reading.recipes.kitchen import kitchen_percents
+from optimiser.reading.recipes.names import certain
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.tables import Columns, TableRow, read_table
 from optimiser.reading.text import read_text
@@ -138,17 +139,11 @@ class _Kitchen:
 
     def key(self, name: str) -> str | None:
         """Return the ingredient that a name stands for beyond doubt, or None."""
-        return self.catalogue.find(name) or certain(self._matcher.match(name))
+        return self.catalogue.exact(name) or certain(self._matcher.match(name))
 
     def wrong(self, name: str) -> str | None:
         """Return what keeps a name from standing for one ingredient, if it is known."""
-        match = self._matcher.match(name)
-        names = [self.catalogue.ingredients[key].name for key in match.options]
-        if len(names) > 1:
-            return f"may be {' or '.join(names)}"
-        if not names and match.category is not None:
-            return f"tells only that it is of the category {match.category}"
-        return None
+        return self._matcher.left_open(name)
 
     def entries(self, path: Path) -> list[_Entry]:
         """Return the entries of a table with amounts in any usual unit."""

@@ -34,7 +34,8 @@ __all__ = ["aims_of", "read_scenario", "wrong_batch"]
 USES = ("leave-on", "rinse-off")
 DEFAULT_SIZE = "1 kg"
 LEAST_BATCH_KG, MOST_BATCH_KG = 0.001 * (1 - 1e-9), 1e6 * (1 + 1e-9)
-NAMED_BY_FOLDING = ("bands", "choices", "constituents", "parts")
+NAMED_BY_FOLDING = ("amounts", "bands", "choices", "constituents", "parts")
+BESIDE_INGREDIENTS = ("step", *CATEGORIES)  # what [amounts] may name too
 
 
 def read_scenario(
@@ -92,10 +93,8 @@ def read_scenario(
     def spell(table: str, name: str) -> str:
         if table in BY_INGREDIENT and name != "default":
             return catalogue.find(name) or name
-        if table == "amounts":  # categories stand beside ingredients there
-            return (
-                fold(name) if fold(name) in CATEGORIES else catalogue.find(name) or name
-            )
+        if table == "amounts" and fold(name) not in BESIDE_INGREDIENTS:
+            return catalogue.find(name) or name
         return fold(name) if table in NAMED_BY_FOLDING else name
 
     merged = merge(layers, spell, problems)

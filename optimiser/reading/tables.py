@@ -6,14 +6,13 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
 
 from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
-from optimiser.errors import Problem, nearest
+from optimiser.errors import Problem, alike, nearest
 from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
 from optimiser.reading.names import Names
 from optimiser.reading.text import read_text
@@ -198,7 +197,7 @@ class TableRow(Struct, eq=False):
             return text
         if text or not blank:
             wrong = "is not one of the words allowed here" if text else "is blank"
-            close = get_close_matches(text.casefold(), among, n=1)
+            close = alike(text, among, most=1)
             words = f"{close[0]}, or another of" if close else "one of"
             self.say(column, wrong, f"write {words}: {', '.join(among)}")
         return None

@@ -8,6 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts
@@ -131,7 +132,7 @@ class Told(Struct, frozen=True):
     second: Second | None
     basis: Basis
     formulas: tuple[tuple[str, tuple[PropertyLine, ...]], ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[CautionLine, ...]
     held: bool = False
 
 

@@ -15,10 +15,10 @@ from optimiser.domain.recipe import Amount, KitchenMeasure, Match, Written, Writ
 from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import Knowledge
-from optimiser.reading.recipes.names import Matcher
+from optimiser.reading.recipes.names import Matcher, certain
 from optimiser.reading.recipes.weighing import Weigher
 
-__all__ = ["KitchenLine", "certain", "kitchen_percents"]
+__all__ = ["KitchenLine", "kitchen_percents"]
 
 NEAR_100 = (85.0, 115.0)  # numbers without any unit that add up to this are percent
 WRITE = "write an amount and a unit, such as 250,g or 1 1/2,tbsp"
@@ -40,11 +40,6 @@ class _Line(Struct):
     match: Match
     amount: Amount
     measure: KitchenMeasure
-
-
-def certain(match: Match) -> str | None:
-    """Return the ingredient that a name stands for beyond doubt, or None."""
-    return match.ingredient if match.sure == "as written" else None
 
 
 def kitchen_percents(

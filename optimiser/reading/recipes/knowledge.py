@@ -15,7 +15,14 @@ from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
-__all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
+__all__ = [
+    "TAUGHT_FILE",
+    "Knowledge",
+    "read_knowledge",
+    "read_taught",
+    "read_words",
+    "stands_for",
+]
 
 VOLUMES = Columns("what,form,value,low,high,unit,evidence,source,note", "form note")
 WORDS = Columns("words,match,stands_for,note", "note")
@@ -24,7 +31,9 @@ USUAL = Columns(
     "min_percent far_percent note",
 )
 TAUGHT = Columns("written,stands_for,note", "note", any_more=True)
+MATCHES = ("whole", "end", "noun", "contains", "same")
 FORMS = ("melted", "grated", "packed", "pellets")
+TAUGHT_FILE = "recipe_names.csv"  # of a workshop
 DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")
 
@@ -70,20 +79,26 @@ def read_knowledge(
     # A smaller catalogue of the maker's own need not hold what the shipped rows do.
     foreign = not _is_there(folder, "volumes.csv")
     volumes = dict(rows.each(lambda row: _volume(row, names, foreign)))
-    words = _table(folder, "recipe_words.csv", WORDS, problems).each(
-        lambda row: _word(row, catalogue)
-    )
+    words = read_words(folder, catalogue, problems)
     usual = _table(folder, "usual_shares.csv", USUAL, problems).each(_usual)
     taught: dict[str, Match] = {}
     if workshop is not None and folder is not None:
-        path = folder / "workshops" / workshop / "recipe_names.csv"
+        path = folder / "workshops" / workshop / TAUGHT_FILE
         if path.exists():
-            shown = f"{folder.name}/workshops/{workshop}/recipe_names.csv"
+            shown = f"{folder.name}/workshops/{workshop}/{TAUGHT_FILE}"
             taught |= read_taught(path, shown, catalogue, problems)
     if aliases is not None:
         taught |= read_taught(aliases, str(aliases), catalogue, problems)
     kept = {each.category: each for each in usual}
-    return Knowledge(volumes, tuple(words), kept, taught)
+    return Knowledge(volumes, words, kept, taught)
+
+
+def read_words(
+    folder: Path | None, catalogue: Catalogue, problems: list[Problem]
+) -> tuple[Word, ...]:
+    """Return the words of recipes; those that came with the program by default."""
+    table = _table(folder, "recipe_words.csv", WORDS, problems)
+    return tuple(table.each(lambda row: _word(row, catalogue)))
 
 
 def _known_names(catalogue: Catalogue) -> dict[str, str]:
@@ -128,14 +143,26 @@ def _volume(
 
 def _word(row: TableRow, catalogue: Catalogue) -> Word | None:
     """Return a row of recipe_words.csv; one about an unknown ingredient is left out."""
-    words, match = row.need("words"), row.choice("match", ("whole", "end", "contains"))
+    words, match = row.need("words"), row.choice("match", MATCHES)
     text = row.need("stands_for")
     if words is None or match is None or text is None:
         return None
-    found = stands_for(text, catalogue)
-    if found is None:  # a smaller catalogue of the maker's own
+    if match == "same":
+        return Word(fold(words), match, (), None, fold(text))
+    each = [_told_by_word(part, catalogue) for part in row.parts("stands_for")]
+    found = [one for one in each if one is not None]
+    if not found:  # a smaller catalogue of the maker's own
         return None
-    return Word(fold(words), match, found.options, found.category)
+    options = tuple(key for one in found for key in one.options)
+    return Word(fold(words), match, options, found[0].category)
+
+
+def _told_by_word(text: str, catalogue: Catalogue) -> Match | None:
+    """Return what a word tells: the category "water" rather than plain water."""
+    key = None if fold(text) in GROUPS else catalogue.exact(text)
+    if key is not None:
+        return Match((key,), catalogue.ingredients[key].category, "", "")
+    return Match((), fold(text), "", "") if fold(text) in GROUPS else None
 
 
 def _usual(row: TableRow) -> UsualShare | None:
