@@ -70,7 +70,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.bench import mould_named, read_bench  # noqa: PLC0415
     from optimiser.workshop.batch import batch_sheet  # noqa: PLC0415
-    from optimiser.workshop.sizes import Asked  # noqa: PLC0415
+    from optimiser.workshop.sizes import SizeAsked  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
     net_kg = None if net is None else quantity_kg(net, "--net", "60 g")
@@ -79,7 +79,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     step = None if readability is None else _step(readability)
     asked, catalogue = read_scenario(scenario)
     bench = read_bench(scenario, asked.workshop)
-    wanted = Asked(
+    wanted = SizeAsked(
         units=units,
         net_kg=net_kg,
         batch_kg=batch_kg,

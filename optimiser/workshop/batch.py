@@ -9,24 +9,26 @@ from msgspec import Struct
 
 from optimiser.domain.bench import Bench
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.material import PARTS, Ingredient
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
-from optimiser.explaining import Clash, cautions, clash_of
+from optimiser.explaining import Clash, clash_of
 from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.cautions import at_the_bench, cautions
 from optimiser.science.melting import Kitchen, solids
 from optimiser.studies.stock import Take, takes
 from optimiser.workshop.density import Density, mix_density
 from optimiser.workshop.pouring import COOLED, Pouring, pouring_advice
-from optimiser.workshop.sizes import Asked, Size, size_of
+from optimiser.workshop.sizes import Size, SizeAsked, size_of
 from optimiser.workshop.small_lines import SmallLine, least_weighed, small_lines
-from optimiser.workshop.weighing import Weighed, Weighing, weigh
+from optimiser.workshop.weighing import WeighedLine, Weighing, weigh
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["STAGES", "BatchSheet", "Lots", "batch_sheet"]
+__all__ = ["STAGES", "BatchSheet", "FromLots", "batch_sheet"]
 
 # In the order in which they are done; "pour" and "set" weigh nothing.
 STAGES = ("melt", "water", "stir", "add")
@@ -34,7 +36,7 @@ WATERY = frozenset({"water", "humectant"})
 DUST = 1e-9  # kg
 
 
-class Lots(Struct, frozen=True):
+class FromLots(Struct, frozen=True):
     """From which lots an ingredient is taken, oldest first, and kg that lack.
 
     ``known`` is False where the shelf tells of no lot of it.
@@ -60,13 +62,13 @@ class BatchSheet(Struct, frozen=True):
     weighing: Weighing
     names: Mapping[str, str]
     stages: Mapping[str, tuple[str, ...]]
-    lots: Mapping[str, Lots]
+    lots: Mapping[str, FromLots]
     smallest: float
     assumed_smallest: bool
     small: tuple[SmallLine, ...]
     density: Density
     pouring: Pouring
-    cautions: tuple[str, ...]
+    cautions: tuple[CautionLine, ...]
 
     @property
     def volume(self) -> tuple[float, float, float]:
@@ -75,7 +77,7 @@ class BatchSheet(Struct, frozen=True):
         return kg / found.high, kg / found.value, kg / found.low
 
     @property
-    def line(self) -> Mapping[str, Weighed]:
+    def line(self) -> Mapping[str, WeighedLine]:
         """What is weighed, by ingredient key."""
         return {each.ingredient: each for each in self.weighing.lines}
 
@@ -84,7 +86,7 @@ def batch_sheet(
     scenario: Scenario,
     catalogue: Catalogue,
     bench: Bench,
-    asked: Asked,
+    asked: SizeAsked,
     *,
     density: float | None = None,
     readability: float | None = None,
@@ -95,7 +97,7 @@ def batch_sheet(
     ----------
     bench : Bench
         The workshop's scale, moulds and usual losses.
-    asked : Asked
+    asked : SizeAsked
         How much is made.
     density : float, optional
         What the maker measured of the mix, [kg/m^3].
@@ -141,7 +143,7 @@ def batch_sheet(
         small=small_lines(weighing, smallest, catalogue),
         density=mix,
         pouring=pouring,
-        cautions=cautions.cautions(percents, scenario, catalogue),
+        cautions=_cautions(percents, scenario, catalogue),
     )
 
 
@@ -151,6 +153,18 @@ def _smallest(bench: Bench, step: float) -> float:
     if usual is None or least is None or step == usual:
         return least_weighed(step, least)
     return least / usual * step
+
+
+def _cautions(
+    percents: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[CautionLine, ...]:
+    """Return what to mind at the bench, then what the product calls for besides."""
+    found: dict[str, CautionLine] = {}
+    for each in at_the_bench(percents, catalogue):
+        found[each.key] = each
+    for each in cautions(percents, scenario, catalogue):
+        found.setdefault(each.key, each)
+    return tuple(found.values())
 
 
 def _pouring(
@@ -191,7 +205,7 @@ def _stage(ingredient: Ingredient, added: Sequence[str]) -> str:
     return "add" if ingredient.category in COOLED else "melt"
 
 
-def _lots(weighing: Weighing, catalogue: Catalogue) -> dict[str, Lots]:
+def _lots(weighing: Weighing, catalogue: Catalogue) -> dict[str, FromLots]:
     """Return from which lots each ingredient is taken, the first to expire first."""
     percents = {each.ingredient: each.percent for each in weighing.lines}
     taken = takes(percents, weighing.batch_kg, catalogue)
@@ -199,7 +213,7 @@ def _lots(weighing: Weighing, catalogue: Catalogue) -> dict[str, Lots]:
     for line in weighing.lines:
         own = [each for each in taken if each.ingredient == line.ingredient]
         lacking = line.kg - sum(each.kg for each in own)
-        found[line.ingredient] = Lots(
+        found[line.ingredient] = FromLots(
             tuple(each for each in own if each.kg > DUST),
             lacking if lacking > DUST else 0.0,
             bool(own),

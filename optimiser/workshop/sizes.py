@@ -13,7 +13,7 @@ from optimiser.domain.bench import Bench, Mould
 from optimiser.errors import InputError, Problem
 from optimiser.workshop.density import Density
 
-__all__ = ["Asked", "Size", "size_of", "to_make"]
+__all__ = ["Size", "SizeAsked", "size_of", "to_make"]
 
 MOST_UNITS = 1_000_000
 LEAST_NET, MOST_NET = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)  # kg
@@ -21,7 +21,7 @@ LEAST_BATCH, MOST_BATCH = 1e-3 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
 ROUNDING = 1e-9
 
 
-class Asked(Struct, frozen=True):
+class SizeAsked(Struct, frozen=True):
     """What a maker asks for; kg and percent, None for what was left open."""
 
     units: int | None = None
@@ -64,7 +64,7 @@ def to_make(units: int, net_kg: float, *, loss: float, overfill: float) -> float
     return units * net_kg * (1.0 + overfill / 100.0) / (1.0 - loss / 100.0)
 
 
-def size_of(asked: Asked, bench: Bench, density: Density, usual_kg: float) -> Size:
+def size_of(asked: SizeAsked, bench: Bench, density: Density, usual_kg: float) -> Size:
     """Return how much to make.
 
     Parameters
@@ -111,7 +111,7 @@ def _first(asked: float | None, usual: float | None) -> float:
     return next((each for each in (asked, usual) if each is not None), 0.0)
 
 
-def _check(asked: Asked) -> None:
+def _check(asked: SizeAsked) -> None:
     problems = []
 
     def say(option: str, found: object, wrong: str, fix: str) -> None:

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
-from optimiser.workshop.weighing import SERIES, Weighed, Weighing
+from optimiser.workshop.weighing import SERIES, WeighedLine, Weighing
 
 __all__ = ["DIVISIONS", "Premix", "SmallLine", "least_weighed", "small_lines"]
 
@@ -110,7 +110,7 @@ def _finer(kg: float, readability: float, smallest: float) -> float | None:
 
 
 def _premix(
-    line: Weighed,
+    line: WeighedLine,
     left: Mapping[str, float],
     step: float,
     smallest: float,

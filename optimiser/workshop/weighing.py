@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Programme, Rule
 from optimiser.errors import InputError, Problem
-from optimiser.explaining.opinions import Solved
+from optimiser.explaining.opinions import Solved, told
 from optimiser.explaining.stepping import held
 from optimiser.rules.weighing import (
     AS_WRITTEN,
@@ -22,11 +22,13 @@ from optimiser.rules.weighing import (
 from optimiser.solving import attempted
 from optimiser.solving.patience import within
 
-__all__ = ["SERIES", "Missed", "Weighed", "Weighing", "weigh"]
+__all__ = ["SERIES", "Missed", "WeighedLine", "Weighing", "weigh"]
 
 PATIENCE = 5.0  # seconds for one search
 # Steps that scales have, kg.
-SERIES = tuple(digit * 10.0**power for power in range(-6, 0) for digit in (1, 2, 5))
+SERIES: tuple[float, ...] = tuple(
+    digit / 10**power for power in range(6, 0, -1) for digit in (1, 2, 5)
+)
 # A batch is made so much larger, at most, where rounder amounts then keep every rule.
 GROWS = 1.02
 ROUNDER = (10, 100, 1000)  # steps
@@ -36,7 +38,7 @@ TOLERANCE = 1e-6  # of a limit: see the proof of an answer
 FIRST_TO_GIVE = frozenset({"wish", "supplier", "practice", "model"})
 
 
-class Weighed(Struct, frozen=True):
+class WeighedLine(Struct, frozen=True):
     """One ingredient as weighed: whole ``steps``, kg, percent beside what is wanted."""
 
     ingredient: str
@@ -65,7 +67,7 @@ class Weighing(Struct, frozen=True):
 
     readability: float
     batch_kg: float
-    lines: tuple[Weighed, ...]
+    lines: tuple[WeighedLine, ...]
     missed: tuple[Missed, ...] = ()
     nearest: tuple[Missed, ...] = ()
     off_points: float = 0.0
@@ -144,10 +146,13 @@ def _kept(solved: Solved, batch: int, readability: float) -> Weighing | None:
     asked = in_weighable_steps(solved.programme, solved.amounts, batch)
     with within(PATIENCE):
         found = held(asked, solved)
-    if found is None:
-        return None
-    weighing = _weighing(solved, asked, found.amounts, batch, readability)
-    return None if weighing.missed else weighing
+    if found is not None:
+        weighing = _weighing(solved, asked, found.amounts, batch, readability)
+        if weighing.kept:
+            return weighing
+    # What the search calls broken may be kept as far as an answer is proved.
+    weighing = _missing(solved, batch, readability)
+    return weighing if weighing.kept else None
 
 
 def _missing(solved: Solved, batch: int, readability: float) -> Weighing:
@@ -187,11 +192,11 @@ def _weighing(
         slack = rule.slack(own)
         if slack is None or slack >= -TOLERANCE * max(1.0, abs(rule.limit)):
             continue
-        told = Missed(rule, rule.value(own))
         near = is_share(rule) and -slack <= AS_WRITTEN + TOLERANCE
-        (nearest if near else missed).append(told)
+        (nearest if near else missed).append(Missed(rule, rule.value(own)))
+    missed += _by_the_second_opinion(solved, own)
     lines = tuple(
-        Weighed(
+        WeighedLine(
             key,
             steps[key],
             steps[key] * readability,
@@ -209,6 +214,15 @@ def _weighing(
         tuple(nearest),
         off,
     )
+
+
+def _by_the_second_opinion(solved: Solved, own: Floats) -> list[Missed]:
+    """Return the windows that held by the second opinion and do not as weighed."""
+    if solved.outcome not in {"agrees", "held"} or not solved.scenario.second_opinion:
+        return []
+    said = told(solved.opinion, solved.programme, own)
+    lines = () if said is None else said.lines
+    return [Missed(line.rule, line.second) for line in lines if line.holds is False]
 
 
 def _finer(solved: Solved, batch: int, readability: float) -> float | None:

@@ -31,7 +31,7 @@ mixed tocopherols,0.5
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
 # With a formula of eleven ingredients, and with five rules that go both ways.
-MORE_LINES = {"formulate": 48, "check": 40, "why": 56, "trials": 52}
+MORE_LINES = {"batch": 48, "formulate": 48, "check": 40, "why": 56, "trials": 52}
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
     "at their worst at once", "rounds from", "likeness", "worst miss",
@@ -44,6 +44,10 @@ ASKED = {
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
+    "batch": (
+        ("batch", BAR, "--units", 24, "--net", "60 g"),
+        r"1514\.3 g \(53\.42 oz\).*keep every rule.* \[ \] 484\.5 rapeseed oil",
+    ),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
     "trials": (
         ("trials", BAR, "--bars", 3),

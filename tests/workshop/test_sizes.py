@@ -11,9 +11,9 @@ from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Ingredient, Origin
 from optimiser.errors import InputError
 from optimiser.workshop.density import Density, mix_density
-from optimiser.workshop.sizes import Asked, size_of, to_make
+from optimiser.workshop.sizes import SizeAsked, size_of, to_make
 from optimiser.workshop.small_lines import least_weighed, small_lines
-from optimiser.workshop.weighing import Weighed, Weighing
+from optimiser.workshop.weighing import WeighedLine, Weighing
 
 HERE = Origin("here")
 BENCH = Bench(Scale(1e-4, 5e-3), loss=3.0, overfill=2.0)
@@ -24,54 +24,56 @@ OIL = Density(900.0, 920.0, 940.0)
 # 24 bars of 60 g, 2 % over and 3 % lost: 24 * 60 * 1.02 / 0.97 = 1514.23 g.
 def test_units_net_weight_overfill_and_loss_make_a_batch():
     assert to_make(24, 0.06, loss=3.0, overfill=2.0) == pytest.approx(1.51422680)
-    size = size_of(Asked(units=24, net_kg=0.06), BENCH, OIL, 2.0)
+    size = size_of(SizeAsked(units=24, net_kg=0.06), BENCH, OIL, 2.0)
     assert size.kg == pytest.approx(1.51422680)
     assert size.fill_kg == pytest.approx(0.0612)
     assert not size.exact
 
 
 def test_what_is_asked_goes_before_what_is_usual_and_nothing_before_both():
-    asked = Asked(units=10, net_kg=0.1, loss=0.0, overfill=10.0)
+    asked = SizeAsked(units=10, net_kg=0.1, loss=0.0, overfill=10.0)
     assert size_of(asked, BENCH, OIL, 2.0).kg == pytest.approx(1.1)
-    assert size_of(Asked(units=10, net_kg=0.1), PLAIN, OIL, 2.0).kg == pytest.approx(1)
+    assert size_of(
+        SizeAsked(units=10, net_kg=0.1), PLAIN, OIL, 2.0
+    ).kg == pytest.approx(1)
 
 
 # 6 cavities of 60 ml at 0.92 g/ml: 55.2 g each, 331.2 g, and 3 % more weighed in.
 def test_a_mould_is_filled_by_its_volume_and_the_density_of_the_mix():
     mould = Mould("round", 6, volume=60e-6)
-    size = size_of(Asked(mould=mould), BENCH, OIL, 2.0)
+    size = size_of(SizeAsked(mould=mould), BENCH, OIL, 2.0)
     assert size.units == 6
     assert size.by_volume
     assert size.net_kg == pytest.approx(0.0552)
     assert size.kg == pytest.approx(0.3312 / 0.97)
-    twice = size_of(Asked(mould=mould, units=12), BENCH, OIL, 2.0)
+    twice = size_of(SizeAsked(mould=mould, units=12), BENCH, OIL, 2.0)
     assert twice.kg == pytest.approx(2 * size.kg)
-    measured = size_of(Asked(mould=mould), BENCH, Density.of(1000.0), 2.0)
+    measured = size_of(SizeAsked(mould=mould), BENCH, Density.of(1000.0), 2.0)
     assert measured.net_kg == pytest.approx(0.06)
 
 
 def test_a_mould_known_by_weight_gets_its_overfill():
-    size = size_of(Asked(mould=Mould("tube", 10, net=0.0045)), BENCH, OIL, 2.0)
+    size = size_of(SizeAsked(mould=Mould("tube", 10, net=0.0045)), BENCH, OIL, 2.0)
     assert size.kg == pytest.approx(10 * 0.0045 * 1.02 / 0.97)
     assert not size.by_volume
 
 
 def test_a_batch_is_made_as_it_is_asked_and_tells_its_units():
-    size = size_of(Asked(batch_kg=5.0, net_kg=0.06), BENCH, OIL, 2.0)
+    size = size_of(SizeAsked(batch_kg=5.0, net_kg=0.06), BENCH, OIL, 2.0)
     assert (size.kg, size.exact, size.units) == (5.0, True, 79)  # 5 / 0.0630928
-    assert size_of(Asked(), BENCH, OIL, 2.0).kg == 2.0
+    assert size_of(SizeAsked(), BENCH, OIL, 2.0).kg == 2.0
 
 
 @pytest.mark.parametrize(
     ("asked", "options"),
     [
-        (Asked(units=0, net_kg=0.06), ["--units"]),
-        (Asked(units=4), ["--units"]),
-        (Asked(units=4, net_kg=0.06, batch_kg=1.0), ["--units"]),
-        (Asked(net_kg=0.0), ["--net"]),
-        (Asked(loss=90.0, overfill=-1.0), ["--loss", "--overfill"]),
-        (Asked(batch_kg=0.0), ["the batch"]),
-        (Asked(units=1_000_000, net_kg=100.0), ["the batch"]),
+        (SizeAsked(units=0, net_kg=0.06), ["--units"]),
+        (SizeAsked(units=4), ["--units"]),
+        (SizeAsked(units=4, net_kg=0.06, batch_kg=1.0), ["--units"]),
+        (SizeAsked(net_kg=0.0), ["--net"]),
+        (SizeAsked(loss=90.0, overfill=-1.0), ["--loss", "--overfill"]),
+        (SizeAsked(batch_kg=0.0), ["the batch"]),
+        (SizeAsked(units=1_000_000, net_kg=100.0), ["the batch"]),
     ],
 )
 def test_what_makes_no_sense_is_told_all_at_once(asked, options):
@@ -144,7 +146,9 @@ def weighing(grams, step=1e-4):
     """A weighing of some lines in grams."""
     total = sum(grams.values())
     lines = tuple(
-        Weighed(key, round(g * 1e-3 / step), g * 1e-3, 100 * g / total, 100 * g / total)
+        WeighedLine(
+            key, round(g * 1e-3 / step), g * 1e-3, 100 * g / total, 100 * g / total
+        )
         for key, g in grams.items()
     )
     return Weighing(step, total * 1e-3, lines)

@@ -27,7 +27,7 @@ from optimiser.presenting.words import decimals, exactly, listed, plural, short
 from optimiser.units import OUNCE
 
 if TYPE_CHECKING:
-    from optimiser.workshop.batch import BatchSheet, Lots
+    from optimiser.workshop.batch import BatchSheet, FromLots
     from optimiser.workshop.sizes import Size
     from optimiser.workshop.small_lines import Premix, SmallLine
     from optimiser.workshop.weighing import Missed
@@ -216,7 +216,7 @@ def _table(sheet: BatchSheet) -> Table:
     )
 
 
-def _lots(lots: Lots, readability: float) -> str:
+def _lots(lots: FromLots, readability: float) -> str:
     """Return the lots of a line, with grams where there are several."""
     if not lots.takes:
         return ROOM
@@ -453,7 +453,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
             end: 1e6 * each
             for end, each in zip(("low", "value", "high"), sheet.volume, strict=True)
         },
-        "cautions": sheet.cautions,
+        "cautions": [each.text for each in sheet.cautions],
     }
 
 
