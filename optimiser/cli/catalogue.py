@@ -142,7 +142,10 @@ def check_catalogue(
     from optimiser.presenting import catalogue as shown  # noqa: PLC0415
 
     root = catalogues_folder(folder)
-    catalogues = _read_all(root, _workshops(root, workshop))
+    names = _workshops(root, workshop)
+    if names != [None]:
+        workshop_used(workshop, folder)  # a workspace may remember one that is gone
+    catalogues = _read_all(root, names)
     if json:
         say(as_json(shown.inventory_data(root, catalogues)))
     else:

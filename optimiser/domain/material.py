@@ -268,7 +268,10 @@ class AllergenStatus(Struct, frozen=True):
 
 
 class PackPrice(Struct, frozen=True):
-    """One pack on offer. ``price_per_kg`` is landed: freight is in it."""
+    """One pack on offer. ``price_per_kg`` is landed: freight is in it.
+
+    ``by_volume`` says that it is sold by volume; ``invented`` that its note begins so.
+    """
 
     ingredient: str
     pack_kg: float
@@ -277,6 +280,8 @@ class PackPrice(Struct, frozen=True):
     currency: str
     day: date | None
     origin: Origin
+    by_volume: bool = False
+    invented: bool = False
 
     @property
     def price_per_kg(self) -> float:

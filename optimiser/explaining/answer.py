@@ -220,6 +220,7 @@ class Answer(Struct, frozen=True):
 
     ``tie`` is another, clearly different formula that does as well, where one is.
     ``room`` is by how much each aim may be over its least for those after it.
+    ``base_keeps`` says whether the base keeps every rule; None without a base.
     """
 
     title: str
@@ -248,6 +249,7 @@ class Answer(Struct, frozen=True):
     tie: Tie | None = None
     room: Mapping[str, float] = field(default_factory=dict)
     steps: StepsTaken | None = None
+    base_keeps: bool | None = None
     status: ClassVar[str] = "answered"
 
 

@@ -42,6 +42,7 @@ __all__ = [
     "holding",
     "label_names",
     "left_out",
+    "not_asked",
     "proof_told",
     "properties",
     "property_words",
@@ -142,14 +143,32 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             yield Item(f"{_at(line)}: not known")
             continue
         told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
-        told += f", asked {_asked(line)}"
-        beside = []
+        both = line.least is not None and line.most is not None
+        beside = [f"asked {_asked(line)}" if both else _asked(line)]
         if line.low is not None and line.high is not None:
-            beside.append(f"{short(line.low, 2)} to {short(line.high, 2)} by lot")
+            beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
         if line.second is not None and line.doubt is not None:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
-            beside.append(f"second opinion {second}")
-        yield Item(f"{told} ({'; '.join(beside)})" if beside else told)
+            beside.append(f"2nd opinion {second}")
+        yield Item(f"{told} ({'; '.join(beside)})")
+
+
+def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
+    """Return that nothing asks whether a bar holds, where its fats leave that open.
+
+    >>> from optimiser.explaining.answer import PropertyLine
+    >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
+    >>> not_asked([open_])
+    ['not judged: no figures of how x melts (add them to properties.csv)']
+    """
+    if any(each.least is not None or each.most is not None for each in lines):
+        return []
+    melting = [x for x in lines if x.property in {"firmness", "solid fat"}]
+    lacking = dict.fromkeys(name for x in melting for name in x.missing)
+    if not lacking or any(each.value is not None for each in melting):
+        return []
+    add = "(add them to properties.csv)"
+    return [f"not judged: no figures of how {listed(lacking, 3)} melts {add}"]
 
 
 def _asked(line: PropertyLine) -> str:
@@ -237,12 +256,12 @@ def allergens_in_short(lines: Sequence[AllergenLine]) -> Iterator[Item]:
             asked.setdefault((line.allergen, ""), []).append(line.name)
         else:
             never.append(line.name)
-    for title, found in (
-        ("Allergens", named),
-        ("No list here names these, but ask", asked),
+    for title, found, most in (
+        ("Allergens", named, 3),
+        ("Ask, though no list names it", asked, 2),
     ):
         told = [
-            f"{allergen} ({listed(dict.fromkeys(names), 3)}{where})"
+            f"{allergen} ({listed(dict.fromkeys(names), most)}{where})"
             for (allergen, where), names in found.items()
         ]
         if told:

@@ -10,6 +10,7 @@ from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
 from optimiser.domain.spoken import allergen_named, one_nut, unclear_allergen
 from optimiser.reading.asking import Asking
+from optimiser.reading.names import Names
 from optimiser.reading.shapes import shown_value
 
 if TYPE_CHECKING:
@@ -201,9 +202,18 @@ def steps_of(asking: Asking) -> Steps | None:
         if name != "step":
             text = asking.written(origin, "amounts")
             held = fold(text)
-            found = held if held in CATEGORIES else asking.ingredient(text, origin)
+            found = held if held in CATEGORIES else None
+            found = found or asking.catalogue.find(text)
+            if found is None and "ingredients.csv" not in asking.shaky:
+                among = (*CATEGORIES, *asking.catalogue.names())
+                wrong = Names.of("category or ingredient", among).wrong(text)
+                fix = f"the categories are {', '.join(CATEGORIES)}"
+                asking.say(origin, wrong, fix, text)
             own[found or name] = value
     if not asking.file.amounts:
+        if "amounts" in asking.merged.content and asking.sound("amounts"):
+            fix = "write step = 0.5, in percent, or take it out"
+            asking.say(asking.origin("amounts"), "is empty", fix)
         return None
     origin = asking.origin("amounts")
     step = asking.file.amounts.get("step")

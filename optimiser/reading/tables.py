@@ -31,10 +31,14 @@ class Columns:
         Columns that may be absent, parted by spaces.
     any_more : bool
         Whether other columns are passed over rather than refused.
+    told : str, optional
+        The headers that are possible, in words, where there are several.
     """
 
-    def __init__(self, header: str, optional: str, *, any_more: bool = False) -> None:
-        self.header = header
+    def __init__(
+        self, header: str, optional: str, *, any_more: bool = False, told: str = ""
+    ) -> None:
+        self.header, self.told = header, told or header
         self.known = tuple(header.split(","))
         self.required = tuple(
             name for name in self.known if name not in optional.split()
@@ -60,7 +64,7 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
             _say_unknown(table, name, columns.known)
     for name in columns.required:
         if name not in table.places:
-            _say_header(table, name, "is missing", f"the columns are {columns.header}")
+            _say_header(table, name, "is missing", f"the columns are {columns.told}")
     return len(table.problems) == before
 
 
@@ -285,7 +289,7 @@ def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
 
 def _empty(shown: str, columns: Columns) -> Problem:
     """Return the problem of a file without a header."""
-    fix = f"write the header row {columns.header}"
+    fix = f"write the header row {columns.told}"
     return Problem("is empty: it has no header row", shown, fix=fix)
 
 

@@ -50,6 +50,7 @@ class About(Struct, frozen=True):
     markets: tuple[str, ...]
     currency: str
     batch_kg: float
+    invented: str | None = None  # how many of the prices: "all" or "some"
 
     @classmethod
     def of(cls, scenario: Scenario, catalogue: Catalogue) -> About:
@@ -61,6 +62,7 @@ class About(Struct, frozen=True):
             markets=scenario.markets,
             currency=catalogue.currency,
             batch_kg=scenario.batch_kg,
+            invented=catalogue.invented_prices,
         )
 
 

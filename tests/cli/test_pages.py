@@ -43,6 +43,10 @@ ASKED = {
     "check": (("check", "mine.csv", BAR), r"breaks 3 rules of 22"),
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
+    "fill": (
+        ("fill", BAR, "--net", "60 g", "--spread", "1.2 g", "--a-year", 1000),
+        r"Fill to 60\.5 g \(0\.8 % over\)",
+    ),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
     "batch": (
         ("batch", BAR, "--units", 24, "--net", "60 g"),

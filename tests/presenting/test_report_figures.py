@@ -211,7 +211,7 @@ def test_a_short_page_tells_allergens_on_a_list_apart_from_those_to_ask_about(an
     text = flat(report(replace(answer, allergens=told), 80, full=False))
     assert (
         "Allergens: soy (tocopherols; listed: CA, US); tree nut (almond oil; listed:"
-        " EU, US) No list here names these, but ask: tree nut (shea butter) Not"
+        " EU, US) Ask, though no list names it: tree nut (shea butter) Not"
         " classified, ask the supplier: marula oil"
     ) in text
     none = flat(report(replace(answer, allergens=()), 80, full=False))

@@ -231,13 +231,15 @@ def _lots(lots: FromLots, readability: float) -> str:
 
 def _steps(sheet: BatchSheet) -> list[str]:
     """Return what to do in order, after `pour`, each with its box."""
-    steps = list(advice(sheet.pouring))
+    holds = sheet.pouring.pour_at is not None
+    steps = list(advice(sheet.pouring)) if holds else _runny(sheet)
     told = {a.ingredient for a in sheet.pouring.additions if a.room is not None}
-    open_ = [sheet.names[key] for key in sheet.stages.get("add", ()) if key not in told]
+    added = sheet.stages.get("add", ())
+    open_ = [sheet.names[key] for key in added if not holds or key not in told]
     if open_:
         steps.insert(
             _place(steps),
-            f"Stir in {listed(open_)} as it cools (how hot it may go in is not known).",
+            f"Stir in {listed(open_)} as it cools (no highest temperature is known).",
         )
     if "water" in sheet.stages:
         wet = listed(sheet.names[key] for key in sheet.stages["water"])
@@ -253,6 +255,14 @@ def _steps(sheet: BatchSheet) -> list[str]:
         )
     steps.append("Leave to set undisturbed; weigh what came out.")
     return [f"{TICK} {each}" for each in steps]
+
+
+def _runny(sheet: BatchSheet) -> list[str]:
+    """Return the steps of what does not set, by the model, above 10 deg C."""
+    steps = ["Melt what has to melt in a water bath until clear; let it cool."]
+    if "stir" in sheet.stages:
+        steps.append("Stir grains and powders in.")
+    return [*steps, "Fill."]
 
 
 def _place(steps: list[str]) -> int:
@@ -336,6 +346,8 @@ def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str]:
     ]
     if short_of:
         yield f"Not enough on the shelf: {listed(short_of)}."
+    if sheet.pouring.pour_at is None:
+        yield from advice(sheet.pouring)
     yield from _mould(sheet)
     yield _volume(sheet)
     if full:
@@ -363,7 +375,15 @@ def _mould(sheet: BatchSheet) -> Iterator[str]:
         cavities = plural(size.mould.cavities, "cavity", "cavities")
         yield f"{times} fillings of a mould with {cavities}."
     volume, fill = size.mould.volume, size.fill_kg
-    if volume is None or fill is None or size.by_volume:
+    if volume is None or fill is None:
+        return
+    if size.by_volume:
+        most = sheet.density.high / sheet.density.value * sheet.size.kg
+        if not sheet.density.measured:
+            yield (
+                "If the mix is as dense as it may be, all cavities take"
+                f" {grams(most, sheet.weighing.readability)} g."
+            )
         return
     room = fill / sheet.density.value
     if room > volume:

@@ -152,6 +152,7 @@ def substitute_data(found: Substitution) -> Data:
         "category_moves": found.category_moves,
         "came_in": found.came_in,
         "given_up": found.given_up,
+        "not_looked_at": found.passed_over,
         "held_by": [line.rule.id for line in found.held],
         "runners_up": [
             {

@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import CATEGORIES, EVIDENCE
+from optimiser.domain.material import CATEGORIES, EVIDENCE, Ingredient
 from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
 from optimiser.reading.folders import shipped_folder
@@ -20,6 +20,7 @@ __all__ = [
     "Knowledge",
     "read_knowledge",
     "read_taught",
+    "read_volumes",
     "read_words",
     "stands_for",
 ]
@@ -74,11 +75,7 @@ def read_knowledge(
     problems : list of Problem
         Gains every problem; nothing is raised.
     """
-    names = Names("ingredient or category", {**_known_names(catalogue), DROP: DROP})
-    rows = _table(folder, "volumes.csv", VOLUMES, problems)
-    # A smaller catalogue of the maker's own need not hold what the shipped rows do.
-    foreign = not _is_there(folder, "volumes.csv")
-    volumes = dict(rows.each(lambda row: _volume(row, names, foreign)))
+    volumes = read_volumes(folder, catalogue.ingredients, problems)
     words = read_words(folder, catalogue, problems)
     usual = _table(folder, "usual_shares.csv", USUAL, problems).each(_usual)
     taught: dict[str, Match] = {}
@@ -101,9 +98,26 @@ def read_words(
     return tuple(table.each(lambda row: _word(row, catalogue)))
 
 
-def _known_names(catalogue: Catalogue) -> dict[str, str]:
+def read_volumes(
+    folder: Path | None,
+    ingredients: Mapping[str, Ingredient],
+    problems: list[Problem],
+) -> dict[tuple[str, str], Volume]:
+    """Return what a millilitre weighs by (ingredient key or category, form), [g/ml].
+
+    Where the folder has no such table, it is the one that came with the program.
+    """
+    known = {**_known_names(ingredients), DROP: DROP}
+    names = Names("ingredient or category", known)
+    rows = _table(folder, "volumes.csv", VOLUMES, problems)
+    # A smaller catalogue of the maker's own need not hold what the shipped rows do.
+    foreign = not _is_there(folder, "volumes.csv")
+    return dict(rows.each(lambda row: _volume(row, names, foreign)))
+
+
+def _known_names(ingredients: Mapping[str, Ingredient]) -> dict[str, str]:
     names = {category: category for category in GROUPS}
-    for each in catalogue.ingredients.values():
+    for each in ingredients.values():
         names |= dict.fromkeys((each.key, each.name), each.key)
     return names
 
@@ -191,7 +205,7 @@ def read_taught(
 ) -> dict[str, Match]:
     """Return names taught by a table with the columns written and stands_for."""
     found: dict[str, Match] = {}
-    names = Names("ingredient or category", _known_names(catalogue))
+    names = Names("ingredient or category", _known_names(catalogue.ingredients))
     for row in read_table(path, shown, TAUGHT, problems).rows:
         written, text = row.need("written"), row.need("stands_for")
         if written is None or text is None:
