@@ -243,7 +243,8 @@ def _steps(sheet: BatchSheet) -> list[str]:
         )
     if "water" in sheet.stages:
         wet = listed(sheet.names[key] for key in sheet.stages["water"])
-        steps.insert(1, f"Warm {wet} apart to the same heat, then join them.")
+        warm = f"Warm {wet} apart to the same heat, then join them."
+        steps.insert(1, warm if "melt" in sheet.stages else f"Warm {wet}.")
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
         fill = grams(size.fill_kg, step)
@@ -259,7 +260,9 @@ def _steps(sheet: BatchSheet) -> list[str]:
 
 def _runny(sheet: BatchSheet) -> list[str]:
     """Return the steps of what does not set, by the model, above 10 deg C."""
-    steps = ["Melt what has to melt in a water bath until clear; let it cool."]
+    steps = []
+    if "melt" in sheet.stages:
+        steps.append("Melt what has to melt in a water bath until clear; let it cool.")
     if "stir" in sheet.stages:
         steps.append("Stir grains and powders in.")
     return [*steps, "Fill."]
