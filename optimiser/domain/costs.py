@@ -19,9 +19,9 @@ __all__ = [
     "Labour",
     "Overhead",
     "Packaging",
+    "PriceWay",
     "Stated",
     "Tax",
-    "Way",
 ]
 
 OWN_SALE, TO_SHOPS = "own sale", "to shops"
@@ -79,7 +79,7 @@ class Tax(Struct, frozen=True):
     in_prices: bool
 
 
-class Way(Struct, frozen=True):
+class PriceWay(Struct, frozen=True):
     """A way of pricing with the maker's own numbers; see `workshop/pricing.py`."""
 
     name: str
@@ -103,4 +103,4 @@ class Costs(Struct, frozen=True):
     units_a_sale: Decimal | None = None
     fees: tuple[Fee, ...] | None = None
     tax: Tax | None = None
-    ways: tuple[Way, ...] = ()
+    ways: tuple[PriceWay, ...] = ()

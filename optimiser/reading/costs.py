@@ -17,9 +17,9 @@ from optimiser.domain.costs import (
     Labour,
     Overhead,
     Packaging,
+    PriceWay,
     Stated,
     Tax,
-    Way,
 )
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import quoted_advice
@@ -27,7 +27,7 @@ from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
 from optimiser.reading.workshops import scale_file
 
-__all__ = ["WAYS", "read_costs"]
+__all__ = ["KEYS", "WAYS", "read_costs"]
 
 T = TypeVar("T")
 MOST_MONEY, MOST_MINUTES, MOST_COUNT = 1e6, 1e5, 1e6
@@ -45,9 +45,17 @@ WAYS: Mapping[str, Mapping[str, tuple[float, str]]] = {
     },
 }
 PER = {"per_month": "month", "per_batch": "batch", "per_unit": "unit"}
-TABLES = ("labour", "making", "sales", "tax")
-LISTS = ("packaging", "overheads", "fees", "ways")
-TOP = ("note", *LISTS, *TABLES)
+KEYS: Mapping[str, tuple[str, ...]] = {
+    "note": (),
+    "packaging": ("name", "price", "for_units"),
+    "labour": ("minutes_per_batch", "minutes_per_unit"),
+    "making": ("batches_a_month",),
+    "overheads": ("name", *PER),
+    "sales": ("not_sold", "units_a_sale"),
+    "fees": ("name", "percent", "per_sale", "sold"),
+    "tax": ("rate", "in_prices"),
+    "ways": ("name", "way"),
+}
 _RATE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s+([A-Z]{3})\s*/\s*(?:h|hour)")
 _RATE_FIX = 'write [labour] and, below it, rate = "18 {}/h"'
 
@@ -81,19 +89,11 @@ def read_costs(scenario: Path, workshop: str, currency: str) -> Costs:
 
 
 def _costs(top: _Table, rate: Stated | None) -> Costs:
-    top.refuse_others(TOP)
-    labour, making, sales = (
-        top.table(n, keys)
-        for n, keys in (
-            ("labour", ("minutes_per_batch", "minutes_per_unit")),
-            ("making", ("batches_a_month",)),
-            ("sales", ("not_sold", "units_a_sale")),
-        )
-    )
+    top.refuse_others(KEYS)
+    labour, making, sales = (top.table(n) for n in ("labour", "making", "sales"))
+    a_sale = None
     if sales.has("units_a_sale"):
         a_sale = sales.number("units_a_sale", MOST_COUNT, "1.5", above=True)
-    else:
-        a_sale = None
     return Costs(
         file=top.shown,
         note=top.text("note", "whose numbers these are") if top.has("note") else "",
@@ -114,7 +114,7 @@ def _costs(top: _Table, rate: Stated | None) -> Costs:
 
 
 def _packaging(table: _Table) -> Packaging:
-    table.refuse_others(("name", "price", "for_units"))
+    table.refuse_others(KEYS["packaging"])
     price = table.stated("price", MOST_MONEY, "0.45", needed=True)
     units = Decimal(1)
     if table.has("for_units"):
@@ -123,7 +123,7 @@ def _packaging(table: _Table) -> Packaging:
 
 
 def _overhead(table: _Table) -> Overhead:
-    table.refuse_others(("name", *PER))
+    table.refuse_others(KEYS["overheads"])
     said = [key for key in PER if table.has(key)]
     if len(said) != 1:
         wrong = "says how much twice" if said else "says not how much it is"
@@ -134,7 +134,7 @@ def _overhead(table: _Table) -> Overhead:
 
 
 def _fee(table: _Table) -> Fee:
-    table.refuse_others(("name", "percent", "per_sale", "sold"))
+    table.refuse_others(KEYS["fees"])
     if not (table.has("percent") or table.has("per_sale")):
         table.say("", None, "says not how much it is", "write percent, or per_sale")
     percent = per_sale = Decimal(0)
@@ -149,7 +149,7 @@ def _fee(table: _Table) -> Fee:
 def _tax(top: _Table) -> Tax | None:
     if not top.has("tax"):
         return None
-    table = top.table("tax", ("rate", "in_prices"))
+    table = top.table("tax")
     rate = table.number("rate", MOST_PERCENT, "20", needed=True)
     inside = table.content.get("in_prices")
     if not isinstance(inside, bool):
@@ -161,17 +161,17 @@ def _tax(top: _Table) -> Tax | None:
     return Tax(rate, bool(inside))
 
 
-def _way(table: _Table) -> Way:
+def _way(table: _Table) -> PriceWay:
     way = table.one_of("way", tuple(WAYS))
     name = table.text("name", "my shop") if table.has("name") else way
     asked = WAYS.get(way, {})
     if asked:
-        table.refuse_others(("name", "way", *asked))
+        table.refuse_others((*KEYS["ways"], *asked))
     numbers = {
         key: table.number(key, most, example, needed=True, above=True, below=True)
         for key, (most, example) in asked.items()
     }
-    return Way(name, way, numbers)
+    return PriceWay(name, way, numbers)
 
 
 _NOTHING = Stated(Decimal(0))  # stands where a problem has been told
@@ -216,14 +216,14 @@ class _Table:
             wrong, field = "is not a key here", self.place or None
             self.problems.append(Problem(wrong, self.shown, None, field, key, fix))
 
-    def table(self, key: str, known: Iterable[str]) -> _Table:
+    def table(self, key: str) -> _Table:
         """Return a table inside; an empty one where there is none."""
         inside = self.content.get(key, {})
         if not isinstance(inside, dict):
             self.say(key, inside, "is no table", f"write [{key}] in a line of its own")
             inside = {}
         found = _Table(inside, key, self.shown, self.problems)
-        found.refuse_others(known)
+        found.refuse_others(KEYS[key])
         return found
 
     def each(self, key: str, read: Callable[[_Table], T]) -> tuple[T, ...] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 
 from msgspec import Struct
@@ -13,11 +14,11 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, formulate
 from optimiser.explaining.answer import Answer
-from optimiser.workshop.cost_moves import Move, moves
-from optimiser.workshop.costing import Costing, costing_of, work_of
+from optimiser.workshop.cost_moves import CostMove, moves
+from optimiser.workshop.costing import LOST, OVER, Costing, costing_of, work_of
 from optimiser.workshop.density import mix_density
 from optimiser.workshop.pricing import Impossible, Priced, at_price, by_way, for_margin
-from optimiser.workshop.sizes import SizeAsked, size_of
+from optimiser.workshop.sizes import Size, SizeAsked, size_of
 
 __all__ = ["CostSheet", "PriceAsked", "cost_sheet"]
 
@@ -40,7 +41,7 @@ class CostSheet(Struct, frozen=True):
     costing: Costing
     asked: tuple[Priced | Impossible, ...]
     ways: tuple[Priced | Impossible, ...]
-    moves: tuple[Move, ...]
+    moves: tuple[CostMove, ...]
 
 
 def cost_sheet(
@@ -72,11 +73,21 @@ def cost_sheet(
         fix = "make more, or smaller units"
         problem = Problem(wrong, field="--batch", found=f"{made.kg:g} kg", fix=fix)
         raise InputError([problem])
-    costing = costing_of(work_of(answer, catalogue, made, made.net_kg, costs))
+    unsaid = tuple(_unsaid(size, bench, made))
+    work = work_of(answer, catalogue, made, made.net_kg, costs, unsaid)
+    costing = costing_of(work)
     ways = tuple(priced for way in costs.ways for priced in by_way(costing, way))
     asked: list[Priced | Impossible] = []
     if price.price is not None:
         asked.append(at_price(costing, price.price))
     if price.margin is not None:
         asked.append(for_margin(costing, price.margin))
-    return CostSheet(answer, costing, tuple(asked), ways, moves(costing.work))
+    return CostSheet(answer, costing, tuple(asked), ways, moves(work))
+
+
+def _unsaid(asked: SizeAsked, bench: Bench, made: Size) -> Iterator[str]:
+    """Yield what of loss and overfill nobody stated."""
+    if asked.loss is None and bench.loss is None:
+        yield LOST
+    if asked.overfill is None and bench.overfill is None and not made.by_volume:
+        yield OVER

@@ -13,14 +13,14 @@ from optimiser.explaining.answer import Answer, RuleLine
 from optimiser.workshop.costing import Work, costing_of, decimal
 from optimiser.workshop.sizes import to_make
 
-__all__ = ["DEAREST", "STATED", "Move", "dearest_rules", "moves"]
+__all__ = ["DEAREST", "STATED", "CostMove", "dearest_rules", "moves"]
 
 TENTH = Decimal("0.1")
 DEAREST, STATED = "dearest pack", "stated"
 LEAST_SAVED = 1e-6  # money per kg and point: less is what rounding left
 
 
-class Move(Struct, frozen=True):
+class CostMove(Struct, frozen=True):
     """What one input does to the cost of a unit when it alone moves.
 
     ``low`` and ``high`` are where it moves to, None where it does not move that way,
@@ -54,7 +54,7 @@ class _Input(Struct, frozen=True):
     own: str = ""
 
 
-def moves(work: Work) -> tuple[Move, ...]:
+def moves(work: Work) -> tuple[CostMove, ...]:
     """Return what each input does to the cost of a unit, what moves it most first.
 
     Each moves by its own spread where one is known, else by 10 % either way, and
@@ -65,7 +65,7 @@ def moves(work: Work) -> tuple[Move, ...]:
     return tuple(sorted(telling, key=lambda each: -each.most))
 
 
-def _move(each: _Input, work: Work) -> Move:
+def _move(each: _Input, work: Work) -> CostMove:
     usual, now = costing_of(work).unit, each.stated.value
     low, high, own = each.stated.low, each.stated.high, each.own
     if low is None and high is None:
@@ -74,7 +74,7 @@ def _move(each: _Input, work: Work) -> Move:
         Decimal(0) if to is None else costing_of(each.put(to)).unit - usual
         for to in (low, high)
     )
-    return Move(each.name, each.unit, now, low, high, by_low, by_high, own)
+    return CostMove(each.name, each.unit, now, low, high, by_low, by_high, own)
 
 
 def _inputs(work: Work) -> Iterator[_Input]:
@@ -192,12 +192,14 @@ def _sizes(work: Work) -> Iterator[_Input]:
 def dearest_rules(answer: Answer) -> tuple[RuleLine, ...]:
     """Return the rules that cost money where they bind, what costs most first.
 
-    By what a point of easing saves; those that are never eased are among them.
+    By what a point of easing saves; those that are never eased are among them. Pins
+    are not: what they ask for (preservative, scent) is wanted as it is.
     """
     found = [
         line
         for line in answer.rules
-        if line.ease is not None
+        if line.rule.side != "exact"
+        and line.ease is not None
         and line.ease.of == "cost"
         and line.ease.price < -LEAST_SAVED
     ]

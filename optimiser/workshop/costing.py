@@ -31,6 +31,7 @@ __all__ = [
     "CostLine",
     "Costing",
     "Material",
+    "NotCounted",
     "Work",
     "costing_of",
     "decimal",
@@ -60,7 +61,8 @@ class Material(Struct, frozen=True):
 class Work(Struct, frozen=True):
     """What is costed: the formula, how much of it is made, and what the maker states.
 
-    ``units`` and ``net_kg`` are those of ``size``, which are known here.
+    ``units`` and ``net_kg`` are those of ``size``, which are known here; ``unsaid``
+    whatever of its loss and overfill nobody stated, so that it is not in it.
     """
 
     materials: tuple[Material, ...]
@@ -68,6 +70,7 @@ class Work(Struct, frozen=True):
     units: Decimal
     net_kg: float
     costs: Costs
+    unsaid: tuple[str, ...] = ()
 
     @property
     def sold(self) -> Decimal:
@@ -95,6 +98,14 @@ class Work(Struct, frozen=True):
         return batch + unit * self.units
 
 
+class NotCounted(Struct, frozen=True):
+    """What nobody stated, and ``where`` it is written; ``of`` the cost or the price."""
+
+    what: str
+    where: str
+    of: str = "cost"
+
+
 class CostLine(Struct, frozen=True):
     """A part of the cost, exact: of a batch, and its share of one unit.
 
@@ -110,16 +121,20 @@ class CostLine(Struct, frozen=True):
 class Costing(Struct, frozen=True):
     """What a unit costs; its lines add up to ``unit``, and those of the batch to it.
 
-    ``not_counted`` names what is not stated, with where to write it; ``nothing`` what
-    is stated to be none.
+    ``nothing`` is what is stated to be none.
     """
 
     work: Work
     lines: tuple[CostLine, ...]
     batch: Decimal
     unit: Decimal
-    not_counted: tuple[tuple[str, str], ...]
+    not_counted: tuple[NotCounted, ...]
     nothing: tuple[str, ...]
+
+    @property
+    def complete(self) -> bool:
+        """Whether all that makes up the cost is stated; else it is at least this."""
+        return all(each.of != "cost" for each in self.not_counted)
 
     @property
     def hours(self) -> Decimal | None:
@@ -133,7 +148,12 @@ class Costing(Struct, frozen=True):
 
 
 def work_of(
-    answer: Answer, catalogue: Catalogue, size: Size, net_kg: float, costs: Costs
+    answer: Answer,
+    catalogue: Catalogue,
+    size: Size,
+    net_kg: float,
+    costs: Costs,
+    unsaid: tuple[str, ...] = (),
 ) -> Work:
     """Return what is costed of an answer, for a size with units and their weight."""
     found = []
@@ -150,7 +170,7 @@ def work_of(
             dearest = None
         percent = decimal(line.percent)
         found.append(Material(line.ingredient, line.name, percent, price, dearest))
-    return Work(tuple(found), size, Decimal(size.units or 1), net_kg, costs)
+    return Work(tuple(found), size, Decimal(size.units or 1), net_kg, costs, unsaid)
 
 
 def decimal(number: float) -> Decimal:
@@ -220,39 +240,49 @@ def _of_a_batch(each: Overhead, work: Work) -> Decimal | None:
     return each.amount.value * (work.units if each.per == "unit" else 1)
 
 
-def _not_counted(work: Work) -> Iterator[tuple[str, str]]:
+def _not_counted(work: Work) -> Iterator[NotCounted]:
     """Yield what is not stated, and where it would be written."""
     costs = work.costs
     for each in work.materials:
         if each.price_per_kg is None:
-            yield each.name, "a price in prices.csv"
+            yield NotCounted(each.name, "a price in prices.csv")
+    for name in work.unsaid:
+        yield NotCounted(*UNSAID[name])
     if costs.packaging is None:
-        yield "packaging", "[[packaging]] name, price"
+        yield NotCounted("packaging", "[[packaging]] name, price")
     yield from _labour_not_counted(costs)
     if costs.overheads is None:
-        yield "overheads", "[[overheads]] name, per_month (or per_batch, per_unit)"
+        yield NotCounted("overheads", "[[overheads]] name, per_month, or per_batch")
     elif costs.batches_a_month is None:
         for over in costs.overheads:
             if over.per == "month":
-                yield f"{over.name}, by the month", "[making] batches_a_month"
+                where = "[making] batches_a_month"
+                yield NotCounted(f"{over.name}, by the month", where)
     if costs.not_sold is None:
-        yield "units that are not sold", "[sales] not_sold, in percent"
+        yield NotCounted("units that are not sold", "[sales] not_sold, in percent")
     if costs.fees is None:
-        yield "fees", "[[fees]] name, percent, per_sale"
+        yield NotCounted("fees", "[[fees]] name, percent, per_sale", "price")
     if costs.tax is None:
-        yield "tax on sales", "[tax] rate, in_prices"
+        yield NotCounted("tax on sales", "[tax] rate, in_prices", "price")
 
 
-def _labour_not_counted(costs: Costs) -> Iterator[tuple[str, str]]:
+UNSAID = {
+    LOST: ("what stays in the pot", "[batch] loss, in scale.toml"),
+    OVER: ("overfill", "[batch] overfill, in scale.toml"),
+}
+
+
+def _labour_not_counted(costs: Costs) -> Iterator[NotCounted]:
     labour = costs.labour
     if labour.per_batch is None and labour.per_unit is None:
-        yield "labour", "[labour] minutes_per_batch, minutes_per_unit"
+        where = "[labour] minutes_per_batch, minutes_per_unit"
+        yield NotCounted("work", where)
     elif labour.per_batch is None:
-        yield "labour on the batch", "[labour] minutes_per_batch"
+        yield NotCounted("work on the batch", "[labour] minutes_per_batch")
     elif labour.per_unit is None:
-        yield "labour on each unit", "[labour] minutes_per_unit"
+        yield NotCounted("work on each unit", "[labour] minutes_per_unit")
     if labour.rate is None:
-        yield "what an hour of work costs", "[labour] rate, in scale.toml"
+        yield NotCounted("what an hour of work costs", "[labour] rate, in scale.toml")
 
 
 def _nothing(costs: Costs) -> Iterator[str]:

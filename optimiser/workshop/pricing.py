@@ -1,7 +1,8 @@
 """Prices by the maker's own numbers: what a buyer pays, and what is left of it.
 
 With a cost ``c``, fees of ``f`` of what the buyer pays and ``s`` a unit, and a tax
-``r`` of the price before it, a price ``n`` before tax leaves ``n - f n (1 + r) - s - c``.
+``r`` of the price before it, a price ``n`` before tax leaves
+``n - f n (1 + r) - s - c``.
 Every figure is in whole cents, so that what is shown adds up.
 """
 
@@ -12,7 +13,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from msgspec import Struct
 
-from optimiser.domain.costs import OWN_SALE, TO_SHOPS, Costs, Fee, Way
+from optimiser.domain.costs import OWN_SALE, TO_SHOPS, Costs, Fee, PriceWay
 from optimiser.workshop.costing import CENT, HUNDRED, LABOUR, MATERIALS, Costing
 
 __all__ = [
@@ -156,7 +157,7 @@ def for_margin(
     return _least(costing, least, good, name, sold)
 
 
-def by_way(costing: Costing, way: Way) -> tuple[Priced | Impossible, ...]:
+def by_way(costing: Costing, way: PriceWay) -> tuple[Priced | Impossible, ...]:
     """Return the prices that a way of pricing gives: one, or wholesale and retail."""
     number = way.numbers
     if way.way == "margin":
@@ -197,14 +198,14 @@ def _by_the_hour(costing: Costing, wanted: Decimal, name: str) -> Priced | Impos
 
 
 def _parts(costing: Costing, sold: str) -> tuple[Decimal, Decimal, Decimal]:
-    """Return cost, fees as a share of the price before tax, and fees a unit."""
+    """Return cost in cents, fees as a share of a price before tax, and fees a unit."""
     costs = costing.work.costs
     fees = _at(costs, sold)
     with_tax = 1 if costs.tax is None else 1 + costs.tax.rate / HUNDRED
     share = sum((each.percent for each in fees), Decimal(0)) / HUNDRED * with_tax
     a_sale = costs.units_a_sale or Decimal(1)
     fixed = sum((each.per_sale for each in fees), Decimal(0)) / a_sale
-    return costing.unit, share, fixed
+    return _cents(costing.unit), share, fixed
 
 
 def _least(
@@ -214,9 +215,9 @@ def _least(
     name: str,
     sold: str,
 ) -> Priced:
-    """Return the first price in cents from ``net`` on that does what is wanted.
+    """Return the least price in cents, near ``net`` before tax, that will do.
 
-    Tax and fees are rounded to cents too, so that it may be a few cents more.
+    Tax and fees are rounded to cents too, so that it may be some cents off.
     """
     price = _told(costing, net).quantize(CENT, ROUND_CEILING)
     price = max(price, CENT)
@@ -224,6 +225,8 @@ def _least(
     while not good(found):
         price += CENT
         found = at_price(costing, price, name, sold)
+    while price > CENT and good(lower := at_price(costing, price - CENT, name, sold)):
+        price, found = price - CENT, lower
     return found
 
 

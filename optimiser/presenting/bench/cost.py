@@ -32,17 +32,14 @@ from optimiser.workshop.pricing import Impossible, Priced
 
 if TYPE_CHECKING:
     from optimiser.workshop.cost import CostSheet
-    from optimiser.workshop.cost_moves import Move
+    from optimiser.workshop.cost_moves import CostMove
     from optimiser.workshop.costing import CostLine
 
 __all__ = ["COLUMNS", "cost_csv", "cost_data", "cost_page"]
 
 COLUMNS = ("kind", "part", "per_unit", "per_batch", "currency")
-MOST_MOVES, MOST_RULES = 6, 2
-NO_ADVICE = (
-    "Fees and tax count as you wrote them, and what you pay as it stands in your"
-    " files; what the law asks of you, an adviser tells. Nothing here is advice on tax."
-)
+MOST_MOVES, MOST_RULES = 5, 1
+NO_ADVICE = "nothing here is advice on tax: an adviser says what you owe"
 
 
 def cost_page(sheet: CostSheet, *, full: bool = False) -> Page:
@@ -63,7 +60,7 @@ def cost_page(sheet: CostSheet, *, full: bool = False) -> Page:
     if full:
         sections += section("Materials", [_materials(sheet)])
     else:
-        more = "With --full: each material, everything that moves it, and how."
+        more = "With --full: each material, everything that moves it, every rule."
         sections.append(Section("", (Paragraph(more),)))
     return Page(f"Cost: {sheet.answer.title}", (_about(sheet),), tuple(sections))
 
@@ -87,7 +84,7 @@ def _units(units: Decimal) -> str:
 def _answers(sheet: CostSheet) -> Iterator[str]:
     costing, currency = sheet.costing, sheet.answer.currency
     work = costing.work
-    least = "at least " if costing.not_counted else ""
+    least = "" if costing.complete else "at least "
     text = f"A unit costs {least}{_money(costing.unit)} {currency} to make"
     text += f", a batch {_money(costing.batch)}"
     if work.costs.not_sold is not None:
@@ -106,9 +103,8 @@ def _in_words(each: Priced, sheet: CostSheet) -> str:
 
 
 def _left(each: Priced, sheet: CostSheet) -> str:
-    text = (
-        f"At {_in_words(each, sheet)}, as the buyer pays, {_money(each.left)} is left"
-    )
+    left = f"{_most(sheet)}{_money(each.left)}"
+    text = f"At {_in_words(each, sheet)}, as the buyer pays, {left} is left"
     if each.margin is not None:
         before = " before tax" if each.tax is not None else ""
         text += f": {decimals(float(each.margin), 1)} % of the price{before}"
@@ -121,6 +117,11 @@ def _left(each: Priced, sheet: CostSheet) -> str:
             f"; {_plain(months.value)} batches a month leave {_money(sold * each.left)}"
         )
     return f"{text}."
+
+
+def _most(sheet: CostSheet) -> str:
+    """Return the word for what is left where not all that is taken off is known."""
+    return "at most " if sheet.costing.not_counted else ""
 
 
 def _lines(sheet: CostSheet) -> Table:
@@ -197,11 +198,11 @@ def _ways(sheet: CostSheet) -> Iterator[Block]:
     hours = any(each.an_hour is not None for each in found)
     if found:
         columns = [
-            words("", [_shown_name(each) for each in found], 18),
+            words("", [clean(each.name) for each in found], 18),
             _column("before tax", [each.net for each in found]),
             _column("buyer pays", [each.paid for each in found]),
             _column("fees", [_fees(each) for each in found]),
-            _column("left", [each.left for each in found]),
+            _column(f"{_most(sheet)}left", [each.left for each in found]),
             TableColumn("left, %", tuple(_percent(each.margin) for each in found)),
         ]
         if hours:
@@ -210,10 +211,6 @@ def _ways(sheet: CostSheet) -> Iterator[Block]:
     for each in sheet.ways:
         if isinstance(each, Impossible):
             yield Item(f"{clean(each.name)}: no price does that; {each.why}")
-
-
-def _shown_name(each: Priced) -> str:
-    return clean(each.name)
 
 
 def _fees(each: Priced) -> Decimal | None:
@@ -246,25 +243,29 @@ def _moves(sheet: CostSheet, *, full: bool) -> Iterator[Block]:
             words("", [clean(each.name) for each in found], 14),
             TableColumn("now", tuple(_now(each, currency) for each in found)),
             words("if it were", [_if(each) for each in found], 12),
-            TableColumn(f"{currency} a unit", tuple(_by(each) for each in found)),
+            TableColumn(f"adds, {currency} a unit", tuple(_by(each) for each in found)),
         )
     )
 
 
-def _now(each: Move, currency: str) -> str:
+def _now(each: CostMove, currency: str) -> str:
     unit = each.unit.replace("money", currency)
-    return f"{_plain(each.now)}{f' {unit}' if unit else ''}"
+    return f"{_amount(each.now, each)}{f' {unit}' if unit else ''}"
 
 
-def _if(each: Move) -> str:
+def _amount(number: Decimal, each: CostMove) -> str:
+    return _money(number) if each.unit.startswith("money") else _plain(number)
+
+
+def _if(each: CostMove) -> str:
     if not each.own:
         return "10 % less or more"
-    ends = [_plain(end) for end in (each.low, each.high) if end is not None]
-    told = " or ".join(ends)
-    return f"{told}, {DEAREST}" if each.own == DEAREST else told
+    ends = (each.low, each.high)
+    told = " or ".join(_amount(end, each) for end in ends if end is not None)
+    return f"{told} in its dearest pack" if each.own == DEAREST else told
 
 
-def _by(each: Move) -> str:
+def _by(each: CostMove) -> str:
     told = [
         f"{'+' if by >= 0 else '-'}{money(abs(float(by)))}"
         for end, by in ((each.low, each.by_low), (each.high, each.by_high))
@@ -281,32 +282,31 @@ def _rules(sheet: CostSheet, *, full: bool) -> Iterator[Block]:
     most = len(lines) if full else MOST_RULES
     yield from dearest(lines, ("cost",), currency, most)
     kg = Decimal(str(work.size.kg)) / work.sold
-    told = f"1 {currency}/kg is {money(float(kg))} {currency} a unit sold"
-    yield Item(f"{told}; `optimiser why` tells what each rule costs")
+    yield Item(f"1 {currency}/kg is {money(float(kg))} {currency} a unit sold")
 
 
 def _not_counted(sheet: CostSheet) -> Iterator[Block]:
-    for what, where in sheet.costing.not_counted:
-        yield Item(f"{clean(what)}: {where}")
+    for each in sheet.costing.not_counted:
+        yield Item(f"{clean(each.what)}: {each.where}")
 
 
 def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     costs = sheet.costing.work.costs
     note = f": {clean(costs.note).rstrip('.')}" if costs.note else ""
-    yield f"yours, as written in {clean(costs.file)} and scale.toml{note}"
+    yield f"yours, of {clean(costs.file)} and scale.toml{note}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"
     if any(each.per_sale for each in costs.fees or ()):
         units = costs.units_a_sale
-        yield (
-            "a fee of a sale counts as for one unit: [sales] units_a_sale is not stated"
-            if units is None
-            else f"a sale is of {_plain(units)} units, and they share its fee"
-        )
+        if units is None:
+            yield "a fee of a sale is taken as of one unit: [sales] units_a_sale"
+        elif full:
+            yield f"a sale is of {_plain(units)} units, and they share its fee"
+    yield "materials at the cheapest pack per kg, freight in it, whatever you need"
     if full:
         yield (
-            "materials at the cheapest landed pack per kg; each move alone, with the"
-            " formula as it is; lines are rounded so that they add up"
+            "each input moves alone, with the formula as it is; lines are rounded so"
+            " that they add up"
         )
         yield "`optimiser fill` tells the least overfill that keeps the law"
     yield NO_ADVICE
@@ -377,14 +377,12 @@ def cost_data(sheet: CostSheet) -> dict[str, Any]:
         "overfill_percent": work.size.overfill,
         "cost_per_unit": float(costing.unit),
         "cost_per_batch": float(costing.batch),
-        "complete": not costing.not_counted,
+        "complete": costing.complete,
         "lines": [
             {"kind": kind, "part": part, "per_unit": unit, "per_batch": batch}
             for kind, part, unit, batch, _ in _rows(sheet)
         ],
-        "not_counted": [
-            {"what": what, "where": where} for what, where in costing.not_counted
-        ],
+        "not_counted": [asdict(each) for each in costing.not_counted],
         "stated_none": list(costing.nothing),
         "asked": [_priced_data(each) for each in sheet.asked],
         "ways": [_priced_data(each) for each in sheet.ways],
@@ -424,7 +422,7 @@ def _numbers(values: dict[str, Any]) -> dict[str, Any]:
 
 
 def cost_csv(sheet: CostSheet) -> str:
-    """Return what a unit costs as a table: a line a part, rounded so that they add up."""
+    """Return what a unit costs as a table, rounded so that its lines add up."""
     return as_csv(COLUMNS, _rows(sheet))
 
 
