@@ -88,9 +88,10 @@ class PriceWay(Struct, frozen=True):
 
 
 class Costs(Struct, frozen=True):
-    """Everything of costs.toml; ``not_sold`` is percent of the units made.
+    """Everything of costs.toml; ``there`` whether the workshop has such a file.
 
-    ``units_a_sale`` is how many units go in one sale, on average.
+    ``not_sold`` is percent of the units made; ``units_a_sale`` is how many units go in
+    one sale, on average.
     """
 
     file: str
@@ -104,3 +105,4 @@ class Costs(Struct, frozen=True):
     fees: tuple[Fee, ...] | None = None
     tax: Tax | None = None
     ways: tuple[PriceWay, ...] = ()
+    there: bool = True

@@ -9,6 +9,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
 
+from msgspec.structs import replace
+
 from optimiser.domain.catalogue import fold
 from optimiser.domain.costs import (
     SOLD,
@@ -80,12 +82,13 @@ def read_costs(scenario: Path, workshop: str, currency: str) -> Costs:
     shown = f"{path.parent.name}/{path.name}"
     problems: list[Problem] = []
     rate = _rate(scale, shown_scale, currency, problems)
-    content = read_toml(path, shown, problems) if path.is_file() else None
+    there = path.is_file()
+    content = read_toml(path, shown, problems) if there else None
     top = _Table({} if content is None else content, "", shown, problems)
     costs = _costs(top, rate)
     if problems:
         raise InputError(problems)
-    return costs
+    return replace(costs, there=there)
 
 
 def _costs(top: _Table, rate: Stated | None) -> Costs:

@@ -118,7 +118,7 @@ def test_every_number_is_read_as_it_is_written(read):
 
 
 def test_what_is_not_written_is_not_known_and_an_empty_list_is_none(read):
-    assert read(None) == Costs("demo/costs.toml")
+    assert read(None) == Costs("demo/costs.toml", there=False)
     found = read("packaging = []\nfees = []\n[sales]\nnot_sold = 0\n")
     assert (found.packaging, found.fees, found.overheads) == ((), (), None)
     assert found.not_sold == Stated(D(0))

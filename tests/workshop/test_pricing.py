@@ -148,6 +148,11 @@ def test_a_margin_that_fees_leave_no_room_for_is_impossible_and_says_why():
     assert isinstance(found, Impossible)
     assert found.why.startswith("70 % of margin and fees of 30 % of the price")
 
+    # With tax in prices 30 % of what is paid is 36 % of the price before it.
+    taxed = costing(3, fees=(Fee("stall", D(30)),), tax=Tax(D(20), True))
+    assert isinstance(for_margin(taxed, D(65)), Impossible)
+    assert for_margin(taxed, D(60)).margin >= 60
+
 
 WORKED = {"labour": Labour(stated(15), stated(60), None)}
 

@@ -103,9 +103,15 @@ def _in_words(each: Priced, sheet: CostSheet) -> str:
 
 
 def _left(each: Priced, sheet: CostSheet) -> str:
-    left = f"{_most(sheet)}{_money(each.left)}"
-    text = f"At {_in_words(each, sheet)}, as the buyer pays, {left} is left"
-    if each.margin is not None:
+    short_of = each.left < 0
+    least = "at least " if short_of and sheet.costing.not_counted else ""
+    left = (
+        f"{least}{_money(-each.left)} is lost"
+        if short_of
+        else f"{_most(sheet)}{_money(each.left)} is left"
+    )
+    text = f"At {_in_words(each, sheet)}, as the buyer pays, {left}"
+    if each.margin is not None and not short_of:
         before = " before tax" if each.tax is not None else ""
         text += f": {decimals(float(each.margin), 1)} % of the price{before}"
     if each.an_hour is not None:
@@ -113,9 +119,9 @@ def _left(each: Priced, sheet: CostSheet) -> str:
     months = sheet.costing.work.costs.batches_a_month
     if months is not None:
         sold = months.value * sheet.costing.work.sold
-        text += (
-            f"; {_plain(months.value)} batches a month leave {_money(sold * each.left)}"
-        )
+        text += f"; {_plain(months.value)} batches a month"
+        verb = "lose" if short_of else "leave"
+        text += f" {verb} {_money(sold * abs(each.left))}"
     return f"{text}."
 
 
@@ -183,7 +189,8 @@ def _made_up(each: Priced, sheet: CostSheet) -> Table:
     if each.tax is not None and tax is not None:
         rows.append((f"tax, {_plain(tax.rate)} % on {_money(each.net)}", -each.tax))
     rows += [(f"fee: {clean(name)}", -amount) for name, amount in each.fees or ()]
-    rows += [("cost to make", -each.cost), ("left", each.left)]
+    rows += [("cost to make", -each.cost)]
+    rows.append((f"{_most(sheet)}left", each.left))
     return Table(
         (
             words("", [name for name, _ in rows], 24),
@@ -262,7 +269,7 @@ def _if(each: CostMove) -> str:
         return "10 % less or more"
     ends = (each.low, each.high)
     told = " or ".join(_amount(end, each) for end in ends if end is not None)
-    return f"{told} in its dearest pack" if each.own == DEAREST else told
+    return f"{told}, {DEAREST}" if each.own == DEAREST else told
 
 
 def _by(each: CostMove) -> str:
@@ -286,14 +293,18 @@ def _rules(sheet: CostSheet, *, full: bool) -> Iterator[Block]:
 
 
 def _not_counted(sheet: CostSheet) -> Iterator[Block]:
+    costs = sheet.costing.work.costs
     for each in sheet.costing.not_counted:
         yield Item(f"{clean(each.what)}: {each.where}")
+    if not costs.there:
+        yield Item(f"where no file is named, write it into {clean(costs.file)}")
 
 
 def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     costs = sheet.costing.work.costs
     note = f": {clean(costs.note).rstrip('.')}" if costs.note else ""
-    yield f"yours, of {clean(costs.file)} and scale.toml{note}"
+    own = f"{clean(costs.file)} and scale.toml" if costs.there else "scale.toml"
+    yield f"yours, of {own}{note}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"
     if any(each.per_sale for each in costs.fees or ()):
