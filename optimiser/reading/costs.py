@@ -34,6 +34,7 @@ __all__ = ["KEYS", "WAYS", "read_costs"]
 T = TypeVar("T")
 MOST_MONEY, MOST_MINUTES, MOST_COUNT = 1e6, 1e5, 1e6
 MOST_TIMES, MOST_PERCENT = 100.0, 100.0
+MOST_NOT_SOLD = 90.0  # percent: a tenth more still leaves some to be sold
 SPREAD = ("usual", "low", "high")
 # What each way of pricing asks for: its numbers, the most of each, and an example.
 WAYS: Mapping[str, Mapping[str, tuple[float, str]]] = {
@@ -108,7 +109,7 @@ def _costs(top: _Table, rate: Stated | None) -> Costs:
         ),
         overheads=top.each("overheads", _overhead),
         batches_a_month=making.stated("batches_a_month", 1e4, "6", above=True),
-        not_sold=sales.stated("not_sold", MOST_PERCENT, "4", below=True),
+        not_sold=sales.stated("not_sold", MOST_NOT_SOLD, "4"),
         units_a_sale=a_sale,
         fees=top.each("fees", _fee),
         tax=_tax(top),

@@ -202,7 +202,7 @@ percent = 3
         ("labour.minutes_per_batch", "an hour", "is not a number"),
         ("overheads, number 1", None, "says how much twice"),
         ("making.batches_a_month", "0", "is not a number above 0 up to 10000"),
-        ("sales.not_sold", "100", "is not a number from 0 below 100"),
+        ("sales.not_sold", "100", "is not a number from 0 up to 90"),
         ("fees, number 1", None, "says not how much it is"),
         ("fees, number 2: percent", "100", "is not a number from 0 below 100"),
         ("fees, number 2: sold", "fairs", "is not known here"),
