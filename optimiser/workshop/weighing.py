@@ -194,7 +194,9 @@ def _weighing(
             continue
         near = is_share(rule) and -slack <= AS_WRITTEN + TOLERANCE
         (nearest if near else missed).append(Missed(rule, rule.value(own)))
-    missed += _by_the_second_opinion(solved, own)
+    by_sums = {each.rule.id for each in missed}
+    by_opinion = _by_the_second_opinion(solved, own)
+    missed += [each for each in by_opinion if each.rule.id not in by_sums]
     lines = tuple(
         WeighedLine(
             key,

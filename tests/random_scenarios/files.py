@@ -108,6 +108,7 @@ def scenario_text(asked):
         'workshop = "case"',
         f'use = "{asked.use}"',
         f"market = {_listed(asked.markets)}",
+        *_unchecked(asked),
         f"cautious = {str(asked.cautious).lower()}",
         "[batch]",
         f'size = "{asked.batch_kg!r} kg"',
@@ -145,6 +146,13 @@ def scenario_text(asked):
     lines += ["[guard]", "second_opinion = false", "margin = false"]
     lines += ["lauric = false", "wax = false"]
     return "\n".join(lines) + "\n"
+
+
+def _unchecked(asked):
+    """The markets without a row of law, which have to be said so."""
+    lawful = {each.market for each in (*asked.law, *asked.shared)}
+    out = [each for each in asked.markets if each not in lawful]
+    return [f"unchecked = {_listed(out)}"] if out else []
 
 
 def _exclusions(asked):

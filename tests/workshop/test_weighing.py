@@ -8,6 +8,7 @@ import os
 import random
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
@@ -82,7 +83,8 @@ def test_weighed_amounts_keep_every_rule_or_say_which_they_cannot(
         pytest.skip("nothing can be asked")
     try:
         found = solved(write(specification(seed), tmp_path))
-    except InputError:
+    except InputError as error:
+        assert "leaves no ingredient to choose from" in str(error)  # noqa: PT017
         pytest.skip("nothing can be chosen")
     if isinstance(found, NoFormula):
         pytest.skip("no formula keeps the rules")
@@ -147,6 +149,19 @@ def test_windows_hold_by_the_second_opinion_as_weighed(solved):
     for number, key in enumerate(found.programme.ingredients):
         own[number] = percents.get(key, 0.0)
     assert told(found.opinion, found.programme, own).outcome == "agrees"
+
+
+def test_a_window_that_breaks_by_the_second_opinion_as_weighed_is_told(
+    solved, monkeypatch
+):
+    found = solved(BAR)
+    assert found.outcome == "agrees"
+    line = replace(found.said.lines[0], second=99.0, holds=False)
+    said = replace(found.said, outcome="told", lines=(line,))
+    monkeypatch.setattr("optimiser.workshop.weighing.told", lambda *_: said)
+    weighing = weigh(found, 1.5, 1e-4)
+    assert not weighing.kept
+    assert [(m.rule.id, m.value) for m in weighing.missed] == [(line.rule.id, 99.0)]
 
 
 # 1.5 kg of whole half percents at 0.1 g: every line falls on a step.

@@ -52,7 +52,7 @@ HEADS = {
     "stir": "STIR IN",
     "add": "ADD, cooling",
 }
-MOST_SMALL = 3
+MOST_SMALL, MOST_MISSED = 3, 6
 
 
 def grams(kg: float, readability: float) -> str:
@@ -82,7 +82,7 @@ def ounces(kg: float) -> str:
 
 def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
     """Return the batch sheet as a page."""
-    sections = [Section("", tuple(_first(sheet)))]
+    sections = [Section("", tuple(_first(sheet, full=full)))]
     if sheet.weighing.lines:
         sections += section("Weigh", [_table(sheet)])
     sections += section("Do", [Numbered(tuple(_steps(sheet)))])
@@ -123,9 +123,13 @@ def _net(kg: float, readability: float, size: Size) -> str:
     return grams(kg, readability) if size.by_volume else short(kg * 1e3)
 
 
-def _first(sheet: BatchSheet) -> Iterator[Block]:
+def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
     """Yield whether these amounts keep every rule, and what would do if not."""
     found = sheet.weighing
+    told = found.missed if full else found.missed[:MOST_MISSED]
+    missed = [_missed(each) for each in told]
+    if len(found.missed) > len(told):
+        missed.append(f"{len(found.missed) - len(told)} more with --full")
     if found.kept:
         text = "The amounts as weighed keep every rule and add up to the gram shown"
         if found.grown:
@@ -138,13 +142,13 @@ def _first(sheet: BatchSheet) -> Iterator[Block]:
             f"On a scale of {short(found.readability * 1e3)} g {rules} cannot be kept"
         )
         yield Paragraph(f"{text} in this batch:")
-        yield from items([_missed(each) for each in found.missed])
+        yield from items(missed)
     else:
         yield Paragraph(
             f"On a scale of {short(found.readability * 1e3)} g no amounts of this batch"
             " keep even law and safety, so none are shown:"
         )
-        yield from items([_missed(each) for each in found.missed])
+        yield from items(missed)
     if not found.kept:
         yield Paragraph(_ways(sheet))
     shares = [each for each in map(_share, found.nearest) if each]
