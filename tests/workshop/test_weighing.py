@@ -15,7 +15,8 @@ from optimiser.domain.bench import FineScale
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.reading import read_scenario
-from optimiser.rules.weighing import AS_WRITTEN
+from optimiser.rules.weighing import AS_WRITTEN, in_weighable_steps
+from optimiser.solving import attempted
 from optimiser.workshop.weighing import weigh
 from tests.random_scenarios.files import write
 from tests.random_scenarios.independent import Model, UnaskedError
@@ -135,6 +136,8 @@ def test_most_random_questions_can_be_weighed(tmp_path, solved):
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_a_shipped_scenario_can_be_weighed_to_the_tenth_of_a_gram(name, solved):
     found = solved(f"scenarios/{name}.toml")
+    asked_for = in_weighable_steps(found.programme, found.amounts, 15143)
+    assert attempted(asked_for) is not None
     weighing = weigh(found, 1.5142268, 1e-4)
     assert weighing.kept
     assert sum(each.steps for each in weighing.lines) == 15143
@@ -223,6 +226,17 @@ def test_what_has_to_go_somewhere_goes_to_the_largest_line(asked):
 
 
 POCKET = FineScale(1e-5, 5e-4, 0.05)
+
+
+# 1.45, 30.4 and 68.15 g by whole grams: one gram more than 1, 30 and 68 has to go
+# somewhere. By grams alone to the 1.45 g; it is more than a third of that line.
+def test_a_step_counts_for_what_it_is_of_its_line(asked):
+    found = asked(
+        '[aim]\norder = ["change"]\n[base]\n"jojoba oil" = 1.45\n'
+        '"cocoa butter" = 30.4\n"sunflower oil" = 68.15\n'
+    )
+    steps = {x.ingredient: x.steps for x in weigh(found, 0.1, 1e-3).lines}
+    assert steps == {"jojoba_oil": 1, "cocoa_butter": 31, "sunflower_oil": 68}
 
 
 # Of 105.7 g, 1 % is 1.057 g: by 0.1 g 1.1 g, and by the pocket scale's 0.01 g 1.06 g.
