@@ -59,7 +59,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
         Path | None, typer.Option("--csv", help="Also write the parts of a unit here.")
     ] = None,
 ) -> None:
-    """Say what a unit costs by your own numbers, and what a price leaves of it.
+    """Say what a unit costs, and what a price leaves of it.
 
     Example: optimiser cost scenarios/massage_bar.toml --units 24 --net "60 g"
     """
