@@ -42,6 +42,8 @@ COMMANDS = (
     "label",
     "calibrate",
     "trials",
+    "batch",
+    "cost",
     "tradeoff",
     "survey",
     "stock",

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from optimiser.domain.label import LabelRules
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
-    from optimiser.presenting.label_sheet import Size
+    from optimiser.presenting.label_sheet import LabelSize
 
 __all__ = ["label"]
 
@@ -216,8 +216,8 @@ def _day(text: str | None, option: str) -> date | None:
     return found
 
 
-def _size(text: str | None) -> Size | None:
-    from optimiser.presenting.label_sheet import Size  # noqa: PLC0415
+def _size(text: str | None) -> LabelSize | None:
+    from optimiser.presenting.label_sheet import LabelSize  # noqa: PLC0415
     from optimiser.reading.cells import to_number  # noqa: PLC0415
 
     if text is None:
@@ -232,4 +232,4 @@ def _size(text: str | None) -> Size | None:
             ' as in "60 x 40 mm"'
         )
         raise InputError([Problem("is no size", None, None, "--size", text, fix)])
-    return Size(wide, high)
+    return LabelSize(wide, high)

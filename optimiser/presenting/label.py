@@ -11,7 +11,7 @@ from msgspec.structs import asdict
 
 from optimiser.explaining.answer import AllergenLine
 from optimiser.presenting.facts import allergen_words, allergens_in_short
-from optimiser.presenting.label_sheet import Fitted, LabelLine, Size
+from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
 from optimiser.presenting.notes import duty_told
 from optimiser.presenting.page import (
     Block,
@@ -50,7 +50,7 @@ class Labelled(Struct, frozen=True):
     food: tuple[AllergenLine, ...]
     labels: tuple[Label, ...]
     lines: tuple[tuple[LabelLine, ...], ...]
-    size: Size | None
+    size: LabelSize | None
     fits: tuple[Fitted, ...]
 
 

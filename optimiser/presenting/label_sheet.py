@@ -20,7 +20,7 @@ from optimiser.workshop.label import Label
 __all__ = [
     "Fitted",
     "LabelLine",
-    "Size",
+    "LabelSize",
     "fit",
     "label_html",
     "label_lines",
@@ -46,7 +46,7 @@ FIRST = "<!DOCTYPE html><!-- labels of a formula -->"
 MOST = 1.8  # mm: letters grow up to here where there is room
 
 
-class Size(Struct, frozen=True):
+class LabelSize(Struct, frozen=True):
     """Width and height of a label, mm."""
 
     wide: float
@@ -173,7 +173,7 @@ def _needs(
     return high
 
 
-def fit(lines: Sequence[LabelLine], label: Label, size: Size) -> Fitted:
+def fit(lines: Sequence[LabelLine], label: Label, size: LabelSize) -> Fitted:
     """Return whether lines fit on a label, with letters as large as there is room."""
     least = label.rules.letters.on(size.area)
     needs = _needs(lines, least, label.digits, size.wide)
@@ -215,7 +215,7 @@ _JAR = (
 def label_html(
     title: str,
     labels: Sequence[tuple[Label, Sequence[LabelLine], Fitted]],
-    size: Size,
+    size: LabelSize,
     note: str,
 ) -> str:
     """Return labels as a page that prints each at its size; it needs no other file.

@@ -19,7 +19,7 @@ from optimiser.explaining.declared import declared, in_order
 from optimiser.presenting.label_sheet import (
     FIRST,
     LabelLine,
-    Size,
+    LabelSize,
     fit,
     label_html,
     label_lines,
@@ -413,7 +413,7 @@ def test_the_order_of_studies_is_that_of_labels():
 )
 def test_words_take_the_rows_that_their_widths_make(text, rows):
     found = written("EU", {"oil": 100.0})
-    needs = fit([LabelLine("text", text)], found, Size(54, 40)).needs
+    needs = fit([LabelLine("text", text)], found, LabelSize(54, 40)).needs
     assert needs == math.ceil(2 * 2.0 + rows * 1.8 * 1.2)
 
 
@@ -451,9 +451,9 @@ def test_no_list_breaks_its_market_s_rule_and_none_leaves_anything_out(market, p
     ("market", "size", "least"),
     [
         # 21 CFR 701.3(b): 1/16 inch, 1/32 where there are under 12 square inches.
-        ("US", Size(60, 40), 0.8), ("US", Size(100, 77), 0.8),
-        ("US", Size(100, 78), 1.6), ("EU", Size(60, 40), 0.9),
-        ("EU", Size(100, 80), 1.2),
+        ("US", LabelSize(60, 40), 0.8), ("US", LabelSize(100, 77), 0.8),
+        ("US", LabelSize(100, 78), 1.6), ("EU", LabelSize(60, 40), 0.9),
+        ("EU", LabelSize(100, 80), 1.2),
     ],
 )  # fmt: skip
 def test_letters_are_as_high_as_the_law_or_its_yardstick_says(market, size, least):
@@ -466,18 +466,18 @@ def test_a_label_that_is_too_small_says_which_would_do_and_that_one_does():
     found = written("EU", {"oil": 60.0, "shea": 39.0, "rose": 1.0},
                     asked=replace(MADE, net=60.0))  # fmt: skip
     lines = label_lines(found, "Bar", "balm")
-    small = fit(lines, found, Size(40, 15))
+    small = fit(lines, found, LabelSize(40, 15))
     assert not small.fits
-    assert fit(lines, found, Size(40, small.needs)).fits
-    assert not fit(lines, found, Size(40, small.needs - 1)).fits
-    large = fit(lines, found, Size(100, 70))
+    assert fit(lines, found, LabelSize(40, small.needs)).fits
+    assert not fit(lines, found, LabelSize(40, small.needs - 1)).fits
+    large = fit(lines, found, LabelSize(100, 70))
     assert large.letters > large.least
 
 
 def test_what_is_printed_is_escaped_and_needs_no_other_file():
     evil = '<script src="http://x/y.js">alert(1)</script>&"'
     found = written("EU", {"oil": 100.0}, asked=replace(MADE, lot=evil, net=60.0))
-    size = Size(60, 40)
+    size = LabelSize(60, 40)
     lines = label_lines(found, evil, evil)
     text = label_html(evil, [(found, lines, fit(lines, found, size))], size, "Draft")
     assert text.startswith(FIRST)
@@ -491,7 +491,7 @@ def test_what_is_printed_is_escaped_and_needs_no_other_file():
 
 def test_a_label_whose_words_do_not_fit_is_printed_on_a_longer_page_with_all_of_them():
     found = written("EU", {"oil": 60.0, "shea": 39.0, "rose": 1.0})
-    size, lines = Size(30, 10), label_lines(found, "Bar", "balm")
+    size, lines = LabelSize(30, 10), label_lines(found, "Bar", "balm")
     needs = fit(lines, found, size)
     text = label_html("Bar", [(found, lines, needs)], size, "Draft")
     assert f"@page {{ size: 30mm {needs.needs:g}mm; margin: 0 }}" in text
