@@ -21,7 +21,7 @@ from starlette.routing import Route
 
 from optimiser.errors import InputError, Problem, ProofError
 from optimiser.presenting.html import style
-from optimiser.web.desk import Asked, Desk, StaleError, TakenError
+from optimiser.web.desk import Desk, OnDesk, StaleError, TakenError
 from optimiser.web.shown import answer_html, page_html, saving_html, start_html
 from optimiser.web.wishes import AimAt, KeepOut, LeaveOut, Limit, PinAt, TakeWay
 
@@ -121,7 +121,7 @@ def _refused_body(request: Request) -> int | None:
     return 413 if int(size) > MOST_BYTES else None
 
 
-class Bench:
+class Desks:
     """The desks that are open over one workspace."""
 
     def __init__(self, workspace: Path, token: str) -> None:
@@ -176,21 +176,21 @@ def made(workspace: Path, token: str, port: int) -> Guard:
     port : int
         The port that it is served at.
     """
-    bench = Bench(workspace, token)
+    desks = Desks(workspace, token)
     own = f"/{token}/desk/{{desk}}/"
     routes = [
-        Route(bench.place, _start(bench)),
-        Route(f"/{token}/open", _open(bench)),
+        Route(desks.place, _start(desks)),
+        Route(f"/{token}/open", _open(desks)),
         Route(f"/{token}/page.css", _style),
         Route(f"/{token}/{{name}}", _file),
-        Route(own, _page(bench)),
-        Route(f"{own}answer", _answer(bench)),
-        Route(f"{own}saving", _saving(bench)),
-        Route(f"{own}wish", _told(bench, WishTold, _wish), methods=["POST"]),
-        Route(f"{own}undo", _told(bench, StepTold, _undo), methods=["POST"]),
-        Route(f"{own}redo", _told(bench, StepTold, _redo), methods=["POST"]),
-        Route(f"{own}again", _told(bench, StepTold, _again), methods=["POST"]),
-        Route(f"{own}save", _told(bench, SaveTold, _save), methods=["POST"]),
+        Route(own, _page(desks)),
+        Route(f"{own}answer", _answer(desks)),
+        Route(f"{own}saving", _saving(desks)),
+        Route(f"{own}wish", _told(desks, WishTold, _wish), methods=["POST"]),
+        Route(f"{own}undo", _told(desks, StepTold, _undo), methods=["POST"]),
+        Route(f"{own}redo", _told(desks, StepTold, _redo), methods=["POST"]),
+        Route(f"{own}again", _told(desks, StepTold, _again), methods=["POST"]),
+        Route(f"{own}save", _told(desks, SaveTold, _save), methods=["POST"]),
     ]
     return Guard(Starlette(routes=routes), token, port)
 
@@ -210,34 +210,34 @@ def _nothing(status: int) -> Response:
     return Response("", status, HEADERS)
 
 
-def _start(bench: Bench) -> Endpoint:
+def _start(desks: Desks) -> Endpoint:
     async def start(_: Request) -> Response:
-        rows = await run_in_threadpool(scenarios, bench.workspace)
-        return _html(start_html(rows, bench.place, bench.workspace.resolve().name))
+        rows = await run_in_threadpool(scenarios, desks.workspace)
+        return _html(start_html(rows, desks.place, desks.workspace.resolve().name))
 
     return start
 
 
-def _open(bench: Bench) -> Endpoint:
+def _open(desks: Desks) -> Endpoint:
     async def opened(request: Request) -> Response:
         file = request.query_params.get("file", "")
         try:
-            name = await run_in_threadpool(bench.open, file)
+            name = await run_in_threadpool(desks.open, file)
         except InputError as error:
-            return _html(_wrong(error, bench), 422)
+            return _html(_wrong(error, desks), 422)
         if name is None:
             return _nothing(404)
-        return RedirectResponse(f"{bench.place}desk/{name}/", 303, HEADERS)
+        return RedirectResponse(f"{desks.place}desk/{name}/", 303, HEADERS)
 
     return opened
 
 
-def _wrong(error: InputError, bench: Bench) -> str:
+def _wrong(error: InputError, desks: Desks) -> str:
     """Return the page on a scenario that cannot be read."""
     from optimiser.presenting.html import text  # noqa: PLC0415
 
     told = "".join(f"<li>{text(each)}</li>" for each in error.problems)
-    place = bench.place
+    place = desks.place
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8">'
         "<title>Needs attention</title>"
@@ -260,19 +260,19 @@ async def _file(request: Request) -> Response:
     return Response(content, 200, HEADERS, FILES[name])
 
 
-def _page(bench: Bench) -> Endpoint:
+def _page(desks: Desks) -> Endpoint:
     async def page(request: Request) -> Response:
         name = request.path_params["desk"]
-        desk = bench.desk(name)
+        desk = desks.desk(name)
         if desk is None:
-            return RedirectResponse(bench.place, 303, HEADERS)
-        own = f"{bench.place}desk/{name}/"
-        return _html(await run_in_threadpool(page_html, desk, bench.place, own))
+            return RedirectResponse(desks.place, 303, HEADERS)
+        own = f"{desks.place}desk/{name}/"
+        return _html(await run_in_threadpool(page_html, desk, desks.place, own))
 
     return page
 
 
-def _shown(desk: Desk, asked: Asked, problems: list[Problem]) -> dict[str, Any]:
+def _shown(desk: Desk, asked: OnDesk, problems: list[Problem]) -> dict[str, Any]:
     return {
         "number": asked.number,
         "settled": asked.settled,
@@ -280,7 +280,7 @@ def _shown(desk: Desk, asked: Asked, problems: list[Problem]) -> dict[str, Any]:
     }
 
 
-def _answer(bench: Bench) -> Endpoint:
+def _answer(desks: Desks) -> Endpoint:
     """Return the whole answer to the last question, if it still is the last."""
 
     def settled(desk: Desk, number: int) -> tuple[int, dict[str, Any]]:
@@ -292,7 +292,7 @@ def _answer(bench: Bench) -> Endpoint:
             return 422, _shown(desk, desk.asked, list(error.problems))
 
     async def answered(request: Request) -> Response:
-        desk = bench.desk(request.path_params["desk"])
+        desk = desks.desk(request.path_params["desk"])
         number = request.query_params.get("number", "")
         if desk is None:
             return _nothing(410)
@@ -304,9 +304,9 @@ def _answer(bench: Bench) -> Endpoint:
     return answered
 
 
-def _saving(bench: Bench) -> Endpoint:
+def _saving(desks: Desks) -> Endpoint:
     async def saving(request: Request) -> Response:
-        desk = bench.desk(request.path_params["desk"])
+        desk = desks.desk(request.path_params["desk"])
         if desk is None:
             return _nothing(410)
         return _json({"saving": saving_html(desk, _free_name(desk.path))})
@@ -325,7 +325,7 @@ def _free_name(path: Path) -> str:
 Does = Callable[[Desk, Any], dict[str, Any]]
 
 
-def _told(bench: Bench, shape: type[Struct], does: Does) -> Endpoint:
+def _told(desks: Desks, shape: type[Struct], does: Does) -> Endpoint:
     """Return what answers a request of a shape; whatever cannot be done is told."""
 
     def done(desk: Desk, told: Struct) -> tuple[int, dict[str, Any]]:
@@ -347,7 +347,7 @@ def _told(bench: Bench, shape: type[Struct], does: Does) -> Endpoint:
             return 422, _shown(desk, desk.asked, [Problem(wrong)])
 
     async def answered(request: Request) -> Response:
-        desk = bench.desk(request.path_params["desk"])
+        desk = desks.desk(request.path_params["desk"])
         if desk is None:
             return _nothing(410)
         try:

@@ -25,7 +25,7 @@ from optimiser.reading import read_scenario
 from optimiser.solving.patience import left, within
 from optimiser.web.wishes import Limit, TakeWay, Wish, edited
 
-__all__ = ["Asked", "Desk", "StaleError", "TakenError"]
+__all__ = ["Desk", "OnDesk", "StaleError", "TakenError"]
 
 NAME = re.compile(r"[\w][\w .-]{0,80}\.toml")
 MOST_STEPS = 500  # that can be undone
@@ -44,7 +44,7 @@ class TakenError(Exception):
         self.name, self.seen = name, seen
 
 
-class Asked(Struct, frozen=True, eq=False):
+class OnDesk(Struct, frozen=True, eq=False):
     """A question with its number, and what is known of its answer by now.
 
     ``found`` None: no formula keeps every rule, and which rules clash is being looked
@@ -93,7 +93,7 @@ class Desk:
         return self._texts[self._at]
 
     @property
-    def asked(self) -> Asked:
+    def asked(self) -> OnDesk:
         """The last question, and its answer as far as it is known."""
         return self._asked
 
@@ -121,7 +121,7 @@ class Desk:
 
     # -- questions ---------------------------------------------------------------------
 
-    def wish(self, wish: Wish, number: int) -> Asked:
+    def wish(self, wish: Wish, number: int) -> OnDesk:
         """Return the question with a wish in it, answered at once.
 
         Raises
@@ -138,13 +138,13 @@ class Desk:
                 self._take(text, asked)
             return self._asked
 
-    def _take(self, text: str, asked: Asked) -> None:
+    def _take(self, text: str, asked: OnDesk) -> None:
         """Let a text be the last one; what was undone before it is gone."""
         self._texts = [*self._texts[: self._at + 1], text][-MOST_STEPS:]
         self._at = len(self._texts) - 1
         self._asked = asked
 
-    def _with(self, wish: Wish) -> tuple[str, Asked]:
+    def _with(self, wish: Wish) -> tuple[str, OnDesk]:
         now = self._asked
         if isinstance(wish, TakeWay):
             clash = now.found
@@ -160,7 +160,7 @@ class Desk:
         text = edited(self.text, wish, now.scenario, now.catalogue, now.programme.rules)
         return text, self._ask(text, now.good)
 
-    def _limited(self, text: str, wish: Limit) -> tuple[str, Asked]:
+    def _limited(self, text: str, wish: Limit) -> tuple[str, OnDesk]:
         """Return the text that moves a limit, and its answer.
 
         It is written where it was asked for. Where something else holds the rule there,
@@ -181,7 +181,7 @@ class Desk:
                 break
         return tried, asked
 
-    def undo(self, number: int, steps: int = -1) -> Asked:
+    def undo(self, number: int, steps: int = -1) -> OnDesk:
         """Return the question before the last change, or after it (``steps`` 1)."""
         with self._lock:
             self._refuse_stale(number)
@@ -195,7 +195,7 @@ class Desk:
         if number != self._asked.number:
             raise StaleError
 
-    def _ask(self, text: str, good: Answer | None) -> Asked:
+    def _ask(self, text: str, good: Answer | None) -> OnDesk:
         """Return what a text asks, with a first answer; it gets a number of its own.
 
         ``good`` is the last formula that kept every rule.
@@ -210,11 +210,11 @@ class Desk:
         else:
             programme, told = found.programme, answer_of(found, catalogue)
         self._number += 1
-        return Asked(
+        return OnDesk(
             self._number, scenario, catalogue, programme, told, False, told or good
         )
 
-    def settle(self, number: int) -> Asked:
+    def settle(self, number: int) -> OnDesk:
         """Return the last question with its whole answer: as `formulate` gives it.
 
         Raises
@@ -281,7 +281,7 @@ class Desk:
             write_whole(target, self.text, encoding="utf-8", over=True)
             self.path, self.on_disk = target, self.text
 
-    def read_again(self, number: int) -> Asked:
+    def read_again(self, number: int) -> OnDesk:
         """Return the question that the file asks now; it can be undone."""
         with self._lock:
             self._refuse_stale(number)
@@ -293,7 +293,7 @@ class Desk:
             return asked
 
 
-def _whole(asked: Asked) -> tuple[Answer | Clash, Programme]:
+def _whole(asked: OnDesk) -> tuple[Answer | Clash, Programme]:
     """Return the whole answer to a question, in a time that somebody waits.
 
     Raises

@@ -27,7 +27,7 @@ from optimiser.presenting.html import bar, blocks_html, points_below, section_ht
 from optimiser.presenting.page import Block, Number, Section, items
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.words import unit_words
-from optimiser.web.desk import Asked, Desk
+from optimiser.web.desk import Desk, OnDesk
 
 __all__ = ["answer_html", "page_html", "saving_html", "start_html"]
 
@@ -81,7 +81,7 @@ class Line(Struct, frozen=True):
     controls: tuple[Control, ...]
 
 
-class Group(Struct, frozen=True):
+class CategoryLines(Struct, frozen=True):
     """The ingredients of one category, and its total."""
 
     category: str
@@ -130,7 +130,7 @@ def saving_html(desk: Desk, name: str) -> str:
     return page.render(rows=desk.difference().splitlines(), name=name)
 
 
-def answer_html(desk: Desk, asked: Asked, problems: Sequence[Problem] = ()) -> str:
+def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> str:
     """Return a question and its answer, as far as it is known."""
     found, good = asked.found, asked.good
     clash = found if isinstance(found, Clash) else None
@@ -204,7 +204,7 @@ def _clash(clash: Clash) -> list[Block]:
 
 
 def _controls(
-    asked: Asked, lines: dict[str, RuleLine], first: dict[str, float]
+    asked: OnDesk, lines: dict[str, RuleLine], first: dict[str, float]
 ) -> Iterator[tuple[Control, Rule]]:
     """Yield the limits that can be moved: the maker's own, and others that hold."""
     currency = asked.catalogue.currency
@@ -268,8 +268,8 @@ def _others(controls: Sequence[tuple[Control, Rule]]) -> list[Control]:
 
 
 def _groups(
-    answer: Answer, asked: Asked, controls: Sequence[tuple[Control, Rule]]
-) -> list[Group]:
+    answer: Answer, asked: OnDesk, controls: Sequence[tuple[Control, Rule]]
+) -> list[CategoryLines]:
     """Return the formula by category, each line with what can be moved beside it.
 
     A category, or an ingredient with a limit of its own, stands there although nothing
@@ -325,7 +325,7 @@ def _groups(
         tails = [_text(cell) for cell in heads.get(head, ())]
         totals[head] = points_below([*told, *tails])[: len(shown)] or [""] * len(shown)
     return [
-        Group(
+        CategoryLines(
             category,
             totals["%"][place],
             totals["base %"][place],
@@ -336,7 +336,7 @@ def _groups(
     ]
 
 
-def _limited_only(asked: Asked, beside: dict[str, list[Control]]) -> list[FormulaLine]:
+def _limited_only(asked: OnDesk, beside: dict[str, list[Control]]) -> list[FormulaLine]:
     """Return a line of nothing for each ingredient that has a limit and is not in."""
     known = asked.catalogue.ingredients
     return [
@@ -365,7 +365,7 @@ def _value(cell: Number | str) -> float:
 # -- what else can be asked -----------------------------------------------------------
 
 
-def _aims(asked: Asked) -> list[tuple[list[str], str, bool]]:
+def _aims(asked: OnDesk) -> list[tuple[list[str], str, bool]]:
     """Return orders of aims to choose from: the one taken, and each aim before cost."""
     now = [aim.name for aim in asked.scenario.aims]
     orders = [["cost"], *([each, "cost"] for each in AIMS if each != "cost")]
@@ -385,11 +385,11 @@ def _aims(asked: Asked) -> list[tuple[list[str], str, bool]]:
     ]
 
 
-def _allergens(asked: Asked) -> list[tuple[str, bool]]:
+def _allergens(asked: OnDesk) -> list[tuple[str, bool]]:
     out = {fold(each) for each in asked.scenario.exclude.allergens}
     return [(each, fold(each) in out) for each in sorted(asked.catalogue.allergens)]
 
 
-def _left_out(asked: Asked) -> list[tuple[str, str]]:
+def _left_out(asked: OnDesk) -> list[tuple[str, str]]:
     known = asked.catalogue.ingredients
     return [(key, known[key].name) for key in asked.scenario.exclude.ingredients]

@@ -32,16 +32,19 @@ class Tree(HTMLParser):
         self.open, self.seen, self.attributes = [], [], []
 
     def handle_starttag(self, tag, attrs):
+        """Note an element that opens."""
         self.seen.append(tag)
         self.attributes += attrs
         if tag not in VOID:
             self.open.append(tag)
 
     def handle_startendtag(self, tag, attrs):
+        """Note an element without content."""
         self.seen.append(tag)
         self.attributes += attrs
 
     def handle_endtag(self, tag):
+        """See that the last that opened is closed."""
         assert self.open.pop() == tag
 
 

@@ -2,14 +2,16 @@
 
 import re
 import shutil
+import socket
 import threading
 import time
 from pathlib import Path
 
 import pytest
+import uvicorn
+from starlette.testclient import TestClient
 
-pytest.importorskip("starlette")
-pytest.importorskip("httpx")
+from optimiser.web.app import made
 
 ROOT = Path(__file__).resolve().parents[2]
 TOKEN, PORT = "the-token", 8000
@@ -31,15 +33,7 @@ def workspace(tmp_path, monkeypatch):
 def client(workspace):
     """Return a client of the workbench, as its own pages ask."""
     assert workspace == Path.cwd()
-    import warnings
-
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of the client's own libraries
-        from starlette.testclient import TestClient
-
-        from optimiser.web.app import made
-
-        return TestClient(made(Path(), TOKEN, PORT), base_url=HOME)
+    return TestClient(made(Path(), TOKEN, PORT), base_url=HOME)
 
 
 class Page:
@@ -55,6 +49,7 @@ class Page:
         self.number = int(re.search(r'data-number="(\d+)"', self.html)[1])
 
     def post(self, what, number=None, **body):
+        """Ask something, and take up what is shown then."""
         number = self.number if number is None else number
         reply = self.client.post(
             self.own + what, json={"number": number, **body}, headers=ORIGIN
@@ -66,12 +61,15 @@ class Page:
         return reply
 
     def wish(self, do, **wish):
+        """Ask for a wish."""
         return self.post("wish", wish={"do": do, **wish})
 
     def limit(self, rule, to):
+        """Move a limit."""
         return self.wish("limit", rule=rule, to=to)
 
     def settle(self):
+        """Wait for the whole answer."""
         reply = self.client.get(self.own + "answer", params={"number": self.number})
         assert reply.status_code == 200
         self.html = reply.json()["html"]
@@ -79,10 +77,12 @@ class Page:
 
     @property
     def cost(self):
+        """What is told as cost, money per kg."""
         return float(re.search(r"(\d+\.\d\d) \w{3} per kg", self.html)[1])
 
     @property
     def text(self):
+        """What is shown, without its markup."""
         return " ".join(re.sub(r"<[^>]*>", " ", self.html).split())
 
 
@@ -95,12 +95,6 @@ def opened(client):
 @pytest.fixture
 def served(workspace):
     """Return the address of the workbench, served from this process."""
-    import socket
-
-    import uvicorn
-
-    from optimiser.web.app import made
-
     with socket.socket() as listening:
         listening.bind(("127.0.0.1", 0))
         port = listening.getsockname()[1]
