@@ -42,6 +42,7 @@ COMMANDS = (
     "calibrate",
     "trials",
     "batch",
+    "cost",
     "tradeoff",
     "survey",
     "stock",
