@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import cached_property, lru_cache
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.fats import FatData
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
@@ -15,6 +15,7 @@ from optimiser.domain.material import (
     Ingredient,
     Lot,
     PackPrice,
+    Supplier,
     UsageLimit,
 )
 
@@ -70,6 +71,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     currency: str
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
+    suppliers: Mapping[str, Supplier] = field(default_factory=dict)
 
     @cached_property
     def fats(self) -> FatData:

@@ -21,6 +21,7 @@ __all__ = [
     "Origin",
     "PackPrice",
     "Subject",
+    "Supplier",
     "UsageLimit",
 ]
 
@@ -253,7 +254,11 @@ class AllergenStatus(Struct, frozen=True):
 
 
 class PackPrice(Struct, frozen=True):
-    """One pack on offer. ``price_per_kg`` is landed: freight is in it."""
+    """One pack on offer. ``price_per_kg`` is landed: the pack's freight is in it.
+
+    ``supplier`` is blank where none is named; ``keeps_months`` is how long a pack
+    keeps from the day it is bought, None where that is not known.
+    """
 
     ingredient: str
     pack_kg: float
@@ -262,11 +267,32 @@ class PackPrice(Struct, frozen=True):
     currency: str
     day: date | None
     origin: Origin
+    supplier: str = ""
+    keeps_months: float | None = None
+
+    @property
+    def paid(self) -> float:
+        """What one pack costs with its freight, in the currency."""
+        return self.price + self.freight
 
     @property
     def price_per_kg(self) -> float:
         """Landed price, currency per kg."""
-        return (self.price + self.freight) / self.pack_kg
+        return self.paid / self.pack_kg
+
+
+class Supplier(Struct, frozen=True):
+    """Who sells packs: money for each order, beside what each pack costs.
+
+    ``freight`` is asked once an order, unless its packs come to ``free_from`` or more
+    (None: always); below ``minimum`` there is no order.
+    """
+
+    name: str
+    freight: float
+    free_from: float | None
+    minimum: float
+    origin: Origin
 
 
 class Lot(Struct, frozen=True):
