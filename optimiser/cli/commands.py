@@ -43,6 +43,8 @@ COMMANDS = (
     "tradeoff",
     "survey",
     "stock",
+    "buy",
+    "plan",
     "sweep",
     "robust",
     "catalogue",

@@ -32,12 +32,20 @@ class Product(Struct, frozen=True):
 
     ``moves``: the formula may be another one than the scenario's own answer, at most
     ``within`` points by ingredient away from it (None: anywhere inside its rules).
+    ``path`` is its file.
     """
 
     scenario: Scenario
     batches: Sequence[Batch]
     moves: bool = False
     within: float | None = None
+    path: str = ""
+
+    @property
+    def units(self) -> int | None:
+        """What its batches make in units; None where one is not counted so."""
+        units = [batch.units for batch in self.batches]
+        return None if None in units else sum(each or 0 for each in units)
 
     @property
     def kg(self) -> float:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from optimiser.domain.catalogue import Catalogue, Source
-from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
+from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice, Supplier
 from optimiser.errors import InputError, Problem
 from optimiser.reading import fats, figures, markets, materials, workshops
 from optimiser.reading.figures import contents_of, figures_of
@@ -144,7 +144,8 @@ class _Gathering:
         densities = workshops.Densities(
             numbers.get("density", {}), figures_whole and named
         )
-        prices, stock, currency = self._workshop(densities)
+        suppliers = None if self.own is None else workshops.read_suppliers(self.own)
+        prices, stock, currency = self._workshop(densities, suppliers)
         return Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
@@ -164,6 +165,7 @@ class _Gathering:
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
+            suppliers=suppliers or {},
         )
 
     def _over(
@@ -187,13 +189,17 @@ class _Gathering:
         return found, len(self.problems) == before
 
     def _workshop(
-        self, densities: workshops.Densities
+        self,
+        densities: workshops.Densities,
+        suppliers: Mapping[str, Supplier] | None,
     ) -> tuple[dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], str]:
         """Return the workshop's prices, stock and currency."""
         if self.own is None:
             return {}, (), ""
         code = workshops.read_currency(self.own)
-        prices, code = workshops.read_prices(self.own, self.own_ground, densities, code)
+        prices, code = workshops.read_prices(
+            self.own, self.own_ground, densities, code, suppliers
+        )
         stock = workshops.read_stock(self.own, self.own_ground, densities)
         return prices, stock, code
 

@@ -10,7 +10,7 @@ from typing import Any
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Scale
-from optimiser.domain.material import Figure, Lot, Origin, PackPrice
+from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
@@ -26,12 +26,17 @@ __all__ = [
     "read_prices",
     "read_scale",
     "read_stock",
+    "read_suppliers",
     "remembered_workshop",
 ]
 
 PRICES = Columns(
-    "ingredient,pack,unit,price,freight,currency,date,note",
-    "freight currency date note",
+    "ingredient,pack,unit,price,freight,currency,date,supplier,keeps_months,note",
+    "freight currency date supplier keeps_months note",
+)
+SUPPLIERS = Columns(
+    "supplier,freight,free_from,minimum,note",
+    "freight free_from minimum note",
 )
 STOCK = Columns(
     "ingredient,lot,amount,unit,expiry,note",
@@ -57,6 +62,7 @@ REFUSED = {
 MOST_MONEY = 1e7  # of a price or a freight
 LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
 MOST_STOCK = 1e6  # kg
+MOST_MONTHS = 1200  # that a pack keeps
 _CODE = r"[A-Z]{3}"
 
 
@@ -206,7 +212,11 @@ def read_currency(folder: Folder) -> str | None:
 
 
 def read_prices(
-    folder: Folder, ground: Ground, densities: Densities, currency: str | None
+    folder: Folder,
+    ground: Ground,
+    densities: Densities,
+    currency: str | None,
+    suppliers: Mapping[str, Supplier] | None = None,
 ) -> tuple[dict[str, tuple[PackPrice, ...]], str]:
     """Return packs by ingredient, and the one currency they are priced in.
 
@@ -220,13 +230,17 @@ def read_prices(
         For packs sold by volume.
     currency : str or None
         The workshop's currency; without it, the first that a row names.
+    suppliers : mapping of name to Supplier, optional
+        Those of suppliers.csv; without it a row may name any.
     """
     table = folder.table("prices.csv", PRICES)
     if table is None:
         return {}, currency or ""
     money = _Money(currency)
     packs: dict[str, list[PackPrice]] = {}
-    for each in table.each(lambda row: _price(row, ground, densities, money)):
+    for each in table.each(
+        lambda row: _price(row, ground, densities, money, suppliers)
+    ):
         packs.setdefault(each.ingredient, []).append(each)
     found = {ingredient: tuple(each) for ingredient, each in packs.items()}
     return found, money.code or ""
@@ -258,8 +272,48 @@ class _Money(Struct):
         return text
 
 
+def read_suppliers(folder: Folder) -> dict[str, Supplier] | None:
+    """Return a workshop's suppliers by name; None where it has no table of them."""
+    table = folder.table("suppliers.csv", SUPPLIERS)
+    if table is None:
+        return None
+    found: dict[str, Supplier] = {}
+    for row, each in table.each(_supplier):
+        first = found.setdefault(each.name, each)
+        if first is not each:
+            wrong = f"is in row {first.origin.row} already"
+            row.say("supplier", wrong, "give each supplier one row")
+    return found
+
+
+def _supplier(row: TableRow) -> tuple[TableRow, Supplier] | None:
+    """Return a row of suppliers.csv."""
+    name = row.need("supplier")
+    freight = row.number_in("freight", 0, MOST_MONEY) or 0.0
+    free_from = row.number_in("free_from", 0, MOST_MONEY)
+    minimum = row.number_in("minimum", 0, MOST_MONEY) or 0.0
+    if free_from is not None and not freight and not row.text("freight"):
+        fix = "write the freight of an order, or leave free_from blank"
+        row.say("free_from", "frees an order of a freight that is not told", fix)
+    if name is None:
+        return None
+    return row, Supplier(name, freight, free_from, minimum, row.origin)
+
+
+def _keeps(row: TableRow) -> float | None:
+    """Return how many months a pack keeps; None if blank, or wrong and said so."""
+    months = row.number_in("keeps_months", 1, MOST_MONTHS)
+    if months is not None and months != int(months):
+        row.say("keeps_months", "is no whole number of months", "write it like 24")
+    return months
+
+
 def _price(
-    row: TableRow, ground: Ground, densities: Densities, money: _Money
+    row: TableRow,
+    ground: Ground,
+    densities: Densities,
+    money: _Money,
+    suppliers: Mapping[str, Supplier] | None,
 ) -> PackPrice | None:
     """Return a row of prices.csv."""
     ingredient = ground.ingredient(row)
@@ -267,6 +321,10 @@ def _price(
     price = row.need_number("price", 0, MOST_MONEY)
     freight = row.number_in("freight", 0, MOST_MONEY)
     currency, day = money.of(row), row.day("date")
+    supplier, months = row.text("supplier"), _keeps(row)
+    if supplier and suppliers is not None and supplier not in suppliers:
+        wrong = f"is no supplier of suppliers.csv; {nearest(supplier, suppliers)}"
+        row.say("supplier", wrong, "correct the name, or add a row for it there")
     if pack == 0:
         row.say("pack", "is an empty pack", "write how much one pack holds")
     elif pack is not None and not LEAST_PACK <= pack <= MOST_PACK:
@@ -274,7 +332,17 @@ def _price(
         row.say("pack", wrong, "write how much one pack holds, and in which unit")
     if ingredient is None or pack is None or price is None:
         return None
-    return PackPrice(ingredient, pack, price, freight or 0.0, currency, day, row.origin)
+    return PackPrice(
+        ingredient=ingredient,
+        pack_kg=pack,
+        price=price,
+        freight=freight or 0.0,
+        currency=currency,
+        day=day,
+        origin=row.origin,
+        supplier=supplier,
+        keeps_months=months,
+    )
 
 
 def read_stock(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:

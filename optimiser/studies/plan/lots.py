@@ -16,10 +16,12 @@ __all__ = ["Left", "Taken", "shared_out"]
 class Taken(Struct, frozen=True):
     """What one batch takes of one lot, or of what is bought, kg.
 
-    ``product`` is its number in the plan; ``lot`` is None for what is bought.
+    ``product`` is its number in the plan, ``batch`` the batch's in the product; ``lot``
+    is None for what is bought.
     """
 
     product: int
+    batch: int
     day: date
     ingredient: str
     lot: str | None
@@ -66,12 +68,12 @@ def shared_out(
     used = {key for formula in formulas for key in formula}
     supplies = _supplies(plan, used, bought)
     batches = [
-        (batch.day, number, batch.kg)
+        (batch.day, number, place, batch.kg)
         for number, product in enumerate(plan.products)
-        for batch in product.batches
+        for place, batch in enumerate(product.batches)
     ]
     taken: list[Taken] = []
-    for day, number, kg in sorted(batches):
+    for day, number, place, kg in sorted(batches):
         for key, percent in formulas[number].items():
             need = kg * percent / 100.0
             for each in supplies.get(key, ()):
@@ -80,7 +82,9 @@ def shared_out(
                     continue
                 # A speck that would be left is taken too.
                 gone = each.kg if each.kg - need <= SLIVER else need
-                taken.append(Taken(number, day, key, each.lot, each.expiry, gone))
+                taken.append(
+                    Taken(number, place, day, key, each.lot, each.expiry, gone)
+                )
                 need, each.kg = need - gone, each.kg - gone
     left = tuple(
         Left(x.ingredient, x.lot, x.expiry, x.kg)
