@@ -319,8 +319,8 @@ def _left_briefly(found: PlanFound) -> list[str]:
     undated = sum(1 for each in found.left if each.lot is None and each.expiry is None)
     if undated:
         told.append(
-            f"How long {plural(undated, 'opened pack')} will keep is not known: prices.csv"
-            " has a column keeps_months for it."
+            f"How long {plural(undated, 'opened pack')} will keep is not known:"
+            " prices.csv has a column keeps_months for it."
         )
     return told
 

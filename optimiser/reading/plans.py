@@ -295,7 +295,7 @@ def _made(
     net = reading.kg(table, "net", place, "60 g")
     day = reading.day(table, "date", place) or today
     if day < today:
-        wrong = f"is before {today}, the day the plan is made"
+        wrong = f"is before {today}, the day of the plan"
         fix = "write a later day, or the plan's own above: today = 2026-11-26"
         reading.say(f"{place}date", wrong, fix, str(day))
     if ("units" in table) != ("net" in table):

@@ -85,9 +85,9 @@ class Shop(Struct, frozen=True, eq=False):
         full = np.zeros(len(self.programme.columns))
         for place, amounts in zip(self.places, blocks, strict=True):
             full[place] = amounts
-        counts = {each.pack.origin: each.count for each in bought}
+        counts = {each.pack: each.count for each in bought}
         for pack, at in self.packs:
-            full[at] = counts.get(pack.origin, 0)
+            full[at] = counts.get(pack, 0)
         for order in self.orders:
             own = [each for each in bought if each.of(order.supplier)]
             full[order.column] = 1.0 if own else 0.0

@@ -355,8 +355,8 @@ class _Planning:
     ) -> list[Formula] | None:
         """Return the formulas for some packs that move least, by kg; None if none."""
         shop = _shop(self.asked, blocks, room)
-        counts = {each.pack.origin: float(each.count) for each in bought}
-        kept = {at: counts.get(pack.origin, 0.0) for pack, at in shop.packs}
+        counts = {each.pack: float(each.count) for each in bought}
+        kept = {at: counts.get(pack, 0.0) for pack, at in shop.packs}
         columns = tuple(
             replace(column, lower=kept[at], upper=kept[at], whole=False)
             if at in kept
