@@ -19,6 +19,7 @@ from optimiser.cli.running import (
     say,
     tell,
     tell_problems,
+    workshop_used,
 )
 from optimiser.cli.studying import Full, show
 from optimiser.errors import InputError, Problem, nearest
@@ -111,7 +112,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         use=None if use is None else use.value,
         markets=tuple(market or ()),
         zone=zone,
-        workshop=workshop,
+        workshop=workshop_used(workshop, folder),
         middle=middle,
     )
     _refuse_one_table_twice(recipes)
@@ -133,7 +134,8 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         tell_problems(problems, as_json=False)
     for each in written:
         tell(f"{presenting.clean(each)}: written.")
-    good = bool(written) or (not found.structures and bool(found.recipes))
+    usable = any(each.used for each in found.recipes)
+    good = bool(written) or (not found.structures and usable)
     raise typer.Exit(ANSWERED if good and not strange else ATTENTION)
 
 
@@ -227,7 +229,7 @@ def _write(
         why = "is there already, and may hold changes of yours; nothing was written"
         fix = "name another folder with --to, or write over it with --replace"
         wrong = [Problem(why, str(scenario.path), fix=fix)]
-    wrong = wrong or write_files(files, (target, folder))
+    wrong = wrong or write_files(files, target)
     problems += wrong
     if wrong:
         return []
@@ -248,7 +250,11 @@ def _formulas(
     )
     from optimiser.studies.survey import as_formulas  # noqa: PLC0415
 
-    usable = [each for each in as_formulas(found.recipes, catalogue) if each.percents]
+    # What stands in for a bare word is what stands in the base.
+    base = () if found.base is None else found.base.lines
+    rather = tuple(each.ingredient for each in base)
+    told = as_formulas(found.recipes, catalogue, rather)
+    usable = [each for each in told if each.percents]
     names = file_names(each.recipe for each in usable)
     for name in sorted(wanted - set(names)):
         wrong = f"is no recipe of these; {nearest(name, names)}"

@@ -47,7 +47,7 @@ CATEGORIES = (
 # groupings; the rules they follow stand with the source makers_kinds.
 KINDS: Mapping[str, tuple[str, ...]] = {
     "hard butter": ("cocoa-type", "stearin", "lauric", "hydrogenated"),
-    "soft butter": ("shea-type", "lauric", "animal", "palm"),
+    "soft butter": ("shea-type", "lauric", "animal", "palm", "blended", "mineral"),
     "wax": ("low-melting", "medium-melting", "high-melting"),
     "liquid oil": (
         "light",
@@ -80,6 +80,7 @@ KINDS: Mapping[str, tuple[str, ...]] = {
         "meal",
         "grits",
         "bead",
+        "fibre",
     ),
     "powder": (
         "clay",
@@ -92,11 +93,25 @@ KINDS: Mapping[str, tuple[str, ...]] = {
         "plant powder",
         "gum",
     ),
-    "humectant": ("polyol", "honey", "vitamin", "lactate"),
+    "humectant": ("polyol", "honey", "vitamin", "lactate", "moisturising factor"),
     "water": ("plain", "hydrosol", "plant juice"),
     "preservative": ("broad", "aromatic alcohol", "organic acid", "paraben", "helper"),
-    "antioxidant": ("tocopherol", "tocopheryl ester", "plant extract"),
-    "scent": ("citrus", "floral", "herbal", "mint", "wood", "spice", "flavour"),
+    "antioxidant": (
+        "tocopherol",
+        "tocopheryl ester",
+        "ascorbyl ester",
+        "plant extract",
+    ),
+    "scent": (
+        "citrus",
+        "floral",
+        "herbal",
+        "mint",
+        "wood",
+        "spice",
+        "resin",
+        "flavour",
+    ),
     "colour": ("mineral pigment", "white pigment", "pearl", "dye"),
     "surfactant": (
         "anionic powder",
@@ -256,6 +271,7 @@ class AllergenStatus(Struct, frozen=True):
 class PackPrice(Struct, frozen=True):
     """One pack on offer. ``price_per_kg`` is landed: the pack's freight is in it.
 
+    ``by_volume`` says that it is sold by volume; ``invented`` that its note begins so.
     ``supplier`` is blank where none is named; ``keeps_months`` is how long a pack
     keeps from the day it is bought, None where that is not known.
     """
@@ -267,6 +283,8 @@ class PackPrice(Struct, frozen=True):
     currency: str
     day: date | None
     origin: Origin
+    by_volume: bool = False
+    invented: bool = False
     supplier: str = ""
     keeps_months: float | None = None
 

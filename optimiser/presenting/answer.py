@@ -6,12 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
-from optimiser.presenting.notes import law_line, notes
+from optimiser.presenting.notes import coming_told, duty_told, law_lines, notes
 from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
     Block,
     Item,
-    Numbered,
     Page,
     Paragraph,
     Section,
@@ -22,6 +21,7 @@ from optimiser.presenting.words import clean, listed, money, short, tidy
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
+    from optimiser.domain.caution import CautionLine
     from optimiser.explaining.answer import (
         AllergenLine,
         Answer,
@@ -41,8 +41,8 @@ __all__ = [
     "used_up",
 ]
 
-DEAREST, CAUTIONS = 3, 2  # of each on the short page
-GENERAL = 2  # cautions that go with every formula come first
+DEAREST, CAUTIONS = 3, 4  # of each on the short page
+AT_ONCE = 2  # things that the law asks for, on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
 
@@ -56,35 +56,61 @@ def answer_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(answer.file, answer.use, answer.markets)
+    where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     return Page(
         answer.title,
         where,
         (
+            *section("", law(answer.basis)),
             *section("", _at_a_glance(answer)),
-            *section("", [formula.formula_table(answer.formula), *law(answer.basis)]),
+            *section("", [formula.formula_table(answer.formula)]),
+            *section("Mind", minding(answer.allergens, answer.cautions)),
             *section("Will it hold", _will_it_hold(answer)),
             *section("What costs most", _dearest(answer)),
-            *section("Mind", minding(answer.allergens, answer.cautions)),
             *section("", [_next()]),
         ),
     )
 
 
-def about(file: str, use: str, markets: Sequence[str]) -> tuple[str, ...]:
-    """Return what a page is about, below its title."""
+def about(
+    file: str, use: str, markets: Sequence[str], invented: str | None = None
+) -> tuple[str, ...]:
+    """Return what a page is about, below its title.
+
+    ``invented`` tells how many of the prices behind its costs are: "all" or "some".
+    """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    return (file, use, sold)
+    if invented is None:
+        return (file, use, sold)
+    some = "some prices" if invented == "some" else "prices"
+    return (file, use, sold, f"{some} invented")
 
 
-def law(basis: Basis) -> Iterator[Paragraph]:
-    """Yield the law in one line a market."""
+def law(basis: Basis) -> Iterator[Block]:
+    """Yield the law in one line a market, then what of it a maker must know at once.
+
+    That is what a substance in the formula brings with it, and what begins within a
+    year; `asked_by_law` tells the rest.
+    """
+    yield from law_lines(basis)
+    at_once = [told for line in basis.law for told in coming_told(line)]
+    at_once += [
+        duty_told(duty)
+        for line in basis.law
+        for duty in line.duties
+        if duty.substance is not None and duty.kind in {"label", "pending"}
+    ]
+    yield from items(at_once[:AT_ONCE])
+    if len(at_once) > AT_ONCE:
+        yield Item(f"and {len(at_once) - AT_ONCE} more that the law asks for (--full)")
+
+
+def asked_by_law(basis: Basis) -> Iterator[Item]:
+    """Yield what markets ask for beside limits, and what begins within a year."""
     for line in basis.law:
-        yield Paragraph(f"Law: {law_line(line)}.")
-    if not basis.law:
-        yield Paragraph("Law: NOT checked, for no market is named.")
+        yield from items([*coming_told(line), *map(duty_told, line.duties)])
 
 
 def _at_a_glance(answer: Answer) -> Iterator[Block]:
@@ -92,9 +118,15 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
-    yield Paragraph(f"{cost} {formula.different(answer.change)}".strip())
+    apart = formula.different(answer.change)
+    if answer.base_cost_per_kg is not None and answer.cost_per_kg is not None:
+        apart = apart.replace(" from your base.", ".")  # it is named just before
+    told = [cost, apart]
+    if answer.base_keeps and answer.change is not None:
+        told.append("Your base keeps every rule.")
     if answer.steps is not None:
-        yield Paragraph(_steps(answer.steps, answer))
+        told.append(_steps(answer.steps, answer))
+    yield Paragraph(" ".join(each for each in told if each))
 
 
 def _steps(steps: StepsTaken, answer: Answer) -> str:
@@ -112,13 +144,14 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
         return f"{told}."
     dearer = answer.cost_per_kg - steps.cost_per_kg
     if abs(dearer) < 0.005:
-        return f"{told}; without them it would cost as much."
+        return f"{told}, which cost nothing."
     way = "dearer" if dearer > 0 else "cheaper"
-    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way} than without."
+    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way}."
 
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
+    yield from items(facts.not_asked(answer.properties))
     said = opinion_in_short(answer.second_opinion)
     if said:
         yield Item(said)
@@ -130,18 +163,17 @@ def _dearest(answer: Answer) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[AllergenLine], cautions: Sequence[str]
+    allergens: Sequence[AllergenLine], cautions: Sequence[CautionLine]
 ) -> Iterator[Block]:
-    """Yield the allergens, and the cautions that a product calls for."""
+    """Yield the weightiest cautions that a product calls for, and the allergens."""
+    yield from items(care.briefly(cautions, CAUTIONS))
     yield from facts.allergens_in_short(allergens)
-    yield from items(care.briefly(cautions[GENERAL:], CAUTIONS))
     yield Item(DECIDES)
 
 
 def _next() -> Block:
     return Paragraph(
-        "Next: --full tells everything, `optimiser why` what each price decides,"
-        " `optimiser pour` how to pour it."
+        "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
     )
 
 
@@ -159,9 +191,9 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
     )
     said = notes(answer.basis, [("", answer.properties)])
     return (
+        *section("", law_lines(answer.basis)),
         *section("", [Paragraph(f"Aim: {aims}."), *_at_a_glance(answer)]),
         *section("Formula", _whole_formula(answer)),
-        *section("", law(answer.basis)),
         *section("Properties", facts.properties(answer.properties)),
         *section("Second opinion", opinion(answer.second_opinion, answer.aims)),
         *section("What holds the formula where it is", (*used_up(answer, here), *held)),
@@ -173,9 +205,10 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
             "Allergens present or to ask about", facts.allergens(answer.allergens)
         ),
         *section("Names a label must carry", facts.label_names(answer.label_names)),
+        *section("What the law asks for besides", asked_by_law(answer.basis)),
         *section("Left out", facts.left_out(answer.left_out)),
         *section("Notes", items(said)),
-        *section("Cautions", [Numbered(answer.cautions)] if answer.cautions else []),
+        *care.cautions(answer.cautions, full=True),
         *section("What was checked", _checked(answer, sources)),
     )
 

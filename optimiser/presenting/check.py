@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting import facts, formula, rules
-from optimiser.presenting.answer import about, law, minding
-from optimiser.presenting.notes import notes
+from optimiser.presenting import care, facts, formula, rules
+from optimiser.presenting.answer import (
+    about,
+    asked_by_law,
+    law,
+    minding,
+)
+from optimiser.presenting.notes import law_lines, notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
     Item,
-    Numbered,
     Page,
     Paragraph,
     Section,
@@ -55,7 +59,8 @@ def verdict(checked: Checked) -> str:
     unknown = len(checked.missing)
     every = counted(checked.lines)
     if count:
-        told = f"breaks {plural(count, 'rule')} of {len(every)}"
+        sums = count - len(broken(every))  # rules of arithmetic, else not counted
+        told = f"breaks {plural(count, 'rule')} of {len(every) + sums}"
     elif unknown:
         judged = sum(each.slack is not None for each in every)
         told = f"keeps every rule that could be judged ({judged} of {len(every)})"
@@ -96,16 +101,18 @@ def check_page(
     title = f"{verdict(checked)}."
     if full:
         more = _everything(checked, sources or {})
-        return Page(title, where, (*first, *section("", law(checked.basis)), *more))
+        lines = section("", law_lines(checked.basis))
+        return Page(title, where, (*lines, *first, *more))
     mind = minding(checked.allergens, checked.cautions)
     return Page(
         title,
         where,
         (
+            *section("", law(checked.basis)),
             *first,
-            *section("", [formula.formula_table(checked.formula), *law(checked.basis)]),
-            *section("Will it hold", facts.holding(checked.properties)),
+            *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
+            *section("Will it hold", facts.holding(checked.properties)),
             *section("", [Paragraph("Next: --full tells everything.")]),
         ),
     )
@@ -118,6 +125,8 @@ def _broken(checked: Checked, *, full: bool) -> Iterator[Block]:
             continue
         unit = each.rule.unit
         now = rules.with_unit(each.value, unit)
+        if now == rules.with_unit(each.rule.limit, unit):
+            now = f"{each.value:.6g} {unit}"
         by = rules.with_unit(-each.slack, "points" if unit == "%" else unit)
         under = (f"now {now}, out by {by}", rules.origin(each.rule))
         yield Item(rules.sentence(each.rule), under if full else under[:1])
@@ -143,8 +152,9 @@ def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Sectio
             "Allergens present or to ask about", facts.allergens(checked.allergens)
         ),
         *section("Names a label must carry", facts.label_names(checked.label_names)),
+        *section("What the law asks for besides", asked_by_law(checked.basis)),
         *section("Notes", items(said)),
-        *section("Cautions", [Numbered(checked.cautions)] if checked.cautions else []),
+        *care.cautions(checked.cautions, full=True),
         *section("What was checked", facts.checked(every, sources)),
     )
 

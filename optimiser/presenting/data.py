@@ -11,12 +11,14 @@ from msgspec.structs import asdict
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
+from optimiser.presenting.care import care_data
 from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import notes
 from optimiser.presenting.opinion import opinion_data
 from optimiser.presenting.words import exactly
 
 if TYPE_CHECKING:
+    from optimiser.domain.law import Duty
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import (
         AllergenLine,
@@ -99,7 +101,8 @@ def answer_data(answer: Answer) -> Data:
         "left_out": answer.left_out,
         "law": law_data(answer.basis.law),
         "notes": notes(answer.basis, [("", answer.properties)]),
-        "cautions": answer.cautions,
+        "cautions": [each.text for each in answer.cautions],
+        "care": care_data(answer.cautions),
     }
 
 
@@ -111,9 +114,35 @@ def law_data(lines: Sequence[LawLine]) -> list[Data]:
             "limits": line.limits,
             "kept": line.kept,
             "edition": "; ".join(line.editions) or None,
+            "read": line.read,
+            "asked": [_duty(each) for each in line.duties],
+            "coming": [
+                {
+                    "limit": each.limit.name,
+                    "max_percent": each.limit.high,
+                    "percent": each.has,
+                    "from": each.limit.scope.begins,
+                    "supply_until": each.limit.scope.supply,
+                    "instrument": each.limit.instrument,
+                    "read": each.limit.scope.read,
+                }
+                for each in line.coming
+            ],
         }
         for line in lines
     ]
+
+
+def _duty(duty: Duty) -> Data:
+    """Return what a market asks for as data."""
+    return {
+        "about": duty.about,
+        "kind": duty.kind,
+        "text": duty.text,
+        "instrument": duty.instrument,
+        "entry": duty.entry or None,
+        "read": duty.scope.read,
+    }
 
 
 def _steps(steps: StepsTaken | None) -> Data | None:
@@ -182,7 +211,8 @@ def checked_data(checked: Checked) -> Data:
         "label_names": checked.label_names,
         "law": law_data(checked.basis.law),
         "notes": (*checked.told, *notes(checked.basis, [("", checked.properties)])),
-        "cautions": checked.cautions,
+        "cautions": [each.text for each in checked.cautions],
+        "care": care_data(checked.cautions),
     }
 
 

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import AIMS, Aim, Scenario
-from optimiser.domain.spoken import market_named
+from optimiser.domain.spoken import market_named, use_of
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
@@ -22,7 +22,7 @@ from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
-from optimiser.reading.markets import known_markets
+from optimiser.reading.markets import FILL, NOT_THERE, known_markets
 from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
 
@@ -34,7 +34,8 @@ __all__ = ["aims_of", "read_scenario", "wrong_batch"]
 USES = ("leave-on", "rinse-off")
 DEFAULT_SIZE = "1 kg"
 LEAST_BATCH_KG, MOST_BATCH_KG = 0.001 * (1 - 1e-9), 1e6 * (1 + 1e-9)
-NAMED_BY_FOLDING = ("bands", "choices", "constituents", "parts")
+NAMED_BY_FOLDING = ("amounts", "bands", "choices", "constituents", "parts")
+BESIDE_INGREDIENTS = ("step", *CATEGORIES)  # what [amounts] may name too
 
 
 def read_scenario(
@@ -43,6 +44,7 @@ def read_scenario(
     known: dict[str | None, Catalogue] | None = None,
     *,
     calibrated: bool = True,
+    shelf: list[Problem] | None = None,
 ) -> tuple[Scenario, Catalogue]:
     """Return a scenario, names resolved, and the catalogue that it uses.
 
@@ -57,6 +59,9 @@ def read_scenario(
         Catalogues read before from the same folder; gains the one read here.
     calibrated : bool
         Whether the workshop's calibration.csv counts.
+    shelf : list of Problem, optional
+        Gains what is wrong with prices, stock and the scale, which are then read
+        without those rows; else it is raised with all else.
 
     Returns
     -------
@@ -81,7 +86,12 @@ def read_scenario(
     own = len(problems)
     workshop, asked = _workshop(layers, catalogues_of(path), problems)
     catalogue = (known or {}).get(workshop) or gather_catalogue(
-        catalogues_of(path), workshop, problems, asked, calibrated=calibrated
+        catalogues_of(path),
+        workshop,
+        problems,
+        asked,
+        calibrated=calibrated,
+        shelf=shelf,
     )
     shaky = {Path(problem.file or "").name for problem in problems[own:]}
     if known is not None and len(problems) == own:
@@ -92,10 +102,8 @@ def read_scenario(
     def spell(table: str, name: str) -> str:
         if table in BY_INGREDIENT and name != "default":
             return catalogue.find(name) or name
-        if table == "amounts":  # categories stand beside ingredients there
-            return (
-                fold(name) if fold(name) in CATEGORIES else catalogue.find(name) or name
-            )
+        if table == "amounts" and fold(name) not in BESIDE_INGREDIENTS:
+            return catalogue.find(name) or name
         return fold(name) if table in NAMED_BY_FOLDING else name
 
     merged = merge(layers, spell, problems)
@@ -166,6 +174,8 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         batch_kg=_batch_kg(asking),
         aims=aims,
         product=file.product,
+        on=file.on,
+        unchecked=_unchecked(asking),
         cautious=file.cautious,
         base=base,
         only=bounds.only_of(asking, base),
@@ -211,7 +221,19 @@ def _required(
 
 
 def _use(asking: Asking, top: Layer) -> str:
-    """Return leave-on or rinse-off, or "" after a problem."""
+    """Return leave-on or rinse-off, or "" after a problem.
+
+    Where it is not written, it follows from the product's name.
+    """
+    product = asking.file.product
+    if asking.file.use is None and product is not None and asking.sound("use"):
+        told = use_of(product)
+        if told is not None:
+            return told
+        fix = 'write use = "leave-on", or use = "rinse-off"'
+        wrong = "does not tell whether it stays on the skin or is rinsed off"
+        asking.say(asking.origin("product"), wrong, fix, product)
+        return ""
     text = _required(asking, "use", asking.file.use, 'use = "leave-on"', top)
     if not text:
         return ""
@@ -219,14 +241,38 @@ def _use(asking: Asking, top: Layer) -> str:
 
 
 def _markets(asking: Asking) -> tuple[str, ...]:
-    """Return where it is sold, each market once."""
-    known = known_markets(asking.catalogue)
+    """Return where it is sold, each market once.
+
+    One of which nothing is in the catalogues must stand in ``unchecked`` too.
+    """
+    held, unchecked = asking.catalogue.markets(), _unchecked(asking)
+    known = dict.fromkeys((*known_markets(asking.catalogue), *unchecked))
     origin = asking.origin("market")
-    found = [
-        asking.one_of("market", known, market_named(text), origin)
-        for text in asking.file.market
-    ]
-    return tuple(dict.fromkeys(each for each in found if each is not None))
+    found: dict[str, None] = {}
+    for text in asking.file.market:
+        code = asking.one_of("market", tuple(known), market_named(text), origin)
+        if code is None:
+            continue
+        if code not in {*held, *unchecked, *found} and not _law_is_shaky(asking):
+            fix = f'write unchecked = ["{code}"] too, or {FILL}'
+            asking.say(origin, NOT_THERE, fix, text)
+        found[code] = None
+    for code in unchecked:
+        if code not in found and asking.sound("market"):
+            fix = f'write market = [..., "{code}"] too, or take it out'
+            asking.say(
+                asking.origin("unchecked"), "is not among the markets", fix, code
+            )
+    return tuple(found)
+
+
+def _unchecked(asking: Asking) -> tuple[str, ...]:
+    """Return the markets that the maker knows to be in no catalogue."""
+    return tuple(dict.fromkeys(map(market_named, asking.file.unchecked)))
+
+
+def _law_is_shaky(asking: Asking) -> bool:
+    return bool(asking.shaky & {"preservatives.csv", "restricted.csv", "duties.csv"})
 
 
 def _batch_kg(asking: Asking) -> float:

@@ -8,7 +8,15 @@ from pathlib import Path
 import pytest
 
 from optimiser.cli.begin import guide
-from optimiser.reading import figures, folders, grids, kinds, materials, workshops
+from optimiser.reading import (
+    cautions,
+    figures,
+    folders,
+    grids,
+    kinds,
+    materials,
+    workshops,
+)
 from optimiser.reading.recipes import knowledge
 from optimiser.reading.scenario_files import EnvelopeFile
 
@@ -57,6 +65,7 @@ def test_every_key_of_a_grid_is_in_an_example():
         materials.INGREDIENTS,
         materials.LIMITS,
         materials.ALLERGENS,
+        cautions.OWN,
         figures.COLUMNS,
         figures.CONSTITUENTS,
         folders.SOURCES,
@@ -81,6 +90,7 @@ def test_every_example_runs_in_a_new_workspace(run, tmp_path, monkeypatch):
     for file, kind, text in PIECES:
         assert (file is None) == (kind == "console"), text
         if file is not None:
+            Path(file).parent.mkdir(exist_ok=True)  # a folder that a maker adds
             Path(file).write_text(text, encoding="utf-8")
             continue
         for line in text.splitlines():

@@ -43,6 +43,10 @@ ASKED = {
     "check": (("check", "mine.csv", BAR), r"breaks 3 rules of 22"),
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
+    "fill": (
+        ("fill", BAR, "--net", "60 g", "--spread", "1.2 g", "--a-year", 1000),
+        r"Fill to 60\.5 g \(0\.8 % over\)",
+    ),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
     "trials": (
@@ -68,9 +72,9 @@ ASKED = {
         ("survey", "published.csv", "--class", "lotion bar", "--replace"),
         r"PROPOSED BASE .* beeswax +27\.12",
     ),
-    "list": (("catalogue", "list", "--workshop", "demo"), r"174 ingredients"),
+    "list": (("catalogue", "list", "--workshop", "demo"), r"235 ingredients"),
     "show": (("catalogue", "show", "cocoa butter"), r"cocoa butter .*INCI: Theobroma"),
-    "inventory": (("catalogue", "check"), r"No problem found\. .*174 ingredients"),
+    "inventory": (("catalogue", "check"), r"No problem found\. .*235 ingredients"),
     "sweep": (
         ("sweep", "scenarios/grids/prices_by_month.toml"),
         r"6 of 6 cases answered; 12\.91 to 16\.02 EUR/kg",

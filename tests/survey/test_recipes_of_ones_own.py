@@ -79,7 +79,7 @@ def test_an_amount_without_ingredient_is_named(tmp_path):
         (b"", "is empty: it has no header row"),
         (b"a,b\n1,2\n", "has no column ingredient"),
         (b"PK\x03\x04", "is a spreadsheet or another packed file, not plain text"),
-        (b"ingredient,amount\ncaf\xe9,1 g\n", "is not UTF-8 text"),
+        (b"ingredient,amount\ncaf\xe9\xf0,1 g\n", "is not UTF-8 text"),
     ],
 )
 def test_a_file_that_cannot_be_read_is_named_and_stops_nothing(tmp_path, text, wrong):
@@ -307,17 +307,29 @@ def test_a_base_past_a_suppliers_limit_is_moved_to_the_nearest_that_keeps_it(
     assert candelilla.percent == pytest.approx(10)  # the supplier's limit
     assert candelilla.centre == pytest.approx(15.94, abs=0.01)
     assert sum(wax) >= 14
-    assert found.base.moved == pytest.approx(candelilla.centre - 10, abs=0.01)
-    assert "whole catalogue" in found.base.remarks[0]
+    assert found.base.moved >= candelilla.centre - 10 - 0.01
+    assert "others of their kinds" in found.base.remarks[0]
+    (lowered,) = found.base.lowered
+    assert (lowered.ingredient, lowered.ceiling) == ("candelilla_wax", 10)
 
 
 def test_bands_that_clash_with_a_limit_are_told_and_give_no_base(surveyed):
-    lines = "A,oil,tea tree oil,50,%,\nA,oil,olive oil,50,%,\n"
-    lines += "B,oil,tea tree oil,60,%,\nB,oil,olive oil,40,%,\n"
+    lines = "A,oil,tea tree oil,90,%,\nA,oil,olive oil,10,%,\n"
+    lines += "B,oil,tea tree oil,92,%,\nB,oil,olive oil,8,%,\n"
     answers = "A,tea tree oil,as written\nB,tea tree oil,as written\n"
     found = surveyed(lines, answers, product_class="oil")
     assert found.base.lines == ()
     assert "band/scent/min" in {each.id for each in found.base.clash}
+
+
+def test_a_grade_that_is_not_told_is_the_usual_one_in_the_base_and_said(surveyed):
+    lines = "A,bar,sea salt,50,%,\nA,bar,cocoa butter,50,%,\n"
+    found = surveyed(lines, product_class="bar", workshop="demo")
+    shares = {x.ingredient: x.percent for x in found.base.lines}
+    assert shares == pytest.approx({"sea_salt_fine": 50, "cocoa_butter": 50})
+    salt = found.recipes[0].lines[0]
+    assert salt.sure == "assumed"
+    assert salt.match.how.endswith("not told: fine sea salt or coarse sea salt")
 
 
 def test_a_class_without_a_usable_recipe_has_no_base(surveyed):
