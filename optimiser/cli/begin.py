@@ -281,6 +281,7 @@ def guide() -> str:
         "sources.csv": folders.SOURCES,
         "prices.csv": workshops.PRICES,
         "stock.csv": workshops.STOCK,
+        "suppliers.csv": workshops.SUPPLIERS,
         "recipe_names.csv": knowledge.TAUGHT,
         "price_list": grids.PRICES,
     }

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["plan"]
 
-SECONDS = 12.0  # to search
+SECONDS = 10.0  # to search
 
 
 def plan(

@@ -125,17 +125,20 @@ def _against(found: PlanFound) -> list[str]:
 
 def _proved(found: PlanFound) -> list[str]:
     """Return how good the answer is known to be."""
-    off = max(0.0, found.purchase.spend - found.least)
+    least = found.purchase.spend if found.least is None else found.least
+    off = max(0.0, found.purchase.spend - least)
     what = "formulas inside these rules"
     if not found.moves:
         what = f"packs for {'this formula' if _is_one(found) else 'these formulas'}"
-    if off <= NOTHING:
+    if found.least is None:
+        told = ["The time was up before others were found: --thorough takes longer."]
+    elif off <= NOTHING:
         told = [f"No {what} cost less."]
     else:
         percent = short(100.0 * off / max(found.purchase.spend, NOTHING), 2)
         told = [
-            f"No {what} cost less than {money(found.least)}, so {money(off)}"
-            f" ({percent} %) less is the most that might still be found."
+            f"No {what} cost less than {money(least)}: {money(off)} ({percent} %)"
+            " is the most that could still be saved."
         ]
     loose = [each.made.title for each in found.products if not each.in_steps]
     if loose:

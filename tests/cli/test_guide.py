@@ -15,6 +15,7 @@ from optimiser.reading import (
     grids,
     kinds,
     materials,
+    plans,
     workshops,
 )
 from optimiser.reading.recipes import knowledge
@@ -59,6 +60,12 @@ def test_every_key_of_a_grid_is_in_an_example():
         assert re.search(rf"^\[?{key}\b", TOML, re.MULTILINE), key
 
 
+@pytest.mark.parametrize("key", sorted({*plans.KEYS, *plans.BATCH_KEYS}))
+def test_every_key_of_a_plan_is_in_an_example(key):
+    (plan,) = [text for text in PIECES if "[[batches]]" in text[2]]
+    assert re.search(rf"^(\[\[)?{key}\b", plan[2], re.MULTILINE)
+
+
 @pytest.mark.parametrize(
     "columns",
     [
@@ -71,6 +78,7 @@ def test_every_key_of_a_grid_is_in_an_example():
         folders.SOURCES,
         workshops.PRICES,
         workshops.STOCK,
+        workshops.SUPPLIERS,
         knowledge.TAUGHT,
         grids.PRICES,
     ],

@@ -30,8 +30,9 @@ mixed tocopherols,0.5
 """
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
-# With a formula of eleven ingredients, and with five rules that go both ways.
-MORE_LINES = {"formulate": 48, "check": 40, "why": 56, "trials": 52}
+# With a formula of eleven ingredients, with five rules that go both ways, and with nine
+# packs for four products.
+MORE_LINES = {"formulate": 48, "check": 40, "why": 56, "trials": 52, "plan": 44}
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
     "at their worst at once", "rounds from", "likeness", "worst miss",
@@ -64,6 +65,14 @@ ASKED = {
     ),
     "tradeoff": (("tradeoff", BAR), r"5 % cheaper if 6\.99 %"),
     "stock": (("stock", BAR, "--unit", "60 g"), r"it makes 4\.5 kg, 75 units"),
+    "buy": (
+        ("buy", BAR, "--units", 24, "--net", "60 g", "--loss", 3),
+        r"Buy 6 packs of 4 ingredients for 32\.50 EUR",
+    ),
+    "plan": (
+        ("plan", "scenarios/plans/autumn.toml"),
+        r"Buy 11 packs of 9 ingredients for 94\.80 EUR.* 36\.20 more",
+    ),
     "robust": (
         ("robust", BAR, "--draws", 200, "--budget", 1),
         r"Every rule is kept in \d+\.\d %.* 15\.8\d EUR per kg",

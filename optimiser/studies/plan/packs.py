@@ -101,7 +101,8 @@ def good_until(pack: PackPrice, day: date) -> date | None:
     """Return until when a pack bought on a day keeps; None where that is not known.
 
     >>> from optimiser.domain.material import Origin
-    >>> pack = PackPrice("shea", 1, 9, 0, "EUR", None, Origin("p.csv"), "", 6)
+    >>> told = ("shea", 1, 9, 0, "EUR", None, Origin("prices.csv"))
+    >>> pack = PackPrice(*told, keeps_months=6)
     >>> good_until(pack, date(2026, 8, 31))
     datetime.date(2027, 2, 28)
     """

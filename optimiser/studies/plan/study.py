@@ -9,6 +9,7 @@ that move least from where they stand.
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
@@ -75,7 +76,8 @@ def plan(asked: Plan, seconds: float | None = None) -> PlanFound | Unfit:
     Parameters
     ----------
     seconds : float, optional
-        How long searches may take together; without an end, each is proved.
+        How long may be searched for formulas that move; without an end, what none
+        costs less than is found to the last cent.
 
     Returns
     -------
@@ -87,17 +89,14 @@ def plan(asked: Plan, seconds: float | None = None) -> PlanFound | Unfit:
     InputError
         If a formula needs what the shelf has not and no pack is offered of.
     """
-    with within(seconds):
-        answers = []
-        for product in asked.products:
-            scenario = replace(product.scenario, batch_kg=product.kg)
-            found = best(
-                questions(scenario, asked.catalogue), asked.catalogue, beside=True
-            )
-            if isinstance(found, NoFormula):
-                return Unfit(product, clash_of(found, asked.catalogue))
-            answers.append(found)
-        return _Planning(asked, answers).found()
+    answers = []
+    for product in asked.products:
+        scenario = replace(product.scenario, batch_kg=product.kg)
+        found = best(questions(scenario, asked.catalogue), asked.catalogue, beside=True)
+        if isinstance(found, NoFormula):
+            return Unfit(product, clash_of(found, asked.catalogue))
+        answers.append(found)
+    return _Planning(asked, answers, seconds).found()
 
 
 def purchase(asked: Plan, formulas: Sequence[Formula]) -> Purchase | None:
@@ -138,14 +137,13 @@ def _purchase(shop: Shop, found: Optimum) -> Purchase:
 
 
 class _Moved(Struct, frozen=True):
-    """Formulas of all products, what they cost, and what none inside the rules do.
+    """Formulas of all products, and what their packs cost.
 
     ``loose`` are the products that could not be put into their steps.
     """
 
     formulas: tuple[Formula, ...]
     spend: float
-    least: float
     loose: tuple[int, ...] = ()
 
     def beats(self, other: _Moved) -> bool:
@@ -165,8 +163,12 @@ class _Free(Struct, frozen=True):
 class _Planning:
     """A plan being answered; each product's own answer is there already."""
 
-    def __init__(self, asked: Plan, answers: Sequence[Solved]) -> None:
+    def __init__(
+        self, asked: Plan, answers: Sequence[Solved], seconds: float | None
+    ) -> None:
         self.asked, self.answers = asked, answers
+        self.end = math.inf if seconds is None else time.monotonic() + seconds
+        self.least: float | None = None
         self.catalogue = asked.catalogue
         self.own: tuple[Formula, ...] = tuple(each.amounts for each in answers)
         self.moving = [each.moves for each in asked.products]
@@ -178,7 +180,8 @@ class _Planning:
         moved = self._moved(before) if any(self.moving) else None
         formulas, paid = self.own, before
         loose: tuple[int, ...] = ()
-        least = 0.0 if before is None else before.spend - before.off
+        if before is not None and not any(each.moves for each in self.asked.products):
+            self.least = before.spend - before.off
         if moved is not None:
             after = purchase(self.asked, moved.formulas)
             gains = before is None or (
@@ -186,7 +189,6 @@ class _Planning:
             )
             if after is not None and gains:
                 formulas, paid, loose = moved.formulas, after, moved.loose
-            least = moved.least
         if paid is None:
             raise InputError(lacking)
         taken, left = shared_out(self.asked, formulas, paid.bought)
@@ -197,7 +199,7 @@ class _Planning:
             purchase=paid,
             stands=None if before is None else before.spend,
             apart=None if before is None else self._apart(),
-            least=least,
+            least=self.least,
             taken=taken,
             left=left,
             told=tuple(
@@ -215,14 +217,15 @@ class _Planning:
         leave no room to put formulas into steps, which then takes more packs; so all is
         tried again with parts of a step of each product kept in the lots.
         """
-        least, best = math.inf, None
+        best: _Moved | None = None
         for spared in SPARED:
             for round_ in range(MOST_ROUNDS):
                 free = self._free(before, spared)
                 if free is None:
                     break
                 if not spared:
-                    least = min(least, free.least)
+                    known = free.least if self.least is None else self.least
+                    self.least = min(free.least, known)
                 if self._breaks(free.formulas, round_):
                     continue
                 found = self._all_in_steps(free)
@@ -231,9 +234,11 @@ class _Planning:
                 if not self._breaks(found.formulas, round_):
                     best = found if best is None or found.beats(best) else best
                     break
-            if best is None or (not best.loose and best.spend <= least + GAIN):
+            if best is None or self.least is None:
                 break
-        return None if best is None else replace(best, least=least)
+            if not best.loose and best.spend <= self.least + GAIN:
+                break
+        return best
 
     def _breaks(self, formulas: Sequence[Formula], round_: int) -> bool:
         """Whether some formula breaks a window by the second opinion.
@@ -265,7 +270,8 @@ class _Planning:
         if before is not None:
             near = shop.start([block.start for block in blocks], before.bought)
         try:
-            found = optimise(shop.programme, near=near)
+            with within(max(0.0, self.end - time.monotonic())):
+                found = optimise(shop.programme, near=near)
         except (ProofError, SolverError):
             return None
         if isinstance(found, Infeasible):
@@ -293,7 +299,7 @@ class _Planning:
         paid = purchase(self.asked, formulas)
         if paid is None:
             return None
-        return _Moved(tuple(formulas), paid.spend, free.least, tuple(loose))
+        return _Moved(tuple(formulas), paid.spend, tuple(loose))
 
     def _spared(self, steps: float) -> dict[str, float]:
         """Return the room in the lots of each ingredient, kg: for steps to be kept."""

@@ -61,7 +61,8 @@ class PlanFound(Struct, frozen=True, eq=False):
     ``stands`` is the least money for the formulas as they stand, bought for together
     (None: they cannot be bought for); ``apart`` is the same with each product bought
     for by itself. ``least`` is what no formulas inside the rules could be bought for
-    less than, where formulas may move. ``told`` is of each product.
+    less than, where formulas may move (None: the time was up before that was found
+    out). ``told`` is of each product.
     """
 
     plan: Plan
@@ -69,7 +70,7 @@ class PlanFound(Struct, frozen=True, eq=False):
     purchase: Purchase
     stands: float | None
     apart: float | None
-    least: float
+    least: float | None
     taken: tuple[Taken, ...]
     left: tuple[Left, ...]
     told: tuple[Told, ...]
