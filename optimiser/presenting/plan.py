@@ -74,6 +74,8 @@ def plan_page(found: PlanFound, *, full: bool = False) -> Page:
         sections += section("What each product takes", [_products(found)])
     if full or one:
         sections += section("From the shelf, first to expire first", _shelf(found))
+    else:
+        sections += section("From the shelf", items(_shelf_briefly(found)))
     left = [_left(found)] if full and found.left else items(_left_briefly(found))
     sections += section("What is left", left)
     if full:
@@ -98,28 +100,28 @@ def _answer(found: PlanFound) -> list[Block]:
         of = plural(kinds, "ingredient")
         text = f"Buy {plural(packs, 'pack')} of {of} for {money(paid.spend)} {code}"
         used = cents(paid.spend - found.left_worth) / 100
-        text += f"; {money(used)} of it goes into the products, the rest is left over."
+        into = "the product" if _is_one(found) else "the products"
+        text += f"; {money(used)} of it goes into {into}, the rest is left over."
     return [Paragraph(text), *items(_against(found)), *items(_proved(found))]
 
 
 def _against(found: PlanFound) -> list[str]:
     """Return what other ways of buying would cost."""
     spend, stands, apart = found.purchase.spend, found.stands, found.apart
+    as_is = "The formula as it stands"
+    if not _is_one(found):
+        as_is = "The formulas as they stand"
     told = []
     if stands is None:
-        told.append("The formulas as they stand cannot be bought for.")
+        told.append(f"{as_is} cannot be bought for.")
     elif found.moves and stands > spend + NOTHING:
-        told.append(
-            f"The formulas as they stand would take {money(stands)},"
-            f" {money(stands - spend)} more."
-        )
+        more = money(stands - spend)
+        told.append(f"{as_is} would take {money(stands)}, {more} more.")
     elif found.moves:
-        told.append(
-            "The formulas stay as they stand: no others inside their rules are found to"
-            " be bought for with less."
-        )
-    if len(found.products) > 1 and apart is not None:
-        told.append(f"As they stand, each bought for by itself: {money(apart)}.")
+        told.append(f"{as_is}: none that costs less was found inside the rules.")
+    if not _is_one(found) and apart is not None:
+        stood = ", as they stand" if found.moves else ""
+        told.append(f"With each product bought for by itself{stood}: {money(apart)}.")
     return told
 
 
@@ -127,17 +129,18 @@ def _proved(found: PlanFound) -> list[str]:
     """Return how good the answer is known to be."""
     least = found.purchase.spend if found.least is None else found.least
     off = max(0.0, found.purchase.spend - least)
-    what = "formulas inside these rules"
+    what = "formula inside its rules" if _is_one(found) else "formulas inside the rules"
     if not found.moves:
         what = f"packs for {'this formula' if _is_one(found) else 'these formulas'}"
+    cost = "costs" if found.moves and _is_one(found) else "cost"
     if found.least is None:
         told = ["The time was up before others were found: --thorough takes longer."]
     elif off <= NOTHING:
-        told = [f"No {what} cost less."]
+        told = [f"No {what} {cost} less."]
     else:
         percent = short(100.0 * off / max(found.purchase.spend, NOTHING), 2)
         told = [
-            f"No {what} cost less than {money(least)}: {money(off)} ({percent} %)"
+            f"No {what} {cost} less than {money(least)}: {money(off)} ({percent} %)"
             " is the most that could still be saved."
         ]
     loose = [each.made.title for each in found.products if not each.in_steps]
@@ -291,6 +294,20 @@ def _shelf(found: PlanFound) -> list[Block]:
     return [table]
 
 
+def _shelf_briefly(found: PlanFound) -> list[str]:
+    """Return how much the shelf gives, and which lots are used up."""
+    taken = [each for each in found.taken if each.lot is not None]
+    if not taken:
+        return ["Nothing of it is on the shelf."]
+    lots = {(each.ingredient, each.lot) for each in taken}
+    left = {(each.ingredient, each.lot) for each in found.left}
+    names = found.plan.catalogue.ingredients
+    gone = sorted(f"{names[key].name} {lot or ''}".strip() for key, lot in lots - left)
+    kg = short(sum(each.kg for each in taken))
+    used = f"; used up: {listed(gone, MOST_LEFT)}" if gone else ""
+    return [f"{kg} kg of {plural(len(lots), 'lot')}, first to expire first{used}."]
+
+
 def _left(found: PlanFound) -> Table:
     """Return all that is left of what the products use, the first to expire first."""
     names, rows = found.plan.catalogue.ingredients, found.left
@@ -370,7 +387,7 @@ def _closing(found: PlanFound, *, full: bool) -> list[Section]:
     said = tuple(dict.fromkeys(x for told in found.told for x in told.cautions))
     if full:
         return [
-            *section("Law", items(lines or [UNNAMED])),
+            *section("Law", items([*(lines or [UNNAMED]), *_another(found)])),
             *care.cautions(said, full=True),
             *section("What was checked", [Item(PROOF), Item(DOUBT)]),
         ]
@@ -379,8 +396,18 @@ def _closing(found: PlanFound, *, full: bool) -> list[Section]:
         lines = [f"{law_line(line)}." for line in most.values()]
     rest = [] if one else ["which lots are used"]
     rest += ["the formulas", "all that is left", "what goes into each batch"]
-    texts = [*(lines or [UNNAMED]), *care.briefly(said, 1)]
+    texts = [*(lines or [UNNAMED]), *_another(found), *care.briefly(said, 1)]
     return [*section("Law and care", items(texts)), *care.more(rest, said, 1)]
+
+
+def _another(found: PlanFound) -> list[str]:
+    """Return what to mind where a formula moved."""
+    if not any(each.moved for each in found.products):
+        return []
+    return [
+        "A formula that moved is another one: make 100 g and test, and look at its"
+        " label and its safety assessment again."
+    ]
 
 
 # -- words and figures ----------------------------------------

@@ -32,7 +32,7 @@ WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
 # With a formula of eleven ingredients, with five rules that go both ways, and with nine
 # packs for four products.
-MORE_LINES = {"formulate": 48, "check": 40, "why": 56, "trials": 52, "plan": 44}
+MORE_LINES = {"formulate": 48, "check": 40, "why": 56, "trials": 52, "plan": 48}
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
     "at their worst at once", "rounds from", "likeness", "worst miss",

@@ -302,6 +302,18 @@ def test_what_cannot_be_bought_is_told_with_its_amount_and_day():
     )
 
 
+def test_a_formula_that_cannot_be_bought_for_moves_to_one_that_can():
+    base = {"cocoa": 60.0, "shea": 40.0}
+    stays = bar(30, 60, 1.0, EARLY, base=base, aims=("change",))
+    of = known([pack("shea", 1.0, 5.0)], [lot("cocoa", 0.5)])
+    found = plan(planned([replace(stays, moves=True)], of))
+    assert found.stands is None
+    assert found.purchase.spend == pytest.approx(5.0)
+    assert found.products[0].made.amounts["cocoa"] == pytest.approx(50.0, abs=1e-3)
+    with pytest.raises(InputError):
+        plan(planned([stays], of))
+
+
 def test_a_product_whose_rules_clash_is_named():
     asked = planned([bar(0, 50, 1.0, EARLY), bar(70, 60, 1.0, EARLY)], known(PACKS))
     found = plan(asked)
