@@ -28,6 +28,7 @@ from optimiser.presenting.page import (
 from optimiser.presenting.studies.blocks import DOUBT, formulas_blocks
 from optimiser.presenting.studies.data import made_data, told_data
 from optimiser.presenting.studies.tables import as_csv
+from optimiser.presenting.studies.words import told_notes
 from optimiser.presenting.words import cents, decimals, listed, money, plural, short
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ SHOPPING = (
     "left_good_until",
 )
 MOST_LEFT = 4  # on a short page
+WINDOWS = "windows are held in one simple way here"
 UNNAMED = "No market is named: no law was checked."
 NOTHING = 0.005  # money that is no difference
 PROOF = (
@@ -133,15 +135,18 @@ def _proved(found: PlanFound) -> list[str]:
     if not found.moves:
         what = f"packs for {'this formula' if _is_one(found) else 'these formulas'}"
     cost = "costs" if found.moves and _is_one(found) else "cost"
+    how = ""
+    if any(x.second is not None and x.second.lined for x in found.told):
+        how = f"; {WINDOWS}"
     if found.least is None:
         told = ["The time was up before others were found: --thorough takes longer."]
     elif off <= NOTHING:
-        told = [f"No {what} {cost} less."]
+        told = [f"No {what} {cost} less{how}."]
     else:
         percent = short(100.0 * off / max(found.purchase.spend, NOTHING), 2)
         told = [
-            f"No {what} {cost} less than {money(least)}: {money(off)} ({percent} %)"
-            " is the most that could still be saved."
+            f"No {what} {cost} less than {money(least)}{how}. So {money(off)}"
+            f" ({percent} %) is the most that could still be saved."
         ]
     loose = [each.made.title for each in found.products if not each.in_steps]
     if loose:
@@ -375,29 +380,45 @@ def _batches(found: PlanFound) -> list[Block]:
 
 
 def _closing(found: PlanFound, *, full: bool) -> list[Section]:
-    """Return the law by market, cautions, and what was checked."""
-    one = _is_one(found)
-    titles = [each.made.title for each in found.products]
-    law = [
-        (title, line)
-        for title, told in zip(titles, found.told, strict=True)
-        for line in told.basis.law
-    ]
-    lines = [f"{'' if one else f'{title}: '}{law_line(line)}." for title, line in law]
+    """Return the law by market, or all notes, and cautions."""
     said = tuple(dict.fromkeys(x for told in found.told for x in told.cautions))
     if full:
         return [
-            *section("Law", items([*(lines or [UNNAMED]), *_another(found)])),
+            *care.notes([*_another(found), *_notes(found)], full=True),
             *care.cautions(said, full=True),
             *section("What was checked", [Item(PROOF), Item(DOUBT)]),
         ]
-    most = {line.market: line for _, line in sorted(law, key=lambda x: x[1].limits)}
-    if all(line.kept for _, line in law):  # the product with most limits tells for all
-        lines = [f"{law_line(line)}." for line in most.values()]
-    rest = [] if one else ["which lots are used"]
+    rest = [] if _is_one(found) else ["which lots are used"]
     rest += ["the formulas", "all that is left", "what goes into each batch"]
-    texts = [*(lines or [UNNAMED]), *_another(found), *care.briefly(said, 1)]
+    texts = [*(_law(found) or [UNNAMED]), *_another(found), *care.briefly(said, 1)]
     return [*section("Law and care", items(texts)), *care.more(rest, said, 1)]
+
+
+def _law(found: PlanFound) -> list[str]:
+    """Return the law in a line a market; a product's own where not all is kept."""
+    law = [
+        (each.made.title, line)
+        for each, told in zip(found.products, found.told, strict=True)
+        for line in told.basis.law
+    ]
+    if not all(line.kept for _, line in law) and not _is_one(found):
+        return [f"{title}: {law_line(line)}." for title, line in law]
+    # The product with the most limits tells for all.
+    most = {line.market: line for _, line in sorted(law, key=lambda x: x[1].limits)}
+    return [f"{law_line(line)}." for line in most.values()]
+
+
+def _notes(found: PlanFound) -> list[str]:
+    """Return notes, each with the products that it is of where not all have it."""
+    of: dict[str, list[str]] = {}
+    for each, told in zip(found.products, found.told, strict=True):
+        for note in told_notes(told):
+            of.setdefault(note, []).append(each.made.title)
+    everywhere = len(found.products)
+    return [
+        note if len(titles) == everywhere else f"{listed(titles)}: {note}"
+        for note, titles in of.items()
+    ]
 
 
 def _another(found: PlanFound) -> list[str]:

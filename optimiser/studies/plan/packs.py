@@ -196,13 +196,13 @@ class _Opening:
             own.append((pack, at))
             self.money.append((at, pack.paid))
         self.packs += own
-        held = math.inf
+        held = None
         for day in plan.days:
             lots = good_on(plan.catalogue.stock, ingredient, day)
             good = [(p, at) for p, at in own if _keeps(p, plan.day, day)]
-            if lots + len(good) == held:  # what is asked of an earlier day says it
+            if (lots, len(good)) == held:  # what is asked of an earlier day says it
                 continue
-            held = lots + len(good)
+            held = lots, len(good)
             row = [
                 (at, plan.products[number].kg_from(day) / 100.0)
                 for number, at in self.uses[ingredient]
@@ -212,7 +212,10 @@ class _Opening:
             self.links.append(Link(Row.of(row), -math.inf, lots + room))
 
     def _for_the_order(self, pack: PackPrice) -> int:
-        """Return packs past what is needed that may make an order large enough."""
+        """Return packs past what is needed that may make an order large enough.
+
+        It is filled up with what the products may use, not with anything else.
+        """
         supplier = self.plan.catalogue.suppliers.get(pack.supplier)
         if supplier is None or pack.price <= 0.0:
             return 0

@@ -203,7 +203,12 @@ class _Planning:
             taken=taken,
             left=left,
             told=tuple(
-                told([each.made], each.product.scenario, self.catalogue)
+                told(
+                    [each.made],
+                    each.product.scenario,
+                    self.catalogue,
+                    lined=True if each.product.moves else None,
+                )
                 for each in products
             ),
         )
