@@ -41,6 +41,8 @@ COMMANDS = (
     "fill",
     "calibrate",
     "trials",
+    "batch",
+    "cost",
     "tradeoff",
     "survey",
     "stock",

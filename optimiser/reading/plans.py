@@ -10,11 +10,13 @@ from typing import Any
 
 from msgspec import Struct, field
 
-from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.bench import Bench, to_make
+from optimiser.domain.catalogue import Catalogue, Scale
 from optimiser.domain.material import Origin
 from optimiser.domain.plan import Batch, Plan, Product
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.bench import MOST_LOSS, MOST_OVERFILL, read_bench
 from optimiser.reading.cells import QuantityError, date_advice, read_quantity, to_date
 from optimiser.reading.layers import Overlay
 from optimiser.reading.scenario import read_scenario, wrong_batch
@@ -22,7 +24,7 @@ from optimiser.reading.shapes import shown_value
 from optimiser.reading.text import absent
 from optimiser.reading.toml_text import read_toml
 
-__all__ = ["BATCH_KEYS", "KEYS", "mixed_for", "read_plan"]
+__all__ = ["BATCH_KEYS", "KEYS", "read_plan"]
 
 KEYS = ("title", "today", "reformulate", "within", "batches")
 BATCH_KEYS = (
@@ -40,19 +42,6 @@ BATCH_KEYS = (
 MOST_BATCHES, MOST_COUNT, MOST_UNITS = 200, 1000, 1_000_000
 EXAMPLE = 'write [[batches]] and, below it, scenario = "massage_bar.toml"'
 LEAST_NET, MOST_NET = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)  # kg
-
-
-def mixed_for(
-    units: int, net_kg: float, overfill_percent: float = 0.0, loss_percent: float = 0.0
-) -> float:
-    """Return what is mixed for so many units, kg.
-
-    Each is filled so many percent over, and a part of what is mixed stays in the pot.
-
-    >>> round(mixed_for(24, 0.06, 2, 3), 4)
-    1.5142
-    """
-    return units * net_kg * (1.0 + overfill_percent / 100.0) / (1 - loss_percent / 100)
 
 
 class _Written(Struct):
@@ -172,12 +161,14 @@ def read_plan(path: Path) -> Plan:
     within = reading.number(content, "within", "", 0, 100)
     written = _batches(reading, content)
     scenarios = _scenarios(reading, written, named)
+    bench = _bench(reading, scenarios)
     batches: dict[Path, list[Batch]] = {}
     own: dict[Path, tuple[list[bool], list[float]]] = {}
     for each in written:
         file = _file(reading, each)
         scenario = None if file is None else scenarios.get(file)
-        found = _made(reading, each, None if scenario is None else scenario[0], day)
+        asked = None if scenario is None else scenario[0]
+        found = _made(reading, each, asked, day, bench)
         free = reading.truth(each.table, "reformulate", each.place)
         near = reading.number(each.table, "within", each.place, 0, 100)
         if file is not None and found is not None:
@@ -281,16 +272,34 @@ def _catalogue(
     return None if first is None else first[2]
 
 
+def _bench(
+    reading: _Reading, scenarios: Mapping[Path, tuple[Scenario, Catalogue]]
+) -> Bench:
+    """Return the bench of the workshop, for what it loses and fills over."""
+    for file, (scenario, _) in scenarios.items():
+        if scenario.workshop:
+            try:
+                return read_bench(file, scenario.workshop)
+            except InputError as error:
+                reading.problems += error.problems
+            break
+    return Bench(Scale(None, None))
+
+
 def _made(
-    reading: _Reading, each: _Written, scenario: Scenario | None, today: date
+    reading: _Reading,
+    each: _Written,
+    scenario: Scenario | None,
+    today: date,
+    bench: Bench,
 ) -> list[Batch] | None:
     """Return the batches of one entry; None after saying what is wrong."""
     table, place = each.table, each.place
     before = len(reading.problems)
     count = reading.number(table, "count", place, 1, MOST_COUNT, whole=True)
     units = reading.number(table, "units", place, 1, MOST_UNITS, whole=True)
-    over = reading.number(table, "overfill", place, 0, 100)
-    loss = reading.number(table, "loss", place, 0, 90)
+    over = reading.number(table, "overfill", place, 0, MOST_OVERFILL)
+    loss = reading.number(table, "loss", place, 0, MOST_LOSS)
     size = reading.kg(table, "size", place, "2 kg")
     net = reading.kg(table, "net", place, "60 g")
     day = reading.day(table, "date", place) or today
@@ -316,7 +325,9 @@ def _made(
         return None
     kg = scenario.batch_kg if size is None else size
     if units is not None and net is not None:
-        kg = mixed_for(int(units), net, over or 0.0, loss or 0.0)
+        loss = (bench.loss or 0.0) if loss is None else loss
+        over = (bench.overfill or 0.0) if over is None else over
+        kg = to_make(int(units), net, loss=loss, overfill=over)
     wrong_kg = wrong_batch(kg)
     if wrong_kg is not None:
         reading.say(f"{place}{'size' if 'size' in table else 'units'}", *wrong_kg)

@@ -10,6 +10,7 @@ import pytest
 from optimiser.cli.begin import guide
 from optimiser.reading import (
     cautions,
+    costs,
     figures,
     folders,
     grids,
@@ -64,6 +65,14 @@ def test_every_key_of_a_grid_is_in_an_example():
 def test_every_key_of_a_plan_is_in_an_example(key):
     (plan,) = [text for text in PIECES if "[[batches]]" in text[2]]
     assert re.search(rf"^(\[\[)?{key}\b", plan[2], re.MULTILINE)
+
+
+def test_every_key_of_costs_is_in_an_example():
+    numbers = [key for way in costs.WAYS.values() for key in way]
+    for key in [*costs.KEYS, *sum(costs.KEYS.values(), ()), *numbers, *costs.SPREAD]:
+        assert re.search(rf"(^|[\[{{ ]){key}([\]\s=]|$)", TOML, re.MULTILINE), key
+    for way in costs.WAYS:
+        assert f'"{way}"' in TOML
 
 
 @pytest.mark.parametrize(

@@ -65,12 +65,14 @@ def test_a_formula_that_moved_is_written_and_answers_itself(run, workspace):
 
 
 def test_buying_for_units_counts_what_is_filled_over_and_lost(run, workspace):  # noqa: ARG001
-    asked = ("--units", 24, "--net", "60 g", "--overfill", 2, "--loss", 3)
-    data = json.loads(run("buy", BAR, *asked, "--json").out)
-    (only,) = data["products"]
-    assert only["kg"] == pytest.approx(24 * 0.06 * 1.02 / 0.97)
-    assert only["units"] == 24
-    assert not only["moved_percent"]
+    asked = ("--units", 24, "--net", "60 g")
+    for own, loss, over in (((), 3, 2), (("--loss", 5, "--overfill", 0), 5, 0)):
+        data = json.loads(run("buy", BAR, *asked, *own, "--json").out)
+        (only,) = data["products"]
+        wanted = 24 * 0.06 * (1 + over / 100) / (1 - loss / 100)
+        assert only["kg"] == pytest.approx(wanted)
+        assert only["units"] == 24
+        assert not only["moved_percent"]
 
 
 def test_one_formula_may_move_too(run, workspace):
@@ -88,7 +90,7 @@ def test_options_that_do_not_go_together_are_told_at_once(run, workspace):  # no
         "buy", BAR, "--units", 3, "--batch", "1kg", "--loss", 95, "--within", 200
     )
     assert told.code == 1
-    for each in ("--net", "--batch", "--loss", "--within"):
+    for each in ("--units", "--loss", "--within"):
         assert f"key {each}: " in told.err
 
 

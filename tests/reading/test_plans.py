@@ -66,6 +66,13 @@ def test_a_day_named_in_the_plan_counts_for_the_shelf(written):
     assert {each.lot for each in early} - {each.lot for each in late} == {"A3", "C2"}
 
 
+def test_what_is_lost_and_filled_over_is_the_workshops_where_nobody_says(written):
+    found = written(BAR + 'units = 24\nnet = "60 g"\n')
+    assert found.products[0].kg == pytest.approx(24 * 0.06 * 1.02 / 0.97)
+    found = written(BAR + 'units = 24\nnet = "60 g"\nloss = 0\noverfill = 0\n')
+    assert found.products[0].kg == pytest.approx(24 * 0.06)
+
+
 def test_every_problem_of_a_plan_is_told_at_once(written):
     problems, error = wrong(
         written,
