@@ -51,7 +51,7 @@ SHOPPING = (
     "left_good_until",
 )
 MOST_LEFT = 4  # on a short page
-WINDOWS = "windows are held in one simple way here"
+WINDOWS = "windows held in one simple way"
 UNNAMED = "No market is named: no law was checked."
 NOTHING = 0.005  # money that is no difference
 PROOF = (
