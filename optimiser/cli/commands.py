@@ -39,6 +39,7 @@ COMMANDS = (
     "pour",
     "fats",
     "fill",
+    "label",
     "calibrate",
     "trials",
     "batch",

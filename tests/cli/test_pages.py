@@ -56,6 +56,10 @@ ASKED = {
         ("fill", BAR, "--net", "60 g", "--spread", "1.2 g", "--a-year", 1000),
         r"Fill to 60\.4 g \(0\.7 % over\)",
     ),
+    "label": (
+        ("label", BAR, "--net", "60 g", "--size", "60 x 40 mm", "--made", "2026-11-26"),
+        r"Cera Alba, .* Best used before the end of 02/2027",
+    ),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
     "batch": (
         ("batch", BAR, "--units", 24, "--net", "60 g"),
