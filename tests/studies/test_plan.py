@@ -14,9 +14,12 @@ from optimiser.domain.material import Lot, Origin, PackPrice, Supplier
 from optimiser.domain.plan import Batch, Plan, Product
 from optimiser.domain.scenario import Steps
 from optimiser.errors import InputError
+from optimiser.explaining.answering import best, questions
+from optimiser.reading import read_scenario
 from optimiser.reading.plans import read_plan
 from optimiser.rules import build, complete
-from optimiser.studies.plan import Unfit, plan, purchase, shared_out
+from optimiser.studies.plan import Unfit, plan, purchase, shared_out, study
+from optimiser.studies.plan.blocks import heard, ruled
 from optimiser.studies.plan.packs import good_until
 from tests.rules.workbench import CSV, bound, catalogue, scenario, toml
 
@@ -264,6 +267,31 @@ def test_products_share_a_pack_by_moving_towards_each_other():
     assert found.purchase.spend == pytest.approx(10.0)
     assert found.least == pytest.approx(10.0)
     assert sum(each.moved for each in found.products) == pytest.approx(10.0, abs=1e-4)
+
+
+def test_a_formula_that_goes_on_breaking_a_window_stays_as_it_stands(monkeypatch):
+    # Rules that are new each time are what a window that breaks each time leaves.
+    monkeypatch.setattr(study, "heard", lambda _, rules, __: replace(rules))
+    packs = (pack("cocoa", 1.0, 40.0), pack("shea", 1.0, 10.0, row=3))
+    of = known(packs, [lot("cocoa", 1.0)])
+    ranges = [(40, 60, 1.0), (50, 60, 1.0)]
+    found = plan(planned([bar(*r, EARLY, moves=True) for r in ranges], of))
+    assert found.purchase.spend == pytest.approx(found.stands)
+    assert [each.moved for each in found.products] == [0.0, 0.0]
+
+
+def test_a_formula_that_breaks_a_window_has_its_tangent_join_the_rules():
+    asked, of = read_scenario(SCENARIOS / "massage_bar_hot.toml")
+    solved = best(questions(asked, of), of, beside=True)
+    by_sums = best(questions(asked, of), of, hear=False)
+    rules = ruled(solved)
+    assert heard(solved, rules, solved.amounts) is rules
+    more = heard(solved, rules, by_sums.amounts)
+    tangents = [rule for rule in more.rules if rule.kind == "opinion"]
+    assert any(rule.moves_with for rule in tangents)
+    assert more is not rules
+    broken = complete(more, by_sums.amounts)
+    assert any((rule.slack(broken) or 0.0) < -0.01 for rule in tangents)
 
 
 def test_a_formula_moves_no_further_than_it_may():
