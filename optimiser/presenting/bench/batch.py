@@ -487,6 +487,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
             for end, each in zip(("low", "value", "high"), sheet.volume, strict=True)
         },
         "cautions": [each.text for each in sheet.cautions],
+        "care": care.care_data(sheet.cautions),
     }
 
 
