@@ -199,7 +199,7 @@ class _Gathering:
         densities = workshops.Densities(
             numbers.get("density", {}), figures_whole and named, self._filled
         )
-        prices, stock, currency = self._workshop(densities, shelf)
+        prices, lots, stock, currency = self._workshop(densities, shelf)
         whole = contents_whole and named
         return Catalogue(
             ingredients=self.ingredients,
@@ -214,6 +214,7 @@ class _Gathering:
             zones=markets.read_climate(self.law, self.law_ground),
             prices=prices,
             stock=stock,
+            lots=lots,
             currency=currency,
             sources=self.sources,
             cautions=self._cautions(known if whole else None),
@@ -294,16 +295,16 @@ class _Gathering:
 
     def _workshop(
         self, densities: workshops.Densities, shelf: list[Problem] | None
-    ) -> tuple[dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], str]:
-        """Return the workshop's prices, stock and currency."""
+    ) -> tuple[dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], tuple[Lot, ...], str]:
+        """Return the workshop's prices, lots as written and left, and currency."""
         if self.own is None:
-            return {}, (), ""
+            return {}, (), (), ""
         own = self.own if shelf is None else replace(self.own, problems=shelf)
         code = workshops.read_currency(own)
         ground = self.own_ground
         prices, code = workshops.read_prices(own, ground, densities, code)
-        stock = workshops.read_stock(own, ground, densities)
-        return prices, stock, code
+        lots = workshops.read_lots(own, ground, densities)
+        return prices, lots, workshops.read_stock(own, lots), code
 
 
 def _by_allergen(
