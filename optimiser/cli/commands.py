@@ -39,6 +39,8 @@ COMMANDS = (
     "pour",
     "fats",
     "fill",
+    "record",
+    "trace",
     "calibrate",
     "trials",
     "batch",

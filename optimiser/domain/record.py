@@ -27,6 +27,7 @@ __all__ = [
     "Yielded",
     "counts_from",
     "is_of",
+    "percents",
     "shelf",
     "taken",
 ]
@@ -161,11 +162,16 @@ class Recorded(Struct, frozen=True):
     @property
     def formula(self) -> dict[str, float]:
         """The formula as made, percent by ingredient key; nothing without weighings."""
-        total, found = self.grams, dict[str, float]()
-        for each in self.of(Weighed):
-            share = 100.0 * each.grams / total if total else 0.0
-            found[each.ingredient] = found.get(each.ingredient, 0.0) + share
-        return {key: percent for key, percent in found.items() if percent > 0.0}
+        return percents(self.of(Weighed))
+
+
+def percents(weighed: Sequence[Weighed]) -> dict[str, float]:
+    """Return what was weighed in percent of all of it, by ingredient key."""
+    total, found = sum(each.grams for each in weighed), dict[str, float]()
+    for each in weighed:
+        share = 100.0 * each.grams / total if total else 0.0
+        found[each.ingredient] = found.get(each.ingredient, 0.0) + share
+    return {key: percent for key, percent in found.items() if percent > 0.0}
 
 
 class Book:

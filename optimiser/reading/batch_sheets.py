@@ -1,4 +1,4 @@
-"""A batch sheet as it was filled in at the bench: what was really weighed, of which lot."""
+"""A batch sheet as it was filled in at the bench: what was weighed, of which lot."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.record import Weighed
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import (
     QuantityError,
     number_advice,
@@ -72,8 +72,6 @@ def _weighed(
     name = row.need("ingredient")
     key = None if name is None else catalogue.find(name)
     if name is not None and key is None:
-        from optimiser.errors import nearest  # noqa: PLC0415 - only where it is wrong
-
         wrong = f"is no ingredient; {nearest(name, catalogue.names())}"
         fix = "correct the name, or add the ingredient to ingredients.csv"
         row.say("ingredient", wrong, fix)

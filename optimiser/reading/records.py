@@ -1,7 +1,7 @@
 """The book of a workshop: entries that are read and added, never changed.
 
-One SQLite file in the workshop's folder. A rollback journal keeps all of it in that one
-file whenever nothing is being written, so that a copy of the file is a copy of the book.
+One SQLite file in the workshop's folder. A rollback journal keeps all of it in that
+one file whenever nothing is being written, so that a copy of it is a copy of the book.
 """
 
 from __future__ import annotations

@@ -22,10 +22,14 @@ from optimiser.domain.record import (
     Yielded,
     taken,
 )
+from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.explaining import check
+from optimiser.explaining.answer import Checked
 from optimiser.reading.records import FIRST, New
 
 __all__ = [
+    "as_made",
     "batch_named",
     "corrected",
     "lots_problems",
@@ -38,6 +42,16 @@ __all__ = [
 
 LONGEST = 40  # signs of a number
 ROUNDED = 1.001  # more than this times what went in cannot come out
+
+
+def as_made(
+    formula: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> Checked:
+    """Return a formula as it was made held against a scenario's rules.
+
+    What was made came off the shelf: a rule on what is left there says nothing of it.
+    """
+    return check(formula, replace(scenario, stock_only=None), catalogue)
 
 
 def batch_named(book: Book, number: str) -> Recorded:
@@ -226,14 +240,16 @@ def unit_name(text: str) -> str:
 
 
 def units_of(batch: Recorded) -> tuple[str, ...]:
-    """Return the names of a batch's units: numbers up to its count, and those weighed."""
+    """Return the names of a batch's units: numbers to its count, and those weighed."""
     count = max((each.count for each in batch.of(Units)), default=0)
     named = [each.unit for each in batch.of(UnitWeight)]
     names = {unit_name(x): x for x in [*map(str, range(1, count + 1)), *named]}
     return tuple(names.values())
 
 
-def corrected(book: Book, number: int, fact: Fact | None, why: str) -> list[New]:
+def corrected(
+    book: Book, number: int, fact: Fact | None, why: str, lots: Sequence[Lot]
+) -> list[New]:
     """Return the entry that takes the place of another, or takes it back.
 
     Raises
@@ -255,13 +271,17 @@ def corrected(book: Book, number: int, fact: Fact | None, why: str) -> list[New]
         wrong = "takes another entry back, and holds nothing to correct"
         fix = "record it anew with: optimiser record add, weights or verdict"
         raise InputError([Problem(wrong, field="entry", found=str(number), fix=fix)])
-    problems = _correction_problems(book, entry, fact)
+    if isinstance(fact, Weighed):
+        fact = _spelled(fact, lots)
+    problems = _correction_problems(book, entry, fact, lots)
     if problems:
         raise InputError(problems)
     return [New(fact, entry.batch, entry.id, why)]
 
 
-def _correction_problems(book: Book, entry: Entry, fact: Fact | None) -> list[Problem]:
+def _correction_problems(
+    book: Book, entry: Entry, fact: Fact | None, lots: Sequence[Lot]
+) -> list[Problem]:
     if fact == entry.fact:
         fix = "write what is right with --to, --lot or --made, or --withdraw it"
         wrong = "says that already"
@@ -269,6 +289,8 @@ def _correction_problems(book: Book, entry: Entry, fact: Fact | None) -> list[Pr
     if isinstance(fact, BatchMade) and isinstance(entry.fact, BatchMade):
         same = fact.number.casefold() == entry.fact.number.casefold()
         return [] if same else _number_problems(book, fact.number)
+    if isinstance(fact, Weighed):
+        return lots_problems(book, [fact], lots)
     batch = next((x for x in book.batches if x.id == book.root(entry)), None)
     if isinstance(fact, Yielded) and batch is not None:
         return _yield_problems(batch.grams, [fact])
