@@ -38,10 +38,10 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         " batch INTEGER REFERENCES entries (id),"
         " corrects INTEGER UNIQUE REFERENCES entries (id),"
         " why TEXT NOT NULL,"
-        " fact TEXT CHECK (json_valid(fact)),"
+        " fact TEXT,"
         " seal TEXT NOT NULL,"
         " CHECK (fact IS NOT NULL OR corrects IS NOT NULL)"
-        ") STRICT",
+        ")",
         "CREATE TRIGGER entries_are_not_changed BEFORE UPDATE ON entries"
         " BEGIN SELECT RAISE(ABORT, 'entries are only added'); END",
         "CREATE TRIGGER entries_are_not_removed BEFORE DELETE ON entries"

@@ -49,7 +49,7 @@ def list_page(book: Book, shown: str, *, full: bool = False) -> Page:
             numbers("kg", [x.grams / 1000 for x in batches], short),
             numbers("units", [_count(x) for x in batches], lambda x: f"{x:.0f}", "-"),
             words("firmness", [_firmness(x) for x in batches], 8),
-            words("rules", [_held(x) for x in batches], 8),
+            words("rules, when recorded", [_held(x) for x in batches], 8),
         )
     )
     blocks: list[Block] = [table]

@@ -104,17 +104,21 @@ def made_lines(batch: Recorded, *, full: bool) -> Iterator[str]:
 def verdict_words(given: VerdictGiven) -> str:
     """Return a verdict in a line."""
     what = f"unit {clean(given.unit)}" if given.unit else "bar"
-    seen = [given.verdict or ""]
-    if given.penetration is not None:
-        seen.append(f"penetration {short(given.penetration)} (0.1 mm)")
-    told = ", ".join(each for each in seen if each)
+    return f"{what}: {_observed(given)}"
+
+
+def _observed(given: VerdictGiven) -> str:
+    """Return what was observed, parted by semicolons."""
+    seen = []
     at = "" if given.room is None else f" at {short(given.room)} °C"
-    drop = ""
+    if given.verdict:
+        seen.append(f"{given.verdict}{at}")
+    if given.penetration is not None:
+        seen.append(f"penetration {short(given.penetration)} (0.1 mm){at}")
     if given.drop_point is not None:
-        drop = f"drops at {short(given.drop_point)} °C"
+        seen.append(f"drops at {short(given.drop_point)} °C")
     note = f" ({clean(given.note)})" if given.note else ""
-    parts = "; ".join(each for each in (f"{told}{at}" if told else "", drop) if each)
-    return f"{what}: {parts}{note}"
+    return f"{'; '.join(seen)}{note}"
 
 
 def fact_words(fact: object) -> str:
@@ -122,7 +126,9 @@ def fact_words(fact: object) -> str:
     kind, about, lot, value, unit, text = cells(fact)
     told = [kind, about, f"lot {lot}" if lot else "", text]
     if value is not None:
-        told.insert(2, f"{grams(value)} {unit}".strip())
+        told.insert(
+            2, f"{grams(value) if unit == 'g' else short(value)} {unit}".strip()
+        )
     return " ".join(clean(each) for each in told if each)
 
 
@@ -148,7 +154,7 @@ def cells(fact: object) -> Cells:
         case UnitWeight():
             found = ("unit weight", fact.unit, "", fact.grams, "g", "")
         case VerdictGiven():
-            found = ("verdict", fact.unit, "", None, "", verdict_words(fact))
+            found = ("verdict", fact.unit, "", None, "", _observed(fact))
         case Note():
             found = ("note", "", "", None, "", fact.text)
     return found
