@@ -276,7 +276,7 @@ def corrected(
     problems = _correction_problems(book, entry, fact, lots)
     if problems:
         raise InputError(problems)
-    return [New(fact, entry.batch, entry.id, why)]
+    return [New(fact, book.root(entry), entry.id, why)]
 
 
 def _correction_problems(

@@ -102,7 +102,7 @@ def test_a_kill_at_any_instant_loses_nothing_confirmed(path):
         while first[0] != "born":
             confirmed.add(first[0])
             first = nursery.stdout.readline().split()
-        time.sleep(chance.uniform(0.0, 0.1))
+        time.sleep(chance.uniform(0.0, 0.15))
         os.kill(int(first[1]), signal.SIGKILL)
         while (line := nursery.stdout.readline()) != "dead\n":
             confirmed.add(line.strip())
