@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.cli.running import catalogues_folder, workshop_used
-from optimiser.cli.studying import quantity_kg, spaced
+from optimiser.cli.studying import quantity_kg, spaced, tell_shelf
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -45,11 +45,20 @@ class Place(Struct, frozen=True):
     root: Path
     workshop: str
 
-    def catalogue(self) -> Catalogue:
-        """Return the catalogue of the workshop, for its lots."""
+    def catalogue(self, *, lenient: bool = False) -> Catalogue:
+        """Return the catalogue of the workshop, for its lots.
+
+        ``lenient`` leaves out rows of prices and stock that are wrong, and says so:
+        nothing there keeps a maker from tracing a lot.
+        """
         from optimiser.reading import read_catalogue  # noqa: PLC0415
 
-        return read_catalogue(self.root, self.workshop)
+        if not lenient:
+            return read_catalogue(self.root, self.workshop)
+        shelf: list[Problem] = []
+        found = read_catalogue(self.root, self.workshop, shelf=shelf)
+        tell_shelf(shelf)
+        return found
 
     def book(self) -> Book:
         """Return the book as it is."""

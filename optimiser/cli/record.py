@@ -410,7 +410,7 @@ def _show(
 
     unchecked, catalogue = "", None
     try:
-        catalogue = place.catalogue()
+        catalogue = place.catalogue(lenient=True)
         if held is None and batch.formula:
             scenario = place.root.parent / batch.made.scenario
             held = as_made(batch.formula, *read_scenario(scenario))

@@ -30,7 +30,7 @@ def trace(
     from optimiser.workshop import tracing  # noqa: PLC0415
 
     place = place_of_workshop(workshop)
-    found = tracing.trace(place.book(), place.catalogue(), name)
+    found = tracing.trace(place.book(), place.catalogue(lenient=True), name)
     if json:
         say(as_json(shown.trace_data(found)))
     else:

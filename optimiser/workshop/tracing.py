@@ -27,7 +27,8 @@ class BatchTrace(Struct, frozen=True):
 class LotTrace(Struct, frozen=True):
     """A lot of an ingredient: what it was, what is left, kg, and who took of it, g.
 
-    ``counted`` and ``left`` are None where stock.csv does not tell of it.
+    ``counted`` and ``left`` are None where stock.csv does not tell of it. ``perhaps``
+    are batches that took of the ingredient from a lot that nobody wrote down.
     """
 
     ingredient: str
@@ -37,6 +38,7 @@ class LotTrace(Struct, frozen=True):
     left: float | None
     expiry: date | None
     uses: tuple[tuple[Recorded, float], ...]
+    perhaps: tuple[tuple[Recorded, float], ...] = ()
 
 
 def trace(
@@ -114,17 +116,8 @@ def _lots(book: Book, catalogue: Catalogue, asked: str) -> list[LotTrace]:
     for (ingredient, name), lot in _known(book, catalogue).items():
         if fold(name) != fold(asked):
             continue
-        uses = []
+        uses = _uses(book, ingredient, name)
         label = ingredient
-        for batch in book.batches:
-            own = [
-                each
-                for each in batch.of(Weighed)
-                if each.ingredient == ingredient and fold(each.lot) == fold(name)
-            ]
-            if own:
-                uses.append((batch, sum(each.grams for each in own)))
-                label = own[0].name
         if ingredient in catalogue.ingredients:
             label = catalogue.ingredients[ingredient].name
         found.append(
@@ -135,10 +128,25 @@ def _lots(book: Book, catalogue: Catalogue, asked: str) -> list[LotTrace]:
                 None if lot is None else lot.amount,
                 None if lot is None else _left(catalogue, ingredient, name),
                 None if lot is None else lot.expiry,
-                tuple(uses),
+                uses,
+                _uses(book, ingredient, ""),
             )
         )
     return found
+
+
+def _uses(book: Book, ingredient: str, lot: str) -> tuple[tuple[Recorded, float], ...]:
+    """Return the batches that took of a lot, and g; of an empty name, of none told."""
+    found = []
+    for batch in book.batches:
+        own = [
+            each.grams
+            for each in batch.of(Weighed)
+            if each.ingredient == ingredient and fold(each.lot) == fold(lot)
+        ]
+        if own:
+            found.append((batch, sum(own)))
+    return tuple(found)
 
 
 def _left(catalogue: Catalogue, ingredient: str, lot: str) -> float:

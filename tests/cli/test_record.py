@@ -229,6 +229,29 @@ def test_a_lot_leads_to_its_batches_and_units(recorded):
     assert "No batch that was recorded took of it." in recorded("trace", "A4")
 
 
+def test_what_a_lot_may_be_in_is_told_too(recorded, workspace):
+    shelf = (workspace / STOCK).read_text(encoding="utf-8")
+    more = shelf + "sunflower_oil,S1,200,g,2027-01-31,invented\n"
+    (workspace / STOCK).write_text(more, encoding="utf-8")
+    told = recorded("trace", "S1")
+    assert "Lot S1 of sunflower oil: in 0 batches." in told
+    assert "0.2 kg in stock.csv, 0 kg left" in told
+    assert "PERHAPS INTO THESE, WHOSE LOT NOBODY WROTE DOWN" in told
+    (found,) = recorded("trace", "S1", "--json")["found"]
+    assert [x["batch"] for x in found["perhaps"]] == ["N1"]
+    assert recorded("trace", "A3", "--json")["found"][0]["perhaps"] == []
+
+
+def test_a_wrong_price_keeps_nobody_from_tracing(recorded, workspace):
+    prices = workspace / "catalogues/workshops/demo/prices.csv"
+    with prices.open("a", encoding="utf-8") as file:
+        file.write("beeswax,1,kg,dear,,EUR,,\n")
+    told = recorded("trace", "A1")
+    assert "in 1 batch." in told
+    assert "prices.csv: a row cannot be read" in told
+    assert "cocoa butter A1 451.2" in recorded("record", "show", "N1")
+
+
 def test_a_unit_leads_to_its_batch_and_lots(recorded):
     recorded("record", "weights", "N1", "weights.csv")
     told = recorded("trace", "N1/3")

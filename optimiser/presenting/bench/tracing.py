@@ -13,6 +13,7 @@ from optimiser.presenting.bench.facts import (
     weighed_table,
 )
 from optimiser.presenting.page import (
+    Block,
     Page,
     Paragraph,
     Table,
@@ -83,20 +84,30 @@ def _from_lot(trace: LotTrace, *, full: bool) -> Page:
         about.append("not in stock.csv")
     if trace.expiry is not None:
         about.append(f"expires {trace.expiry}")
-    if not trace.uses:
-        none = [Paragraph("No batch that was recorded took of it.")]
-        return Page(title, ("; ".join(about),), section("", none))
-    uses = trace.uses
-    table = Table(
+    none = "No batch that was recorded took of it."
+    went: list[Block] = [_uses(trace.uses, full=full)] if trace.uses else []
+    perhaps: list[Block] = [_uses(trace.perhaps, full=full)] if trace.perhaps else []
+    return Page(
+        title,
+        ("; ".join(about),),
+        (
+            *section("", [] if went else [Paragraph(none)]),
+            *section("Went into these batches", went),
+            *section("Perhaps into these, whose lot nobody wrote down", perhaps),
+        ),
+    )
+
+
+def _uses(uses: Sequence[tuple[Recorded, float]], *, full: bool) -> Table:
+    return Table(
         (
             words("batch", [clean(x.made.number) for x, _ in uses], 10),
             words("made", [str(x.made.made_on) for x, _ in uses], 10, wraps=False),
             words("what", [clean(x.made.title) for x, _ in uses], 12),
-            numbers("g of it", [kg for _, kg in uses], grams),
+            numbers("g of it", [taken for _, taken in uses], grams),
             words("units", [_units(x, full=full) for x, _ in uses], 10),
         )
     )
-    return Page(title, ("; ".join(about),), section("Went into these batches", [table]))
 
 
 def _units(batch: Recorded, *, full: bool) -> str:
@@ -139,14 +150,19 @@ def _trace(each: BatchTrace | LotTrace) -> dict[str, Any]:
         "counted_kg": each.counted,
         "left_kg": each.left,
         "expiry": each.expiry,
-        "batches": [
-            {
-                "batch": batch.made.number,
-                "made_on": batch.made.made_on,
-                "title": batch.made.title,
-                "grams": took,
-                "units": units_of(batch),
-            }
-            for batch, took in each.uses
-        ],
+        "batches": _use_data(each.uses),
+        "perhaps": _use_data(each.perhaps),
     }
+
+
+def _use_data(uses: Sequence[tuple[Recorded, float]]) -> list[dict[str, Any]]:
+    return [
+        {
+            "batch": batch.made.number,
+            "made_on": batch.made.made_on,
+            "title": batch.made.title,
+            "grams": taken,
+            "units": units_of(batch),
+        }
+        for batch, taken in uses
+    ]
