@@ -45,7 +45,7 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     """Yield the law in one line a market, and what could not be judged."""
     for line in basis.law:
-        yield Paragraph(f"Law: {law_line(line, brief=brief)}.")
+        yield Paragraph(f"Law, {law_line(line, brief=brief)}.")
     if not basis.law:
         yield Paragraph("Law: NOT checked, for no market is named.")
         return

@@ -108,7 +108,7 @@ def scenario_text(asked):
         'workshop = "case"',
         f'use = "{asked.use}"',
         f"market = {_listed(asked.markets)}",
-        *_unchecked(asked),
+        f"unchecked = {_listed(_without_rows(asked))}",
         f"cautious = {str(asked.cautious).lower()}",
         "[batch]",
         f'size = "{asked.batch_kg!r} kg"',
@@ -148,11 +148,10 @@ def scenario_text(asked):
     return "\n".join(lines) + "\n"
 
 
-def _unchecked(asked):
-    """The markets without a row of law, which have to be said so."""
-    lawful = {each.market for each in (*asked.law, *asked.shared)}
-    out = [each for each in asked.markets if each not in lawful]
-    return [f"unchecked = {_listed(out)}"] if out else []
+def _without_rows(asked):
+    """Return the markets asked for of which no row of law was drawn."""
+    known = {law.market for law in asked.law} | {row.market for row in asked.shared}
+    return [market for market in asked.markets if market not in known]
 
 
 def _exclusions(asked):
