@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Scale
 
-__all__ = ["Bench", "Mould"]
+__all__ = ["Bench", "FineScale", "Mould"]
 
 
 class Mould(Struct, frozen=True):
@@ -21,6 +21,17 @@ class Mould(Struct, frozen=True):
     net: float | None = None
 
 
+class FineScale(Struct, frozen=True):
+    """A second scale for small lines: its step, the least and the most, kg.
+
+    ``smallest`` None is not known.
+    """
+
+    readability: float
+    smallest: float | None
+    most: float
+
+
 class Bench(Struct, frozen=True):
     """A workshop's scale and moulds; ``loss`` and ``overfill`` in percent.
 
@@ -32,3 +43,4 @@ class Bench(Struct, frozen=True):
     moulds: tuple[Mould, ...] = ()
     loss: float | None = None
     overfill: float | None = None
+    fine: FineScale | None = None

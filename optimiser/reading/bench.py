@@ -1,11 +1,11 @@
-"""The bench of a workshop: the tables [scale], [batch] and [[moulds]] of scale.toml."""
+"""The bench of a workshop: the tables [scale], [fine_scale], [batch] and [[moulds]]."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
-from optimiser.domain.bench import Bench, Mould
+from optimiser.domain.bench import Bench, FineScale, Mould
 from optimiser.domain.catalogue import Scale, fold
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, read_quantity
@@ -21,12 +21,15 @@ LEAST_FILL, MOST_FILL = 1e-7, 1.0  # m^3 and kg of one cavity
 KEYS = {
     "batch": ("loss", "overfill"),
     "moulds": ("name", "cavities", "volume", "net"),
+    "fine_scale": ("readability", "smallest", "most"),
 }
 PERCENT = {
     "loss": (MOST_LOSS, "3 for what stays in the pot, of what is weighed in"),
     "overfill": (MOST_OVERFILL, "2 for what a unit gets above its net weight"),
 }
 FILLS = {"volume": ("m^3", "60 ml"), "net": ("kg", "60 g")}
+FINE = {"readability": "0.01 g", "smallest": "0.5 g", "most": "200 g"}
+PART = 1e-6  # what one step may be off being a whole part of another
 
 
 def read_bench(scenario: Path, workshop: str) -> Bench:
@@ -49,9 +52,10 @@ def read_bench(scenario: Path, workshop: str) -> Bench:
     content = {} if content is None else content
     loss, overfill = _batch(content.get("batch", {}), shown, problems)
     moulds = _moulds(content.get("moulds", []), shown, problems)
+    fine = _fine(content.get("fine_scale"), scale, shown, problems)
     if problems:
         raise InputError(problems)
-    return Bench(scale, moulds, loss, overfill)
+    return Bench(scale, moulds, loss, overfill, fine)
 
 
 def mould_named(bench: Bench, name: str) -> Mould:
@@ -105,6 +109,69 @@ def _percent(
     fix = f"write {key} = {example}"
     found = shown_value(value)
     problems.append(Problem(wrong, shown, None, f"batch.{key}", found, fix))
+    return None
+
+
+def _fine(
+    table: Any,  # noqa: ANN401 - as read
+    scale: Scale,
+    shown: str,
+    problems: list[Problem],
+) -> FineScale | None:
+    """Return the second scale, whose step must be a whole part of the first one's."""
+    if table is None:
+        return None
+    place = "fine_scale"
+    if not isinstance(table, dict):
+        fix = 'write [fine_scale] and, below it, readability = "0.01 g"'
+        problems.append(Problem("is no table", shown, field=place, fix=fix))
+        return None
+    before = len(problems)
+    _unknown(table, place, place, shown, problems)
+    found = {
+        key: _mass(table.get(key), f"{place}.{key}", example, shown, problems)
+        for key, example in FINE.items()
+    }
+    step, most = found["readability"], found["most"]
+    for key in ("readability", "most"):
+        if key not in table:
+            fix = f'write {key} = "{FINE[key]}"'
+            problems.append(
+                Problem("is missing", shown, None, f"{place}.{key}", fix=fix)
+            )
+    if step is not None and scale.readability is not None:
+        parts = scale.readability / step
+        if round(parts) < 2 or abs(parts - round(parts)) > PART * parts:
+            wrong = "is no whole part of the step of the first scale"
+            fix = 'write a finer one, as in "0.01 g" beside "0.1 g"'
+            told = shown_value(table.get("readability"))
+            at = f"{place}.readability"
+            problems.append(Problem(wrong, shown, None, at, told, fix))
+    if len(problems) > before or step is None or most is None:
+        return None
+    return FineScale(step, found["smallest"], most)
+
+
+def _mass(
+    value: Any,  # noqa: ANN401 - as read
+    at: str,
+    example: str,
+    shown: str,
+    problems: list[Problem],
+) -> float | None:
+    if value is None:
+        return None
+    wrong, fix = "is no mass in quotes", f'write it like "{example}"'
+    if isinstance(value, str):
+        try:
+            kg = read_quantity(value, "kg", example)
+        except QuantityError as error:
+            wrong, fix = str(error), error.fix
+        else:
+            if 0.0 < kg <= MOST_FILL:
+                return kg
+            wrong = "is no weighing of a fine scale"
+    problems.append(Problem(wrong, shown, None, at, shown_value(value), fix))
     return None
 
 

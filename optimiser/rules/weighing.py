@@ -31,7 +31,10 @@ def is_share(rule: Rule) -> bool:
 
 
 def in_weighable_steps(
-    programme: Programme, wanted: Mapping[str, float], batch: int
+    programme: Programme,
+    wanted: Mapping[str, float],
+    batch: int,
+    every: Mapping[str, int] | None = None,
 ) -> Programme:
     """Return the question for the weighable amounts nearest to a formula.
 
@@ -42,6 +45,9 @@ def in_weighable_steps(
     wanted : mapping of ingredient key to percent, what is not used left out
     batch : int
         How many steps of the scale the whole batch is.
+    every : mapping of ingredient key to int, optional
+        In how many of those steps at once an ingredient is weighed: on a coarser
+        scale; else in each.
     """
     one = 100.0 / batch  # percent
     shares = {
@@ -50,30 +56,32 @@ def in_weighable_steps(
         if is_share(rule)
     }
     columns, links = list(programme.columns), list(programme.links)
-    steps: dict[int, int] = {}
+    steps: dict[int, tuple[int, int]] = {}  # amount column: steps column, how many
     aim: list[tuple[int, float]] = []
     most = max(wanted.values())
+    most_steps = 1 if not every else max(every.values())
     for number, key in enumerate(programme.ingredients):
         percent = wanted.get(key)
         if percent is None:
             columns[number] = replace(columns[number], upper=0.0)
             continue
-        low, high = 1, batch
+        many = 1 if every is None else every.get(key, 1)
+        low, high = 1, batch // many
         if number in shares:
-            low, high = _about(shares[number], one)
+            low, high = _about(shares[number], one * many, most_steps // many)
         step, off = len(columns), len(columns) + 1
         columns.append(Column("steps", key, low, high, whole=True))
         columns.append(Column("off", key))
         exact = percent / one
         links += [
-            Link(Row.of([(number, 1.0), (step, -one)]), 0.0, 0.0),
-            Link(Row.of([(step, 1.0), (off, 1.0)]), exact, math.inf),
-            Link(Row.of([(step, 1.0), (off, -1.0)]), -math.inf, exact),
+            Link(Row.of([(number, 1.0), (step, -one * many)]), 0.0, 0.0),
+            Link(Row.of([(step, many), (off, 1.0)]), exact, math.inf),
+            Link(Row.of([(step, many), (off, -1.0)]), -math.inf, exact),
         ]
-        steps[number] = step
+        steps[number] = step, many
         aim.append((off, 0.5 * one * min(most / percent, DEAREST)))
     kept = tuple(rule for rule in programme.rules if not is_share(rule))
-    links.append(Link(Row.of((s, 1.0) for s in steps.values()), batch, batch))
+    links.append(Link(Row.of(steps.values()), batch, batch))
     for rule in kept:
         links += _whole(rule, steps, one, len(programme.ingredients))
     goal = Goal("off what is wanted", "points", Row.of(aim))
@@ -86,20 +94,23 @@ def in_weighable_steps(
     )
 
 
-def _about(limit: float, one: float) -> tuple[int, int]:
-    """Return the steps below and above a share, one too far off left out.
+def _about(limit: float, one: float, together: int = 1) -> tuple[int, int]:
+    """Return the steps below and above a share, none that is too far off.
 
-    >>> _about(1.0, 0.03), _about(1.0, 0.06), _about(1.0, 0.7)
-    ((33, 34), (17, 17), (1, 2))
+    Where others come in so many steps ``together``, those between two such.
+
+    >>> _about(1.0, 0.03), _about(1.0, 0.09), _about(1.0, 0.7), _about(1.0, 0.03, 10)
+    ((33, 34), (11, 11), (1, 2), (32, 35))
     """
-    low = max(1, math.floor(limit / one + ROUNDING))
-    high = max(1, math.ceil(limit / one - ROUNDING))
-    near = [n for n in (low, high) if abs(n * one - limit) <= AS_WRITTEN + ROUNDING]
-    return (min(near), max(near)) if near else (low, high)
+    low = max(1, together * math.floor(limit / (one * together) + ROUNDING))
+    high = max(1, together * math.ceil(limit / (one * together) - ROUNDING))
+    least = max(low, math.ceil((limit - AS_WRITTEN) / one - ROUNDING))
+    most = min(high, math.floor((limit + AS_WRITTEN) / one + ROUNDING))
+    return (least, most) if least <= most else (low, high)
 
 
 def _whole(
-    rule: Rule, steps: Mapping[int, int], one: float, ingredients: int
+    rule: Rule, steps: Mapping[int, tuple[int, int]], one: float, ingredients: int
 ) -> list[Link]:
     """Return to which whole steps a limit holds, where the rule is a plain sum of them.
 
@@ -110,11 +121,12 @@ def _whole(
     used = {c: a for c, a in pairs if c in steps or c >= ingredients}
     if not used or max(used) >= ingredients or len(set(used.values())) > 1:
         return []
+    total = Row.of(steps[c] for c in used)
+    together = math.gcd(*(steps[c][1] for c in used))
     each = one * next(iter(used.values()))
-    at = bound / each
-    up = math.ceil(at - ROUNDING * max(1.0, abs(at)))
-    down = math.floor(at + ROUNDING * max(1.0, abs(at)))
-    total = Row.of((steps[c], 1.0) for c in used)
+    at = bound / (each * together)
+    up = together * math.ceil(at - ROUNDING * max(1.0, abs(at)))
+    down = together * math.floor(at + ROUNDING * max(1.0, abs(at)))
     if rule.side == "exact":
         return [Link(total, up, math.inf), Link(total, -math.inf, down)]
     if (rule.side == "min") == (each > 0.0):

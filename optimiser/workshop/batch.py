@@ -50,8 +50,7 @@ class FromLots(Struct, frozen=True):
 class BatchSheet(Struct, frozen=True):
     """What is weighed and done; ``stages`` are ingredient keys by stage.
 
-    ``smallest`` is the least that the scale should weigh, kg; ``assumed_smallest`` if
-    the workshop does not say it.
+    ``least`` is the least that a scale should weigh by its step, kg.
     """
 
     title: str
@@ -63,8 +62,7 @@ class BatchSheet(Struct, frozen=True):
     names: Mapping[str, str]
     stages: Mapping[str, tuple[str, ...]]
     lots: Mapping[str, FromLots]
-    smallest: float
-    assumed_smallest: bool
+    least: Mapping[float, float]
     small: tuple[SmallLine, ...]
     density: Density
     pouring: Pouring
@@ -102,8 +100,8 @@ def batch_sheet(
     density : float, optional
         What the maker measured of the mix, [kg/m^3].
     readability : float, optional
-        Another scale than the workshop's, [kg]: it should weigh as many of its steps
-        at least.
+        Another scale than the workshop's for all, [kg]: it should weigh as many of its
+        steps at least.
 
     Raises
     ------
@@ -111,6 +109,7 @@ def batch_sheet(
         If the scale is not known, or what is asked makes no sense.
     """
     step = bench.scale.readability if readability is None else readability
+    fine = bench.fine if readability is None else None
     if step is None:
         wrong = "is not known"
         fix = 'write it into scale.toml of the workshop: [scale] readability = "0.1 g"'
@@ -124,8 +123,8 @@ def batch_sheet(
         else Density.of(density)
     )
     size = size_of(asked, bench, mix, scenario.batch_kg)
-    weighing = weigh(solved, size.kg, step, may_grow=not size.exact)
-    smallest = _smallest(bench, step)
+    weighing = weigh(solved, size.kg, step, fine=fine, may_grow=not size.exact)
+    least = _least(bench, step)
     percents = {x.ingredient: x.percent for x in weighing.lines} or solved.amounts
     pouring = _pouring(percents, catalogue, scenario.title)
     return BatchSheet(
@@ -138,21 +137,28 @@ def batch_sheet(
         names={key: catalogue.ingredients[key].name for key in percents},
         stages=_stages(percents, catalogue, pouring),
         lots=_lots(weighing, catalogue),
-        smallest=smallest,
-        assumed_smallest=bench.scale.smallest is None,
-        small=small_lines(weighing, smallest, catalogue),
+        least=least,
+        small=small_lines(weighing, least, catalogue),
         density=mix,
         pouring=pouring,
         cautions=_cautions(percents, scenario, catalogue),
     )
 
 
-def _smallest(bench: Bench, step: float) -> float:
-    """Return the least to weigh: of another scale so many steps as of the usual one."""
+def _least(bench: Bench, step: float) -> dict[float, float]:
+    """Return the least to weigh by the step of a scale.
+
+    Of another scale than the usual one so many steps as of that.
+    """
     usual, least = bench.scale.readability, bench.scale.smallest
-    if usual is None or least is None or step == usual:
-        return least_weighed(step, least)
-    return least / usual * step
+    if usual is not None and least is not None and step != usual:
+        least = least / usual * step
+    fine = bench.fine
+    found = {} if fine is None else {fine.readability: fine}
+    return {
+        **{s: least_weighed(s, each.smallest) for s, each in found.items()},
+        step: least_weighed(step, least),
+    }
 
 
 def _cautions(

@@ -50,12 +50,14 @@ class Premix(Struct, frozen=True):
 class SmallLine(Struct, frozen=True):
     """A line below the least weighing, and what would do, kg; None where nothing does.
 
-    ``larger_kg`` is the batch in which it could be weighed, ``finer`` the readability.
+    ``step`` is that of its scale, ``larger_kg`` the batch in which it could be weighed,
+    ``finer`` the readability.
     """
 
     ingredient: str
     name: str
     kg: float
+    step: float
     larger_kg: float
     premix: Premix | None
     finer: float | None
@@ -71,22 +73,25 @@ def least_weighed(readability: float, smallest: float | None) -> float:
 
 
 def small_lines(
-    weighing: Weighing, smallest: float, catalogue: Catalogue
+    weighing: Weighing,
+    least: Mapping[float, float],
+    catalogue: Catalogue,
 ) -> tuple[SmallLine, ...]:
     """Return what would do for each line below the least weighing, smallest first.
 
     Parameters
     ----------
-    smallest : float
-        The least that the scale should weigh, [kg].
+    least : mapping of float to float
+        The least that a scale should weigh, by its step, [kg].
     """
-    step = weighing.readability
     left = {line.ingredient: line.kg for line in weighing.lines}
+    floors = {line.ingredient: least[line.step] for line in weighing.lines}
     found = []
     for line in sorted(weighing.lines, key=lambda each: each.kg):
+        step, smallest = line.step, least[line.step]
         if line.kg >= smallest * (1.0 - ROUNDING):
             continue
-        premix = _premix(line, left, step, smallest, catalogue)
+        premix = _premix(line, left, floors, catalogue)
         if premix is not None:
             left[premix.carrier] = premix.left_kg
         found.append(
@@ -94,6 +99,7 @@ def small_lines(
                 line.ingredient,
                 catalogue.ingredients[line.ingredient].name,
                 line.kg,
+                step,
                 100.0 * smallest / line.wanted_percent,
                 premix,
                 _finer(line.kg, step, smallest),
@@ -112,14 +118,15 @@ def _finer(kg: float, readability: float, smallest: float) -> float | None:
 def _premix(
     line: WeighedLine,
     left: Mapping[str, float],
-    step: float,
-    smallest: float,
+    floors: Mapping[str, float],
     catalogue: Catalogue,
 ) -> Premix | None:
     """Return the strongest premix of which enough is taken to be weighed.
 
-    ``left`` is what of each line is still to be weighed, [kg].
+    ``left`` is what of each line is still to be weighed, ``floors`` the least of it
+    that its scale should weigh, [kg].
     """
+    step, smallest = line.step, floors[line.ingredient]
     carrier = _carrier(line.ingredient, left, catalogue)
     if carrier is None:
         return None
@@ -128,7 +135,7 @@ def _premix(
         rest = left[carrier] - (take - line.kg)
         if take < smallest * (1.0 - ROUNDING):
             continue
-        if rest < smallest and abs(rest) > step * ROUNDING:
+        if rest < floors[carrier] and abs(rest) > step * ROUNDING:
             return None
         small = math.ceil(max(smallest, line.kg) / step - ROUNDING) * step
         own, other = (catalogue.ingredients[key] for key in (line.ingredient, carrier))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats
+from optimiser.domain.bench import FineScale
 from optimiser.domain.rule import Programme, Rule
 from optimiser.errors import InputError, Problem
 from optimiser.explaining.opinions import Solved, told
@@ -22,7 +23,7 @@ from optimiser.rules.weighing import (
 from optimiser.solving import attempted
 from optimiser.solving.patience import within
 
-__all__ = ["SERIES", "Missed", "WeighedLine", "Weighing", "weigh"]
+__all__ = ["SERIES", "Missed", "Scales", "WeighedLine", "Weighing", "weigh"]
 
 PATIENCE = 5.0  # seconds for one search
 # Steps that scales have, kg.
@@ -38,11 +39,51 @@ TOLERANCE = 1e-6  # of a limit: see the proof of an answer
 FIRST_TO_GIVE = frozenset({"wish", "supplier", "practice", "model"})
 
 
+class Scales(Struct, frozen=True):
+    """What is weighed on: steps of ``readability``, kg, and a ``fine`` scale."""
+
+    readability: float
+    fine: FineScale | None = None
+
+    @classmethod
+    def of(cls, readability: float, fine: FineScale | None) -> Scales:
+        """Return both scales, or the one where the other is no finer part of it."""
+        if fine is not None:
+            parts = readability / fine.readability
+            if round(parts) < 2 or abs(parts - round(parts)) > TOLERANCE * parts:
+                fine = None
+        return cls(readability, fine)
+
+    @property
+    def step(self) -> float:
+        """The step that all weighings are whole numbers of, kg."""
+        return self.readability if self.fine is None else self.fine.readability
+
+    @property
+    def coarse(self) -> int:
+        """How many of those are one step of the usual scale."""
+        return round(self.readability / self.step)
+
+    def steps(self, kg: float) -> int:
+        """Return so much in those steps, rounded up to one of the usual scale."""
+        return self.coarse * math.ceil(kg / self.readability - TOLERANCE)
+
+    def every(self, wanted: Mapping[str, float], batch: int) -> dict[str, int]:
+        """Return in how many of those steps at once each line is weighed."""
+        most = 0.0 if self.fine is None else self.fine.most
+        kg = {key: batch * self.step * share / 100.0 for key, share in wanted.items()}
+        return {key: 1 if each <= most else self.coarse for key, each in kg.items()}
+
+
 class WeighedLine(Struct, frozen=True):
-    """One ingredient as weighed: whole ``steps``, kg, percent beside what is wanted."""
+    """One ingredient as weighed: whole ``steps`` of so many kg, percent beside wanted.
+
+    ``step`` is that of the scale it is weighed on.
+    """
 
     ingredient: str
     steps: int
+    step: float
     kg: float
     percent: float
     wanted_percent: float
@@ -82,7 +123,12 @@ class Weighing(Struct, frozen=True):
 
 
 def weigh(
-    solved: Solved, batch_kg: float, readability: float, *, may_grow: bool = False
+    solved: Solved,
+    batch_kg: float,
+    readability: float,
+    *,
+    fine: FineScale | None = None,
+    may_grow: bool = False,
 ) -> Weighing:
     """Return the weighable amounts nearest to an answer that keep its rules.
 
@@ -94,6 +140,8 @@ def weigh(
         How much is made; rounded up to a whole step.
     readability : float
         Step of the scale, [kg].
+    fine : FineScale, optional
+        A finer one, for lines that it bears.
     may_grow : bool
         Whether up to 2 % more may be made, in rounder amounts, where no amounts of
         the batch itself keep every rule.
@@ -103,83 +151,87 @@ def weigh(
     InputError
         If the batch is not a step of the scale for each ingredient.
     """
-    batch = math.ceil(batch_kg / readability - TOLERANCE)
-    _refuse_too_small(solved, batch, readability)
-    rounder = list(_rounder(batch, GROWS)) if may_grow else []
+    scales = Scales.of(readability, fine)
+    batch = scales.steps(batch_kg)
+    _refuse_too_small(solved, batch, scales)
+    rounder = list(_rounder(batch, GROWS, scales)) if may_grow else []
     for number, each in enumerate((batch, *rounder)):
-        found = _kept(solved, each, readability)
+        found = _kept(solved, each, scales)
         if found is not None:
             return replace(found, grown=number > 0)
-    missing = _missing(solved, batch, readability)
     return replace(
-        missing,
-        finer=_finer(solved, batch, readability),
-        larger=_larger(solved, batch, readability),
+        _missing(solved, batch, scales),
+        finer=_finer(solved, batch, scales),
+        larger=_larger(solved, batch, scales),
     )
 
 
-def _refuse_too_small(solved: Solved, batch: int, readability: float) -> None:
+def _refuse_too_small(solved: Solved, batch: int, scales: Scales) -> None:
     lines = len(solved.amounts)
     if batch >= lines:
         return
     wrong = (
-        f"is less than a step of the scale ({readability * 1e3:g} g) for each of the"
+        f"is less than a step of the scale ({scales.step * 1e3:g} g) for each of the"
         f" {lines} ingredients"
     )
     fix = "make more, or weigh on a finer scale"
-    shown = f"{batch * readability * 1e3:g} g"
+    shown = f"{batch * scales.step * 1e3:g} g"
     raise InputError([Problem(wrong, field="the batch", found=shown, fix=fix)])
 
 
-def _rounder(batch: int, most: float) -> Iterator[int]:
+def _rounder(batch: int, most: float, scales: Scales) -> Iterator[int]:
     """Yield larger batches in rounder steps, up to so many times as large."""
     last = batch
-    for steps in ROUNDER:
+    for rounder in ROUNDER:
+        steps = rounder * scales.coarse
         each = -(-batch // steps) * steps
         if last < each <= batch * most:
             last = each
             yield each
 
 
-def _kept(solved: Solved, batch: int, readability: float) -> Weighing | None:
+def _kept(solved: Solved, batch: int, scales: Scales) -> Weighing | None:
     """Return amounts of so many steps that keep every rule, or None."""
-    asked = in_weighable_steps(solved.programme, solved.amounts, batch)
+    every = scales.every(solved.amounts, batch)
+    asked = in_weighable_steps(solved.programme, solved.amounts, batch, every)
     with within(PATIENCE):
         found = held(asked, solved)
     if found is not None:
-        weighing = _weighing(solved, asked, found.amounts, batch, readability)
+        weighing = _weighing(solved, asked, found.amounts, batch, scales)
         if weighing.kept:
             return weighing
     # What the search calls broken may be kept as far as an answer is proved.
-    weighing = _missing(solved, batch, readability)
+    weighing = _missing(solved, batch, scales)
     return weighing if weighing.kept else None
 
 
-def _missing(solved: Solved, batch: int, readability: float) -> Weighing:
+def _missing(solved: Solved, batch: int, scales: Scales) -> Weighing:
     """Return the amounts that miss the rules by least, law and safety if need be."""
+    every = scales.every(solved.amounts, batch)
     for may in (
         lambda rule: rule.owner in FIRST_TO_GIVE,
         lambda rule: rule.kind != "total",
     ):
         able, least = able_to_miss(solved.programme, may)
-        asked = in_weighable_steps(able, solved.amounts, batch)
+        asked = in_weighable_steps(able, solved.amounts, batch, every)
         asked = replace(asked, goals=(least, *asked.goals))
         with within(PATIENCE):
             found = attempted(asked)
         if found is not None:
-            weighing = _weighing(solved, asked, found.amounts, batch, readability)
+            weighing = _weighing(solved, asked, found.amounts, batch, scales)
             lawful = all(m.rule.owner in FIRST_TO_GIVE for m in weighing.missed)
             return weighing if lawful else replace(weighing, lines=())
-    return Weighing(readability, batch * readability, ())
+    return Weighing(scales.readability, batch * scales.step, ())
 
 
 def _weighing(
-    solved: Solved, asked: Programme, amounts: Floats, batch: int, readability: float
+    solved: Solved, asked: Programme, amounts: Floats, batch: int, scales: Scales
 ) -> Weighing:
     """Return what amounts come to on the scale, every rule looked at anew."""
     wanted = solved.amounts
+    every = scales.every(wanted, batch)
     steps = {
-        column.key: round(float(amounts[number]))
+        column.key: every[column.key] * round(float(amounts[number]))
         for number, column in enumerate(asked.columns)
         if column.kind == "steps"
     }
@@ -200,8 +252,9 @@ def _weighing(
     lines = tuple(
         WeighedLine(
             key,
-            steps[key],
-            steps[key] * readability,
+            steps[key] // every[key],
+            scales.readability if every[key] == scales.coarse else scales.step,
+            steps[key] * scales.step,
             100.0 * steps[key] / batch,
             wanted[key],
         )
@@ -209,8 +262,8 @@ def _weighing(
     )
     off = 0.5 * math.fsum(abs(x.percent - x.wanted_percent) for x in lines)
     return Weighing(
-        readability,
-        batch * readability,
+        scales.readability,
+        batch * scales.step,
         lines,
         tuple(missed),
         tuple(nearest),
@@ -227,21 +280,22 @@ def _by_the_second_opinion(solved: Solved, own: Floats) -> list[Missed]:
     return [Missed(line.rule, line.second) for line in lines if line.holds is False]
 
 
-def _finer(solved: Solved, batch: int, readability: float) -> float | None:
+def _finer(solved: Solved, batch: int, scales: Scales) -> float | None:
     """Return the coarsest finer step of a scale at which every rule is kept, kg."""
     for step in reversed(SERIES):
-        parts = readability / step
+        parts = scales.readability / step
         whole = round(parts)
         if whole < 2 or abs(parts - whole) > TOLERANCE * parts:
             continue
-        if _kept(solved, batch * whole, step) is not None:
+        finer = Scales.of(step, scales.fine)
+        if _kept(solved, finer.steps(batch * scales.step), finer) is not None:
             return step
     return None
 
 
-def _larger(solved: Solved, batch: int, readability: float) -> float | None:
+def _larger(solved: Solved, batch: int, scales: Scales) -> float | None:
     """Return the smallest round batch at which every rule is kept, kg."""
-    for each in _rounder(batch, MOST_LARGER):
-        if _kept(solved, each, readability) is not None:
-            return each * readability
+    for each in _rounder(batch, MOST_LARGER, scales):
+        if _kept(solved, each, scales) is not None:
+            return each * scales.step
     return None

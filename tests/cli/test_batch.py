@@ -41,7 +41,9 @@ def test_json_adds_up_in_grams_and_ounces(run, workspace):  # noqa: ARG001
     assert data["status"] == "answered"
     for each in data["weigh"]:
         assert each["ounces"] == pytest.approx(each["grams"] / 28.349523125)
-        assert each["grams"] * 10 == pytest.approx(round(each["grams"] * 10))
+        steps = each["grams"] / each["readability_grams"]
+        assert steps == pytest.approx(round(steps), abs=1e-6)
+        assert each["readability_grams"] == (0.1 if each["grams"] > 200 else 0.01)
     assert data["fill_grams"] == pytest.approx(61.2)
 
 

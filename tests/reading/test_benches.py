@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimiser.domain.bench import Bench, Mould
+from optimiser.domain.bench import Bench, FineScale, Mould
 from optimiser.domain.catalogue import Scale
 from optimiser.errors import InputError
 from optimiser.reading.bench import mould_named, read_bench
@@ -46,6 +46,26 @@ def test_moulds_losses_and_the_scale_are_read(read):
 def test_what_is_not_written_is_not_known(read, tmp_path):
     assert read("") == Bench(Scale(None, None))
     assert read_bench(tmp_path / "bar.toml", "other") == Bench(Scale(None, None))
+
+
+def test_a_second_scale_is_read_for_small_lines(read):
+    text = '[scale]\nreadability = "1 g"\n[fine_scale]\nreadability = "0.01 g"\n'
+    bench = read(text + 'most = "200 g"\n')
+    assert bench.fine == FineScale(pytest.approx(1e-5), None, pytest.approx(0.2))
+    slips = {
+        'readability = "0.3 g"\nmost = "200 g"\n': "is no whole part of the step",
+        'readability = "1 g"\nmost = "200 g"\n': "is no whole part of the step",
+        'readability = "0.01 g"\n': "is missing",
+        'readability = 0.01\nmost = "200 g"\n': "is no mass in quotes",
+        'readability = "0.01 g"\nmost = "0 g"\n': "is no weighing of a fine scale",
+        'readability = "0.01 g"\nmost = "9 g"\nleast = 3\n': "is not a key here",
+    }
+    for slip, wrong in slips.items():
+        with pytest.raises(InputError) as told:
+            read(f'[scale]\nreadability = "1 g"\n[fine_scale]\n{slip}')
+        assert [each.wrong[: len(wrong)] for each in told.value.problems] == [wrong]
+    with pytest.raises(InputError, match="is no table"):
+        read("fine_scale = 3\n")
 
 
 def test_every_slip_of_a_bench_is_told_at_once(read):

@@ -145,13 +145,17 @@ def test_a_trace_of_which_nothing_is_known_widens_the_doubt_a_little():
 def weighing(grams, step=1e-4):
     """A weighing of some lines in grams."""
     total = sum(grams.values())
+    share = {key: 100.0 * g / total for key, g in grams.items()}
     lines = tuple(
-        WeighedLine(
-            key, round(g * 1e-3 / step), g * 1e-3, 100 * g / total, 100 * g / total
-        )
+        WeighedLine(key, round(g * 1e-3 / step), step, g * 1e-3, share[key], share[key])
         for key, g in grams.items()
     )
     return Weighing(step, total * 1e-3, lines)
+
+
+def too_little(grams, known, step=1e-4, smallest=5e-3):
+    """What would do for the lines of a weighing that are below the least."""
+    return small_lines(weighing(grams, step), {step: smallest}, known)
 
 
 KINDS = {
@@ -170,7 +174,7 @@ KINDS = {
 # gives 6 g to take, with 4.8 g of the oil; 1.2 g is 0.6 % of the batch, so 5 g are of
 # 833.3 g; and 50 steps are no more than 1.2 g at 0.02 g.
 def test_larger_batch_premix_and_finer_scale_are_worked_out():
-    found = small_lines(weighing({"oil": 198.8, "scent": 1.2}), 5e-3, catalogue(KINDS))
+    found = too_little({"oil": 198.8, "scent": 1.2}, catalogue(KINDS))
     assert [each.ingredient for each in found] == ["scent"]
     small = found[0]
     assert small.larger_kg == pytest.approx(0.8333333)
@@ -186,7 +190,7 @@ def test_larger_batch_premix_and_finer_scale_are_worked_out():
 
 def test_several_premixes_share_a_carrier_once():
     grams = {"oil": 198.0, "scent": 1.0, "vitamin": 1.0}
-    found = small_lines(weighing(grams), 5e-3, catalogue(KINDS))
+    found = too_little(grams, catalogue(KINDS))
     saved = sum(each.premix.saved_kg for each in found)
     assert found[-1].premix.left_kg == pytest.approx(0.198 - saved)
 
@@ -201,17 +205,17 @@ def test_several_premixes_share_a_carrier_once():
 )
 def test_a_premix_is_made_with_what_a_line_mixes_with(grams, small, carrier):
     known = catalogue(KINDS, dissolves={"glycerin": "yes"})
-    found = small_lines(weighing(grams), 5e-3, known)
+    found = too_little(grams, known)
     assert (found[0].ingredient, found[0].premix.carrier) == (small, carrier)
 
 
 def test_no_premix_is_offered_where_nothing_carries_it():
     known = catalogue(KINDS)
-    (clay,) = small_lines(weighing({"oil": 99.0, "clay": 1.0}), 5e-3, known)
+    (clay,) = too_little({"oil": 99.0, "clay": 1.0}, known)
     assert clay.premix is None
     # Of 6 g of oil 0.5 g of scent would leave too little: it needs 4.5 g of it.
-    both = weighing({"oil": 6.0, "butter": 93.5, "scent": 0.5})
-    assert small_lines(both, 5e-3, known)[0].premix is None
+    both = {"oil": 6.0, "butter": 93.5, "scent": 0.5}
+    assert too_little(both, known)[0].premix is None
 
 
 @given(
@@ -221,7 +225,7 @@ def test_no_premix_is_offered_where_nothing_carries_it():
 )
 def test_a_premix_holds_just_what_the_line_asks_for(small, oil, step):
     grams = {"scent": small * step * 1e3, "oil": oil * step * 1e3}
-    found = small_lines(weighing(grams, step), 50 * step, catalogue(KINDS))
+    found = too_little(grams, catalogue(KINDS), step, 50 * step)
     (line,) = found
     premix = line.premix
     if premix is None:

@@ -4,16 +4,19 @@ A few random questions are tried here; many more with ``RANDOM_WEIGHINGS=300`` (
 many), and ``RANDOM_SEED=10000`` (the first) where others are wanted.
 """
 
+import math
 import os
 import random
 
 import pytest
 from msgspec.structs import replace
 
+from optimiser.domain.bench import FineScale
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.reading import read_scenario
-from optimiser.rules.weighing import AS_WRITTEN
+from optimiser.rules.weighing import AS_WRITTEN, in_weighable_steps
+from optimiser.solving import attempted
 from optimiser.workshop.weighing import weigh
 from tests.random_scenarios.files import write
 from tests.random_scenarios.independent import Model, UnaskedError
@@ -91,24 +94,28 @@ def test_weighed_amounts_keep_every_rule_or_say_which_they_cannot(
     chance = random.Random(seed)
     kg = chance.choice([0.1, 0.3, 1.51402, 5.0])
     step = chance.choice([1e-3, 1e-4, 1e-4, 1e-5])
-    weighing = weigh(found, kg, step, may_grow=chance.random() < 0.5)
+    grows = chance.random() < 0.5
+    fine = chance.choice([None, None, FineScale(step / 10, None, kg / 10)])
+    weighing = weigh(found, kg, step, fine=fine, may_grow=grows)
     if not weighing.kept:
         assert weighing.missed
         if weighing.finer is None:
-            finest = weigh(found, weighing.batch_kg, 1e-6)
+            finest = weigh(found, weighing.batch_kg, 1e-6, fine=fine)
             assert not finest.kept
         else:
-            again = weigh(found, weighing.batch_kg, weighing.finer)
+            again = weigh(found, weighing.batch_kg, weighing.finer, fine=fine)
             assert again.kept
             assert not broken(model, {x.ingredient: x.percent for x in again.lines})
         told = {each.rule.id for each in weighing.missed}
     else:
         told = set()
     if weighing.lines:
-        batch = round(weighing.batch_kg / step)
-        assert sum(each.steps for each in weighing.lines) == batch
-        assert {each.ingredient for each in weighing.lines} == {*found.amounts}
-        percents = {x.ingredient: 100.0 * x.steps / batch for x in weighing.lines}
+        least = min(each.step for each in weighing.lines)
+        steps = {x.ingredient: x.steps * round(x.step / least) for x in weighing.lines}
+        batch = round(weighing.batch_kg / least)
+        assert sum(steps.values()) == batch
+        assert steps.keys() == found.amounts.keys()
+        percents = {key: 100.0 * each / batch for key, each in steps.items()}
         assert {*broken(model, percents)} <= told
 
 
@@ -129,6 +136,8 @@ def test_most_random_questions_can_be_weighed(tmp_path, solved):
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_a_shipped_scenario_can_be_weighed_to_the_tenth_of_a_gram(name, solved):
     found = solved(f"scenarios/{name}.toml")
+    asked_for = in_weighable_steps(found.programme, found.amounts, 15143)
+    assert attempted(asked_for) is not None
     weighing = weigh(found, 1.5142268, 1e-4)
     assert weighing.kept
     assert sum(each.steps for each in weighing.lines) == 15143
@@ -214,6 +223,51 @@ def test_what_has_to_go_somewhere_goes_to_the_largest_line(asked):
     found = asked(TWO + '[pins]\n"cocoa butter" = 1\n')
     steps = {x.ingredient: x.steps for x in weigh(found, 0.1057, 1e-4).lines}
     assert steps == {"cocoa_butter": 11, "sunflower_oil": 1046}  # 1.057 and 104.643 g
+
+
+POCKET = FineScale(1e-5, 5e-4, 0.05)
+
+
+# 1.45, 30.4 and 68.15 g by whole grams: one gram more than 1, 30 and 68 has to go
+# somewhere. By grams alone to the 1.45 g; it is more than a third of that line.
+def test_a_step_counts_for_what_it_is_of_its_line(asked):
+    found = asked(
+        '[aim]\norder = ["change"]\n[base]\n"jojoba oil" = 1.45\n'
+        '"cocoa butter" = 30.4\n"sunflower oil" = 68.15\n'
+    )
+    steps = {x.ingredient: x.steps for x in weigh(found, 0.1, 1e-3).lines}
+    assert steps == {"jojoba_oil": 1, "cocoa_butter": 31, "sunflower_oil": 68}
+
+
+# Of 105.7 g, 1 % is 1.057 g: by 0.1 g 1.1 g, and by the pocket scale's 0.01 g 1.06 g.
+def test_small_lines_are_weighed_on_the_fine_scale_and_the_rest_on_the_other(asked):
+    found = asked(TWO + '[pins]\n"cocoa butter" = 1\n')
+    weighing = weigh(found, 0.1057, 1e-4, fine=POCKET)
+    steps = {x.ingredient: (x.steps, x.step) for x in weighing.lines}
+    assert steps["cocoa_butter"] == (110, 1e-5)  # the oil comes in tenths of a gram
+    assert steps["sunflower_oil"] == (1046, 1e-4)
+    assert math.fsum(x.kg for x in weighing.lines) == pytest.approx(0.1057)
+    assert weigh(found, 0.1, 1e-4, fine=POCKET).kept
+
+
+def test_two_small_lines_need_not_come_in_steps_of_the_other_scale(solved):
+    weighing = weigh(solved(BAR), 0.5, 1e-3, fine=POCKET)
+    assert weighing.kept
+    grams = {x.ingredient: x.kg * 1e3 for x in weighing.lines}
+    assert sum(grams.values()) == pytest.approx(500.0)
+    assert grams["lavender_oil"] == pytest.approx(5.0)
+    assert grams["tocopherols"] == pytest.approx(2.5)
+    for line in weighing.lines:
+        large = line.wanted_percent * 5.0 > 50.0
+        assert line.step == (1e-3 if large else 1e-5)
+        assert line.kg == pytest.approx(line.steps * line.step)
+
+
+def test_a_fine_scale_that_is_no_part_of_the_other_is_not_used(asked):
+    found = asked(TWO + '[pins]\n"cocoa butter" = 1\n')
+    for fine in (FineScale(3e-5, None, 0.05), FineScale(1e-4, None, 0.05)):
+        weighing = weigh(found, 0.1057, 1e-4, fine=fine)
+        assert {x.step for x in weighing.lines} == {1e-4}
 
 
 def test_law_is_not_missed_for_want_of_a_finer_scale(asked):

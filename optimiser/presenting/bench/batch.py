@@ -115,7 +115,9 @@ def _about(sheet: BatchSheet) -> Iterator[str]:
         yield f"{short(size.overfill)} % over"
     if size.loss and size.units is not None:
         yield f"{short(size.loss)} % lost"
-    yield f"scale {short(step * 1e3)} g"
+    steps = sorted({step, *(each.step for each in sheet.weighing.lines)}, reverse=True)
+    shown = " and ".join(short(each * 1e3) for each in steps)
+    yield f"{'scale' if len(steps) == 1 else 'scales'} {shown} g"
 
 
 def _net(kg: float, readability: float, size: Size) -> str:
@@ -198,12 +200,12 @@ def _table(sheet: BatchSheet) -> Table:
             column.append("")
         names.append(HEADS[stage])
         for key in keys:
-            kg = sheet.line[key].kg
+            kg, own = sheet.line[key].kg, sheet.line[key].step
             tick.append(TICK)
             names.append(sheet.names[key])
-            weights.append(Number(kg * 1e3, grams(kg, step)))
+            weights.append(Number(kg * 1e3, grams(kg, own)))
             ounce.append(Number(kg / OUNCE, ounces(kg)))
-            lots.append(_lots(sheet.lots[key], step))
+            lots.append(_lots(sheet.lots[key], own))
             room.append(ROOM)
     total = sheet.weighing.batch_kg
     rows.append(len(tick))
@@ -251,7 +253,7 @@ def _steps(sheet: BatchSheet) -> list[str]:
         steps.insert(1, warm if "melt" in sheet.stages else f"Warm {wet}.")
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
-        fill = grams(size.fill_kg, step)
+        fill = _net(size.fill_kg, step, size)
         over = f" ({short(size.overfill)} % over)" if size.overfill else ""
         steps.append(
             f"Fill each cavity, about {fill} g; weigh the first ones."
@@ -282,25 +284,29 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
     """Return the lines below the least weighing, and what would do for each."""
     if not sheet.small:
         return []
-    step = sheet.weighing.readability
     said = [
-        Item(f"{each.name}, {grams(each.kg, step)} g: {_would_do(each, step)}.")
+        Item(f"{each.name}, {grams(each.kg, each.step)} g: {_would_do(each)}.")
         for each in (sheet.small if full else sheet.small[:MOST_SMALL])
     ]
     rest = len(sheet.small) - len(said)
     largest = max(sheet.small, key=lambda each: each.larger_kg)
-    least = f"at least {short(sheet.smallest * 1e3)} g"
-    if sheet.assumed_smallest:
-        least += " (50 steps, for scale.toml does not say)"
+    steps = sorted({each.step for each in sheet.small}, reverse=True)
+    least = " and ".join(
+        f"at least {short(sheet.least[each] * 1e3)} g by steps of {short(each * 1e3)} g"
+        for each in steps
+    )
     finer = [each.finer for each in sheet.small if each.finer is not None]
     all_of = f"A batch of {_up(largest.larger_kg)}{_units(sheet, largest)}"
     if len(finer) == len(sheet.small):
         all_of += f", or a scale that shows {short(min(finer) * 1e3)} g,"
-    text = f"It should weigh {least}. {all_of} would do for all"
+    text = f"Weigh {least}. {all_of} would do for all"
     if rest:
         text += f"; {plural(rest, 'more line')} with --full"
     premixes = [each.premix for each in sheet.small if each.premix is not None]
-    left = {each.carrier_name: grams(each.left_kg, step) for each in premixes}
+    left = {
+        each.carrier_name: grams(each.left_kg, sheet.line[each.carrier].step)
+        for each in premixes
+    }
     if len(premixes) > 1:
         carriers = [f"{kg} g {name}" for name, kg in left.items()]
         said.append(Item(f"With all of these premixes {listed(carriers)} are left."))
@@ -323,12 +329,12 @@ def _up(kg: float) -> str:
     return f"{short(g / 1e3)} kg" if g >= 1e3 else f"{short(g)} g"
 
 
-def _would_do(small: SmallLine, step: float) -> str:
+def _would_do(small: SmallLine) -> str:
     ways = [f"a batch of {_up(small.larger_kg)}"]
     if small.finer is not None:
         ways.append(f"a {short(small.finer * 1e3)} g scale")
     if small.premix is not None:
-        ways.insert(0, _premix(small.premix, step))
+        ways.insert(0, _premix(small.premix, small.step))
     return "; or ".join(ways)
 
 
@@ -455,7 +461,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
         "loss_percent": size.loss,
         "overfill_percent": size.overfill,
         "readability_grams": _g(found.readability),
-        "smallest_grams": _g(sheet.smallest),
+        "smallest_grams": _g(sheet.least[found.readability]),
         "weigh": [_line(sheet, stage, key) for stage, key in _each(sheet)],
         "off_wanted_points": found.off_points,
         "rules_missed": [_missed_data(each) for each in found.missed],
@@ -481,6 +487,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
             for end, each in zip(("low", "value", "high"), sheet.volume, strict=True)
         },
         "cautions": [each.text for each in sheet.cautions],
+        "care": care.care_data(sheet.cautions),
     }
 
 
@@ -502,6 +509,7 @@ def _line(sheet: BatchSheet, stage: str, key: str) -> dict[str, Any]:
         "ingredient": key,
         "name": sheet.names[key],
         "grams": _g(line.kg),
+        "readability_grams": _g(line.step),
         "ounces": exactly(line.kg / OUNCE),
         "percent": line.percent,
         "wanted_percent": line.wanted_percent,
@@ -551,19 +559,17 @@ def _small_data(small: SmallLine) -> dict[str, Any]:
 
 def batch_csv(sheet: BatchSheet) -> str:
     """Return what is weighed as a table, with an empty column for what was."""
-    step = sheet.weighing.readability
-    return as_csv(COLUMNS, (_row(sheet, *each, step) for each in _each(sheet)))
+    return as_csv(COLUMNS, (_row(sheet, *each) for each in _each(sheet)))
 
 
-def _row(
-    sheet: BatchSheet, stage: str, key: str, step: float
-) -> tuple[str | float | None, ...]:
-    line, lots = sheet.line[key], _lots(sheet.lots[key], step)
+def _row(sheet: BatchSheet, stage: str, key: str) -> tuple[str | float | None, ...]:
+    line = sheet.line[key]
+    lots = _lots(sheet.lots[key], line.step)
     return (
         stage,
         key,
         sheet.names[key],
-        grams(line.kg, step),
+        grams(line.kg, line.step),
         ounces(line.kg),
         line.percent,
         line.wanted_percent,
