@@ -94,7 +94,7 @@ def _batch(fact: record.BatchMade, said: Said) -> record.BatchMade:
     return replace(fact, number=said.get("--to", fact.number).strip(), made_on=made_on)
 
 
-def _weighed(fact: record.Weighed, said: Said) -> record.Weighed:
+def _weighed(fact: record.WeighedIn, said: Said) -> record.WeighedIn:
     to = said.get("--to")
     grams = fact.grams if to is None else grams_of(to, "--to", "112.5 g")
     return replace(fact, grams=grams, lot=said.get("--lot", fact.lot).strip())

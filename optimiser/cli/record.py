@@ -90,7 +90,7 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser record batch scenarios/massage_bar.toml sheet.csv --units 24
     """
-    from optimiser.domain.record import BatchMade, Weighed, percents  # noqa: PLC0415
+    from optimiser.domain.record import BatchMade, WeighedIn, percents  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
@@ -105,7 +105,7 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
         lambda: facts.extend(facts_of(temperature or (), out, units, net, note or ())),
         lambda: days.append(day_of(made, "--made")),
     )
-    weighed = [each for each in facts if isinstance(each, Weighed)]
+    weighed = [each for each in facts if isinstance(each, WeighedIn)]
     held = as_made(percents(weighed), asked, catalogue)
     fact = BatchMade(
         number=number.strip(),

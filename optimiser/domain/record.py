@@ -23,7 +23,7 @@ __all__ = [
     "UnitWeight",
     "Units",
     "VerdictGiven",
-    "Weighed",
+    "WeighedIn",
     "Yielded",
     "counts_from",
     "is_of",
@@ -53,7 +53,7 @@ class BatchMade(Struct, frozen=True, tag="batch"):
     not_judged: tuple[str, ...] = ()
 
 
-class Weighed(Struct, frozen=True, tag="weighed"):
+class WeighedIn(Struct, frozen=True, tag="weighed"):
     """What went in of one lot, g; ``lot`` empty and ``planned`` None are not known."""
 
     ingredient: str
@@ -113,7 +113,7 @@ class Note(Struct, frozen=True, tag="note"):
 
 Fact = (
     BatchMade
-    | Weighed
+    | WeighedIn
     | Temperature
     | Yielded
     | Units
@@ -157,15 +157,15 @@ class Recorded(Struct, frozen=True):
     @property
     def grams(self) -> float:
         """What was weighed in, g."""
-        return sum(each.grams for each in self.of(Weighed))
+        return sum(each.grams for each in self.of(WeighedIn))
 
     @property
     def formula(self) -> dict[str, float]:
         """The formula as made, percent by ingredient key; nothing without weighings."""
-        return percents(self.of(Weighed))
+        return percents(self.of(WeighedIn))
 
 
-def percents(weighed: Sequence[Weighed]) -> dict[str, float]:
+def percents(weighed: Sequence[WeighedIn]) -> dict[str, float]:
     """Return what was weighed in percent of all of it, by ingredient key."""
     total, found = sum(each.grams for each in weighed), dict[str, float]()
     for each in weighed:
@@ -232,7 +232,7 @@ def taken(batches: Sequence[Recorded], lot: Lot) -> float:
         each.grams
         for batch in batches
         if counts_from(batch, lot)
-        for each in batch.of(Weighed)
+        for each in batch.of(WeighedIn)
         if each.lot and is_of(each, lot)
     )
 
@@ -242,7 +242,7 @@ def counts_from(batch: Recorded, lot: Lot) -> bool:
     return lot.counted is None or batch.made.made_on > lot.counted
 
 
-def is_of(weighed: Weighed, lot: Lot) -> bool:
+def is_of(weighed: WeighedIn, lot: Lot) -> bool:
     """Whether something was weighed from a lot."""
     same = fold(weighed.lot) == fold(lot.lot)
     return weighed.ingredient == lot.ingredient and same
@@ -264,7 +264,7 @@ def shelf(lots: Sequence[Lot], batches: Sequence[Recorded]) -> tuple[Lot, ...]:
         ),
     )
     for batch in batches:
-        for each in batch.of(Weighed):
+        for each in batch.of(WeighedIn):
             need = 0.0 if each.lot else each.grams / 1000.0
             for at in oldest:
                 own = lots[at].ingredient == each.ingredient

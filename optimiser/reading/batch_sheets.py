@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.record import Weighed
+from optimiser.domain.record import WeighedIn
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import (
     QuantityError,
@@ -30,7 +30,7 @@ ROOM = re.compile(r"_+")  # what a sheet has where a lot is to be written
 PART = re.compile(r"(.+?)\s+([0-9.]+)\s*g")
 
 
-def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[Weighed, ...]:
+def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[WeighedIn, ...]:
     """Return what was weighed; one value a lot, in the order of the table.
 
     Parameters
@@ -54,7 +54,7 @@ def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[Weighed, ...]:
         problems.append(Problem("is not filled in", table.shown, None, column, fix=fix))
         raise InputError(problems)
     seen: dict[tuple[str, str, str], int] = {}
-    found: list[Weighed] = []
+    found: list[WeighedIn] = []
     for row in table.rows:
         found += _weighed(row, catalogue, seen)
     if table.whole and not problems and not found:
@@ -67,7 +67,7 @@ def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[Weighed, ...]:
 
 def _weighed(
     row: TableRow, catalogue: Catalogue, seen: dict[tuple[str, str, str], int]
-) -> list[Weighed]:
+) -> list[WeighedIn]:
     """Return what a row says; ``seen`` gains its ingredient, lots and stage."""
     name = row.need("ingredient")
     key = None if name is None else catalogue.find(name)
@@ -89,7 +89,7 @@ def _weighed(
         return []
     label = catalogue.ingredients[key].name
     return [
-        Weighed(key, label, lot, part, _share(planned, part, grams), stage)
+        WeighedIn(key, label, lot, part, _share(planned, part, grams), stage)
         for lot, part in lots
     ]
 

@@ -18,7 +18,7 @@ from optimiser.domain.record import (
     Units,
     UnitWeight,
     VerdictGiven,
-    Weighed,
+    WeighedIn,
     Yielded,
     taken,
 )
@@ -84,13 +84,13 @@ def new_batch(
         If the number is taken, the same was recorded already, or a lot is not known.
     """
     problems = list(_number_problems(book, made.number)) if made.number else []
-    weighed = [each for each in facts if isinstance(each, Weighed)]
-    facts = [_spelled(x, lots) if isinstance(x, Weighed) else x for x in facts]
+    weighed = [each for each in facts if isinstance(each, WeighedIn)]
+    facts = [_spelled(x, lots) if isinstance(x, WeighedIn) else x for x in facts]
     problems += lots_problems(book, weighed, lots)
     problems += _yield_problems(sum(x.grams for x in weighed), facts)
     same = [x for x in book.batches if x.made.made_on == made.made_on]
     twin = next(
-        (x for x in same if _weighings(x.of(Weighed)) == _weighings(facts)), None
+        (x for x in same if _weighings(x.of(WeighedIn)) == _weighings(facts)), None
     )
     if twin is not None and not made.number:
         wrong = f"is recorded already, as {twin.made.number}: the same day and weights"
@@ -104,7 +104,7 @@ def new_batch(
 
 
 def _weighings(facts: Sequence[Fact]) -> list[tuple[str, str, float]]:
-    weighed = [each for each in facts if isinstance(each, Weighed)]
+    weighed = [each for each in facts if isinstance(each, WeighedIn)]
     return sorted((x.ingredient, fold(x.lot), x.grams) for x in weighed)
 
 
@@ -134,7 +134,7 @@ def _number_problems(book: Book, number: str) -> list[Problem]:
 
 
 def lots_problems(
-    book: Book, weighed: Sequence[Weighed], lots: Sequence[Lot]
+    book: Book, weighed: Sequence[WeighedIn], lots: Sequence[Lot]
 ) -> list[Problem]:
     """Return which lots are known neither to stock.csv nor to an earlier batch.
 
@@ -157,12 +157,12 @@ def _used(book: Book, ingredient: str) -> set[str]:
     return {
         each.lot
         for batch in book.batches
-        for each in batch.of(Weighed)
+        for each in batch.of(WeighedIn)
         if each.ingredient == ingredient
     }
 
 
-def _spelled(weighed: Weighed, lots: Sequence[Lot]) -> Weighed:
+def _spelled(weighed: WeighedIn, lots: Sequence[Lot]) -> WeighedIn:
     """Return a weighing with its lot as stock.csv writes it."""
     for lot in lots:
         same = lot.ingredient == weighed.ingredient
@@ -271,7 +271,7 @@ def corrected(
         wrong = "takes another entry back, and holds nothing to correct"
         fix = "record it anew with: optimiser record add, weights or verdict"
         raise InputError([Problem(wrong, field="entry", found=str(number), fix=fix)])
-    if isinstance(fact, Weighed):
+    if isinstance(fact, WeighedIn):
         fact = _spelled(fact, lots)
     problems = _correction_problems(book, entry, fact, lots)
     if problems:
@@ -289,7 +289,7 @@ def _correction_problems(
     if isinstance(fact, BatchMade) and isinstance(entry.fact, BatchMade):
         same = fact.number.casefold() == entry.fact.number.casefold()
         return [] if same else _number_problems(book, fact.number)
-    if isinstance(fact, Weighed):
+    if isinstance(fact, WeighedIn):
         return lots_problems(book, [fact], lots)
     batch = next((x for x in book.batches if x.id == book.root(entry)), None)
     if isinstance(fact, Yielded) and batch is not None:

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import Lot
-from optimiser.domain.record import Book, Recorded, UnitWeight, Weighed
+from optimiser.domain.record import Book, Recorded, UnitWeight, WeighedIn
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.workshop.recording import unit_name, units_of
 
@@ -91,7 +91,7 @@ def _unit(book: Book, catalogue: Catalogue, asked: str) -> list[BatchTrace]:
 def _expiries(batch: Recorded, catalogue: Catalogue) -> dict[tuple[str, str], date]:
     known = {(x.ingredient, fold(x.lot)): x.expiry for x in catalogue.lots}
     found = {}
-    for each in batch.of(Weighed):
+    for each in batch.of(WeighedIn):
         expiry = known.get((each.ingredient, fold(each.lot)))
         if each.lot and expiry is not None:
             found[each.ingredient, each.lot] = expiry
@@ -105,7 +105,7 @@ def _known(book: Book, catalogue: Catalogue) -> dict[tuple[str, str], Lot | None
         if lot.lot:
             found[lot.ingredient, fold(lot.lot)] = (lot.lot, lot)
     for batch in book.batches:
-        for each in batch.of(Weighed):
+        for each in batch.of(WeighedIn):
             if each.lot:
                 found.setdefault((each.ingredient, fold(each.lot)), (each.lot, None))
     return {(ingredient, name): lot for (ingredient, _), (name, lot) in found.items()}
@@ -141,7 +141,7 @@ def _uses(book: Book, ingredient: str, lot: str) -> tuple[tuple[Recorded, float]
     for batch in book.batches:
         own = [
             each.grams
-            for each in batch.of(Weighed)
+            for each in batch.of(WeighedIn)
             if each.ingredient == ingredient and fold(each.lot) == fold(lot)
         ]
         if own:

@@ -14,7 +14,7 @@ from datetime import date
 
 import pytest
 
-from optimiser.domain.record import BatchMade, Book, Note, Weighed, Yielded
+from optimiser.domain.record import BatchMade, Book, Note, WeighedIn, Yielded
 from optimiser.errors import InputError
 from optimiser.reading import records
 from optimiser.reading.records import FIRST, New, add, read_book
@@ -85,12 +85,12 @@ def path(tmp_path):
 
 
 def test_what_was_added_is_read_again(path):
-    weighed = Weighed("beeswax", "beeswax", "B1", 12.5, 12.0, "melt")
+    weighed = WeighedIn("beeswax", "beeswax", "B1", 12.5, 12.0, "melt")
     book, added = put(path, weighed, Yielded(11.25))
     assert [each.id for each in added] == [1, 2, 3]
     read = read_book(path, SHOWN)
     assert read.entries == book.entries == added
-    assert read.batch("a-1").of(Weighed) == (weighed,)
+    assert read.batch("a-1").of(WeighedIn) == (weighed,)
 
 
 def test_a_kill_at_any_instant_loses_nothing_confirmed(path):
@@ -119,13 +119,18 @@ def test_a_kill_at_any_instant_loses_nothing_confirmed(path):
 
 
 def test_writers_at_once_do_each_other_no_harm(path):
-    script = f"{WRITER}\nwrite(sys.argv[2], 8)"
+    wait = "print('ready', flush=True); sys.stdin.readline()"
+    script = f"{WRITER}\n{wait}\nwrite(sys.argv[2], 20)"
     children = [started(script, path, f"w{place}") for place in range(3)]
+    assert [child.stdout.readline() for child in children] == ["ready\n"] * 3
+    for child in children:
+        child.stdin.write("go\n")
+        child.stdin.flush()
     told = [number for child in children for number in child.communicate()[0].split()]
     assert [child.returncode for child in children] == [0, 0, 0]
     numbers = [each.made.number for each in read_book(path, SHOWN).batches]
     assert sorted(numbers) == sorted(told)
-    assert len(numbers) == len(set(numbers)) == 24
+    assert len(numbers) == len(set(numbers)) == 60
 
 
 def test_who_writes_waits_for_another_and_then_says_so(path, monkeypatch):
@@ -170,7 +175,7 @@ def test_an_entry_is_not_changed_from_outside(path, statement):
     ],
 )
 def test_a_change_behind_the_triggers_is_told(path, statement):
-    put(path, Weighed("beeswax", "beeswax", "B1", 12.5), Note("n"))
+    put(path, WeighedIn("beeswax", "beeswax", "B1", 12.5), Note("n"))
     for name in ("changed", "removed"):
         raw(path, f"DROP TRIGGER entries_are_not_{name}")
     raw(path, statement)

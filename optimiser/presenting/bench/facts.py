@@ -15,7 +15,7 @@ from optimiser.domain.record import (
     Units,
     UnitWeight,
     VerdictGiven,
-    Weighed,
+    WeighedIn,
     Yielded,
 )
 from optimiser.presenting.page import Table, numbers, words
@@ -45,7 +45,7 @@ def grams(grams: float) -> str:
 def weighed_table(trace: BatchTrace) -> Table:
     """Return what went in, with a line for the total."""
     batch = trace.batch
-    lines = sorted(batch.of(Weighed), key=lambda each: -each.grams)
+    lines = sorted(batch.of(WeighedIn), key=lambda each: -each.grams)
     total = batch.grams
     columns = [
         words("", [*(clean(x.name) for x in lines), "total"], 12),
@@ -142,7 +142,7 @@ def cells(fact: object) -> Cells:
         case BatchMade():
             day = f"{fact.title}, {fact.made_on}"
             found = ("batch", fact.number, "", None, "", day)
-        case Weighed():
+        case WeighedIn():
             found = ("weighed", fact.name, fact.lot, fact.grams, "g", "")
         case Temperature():
             found = ("temperature", fact.stage, "", fact.degrees, "degC", "")
@@ -169,7 +169,7 @@ def batch_facts(batch: Recorded) -> dict[str, Any]:
         "title": made.title,
         "scenario": made.scenario,
         "broken_when_recorded": made.broken,
-        "weighed": [asdict(each) for each in batch.of(Weighed)],
+        "weighed": [asdict(each) for each in batch.of(WeighedIn)],
         "grams": batch.grams,
         "yield_grams": next((x.grams for x in batch.of(Yielded)), None),
         "units": next((x.count for x in batch.of(Units)), None),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 from msgspec import Struct
 
-from optimiser.domain.record import Book, Entry, Recorded, Weighed
+from optimiser.domain.record import Book, Entry, Recorded, WeighedIn
 from optimiser.presenting.bench.facts import (
     batch_facts,
     fact_words,
@@ -114,7 +114,7 @@ def _next(seen: BatchSeen) -> str:
 
 
 def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
-    if not seen.batch.of(Weighed):
+    if not seen.batch.of(WeighedIn):
         yield Paragraph("Nothing weighed of it counts, so no rule was looked at.")
         return
     if seen.checked is not None:
@@ -134,7 +134,7 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
 
 
 def _minding(seen: BatchSeen) -> Iterator[str]:
-    weighed = seen.batch.of(Weighed)
+    weighed = seen.batch.of(WeighedIn)
     loose = dict.fromkeys(each.name for each in weighed if not each.lot)
     if loose:
         yield f"no lot is written for {listed(loose)}: that cannot be traced"
@@ -157,7 +157,7 @@ def _minding(seen: BatchSeen) -> Iterator[str]:
             )
 
 
-def _name(weighed: Sequence[Weighed], ingredient: str) -> str:
+def _name(weighed: Sequence[WeighedIn], ingredient: str) -> str:
     return clean(next(x.name for x in weighed if x.ingredient == ingredient))
 
 
@@ -195,7 +195,7 @@ def batch_data(seen: BatchSeen) -> dict[str, Any]:
     """Return a batch as data."""
     batch, checked = seen.batch, seen.checked
     now = None
-    if checked is not None and batch.of(Weighed):
+    if checked is not None and batch.of(WeighedIn):
         now = {
             "status": checked.status,
             "broken": told_rules(checked),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from optimiser.domain.record import Recorded, Units, UnitWeight, Weighed
+from optimiser.domain.record import Recorded, Units, UnitWeight, WeighedIn
 from optimiser.presenting.bench.facts import (
     batch_facts,
     grams,
@@ -58,8 +58,8 @@ def _from_batch(trace: BatchTrace, *, full: bool) -> Page:
     if trace.unit is not None:
         weight = "" if trace.unit_grams is None else f", {grams(trace.unit_grams)} g"
         title = f"Unit {clean(trace.unit)}{weight}, of batch{title[5:]}"
-    lots = sum(bool(each.lot) for each in trace.batch.of(Weighed))
-    lines = len(trace.batch.of(Weighed))
+    lots = sum(bool(each.lot) for each in trace.batch.of(WeighedIn))
+    lines = len(trace.batch.of(WeighedIn))
     told = f"{lots} of {plural(lines, 'line')} with a lot"
     if lots < lines:
         told += "; what has none cannot be traced"
