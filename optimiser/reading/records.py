@@ -53,6 +53,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     ),
 )
 COLUMNS = "id, at, by_whom, batch, corrects, why, fact"
+FACTS: msgspec.json.Decoder[Fact] = msgspec.json.Decoder(Fact)
 Row = tuple[int, str, str, int | None, int | None, str, str | None]
 
 
@@ -174,7 +175,7 @@ def _book(connection: sqlite3.Connection, shown: str) -> tuple[Book, str]:
         if seal != kept or number != place:
             raise _damaged(shown, f"entry {place} is not as it was written")
         try:
-            known = None if fact is None else msgspec.json.decode(fact, type=Fact)
+            known = None if fact is None else FACTS.decode(fact)
         except msgspec.MsgspecError as error:
             raise _damaged(shown, f"entry {place} cannot be read: {error}") from error
         entries.append(Entry(number, at, by, known, batch, corrects, why))

@@ -88,6 +88,15 @@ def test_what_was_weighed_wrong_breaks_the_rules_and_is_recorded(bench, workspac
     assert bench("record", "show", "N1", "--json")["check"]["status"] == "kept"
 
 
+def test_what_was_made_came_off_the_shelf(bench, workspace):
+    more = "\n[stock]\nonly = true\n"
+    text = (workspace / SCENARIO).read_text(encoding="utf-8") + more
+    (workspace / SCENARIO).write_text(text, encoding="utf-8")
+    # Nothing on the shelf is called sunflower oil, and yet it was weighed in.
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert "As made it keeps every rule" in told
+
+
 def test_the_sheet_of_batch_is_recorded_as_it_comes_once_it_is_filled_in(
     bench, workspace
 ):
