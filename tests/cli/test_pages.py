@@ -39,7 +39,14 @@ mixed tocopherols,F1,5
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
 # With a formula of eleven ingredients, and with five rules that go both ways.
-MORE_LINES = {"batch": 48, "formulate": 48, "check": 40, "why": 56, "trials": 52}
+MORE_LINES = {
+    "batch": 48,
+    "cost": 60,
+    "formulate": 48,
+    "check": 40,
+    "why": 56,
+    "trials": 52,
+}
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
     "at their worst at once", "rounds from", "likeness", "worst miss",
@@ -55,6 +62,10 @@ ASKED = {
         ("fill", BAR, "--net", "60 g", "--spread", "1.2 g", "--a-year", 1000),
         r"Fill to 60\.4 g \(0\.7 % over\)",
     ),
+    "label": (
+        ("label", BAR, "--net", "60 g", "--size", "60 x 40 mm", "--made", "2026-11-26"),
+        r"Cera Alba, .* Best used before the end of 02/2027",
+    ),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
     "batch": (
         ("batch", BAR, "--units", 24, "--net", "60 g"),
@@ -64,6 +75,10 @@ ASKED = {
     "record": (("record", "show", "N1"), r"As made it breaks 3 rules of 2"),
     "trace": (("trace", "N1/3"), r"Unit 3, 61\.0 g, of batch N1: .*cocoa butter +A1"),
     "lot": (("trace", "A1"), r"Lot A1 of cocoa butter: in 1 batch.* 1\.5 kg left"),
+    "cost": (
+        ("cost", BAR, "--units", 24, "--net", "60 g", "--price", "8.50"),
+        r"A unit costs 3\.59 EUR .* At 8\.50 EUR a unit, as the buyer pays, 3\.26 is",
+    ),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
     "trials": (
         ("trials", BAR, "--bars", 3),
