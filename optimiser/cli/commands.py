@@ -40,6 +40,8 @@ COMMANDS = (
     "fats",
     "fill",
     "label",
+    "record",
+    "trace",
     "calibrate",
     "trials",
     "batch",

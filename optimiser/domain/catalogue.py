@@ -77,7 +77,8 @@ class Catalogue(Struct, frozen=True, dict=True):
     ``allergens`` is allergen -> ingredient -> status. A missing entry is unknown,
     never zero and never "no". ``read_name`` returns the ingredient of a name that is
     none of the catalogue's but stands for one beyond doubt; ``name_left_open`` why
-    another does not.
+    another does not. ``lots`` are those of stock.csv as written, ``stock`` what is left
+    of them.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -99,6 +100,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     cautions: tuple[Caution, ...] = ()
     read_name: Callable[[str], str | None] = _nothing
     name_left_open: Callable[[str], str | None] = _nothing
+    lots: tuple[Lot, ...] = ()
 
     @cached_property
     def fats(self) -> FatData:

@@ -314,10 +314,14 @@ class Supplier(Struct, frozen=True):
 
 
 class Lot(Struct, frozen=True):
-    """One lot on the shelf; ``amount`` in kg."""
+    """One lot; ``amount`` in kg, as it was when it was ``counted`` (None: when bought).
+
+    Batches made after that day have taken from it.
+    """
 
     ingredient: str
     lot: str
     amount: float
     expiry: date | None
     origin: Origin
+    counted: date | None = None

@@ -199,7 +199,7 @@ class _Gathering:
         densities = workshops.Densities(
             numbers.get("density", {}), figures_whole and named, self._filled
         )
-        prices, stock, currency, suppliers = self._workshop(densities, shelf)
+        prices, lots, stock, currency, suppliers = self._workshop(densities, shelf)
         whole = contents_whole and named
         return Catalogue(
             ingredients=self.ingredients,
@@ -214,6 +214,7 @@ class _Gathering:
             zones=markets.read_climate(self.law, self.law_ground),
             prices=prices,
             stock=stock,
+            lots=lots,
             currency=currency,
             sources=self.sources,
             cautions=self._cautions(known if whole else None),
@@ -296,18 +297,22 @@ class _Gathering:
     def _workshop(
         self, densities: workshops.Densities, shelf: list[Problem] | None
     ) -> tuple[
-        dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], str, dict[str, Supplier]
+        dict[str, tuple[PackPrice, ...]],
+        tuple[Lot, ...],
+        tuple[Lot, ...],
+        str,
+        dict[str, Supplier],
     ]:
-        """Return the workshop's prices, stock, currency and suppliers."""
+        """Return prices, lots as written and left, currency and suppliers."""
         if self.own is None:
-            return {}, (), "", {}
+            return {}, (), (), "", {}
         own = self.own if shelf is None else replace(self.own, problems=shelf)
         code = workshops.read_currency(own)
         ground = self.own_ground
         sellers = workshops.read_suppliers(own)
         prices, code = workshops.read_prices(own, ground, densities, code, sellers)
-        stock = workshops.read_stock(own, ground, densities)
-        return prices, stock, code, sellers or {}
+        lots = workshops.read_lots(own, ground, densities)
+        return prices, lots, workshops.read_stock(own, lots), code, sellers or {}
 
 
 def _by_allergen(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from msgspec import Struct
 from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
 from optimiser.domain.recipe import Span
+from optimiser.domain.record import shelf
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
@@ -24,6 +26,7 @@ __all__ = [
     "Densities",
     "find_workshop",
     "read_currency",
+    "read_lots",
     "read_prices",
     "read_scale",
     "read_stock",
@@ -41,8 +44,8 @@ SUPPLIERS = Columns(
     "freight free_from minimum note",
 )
 STOCK = Columns(
-    "ingredient,lot,amount,unit,expiry,note",
-    "lot expiry note",
+    "ingredient,lot,amount,unit,expiry,counted,note",
+    "lot expiry counted note",
 )
 ROOM = 20.0  # deg C; packs are filled and sold near it
 # Volumes that are looked up before masses.
@@ -383,13 +386,30 @@ def _price(
     )
 
 
-def read_stock(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
-    """Return the lots on the shelf, used-up ones left out; amounts in kg."""
+def read_lots(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
+    """Return the lots of stock.csv as they were written, amounts in kg."""
     table = folder.table("stock.csv", STOCK)
     if table is None:
         return ()
     seen: dict[tuple[str, str], int] = {}
-    lots = table.each(lambda row: _lot(row, ground, densities, seen))
+    return tuple(table.each(lambda row: _lot(row, ground, densities, seen)))
+
+
+def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
+    """Return what is on the shelf: lots less what recorded batches took from them.
+
+    Used-up ones are left out. The one place where the shelf is worked out.
+    """
+    from optimiser.reading.records import FILE, read_book  # noqa: PLC0415 - where kept
+
+    path = folder.folder / FILE
+    if lots and path.exists():
+        try:
+            book = read_book(path, f"{folder.shown}/{FILE}")
+        except InputError as error:
+            folder.problems.extend(error.problems)
+            return ()
+        lots = shelf(lots, book.batches)
     return tuple(lot for lot in lots if lot.amount > 0)
 
 
@@ -411,7 +431,10 @@ def _lot(
     if name and first != row.number:
         fix = "give each lot one row, or another name"
         row.say("lot", f"is in row {first} already for {ingredient}", fix)
-    return Lot(ingredient, row.text("lot"), amount, expiry, row.origin)
+    counted = row.day("counted")
+    if counted is not None and counted > date.today():
+        row.say("counted", "is a day to come", "write the day on which it was counted")
+    return Lot(ingredient, row.text("lot"), amount, expiry, row.origin, counted)
 
 
 EXAMPLES = {"readability": "0.1 g", "smallest": "5 g"}
