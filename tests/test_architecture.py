@@ -18,6 +18,7 @@ ORDER = [
     "studies",
     "workshop",
     "presenting",
+    "web",
     "cli",
 ]
 ABOVE = {"__init__", "__main__"}  # the package's own doors, which may open any layer

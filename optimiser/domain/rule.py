@@ -139,8 +139,15 @@ class Rule(Struct, frozen=True, eq=False):
                 text += f" ({reason})"
         if self.eased_from is not None:
             before = written(self.eased_from) if self.eased_from else "none"
-            text += f" (eased from {before})"
+            text += f" ({self._way} from {before})"
         return text
+
+    @property
+    def _way(self) -> str:
+        """How it was moved; what is exact has no tighter side."""
+        more = self.limit - (self.eased_from or 0.0)
+        tighter = more > 0.0 if self.side == "min" else more < 0.0
+        return "tightened" if tighter and self.side != "exact" else "eased"
 
     def moved(self, limit: float) -> Rule:
         """Return the rule with another limit, which its sentence says."""

@@ -33,7 +33,7 @@ from optimiser.explaining.ties import tied
 from optimiser.explaining.ways import Way, eased, ways_out
 from optimiser.solving import Optimum
 
-__all__ = ["clash_of", "formulate", "proof_of"]
+__all__ = ["answer_of", "clash_of", "formulate", "proof_of"]
 
 KEPT = 1e-6  # of a limit: less is rounding
 
@@ -65,7 +65,7 @@ def formulate(
     found = answer(scenario, catalogue, beside=True, solver=solver)
     if isinstance(found, NoFormula):
         return clash_of(found, catalogue)
-    return _answer(found, catalogue, solver)
+    return answer_of(found, catalogue, solver)
 
 
 def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
@@ -112,7 +112,8 @@ def _way_out(way: Way, nothing: NoFormula, catalogue: Catalogue) -> WayOut:
     )
 
 
-def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
+def answer_of(found: Solved, catalogue: Catalogue, solver: str = "highs") -> Answer:
+    """Return what is told of a proved answer: its formula, and why it is that one."""
     scenario, programme, optimum = found.scenario, found.programme, found.optimum
     amounts = found.amounts
     return Answer(

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import Clash, Easing
 
-__all__ = ["clash_page", "eased_to"]
+__all__ = ["clash_page", "eased_to", "ways_told"]
 
 HOW_TO_TAKE = (
     "Each was solved again. `optimiser formulate SCENARIO --way N --write FILE` writes"
@@ -69,8 +69,16 @@ def _rules(rules: Sequence[Rule]) -> Iterator[Item]:
 
 
 def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:
-    """Yield the ways out, numbered: what to ease, and what the formula then costs."""
-    for number, way in enumerate(clash.ways_out, start=1):
+    """Yield the ways out, numbered."""
+    for number, told in enumerate(ways_told(clash), start=1):
+        yield Item(f"{number}  {told}")
+    if clash.ways_out and can_write:
+        yield Item(HOW_TO_TAKE)
+
+
+def ways_told(clash: Clash) -> Iterator[str]:
+    """Yield each way out: what it eases, and what the formula then costs."""
+    for way in clash.ways_out:
         eases = " and ".join(
             f"{sentence(each.rule)} -> {eased_to(each)}" for each in way.easings
         )
@@ -81,9 +89,7 @@ def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:
             different = decimals(way.change.by_ingredient, 1)
             then.append(f"{different} % different from the base")
         told = f": {', '.join(then)}" if then else ""
-        yield Item(f"{number}  {eases}{told}")
-    if clash.ways_out and can_write:
-        yield Item(HOW_TO_TAKE)
+        yield f"{eases}{told}"
 
 
 def eased_to(easing: Easing) -> str:

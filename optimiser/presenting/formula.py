@@ -61,7 +61,8 @@ class _Rows:
             _number(each, small, places)
             for each, small in zip(hundredths, self.fine, strict=True)
         ]
-        return TableColumn(head, (*cells, _number(sum(hundredths), False, places)))
+        total = _number(sum(hundredths), False, places)
+        return TableColumn(head, (*cells, total), bar=True)
 
 
 def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Number:

@@ -44,7 +44,8 @@ class TableColumn(Struct, frozen=True):
     """One column of a table: its head with the unit, and a cell a row.
 
     Columns of ``words`` may be narrowed to ``least`` characters where room is short,
-    by shortening instead of wrapping where ``wraps`` is False.
+    by shortening instead of wrapping where ``wraps`` is False. Figures with ``bar`` are
+    drawn too where there is room, all such columns of a table on one scale from zero.
     """
 
     head: str
@@ -52,6 +53,7 @@ class TableColumn(Struct, frozen=True):
     words: bool = False
     least: int = 12
     wraps: bool = True
+    bar: bool = False
 
 
 class Paragraph(Struct, frozen=True, tag=True):

@@ -16,7 +16,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading.kinds import FILE
 from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent, is_folder, real_path
-from optimiser.reading.toml_text import read_toml
+from optimiser.reading.toml_text import parse_toml, read_toml
 
 __all__ = [
     "Layer",
@@ -95,7 +95,9 @@ class Merged(Struct):
     vain: list[tuple[Origin, str]] = field(default_factory=list)
 
 
-def load_layers(path: Path, problems: list[Problem]) -> tuple[list[Layer], bool]:
+def load_layers(
+    path: Path, problems: list[Problem], text: str | None = None
+) -> tuple[list[Layer], bool]:
     """Return a scenario's files, the furthest ancestor first.
 
     Parameters
@@ -104,6 +106,8 @@ def load_layers(path: Path, problems: list[Problem]) -> tuple[list[Layer], bool]
         The scenario as the user gave it.
     problems : list of Problem
         Gains every problem of syntax and shape of every file.
+    text : str, optional
+        What the scenario would hold; its file is then not read.
 
     Returns
     -------
@@ -116,7 +120,10 @@ def load_layers(path: Path, problems: list[Problem]) -> tuple[list[Layer], bool]
         return layers, False
     shown, seen = str(path), {real_path(path): str(path)}
     while True:
-        content = read_toml(path, shown, problems)
+        if text is None or layers:
+            content = read_toml(path, shown, problems)
+        else:
+            content = parse_toml(text, shown, problems)
         if content is None:
             return layers[::-1], False
         layer = checked(Layer(path, shown, content), problems)

@@ -45,6 +45,7 @@ def read_scenario(
     *,
     calibrated: bool = True,
     shelf: list[Problem] | None = None,
+    text: str | None = None,
 ) -> tuple[Scenario, Catalogue]:
     """Return a scenario, names resolved, and the catalogue that it uses.
 
@@ -62,6 +63,8 @@ def read_scenario(
     shelf : list of Problem, optional
         Gains what is wrong with prices, stock and the scale, which are then read
         without those rows; else it is raised with all else.
+    text : str, optional
+        What the file would hold, where it is not to be read as it is.
 
     Returns
     -------
@@ -78,7 +81,7 @@ def read_scenario(
 
     path = Path(path)
     problems: list[Problem] = []
-    layers, whole = load_layers(path, problems)
+    layers, whole = load_layers(path, problems, text)
     if not layers:
         raise InputError(problems)
     shown = layers[-1].shown

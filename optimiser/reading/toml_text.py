@@ -10,7 +10,7 @@ from typing import Any
 from optimiser.errors import Problem
 from optimiser.reading.text import read_text
 
-__all__ = ["read_toml"]
+__all__ = ["parse_toml", "read_toml"]
 
 _PLACE = r"\s*\(at (?:line (\d+), column \d+|end of document)\)$"
 _COMMA = r"=\s*([+-]?\d+),(\d+)"

@@ -1,0 +1,70 @@
+"""``optimiser report``: a formula and its reasons as one file to read and print."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, CLASH, say
+from optimiser.cli.studying import Batch, of_size, refuse_the_same_file, write
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.scenario import Scenario
+    from optimiser.explaining.answer import Answer
+    from optimiser.presenting.page import Page
+
+__all__ = ["report"]
+
+COLDEST, HOTTEST, STEP = 10.0, 45.0, 2.5  # deg C
+
+
+def report(
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    out: Annotated[Path, typer.Option("--out", help="The file to write (HTML).")],
+    batch: Batch = None,
+    json: Annotated[bool, typer.Option("--json", help="Tell it as JSON.")] = False,
+) -> None:
+    """Write a formula and its reasons as one HTML file, to read and to print.
+
+    For example: optimiser report scenarios/massage_bar.toml --out report.html
+    """
+    from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.presenting.html import as_html  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+
+    refuse_the_same_file(out, scenario)
+    asked, catalogue = read_scenario(scenario)
+    asked = of_size(asked, batch)
+    found = explaining.formulate(asked, catalogue)
+    if isinstance(found, explaining.Clash):
+        pages = [presenting.clash_page(found)]
+    else:
+        pages = list(_pages(found, asked, catalogue))
+    write(out, as_html(pages), encoding="utf-8")
+    if json:
+        say(presenting.as_json({"status": found.status, "file": str(out)}))
+    raise typer.Exit(ANSWERED if found.status == "answered" else CLASH)
+
+
+def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
+    """Return the pages of `formulate`, `fats` and `why`, all in full."""
+    import numpy as np  # noqa: PLC0415
+
+    from optimiser.explaining import why  # noqa: PLC0415
+    from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
+    from optimiser.presenting import answer_page  # noqa: PLC0415
+    from optimiser.presenting.fats import fats_page  # noqa: PLC0415
+    from optimiser.presenting.why import why_page  # noqa: PLC0415
+
+    amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    at = np.arange(COLDEST, HOTTEST + 1e-9, STEP).tolist()
+    curve = solid_fat_curve(f"How {answer.title} melts", amounts, catalogue, at)
+    pages = [answer_page(answer, catalogue.sources, full=True)]
+    pages.append(fats_page(curve, full=True))
+    reasons = why.why(asked, catalogue, 0.01)
+    if isinstance(reasons, why.Reasons):
+        pages.append(why_page(reasons, full=True))
+    return pages

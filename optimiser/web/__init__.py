@@ -1,0 +1,1 @@
+"""The workbench: a page on which limits move and the answer follows."""

@@ -1,0 +1,226 @@
+// Parts of the page are made by the server and exchanged here; nothing else is fetched.
+"use strict";
+(() => {
+  const desk = document.getElementById("desk");
+  const answer = document.getElementById("answer");
+  const said = document.getElementById("said");
+  const own = desk.dataset.own;
+  const PAUSE = 250; // ms without a move before the second opinion is asked
+  let number = Number(desk.dataset.number);
+  let busy = false; // one question at a time; the last move of each limit waits
+  const waiting = new Map();
+  let timer = 0;
+
+  const post = (what, body) =>
+    fetch(own + what, {
+      method: "POST",
+      headers: { "content-type": "application/json" },
+      body: JSON.stringify({ number, ...body }),
+      credentials: "omit",
+      cache: "no-store",
+    });
+
+  // -- exchanging parts ---------------------------------------------------------------
+  // What is there stays, so that a slider in the hand and the focus stay too.
+  const keyOf = (node) => (node.dataset ? node.dataset.key || node.id : "") || "";
+
+  function exchange(old, made) {
+    if (old.dataset && "keep" in old.dataset) return;
+    for (const { name } of [...old.attributes])
+      if (!made.hasAttribute(name) && name !== "open") old.removeAttribute(name);
+    for (const { name, value } of [...made.attributes])
+      if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    if (old.localName === "input") return figure(old, made);
+    if (old.localName === "select") {
+      const value = made.value;
+      old.replaceChildren(...made.childNodes);
+      old.value = value;
+      return;
+    }
+    const keyed = new Map();
+    for (const each of old.children) if (keyOf(each)) keyed.set(keyOf(each), each);
+    let at = old.firstChild;
+    for (const next of [...made.childNodes]) {
+      const key = keyOf(next);
+      let same = key ? keyed.get(key) : at;
+      const alike = (one) =>
+        one && one.nodeName === next.nodeName && keyOf(one) === key;
+      if (!alike(same)) same = null;
+      if (!same) {
+        old.insertBefore(next, at);
+        continue;
+      }
+      if (same.contains(document.activeElement))
+        while (at && at !== same) {
+          const away = at;
+          at = at.nextSibling;
+          away.remove();
+        }
+      if (same === at) at = at.nextSibling;
+      else old.insertBefore(same, at);
+      if (same.nodeType === Node.ELEMENT_NODE) exchange(same, next);
+      else if (same.data !== next.data) same.data = next.data;
+    }
+    while (at) {
+      const away = at;
+      at = at.nextSibling;
+      away.remove();
+    }
+  }
+
+  function figure(old, made) {
+    if (old.type === "checkbox") {
+      old.checked = made.hasAttribute("checked");
+      return;
+    }
+    const inHand = document.activeElement === old && (old.type === "number" || busy);
+    const limit = old.dataset.limit;
+    if (!inHand && !(limit && waiting.has(limit)) && old.value !== made.value)
+      old.value = made.value;
+  }
+
+  function mark(before) {
+    for (const row of answer.querySelectorAll("tr.ingredient")) {
+      const cell = row.querySelector(".now");
+      const moved = before.has(row.dataset.key) && before.get(row.dataset.key) !== cell.textContent;
+      cell.classList.toggle("changed", moved);
+    }
+  }
+
+  function show(told) {
+    if (told.number < number) return; // an answer to a question of before
+    number = told.number;
+    desk.dataset.number = number;
+    desk.dataset.settled = told.settled ? 1 : 0;
+    const before = new Map();
+    for (const row of answer.querySelectorAll("tr.ingredient"))
+      before.set(row.dataset.key, row.querySelector(".now").textContent);
+    const made = document.createElement("div");
+    made.id = "answer";
+    made.innerHTML = told.html;
+    exchange(answer, made);
+    mark(before);
+    if (!told.settled) later();
+  }
+
+  // -- asking ---------------------------------------------------------------------------
+  async function ask(what, body) {
+    busy = true;
+    try {
+      const reply = await post(what, body);
+      if (reply.status === 410) said.textContent = "This page was closed. Open the scenario again.";
+      else if (!reply.ok && reply.status !== 409 && reply.status !== 422)
+        said.textContent = "That could not be asked (" + reply.status + ").";
+      else {
+        said.textContent = "";
+        const told = await reply.json();
+        busy = false;
+        if (told.html) show(told);
+        return told;
+      }
+    } catch {
+      said.textContent = "The program does not answer. Start it again: optimiser open";
+    } finally {
+      busy = false;
+      desk.dataset.waits = waiting.size;
+    }
+    return null;
+  }
+
+  async function next() {
+    if (busy || waiting.size === 0) return;
+    const [key, wish] = waiting.entries().next().value;
+    waiting.delete(key);
+    clearTimeout(timer);
+    await ask("wish", { wish });
+    next();
+  }
+
+  function wishes(key, wish) {
+    waiting.set(key, wish);
+    desk.dataset.waits = waiting.size;
+    next();
+  }
+
+  function later() {
+    clearTimeout(timer);
+    timer = setTimeout(async () => {
+      if (busy || waiting.size) return later();
+      const asked = number;
+      const reply = await fetch(own + "answer?number=" + asked, { credentials: "omit", cache: "no-store" }).catch(() => null);
+      if (!reply || asked !== number || !reply.ok) return;
+      const told = await reply.json();
+      if (told.number === number) show(told);
+    }, PAUSE);
+  }
+
+  // -- hands ----------------------------------------------------------------------------
+  function moved(input) {
+    const to = Number(input.value);
+    if (input.value === "" || !Number.isFinite(to)) return;
+    for (const each of answer.querySelectorAll("[data-limit]"))
+      if (each !== input && each.dataset.limit === input.dataset.limit) each.value = input.value;
+    wishes(input.dataset.limit, { do: "limit", rule: input.dataset.limit, to });
+  }
+
+  answer.addEventListener("input", (event) => {
+    if (event.target.matches("input.slide")) moved(event.target);
+  });
+  answer.addEventListener("change", (event) => {
+    const it = event.target;
+    if (it.matches("input.figure[data-limit]")) moved(it);
+    else if (it.matches("[data-pin]") && it.value !== "")
+      wishes("pin" + it.dataset.pin, { do: "pin", ingredient: it.dataset.pin, at: Number(it.value) });
+    else if (it.matches("[data-allergen]"))
+      wishes("allergen" + it.dataset.allergen, { do: "allergen", allergen: it.dataset.allergen, out: it.checked });
+    else if (it.matches("[data-pick]")) wishes("pick", JSON.parse(it.value));
+  });
+  answer.addEventListener("click", async (event) => {
+    const it = event.target.closest("button");
+    if (!it) return;
+    if (it.dataset.wish) wishes(it.dataset.wish, JSON.parse(it.dataset.wish));
+    else if (it.dataset.post) ask(it.dataset.post, {});
+    else if (it.dataset.open) open();
+    else if ("close" in it.dataset) close();
+  });
+  answer.addEventListener("submit", (event) => {
+    event.preventDefault();
+    save(document.getElementById("save-name").value, null);
+  });
+
+  // -- saving ---------------------------------------------------------------------------
+  const part = () => document.getElementById("saving-part");
+
+  async function open() {
+    const reply = await fetch(own + "saving", { credentials: "omit", cache: "no-store" });
+    if (!reply.ok) return;
+    part().innerHTML = (await reply.json()).saving;
+    document.getElementById("saving").focus();
+  }
+
+  function close() {
+    part().replaceChildren();
+    document.getElementById("save").focus();
+  }
+
+  async function save(name, agreed) {
+    const told = await ask("save", { name, agreed });
+    if (!told) return;
+    const line = document.getElementById("save-said");
+    if (told.saved) {
+      close();
+      said.textContent = told.saved;
+    } else if (told.taken) {
+      line.textContent = told.says + " ";
+      const over = document.createElement("button");
+      over.type = "button";
+      over.textContent = "Write over it";
+      over.addEventListener("click", () => save(name, told.taken));
+      line.append(over);
+    } else if (told.says && line) line.textContent = told.says;
+  }
+
+  // A file that was changed outside is noticed when the page is looked at again.
+  window.addEventListener("focus", () => { if (!busy) later(); });
+  if (desk.dataset.settled !== "1") later();
+})();

@@ -1,0 +1,94 @@
+"""A changed scenario becomes a file: never over another, never over what is newer."""
+
+import pytest
+
+from optimiser import formulate, read_scenario
+
+HARD = "band/hard butter/min"
+
+
+def test_a_saved_scenario_gives_the_formula_that_was_shown(opened, workspace):
+    page = opened()
+    page.limit(HARD, 33)
+    page.settle()
+    saved = page.post("save", name="firmer.toml")
+    assert saved.json()["saved"] == "firmer.toml: written."
+    path = workspace / "scenarios" / "firmer.toml"
+    assert "# last year's bar, percent of the finished product" in path.read_text()
+    answer = formulate(*read_scenario(path))
+    assert f"{answer.cost_per_kg:.2f}" == f"{page.cost:.2f}"
+    assert "(changed)" not in page.html
+    assert (workspace / "scenarios/massage_bar.toml").read_text().count("33") == 0
+
+
+def test_a_file_that_is_there_is_written_over_only_when_agreed_to(opened, workspace):
+    page = opened()
+    page.limit(HARD, 33)
+    path = workspace / "scenarios" / "lip_balm.toml"
+    before = path.read_bytes()
+    reply = page.post("save", name="lip_balm.toml")
+    assert reply.status_code == 409
+    assert reply.json()["says"] == "lip_balm.toml is there already."
+    assert path.read_bytes() == before
+    path.write_text("title = 'newer'\n")  # between the question and the answer to it
+    again = page.post("save", name="lip_balm.toml", agreed=reply.json()["taken"])
+    assert again.status_code == 409
+    assert path.read_text() == "title = 'newer'\n"
+    last = page.post("save", name="lip_balm.toml", agreed=again.json()["taken"])
+    assert last.status_code == 200
+    assert "min = 33" in path.read_text()
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../evil.toml", "/tmp/evil.toml", "a/b.toml", "a\\b.toml", ".toml", ".hidden.toml",
+     "bar.csv", "bar.toml\n", "bar\0.toml", "", "..", "x" * 90 + ".toml", "~.toml"],
+)  # fmt: skip
+def test_a_name_that_leads_elsewhere_is_refused(opened, workspace, name):
+    page = opened()
+    page.limit(HARD, 33)
+    before = sorted(workspace.rglob("*"))
+    reply = page.post("save", name=name)
+    assert reply.status_code == 422
+    assert "is no name for a scenario here" in reply.json()["says"]
+    assert sorted(workspace.rglob("*")) == before
+
+
+def test_a_link_is_not_followed_when_saving(opened, workspace):
+    (workspace / "scenarios" / "link.toml").symlink_to(workspace / "elsewhere.toml")
+    page = opened()
+    assert page.post("save", name="link.toml").status_code == 422
+    assert not (workspace / "elsewhere.toml").exists()
+
+
+def test_a_file_changed_outside_is_noticed_and_can_be_taken_up(opened, workspace):
+    page = opened()
+    page.limit(HARD, 33)
+    path = workspace / "scenarios" / "massage_bar.toml"
+    path.write_text(path.read_text().replace("max = 45", "max = 41"))
+    page.settle()
+    assert "massage_bar.toml was changed outside this page" in page.text
+    assert page.post("save", name="massage_bar.toml").status_code == 409
+    assert page.post("again").status_code == 200
+    assert "was changed outside" not in page.text
+    assert 'value="41"' in page.html
+    page.post("undo")
+    assert 'value="33"' in page.html
+
+
+def test_what_saving_would_change_is_shown_line_by_line(opened):
+    page = opened()
+    page.limit(HARD, 33)
+    told = page.client.get(page.own + "saving").json()["saving"]
+    assert "<del>-&#34;hard butter&#34;   = { min = 30, max = 45 }</del>" in told
+    assert "<ins>+&#34;hard butter&#34;   = { min = 33, max = 45 }</ins>" in told
+    assert 'value="massage_bar_2.toml"' in told
+
+
+def test_two_pages_on_one_scenario_do_each_other_no_harm(opened):
+    one, other = opened(), opened()
+    one.limit(HARD, 40)
+    other.limit(HARD, 25)
+    assert one.cost > other.cost
+    assert one.post("undo").status_code == 200
+    assert other.limit(HARD, 26).status_code == 200
