@@ -222,10 +222,13 @@ def _told(folder: Path, error: OSError) -> InputError:
 
 
 def _copy(source: Path, target: Path) -> None:
-    """Copy files and folders, not their permissions: the copy is the maker's own."""
+    """Copy files and folders, not their permissions: the copy is the maker's own.
+
+    A book of batches stays where they were made.
+    """
     target.mkdir()
     for each in sorted(source.iterdir()):
-        if each.name.startswith((".", "__")):
+        if each.name.startswith((".", "__")) or ".sqlite" in each.name:
             continue
         if each.is_dir():
             _copy(each, target / each.name)
@@ -281,6 +284,7 @@ def guide() -> str:
         "sources.csv": folders.SOURCES,
         "prices.csv": workshops.PRICES,
         "stock.csv": workshops.STOCK,
+        "suppliers.csv": workshops.SUPPLIERS,
         "recipe_names.csv": knowledge.TAUGHT,
         "price_list": grids.PRICES,
     }

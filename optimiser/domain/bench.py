@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Scale
 
-__all__ = ["Bench", "FineScale", "Mould"]
+__all__ = ["Bench", "FineScale", "Mould", "to_make"]
 
 
 class Mould(Struct, frozen=True):
@@ -44,3 +44,12 @@ class Bench(Struct, frozen=True):
     loss: float | None = None
     overfill: float | None = None
     fine: FineScale | None = None
+
+
+def to_make(units: int, net_kg: float, *, loss: float, overfill: float) -> float:
+    """Return how much to weigh in for so many units, [kg]; ``loss`` in percent.
+
+    >>> round(to_make(24, 0.060, loss=3.0, overfill=2.0), 5)
+    1.51423
+    """
+    return units * net_kg * (1.0 + overfill / 100.0) / (1.0 - loss / 100.0)

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from functools import cached_property, lru_cache
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.caution import Caution
 from optimiser.domain.fats import FatData
@@ -23,6 +23,7 @@ from optimiser.domain.material import (
     Ingredient,
     Lot,
     PackPrice,
+    Supplier,
     UsageLimit,
 )
 
@@ -76,7 +77,8 @@ class Catalogue(Struct, frozen=True, dict=True):
     ``allergens`` is allergen -> ingredient -> status. A missing entry is unknown,
     never zero and never "no". ``read_name`` returns the ingredient of a name that is
     none of the catalogue's but stands for one beyond doubt; ``name_left_open`` why
-    another does not.
+    another does not. ``lots`` are those of stock.csv as written, ``stock`` what is left
+    of them.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -93,10 +95,12 @@ class Catalogue(Struct, frozen=True, dict=True):
     currency: str
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
+    suppliers: Mapping[str, Supplier] = field(default_factory=dict)
     duties: tuple[Duty, ...] = ()
     cautions: tuple[Caution, ...] = ()
     read_name: Callable[[str], str | None] = _nothing
     name_left_open: Callable[[str], str | None] = _nothing
+    lots: tuple[Lot, ...] = ()
 
     @cached_property
     def fats(self) -> FatData:

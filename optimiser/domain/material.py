@@ -21,6 +21,7 @@ __all__ = [
     "Origin",
     "PackPrice",
     "Subject",
+    "Supplier",
     "UsageLimit",
 ]
 
@@ -268,9 +269,11 @@ class AllergenStatus(Struct, frozen=True):
 
 
 class PackPrice(Struct, frozen=True):
-    """One pack on offer. ``price_per_kg`` is landed: freight is in it.
+    """One pack on offer. ``price_per_kg`` is landed: the pack's freight is in it.
 
     ``by_volume`` says that it is sold by volume; ``invented`` that its note begins so.
+    ``supplier`` is blank where none is named; ``keeps_months`` is how long a pack
+    keeps from the day it is bought, None where that is not known.
     """
 
     ingredient: str
@@ -282,18 +285,43 @@ class PackPrice(Struct, frozen=True):
     origin: Origin
     by_volume: bool = False
     invented: bool = False
+    supplier: str = ""
+    keeps_months: float | None = None
+
+    @property
+    def paid(self) -> float:
+        """What one pack costs with its freight, in the currency."""
+        return self.price + self.freight
 
     @property
     def price_per_kg(self) -> float:
         """Landed price, currency per kg."""
-        return (self.price + self.freight) / self.pack_kg
+        return self.paid / self.pack_kg
+
+
+class Supplier(Struct, frozen=True):
+    """Who sells packs: money for each order, beside what each pack costs.
+
+    ``freight`` is asked once an order, unless its packs come to ``free_from`` or more
+    (None: always); below ``minimum`` there is no order.
+    """
+
+    name: str
+    freight: float
+    free_from: float | None
+    minimum: float
+    origin: Origin
 
 
 class Lot(Struct, frozen=True):
-    """One lot on the shelf; ``amount`` in kg."""
+    """One lot; ``amount`` in kg, as it was when it was ``counted`` (None: when bought).
+
+    Batches made after that day have taken from it.
+    """
 
     ingredient: str
     lot: str
     amount: float
     expiry: date | None
     origin: Origin
+    counted: date | None = None

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
     from optimiser.explaining.answer import Checked, RuleLine
 
-__all__ = ["broken", "check_page", "counted", "verdict"]
+__all__ = ["broken", "broken_items", "check_page", "counted", "verdict"]
 
 # Whose rules are told first: what must not be broken, then advice, then wishes.
 _FIRST = ("law", "safety", "assessor", "supplier", "practice", "model", "wish")
@@ -94,7 +94,7 @@ def check_page(
     held = checked.file or "limits of law, suppliers and practice alone"
     where = about(held, checked.use, checked.markets)
     first = (
-        *section("Broken", _broken(checked, full=full)),
+        *section("Broken", broken_items(checked, full=full)),
         *section("Could not be judged", items(checked.missing)),
         *section("Taken for granted", items(checked.told)),
     )
@@ -118,7 +118,8 @@ def check_page(
     )
 
 
-def _broken(checked: Checked, *, full: bool) -> Iterator[Block]:
+def broken_items(checked: Checked, *, full: bool) -> Iterator[Block]:
+    """Yield the rules that are broken, by how much, and with ``full`` where from."""
     found = broken(checked.lines)
     for each in found if full else found[:MOST]:
         if each.slack is None or each.value is None:

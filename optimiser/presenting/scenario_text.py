@@ -24,6 +24,7 @@ __all__ = [
     "as_written",
     "eased_scenario",
     "is_start_scenario",
+    "pinned_scenario",
     "point_scenario",
     "start_scenario",
 ]
@@ -321,6 +322,38 @@ def point_scenario(
         "[base]",
         *(f"{_exact(name)} = {percent:.4f}" for name, percent in used.items()),
         *(f"{_exact(name)} = false" for name in gone if name not in used),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+PINNED_LINE = (
+    "# A formula of a plan, pinned, inside the rules of the scenario it extends."
+)
+
+
+def pinned_scenario(extends: str, title: str, made: Made, catalogue: Catalogue) -> str:
+    """Return a scenario file (TOML) whose only answer is a formula.
+
+    Its base and its rules are those of the scenario it extends.
+
+    Parameters
+    ----------
+    extends : str
+        That scenario, as seen from the file to be written.
+    """
+    shares = {key: round(percent, 4) for key, percent in made.amounts.items()}
+    largest = max(shares, key=shares.__getitem__)
+    shares[largest] = round(shares[largest] + 100.0 - sum(shares.values()), 4)
+    lines = [
+        PINNED_LINE,
+        f"title   = {_exact(clean(title))}",
+        f"extends = {_exact(extends)}",
+        "",
+        "[pins]",
+        *(
+            f"{_exact(catalogue.ingredients[key].name)} = {percent:.10g}"
+            for key, percent in shares.items()
+        ),
     ]
     return "\n".join(lines) + "\n"
 

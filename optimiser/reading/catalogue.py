@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, Source
 from optimiser.domain.caution import Caution
 from optimiser.domain.law import SubstanceLimit
-from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
+from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice, Supplier
 from optimiser.domain.recipe import Span, Volume
 from optimiser.errors import InputError, Problem
 from optimiser.reading import (
@@ -199,7 +199,7 @@ class _Gathering:
         densities = workshops.Densities(
             numbers.get("density", {}), figures_whole and named, self._filled
         )
-        prices, stock, currency = self._workshop(densities, shelf)
+        prices, lots, stock, currency, suppliers = self._workshop(densities, shelf)
         whole = contents_whole and named
         return Catalogue(
             ingredients=self.ingredients,
@@ -214,6 +214,7 @@ class _Gathering:
             zones=markets.read_climate(self.law, self.law_ground),
             prices=prices,
             stock=stock,
+            lots=lots,
             currency=currency,
             sources=self.sources,
             cautions=self._cautions(known if whole else None),
@@ -222,6 +223,7 @@ class _Gathering:
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
+            suppliers=suppliers,
         )
 
     def _over(
@@ -294,16 +296,23 @@ class _Gathering:
 
     def _workshop(
         self, densities: workshops.Densities, shelf: list[Problem] | None
-    ) -> tuple[dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], str]:
-        """Return the workshop's prices, stock and currency."""
+    ) -> tuple[
+        dict[str, tuple[PackPrice, ...]],
+        tuple[Lot, ...],
+        tuple[Lot, ...],
+        str,
+        dict[str, Supplier],
+    ]:
+        """Return prices, lots as written and left, currency and suppliers."""
         if self.own is None:
-            return {}, (), ""
+            return {}, (), (), "", {}
         own = self.own if shelf is None else replace(self.own, problems=shelf)
         code = workshops.read_currency(own)
         ground = self.own_ground
-        prices, code = workshops.read_prices(own, ground, densities, code)
-        stock = workshops.read_stock(own, ground, densities)
-        return prices, stock, code
+        sellers = workshops.read_suppliers(own)
+        prices, code = workshops.read_prices(own, ground, densities, code, sellers)
+        lots = workshops.read_lots(own, ground, densities)
+        return prices, lots, workshops.read_stock(own, lots), code, sellers or {}
 
 
 def _by_allergen(

@@ -8,7 +8,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import QuantityError, read_quantity, to_number
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
-__all__ = ["holds_weights", "read_weights"]
+__all__ = ["holds_weights", "read_units", "read_weights"]
 
 COLUMNS = Columns("unit,net,gross,tare,note", "unit net gross tare note")
 MOST = 25_000.0  # g: no pack that this law is about weighs more
@@ -41,19 +41,53 @@ def read_weights(path: Path, tare: float | None = None) -> tuple[float, ...]:
     Raises
     ------
     InputError
-        With every problem of the table.
+        With every problem of the table; fewer than two packs tell of no spread.
     """
     problems: list[Problem] = []
-    table = read_table(path, str(path), COLUMNS, problems)
-    if table.whole:
-        _check_head(table, tare)
-    found = tuple(table.each(lambda row: _net(row, tare))) if not problems else ()
-    if table.whole and not problems and len(found) < FEWEST:
+    found = _weighed(path, tare, problems)
+    if not problems and len(found) < FEWEST:
         fix = "weigh at least two packs; ten tell how much fills vary"
         problems.append(Problem("holds fewer than two packs", str(path), fix=fix))
     if problems:
         raise InputError(problems)
-    return found
+    return tuple(grams for _, grams in found)
+
+
+def read_units(path: Path, tare: float | None = None) -> tuple[tuple[str, float], ...]:
+    """Return the packs of such a table by name and g; those without are numbered.
+
+    Raises
+    ------
+    InputError
+        With every problem of the table; a name that is there twice is one.
+    """
+    problems: list[Problem] = []
+    found, seen = [], dict[str, int]()
+    for place, (row, grams) in enumerate(_weighed(path, tare, problems), start=1):
+        name = row.text("unit") or str(place)
+        first = seen.setdefault(name.casefold(), row.number)
+        if first != row.number:
+            row.say("unit", f"is in row {first} already", "give each unit one row")
+        found.append((name, grams))
+    if not problems and not found:
+        fix = "write a row for each unit that was weighed"
+        problems.append(Problem("holds no unit", str(path), fix=fix))
+    if problems:
+        raise InputError(problems)
+    return tuple(found)
+
+
+def _weighed(
+    path: Path, tare: float | None, problems: list[Problem]
+) -> list[tuple[TableRow, float]]:
+    """Return the rows of a table and g of each; its problems join the list."""
+    table = read_table(path, str(path), COLUMNS, problems)
+    if table.whole:
+        _check_head(table, tare)
+    if problems:
+        return []
+    each = [(row, _net(row, tare)) for row in table.rows]
+    return [(row, grams) for row, grams in each if grams is not None]
 
 
 def _check_head(table: CsvTable, tare: float | None) -> None:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Scale
-from optimiser.domain.material import Figure, Lot, Origin, PackPrice
+from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
 from optimiser.domain.recipe import Span
+from optimiser.domain.record import shelf
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
@@ -24,20 +26,26 @@ __all__ = [
     "Densities",
     "find_workshop",
     "read_currency",
+    "read_lots",
     "read_prices",
     "read_scale",
     "read_stock",
+    "read_suppliers",
     "remembered_workshop",
     "scale_file",
 ]
 
 PRICES = Columns(
-    "ingredient,pack,unit,price,freight,currency,date,note",
-    "freight currency date note",
+    "ingredient,pack,unit,price,freight,currency,date,supplier,keeps_months,note",
+    "freight currency date supplier keeps_months note",
+)
+SUPPLIERS = Columns(
+    "supplier,freight,free_from,minimum,note",
+    "freight free_from minimum note",
 )
 STOCK = Columns(
-    "ingredient,lot,amount,unit,expiry,note",
-    "lot expiry note",
+    "ingredient,lot,amount,unit,expiry,counted,note",
+    "lot expiry counted note",
 )
 ROOM = 20.0  # deg C; packs are filled and sold near it
 # Volumes that are looked up before masses.
@@ -59,6 +67,7 @@ REFUSED = {
 MOST_MONEY = 1e7  # of a price or a freight
 LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
 MOST_STOCK = 1e6  # kg
+MOST_MONTHS = 1200  # that a pack keeps
 _CODE = r"[A-Z]{3}"
 
 
@@ -235,7 +244,11 @@ def read_currency(folder: Folder) -> str | None:
 
 
 def read_prices(
-    folder: Folder, ground: Ground, densities: Densities, currency: str | None
+    folder: Folder,
+    ground: Ground,
+    densities: Densities,
+    currency: str | None,
+    suppliers: Mapping[str, Supplier] | None = None,
 ) -> tuple[dict[str, tuple[PackPrice, ...]], str]:
     """Return packs by ingredient, and the one currency they are priced in.
 
@@ -249,13 +262,17 @@ def read_prices(
         For packs sold by volume.
     currency : str or None
         The workshop's currency; without it, the first that a row names.
+    suppliers : mapping of name to Supplier, optional
+        Those of suppliers.csv; without it a row may name any.
     """
     table = folder.table("prices.csv", PRICES)
     if table is None:
         return {}, currency or ""
     money = _Money(currency, f"{folder.shown}/scale.toml")
     packs: dict[str, list[PackPrice]] = {}
-    for each in table.each(lambda row: _price(row, ground, densities, money)):
+    for each in table.each(
+        lambda row: _price(row, ground, densities, money, suppliers)
+    ):
         packs.setdefault(each.ingredient, []).append(each)
     found = {ingredient: tuple(each) for ingredient, each in packs.items()}
     return found, money.code or ""
@@ -294,8 +311,48 @@ class _Money(Struct):
         return text
 
 
+def read_suppliers(folder: Folder) -> dict[str, Supplier] | None:
+    """Return a workshop's suppliers by name; None where it has no table of them."""
+    table = folder.table("suppliers.csv", SUPPLIERS)
+    if table is None:
+        return None
+    found: dict[str, Supplier] = {}
+    for row, each in table.each(_supplier):
+        first = found.setdefault(each.name, each)
+        if first is not each:
+            wrong = f"is in row {first.origin.row} already"
+            row.say("supplier", wrong, "give each supplier one row")
+    return found
+
+
+def _supplier(row: TableRow) -> tuple[TableRow, Supplier] | None:
+    """Return a row of suppliers.csv."""
+    name = row.need("supplier")
+    freight = row.number_in("freight", 0, MOST_MONEY) or 0.0
+    free_from = row.number_in("free_from", 0, MOST_MONEY)
+    minimum = row.number_in("minimum", 0, MOST_MONEY) or 0.0
+    if free_from is not None and not freight and not row.text("freight"):
+        fix = "write the freight of an order, or leave free_from blank"
+        row.say("free_from", "frees an order of a freight that is not told", fix)
+    if name is None:
+        return None
+    return row, Supplier(name, freight, free_from, minimum, row.origin)
+
+
+def _keeps(row: TableRow) -> float | None:
+    """Return how many months a pack keeps; None if blank, or wrong and said so."""
+    months = row.number_in("keeps_months", 1, MOST_MONTHS)
+    if months is not None and months != int(months):
+        row.say("keeps_months", "is no whole number of months", "write it like 24")
+    return months
+
+
 def _price(
-    row: TableRow, ground: Ground, densities: Densities, money: _Money
+    row: TableRow,
+    ground: Ground,
+    densities: Densities,
+    money: _Money,
+    suppliers: Mapping[str, Supplier] | None,
 ) -> PackPrice | None:
     """Return a row of prices.csv."""
     ingredient = ground.ingredient(row)
@@ -303,6 +360,10 @@ def _price(
     price = row.need_number("price", 0, MOST_MONEY)
     freight = row.number_in("freight", 0, MOST_MONEY)
     currency, day = money.of(row), row.day("date")
+    supplier, months = row.text("supplier"), _keeps(row)
+    if supplier and suppliers is not None and supplier not in suppliers:
+        wrong = f"is no supplier of suppliers.csv; {nearest(supplier, suppliers)}"
+        row.say("supplier", wrong, "correct the name, or add a row for it there")
     if pack == 0:
         row.say("pack", "is an empty pack", "write how much one pack holds")
     elif pack is not None and not LEAST_PACK <= pack <= MOST_PACK:
@@ -320,16 +381,35 @@ def _price(
         row.origin,
         by_volume=is_volume(row.text("unit")),
         invented=row.text("note").casefold().startswith("invented"),
+        supplier=supplier,
+        keeps_months=months,
     )
 
 
-def read_stock(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
-    """Return the lots on the shelf, used-up ones left out; amounts in kg."""
+def read_lots(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
+    """Return the lots of stock.csv as they were written, amounts in kg."""
     table = folder.table("stock.csv", STOCK)
     if table is None:
         return ()
     seen: dict[tuple[str, str], int] = {}
-    lots = table.each(lambda row: _lot(row, ground, densities, seen))
+    return tuple(table.each(lambda row: _lot(row, ground, densities, seen)))
+
+
+def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
+    """Return what is on the shelf: lots less what recorded batches took from them.
+
+    Used-up ones are left out. The one place where the shelf is worked out.
+    """
+    from optimiser.reading.records import FILE, read_book  # noqa: PLC0415 - where kept
+
+    path = folder.folder / FILE
+    if lots and path.exists():
+        try:
+            book = read_book(path, f"{folder.shown}/{FILE}")
+        except InputError as error:
+            folder.problems.extend(error.problems)
+            return ()
+        lots = shelf(lots, book.batches)
     return tuple(lot for lot in lots if lot.amount > 0)
 
 
@@ -351,7 +431,10 @@ def _lot(
     if name and first != row.number:
         fix = "give each lot one row, or another name"
         row.say("lot", f"is in row {first} already for {ingredient}", fix)
-    return Lot(ingredient, row.text("lot"), amount, expiry, row.origin)
+    counted = row.day("counted")
+    if counted is not None and counted > date.today():
+        row.say("counted", "is a day to come", "write the day on which it was counted")
+    return Lot(ingredient, row.text("lot"), amount, expiry, row.origin, counted)
 
 
 EXAMPLES = {"readability": "0.1 g", "smallest": "5 g"}

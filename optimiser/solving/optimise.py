@@ -87,7 +87,9 @@ class Optimum(Struct, frozen=True, eq=False):
     session: Session
 
 
-def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasible:
+def optimise(
+    programme: Programme, solver: str = "highs", near: Floats | None = None
+) -> Optimum | Infeasible:
     """Return the proved best amounts, aim after aim, or that none exist.
 
     Parameters
@@ -97,6 +99,9 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
         With "cbc", CBC solves every aim too, from the same arrays, and must find
         the same values; the amounts are HiGHS's in both cases, for they carry more
         digits (decision 5).
+    near : float array, optional
+        Amounts that keep every rule, one a column: a search begins from them, so that
+        one that is cut short has at least those.
 
     Raises
     ------
@@ -106,7 +111,7 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
         If a solver stops without an answer.
     """
     arrays = Arrays.of(programme)
-    session = Session(programme, arrays)
+    session = Session(programme, arrays, near)
     if not session.solved():
         return Infeasible(session)
     found: _Found | None

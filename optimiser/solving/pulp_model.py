@@ -34,8 +34,11 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
     """PuLP's HiGHS without its banner, filled from arrays in one call.
 
     ``highspy.Highs.__init__`` logs to file descriptor 1 before anything can turn it
-    off, so only its C++ part is made here (see decision 2).
+    off, so only its C++ part is made here (see decision 2). A search begins from
+    ``near``, where one number a column is given that keeps every row.
     """
+
+    near: Floats | None = None
 
     def createAndConfigureSolver(self, lp: pulp.LpProblem) -> None:  # noqa: N802 - PuLP's name
         """Make a silent HiGHS object."""
@@ -91,6 +94,10 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
                 for v in variables
             ]
         lp.solverModel.passModel(model)
+        if self.near is not None:
+            start = highspy.HighsSolution()
+            start.col_value = self.near.tolist()
+            lp.solverModel.setSolution(start)
 
 
 def _or(bound: float | None, otherwise: float) -> float:
@@ -152,9 +159,13 @@ def _row(
     return pulp.LpConstraint(entries, pulp.LpConstraintLE, rhs=float(high))
 
 
-def solve_with_highs(problem: pulp.LpProblem) -> highspy.Highs:
+def solve_with_highs(
+    problem: pulp.LpProblem, near: Floats | None = None
+) -> highspy.Highs:
     """Solve, and return the HiGHS object for what comes after."""
-    problem.solve(QuietHiGHS(msg=False))
+    quiet = QuietHiGHS(msg=False)
+    quiet.near = near
+    problem.solve(quiet)
     solver: highspy.Highs = problem.solverModel
     return solver
 

@@ -54,6 +54,8 @@ class Session:
     programme : Programme
     arrays : Arrays, optional
         Its arrays, when they have been made already.
+    near : float array, optional
+        Amounts that keep every rule, for a search to begin from.
 
     Notes
     -----
@@ -61,10 +63,16 @@ class Session:
     column beyond its own, fixed at zero, walks a limit along (see :meth:`reach`).
     """
 
-    def __init__(self, programme: Programme, arrays: Arrays | None = None) -> None:
+    def __init__(
+        self,
+        programme: Programme,
+        arrays: Arrays | None = None,
+        near: Floats | None = None,
+    ) -> None:
         self.programme = programme
         self.arrays = arrays or Arrays.of(programme)
-        self._solver = solve_with_highs(to_pulp(self.arrays, programme.goals[0]))
+        asked = to_pulp(self.arrays, programme.goals[0])
+        self._solver = solve_with_highs(asked, near)
         self.size = self.arrays.lower.size
         self.rows = self.arrays.row_lower.size
         self._walker = self.size

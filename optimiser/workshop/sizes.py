@@ -9,7 +9,7 @@ import math
 
 from msgspec import Struct
 
-from optimiser.domain.bench import Bench, Mould
+from optimiser.domain.bench import Bench, Mould, to_make
 from optimiser.errors import InputError, Problem
 from optimiser.workshop.density import Density
 
@@ -53,15 +53,6 @@ class Size(Struct, frozen=True):
     def fill_kg(self) -> float | None:
         """What goes into one unit, kg."""
         return None if self.net_kg is None else self.net_kg * (1 + self.overfill / 100)
-
-
-def to_make(units: int, net_kg: float, *, loss: float, overfill: float) -> float:
-    """Return how much to weigh in for so many units, [kg]; ``loss`` in percent.
-
-    >>> round(to_make(24, 0.060, loss=3.0, overfill=2.0), 5)
-    1.51423
-    """
-    return units * net_kg * (1.0 + overfill / 100.0) / (1.0 - loss / 100.0)
 
 
 def size_of(asked: SizeAsked, bench: Bench, density: Density, usual_kg: float) -> Size:

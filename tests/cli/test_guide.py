@@ -16,6 +16,7 @@ from optimiser.reading import (
     grids,
     kinds,
     materials,
+    plans,
     workshops,
 )
 from optimiser.reading.recipes import knowledge
@@ -60,6 +61,12 @@ def test_every_key_of_a_grid_is_in_an_example():
         assert re.search(rf"^\[?{key}\b", TOML, re.MULTILINE), key
 
 
+@pytest.mark.parametrize("key", sorted({*plans.KEYS, *plans.BATCH_KEYS}))
+def test_every_key_of_a_plan_is_in_an_example(key):
+    (plan,) = [text for text in PIECES if "[[batches]]" in text[2]]
+    assert re.search(rf"^(\[\[)?{key}\b", plan[2], re.MULTILINE)
+
+
 def test_every_key_of_costs_is_in_an_example():
     numbers = [key for way in costs.WAYS.values() for key in way]
     for key in [*costs.KEYS, *sum(costs.KEYS.values(), ()), *numbers, *costs.SPREAD]:
@@ -80,6 +87,7 @@ def test_every_key_of_costs_is_in_an_example():
         folders.SOURCES,
         workshops.PRICES,
         workshops.STOCK,
+        workshops.SUPPLIERS,
         knowledge.TAUGHT,
         grids.PRICES,
     ],

@@ -28,9 +28,18 @@ beeswax,13
 sunflower oil,36.5
 mixed tocopherols,0.5
 """
+SHEET = """\
+ingredient,lots,weighed_grams
+cocoa butter,A1,300
+refined shea butter,A2,200
+beeswax,B1,130.5
+sunflower oil,,364.5
+mixed tocopherols,F1,5
+"""
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
-# With a formula of eleven ingredients, and with five rules that go both ways.
+# With a formula of eleven ingredients, with five rules that go both ways, and with nine
+# packs for four products.
 MORE_LINES = {
     "batch": 48,
     "cost": 60,
@@ -38,6 +47,7 @@ MORE_LINES = {
     "check": 40,
     "why": 56,
     "trials": 52,
+    "plan": 48,
 }
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
@@ -63,6 +73,10 @@ ASKED = {
         ("batch", BAR, "--units", 24, "--net", "60 g"),
         r"1514\.3 g \(53\.42 oz\).*keep every rule.* \[ \] 484\.5 rapeseed oil",
     ),
+    "list of batches": (("record", "list"), r"1 batch recorded\. .*N1 "),
+    "record": (("record", "show", "N1"), r"As made it breaks 3 rules of 2"),
+    "trace": (("trace", "N1/3"), r"Unit 3, 61\.0 g, of batch N1: .*cocoa butter +A1"),
+    "lot": (("trace", "A1"), r"Lot A1 of cocoa butter: in 1 batch.* 1\.5 kg left"),
     "cost": (
         ("cost", BAR, "--units", 24, "--net", "60 g", "--price", "8.50"),
         r"A unit costs 3\.59 EUR .* At 8\.50 EUR a unit, as the buyer pays, 3\.26 is",
@@ -83,6 +97,14 @@ ASKED = {
     ),
     "tradeoff": (("tradeoff", BAR), r"5 % cheaper if 6\.99 %"),
     "stock": (("stock", BAR, "--unit", "60 g"), r"it makes 4\.5 kg, 75 units"),
+    "buy": (
+        ("buy", BAR, "--units", 24, "--net", "60 g", "--loss", 3),
+        r"Buy 6 packs of 4 ingredients for 32\.50 EUR",
+    ),
+    "plan": (
+        ("plan", "scenarios/plans/autumn.toml"),
+        r"Buy 11 packs of 9 ingredients for 94\.80 EUR.* 36\.20 more",
+    ),
     "robust": (
         ("robust", BAR, "--draws", 200, "--budget", 1),
         r"Every rule is kept in \d+\.\d %.* 15\.8\d EUR per kg",
@@ -114,11 +136,18 @@ def test_every_command_that_shows_a_page_is_shown_here():
 
 
 @pytest.fixture
-def pages(run, workspace, monkeypatch):
+def pages(request, run, workspace, monkeypatch):
     """Return a function that gives the page which a command shows."""
     (workspace / "trials.csv").write_text(FULL, encoding="utf-8")
     (workspace / "mine.csv").write_text(MINE, encoding="utf-8")
     shutil.copy(PUBLISHED, workspace / "published.csv")
+    (workspace / "sheet.csv").write_text(SHEET, encoding="utf-8")
+    (workspace / "units.csv").write_text("net\n59\n60\n61\n", encoding="utf-8")
+    name = request.node.callspec.params["name"]
+    if ASKED[name][0][0] in {"record", "trace"}:
+        sheet = ("scenarios/massage_bar.toml", "sheet.csv", "--number", "N1")
+        assert run("record", "batch", *sheet, "--units", 16).code == 0
+        assert run("record", "weights", "N1", "units.csv").code == 0
     shown = []
 
     def kept(page):

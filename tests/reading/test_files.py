@@ -10,7 +10,7 @@ from optimiser.reading.text import nearest_file, read_text
 
 STOCK = "workshops/demo/stock.csv"
 SHOWN = f"catalogues/{STOCK}"
-HEADER = "ingredient,lot,amount,unit,expiry,note"
+HEADER = "ingredient,lot,amount,unit,expiry,counted,note"
 AS_CSV = "save it as 'CSV UTF-8', which spreadsheets offer under Save as"
 
 

@@ -22,11 +22,13 @@ if TYPE_CHECKING:
     from optimiser.studies.variants import Variants
 
 __all__ = [
+    "made_data",
     "robust_data",
     "stock_data",
     "substitute_data",
     "sweep_data",
     "themes_data",
+    "told_data",
     "tradeoff_data",
     "variants_data",
 ]
@@ -44,7 +46,7 @@ def _about(of: About) -> Data:
     }
 
 
-def _told(told: Told) -> Data:
+def told_data(told: Told) -> Data:
     """Return notes and cautions."""
     return {
         "notes": told_notes(told),
@@ -52,7 +54,7 @@ def _told(told: Told) -> Data:
     }
 
 
-def _made(made: Made) -> Data:
+def made_data(made: Made) -> Data:
     """Return a formula of a study."""
     lines = [asdict(line) for line in made.formula]
     for line in lines:
@@ -77,7 +79,7 @@ def _made(made: Made) -> Data:
 
 
 def _made_or_none(made: Made | None) -> Data | None:
-    return None if made is None else _made(made)
+    return None if made is None else made_data(made)
 
 
 def variants_data(found: Variants) -> Data:
@@ -90,7 +92,7 @@ def variants_data(found: Variants) -> Data:
         "different": found.different,
         "variants": [
             {
-                **_made(each.formula),
+                **made_data(each.formula),
                 "dearer_percent": each.dearer_percent,
                 "came_in": each.came_in,
                 "left": each.left,
@@ -107,7 +109,7 @@ def variants_data(found: Variants) -> Data:
         "no_more_exist": found.complete,
         "next_dearer_percent": found.next_dearer_percent,
         "aims_let_go": found.aims_let_go,
-        **_told(found.told),
+        **told_data(found.told),
     }
 
 
@@ -119,7 +121,7 @@ def themes_data(found: Themes) -> Data:
         "plain": _theme(found.plain),
         "themes": [_theme(each) for each in found.alone],
         "pairs": [_theme(each) for each in found.pairs.values()],
-        **_told(found.told),
+        **told_data(found.told),
     }
 
 
@@ -141,8 +143,8 @@ def substitute_data(found: Substitution) -> Data:
         **_about(found.about),
         "without": found.out,
         "base_from": found.base_from,
-        "base": _made(found.base),
-        "formula": _made(found.formula),
+        "base": made_data(found.base),
+        "formula": made_data(found.formula),
         "change": {
             "by_ingredient": found.apart,
             "by_kind": found.apart_by_kind,
@@ -160,7 +162,7 @@ def substitute_data(found: Substitution) -> Data:
                 "by_ingredient": row.apart,
                 "by_kind": row.apart_by_kind,
                 "by_category": row.apart_by_category,
-                "formula": _made(row.formula),
+                "formula": made_data(row.formula),
             }
             for row in found.runners_up
         ],
@@ -183,14 +185,14 @@ def tradeoff_data(found: Tradeoff) -> Data:
                 "across": point.across,
                 "up": point.up,
                 "slope": point.slope,
-                "formula": _made(point.formula),
+                "formula": made_data(point.formula),
             }
             for point in found.points
         ],
         "elbow": found.elbow,
         "steps": found.steps,
-        "chosen": None if found.chosen is None else _made(found.chosen[1]),
-        **_told(found.told),
+        "chosen": None if found.chosen is None else made_data(found.chosen[1]),
+        **told_data(found.told),
     }
 
 
@@ -218,7 +220,7 @@ def stock_data(found: Stock) -> Data:
         "takes": found.takes,
         "lasts": [{"name": name, "kg": kg} for name, kg in found.lasts],
         "helps": [{"name": name, "kg_more": kg} for name, kg in found.helps],
-        **_told(found.told),
+        **told_data(found.told),
     }
 
 
@@ -229,7 +231,7 @@ def robust_data(found: Robust) -> Data:
         **_about(found.about),
         "doubt": found.doubt,
         "seed": found.seed,
-        "plain": {**_made(found.plain), **_simulated(found.simulated)},
+        "plain": {**made_data(found.plain), **_simulated(found.simulated)},
         "budgets": [
             {
                 "budget": row.budget,
@@ -241,7 +243,7 @@ def robust_data(found: Robust) -> Data:
         ],
         "largest_budget": found.most,
         "stopped": found.stopped,
-        **_told(found.told),
+        **told_data(found.told),
     }
 
 

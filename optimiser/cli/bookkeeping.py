@@ -1,0 +1,255 @@
+"""What `record` and `trace` share: whose book it is, and options as facts."""
+
+from __future__ import annotations
+
+import getpass
+import math
+from collections.abc import Callable, Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from optimiser.cli.running import catalogues_folder, workshop_used
+from optimiser.cli.studying import quantity_kg, spaced, tell_shelf
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.record import Book, Fact
+
+__all__ = [
+    "MOST_UNITS",
+    "Place",
+    "day_of",
+    "degrees_of",
+    "facts_of",
+    "gathered",
+    "grams_of",
+    "place_of_scenario",
+    "place_of_workshop",
+    "writer",
+]
+
+MOST_UNITS = 1_000_000
+MOST_GRAMS = 1e7
+LONGEST = 2000  # signs of a note
+
+
+class Place(Struct, frozen=True):
+    """A book: its file, what it is called, and the workspace and workshop it is of."""
+
+    file: Path
+    shown: str
+    root: Path
+    workshop: str
+
+    def catalogue(self, *, lenient: bool = False) -> Catalogue:
+        """Return the catalogue of the workshop, for its lots.
+
+        ``lenient`` leaves out rows of prices and stock that are wrong, and says so:
+        nothing there keeps a maker from tracing a lot.
+        """
+        from optimiser.reading import read_catalogue  # noqa: PLC0415
+
+        if not lenient:
+            return read_catalogue(self.root, self.workshop)
+        shelf: list[Problem] = []
+        found = read_catalogue(self.root, self.workshop, shelf=shelf)
+        tell_shelf(shelf)
+        return found
+
+    def book(self) -> Book:
+        """Return the book as it is."""
+        from optimiser.reading.records import read_book  # noqa: PLC0415
+
+        return read_book(self.file, self.shown)
+
+
+def _place(root: Path, workshop: str) -> Place:
+    from optimiser.reading.records import FILE  # noqa: PLC0415
+
+    shown = f"{root.name}/workshops/{workshop}/{FILE}"
+    return Place(root / "workshops" / workshop / FILE, shown, root, workshop)
+
+
+def place_of_scenario(scenario: Path, workshop: str) -> Place:
+    """Return the book of a scenario's workshop.
+
+    Raises
+    ------
+    InputError
+        If it names none, or one that came with the program.
+    """
+    from optimiser.reading.folders import catalogues_of, workshop_folder  # noqa: PLC0415
+
+    if not workshop:
+        wrong = "names no workshop, so there is nowhere to record"
+        fix = 'write workshop = "NAME" above the first [table]'
+        raise InputError([Problem(wrong, str(scenario), field="workshop", fix=fix)])
+    if workshop_folder(scenario, workshop) is None:
+        raise InputError([_not_yours(str(scenario))])
+    return _place(catalogues_of(scenario), workshop)
+
+
+def _not_yours(file: str | None) -> Problem:
+    wrong = "uses the catalogues that came with the program, which are not yours"
+    if file is None:
+        wrong = "there is no workspace of yours here to record in"
+    fix = "begin a workspace with: optimiser begin FOLDER, and work there"
+    return Problem(wrong, file, fix=fix)
+
+
+def place_of_workshop(given: str | None) -> Place:
+    """Return the book of a workshop that was named, or is remembered.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    from optimiser.reading.folders import Folder  # noqa: PLC0415
+    from optimiser.reading.workshops import find_workshop  # noqa: PLC0415
+
+    root, here = catalogues_folder(None), Path.cwd()
+    if root.parent not in (here, *here.parents):
+        raise InputError([_not_yours(None)])
+    workshop = workshop_used(given)
+    if workshop is None:
+        fix = 'add --workshop NAME, or write workshop = "NAME" in workspace.toml'
+        raise InputError([Problem("is missing", field="--workshop", fix=fix)])
+    problems: list[Problem] = []
+    find_workshop(Folder(root / "workshops", f"{root.name}/workshops", problems),
+                  workshop, None)  # fmt: skip
+    if problems:
+        raise InputError(problems)
+    return _place(root, workshop)
+
+
+def writer(given: str | None) -> str:
+    """Return who writes: as told, or as the machine knows them."""
+    if given is not None:
+        return given.strip()[:60]
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return ""
+
+
+def gathered(*parts: Callable[[], object]) -> None:
+    """Do each, and tell what was wrong with all of them in one go."""
+    problems: list[Problem] = []
+    for each in parts:
+        try:
+            each()
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+
+
+def grams_of(text: str, option: str, example: str, *, least: float = 0.0) -> float:
+    """Return a mass in g; above ``least``."""
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
+
+    plain = to_number(text.strip())
+    grams = 1000.0 * quantity_kg(text, option, example) if plain is None else plain
+    if not least < grams <= MOST_GRAMS:
+        fix = f'write what was weighed, as in "{example}"'
+        raise InputError([Problem("is no such mass", None, None, option, text, fix)])
+    return grams
+
+
+def degrees_of(
+    text: str, option: str, coldest: float | None = None, hottest: float | None = None
+) -> float:
+    """Return a temperature in deg C; a plain number is in deg C."""
+    from optimiser.reading.cells import (  # noqa: PLC0415
+        COLDEST,
+        HOTTEST,
+        QuantityError,
+        read_quantity,
+        to_number,
+    )
+
+    wrong, fix = "is no temperature here", 'write it like "72 degC"'
+    found = to_number(text.strip())
+    if found is None:
+        try:
+            found = read_quantity(spaced(text), "degC", "72 degC")
+        except QuantityError as error:
+            found, wrong, fix = math.nan, str(error), error.fix
+    low = COLDEST if coldest is None else coldest
+    high = HOTTEST if hottest is None else hottest
+    if not low <= found <= high:
+        raise InputError([Problem(wrong, None, None, option, text, fix)])
+    return found
+
+
+def day_of(text: str | None, option: str) -> date:
+    """Return a day; today where none is named, and none that is to come."""
+    from optimiser.reading.cells import date_advice, to_date  # noqa: PLC0415
+
+    if text is None:
+        return date.today()
+    found = to_date(text.strip())
+    if found is None:
+        problem = Problem("is not a date", None, None, option, text, date_advice(text))
+        raise InputError([problem])
+    if found > date.today():
+        fix = "record a batch once it is made"
+        raise InputError([Problem("is a day to come", None, None, option, text, fix)])
+    return found
+
+
+def facts_of(
+    temperatures: Sequence[str],
+    yielded: str | None,
+    units: int | None,
+    net: str | None,
+    notes: Sequence[str],
+) -> list[Fact]:
+    """Return what options say of a batch; all that is wrong is told at once."""
+    from optimiser.domain.record import Note, Units, Yielded  # noqa: PLC0415
+
+    facts: list[Fact] = []
+
+    def filled() -> None:
+        grams = None if net is None else grams_of(net, "--net", "60 g")
+        if units is None:
+            if net is not None:
+                fix = "add how many units were filled: --units 24"
+                raise InputError([Problem("tells of units", field="--net", fix=fix)])
+            return
+        if not 1 <= units <= MOST_UNITS:
+            fix = "write how many were filled, as in --units 24"
+            wrong = "is no count of units"
+            raise InputError([Problem(wrong, None, None, "--units", str(units), fix)])
+        facts.append(Units(units, grams))
+
+    def poured() -> None:
+        if yielded is not None:
+            facts.append(Yielded(grams_of(yielded, "--yield", "1420 g")))
+
+    def noted() -> None:
+        for each in notes:
+            if not each.strip() or len(each) > LONGEST:
+                fix = f"write a line of up to {LONGEST} letters"
+                raise InputError([Problem("is no note", field="--note", fix=fix)])
+            facts.append(Note(" ".join(each.split())))
+
+    reading = [lambda each=each: facts.append(_read(each)) for each in temperatures]
+    gathered(*reading, poured, filled, noted)
+    return facts
+
+
+def _read(text: str) -> Fact:
+    from optimiser.domain.record import Temperature  # noqa: PLC0415
+
+    stage, mark, degrees = text.partition("=")
+    if not mark or not stage.strip():
+        fix = 'name the stage and what was read, as in "melt=78 degC"'
+        wrong = "names no stage"
+        raise InputError([Problem(wrong, None, None, "--temperature", text, fix)])
+    return Temperature(" ".join(stage.split()), degrees_of(degrees, "--temperature"))

@@ -1,0 +1,307 @@
+"""What is added to the book of a workshop, held against what it holds already."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from msgspec.structs import replace
+
+from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.material import Lot
+from optimiser.domain.record import (
+    BatchMade,
+    Book,
+    Entry,
+    Fact,
+    Recorded,
+    Units,
+    UnitWeight,
+    VerdictGiven,
+    WeighedIn,
+    Yielded,
+    taken,
+)
+from optimiser.domain.scenario import Scenario
+from optimiser.errors import InputError, Problem, nearest
+from optimiser.explaining import check
+from optimiser.explaining.answer import Checked
+from optimiser.reading.records import FIRST, New
+
+__all__ = [
+    "as_made",
+    "batch_named",
+    "corrected",
+    "lots_problems",
+    "more_of",
+    "new_batch",
+    "shortages",
+    "unit_name",
+    "units_of",
+]
+
+LONGEST = 40  # signs of a number
+ROUNDED = 1.001  # more than this times what went in cannot come out
+
+
+def as_made(
+    formula: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> Checked:
+    """Return a formula as it was made held against a scenario's rules.
+
+    What was made came off the shelf: a rule on what is left there says nothing of it.
+    """
+    return check(formula, replace(scenario, stock_only=None), catalogue)
+
+
+def batch_named(book: Book, number: str) -> Recorded:
+    """Return a batch by its number.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    found = book.batch(number)
+    if found is not None:
+        return found
+    known = [each.made.number for each in book.batches]
+    wrong = f"is no batch that was recorded; {nearest(number, known)}"
+    if not known:
+        wrong = "is no batch: none is recorded yet"
+    fix = "see them with: optimiser record list"
+    raise InputError([Problem(wrong, field="batch", found=number, fix=fix)])
+
+
+def new_batch(
+    book: Book, made: BatchMade, facts: Sequence[Fact], lots: Sequence[Lot]
+) -> list[New]:
+    """Return the entries of a new batch; without a number it gets the day's next.
+
+    Raises
+    ------
+    InputError
+        If the number is taken, the same was recorded already, or a lot is not known.
+    """
+    problems = list(_number_problems(book, made.number)) if made.number else []
+    weighed = [each for each in facts if isinstance(each, WeighedIn)]
+    facts = [_spelled(x, lots) if isinstance(x, WeighedIn) else x for x in facts]
+    problems += lots_problems(book, weighed, lots)
+    problems += _yield_problems(sum(x.grams for x in weighed), facts)
+    same = [x for x in book.batches if x.made.made_on == made.made_on]
+    twin = next(
+        (x for x in same if _weighings(x.of(WeighedIn)) == _weighings(facts)), None
+    )
+    if twin is not None and not made.number:
+        wrong = f"is recorded already, as {twin.made.number}: the same day and weights"
+        fix = "if it was made twice, give this one a number: --number NAME"
+        problems.append(Problem(wrong, field="batch", fix=fix))
+    if problems:
+        raise InputError(problems)
+    if not made.number:
+        made = replace(made, number=_next_number(book, made.made_on))
+    return [New(made), *(New(each, FIRST) for each in facts)]
+
+
+def _weighings(facts: Sequence[Fact]) -> list[tuple[str, str, float]]:
+    weighed = [each for each in facts if isinstance(each, WeighedIn)]
+    return sorted((x.ingredient, fold(x.lot), x.grams) for x in weighed)
+
+
+def _next_number(book: Book, day: date) -> str:
+    """Return the first free number of a day; one that was taken back stays taken."""
+    used = {
+        each.fact.number.casefold()
+        for each in book.entries
+        if isinstance(each.fact, BatchMade)
+    }
+    place = 1
+    while f"{day}-{place}" in used:
+        place += 1
+    return f"{day}-{place}"
+
+
+def _number_problems(book: Book, number: str) -> list[Problem]:
+    if not number.strip() or len(number) > LONGEST or not number.isprintable():
+        wrong, fix = "is no number for a batch", f"write up to {LONGEST} letters"
+    elif "/" in number:
+        wrong, fix = "has a /, which parts a batch from its unit", "write - instead"
+    elif book.batch(number) is not None:
+        wrong, fix = "is the number of another batch", "give this one its own"
+    else:
+        return []
+    return [Problem(wrong, field="--number", found=number, fix=fix)]
+
+
+def lots_problems(
+    book: Book, weighed: Sequence[WeighedIn], lots: Sequence[Lot]
+) -> list[Problem]:
+    """Return which lots are known neither to stock.csv nor to an earlier batch.
+
+    An ingredient of which stock.csv has no row may come from any lot.
+    """
+    found = []
+    for each in weighed:
+        known = [x.lot for x in lots if x.ingredient == each.ingredient and x.lot]
+        if not each.lot or not known:
+            continue
+        if fold(each.lot) in map(fold, (*known, *_used(book, each.ingredient))):
+            continue
+        wrong = f"is no lot of {each.name} in stock.csv; {nearest(each.lot, known)}"
+        fix = "correct it, or add a row for that lot to stock.csv"
+        found.append(Problem(wrong, field="lots", found=each.lot, fix=fix))
+    return found
+
+
+def _used(book: Book, ingredient: str) -> set[str]:
+    return {
+        each.lot
+        for batch in book.batches
+        for each in batch.of(WeighedIn)
+        if each.ingredient == ingredient
+    }
+
+
+def _spelled(weighed: WeighedIn, lots: Sequence[Lot]) -> WeighedIn:
+    """Return a weighing with its lot as stock.csv writes it."""
+    for lot in lots:
+        same = lot.ingredient == weighed.ingredient
+        if same and weighed.lot and fold(lot.lot) == fold(weighed.lot):
+            return replace(weighed, lot=lot.lot)
+    return weighed
+
+
+def _yield_problems(went_in: float, facts: Sequence[Fact]) -> list[Problem]:
+    found = []
+    for each in facts:
+        if isinstance(each, Yielded) and each.grams > went_in * ROUNDED:
+            wrong = f"is more than the {went_in:.10g} g that went in"
+            fix = "weigh it again without its vessel"
+            found.append(
+                Problem(wrong, field="yield", found=f"{each.grams:.10g} g", fix=fix)
+            )
+    return found
+
+
+def more_of(batch: Recorded, facts: Sequence[Fact]) -> list[New]:
+    """Return more entries of a batch: what there is once is not written twice.
+
+    Raises
+    ------
+    InputError
+        If a yield, a count of units or a unit's weight is there already.
+    """
+    problems = _yield_problems(batch.grams, facts)
+    known = {unit_name(each.unit): each for each in batch.of(UnitWeight)}
+    by_fact = {id(each.fact): each.id for each in batch.standing}
+    weights = [each for each in facts if isinstance(each, UnitWeight)]
+    for each in weights:
+        before = known.get(unit_name(each.unit))
+        if before is not None:
+            problems.append(_there(f"unit {each.unit}", by_fact[id(before)]))
+    for kind, what in ((Yielded, "the yield"), (Units, "the count of units")):
+        had = batch.of(kind)
+        if had and any(isinstance(each, kind) for each in facts):
+            problems.append(_there(what, by_fact[id(had[0])]))
+    count = next((each.count for each in batch.of(Units)), None)
+    if weights and count is not None and len(weights) + len(known) > count:
+        wrong = f"has {count} units, and more than that would be weighed"
+        fix = "correct the count first: optimiser record correct ENTRY --to COUNT"
+        problems.append(Problem(wrong, field=f"batch {batch.made.number}", fix=fix))
+    verdicts = [each for each in facts if isinstance(each, VerdictGiven)]
+    problems += [
+        Problem(
+            f"is no unit of batch {batch.made.number}",
+            field="--unit",
+            found=each.unit,
+            fix="name one that was weighed, or a number up to how many were filled",
+        )
+        for each in verdicts
+        if each.unit and unit_name(each.unit) not in map(unit_name, units_of(batch))
+    ]
+    if problems:
+        raise InputError(problems)
+    return [New(each, batch.id) for each in facts]
+
+
+def _there(what: str, entry: int) -> Problem:
+    fix = f"put it right with: optimiser record correct {entry} --to VALUE --why WHY"
+    return Problem(f"{what} is recorded already, as entry {entry}", fix=fix)
+
+
+def unit_name(text: str) -> str:
+    """Return a unit as it is compared.
+
+    >>> unit_name(" 07"), unit_name("A7")
+    ('7', 'a7')
+    """
+    plain = text.strip().casefold()
+    return str(int(plain)) if plain.isascii() and plain.isdigit() else plain
+
+
+def units_of(batch: Recorded) -> tuple[str, ...]:
+    """Return the names of a batch's units: numbers to its count, and those weighed."""
+    count = max((each.count for each in batch.of(Units)), default=0)
+    named = [each.unit for each in batch.of(UnitWeight)]
+    names = {unit_name(x): x for x in [*map(str, range(1, count + 1)), *named]}
+    return tuple(names.values())
+
+
+def corrected(
+    book: Book, number: int, fact: Fact | None, why: str, lots: Sequence[Lot]
+) -> list[New]:
+    """Return the entry that takes the place of another, or takes it back.
+
+    Raises
+    ------
+    InputError
+        If there is no such entry, or it was corrected already.
+    """
+    entry = book.entry(number)
+    if entry is None:
+        wrong = "is no entry of the book"
+        fix = "see the entries of a batch with: optimiser record show BATCH --full"
+        raise InputError([Problem(wrong, field="entry", found=str(number), fix=fix)])
+    later = book.correction(number)
+    if later is not None:
+        wrong = f"was corrected already, by entry {later.id}"
+        fix = f"correct entry {book.latest(entry).id} instead"
+        raise InputError([Problem(wrong, field="entry", found=str(number), fix=fix)])
+    if entry.fact is None:
+        wrong = "takes another entry back, and holds nothing to correct"
+        fix = "record it anew with: optimiser record add, weights or verdict"
+        raise InputError([Problem(wrong, field="entry", found=str(number), fix=fix)])
+    if isinstance(fact, WeighedIn):
+        fact = _spelled(fact, lots)
+    problems = _correction_problems(book, entry, fact, lots)
+    if problems:
+        raise InputError(problems)
+    return [New(fact, book.root(entry), entry.id, why)]
+
+
+def _correction_problems(
+    book: Book, entry: Entry, fact: Fact | None, lots: Sequence[Lot]
+) -> list[Problem]:
+    if fact == entry.fact:
+        fix = "write what is right with --to, --lot or --made, or --withdraw it"
+        wrong = "says that already"
+        return [Problem(wrong, field="entry", found=str(entry.id), fix=fix)]
+    if isinstance(fact, BatchMade) and isinstance(entry.fact, BatchMade):
+        same = fact.number.casefold() == entry.fact.number.casefold()
+        return [] if same else _number_problems(book, fact.number)
+    if isinstance(fact, WeighedIn):
+        return lots_problems(book, [fact], lots)
+    batch = next((x for x in book.batches if x.id == book.root(entry)), None)
+    if isinstance(fact, Yielded) and batch is not None:
+        return _yield_problems(batch.grams, [fact])
+    return []
+
+
+def shortages(book: Book, catalogue: Catalogue) -> Mapping[tuple[str, str], float]:
+    """Return lots of which batches took more than they held: g that are too much."""
+    found = {}
+    for lot in catalogue.lots:
+        over = taken(book.batches, lot) - 1000.0 * lot.amount
+        if over > 0.05:
+            found[lot.ingredient, lot.lot] = over
+    return found

@@ -1,0 +1,128 @@
+"""``optimiser plan`` and ``optimiser buy`` from the maker's side."""
+
+import json
+
+import pytest
+
+PLAN = "scenarios/plans/autumn.toml"
+BAR = "scenarios/massage_bar.toml"
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_plan_tells_packs_money_lots_and_what_is_left(run):
+    told = run("plan", PLAN, "--full")
+    assert told.code == 0
+    first = " ".join(" ".join(told.out.splitlines()[:8]).split())
+    assert "Buy 11 packs of 9 ingredients for 94.80 EUR" in first
+    assert "The formulas as they stand would take 131.00, 36.20 more." in first
+    assert "each product bought for by itself, as they stand: 157.70." in first
+    assert "No formulas inside the rules cost less; windows held in one" in first
+    order = ("WHAT TO BUY", "WHAT EACH PRODUCT TAKES", "FROM THE SHELF", "WHAT IS LEFT")
+    places = [told.out.index(each) for each in (*order, "INTO EACH BATCH")]
+    assert places == sorted(places)
+
+
+def test_the_shopping_list_and_json_tell_the_same(run, workspace):
+    told = run("plan", PLAN, "--json", "--csv", "shopping.csv")
+    data = json.loads(told.out)
+    lines = (workspace / "shopping.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert lines[0].split(",")[:4] == ["supplier", "ingredient", "name", "packs"]
+    totals = [float(line.split(",")[7]) for line in lines[1:]]
+    assert sum(totals) == pytest.approx(data["spend"])
+    assert data["spend"] == pytest.approx(94.8)
+    assert data["spend_at_least"] == pytest.approx(94.8)
+    for each in data["buy"]:
+        packs = sum(
+            x["packs"] * x["pack_kg"]
+            for x in data["buy"]
+            if x["ingredient"] == each["ingredient"]
+        )
+        assert each["used_kg"] + each["left_kg"] == pytest.approx(packs, abs=1e-5)
+    taken = sum(each["kg"] for each in data["takes"])
+    mixed = sum(each["kg"] for each in data["products"])
+    assert taken == pytest.approx(mixed, abs=1e-4)
+
+
+def test_a_formula_that_moved_is_written_and_answers_itself(run, workspace):
+    told = run("plan", PLAN, "--json", "--write", "scenarios/autumn")
+    data = json.loads(told.out)
+    assert "massage_bar.toml: written." in told.err
+    assert not (workspace / "scenarios" / "autumn" / "lip_balm.toml").exists()
+    for each in data["products"]:
+        if not each["moved_percent"]:
+            continue
+        stem = each["scenario"].rpartition("/")[2]
+        again = run("formulate", f"scenarios/autumn/{stem}", "--json")
+        shares = {
+            line["ingredient"]: line["percent"]
+            for line in json.loads(again.out)["formula"]
+            if line["percent"]
+        }
+        wanted = {x["ingredient"]: x["percent"] for x in each["formula"]}
+        assert shares == pytest.approx(
+            {key: percent for key, percent in wanted.items() if percent}, abs=1e-3
+        )
+
+
+def test_buying_for_units_counts_what_is_filled_over_and_lost(run, workspace):  # noqa: ARG001
+    asked = ("--units", 24, "--net", "60 g")
+    for own, loss, over in (((), 3, 2), (("--loss", 5, "--overfill", 0), 5, 0)):
+        data = json.loads(run("buy", BAR, *asked, *own, "--json").out)
+        (only,) = data["products"]
+        wanted = 24 * 0.06 * (1 + over / 100) / (1 - loss / 100)
+        assert only["kg"] == pytest.approx(wanted)
+        assert only["units"] == 24
+        assert not only["moved_percent"]
+
+
+def test_one_formula_may_move_too(run, workspace):
+    plain = json.loads(run("buy", BAR, "--json").out)
+    told = run("buy", BAR, "--json", "--within", 10, "--write", "moved.toml")
+    moved = json.loads(told.out)
+    assert moved["spend"] < plain["spend"]
+    assert moved["spend_as_they_stand"] == pytest.approx(plain["spend"])
+    assert 0.0 < moved["products"][0]["moved_percent"] <= 10.0 + 1e-6
+    assert (workspace / "moved.toml").exists()
+
+
+def test_options_that_do_not_go_together_are_told_at_once(run, workspace):  # noqa: ARG001
+    told = run(
+        "buy", BAR, "--units", 3, "--batch", "1kg", "--loss", 95, "--within", 200
+    )
+    assert told.code == 1
+    for each in ("--units", "--loss", "--within"):
+        assert f"key {each}: " in told.err
+
+
+def test_a_plan_whose_rules_clash_says_which_scenario(run, workspace):
+    text = f'[[batches]]\nscenario = "{"massage_bar.toml"}"\n'
+    text += '[[batches]]\nscenario = "clash.toml"\n'
+    (workspace / "scenarios" / "both.toml").write_text(text, encoding="utf-8")
+    told = run("plan", "scenarios/both.toml")
+    assert told.code == 3
+    assert "clash.toml: its rules clash." in told.err
+
+
+def test_a_plan_is_not_written_over_and_the_list_takes_no_scenario(run, workspace):
+    for target in (PLAN, BAR):
+        before = (workspace / target).read_text(encoding="utf-8")
+        assert run("plan", PLAN, "--csv", target).code == 1
+        assert (workspace / target).read_text(encoding="utf-8") == before
+    told = run("plan", PLAN, "--write", "scenarios")
+    assert told.code == 1
+    assert "would be written over" in told.err
+
+
+def test_orders_are_told_with_their_freight(run, workspace):
+    folder = workspace / "catalogues" / "workshops" / "demo"
+    prices = (folder / "prices.csv").read_text(encoding="utf-8").splitlines()
+    rows = [f"{prices[0]},supplier", *(f"{row},North" for row in prices[1:])]
+    (folder / "prices.csv").write_text("\n".join(rows), encoding="utf-8")
+    head = "supplier,freight,free_from\n"
+    (folder / "suppliers.csv").write_text(head + "North,6.9,500\n", encoding="utf-8")
+    plain = run("buy", BAR, "--units", 24, "--net", "60 g")
+    assert "North: packs for " in plain.out
+    assert "freight of the order 6.90." in plain.out
+    (folder / "suppliers.csv").write_text(head + "North,6.9,20\n", encoding="utf-8")
+    free = run("buy", BAR, "--units", 24, "--net", "60 g")
+    assert "freight of the order 0.00 (free from 20.00)." in free.out
