@@ -113,6 +113,7 @@ def formula_told(
     formula = _formula(entries, kitchen, str(path), problems)
     if problems:
         raise InputError(problems)
+    kitchen.told += _read_as(entries, kitchen)
     weights = [each.grams for each in entries if each.grams is not None]
     grams = sum(weights) if weights and len(weights) == len(entries) else None
     return FormulaRead(formula, tuple(kitchen.told), grams)
@@ -343,6 +344,21 @@ def _formula(
             Problem(f"sums to {total:g}, not to 100", shown, fix=_fix(total))
         )
     return found
+
+
+def _read_as(entries: list[_Entry], kitchen: _Kitchen) -> list[str]:
+    """Return a line on the names that are not the catalogue's, letter by letter."""
+    known = kitchen.catalogue.ingredients
+    read: dict[str, str] = {}
+    for each in entries:
+        key = kitchen.key(each.name)
+        if key is not None and fold(each.name) not in {
+            fold(key),
+            fold(known[key].name),
+        }:
+            read[each.name] = known[key].name
+    told = "; ".join(f"{name} = {ingredient}" for name, ingredient in read.items())
+    return [f"read as: {told}"] if told else []
 
 
 def _fix(total: float) -> str:
