@@ -26,6 +26,8 @@ from optimiser.domain.material import (
     UsageLimit,
 )
 
+CLIMATE = "climatic zone"  # the kind of those that a scenario is kept in
+
 __all__ = ["Catalogue", "Scale", "Source", "fold"]
 
 
@@ -128,6 +130,19 @@ class Catalogue(Struct, frozen=True, dict=True):
         What is not a name of the catalogue letter by letter is read as recipes are.
         """
         return self.exact(name) or self.read_name(name)
+
+    def zone(self, text: str) -> Zone | None:
+        """Return the temperatures of a name of climate.csv, or of a kind of them."""
+        zones = self.zones.values()
+        named = (zone for zone in zones if fold(zone.name) == fold(text))
+        of_kind = (zone for zone in zones if fold(zone.kind) == fold(text))
+        return next(named, None) or next(of_kind, None)
+
+    @property
+    def climates(self) -> tuple[Zone, ...]:
+        """The zones to keep a product in; all that is known where none is such."""
+        found = [zone for zone in self.zones.values() if zone.kind == CLIMATE]
+        return tuple(found or self.zones.values())
 
     def markets(self) -> frozenset[str]:
         """Return the markets of which some law is known."""

@@ -139,6 +139,16 @@ class Zone(Struct, frozen=True):
     high: float
     source: str
 
+    @property
+    def told(self) -> str:
+        """Its name, what it is, and its warmest temperature.
+
+        >>> Zone("II", "climatic zone", "Mediterranean", 25.0, 25.0, "").told
+        'II: Mediterranean, 25 degC'
+        """
+        about = f"{self.description}, " if self.description else ""
+        return f"{self.name}: {about}{self.high:g} degC"
+
 
 def holds(
     row: SubstanceLimit | Duty, scenario: Scenario, *, day: date | None = None

@@ -47,11 +47,20 @@ SUM_TOLERANCE = 0.05
 
 
 class FormulaRead(Struct, frozen=True):
-    """A formula, percent by ingredient key, and what its reading took for granted."""
+    """A formula, percent by ingredient key, and what its reading took for granted.
+
+    ``read_as`` tells how names were read that are not the catalogue's own.
+    """
 
     percents: dict[str, float]
     told: tuple[str, ...] = ()
     grams: float | None = None  # how much it makes, where it is by weight
+    read_as: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """All that is to be told of its reading."""
+        return (*self.told, *self.read_as)
 
 
 def read_formula(
@@ -113,10 +122,10 @@ def formula_told(
     formula = _formula(entries, kitchen, str(path), problems)
     if problems:
         raise InputError(problems)
-    kitchen.told += _read_as(entries, kitchen)
     weights = [each.grams for each in entries if each.grams is not None]
     grams = sum(weights) if weights and len(weights) == len(entries) else None
-    return FormulaRead(formula, tuple(kitchen.told), grams)
+    read_as = _read_as(entries, kitchen)
+    return FormulaRead(formula, tuple(kitchen.told), grams, read_as)
 
 
 class _Kitchen:
@@ -346,7 +355,7 @@ def _formula(
     return found
 
 
-def _read_as(entries: list[_Entry], kitchen: _Kitchen) -> list[str]:
+def _read_as(entries: list[_Entry], kitchen: _Kitchen) -> tuple[str, ...]:
     """Return a line on the names that are not the catalogue's, letter by letter."""
     known = kitchen.catalogue.ingredients
     read: dict[str, str] = {}
@@ -358,7 +367,7 @@ def _read_as(entries: list[_Entry], kitchen: _Kitchen) -> list[str]:
         }:
             read[each.name] = known[key].name
     told = "; ".join(f"{name} = {ingredient}" for name, ingredient in read.items())
-    return [f"read as: {told}"] if told else []
+    return (f"read as: {told}",) if told else ()
 
 
 def _fix(total: float) -> str:

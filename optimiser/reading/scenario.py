@@ -21,6 +21,7 @@ from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
+from optimiser.reading.names import Names
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
 from optimiser.reading.markets import FILL, NOT_THERE, known_markets
 from optimiser.reading.windows import windows_of
@@ -303,11 +304,16 @@ def wrong_batch(kg: float) -> tuple[str, str] | None:
 
 def _zone(asking: Asking) -> str | None:
     """Return the climate zone as climate.csv writes it, or None."""
-    climate, zones = asking.file.climate, asking.catalogue.zones
+    climate, catalogue = asking.file.climate, asking.catalogue
     if climate is None or "climate.csv" in asking.shaky:
         return None
-    origin = asking.origin("climate", "zone")
-    return asking.one_of("climate zone", zones, climate.zone, origin)
+    zone = catalogue.zone(climate.zone)
+    if zone is not None:
+        return zone.name
+    wrong = Names.of("climate zone", catalogue.zones).wrong(climate.zone)
+    fix = f"write one of {'; '.join(each.told for each in catalogue.climates)}"
+    asking.say(asking.origin("climate", "zone"), wrong, fix, climate.zone)
+    return None
 
 
 def _check_workshop(asking: Asking, aims: tuple[Aim, ...]) -> None:

@@ -26,29 +26,28 @@ Words = tuple[str, ...]
 
 # Words that tell of the goods and not of what they are.
 _GOODS = """
-about additive african anhydrous any approx approximately artisan available bag
-based batch best bio bit bleached blend block bottle bought bp brand brazilian brick
-bulgarian bulk button capsule carrier celtic certified chemotype chip choice
-choosing chosen chunk clear co coarse coarsely coated cold colourless combination
-cosmetic cosmo craft crude ct cube cup cut dark dash deg degree deodorised deodorized
-derived disc disk drop dry dutch ecocert edible egyptian ep ethical ethically eur
-expeller extra fair fairtrade fancy favorite favourite fcc fed few filtered fine
-finely first food for free french fresh freshly from fully genuine gf gmo golden
-good grade grain gram granular granule grass handful handmade harvested heaping
-hexane high home homemade in inch indian italian jamaican kg kibble knob kosher
-large lb level light lightly local loose loosely lot lump medicinal medium melted
-mesh mexican micronised micronized milled mix mixture ml more moroccan my nano
-natural new nf no non nugget of old optional organic original ounce our oz packed
-pastille pearl pellet peruvian ph pharma pharmaceutical pharmacy piece pierced pinch
-plain plus pot pound powdery prefer preferred premium press pressed pressing prill
-prime processed professional pure purified quality raw rbd refined regular rendered
-ripe roasted rspo salon scoop shard shaving sifted size sized slab sliver small
-softened some source sourced spa spanish splash spoon spoonful standard sterile
-stick store supermarket sustainable tablespoon tbsp teaspoon technical the thick
+about additive african anhydrous any approx approximately artisan available bag based
+batch best bio bit bleached blend block bottle bought bp brand brazilian brick bulgarian
+bulk button capsule carrier celtic certified chemotype chip choice choosing chosen chunk
+clear co coarse coarsely coated cold colourless combination cosmetic cosmo craft crude
+ct cube cup cut dark dash deg degree deodorised deodorized derived disc disk drop dry
+dutch ecocert edible egyptian ep ethical ethically eur expeller extra fair fairtrade
+fancy favorite favourite fcc fed few filtered fine finely first food for free french
+fresh freshly from fully genuine gf gmo golden good grade grain gram granular granule
+grass handful handmade harvested heaping hexane high home homemade in inch indian
+italian jamaican kg kibble knob kosher large lb level light lightly local loose loosely
+lot lump medicinal medium melted mesh mexican micronised micronized milled mix mixture
+ml more moroccan my nano natural new nf no non nugget of old optional organic original
+ounce our oz packed pastille pearl pellet peruvian ph pharma pharmaceutical pharmacy
+piece pierced pinch plain plus pot pound powdery prefer preferred premium press pressed
+pressing prill prime processed professional pure purified quality raw rbd refined
+regular rendered ripe roasted rspo salon scoop shard shaving sifted size sized slab
+sliver small softened some source sourced spa spanish splash spoon spoonful standard
+sterile stick store supermarket sustainable tablespoon tbsp teaspoon technical the thick
 tightly to toasted traditional tsp tub type ultra unbleached uncoated undeodorised
-undeodorized unhydrogenated unrefined unroasted unscented unsweetened untoasted usp vegan virgin wafer want
-warm washed white wild wildcrafted wildharvested winterised winterized with yellow
-you your
+undeodorized unhydrogenated unrefined unroasted unscented unsweetened untoasted usp
+vegan virgin wafer want warm washed white wild wildcrafted wildharvested winterised
+winterized with yellow you your
 """
 _TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
