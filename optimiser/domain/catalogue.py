@@ -76,7 +76,8 @@ class Catalogue(Struct, frozen=True, dict=True):
     ``figures`` is property -> ingredient -> at (deg C, or None) -> Figure;
     ``contents`` is constituent -> ingredient -> Figure in percent of the ingredient.
     ``allergens`` is allergen -> ingredient -> status. A missing entry is unknown,
-    never zero and never "no". ``read_name`` returns the ingredient of a name that is
+    never zero and never "no". ``expired`` are lots past their date on the day that a
+    scenario is asked; they are no stock. ``read_name`` returns the ingredient of a name that is
     none of the catalogue's but stands for one beyond doubt; ``name_left_open`` why
     another does not.
     """
@@ -97,6 +98,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     load_fats: Callable[[], FatData] = FatData
     duties: tuple[Duty, ...] = ()
     cautions: tuple[Caution, ...] = ()
+    expired: tuple[Lot, ...] = ()
     read_name: Callable[[str], str | None] = _nothing
     name_left_open: Callable[[str], str | None] = _nothing
 

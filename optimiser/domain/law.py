@@ -167,6 +167,12 @@ def begins_soon(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:
     return _is_about(row, scenario)
 
 
+def begins_later(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:
+    """Return whether a row holds for a scenario on some later day, and not yet."""
+    begins = row.scope.begins
+    return begins is not None and begins > scenario.day and _is_about(row, scenario)
+
+
 def _is_about(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:
     return (
         row.market in (*scenario.markets, "any")

@@ -29,6 +29,10 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
     >>> law_line(LawLine("GB", 9, True, ("Act",), {"retrieved": 8, "memory": 1}))
     'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
     """
+    if line.kept is None and line.later:
+        first, many = line.later[0], len(line.later)
+        told = f"1 begins {first}" if many == 1 else f"{many} to come, first {first}"
+        return f"{line.market}: no limit in force yet ({told}): NOT checked"
     if line.kept is None:
         return f"{line.market}: not in the catalogues, NOT checked"
     kept = "kept" if line.kept else "looked at, NOT all kept"

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import AIMS, Aim, Scenario
-from optimiser.domain.spoken import market_named, use_of
+from optimiser.domain.spoken import market_named, markets_in, use_of
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
@@ -23,7 +23,7 @@ from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.names import Names
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
-from optimiser.reading.markets import FILL, NOT_THERE, known_markets
+from optimiser.reading.markets import FILL, NOT_THERE, OWN_ROWS, known_markets
 from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
 
@@ -130,8 +130,9 @@ def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
     """Return the catalogue without lots that have expired; today, or a day named."""
     named = None if file.stock is None else file.stock.today
     day = date.today() if named is None else named
-    lots = [lot for lot in catalogue.stock if lot.expiry is None or lot.expiry >= day]
-    return replace(catalogue, stock=tuple(lots))
+    gone = [lot for lot in catalogue.stock if lot.expiry is not None and lot.expiry < day]
+    lots = [lot for lot in catalogue.stock if lot not in gone]
+    return replace(catalogue, stock=tuple(lots), expired=tuple(gone))
 
 
 def _workshop(
@@ -250,9 +251,13 @@ def _markets(asking: Asking) -> tuple[str, ...]:
     known = dict.fromkeys((*known_markets(asking.catalogue), *unchecked))
     origin = asking.origin("market")
     found: dict[str, None] = {}
-    for text in asking.file.market:
-        code = asking.one_of("market", tuple(known), market_named(text), origin)
+    names = Names.of("market", known)
+    for text in (x for each in asking.file.market for x in markets_in(each, known)):
+        code = names.find(text)
         if code is None:
+            fix = f"the known ones are {', '.join(known)}; for one that is not, write"
+            fix += f' unchecked = ["{text}"] too, or {OWN_ROWS}'
+            asking.say(origin, names.wrong(text), fix, text)
             continue
         if code not in {*held, *unchecked, *found} and not _law_is_shaky(asking):
             fix = f'write unchecked = ["{code}"] too, or {FILL}'
