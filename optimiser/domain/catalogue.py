@@ -77,9 +77,9 @@ class Catalogue(Struct, frozen=True, dict=True):
     ``contents`` is constituent -> ingredient -> Figure in percent of the ingredient.
     ``allergens`` is allergen -> ingredient -> status. A missing entry is unknown,
     never zero and never "no". ``expired`` are lots past their date on the day that a
-    scenario is asked; they are no stock. ``read_name`` returns the ingredient of a name that is
-    none of the catalogue's but stands for one beyond doubt; ``name_left_open`` why
-    another does not.
+    scenario is asked; they are no stock. ``read_name`` returns the ingredient of a
+    name that is none of the catalogue's but stands for one beyond doubt;
+    ``name_left_open`` why another does not.
     """
 
     ingredients: Mapping[str, Ingredient]

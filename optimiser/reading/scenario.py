@@ -130,8 +130,8 @@ def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
     """Return the catalogue without lots that have expired; today, or a day named."""
     named = None if file.stock is None else file.stock.today
     day = date.today() if named is None else named
-    gone = [lot for lot in catalogue.stock if lot.expiry is not None and lot.expiry < day]
-    lots = [lot for lot in catalogue.stock if lot not in gone]
+    lots = [lot for lot in catalogue.stock if lot.expiry is None or lot.expiry >= day]
+    gone = [lot for lot in catalogue.stock if lot not in lots]
     return replace(catalogue, stock=tuple(lots), expired=tuple(gone))
 
 

@@ -53,7 +53,8 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
     """Return the page on what the shelf makes."""
     top = (*about(found.about)[:-1], DATED)
     answer: list[Block] = [Paragraph(_most(found, full=full))]
-    answer += [Item(text) for text in (_base(found), *_expired(found), *_helps(found)) if text]
+    told = (_base(found), *_expired(found), *_helps(found))
+    answer += [Item(text) for text in told if text]
     sections = [Section("", tuple(answer))]
     if found.formula is not None:
         sections += section("What to take, oldest lots first", [_lots(found)])

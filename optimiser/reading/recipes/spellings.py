@@ -336,8 +336,8 @@ class Speller:
             if enough and len(keys) == 1 and self._score(spelling, others)[0]:
                 found[keys] = max(len(spelling.words), found.get(keys, 0))
         best = max(found.values(), default=0)
-        keys = [each for each, length in found.items() if length == best]
-        return keys[0] if len(keys) == 1 and unknown else ()
+        longest = [each for each, length in found.items() if length == best]
+        return longest[0] if len(longest) == 1 and unknown else ()
 
     def fits(self, key: str, words: Words) -> bool:
         """Whether the numbers among words are none or some of an ingredient's name."""

@@ -134,8 +134,9 @@ def without_watery(recipe: Recipe) -> Recipe | None:
     if not 0.0 < watery <= LITTLE:
         return None
     times = 100.0 / (100.0 - watery)
+    wet = {"water", "humectant"}
     lines = [
-        _dropped(line) if line.category in {"water", "humectant"} else _times(line, times)
+        _dropped(line) if line.category in wet else _times(line, times)
         for line in recipe.lines
     ]
     return replace(recipe, lines=tuple(lines))
