@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["GAS", "KELVIN", "convert", "registry", "spelled", "split_quantity"]
+__all__ = ["GAS", "KELVIN", "OUNCE", "convert", "registry", "spelled", "split_quantity"]
 
 KELVIN = 273.15  # 0 deg C in K
 GAS = 8.314462618e-3  # gas constant in kJ/(mol K), CODATA 2018
+OUNCE = 0.45359237 / 16  # avoirdupois, kg: a sixteenth of the international pound
 _NUMBER_THEN_UNIT = re.compile(
     r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s+(\S.*)"
 )
@@ -28,7 +29,7 @@ _FACTORS = {
     ("g", "kg"): 1e-3,
     ("mg", "kg"): 1e-6,
     ("lb", "kg"): 0.45359237,
-    ("oz", "kg"): 0.45359237 / 16,
+    ("oz", "kg"): OUNCE,
     ("l", "m^3"): 1e-3,
     ("ml", "m^3"): 1e-6,
     ("g", "g"): 1.0,

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 __all__ = ["fill"]
 
 MARKETS = ("EU",)
-PACKS = 24  # where nothing says how many
 SPREADS = (0.005, 0.01, 0.02, 0.03)  # of the net content, where none is known
 STEP = 0.1  # g
 
@@ -76,6 +75,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     stated = _grams(spread, "--spread", "1.2 g")
     title, cost, currency, markets = file.name, None, "", market
     weights: Sequence[float] = ()
+    batch = 0.0  # g
     varies = None if stated is None else filling.Spread(stated, stated)
     if holds_weights(file):
         weights = read_weights(file, _grams(tare, "--tare", "3.2 g"))
@@ -84,16 +84,14 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         made = _made(file)
         if isinstance(made, explaining.Clash):
             raise typer.Exit(show_clash(made, json))
-        title, cost, currency, markets = made.title, made.cost_per_kg, made.currency, (
-            market or list(made.markets)
-        )  # fmt: skip
+        title, cost, currency = made.title, made.cost_per_kg, made.currency
+        markets, batch = market or list(made.markets), 1000.0 * made.batch_kg
     asked = shown.Filling(
         title=title,
         nominal=nominal,
-        packs=packs or len(weights) or PACKS,
+        packs=packs or len(weights) or max(1, round(batch / nominal)),
         confidence=confidence / 100.0,
         lost_percent=loss,
-        step=STEP,
         spread=varies,
         cost_per_kg=cost,
         currency=currency,
@@ -172,5 +170,5 @@ def _target(asked: Filling, rules: NetContent, spread: float) -> Target:
         spread,
         confidence=asked.confidence,
         lost_percent=asked.lost_percent,
-        step=asked.step,
+        step=STEP,
     )

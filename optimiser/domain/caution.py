@@ -28,7 +28,8 @@ class Caution(Struct, frozen=True):
     ``constituents``, at the high end. About nothing, it goes with every such product.
     One with a category of ``without`` in it needs no such caution. ``weight``, 0 to
     100, says how near to the top it is told. Several rows of one ``key`` are
-    variants: the first that applies is told.
+    variants: the first that applies is told. ``label`` is what a label says of it,
+    blank where nothing.
     """
 
     key: str
@@ -49,6 +50,7 @@ class Caution(Struct, frozen=True):
     without: tuple[str, ...] = ()
     evidence: str = ""
     source: str = ""
+    label: str = ""
 
     @property
     def about_ingredients(self) -> bool:
@@ -66,7 +68,7 @@ class CautionLine(Struct, frozen=True):
     """A caution that a product calls for, as it is told.
 
     ``names`` are the ingredients that call for it, the largest share first;
-    ``reference`` is where its reason was read, in full.
+    ``reference`` is where its reason was read, in full; ``label`` what a label says.
     """
 
     key: str
@@ -78,3 +80,4 @@ class CautionLine(Struct, frozen=True):
     evidence: str = ""
     source: str = ""
     reference: str = ""
+    label: str = ""

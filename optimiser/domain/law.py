@@ -15,6 +15,7 @@ __all__ = [
     "DUTIES",
     "OWN",
     "READ",
+    "SOON",
     "Duty",
     "ScentAllergen",
     "Scope",
@@ -113,6 +114,7 @@ class Duty(Struct, frozen=True):
 
     ``kind`` is one of DUTIES. With a ``substance`` it holds for products that hold
     more than ``above`` percent of it, otherwise for every product in its scope.
+    ``words`` are those that a label carries, where they are known.
     """
 
     market: str
@@ -127,6 +129,7 @@ class Duty(Struct, frozen=True):
     source: str
     origin: Origin
     scope: Scope = field(default_factory=Scope)
+    words: str = ""
 
 
 class Zone(Struct, frozen=True):

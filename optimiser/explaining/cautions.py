@@ -110,6 +110,7 @@ def _line(row: Caution, names: Sequence[str], catalogue: Catalogue) -> CautionLi
         evidence=row.evidence,
         source=row.source,
         reference="" if source is None else source.reference,
+        label=row.label,
     )
 
 

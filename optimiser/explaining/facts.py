@@ -234,7 +234,7 @@ def label_names(
                 if dose > 0.0 and figure.high > 0.0:
                     share += dose * figure.high / 100.0
                     sources.append(catalogue.ingredients[key].name)
-        if share > threshold:
+        if share > threshold * (1.0 + 1e-9):  # over it, and not by rounding alone
             names.append(
                 LabelName(
                     each.market,

@@ -18,7 +18,7 @@ from optimiser.rules.build import numbered
 from optimiser.rules.steps import in_whole_steps
 from optimiser.solving import Optimum, attempted
 
-__all__ = ["stepped"]
+__all__ = ["held", "stepped"]
 
 MOST_ROUNDS = 6
 # Coarser steps are not offered where the asked ones fit nothing; these are, in turn.
@@ -55,16 +55,22 @@ def _in_steps(solved: Solved, catalogue: Catalogue) -> Stepped | None:
         programme = in_whole_steps(
             solved.programme, solved.scenario, catalogue, rest=rest
         )
-        found = _held(programme, solved)
+        found = held(programme, solved)
         if found is not None:
             return Stepped(found, _taking_the_rest(programme, found), None)
     return None
 
 
-def _held(programme: Programme, solved: Solved) -> Optimum | None:
-    """Return the best formula whose windows hold by the second opinion, if they did.
+def held(programme: Programme, solved: Solved) -> Optimum | None:
+    """Return the best formula of a programme whose windows hold by the second opinion.
 
-    A tangent at each formula that breaks one joins the rules.
+    A tangent at each formula that breaks one joins the rules. None where no formula
+    was found; it counts only where the answer's own windows hold by it.
+
+    Parameters
+    ----------
+    programme : Programme
+        That of the answer, with more columns behind its own and more rules.
     """
     keeps = solved.outcome in {"agrees", "held"} and solved.scenario.second_opinion
     for _ in range(MOST_ROUNDS):

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["Filling", "check_data", "check_page", "target_data", "target_page"]
 
 OUNCE = 28.349523125  # g, avoirdupois: exact by definition
+SMALL = 5.0  # g
 COMMON = 10.0  # percent of overfill by common practice
 SURE = (
     "The law of the place where it is sold decides; a net-content authority or an"
@@ -49,7 +50,6 @@ class Filling(Struct, frozen=True):
     packs: int
     confidence: float
     lost_percent: float
-    step: float
     spread: Spread | None
     cost_per_kg: float | None
     currency: str
@@ -67,7 +67,7 @@ def target_page(
     if asked.spread is not None:
         targets = found[0][1]
         blocks.append(Paragraph(_answer(asked, targets)))
-        blocks.append(_markets(asked, targets))
+        blocks.append(_markets(targets))
     else:
         blocks.append(
             Paragraph(
@@ -78,7 +78,9 @@ def target_page(
         blocks.append(_by_spread(found))
     sections = [Section("", tuple(blocks))]
     sections += section("A year of it", _a_year(asked, found))
-    told = [_counts(asked), *([_measured(asked.spread)] if asked.spread else [])]
+    told = [*_small(asked), _counts(asked)]
+    told += [_measured(asked.spread)] if asked.spread else []
+    told += [f"{plural(asked.packs, 'pack')} a batch; --packs says another number."]
     if full:
         sections += section("By which rules", items(list(_rules(found[0][1]))))
         told.append(
@@ -97,37 +99,37 @@ def _about(asked: Filling) -> str:
     return f"{net}; {plural(asked.packs, 'pack')} a batch"
 
 
-def _grams(grams: float, step: float = 0.1) -> str:
-    """Return grams as a scale shows them."""
-    places = 0
-    while places < 3 and abs(round(step, places) - step) > 1e-9:
-        places += 1
-    text = decimals(grams, places)
-    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} g"
+def _grams(grams: float) -> str:
+    """Return grams as they were written or worked out, without a row of zeros.
+
+    >>> _grams(4.25), _grams(60.0)
+    ('4.25 g', '60 g')
+    """
+    return f"{round(grams, 3):g} g"
 
 
 def _answer(asked: Filling, targets: Sequence[Target]) -> str:
+    targets = [each for each in targets if each.tolerance is not None]
+    if not targets:
+        return f"No rule of the catalogues covers {_grams(asked.nominal)}: NOT checked."
     fills = [each.fill for each in targets if each.fill is not None]
     if len(fills) < len(targets):
         return "No fill up to twice the net content would do with fills that vary so."
     highest = max(fills)
     over = 100.0 * (highest / asked.nominal - 1.0)
     flat = asked.nominal * (1.0 + COMMON / 100.0)
-    text = f"Fill to {_grams(highest, asked.step)} ({decimals(over, 1)} % over)"
-    if len(targets) > 1:
-        text += " for all of these markets"
-    text += (
-        f": {decimals(100 * asked.confidence, 0)} % sure that a batch keeps the law."
-    )
+    text = f"Fill to {_grams(highest)} ({decimals(over, 1)} % over)"
+    sure, covered = decimals(100 * asked.confidence, 0), [x.market for x in targets]
+    text += f": {sure} % sure that a batch keeps the rules of {listed(covered)}."
     return text + f" A flat {short(COMMON)} % over, as is common, is {_grams(flat)}."
 
 
-def _markets(asked: Filling, targets: Sequence[Target]) -> Table:
-    fills = [each.fill for each in targets]
+def _markets(targets: Sequence[Target]) -> Table:
+    fills = [None if each.tolerance is None else each.fill for each in targets]
     return Table(
         (
             TableColumn("market", tuple(each.market for each in targets)),
-            numbers("fill to, g", fills, lambda x: _grams(x, asked.step)[:-2], "none"),
+            numbers("fill to, g", fills, lambda x: _grams(x)[:-2], "NOT checked"),
             numbers(
                 "a pack may lack, g",
                 [each.tolerance for each in targets],
@@ -140,24 +142,29 @@ def _markets(asked: Filling, targets: Sequence[Target]) -> Table:
                 lambda x: short(x, 3),
                 "-",
             ),
-            words("what decides", [WHAT.get(x.decides, "-") for x in targets], 12),
+            words("what decides", [_decides(each) for each in targets], 12),
         )
     )
+
+
+def _decides(each: Target) -> str:
+    """Return which rule asks for most; why there is none for a small pack."""
+    if each.tolerance is not None:
+        return WHAT.get(each.decides, "-")
+    return "no rule covers it"
 
 
 def _by_spread(found: Sequence[tuple[float, Sequence[Target]]]) -> Table:
     markets = [each.market for each in found[0][1]]
     columns = [
-        numbers("if fills vary by, g", [s for s, _ in found], lambda x: decimals(x, 1))
+        numbers("if fills vary by, g", [s for s, _ in found], lambda x: short(x, 2))
     ]
     for place, market in enumerate(markets):
-        fills = [targets[place].fill for _, targets in found]
-        columns.append(numbers(f"{market}: fill to, g", fills, _plain, "none"))
+        mine = [targets[place] for _, targets in found]
+        fills = [None if each.tolerance is None else each.fill for each in mine]
+        head = f"{market}: fill to, g"
+        columns.append(numbers(head, fills, lambda x: _grams(x)[:-2], "NOT checked"))
     return Table(tuple(columns))
-
-
-def _plain(grams: float) -> str:
-    return decimals(grams, 1)
 
 
 def _a_year(
@@ -165,8 +172,8 @@ def _a_year(
 ) -> Iterator[Block]:
     if asked.spread is None:
         return
-    fills = [each.fill for each in found[0][1]]
-    if None in fills:
+    fills = [each.fill for each in found[0][1] if each.tolerance is not None]
+    if None in fills or not fills:
         return
     over = max(each for each in fills if each is not None) - asked.nominal
     flat = asked.nominal * COMMON / 100.0
@@ -183,6 +190,16 @@ def _a_year(
     yield Table(tuple(columns))
     if asked.a_year is None:
         yield Item("--a-year says how many packs you fill in a year")
+
+
+def _small(asked: Filling) -> list[str]:
+    """Return what holds for packs so small that no content need stand on them."""
+    if asked.nominal >= SMALL:
+        return []
+    return [
+        "EU and GB: under 5 g no net content need stand on a cosmetic (Regulation (EC)"
+        " 1223/2009, Article 19(1)(b)); what stands there must be true."
+    ]
 
 
 def _counts(asked: Filling) -> str:
@@ -325,12 +342,12 @@ def _to_do(
     if broken and None not in labels:
         lowest = min(each for each in labels if each is not None)
         yield f"Or label all of them {lowest} g: so they keep the rules checked here."
-    fills = [each.fill for each in next_time]
+    fills = [each.fill for each in next_time if each.tolerance is not None]
     if fills and None not in fills:
         highest = max(each for each in fills if each is not None)
         sure = decimals(100 * asked.confidence, 0)
         yield (
-            f"Next time fill to {_grams(highest, asked.step)}: with fills that vary as"
+            f"Next time fill to {_grams(highest)}: with fills that vary as"
             f" these do, that is {sure} % sure."
         )
 

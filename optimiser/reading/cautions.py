@@ -22,9 +22,9 @@ __all__ = ["COLUMNS", "read_cautions"]
 FILE = "cautions.csv"
 COLUMNS = Columns(
     "key,products,use,who,when,tags,categories,kinds,ingredients,constituents,"
-    "over_percent,without,weight,text,reason,evidence,source,note",
+    "over_percent,without,weight,text,reason,evidence,source,note,label",
     "products use who when tags categories kinds ingredients constituents"
-    " over_percent without note",
+    " over_percent without note label",
 )
 # A maker's own rows need no reason, and are told among the first unless they say else.
 OWN = Columns(COLUMNS.header, " ".join(set(COLUMNS.known) - {"key", "text"}))
@@ -109,6 +109,7 @@ def _caution(
         without=words["without"],
         evidence=row.text("evidence"),
         source=source,
+        label=row.text("label"),
     )
     if len(row.table.problems) == before:
         _check(row, found, says_what=says_what)

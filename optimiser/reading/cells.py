@@ -201,7 +201,7 @@ def read_quantity(text: str, to: str, example: str) -> float:
     except QuantityError:
         raise
     except ValueError as error:
-        wrong = "is not an amount" if to == "kg" else "is not a temperature"
+        wrong = "is not a temperature" if to == "degC" else "is not an amount"
         raise QuantityError(
             f"{wrong} that can be told in {to}", f'write it like "{example}"'
         ) from error

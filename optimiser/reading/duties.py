@@ -18,8 +18,8 @@ MARKETS = ("EU", "GB", "US", "AU", "CA")
 SCOPE = "products not_for from supply_until read"
 COLUMNS = Columns(
     "market,about,kind,use,substance,above_percent,text,products,not_for,from,"
-    "supply_until,read,instrument,entry,source,note",
-    f"substance above_percent entry note {SCOPE}",
+    "supply_until,read,instrument,entry,source,note,words",
+    f"substance above_percent entry note words {SCOPE}",
 )
 _KINDS = Names.of("kind of product", NAMES)
 
@@ -92,4 +92,5 @@ def _duty(row: TableRow, ground: Ground) -> Duty | None:
         source,
         row.origin,
         scope,
+        row.text("words"),
     )

@@ -28,6 +28,7 @@ __all__ = [
     "read_scale",
     "read_stock",
     "remembered_workshop",
+    "scale_file",
 ]
 
 PRICES = Columns(
@@ -356,23 +357,29 @@ def _lot(
 EXAMPLES = {"readability": "0.1 g", "smallest": "5 g"}
 
 
-def read_scale(scenario: Path, workshop: str) -> Scale:
-    """Return the scale of a scenario's workshop; nothing is known without its table.
+def scale_file(scenario: Path, workshop: str) -> tuple[Path, str]:
+    """Return where scale.toml of a scenario's workshop is, and what it is called.
 
     Parameters
     ----------
     scenario : Path
         The scenario's file; its workshop is found as its catalogue is.
+    """
+    folder = workshop_folder(scenario, workshop)
+    if folder is None:
+        folder = shipped_folder("catalogues") / "workshops" / workshop
+    return folder / "scale.toml", f"{folder.name}/scale.toml"
+
+
+def read_scale(scenario: Path, workshop: str) -> Scale:
+    """Return the scale of a scenario's workshop; nothing is known without its table.
 
     Raises
     ------
     InputError
         With every entry of the table that is no mass above zero.
     """
-    folder = workshop_folder(scenario, workshop)
-    if folder is None:
-        folder = shipped_folder("catalogues") / "workshops" / workshop
-    path, shown = folder / "scale.toml", f"{folder.name}/scale.toml"
+    path, shown = scale_file(scenario, workshop)
     if not path.is_file():
         return Scale(None, None)
     problems: list[Problem] = []

@@ -20,6 +20,7 @@ from optimiser.explaining.answer import (
     PropertyLine,
 )
 from optimiser.explaining.basis import Basis, basis
+from optimiser.explaining.declared import declared, in_order
 from optimiser.explaining.formulate import proof_of
 from optimiser.explaining.opinions import Solved
 from optimiser.explaining.second_opinion import TOLERANCE, Opinion, asks
@@ -71,7 +72,7 @@ class Made(Struct, frozen=True):
 
     ``amounts`` is percent by ingredient key, what is not used left out. ``formula``
     also has a line for each ingredient of the base that left. ``label_order`` holds
-    names of ingredients, the most first. ``held`` says that it was solved again until
+    INCI names, the most first. ``held`` says that it was solved again until
     the second opinion held: then it is the best found, not proved the best.
     """
 
@@ -237,15 +238,8 @@ def of_amounts(
 
 
 def label_order(amounts: Mapping[str, float], catalogue: Catalogue) -> tuple[str, ...]:
-    """Return the names of a formula's ingredients, the most first.
-
-    Shares that print alike (to 0.01 %) stand by name, so rounding moves nothing.
-    """
-    used = [key for key, percent in amounts.items() if percent > facts.TRACE]
-    used.sort(
-        key=lambda key: (-round(amounts[key], 2), catalogue.ingredients[key].name)
-    )
-    return tuple(catalogue.ingredients[key].name for key in used)
+    """Return the INCI names of a formula in the order of its label, the most first."""
+    return tuple(each.name for each in in_order(declared(amounts, catalogue)))
 
 
 def by_category(amounts: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:

@@ -47,7 +47,7 @@ HEADERS = {
     "materials/volumes.csv": "what,form,value,low,high,unit,evidence,source,note",
     "materials/cautions.csv": (
         "key,products,use,who,when,tags,categories,kinds,ingredients,constituents,"
-        "over_percent,without,weight,text,reason,evidence,source,note"
+        "over_percent,without,weight,text,reason,evidence,source,note,label"
     ),
     "materials/usual_shares.csv": (
         "category,min_percent,far_percent,evidence,source,note"
@@ -72,8 +72,9 @@ HEADERS = {
     ),
     "markets/duties.csv": (
         "market,about,kind,use,substance,above_percent,text,products,not_for,from,"
-        "supply_until,read,instrument,entry,source,note"
+        "supply_until,read,instrument,entry,source,note,words"
     ),
+    "markets/labels.csv": "market,rule,of,value,read,instrument,entry,source,note",
     "markets/net_content.csv": (
         "market,rule,over,up_to,percent,grams,sample,cumulative,accept,factor,read,"
         "instrument,verified,source,note"
@@ -107,6 +108,7 @@ KEYS = {
     "markets/preservatives.csv": "market,limit,use,products",
     "markets/restricted.csv": "market,limit,use,products",
     "markets/duties.csv": "market,about,products,above_percent",
+    "markets/labels.csv": "market,rule,of,value",
     "markets/substances.csv": "limit,substance",
     "markets/shared_limits.csv": "market,group,substance,use",
     "markets/scent_allergens.csv": "market,label_name,substance",
@@ -218,6 +220,8 @@ CHOICES = [
     ("markets/net_content.csv", "read", READ),
     ("markets/net_content.csv", "market", MARKETS),
     ("markets/duties.csv", "market", MARKETS),
+    ("markets/labels.csv", "read", READ),
+    ("markets/labels.csv", "market", MARKETS),
     ("markets/duties.csv", "use", USES),
     ("markets/shared_limits.csv", "market", MARKETS),
     ("markets/shared_limits.csv", "use", USES),
@@ -329,9 +333,12 @@ def test_every_file_has_exactly_the_columns_of_its_format(name, header):
         assert file.readline() == header + "\n"
 
 
+SETTINGS = ("workshops/demo/scale.toml", "workshops/demo/costs.toml")
+
+
 def test_no_file_lies_in_the_catalogues_that_no_test_knows():
     found = {path.relative_to(CATALOGUES).as_posix() for path in files()}
-    assert found == {*HEADERS, "workshops/demo/scale.toml"}
+    assert found == {*HEADERS, *SETTINGS}
 
 
 def files():

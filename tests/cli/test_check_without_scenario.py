@@ -48,8 +48,8 @@ def test_uk_is_understood_as_gb_and_its_limits_say_how_they_were_read(run, formu
 
 def test_the_law_stands_above_the_formula(run, formula):
     page = run("check", formula(1), "--market", "EU", "--product", "lip balm").out
-    assert page.index("Law: EU") < page.index("cocoa butter")
-    assert page.splitlines()[2].startswith("Law: EU")
+    assert page.index("Law, EU") < page.index("cocoa butter")
+    assert page.splitlines()[2].startswith("Law, EU")
 
 
 @pytest.mark.parametrize(

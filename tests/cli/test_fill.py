@@ -86,3 +86,21 @@ def test_fewer_packs_than_were_weighed_are_refused(run, workspace):
     told = run("fill", file, "--net", "60 g", "--packs", 3)
     assert told.code == 1
     assert "is less than the 8 packs that were weighed" in told.err
+
+
+def test_what_no_rule_covers_is_not_said_to_be_kept(run, workspace):
+    sure = run("fill", "scenarios/bar.toml", "--net", "4.25 g", "--spread", "0.16 g")
+    assert "No rule of the catalogues covers 4.25 g: NOT checked." in sure.out
+    assert "under 5 g no net content need stand on a cosmetic" in sure.out
+    assert "95 %" not in sure.out
+    file = table(workspace, "net", ["4.3", "4.26", "4.31"])
+    judged = run("fill", file, "--net", "4.25 g")
+    assert judged.code == 1
+    assert "covers 4.25 g: NOT checked" in judged.out
+    open_still = run("fill", "scenarios/bar.toml", "--net", "4.25 g", "--market", "CA")
+    assert "0.021" in open_still.out
+
+
+def test_a_batch_has_as_many_packs_as_it_fills(run, workspace):  # noqa: ARG001
+    told = run("fill", "scenarios/bar.toml", *SPREAD)
+    assert "60 g net (2.12 oz); 17 packs a batch" in told.out

@@ -10,6 +10,7 @@ import pytest
 from optimiser.cli.begin import guide
 from optimiser.reading import (
     cautions,
+    costs,
     figures,
     folders,
     grids,
@@ -57,6 +58,14 @@ def test_every_key_of_a_scenario_is_in_an_example(model):
 def test_every_key_of_a_grid_is_in_an_example():
     for key in grids.KEYS:
         assert re.search(rf"^\[?{key}\b", TOML, re.MULTILINE), key
+
+
+def test_every_key_of_costs_is_in_an_example():
+    numbers = [key for way in costs.WAYS.values() for key in way]
+    for key in [*costs.KEYS, *sum(costs.KEYS.values(), ()), *numbers, *costs.SPREAD]:
+        assert re.search(rf"(^|[\[{{ ]){key}([\]\s=]|$)", TOML, re.MULTILINE), key
+    for way in costs.WAYS:
+        assert f'"{way}"' in TOML
 
 
 @pytest.mark.parametrize(

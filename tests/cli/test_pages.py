@@ -31,7 +31,14 @@ mixed tocopherols,0.5
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
 # With a formula of eleven ingredients, and with five rules that go both ways.
-MORE_LINES = {"formulate": 48, "check": 40, "why": 56, "trials": 52}
+MORE_LINES = {
+    "batch": 48,
+    "cost": 60,
+    "formulate": 48,
+    "check": 40,
+    "why": 56,
+    "trials": 52,
+}
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
     "at their worst at once", "rounds from", "likeness", "worst miss",
@@ -45,9 +52,21 @@ ASKED = {
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
     "fill": (
         ("fill", BAR, "--net", "60 g", "--spread", "1.2 g", "--a-year", 1000),
-        r"Fill to 60\.5 g \(0\.8 % over\)",
+        r"Fill to 60\.4 g \(0\.7 % over\)",
+    ),
+    "label": (
+        ("label", BAR, "--net", "60 g", "--size", "60 x 40 mm", "--made", "2026-11-26"),
+        r"Cera Alba, .* Best used before the end of 02/2027",
     ),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
+    "batch": (
+        ("batch", BAR, "--units", 24, "--net", "60 g"),
+        r"1514\.3 g \(53\.42 oz\).*keep every rule.* \[ \] 484\.5 rapeseed oil",
+    ),
+    "cost": (
+        ("cost", BAR, "--units", 24, "--net", "60 g", "--price", "8.50"),
+        r"A unit costs 3\.59 EUR .* At 8\.50 EUR a unit, as the buyer pays, 3\.26 is",
+    ),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
     "trials": (
         ("trials", BAR, "--bars", 3),

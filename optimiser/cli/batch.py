@@ -1,0 +1,135 @@
+"""``optimiser batch``: what to weigh, when, at what temperature."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
+from optimiser.cli.studying import (
+    Full,
+    quantity_kg,
+    refuse_the_same_file,
+    show,
+    show_clash,
+    write,
+)
+from optimiser.errors import InputError, Problem
+
+__all__ = ["batch"]
+
+LEAST_DENSITY, MOST_DENSITY = 0.1, 5.0  # g/ml
+LEAST_STEP, MOST_STEP = 1e-6 * (1 - 1e-9), 1.0 * (1 + 1e-9)  # kg
+
+
+def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    units: Annotated[
+        int | None, typer.Option("--units", help="How many units are made.")
+    ] = None,
+    net: Annotated[
+        str | None, typer.Option("--net", help='Net weight of a unit, as in "60 g".')
+    ] = None,
+    mould: Annotated[
+        str | None,
+        typer.Option("--mould", help="A mould of the workshop's scale.toml."),
+    ] = None,
+    batch: Annotated[
+        str | None, typer.Option("--batch", help='How much is made, as in "5 kg".')
+    ] = None,
+    loss: Annotated[
+        float | None, typer.Option("--loss", help="Percent that stays in the pot.")
+    ] = None,
+    overfill: Annotated[
+        float | None,
+        typer.Option("--overfill", help="Percent a unit gets above its net weight."),
+    ] = None,
+    density: Annotated[
+        str | None,
+        typer.Option("--density", help='What you measured, as in "0.95 g/ml".'),
+    ] = None,
+    readability: Annotated[
+        str | None,
+        typer.Option("--readability", help='Step of another scale, as in "0.01 g".'),
+    ] = None,
+    full: Full = False,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Also write what to weigh here.")
+    ] = None,
+) -> None:
+    """Say what to weigh, stage by stage, on your own scale.
+
+    Example: optimiser batch scenarios/massage_bar.toml --units 24 --net "60 g"
+    """
+    from optimiser import presenting  # noqa: PLC0415
+    from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting.bench import batch as shown  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.bench import mould_named, read_bench  # noqa: PLC0415
+    from optimiser.workshop.batch import batch_sheet  # noqa: PLC0415
+    from optimiser.workshop.sizes import SizeAsked  # noqa: PLC0415
+
+    refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
+    net_kg = None if net is None else quantity_kg(net, "--net", "60 g")
+    batch_kg = None if batch is None else quantity_kg(batch, "--batch", "5 kg")
+    own_density = None if density is None else _density(density)
+    step = None if readability is None else _step(readability)
+    asked, catalogue = read_scenario(scenario)
+    bench = read_bench(scenario, asked.workshop)
+    wanted = SizeAsked(
+        units=units,
+        net_kg=net_kg,
+        batch_kg=batch_kg,
+        mould=None if mould is None else mould_named(bench, mould),
+        loss=loss,
+        overfill=overfill,
+    )
+    found = batch_sheet(
+        asked, catalogue, bench, wanted, density=own_density, readability=step
+    )
+    if isinstance(found, Clash):
+        raise typer.Exit(show_clash(found, json, csv))
+    if json:
+        say(presenting.as_json(shown.batch_data(found)))
+    else:
+        show(shown.batch_page(found, full=full))
+    if found.weighing.lines:
+        write(csv, shown.batch_csv(found))
+    elif csv is not None:
+        tell(f"{presenting.clean(csv)}: not written, for nothing can be weighed.")
+    raise typer.Exit(ANSWERED if found.weighing.kept else ATTENTION)
+
+
+def _step(text: str) -> float:
+    """Return the step of a scale, [kg]."""
+    step = quantity_kg(text, "--readability", "0.01 g")
+    if not LEAST_STEP <= step <= MOST_STEP:
+        fix = 'give one from 0.001 g to 1 kg, as in "0.01 g"'
+        problem = Problem(
+            "is no step of a scale", field="--readability", found=text, fix=fix
+        )
+        raise InputError([problem])
+    return step
+
+
+def _density(text: str) -> float:
+    """Return a measured density, [kg/m^3]; a plain number is in g/ml."""
+    from optimiser.reading.cells import read_quantity, to_number  # noqa: PLC0415
+
+    number = to_number(text.strip())
+    try:
+        found = (
+            read_quantity(text, "kg/m^3", "0.95 g/ml")
+            if number is None
+            else number * 1e3
+        )
+    except ValueError:  # told below
+        found = 0.0
+    if not LEAST_DENSITY * 1e3 <= found <= MOST_DENSITY * 1e3:
+        fix = 'give grams a millilitre, as in "0.95 g/ml"'
+        problem = Problem("is no density", field="--density", found=text, fix=fix)
+        raise InputError([problem])
+    return found

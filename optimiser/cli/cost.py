@@ -1,0 +1,129 @@
+"""``optimiser cost``: what a unit costs, and what a price leaves of it."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.studying import (
+    Full,
+    quantity_kg,
+    refuse_the_same_file,
+    show,
+    show_clash,
+    write,
+)
+from optimiser.errors import InputError, Problem
+
+__all__ = ["cost"]
+
+MOST_PRICE = 1_000_000
+
+
+def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    units: Annotated[
+        int | None, typer.Option("--units", help="How many units are made.")
+    ] = None,
+    net: Annotated[
+        str | None, typer.Option("--net", help='Net weight of a unit, as in "60 g".')
+    ] = None,
+    mould: Annotated[
+        str | None,
+        typer.Option("--mould", help="A mould of the workshop's scale.toml."),
+    ] = None,
+    batch: Annotated[
+        str | None, typer.Option("--batch", help='How much is made, as in "5 kg".')
+    ] = None,
+    loss: Annotated[
+        float | None, typer.Option("--loss", help="Percent that stays in the pot.")
+    ] = None,
+    overfill: Annotated[
+        float | None,
+        typer.Option("--overfill", help="Percent a unit gets above its net weight."),
+    ] = None,
+    price: Annotated[
+        str | None, typer.Option("--price", help="What a unit sells for, as in 8.50.")
+    ] = None,
+    margin: Annotated[
+        str | None,
+        typer.Option("--margin", help="Percent of the price before tax to be left."),
+    ] = None,
+    full: Full = False,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Also write the parts of a unit here.")
+    ] = None,
+) -> None:
+    """Say what a unit costs, and what a price leaves of it.
+
+    Example: optimiser cost scenarios/massage_bar.toml --units 24 --net "60 g"
+    """
+    from optimiser.explaining import Clash  # noqa: PLC0415
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting.bench import cost as shown  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.bench import mould_named, read_bench  # noqa: PLC0415
+    from optimiser.reading.costs import read_costs  # noqa: PLC0415
+    from optimiser.workshop.cost import PriceAsked, cost_sheet  # noqa: PLC0415
+    from optimiser.workshop.sizes import SizeAsked  # noqa: PLC0415
+
+    refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
+    wanted = PriceAsked(_price(price), _margin(margin))
+    net_kg = None if net is None else quantity_kg(net, "--net", "60 g")
+    batch_kg = None if batch is None else quantity_kg(batch, "--batch", "5 kg")
+    asked, catalogue = read_scenario(scenario)
+    bench = read_bench(scenario, asked.workshop)
+    costs = read_costs(scenario, asked.workshop, catalogue.currency)
+    size = SizeAsked(
+        units=units,
+        net_kg=net_kg,
+        batch_kg=batch_kg,
+        mould=None if mould is None else mould_named(bench, mould),
+        loss=loss,
+        overfill=overfill,
+    )
+    found = cost_sheet(asked, catalogue, bench, costs, size, wanted)
+    if isinstance(found, Clash):
+        raise typer.Exit(show_clash(found, json, csv))
+    if json:
+        say(as_json(shown.cost_data(found)))
+    else:
+        show(shown.cost_page(found, full=full))
+    write(csv, shown.cost_csv(found))
+    raise typer.Exit(ANSWERED)
+
+
+def _price(text: str | None) -> Decimal | None:
+    """Return a price in whole cents."""
+    if text is None:
+        return None
+    found = _number(text)
+    if found is not None and 0 < found <= MOST_PRICE and found == round(found, 2):
+        return found.quantize(Decimal("0.01"))
+    fix = "write it in whole cents with a point, as in 8.50"
+    problem = Problem("is no price", field="--price", found=text, fix=fix)
+    raise InputError([problem])
+
+
+def _margin(text: str | None) -> Decimal | None:
+    if text is None:
+        return None
+    found = _number(text.strip().removesuffix("%"))
+    if found is not None and 0 <= found < 100:
+        return found
+    fix = "write how many percent of the price before tax are to be left, as in 60"
+    wrong = "is no margin from 0 to below 100"
+    raise InputError([Problem(wrong, field="--margin", found=text, fix=fix)])
+
+
+def _number(text: str) -> Decimal | None:
+    try:
+        found = Decimal(text.strip())
+    except InvalidOperation:
+        return None
+    return found if found.is_finite() else None

@@ -1,0 +1,235 @@
+"""``optimiser label``: the words of a label, market by market, and whether they fit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from msgspec.structs import replace
+
+from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.studying import (
+    Full,
+    quantity_kg,
+    refuse_the_same_file,
+    show,
+    show_clash,
+    write,
+)
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.label import LabelRules
+    from optimiser.domain.scenario import Scenario
+    from optimiser.explaining.answer import Clash
+    from optimiser.presenting.label_sheet import LabelSize
+
+__all__ = ["label"]
+
+LEAST_SIDE, MOST_SIDE = 5.0, 1000.0  # mm
+MOST_NET = 25_000.0  # g
+MILLIMETRES = {"mm": 1.0, "cm": 10.0}
+_SIZE = re.compile(
+    r"\s*([\d.]+)\s*[x*\N{MULTIPLICATION SIGN}]\s*([\d.]+)\s*(mm|cm)\s*", re.IGNORECASE
+)
+
+
+def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    formula: Annotated[
+        Path | None,
+        typer.Option(
+            "--formula", help="Label this formula, not the scenario's answer."
+        ),
+    ] = None,
+    market: Annotated[
+        list[str] | None, typer.Option("--market", help="Where it is sold.")
+    ] = None,
+    on: Annotated[
+        str | None, typer.Option("--on", help="By the law of this day, as 2027-02-01.")
+    ] = None,
+    net: Annotated[
+        str | None, typer.Option("--net", help='Net content, as in "60 g".')
+    ] = None,
+    lot: Annotated[
+        str | None, typer.Option("--lot", help="Code of the batch, as in B-2026-11.")
+    ] = None,
+    made: Annotated[
+        str | None, typer.Option("--made", help="Day it is made, as in 2026-11-26.")
+    ] = None,
+    best_before: Annotated[
+        str | None,
+        typer.Option("--best-before", help="Your own date; else the earliest lot's."),
+    ] = None,
+    after_opening: Annotated[
+        int | None,
+        typer.Option("--after-opening", help="Months it keeps once open.", min=1),
+    ] = None,
+    size: Annotated[
+        str | None, typer.Option("--size", help='Size of the label: "60 x 40 mm".')
+    ] = None,
+    html: Annotated[
+        Path | None, typer.Option("--html", help="Also write it to print, at --size.")
+    ] = None,
+    full: Full = False,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+) -> None:
+    """Write a label: ingredients in order, content, dates, warnings.
+
+    Example: optimiser label scenarios/massage_bar.toml --net "60 g" --size "60 x 40 mm"
+    """
+    from optimiser import explaining  # noqa: PLC0415
+    from optimiser.explaining import facts  # noqa: PLC0415
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting import label as shown  # noqa: PLC0415
+    from optimiser.presenting import label_sheet as sheet  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
+    from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
+    from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
+    from optimiser.workshop import label as workshop  # noqa: PLC0415
+
+    given = _size(size)
+    if html is not None and given is None:
+        fix = 'add the size of the label, as in --size "60 x 40 mm"'
+        raise InputError(
+            [Problem("needs the size to print at", field="--html", fix=fix)]
+        )
+    refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
+    grams, day, day_made = _grams(net), _day(on, "--on"), _day(made, "--made")
+    before = _day(best_before, "--best-before")
+    asked, catalogue = read_scenario(scenario)
+    asked = asked if day is None else replace(asked, on=day)
+    root = catalogues_of(scenario)
+    rules = _rules(market, asked, read_label_rules(root))
+    contents = read_net_content(root)
+    amounts = _amounts(formula, asked, catalogue, root)
+    if isinstance(amounts, explaining.Clash):
+        raise typer.Exit(show_clash(amounts, json))
+    batch = workshop.Particulars(
+        made=day_made or asked.day,
+        net=grams,
+        lot=lot,
+        best_before=before,
+        after_opening=after_opening,
+        sides=None if given is None else (given.wide, given.high),
+    )
+    labels = [
+        workshop.label(
+            amounts, asked, catalogue, each, contents.get(each.market), batch
+        )
+        for each in rules
+    ]
+    lines = [sheet.label_lines(each, asked.title, asked.product) for each in labels]
+    fits = []
+    if given is not None:
+        pairs = zip(lines, labels, strict=True)
+        fits = [sheet.fit(words, each, given) for words, each in pairs]
+    found = shown.Labelled(
+        title=asked.title,
+        file=asked.file,
+        use=asked.use,
+        day=asked.day,
+        reading=asked.exclude.reading,
+        keeping=workshop.keeping(amounts, catalogue, batch.made),
+        food=facts.allergens(amounts, catalogue),
+        labels=tuple(labels),
+        lines=tuple(lines),
+        size=given,
+        fits=tuple(fits),
+    )
+    if json:
+        say(as_json(shown.label_data(found)))
+    else:
+        show(shown.label_page(found, full=full))
+    if html is not None and given is not None:
+        rows = list(zip(labels, lines, fits, strict=True))
+        text = sheet.label_html(asked.title, rows, given, shown.CHECK)
+        write(html, text, encoding="utf-8")
+    raise typer.Exit(ANSWERED)
+
+
+def _amounts(
+    formula: Path | None, asked: Scenario, catalogue: Catalogue, root: Path
+) -> dict[str, float] | Clash:
+    """Return the formula that is labelled, percent by key."""
+    from optimiser import explaining  # noqa: PLC0415
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+
+    if formula is not None:
+        read = formula_told(formula, catalogue, root, asked.workshop or None)
+        return dict(read.percents)
+    answer = explaining.formulate(asked, catalogue)
+    if isinstance(answer, explaining.Clash):
+        return answer
+    return {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+
+
+def _rules(
+    market: Sequence[str] | None, asked: Scenario, known: Mapping[str, LabelRules]
+) -> list[LabelRules]:
+    """Return the rules of the markets that are asked for, else the scenario's."""
+    from optimiser.domain.spoken import market_named  # noqa: PLC0415
+
+    names = market or list(asked.markets)
+    problems = []
+    if not names:
+        wrong, fix = "no market is named", "name one, as in --market EU"
+        problems.append(Problem(wrong, field="--market", fix=fix))
+    found = []
+    for name in dict.fromkeys(market_named(each) for each in names):
+        if name in known:
+            found.append(known[name])
+            continue
+        wrong = "has no rules on labels in the catalogues: no label can be written"
+        fix = f"the markets with rules are {', '.join(known)}: name some with --market"
+        problems.append(Problem(wrong, field="--market", found=name, fix=fix))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _grams(net: str | None) -> float | None:
+    if net is None:
+        return None
+    grams = 1000.0 * quantity_kg(net, "--net", "60 g")
+    if not 0.0 < grams <= MOST_NET:
+        fix = 'write a mass above 0 and up to 25 kg, as in "60 g"'
+        raise InputError([Problem("is no such mass", None, None, "--net", net, fix)])
+    return grams
+
+
+def _day(text: str | None, option: str) -> date | None:
+    from optimiser.reading.cells import date_advice, to_date  # noqa: PLC0415
+
+    if text is None:
+        return None
+    found = to_date(text.strip())
+    if found is None:
+        fix = date_advice(text)
+        raise InputError([Problem("is not a date", None, None, option, text, fix)])
+    return found
+
+
+def _size(text: str | None) -> LabelSize | None:
+    from optimiser.presenting.label_sheet import LabelSize  # noqa: PLC0415
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
+
+    if text is None:
+        return None
+    told = _SIZE.fullmatch(text)
+    sides = [to_number(told[place]) for place in (1, 2)] if told else []
+    unit = MILLIMETRES[told[3].lower()] if told else 1.0
+    wide, high = (unit * (each or 0.0) for each in sides or (0.0, 0.0))
+    if not all(LEAST_SIDE <= side <= MOST_SIDE for side in (wide, high)):
+        fix = (
+            f"write width x height and a unit, {LEAST_SIDE:g} to {MOST_SIDE:g} mm each,"
+            ' as in "60 x 40 mm"'
+        )
+        raise InputError([Problem("is no size", None, None, "--size", text, fix)])
+    return LabelSize(wide, high)

@@ -1,0 +1,280 @@
+"""The page on a label: what is printed, what is to fill in, what is not known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import asdict
+
+from optimiser.explaining.answer import AllergenLine
+from optimiser.presenting.facts import allergen_words, allergens_in_short
+from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
+from optimiser.presenting.notes import duty_told
+from optimiser.presenting.page import (
+    Block,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    items,
+    numbers,
+    section,
+    words,
+)
+from optimiser.presenting.words import clean, listed, short
+from optimiser.workshop.label import BY_SIZE, Entry, Keeping, Label
+
+__all__ = ["CHECK", "Labelled", "label_data", "label_page"]
+
+CHECK = "Draft: to be checked by a qualified person before it is printed."
+_PLACES = {
+    "ordered": "by weight",
+    "any order": "may stand in any order",
+    "colour": "colour, at the end",
+    "end": "at the end",
+}
+
+
+class Labelled(Struct, frozen=True):
+    """Labels of a formula, one a market, with their words and whether they fit."""
+
+    title: str
+    file: str
+    use: str
+    day: date
+    reading: str
+    keeping: Keeping
+    food: tuple[AllergenLine, ...]
+    labels: tuple[Label, ...]
+    lines: tuple[tuple[LabelLine, ...], ...]
+    size: LabelSize | None
+    fits: tuple[Fitted, ...]
+
+
+def label_page(found: Labelled, *, full: bool = False) -> Page:
+    """Return the page on labels."""
+    sections: list[Section] = []
+    for place, each in enumerate(found.labels):
+        sections += section(f"On the label: {each.market}", _printed(found, place))
+        sections += section("To fill in", items(list(_to_fill_in(each))))
+        sections += section("How large", items(list(_large(found, place))))
+        sections += section("Mind", items(list(_mind(each, full=full))))
+        if full:
+            sections += section("Ingredients in order", _in_order(each))
+            sections += section("Scent names", items(list(_names(each))))
+            sections += section("Asked by law", items(list(_law(each))))
+    food = items(list(_food(found))) if full else allergens_in_short(found.food)
+    sections += section(
+        "Dates and food allergens", [*items(list(_dates(found))), *food]
+    )
+    last = [CHECK]
+    if not full:
+        rest = "shares, places, sums of scent names, duties, editions"
+        last.append(f"With --full: {rest}.")
+    sections += section("", [Paragraph(each) for each in last])
+    about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
+    return Page(f"Label: {clean(found.title)}", (about,), tuple(sections))
+
+
+def _printed(found: Labelled, place: int) -> Iterator[Block]:
+    """Yield what is printed; what is still open is told below it."""
+    for line in found.lines[place]:
+        named = line.what in {"name", "function"}
+        if line.what == "ingredients" or not (named or line.open):
+            yield Paragraph(line.text)
+
+
+# How the command takes what is to be filled in.
+_OPTIONS = {
+    "content": " (--net)",
+    "batch": " (--lot)",
+    "date": " (--best-before, --after-opening)",
+}
+_TOGETHER = ("address", "country", "contact", "function")
+
+
+def _to_fill_in(label: Label) -> Iterator[str]:
+    for what, text in label.to_fill_in:
+        if what not in _TOGETHER:
+            yield f"{clean(text)}{_OPTIONS.get(what, '')}"
+    rest = [text for what, text in label.to_fill_in if what in _TOGETHER]
+    if rest:
+        yield "; ".join(rest)
+
+
+def _large(found: Labelled, place: int) -> Iterator[str]:
+    label = found.labels[place]
+    if label.net is not None and not label.net_asked:
+        yield "A net content so small is not asked for by law."
+    if label.net is not None:
+        by_size = label.market in BY_SIZE
+        told = "figures of the net content"
+        if label.digits is not None:
+            told += f" at least {short(label.digits)} mm high"
+            yield (
+                f"{told}, by the label; the pack's own size counts" if by_size else told
+            )
+        elif by_size and found.size is None:
+            yield f"{told}: by the size of the label (--size)"
+        else:
+            yield f"{told}: no height in the catalogues, NOT checked"
+    if found.size is None:
+        return
+    fits, size = found.fits[place], found.size
+    least = f"a small x at least {short(fits.least)} mm"
+    if not label.rules.letters.law:
+        least += ", as on food: no law read here gives one"
+    where = f"{short(size.wide)} x {short(size.high)} mm"
+    if fits.fits:
+        yield f"It fits on {where} with letters of {short(fits.letters)} mm ({least})."
+        return
+    yield (
+        f"It does NOT fit on {where} ({least}): {short(size.wide)} x"
+        f" {short(fits.needs)} mm would do."
+    )
+    yield from (
+        f"Else: {text}." for what, text in label.rules.told if what == "too small"
+    )
+
+
+def _mind(label: Label, *, full: bool) -> Iterator[str]:
+    """Yield what is not known of a label, and what else is to be minded."""
+    if not label.checked:
+        yield (
+            f"{label.market} is no market of the scenario: its limits were NOT checked"
+            " for this formula."
+        )
+    for each in label.entries:
+        if each.unsure:
+            yield (
+                f"Place not sure: {clean(each.name)}, {_span(each)} %, for how much is"
+                f" in {listed(each.of)} is not known."
+            )
+    if label.unjudged:
+        yield (
+            f"Scent names not known: what is in {listed(label.unjudged)}; ask the"
+            " supplier for its list of allergens."
+        )
+    if label.later:
+        told = listed(f"{each.name} from {each.begins}" for each in label.later)
+        yield f"Needed later: {told}."
+    if label.in_transition:
+        most = None if full else 3
+        names = listed([each.name for each in label.in_transition], most)
+        days = listed(dict.fromkeys(str(each.supply) for each in label.in_transition))
+        yield f"Older stock without {names} may be supplied until {days}."
+    for what, text in label.rules.told:
+        if full or what in {"names", "language"}:
+            yield f"{what}: {text}"
+    colours = [each for each in label.entries if each.kind == "colour"]
+    unnumbered = [each.name for each in colours if not _is_number(each, label)]
+    if unnumbered:
+        told = listed(unnumbered)
+        yield f"Colours stand by their CI number where they have one: {told}."
+
+
+def _is_number(each: Entry, label: Label) -> bool:
+    return each.name.startswith("CI ") or each.name in label.rules.names.values()
+
+
+def _dates(found: Labelled) -> Iterator[str]:
+    """Yield what the date rests on: the same in every market but for its months."""
+    kept, label = found.keeping, found.labels[0]
+    for each in found.labels:
+        if each.dated_by_lots and each.best_before is None:
+            yield (
+                f"{each.market}: the earliest lot keeps until {kept.until}, over"
+                f" {each.rules.durable_months} months: no date, but a period after"
+                " opening (--after-opening)."
+            )
+    if label.dated_by_lots:
+        yield (
+            f"Lot {clean(kept.lot)} of {kept.ingredient} keeps shortest:"
+            f" {kept.until}, at the latest."
+        )
+    elif label.best_before and kept.until and label.best_before > kept.until:
+        yield (
+            f"Your date is later than lot {clean(kept.lot)} of {kept.ingredient} keeps"
+            f" ({kept.until})."
+        )
+    if kept.until is None:
+        yield "No lot on the shelf of these ingredients says until when it keeps."
+    elif kept.unknown:
+        yield f"No expiry known: {listed(kept.unknown, 4)}."
+    if kept.expired:
+        yield f"A lot had expired when it was made: {listed(kept.expired)}."
+
+
+def _span(each: Entry) -> str:
+    return f"{short(each.low, 3)} to {short(each.high, 3)}"
+
+
+def _in_order(label: Label) -> Iterator[Block]:
+    rows = label.entries
+    yield Table(
+        (
+            words("", [clean(each.name) for each in rows], 20),
+            numbers("%", [each.percent for each in rows], lambda x: short(x, 3)),
+            words("place", [_PLACES[each.place] for each in rows], 12),
+            words("from", [listed(each.of) for each in rows], 16),
+        )
+    )
+
+
+def _names(label: Label) -> Iterator[str]:
+    for each in label.allergens:
+        yield (
+            f"{each.name}: up to {short(each.percent)} %, named over"
+            f" {short(each.threshold)} %; from {listed(each.from_ingredients)}"
+        )
+
+
+def _law(label: Label) -> Iterator[str]:
+    rules = label.rules
+    border = "1 % or less" if rules.border_free else "below 1 %"
+    restated, recalled = (rules.reads.count(x) for x in ("secondary", "memory"))
+    yield (
+        f"{label.market}: {border} may stand in any order; {listed(rules.instruments)}"
+        f" (of {len(rules.reads)} rows {restated} read in what restates it, {recalled}"
+        " from memory)"
+    )
+    yield from (duty_told(each) for each in label.duties if each.kind == "label")
+    yield from (f"edition: {each}" for each in label.editions)
+
+
+def _food(found: Labelled) -> Iterator[str]:
+    """Yield food allergens with who lists them; in the cautious reading what may be."""
+    yield (
+        f"A courtesy: cosmetics law asks for INCI names only. Reading: {found.reading}."
+    )
+    yield from (
+        allergen_words(each)
+        for each in found.food
+        if each.listed or not each.flag or found.reading == "cautious"
+    )
+
+
+def label_data(found: Labelled) -> dict[str, Any]:
+    """Return labels as data; percent of the product, mm, months."""
+    return {
+        "status": "answered",
+        "title": found.title,
+        "use": found.use,
+        "on": found.day,
+        "reading": found.reading,
+        "keeping": asdict(found.keeping),
+        "size": None if found.size is None else asdict(found.size),
+        "labels": [
+            {
+                **{k: v for k, v in asdict(each).items() if k != "rules"},
+                "ingredients": each.ingredients,
+                "lines": [asdict(line) for line in found.lines[place]],
+                "fit": asdict(found.fits[place]) if found.fits else None,
+            }
+            for place, each in enumerate(found.labels)
+        ],
+        "note": CHECK,
+    }

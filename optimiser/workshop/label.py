@@ -1,0 +1,496 @@
+"""What a label says, market by market: ingredients, names of scents, content, dates."""
+
+from __future__ import annotations
+
+import calendar
+import math
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.label import BORDER, LabelRules
+from optimiser.domain.law import SOON, Duty
+from optimiser.domain.net_content import NetContent
+from optimiser.domain.scenario import Scenario
+from optimiser.explaining import cautions, facts
+from optimiser.explaining.answer import AllergenLine, LabelName
+from optimiser.explaining.basis import basis
+from optimiser.explaining.declared import (
+    COLOUR,
+    SCENT,
+    Declared,
+    declared,
+    in_order,
+    same_name,
+)
+
+__all__ = [
+    "BY_SIZE",
+    "OUNCE",
+    "Entry",
+    "Keeping",
+    "Label",
+    "Later",
+    "Particulars",
+    "keeping",
+    "label",
+    "net_words",
+]
+
+OUNCE = 28.349523125  # g, avoirdupois, exactly (international pound of 1959)
+POUND = 16  # ounces
+SQUARE_INCH = 6.4516  # cm2
+ALLERGEN = "scent allergen"
+# What the law goes by for the height of figures, of a label's sides in mm: square
+# inches, cm2, the longest side in mm; elsewhere by the net content.
+BY_SIZE: Mapping[str, Callable[[float, float], float]] = {
+    "US": lambda wide, high: wide * high / 100.0 / SQUARE_INCH,
+    "CA": lambda wide, high: wide * high / 100.0,
+    "AU": max,
+}
+
+
+class Particulars(Struct, frozen=True):
+    """What the maker says of a batch: content in g, code, days, months after opening.
+
+    ``best_before`` is the maker's own day, which stands before that of the lots;
+    ``sides`` are those of the label, mm.
+    """
+
+    made: date
+    net: float | None = None
+    lot: str | None = None
+    best_before: date | None = None
+    after_opening: int | None = None
+    sides: tuple[float, float] | None = None
+
+
+class Keeping(Struct, frozen=True):
+    """Until when the lots of a formula keep.
+
+    ``until`` is the earliest expiry of a lot that had not expired on the day it is
+    made, of ``ingredient``, ``lot``; None where no expiry is known. ``unknown`` are
+    ingredients without a lot that says so, ``expired`` those of which a lot had.
+    """
+
+    until: date | None
+    ingredient: str = ""
+    lot: str = ""
+    unknown: tuple[str, ...] = ()
+    expired: tuple[str, ...] = ()
+
+
+class Entry(Struct, frozen=True):
+    """One name as it stands in the list; percent of the product.
+
+    ``place`` is "ordered", "any order", "colour" or "end"; ``kind`` as in Declared,
+    or "scent allergen". ``unsure`` says that its place in the order may be another.
+    """
+
+    name: str
+    percent: float
+    low: float
+    high: float
+    kind: str
+    place: str
+    known: bool
+    unsure: bool
+    of: tuple[str, ...]
+
+
+class Later(Struct, frozen=True):
+    """A name that a label must carry from a day within a year on; or has to carry.
+
+    Older stock without it may be supplied until ``supply``.
+    """
+
+    name: str
+    begins: date | None
+    supply: date | None
+
+
+class Label(Struct, frozen=True):
+    """A label for one market.
+
+    Attributes
+    ----------
+    entries : tuple of Entry
+        The list of ingredients, in its order.
+    allergens : tuple of LabelName
+        Scent allergens over their threshold, each with its sum.
+    net : str or None
+        The net content as it is printed; None where none was given.
+    net_asked : bool
+        Whether the law asks for it.
+    digits : float or None
+        How high its figures must be, mm; None where that is not known.
+    best_before, after_opening : date and months, or None
+    date_asked : bool
+        Whether this market asks for a date, or months after opening.
+    dated_by_lots : bool
+        Whether the date is that of the earliest lot.
+    warnings : tuple of str
+        What is printed.
+    to_word : tuple of Duty
+        Words that the law asks for and that are not known here.
+    contains : tuple of AllergenLine
+        Food allergens, by this market's list.
+    to_fill_in : tuple of (what, text)
+    unjudged : tuple of str
+        Scents of which no content of any scent allergen is known.
+    later, in_transition : tuples of Later
+    checked : bool
+        Whether the limits of this market held when the formula was found.
+    duties : tuple of Duty
+        What the market asks for beside.
+    editions : tuple of str
+    """
+
+    market: str
+    rules: LabelRules
+    entries: tuple[Entry, ...]
+    allergens: tuple[LabelName, ...]
+    net: str | None
+    net_asked: bool
+    digits: float | None
+    lot: str | None
+    made: date
+    best_before: date | None
+    after_opening: int | None
+    date_asked: bool
+    dated_by_lots: bool
+    warnings: tuple[str, ...]
+    to_word: tuple[Duty, ...]
+    contains: tuple[AllergenLine, ...]
+    to_fill_in: tuple[tuple[str, str], ...]
+    unjudged: tuple[str, ...]
+    later: tuple[Later, ...]
+    in_transition: tuple[Later, ...]
+    checked: bool
+    duties: tuple[Duty, ...]
+    editions: tuple[str, ...]
+
+    @property
+    def ingredients(self) -> str:
+        """The list as it is printed, without its head."""
+        return ", ".join(
+            each.name if each.known else f"[INCI name of {each.name}]"
+            for each in self.entries
+        )
+
+
+def label(
+    amounts: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    rules: LabelRules,
+    content: NetContent | None,
+    asked: Particulars,
+) -> Label:
+    """Return the label of a formula for the market of some rules.
+
+    Parameters
+    ----------
+    amounts : mapping of ingredient key to percent
+    scenario : Scenario
+        Its use, product and day; its markets are those whose limits held.
+    content : NetContent or None
+        The market's law of net content; None where the catalogues have none.
+    """
+    market = rules.market
+    here = replace(scenario, markets=(market,))
+    names = facts.label_names(amounts, here, catalogue)
+    law = basis(amounts, here, catalogue).law[0]
+    duties = [each for each in law.duties if each.kind == "label"]
+    told = cautions.cautions(amounts, scenario, catalogue)
+    warnings = [each.words for each in duties if each.words]
+    warnings += [each.label for each in told if each.label]
+    kept = keeping(amounts, catalogue, asked.made)
+    until = asked.best_before or kept.until
+    long = _keeps_long(until, asked.made, rules)
+    found = Label(
+        market=market,
+        rules=rules,
+        entries=_entries(amounts, catalogue, rules, names),
+        allergens=names,
+        net=None if asked.net is None else net_words(asked.net, ounces=rules.ounces),
+        net_asked=asked.net is None or asked.net >= rules.no_content_under,
+        digits=_digits(content, asked),
+        lot=asked.lot,
+        made=asked.made,
+        best_before=None if long else until,
+        after_opening=asked.after_opening,
+        date_asked=rules.durable_months is not None,
+        dated_by_lots=asked.best_before is None and until is not None,
+        warnings=tuple(dict.fromkeys(warnings)),
+        to_word=tuple(each for each in duties if _is_to_word(each)),
+        contains=_contains(amounts, catalogue, market),
+        to_fill_in=(),
+        unjudged=_unjudged(amounts, catalogue, market),
+        later=_later(amounts, here, catalogue, names),
+        in_transition=_in_transition(here, catalogue, names),
+        checked=market in scenario.markets,
+        duties=law.duties,
+        editions=_editions(duties, catalogue, market),
+    )
+    return replace(found, to_fill_in=tuple(_to_fill_in(found, scenario)))
+
+
+def _is_to_word(duty: Duty) -> bool:
+    """Whether a duty asks for words that are not known, of this product above all."""
+    return not duty.words and bool(duty.substance or duty.scope.products)
+
+
+def _entries(
+    amounts: Mapping[str, float],
+    catalogue: Catalogue,
+    rules: LabelRules,
+    names: Sequence[LabelName],
+) -> tuple[Entry, ...]:
+    """Return the list: ordered, in any order, colours; what is exactly 1 % is ordered.
+
+    That order is right in every market: those that let 1 % stand anywhere let it
+    stand there too.
+    """
+    found = in_order(
+        declared(
+            amounts,
+            catalogue,
+            scent=rules.scent,
+            flavour=rules.flavour,
+            names=rules.names,
+        )
+    )
+    there = {same_name(each.name) for each in found}
+    found += [
+        Declared(
+            each.name, each.percent, 0.0, each.percent, ALLERGEN,
+            of=each.from_ingredients,
+        )
+        for each in names
+        if same_name(each.name) not in there
+    ]  # fmt: skip
+    ends = [
+        each
+        for each in found
+        if rules.scent_last and each.kind in {SCENT, "flavour"}
+    ]  # fmt: skip
+    colours = [each for each in found if each.kind == COLOUR]
+    rest = [each for each in found if each not in ends and each not in colours]
+    ordered = in_order(each for each in rest if each.percent >= BORDER - 1e-6)
+    ordered.sort(key=lambda each: (-round(each.percent, 3), each.kind == ALLERGEN))
+    small = [each for each in rest if each.percent < BORDER - 1e-6]
+    # Scents and the names they bring stand together at the end of the small ones.
+    small.sort(key=lambda each: (each.kind == ALLERGEN, each.kind != ""))
+    return (
+        *(_entry(each, rest, rules) for each in (*ordered, *small)),
+        *(_entry(each, (), rules, "colour") for each in colours),
+        *(_entry(each, (), rules, "end") for each in ends),
+    )
+
+
+def _entry(
+    each: Declared, among: Sequence[Declared], rules: LabelRules, place: str = ""
+) -> Entry:
+    free = rules.in_any_order(each.percent)
+    unsure = each.kind != ALLERGEN and any(
+        (each.doubtful or other.doubtful)
+        and other is not each
+        and other.kind != ALLERGEN
+        and max(each.high, other.high) >= BORDER
+        and each.low < other.high
+        and other.low < each.high
+        for other in among
+    )
+    return Entry(
+        name=each.name,
+        percent=each.percent,
+        low=each.low,
+        high=each.high,
+        kind=each.kind,
+        place=place or ("any order" if free else "ordered"),
+        known=each.known,
+        unsure=unsure and each.doubtful,
+        of=each.of,
+    )
+
+
+def net_words(grams: float, *, ounces: bool) -> str:
+    """Return a net content as it is printed; ounces never more than there is.
+
+    From one pound to under four both ounces and pounds stand, then pounds.
+
+    >>> net_words(60, ounces=False), net_words(1250, ounces=False)
+    ('60 g', '1.25 kg')
+    >>> net_words(60, ounces=True), net_words(500, ounces=True)
+    ('Net Wt 2.11 oz (60 g)', 'Net Wt 17.63 oz (1 lb 1.63 oz) 500 g')
+    """
+    metric = f"{grams / 1000:.4g} kg" if grams >= 1000.0 else f"{grams:.4g} g"
+    if not ounces:
+        return metric
+    hundredths = math.floor(grams / OUNCE * 100.0 + 1e-9)
+    whole = f"{hundredths / 100.0:g} oz"
+    pounds, rest = divmod(hundredths, 100 * POUND)
+    if pounds == 0:
+        return f"Net Wt {whole} ({metric})"
+    parted = f"{pounds} lb" + (f" {rest / 100.0:g} oz" if rest else "")
+    if pounds < 4:
+        return f"Net Wt {whole} ({parted}) {metric}"
+    return f"Net Wt {parted} ({metric})"
+
+
+def _digits(content: NetContent | None, asked: Particulars) -> float | None:
+    """Return how high the figures of the content must be, mm; None if not known."""
+    if content is None or not content.heights:
+        return None
+    measure = BY_SIZE.get(content.market)
+    by = asked.net
+    if measure is not None:
+        by = None if asked.sides is None else measure(*asked.sides)
+    if by is None:
+        return None
+    return next(
+        (x.millimetres for x in content.heights if x.over < by <= x.up_to), None
+    )
+
+
+def keeping(amounts: Mapping[str, float], catalogue: Catalogue, made: date) -> Keeping:
+    """Return until when the lots on the shelf of a formula's ingredients keep.
+
+    Which of several lots goes in is not known: the earliest counts. A lot that had
+    expired on the day it is made is not taken.
+    """
+    lots: dict[str, list[tuple[date, str]]] = {}
+    expired: list[str] = []
+    for each in catalogue.stock:
+        if amounts.get(each.ingredient, 0.0) <= facts.TRACE or each.expiry is None:
+            continue
+        if each.expiry < made:
+            expired.append(catalogue.ingredients[each.ingredient].name)
+            continue
+        lots.setdefault(each.ingredient, []).append((each.expiry, each.lot))
+    used = [key for key, percent in amounts.items() if percent > facts.TRACE]
+    unknown = tuple(catalogue.ingredients[x].name for x in used if x not in lots)
+    if not lots:
+        return Keeping(None, unknown=unknown, expired=tuple(dict.fromkeys(expired)))
+    (until, lot), key = min((min(found), key) for key, found in lots.items())
+    name = catalogue.ingredients[key].name
+    return Keeping(until, name, lot, unknown, tuple(dict.fromkeys(expired)))
+
+
+def _months_after(day: date, months: int) -> date:
+    """Return the day so many months later, or the last of that month.
+
+    >>> _months_after(date(2026, 8, 31), 30)
+    datetime.date(2029, 2, 28)
+    """
+    year, month = divmod(day.month - 1 + months, 12)
+    year, month = day.year + year, month + 1
+    return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+def _keeps_long(until: date | None, made: date, rules: LabelRules) -> bool:
+    """Whether it keeps so long that the law wants no date."""
+    months = rules.durable_months
+    return (
+        until is not None and months is not None and until > _months_after(made, months)
+    )
+
+
+def _editions(
+    duties: Sequence[Duty], catalogue: Catalogue, market: str
+) -> tuple[str, ...]:
+    """Return the texts that the scent names and the words of a label were read in."""
+    keys = [each.source for each in catalogue.scent_allergens if each.market == market]
+    keys += [each.source for each in duties]
+    known = (catalogue.sources.get(key) for key in dict.fromkeys(keys))
+    return tuple(each.reference for each in known if each is not None)
+
+
+def _contains(
+    amounts: Mapping[str, float], catalogue: Catalogue, market: str
+) -> tuple[AllergenLine, ...]:
+    return tuple(
+        each for each in facts.allergens(amounts, catalogue) if market in each.listed
+    )
+
+
+def _unjudged(
+    amounts: Mapping[str, float], catalogue: Catalogue, market: str
+) -> tuple[str, ...]:
+    """Return scents without a figure for any substance that a name counts."""
+    counted = {
+        substance
+        for each in catalogue.scent_allergens
+        if each.market == market
+        for substance in each.substances
+    }
+    return tuple(
+        catalogue.ingredients[key].name
+        for key, percent in amounts.items()
+        if counted
+        and percent > facts.TRACE
+        and catalogue.ingredients[key].category == SCENT
+        and not any(key in catalogue.contents.get(each, {}) for each in counted)
+    )
+
+
+def _later(
+    amounts: Mapping[str, float],
+    here: Scenario,
+    catalogue: Catalogue,
+    names: Sequence[LabelName],
+) -> tuple[Later, ...]:
+    """Return the names that a label must carry within a year, and does not yet."""
+    now = {each.name for each in names}
+    soon = replace(here, on=here.day + SOON)
+    scopes = _scopes(here, catalogue)
+    return tuple(
+        Later(each.name, *scopes[each.name])
+        for each in facts.label_names(amounts, soon, catalogue)
+        if each.name not in now
+    )
+
+
+def _in_transition(
+    here: Scenario, catalogue: Catalogue, names: Sequence[LabelName]
+) -> tuple[Later, ...]:
+    """Return the names without which older stock may still be supplied."""
+    scopes = _scopes(here, catalogue)
+    found = (Later(each.name, *scopes[each.name]) for each in names)
+    return tuple(x for x in found if x.supply is not None and x.supply >= here.day)
+
+
+def _scopes(
+    here: Scenario, catalogue: Catalogue
+) -> dict[str, tuple[date | None, date | None]]:
+    return {
+        each.label_name: (each.scope.begins, each.scope.supply)
+        for each in catalogue.scent_allergens
+        if each.market in here.markets
+    }
+
+
+def _to_fill_in(found: Label, scenario: Scenario) -> list[tuple[str, str]]:
+    """Return what has to stand there and is not known here."""
+    rules, lacking = found.rules, [*found.rules.to_fill_in]
+    if scenario.product is None:
+        lacking.append(("function", "what it is for, unless obvious"))
+    if found.net is None:
+        lacking.append(("content", "net content"))
+    if found.lot is None:
+        lacking.append(("batch", "batch code"))
+    dated = found.best_before or found.after_opening
+    if rules.durable_months is not None and not dated:
+        what = f"best-before date, or beyond {rules.durable_months} months the period"
+        lacking.append(("date", f"{what} after opening"))
+    lacking += [
+        ("INCI name", f"INCI name of {each.name}")
+        for each in found.entries
+        if not each.known
+    ]
+    lacking += [("warning", f"{x.about}: {x.text}") for x in found.to_word]
+    return lacking

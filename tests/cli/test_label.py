@@ -1,0 +1,102 @@
+"""``optimiser label`` from the maker's side."""
+
+import json
+
+import pytest
+
+BAR = "scenarios/massage_bar.toml"
+FORMULA = "ingredient,percent\ncocoa butter,60\nbeeswax,20\nsunflower oil,19\nmica,1\n"
+
+
+def flat(told):
+    return " ".join(told.split())
+
+
+def test_a_label_says_what_it_can_and_what_is_to_fill_in(run, workspace):  # noqa: ARG001
+    told = run("label", BAR, "--net", "60 g", "--lot", "B-1")
+    assert told.code == 0
+    text = flat(told.out)
+    assert "60 g Ingredients: Brassica Campestris (Rapeseed) Seed Oil, " in text
+    assert "Batch B-1" in text
+    assert "name and address of the responsible person in the EU" in text
+    assert "figures of the net content at least 3 mm high" in text
+    assert "to be checked by a qualified person" in text
+    without = flat(run("label", BAR).out)
+    assert "net content (--net)" in without
+    assert "batch code (--lot)" in without
+
+
+def test_the_label_is_that_of_the_answer(run, workspace):  # noqa: ARG001
+    found = json.loads(run("label", BAR, "--json").out)
+    made = json.loads(run("formulate", BAR, "--json").out)
+    entries = {
+        name: each["percent"]
+        for each in found["labels"][0]["entries"]
+        for name in each["of"]
+        if each["kind"] == ""
+    }
+    for line in made["formula"]:
+        if line["percent"] > 0 and line["ingredient"] != "lavender_oil":
+            assert entries[line["name"]] == pytest.approx(line["percent"])
+
+
+def test_a_formula_of_ones_own_may_be_labelled(run, workspace):
+    (workspace / "mine.csv").write_text(FORMULA, encoding="utf-8")
+    told = flat(run("label", BAR, "--formula", "mine.csv", "--market", "US").out)
+    assert "Ingredients: Theobroma Cacao (Cocoa) Seed Butter, Beeswax," in told
+    assert "US is no market of the scenario: its limits were NOT checked" in told
+    assert "Colours stand by their CI number where they have one: Mica." in told
+
+
+def test_the_day_decides_which_scent_names_stand_there(run, workspace):  # noqa: ARG001
+    def names(day):
+        found = json.loads(run("label", BAR, "--on", day, "--json").out)
+        return found["labels"][0]["ingredients"]
+
+    assert "Linalyl Acetate" not in names("2026-07-31")
+    assert "Linalyl Acetate" in names("2026-08-01")
+
+
+def test_a_label_is_written_to_print_and_written_again(run, workspace):
+    arguments = ("label", BAR, "--size", "60x40 mm", "--html", "label.html")
+    assert run(*arguments, "--net", "60g").code == 0
+    first = (workspace / "label.html").read_text(encoding="utf-8")
+    assert "60 g" in first
+    assert run(*arguments, "--net", "75 g").code == 0
+    assert "75 g" in (workspace / "label.html").read_text(encoding="utf-8")
+    page = "<!DOCTYPE html>\n<p>mine</p>\n"
+    (workspace / "label.html").write_text(page, encoding="utf-8")
+    told = run(*arguments)
+    assert told.code == 1
+    assert (workspace / "label.html").read_text(encoding="utf-8") == page
+
+
+def test_a_label_too_small_says_what_would_do(run, workspace):  # noqa: ARG001
+    told = flat(run("label", BAR, "--size", "3 x 2 cm").out)
+    assert "It does NOT fit on 30 x 20 mm" in told
+    assert "Else: precautions and ingredients on a leaflet" in told
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("--size", "60 by 40"), "'60 by 40' is no size"),
+        (("--size", "1.2.3 x 4 mm"), "is no size"),
+        (("--on", "1.8.2026"), "'1.8.2026' is not a date"),
+        (("--made", "soon"), "'soon' is not a date"),
+        (("--net", "60 ml"), "--net"),
+        (("--net", "0 g"), "is no such mass"),
+        (("--market", "Mars"), "has no rules on labels in the catalogues"),
+        (("--html", "a.html"), "needs the size to print at"),
+        (("--size", "60 x 40 mm", "--html", BAR), "would be written over"),
+    ],
+)
+def test_what_is_wrong_is_told(run, workspace, arguments, told):  # noqa: ARG001
+    found = run("label", BAR, *arguments)
+    assert found.code == 1
+    assert told in flat(found.err)
+    assert found.out == ""
+
+
+def test_rules_that_clash_give_no_label(run, workspace):  # noqa: ARG001
+    assert run("label", "scenarios/clash.toml").code == 3
