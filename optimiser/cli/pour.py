@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -57,7 +58,7 @@ def pour(  # noqa: PLR0917 - each is an option of the command
     from optimiser.science.melting import Kitchen, solids  # noqa: PLC0415
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
 
-    depth_mm, room_degC = _depth_mm(depth), _room_degC(room)
+    depth_mm, degrees = _depth_mm(depth), _degrees(room)
     made = formula_made(formula, workshop, batch)
     if isinstance(made, explaining.Clash):
         raise typer.Exit(show_clash(made, json))
@@ -73,7 +74,7 @@ def pour(  # noqa: PLR0917 - each is an option of the command
         solids_at,
         title=title,
         depth_mm=depth_mm,
-        room=room_degC,
+        room=degrees,
         left_out=tuple(catalogue.ingredients[key].name for key in unknown),
     )
     if json:
@@ -102,10 +103,12 @@ def _depth_mm(text: str) -> float:
     return depth
 
 
-_DEGREES = re.compile(r"\s*(-?[\d.,]+)\s*(?:deg(?:rees)?|°)?\s*([CF])?\s*", re.IGNORECASE)
+_DEGREES = re.compile(
+    r"\s*(-?[\d.,]+)\s*(?:deg(?:rees)?|°)?\s*([CF])?\s*", re.IGNORECASE
+)
 
 
-def _room_degC(text: str) -> float:  # noqa: N802 - the unit
+def _degrees(text: str) -> float:
     """Return a temperature in deg C: a number of them, "25 C", "25 degC" or "77 F"."""
     from optimiser.reading.cells import to_number  # noqa: PLC0415
 
@@ -118,6 +121,8 @@ def _room_degC(text: str) -> float:  # noqa: N802 - the unit
             f"give degrees Celsius from {LEAST_ROOM:g} to {MOST_ROOM:g}, or with their"
             ' unit, as in "25 degC" or "77 F"'
         )
-        problem = Problem("is no temperature of a room", None, None, "--room", text, fix)
+        problem = Problem(
+            "is no temperature of a room", None, None, "--room", text, fix
+        )
         raise InputError([problem])
     return room

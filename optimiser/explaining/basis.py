@@ -39,9 +39,9 @@ class LawLine(Struct, frozen=True):
     law asks for something among them; where nothing of a market is known, nothing
     was checked and ``kept`` is None, as where no limit is in force yet: ``later`` is
     the first day of each of those that are to come. ``editions`` are the texts they
-    were read in, ``read`` how many were read how. ``duties`` are what the market asks for beside
-    limits, of this formula; ``coming`` limits that begin within a year and that
-    count something in it.
+    were read in, ``read`` how many were read how. ``duties`` are what the market asks
+    for beside limits, of this formula; ``coming`` limits that begin within a year and
+    that count something in it.
     """
 
     market: str

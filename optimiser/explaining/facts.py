@@ -23,12 +23,12 @@ from optimiser.science.mixing import blend_value
 from optimiser.solving import TRACE
 
 __all__ = [
-    "expired_lots",
     "TRACE",
     "allergens",
     "apart",
     "change",
     "cost_per_kg",
+    "expired_lots",
     "formula_lines",
     "label_names",
     "properties",

@@ -21,9 +21,9 @@ from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
-from optimiser.reading.names import Names
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
 from optimiser.reading.markets import FILL, NOT_THERE, OWN_ROWS, known_markets
+from optimiser.reading.names import Names
 from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
 
