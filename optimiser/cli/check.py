@@ -86,7 +86,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     asked = of_size(asked, batch)
     read = formula_told(formula, catalogue, root, asked.workshop or None)
     result = explaining.check(read.percents, asked, catalogue)
-    result = replace(result, told=(*said, *read.told))
+    result = replace(result, told=(*said, *read.notes))
     if json:
         say(presenting.as_json(presenting.checked_data(result)))
     else:

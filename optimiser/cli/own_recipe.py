@@ -152,7 +152,7 @@ def read_recipe(
         raise InputError([*problems, *error.problems, made]) from error
     if problems:
         raise InputError(problems)
-    told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.told)
+    told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.notes)
     about = RecipeTold(
         title=product or name.replace("_", " ").capitalize(),
         recipe=path.name,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -37,11 +38,8 @@ def pour(  # noqa: PLR0917 - each is an option of the command
         str, typer.Option("--depth", help='Depth of the mould, mm, or as in "4 cm".')
     ] = "30",
     room: Annotated[
-        float,
-        typer.Option(
-            "--room", help="Room, degrees Celsius.", min=LEAST_ROOM, max=MOST_ROOM
-        ),
-    ] = 20.0,
+        str, typer.Option("--room", help='Room, deg C, or as in "77 F".')
+    ] = "20",
     batch: Batch = None,
     workshop: Annotated[
         str | None,
@@ -60,7 +58,7 @@ def pour(  # noqa: PLR0917 - each is an option of the command
     from optimiser.science.melting import Kitchen, solids  # noqa: PLC0415
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
 
-    depth_mm = _depth_mm(depth)
+    depth_mm, degrees = _depth_mm(depth), _degrees(room)
     made = formula_made(formula, workshop, batch)
     if isinstance(made, explaining.Clash):
         raise typer.Exit(show_clash(made, json))
@@ -76,7 +74,7 @@ def pour(  # noqa: PLR0917 - each is an option of the command
         solids_at,
         title=title,
         depth_mm=depth_mm,
-        room=room,
+        room=degrees,
         left_out=tuple(catalogue.ingredients[key].name for key in unknown),
     )
     if json:
@@ -103,3 +101,28 @@ def _depth_mm(text: str) -> float:
         problem = Problem("is no depth of a mould", None, None, "--depth", text, fix)
         raise InputError([problem])
     return depth
+
+
+_DEGREES = re.compile(
+    r"\s*(-?[\d.,]+)\s*(?:deg(?:rees)?|°)?\s*([CF])?\s*", re.IGNORECASE
+)
+
+
+def _degrees(text: str) -> float:
+    """Return a temperature in deg C: a number of them, "25 C", "25 degC" or "77 F"."""
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
+
+    found = _DEGREES.fullmatch(text)
+    room = None if found is None else to_number(found[1])
+    if found is not None and room is not None and (found[2] or "C").upper() == "F":
+        room = (room - 32.0) / 1.8
+    if room is None or not LEAST_ROOM <= room <= MOST_ROOM:
+        fix = (
+            f"give degrees Celsius from {LEAST_ROOM:g} to {MOST_ROOM:g}, or with their"
+            ' unit, as in "25 degC" or "77 F"'
+        )
+        problem = Problem(
+            "is no temperature of a room", None, None, "--room", text, fix
+        )
+        raise InputError([problem])
+    return room

@@ -246,7 +246,7 @@ def formula_made(
         tell_shelf(shelf)
         if batch is not None:
             tell(f"--batch {batch}: nothing here depends on how much is made.")
-        for each in read.told:
+        for each in read.notes:
             tell(f"{path.name}: {each}.")
         return path.name, read.percents, catalogue
     if workshop is not None:

@@ -27,6 +27,8 @@ from optimiser.domain.material import (
     UsageLimit,
 )
 
+CLIMATE = "climatic zone"  # the kind of those that a scenario is kept in
+
 __all__ = ["Catalogue", "Scale", "Source", "fold"]
 
 
@@ -75,10 +77,11 @@ class Catalogue(Struct, frozen=True, dict=True):
     ``figures`` is property -> ingredient -> at (deg C, or None) -> Figure;
     ``contents`` is constituent -> ingredient -> Figure in percent of the ingredient.
     ``allergens`` is allergen -> ingredient -> status. A missing entry is unknown,
-    never zero and never "no". ``read_name`` returns the ingredient of a name that is
-    none of the catalogue's but stands for one beyond doubt; ``name_left_open`` why
-    another does not. ``lots`` are those of stock.csv as written, ``stock`` what is left
-    of them.
+    never zero and never "no". ``expired`` are lots past their date on the day that a
+    scenario is asked; they are no stock. ``read_name`` returns the ingredient of a
+    name that is none of the catalogue's but stands for one beyond doubt;
+    ``name_left_open`` why another does not. ``lots`` are those of stock.csv as
+    written, ``stock`` what is left of them.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -98,6 +101,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     suppliers: Mapping[str, Supplier] = field(default_factory=dict)
     duties: tuple[Duty, ...] = ()
     cautions: tuple[Caution, ...] = ()
+    expired: tuple[Lot, ...] = ()
     read_name: Callable[[str], str | None] = _nothing
     name_left_open: Callable[[str], str | None] = _nothing
     lots: tuple[Lot, ...] = ()
@@ -132,6 +136,19 @@ class Catalogue(Struct, frozen=True, dict=True):
         What is not a name of the catalogue letter by letter is read as recipes are.
         """
         return self.exact(name) or self.read_name(name)
+
+    def zone(self, text: str) -> Zone | None:
+        """Return the temperatures of a name of climate.csv, or of a kind of them."""
+        zones = self.zones.values()
+        named = (zone for zone in zones if fold(zone.name) == fold(text))
+        of_kind = (zone for zone in zones if fold(zone.kind) == fold(text))
+        return next(named, None) or next(of_kind, None)
+
+    @property
+    def climates(self) -> tuple[Zone, ...]:
+        """The zones to keep a product in; all that is known where none is such."""
+        found = [zone for zone in self.zones.values() if zone.kind == CLIMATE]
+        return tuple(found or self.zones.values())
 
     def markets(self) -> frozenset[str]:
         """Return the markets of which some law is known."""

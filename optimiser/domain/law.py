@@ -142,6 +142,16 @@ class Zone(Struct, frozen=True):
     high: float
     source: str
 
+    @property
+    def told(self) -> str:
+        """Its name, what it is, and its warmest temperature.
+
+        >>> Zone("II", "climatic zone", "Mediterranean", 25.0, 25.0, "").told
+        'II: Mediterranean, 25 degC'
+        """
+        about = f"{self.description}, " if self.description else ""
+        return f"{self.name}: {about}{self.high:g} degC"
+
 
 def holds(
     row: SubstanceLimit | Duty, scenario: Scenario, *, day: date | None = None
@@ -158,6 +168,12 @@ def begins_soon(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:
     if begins is None or not scenario.day < begins <= scenario.day + SOON:
         return False
     return _is_about(row, scenario)
+
+
+def begins_later(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:
+    """Return whether a row holds for a scenario on some later day, and not yet."""
+    begins = row.scope.begins
+    return begins is not None and begins > scenario.day and _is_about(row, scenario)
 
 
 def _is_about(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:

@@ -10,6 +10,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats, Indices
+from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Figure, Origin, Subject
 from optimiser.domain.wording import Wording
 from optimiser.domain.wording import number as written
@@ -24,8 +25,12 @@ __all__ = [
     "Rule",
     "Term",
     "eased_ends",
+    "ids_told",
+    "named",
     "natural",
 ]
+
+MOST_IDS = 20  # that a message names
 
 
 class Row(Struct, frozen=True, eq=False):
@@ -99,7 +104,8 @@ class Rule(Struct, frozen=True, eq=False):
     so that whoever builds the rule must keep it out, or not judge. ``eased_from`` is
     the limit it had before it was moved; it is not ``movable`` where other rules were
     written for its limit. ``ends`` are the least and the greatest that its limit can
-    be, where that is not plain (see `eased_ends`). One that is not ``told_empty`` is
+    be, where that is not plain (see `eased_ends`). One that is ``all_or_nothing`` is
+    dropped or kept: a share of it means nothing. One that is not ``told_empty`` is
     passed over where it is about nothing that can be chosen. ``provisos`` follow its
     sentence after commas, ``why`` and ``whose`` in brackets.
     """
@@ -129,6 +135,7 @@ class Rule(Struct, frozen=True, eq=False):
     movable: bool = True
     ends: tuple[float, float] | None = None
     told_empty: bool = True
+    all_or_nothing: bool = False
 
     @property
     def sentence(self) -> str:
@@ -277,6 +284,29 @@ class Programme(Struct, frozen=True, eq=False):
             if first is not None:
                 groups.setdefault(first, [first]).append(number)
         return {each: tuple(group) for group in groups.values() for each in group}
+
+
+def named(text: str, rules: Iterable[Rule]) -> list[Rule]:
+    """Return the rule with an id, or written under a key; else all about a name.
+
+    Several where a name is that of several rules, none where it is that of none.
+    """
+    rules = list(rules)
+    for found in (
+        [rule for rule in rules if rule.id == text],
+        [rule for rule in rules if rule.origin.field == text],
+        [rule for rule in rules if fold(text) in map(fold, rule.id.split("/"))],
+    ):
+        if found:
+            return found
+    return []
+
+
+def ids_told(rules: Iterable[Rule]) -> str:
+    """Return the ids of the rules that somebody asked for, as one phrase."""
+    ids = [rule.id for rule in rules if rule.owner not in {"arithmetic", "law"}]
+    more = len(ids) - MOST_IDS
+    return ", ".join(ids[:MOST_IDS]) + (f" and {more} more" if more > 0 else "")
 
 
 def natural(rule: Rule) -> tuple[float, float]:

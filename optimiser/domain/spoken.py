@@ -5,6 +5,7 @@ Whatever reads one of them asks here: a scenario, an option, a table.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from optimiser.domain.catalogue import fold
@@ -14,6 +15,7 @@ __all__ = [
     "RINSED",
     "allergen_named",
     "market_named",
+    "markets_in",
     "one_nut",
     "unclear_allergen",
     "use_of",
@@ -37,7 +39,35 @@ ALLERGENS = {
     "oat flake": "oat",
     "sesame seed": "sesame",
 }
-MARKETS = {"uk": "GB"}  # ISO 3166 keeps UK for the United Kingdom, whose code is GB
+MARKETS = {
+    "uk": "GB",  # ISO 3166 keeps UK for the United Kingdom, whose code is GB
+    "united kingdom": "GB",
+    "great britain": "GB",
+    "britain": "GB",
+    "england": "GB",
+    "scotland": "GB",
+    "wales": "GB",
+    "usa": "US",
+    "united states": "US",
+    "united states of america": "US",
+    "america": "US",
+    "australia": "AU",
+    "canada": "CA",
+    "new zealand": "NZ",
+    "european union": "EU",
+    "europe": "EU",
+}
+# Members of the EU in 2026, whose law on cosmetics is one regulation: ISO 3166, names.
+UNION = {
+    "AT": "austria", "BE": "belgium", "BG": "bulgaria", "HR": "croatia",
+    "CY": "cyprus", "CZ": "czechia", "DK": "denmark", "EE": "estonia",
+    "FI": "finland", "FR": "france", "DE": "germany", "GR": "greece",
+    "HU": "hungary", "IE": "ireland", "IT": "italy", "LV": "latvia",
+    "LT": "lithuania", "LU": "luxembourg", "MT": "malta", "NL": "netherlands",
+    "PL": "poland", "PT": "portugal", "RO": "romania", "SK": "slovakia",
+    "SI": "slovenia", "ES": "spain", "SE": "sweden",
+}  # fmt: skip
+MARKETS |= dict.fromkeys(UNION.values(), "EU")
 NUTS = (
     "may mean tree nuts (almond, hazelnut, walnut, ...) or peanuts, which are a pulse;"
     " one does not keep out the other"
@@ -146,6 +176,25 @@ def market_named(text: str) -> str:
     ('GB', 'EU')
     """
     return MARKETS.get(fold(text), text)
+
+
+def markets_in(text: str, known: Iterable[str]) -> list[str]:
+    """Return the codes of the markets in a text: "EU, AU", "Germany and Australia".
+
+    A member of the EU is under its law, unless its code is a market of its own.
+
+    >>> markets_in("EU,AU", ["EU", "AU"]), markets_in("de", ["EU"])
+    (['EU', 'AU'], ['EU'])
+    >>> markets_in("New Zealand", []), markets_in("DE", ["EU", "DE"])
+    (['NZ'], ['DE'])
+    """
+    own = {fold(each) for each in known}
+    parts = [each.strip() for each in re.split(r"[,;/&+]|\band\b", text)]
+    return [
+        "EU" if each.upper() in UNION and fold(each) not in own else market_named(each)
+        for each in parts or [text]
+        if each
+    ]
 
 
 def use_of(product: str) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 
 from msgspec import Struct, field
 
@@ -12,6 +13,7 @@ from optimiser.domain.law import (
     READ,
     Duty,
     SubstanceLimit,
+    begins_later,
     begins_soon,
     holds,
     strictest,
@@ -35,10 +37,11 @@ class LawLine(Struct, frozen=True):
 
     ``limits`` is how many limits on amounts there were, thresholds above which the
     law asks for something among them; where nothing of a market is known, nothing
-    was checked and ``kept`` is None. ``editions`` are the texts they were read in,
-    ``read`` how many were read how. ``duties`` are what the market asks for beside
-    limits, of this formula; ``coming`` limits that begin within a year and that
-    count something in it.
+    was checked and ``kept`` is None, as where no limit is in force yet: ``later`` is
+    the first day of each of those that are to come. ``editions`` are the texts they
+    were read in, ``read`` how many were read how. ``duties`` are what the market asks
+    for beside limits, of this formula; ``coming`` limits that begin within a year and
+    that count something in it.
     """
 
     market: str
@@ -48,6 +51,7 @@ class LawLine(Struct, frozen=True):
     read: Mapping[str, int] = field(default_factory=dict)
     duties: tuple[Duty, ...] = ()
     coming: tuple[Coming, ...] = ()
+    later: tuple[date, ...] = ()
 
 
 class Basis(Struct, frozen=True):
@@ -159,11 +163,13 @@ def _law(
         isinstance(each, SubstanceLimit) and each.market == market for each in unlawful
     )
     later = strictest(row for row in rows if begins_soon(row, scenario))
+    days = [row.scope.begins for row in rows if begins_later(row, scenario)]
+    nothing_yet = not counted and bool(days)
     coming = (Coming(row, catalogue.content(amounts, row.factors)) for row in later)
     return LawLine(
         market,
         len(counted),
-        not broken,
+        None if nothing_yet else not broken,
         tuple(
             catalogue.sources[key].reference
             for key in sources
@@ -172,6 +178,7 @@ def _law(
         {way: sum(row.scope.read == way for row in counted) for way in (*READ, OWN)},
         tuple(row for row in duties if _is_asked(row, amounts, catalogue)),
         tuple(each for each in coming if each.has > 0.0),
+        tuple(sorted(day for day in days if day is not None)),
     )
 
 

@@ -28,6 +28,7 @@ __all__ = [
     "apart",
     "change",
     "cost_per_kg",
+    "expired_lots",
     "formula_lines",
     "label_names",
     "properties",
@@ -244,3 +245,14 @@ def label_names(
                 )
             )
     return tuple(sorted(names, key=lambda name: -name.percent))
+
+
+def expired_lots(catalogue: Catalogue) -> tuple[str, ...]:
+    """Return a sentence on each lot that is past its date, and so is no stock."""
+    return tuple(
+        f"lot {lot.lot or 'without a number'} of"
+        f" {catalogue.ingredients[lot.ingredient].name} expired on"
+        f" {lot.expiry.isoformat()} and does not count"
+        for lot in catalogue.expired
+        if lot.expiry is not None and lot.ingredient in catalogue.ingredients
+    )

@@ -73,11 +73,12 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
     scenario, programme = nothing.question.scenario, nothing.question.programme
     clashes = distinct_clashes(nothing.found.session)
     causes = structural_causes(scenario, catalogue, programme)
+    expired = () if scenario.stock_only is None else facts.expired_lots(catalogue)
     return Clash(
         title=scenario.title,
         file=scenario.file,
         rules=clashes[0],
-        causes=(*_totals_tried(nothing.totals), *causes),
+        causes=(*_totals_tried(nothing.totals), *causes, *expired),
         currency=catalogue.currency,
         others=clashes[1:],
         ways_out=tuple(

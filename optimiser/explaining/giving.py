@@ -51,7 +51,9 @@ def moved(programme: Programme, limits: Limits) -> Programme:
 
 
 def part(rule: Rule, to: float) -> float:
-    """Return by how much a limit moves, in parts of itself."""
+    """Return by how much a limit moves, in parts of itself; dropped is one whole."""
+    if rule.all_or_nothing and to != rule.limit:
+        return 1.0
     return abs(to - rule.limit) / scale(rule)
 
 

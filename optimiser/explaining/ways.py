@@ -236,10 +236,13 @@ def _nearest(programme: Programme, number: int, known: float) -> float:
 def _outward(rule: Rule, value: float, fine: float) -> float:
     """Return a limit that allows a value, in so fine steps; of no step where 0.
 
-    It is never beyond what a limit of the rule can be.
+    It is never beyond what a limit of the rule can be, and at its end where a share
+    of the rule means nothing.
     """
     up = value > rule.limit
     least, most = eased_ends(rule)
+    if rule.all_or_nothing:
+        return most if up else least
     if fine == 0.0:
         return min(max(round(value, 9), least), most)
     step = 1.0 if rule.kind == "choice" else steps(rule.limit or value) * fine

@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Programme, Rule, eased_ends, natural
+from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named, natural
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
@@ -208,12 +208,15 @@ def _moves(rule: Rule) -> bool:
 def _number(programme: Programme, rule_id: str, scenario: Scenario) -> int:
     """Return the number of the rule with an id, or written under a key."""
     ids = [rule.id for rule in programme.rules]
-    keys = [rule.origin.field for rule in programme.rules]
-    if rule_id not in ids and keys.count(rule_id) == 1:
-        rule_id = ids[keys.index(rule_id)]
-    if rule_id not in ids:
+    meant = [rule.id for rule in named(rule_id, programme.rules)]
+    if len(meant) == 1:
+        rule_id = meant[0]
+    if len(meant) > 1:
+        wrong = f"names {len(meant)} rules"
+        fix = f"name one of them: {', '.join(meant)}"
+    elif not meant:
         wrong = f"is no rule of this scenario; {nearest(rule_id, ids)}"
-        fix = "take an id from `optimiser formulate --json`"
+        fix = f"name one of {ids_told(programme.rules)}"
     elif not _moves(programme.rules[ids.index(rule_id)]):
         wrong = "has no price curve: its limit is not one that can be moved a little"
         fix = "ask for a band, a limit, a window or a ratio"

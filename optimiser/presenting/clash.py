@@ -94,6 +94,8 @@ def ways_told(clash: Clash) -> Iterator[str]:
 
 def eased_to(easing: Easing) -> str:
     """Return the limit eased to, in digits enough to tell it from the old one."""
+    if easing.rule.all_or_nothing:
+        return "dropped"
     unit = unit_words(easing.rule.unit)
     none = easing.rule.limit == 0.0 and easing.rule.side == "max"
     most = "at most " if none or easing.rule.kind == "stock" else ""

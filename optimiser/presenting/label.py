@@ -25,7 +25,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.words import clean, listed, short
-from optimiser.workshop.label import BY_SIZE, Entry, Keeping, Label
+from optimiser.workshop.label import BY_SIZE, Keeping, Label, NameOnLabel
 
 __all__ = ["CHECK", "Labelled", "label_data", "label_page"]
 
@@ -176,7 +176,7 @@ def _mind(label: Label, *, full: bool) -> Iterator[str]:
         yield f"Colours stand by their CI number where they have one: {told}."
 
 
-def _is_number(each: Entry, label: Label) -> bool:
+def _is_number(each: NameOnLabel, label: Label) -> bool:
     return each.name.startswith("CI ") or each.name in label.rules.names.values()
 
 
@@ -208,7 +208,7 @@ def _dates(found: Labelled) -> Iterator[str]:
         yield f"A lot had expired when it was made: {listed(kept.expired)}."
 
 
-def _span(each: Entry) -> str:
+def _span(each: NameOnLabel) -> str:
     return f"{short(each.low, 3)} to {short(each.high, 3)}"
 
 

@@ -29,16 +29,20 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
     >>> law_line(LawLine("GB", 9, True, ("Act",), {"retrieved": 8, "memory": 1}))
     'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
     """
+    if line.kept is None and line.later:
+        day, many = line.later[0], len(line.later)
+        told = f"1 begins {day}" if many == 1 else f"{many} to come, first {day}"
+        return f"{line.market}: no limit in force yet ({told}): NOT checked"
     if line.kept is None:
         return f"{line.market}: not in the catalogues, NOT checked"
     kept = "kept" if line.kept else "looked at, NOT all kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
     more = len(line.editions) - 1
-    first = [
+    texts = [
         f"{each}{f' and {more} more' if more else ''}"
         for each in line.editions[: 0 if brief else 1]
     ]
-    said = "; ".join((*first, *how_read(line)))
+    said = "; ".join((*texts, *how_read(line)))
     return f"{told} ({said})" if said else told
 
 

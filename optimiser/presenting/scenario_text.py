@@ -274,16 +274,19 @@ def eased_scenario(extends: str, way: WayOut) -> str:
     extends : str
         The scenario that clashed, as seen from the file to be written.
     """
-    lines = [
-        FIRST_LINE,
-        f"extends = {_exact(extends)}",
-        "",
-        "[eased]",
-        *(
+    eased = [each for each in way.easings if not each.rule.all_or_nothing]
+    gone = [each.rule for each in way.easings if each.rule.all_or_nothing]
+    lines = [FIRST_LINE, f"extends = {_exact(extends)}"]
+    if eased:
+        lines += ["", "[eased]"]
+        lines += [
             f"{_exact(each.rule.id)} = {each.to!r}  # {clean(each.rule.sentence)}"
-            for each in way.easings
-        ),
-    ]
+            for each in eased
+        ]
+    if gone:
+        lines += ["", "[dropped]", "rules = ["]
+        lines += [f"    {_exact(each.id)},  # {clean(each.sentence)}" for each in gone]
+        lines += ["]"]
     return "\n".join(lines) + "\n"
 
 

@@ -47,11 +47,20 @@ SUM_TOLERANCE = 0.05
 
 
 class FormulaRead(Struct, frozen=True):
-    """A formula, percent by ingredient key, and what its reading took for granted."""
+    """A formula, percent by ingredient key, and what its reading took for granted.
+
+    ``read_as`` tells how names were read that are not the catalogue's own.
+    """
 
     percents: dict[str, float]
     told: tuple[str, ...] = ()
     grams: float | None = None  # how much it makes, where it is by weight
+    read_as: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """All that is to be told of its reading."""
+        return (*self.told, *self.read_as)
 
 
 def read_formula(
@@ -115,7 +124,8 @@ def formula_told(
         raise InputError(problems)
     weights = [each.grams for each in entries if each.grams is not None]
     grams = sum(weights) if weights and len(weights) == len(entries) else None
-    return FormulaRead(formula, tuple(kitchen.told), grams)
+    read_as = _read_as(entries, kitchen)
+    return FormulaRead(formula, tuple(kitchen.told), grams, read_as)
 
 
 class _Kitchen:
@@ -343,6 +353,21 @@ def _formula(
             Problem(f"sums to {total:g}, not to 100", shown, fix=_fix(total))
         )
     return found
+
+
+def _read_as(entries: list[_Entry], kitchen: _Kitchen) -> tuple[str, ...]:
+    """Return a line on the names that are not the catalogue's, letter by letter."""
+    known = kitchen.catalogue.ingredients
+    read: dict[str, str] = {}
+    for each in entries:
+        key = kitchen.key(each.name)
+        if key is not None and fold(each.name) not in {
+            fold(key),
+            fold(known[key].name),
+        }:
+            read[each.name] = known[key].name
+    told = "; ".join(f"{name} = {ingredient}" for name, ingredient in read.items())
+    return (f"read as: {told}",) if told else ()
 
 
 def _fix(total: float) -> str:

@@ -15,7 +15,7 @@ from optimiser.domain.law import (
     SubstanceLimit,
     Zone,
 )
-from optimiser.domain.spoken import market_named
+from optimiser.domain.spoken import markets_in
 from optimiser.errors import Problem, nearest
 from optimiser.reading.cells import COLDEST, HOTTEST
 from optimiser.reading.duties import MARKETS, SCOPE, market_of, scope_of
@@ -77,8 +77,8 @@ def markets_named(
     known = known_markets(catalogue)
     spellings = Names.of("market", known)
     found: dict[str, None] = {}
-    for name in names:
-        code = spellings.find(market_named(name))
+    for name in (each for text in names for each in markets_in(text, known)):
+        code = spellings.find(name)
         if code is None:
             fix = f"the markets are {', '.join(known)}; for another, {OWN_ROWS}"
             wrong = f"is no market that is known; {nearest(name, known)}"

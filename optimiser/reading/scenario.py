@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import AIMS, Aim, Scenario
-from optimiser.domain.spoken import market_named, use_of
+from optimiser.domain.spoken import market_named, markets_in, use_of
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
@@ -22,7 +22,8 @@ from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
-from optimiser.reading.markets import FILL, NOT_THERE, known_markets
+from optimiser.reading.markets import FILL, NOT_THERE, OWN_ROWS, known_markets
+from optimiser.reading.names import Names
 from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
 
@@ -133,7 +134,8 @@ def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
     named = None if file.stock is None else file.stock.today
     day = date.today() if named is None else named
     lots = [lot for lot in catalogue.stock if lot.expiry is None or lot.expiry >= day]
-    return replace(catalogue, stock=tuple(lots))
+    gone = [lot for lot in catalogue.stock if lot not in lots]
+    return replace(catalogue, stock=tuple(lots), expired=tuple(gone))
 
 
 def _workshop(
@@ -252,9 +254,13 @@ def _markets(asking: Asking) -> tuple[str, ...]:
     known = dict.fromkeys((*known_markets(asking.catalogue), *unchecked))
     origin = asking.origin("market")
     found: dict[str, None] = {}
-    for text in asking.file.market:
-        code = asking.one_of("market", tuple(known), market_named(text), origin)
+    names = Names.of("market", known)
+    for text in (x for each in asking.file.market for x in markets_in(each, known)):
+        code = names.find(text)
         if code is None:
+            fix = f"the known ones are {', '.join(known)}; for one that is not, write"
+            fix += f' unchecked = ["{text}"] too, or {OWN_ROWS}'
+            asking.say(origin, names.wrong(text), fix, text)
             continue
         if code not in {*held, *unchecked, *found} and not _law_is_shaky(asking):
             fix = f'write unchecked = ["{code}"] too, or {FILL}'
@@ -306,11 +312,16 @@ def wrong_batch(kg: float) -> tuple[str, str] | None:
 
 def _zone(asking: Asking) -> str | None:
     """Return the climate zone as climate.csv writes it, or None."""
-    climate, zones = asking.file.climate, asking.catalogue.zones
+    climate, catalogue = asking.file.climate, asking.catalogue
     if climate is None or "climate.csv" in asking.shaky:
         return None
-    origin = asking.origin("climate", "zone")
-    return asking.one_of("climate zone", zones, climate.zone, origin)
+    zone = catalogue.zone(climate.zone)
+    if zone is not None:
+        return zone.name
+    wrong = Names.of("climate zone", catalogue.zones).wrong(climate.zone)
+    fix = f"write one of {'; '.join(each.told for each in catalogue.climates)}"
+    asking.say(asking.origin("climate", "zone"), wrong, fix, climate.zone)
+    return None
 
 
 def _check_workshop(asking: Asking, aims: tuple[Aim, ...]) -> None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
 from optimiser.domain.scenario import Window
@@ -176,10 +177,9 @@ def _at(asking: Asking, table: WindowTable, kind: Property, origin: Origin) -> R
             origin, f"is given, but {kind.name} has no temperature", fix, text, ".at"
         )
         return None, None
-    if text == "storage":
+    if fold(text) == "storage":
         return _storage(asking, origin)
-    zones = asking.catalogue.zones
-    zone = zones.get(text) or next((z for z in zones.values() if z.kind == text), None)
+    zone = asking.catalogue.zone(text)
     if zone is not None:
         return zone.low, zone.high
     return _degrees(asking, text, origin)
@@ -193,7 +193,7 @@ def _storage(asking: Asking, origin: Origin) -> Range:
             fix = 'write [climate] and, below it, zone = "II"'
             asking.say(origin, "needs a climate zone", fix, "storage", ".at")
         return None, None
-    zone = asking.catalogue.zones.get(climate.zone)
+    zone = asking.catalogue.zone(climate.zone)
     return (None, None) if zone is None else (zone.low, zone.high)
 
 

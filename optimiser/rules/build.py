@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
-from optimiser.domain.rule import Programme, Rule, eased_ends
+from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules import (
@@ -113,9 +113,13 @@ def _eased(
         If one is not there, or is law, safety, an assessor's or arithmetic.
     """
     by_id = {rule.id: rule for rule in rules}
+    meant: dict[str, str] = {}
     problems: list[Problem] = []
     for wanted, (limit, origin) in scenario.eased.items():
-        rule = by_id.get(wanted)
+        found = named(wanted, rules)
+        rule = found[0] if len(found) == 1 else None
+        if rule is not None:
+            meant[rule.id] = wanted
         if rule is None and not whole:
             continue
         if rule is not None and rule.may_ease:
@@ -123,7 +127,10 @@ def _eased(
             continue
         if rule is None:
             wrong = f"is no rule of this scenario; {nearest(wanted, by_id)}"
-            fix = "take an id from `optimiser formulate --json`, or leave it out"
+            fix = f"name one of {ids_told(rules)}, or leave it out"
+            if found:
+                wrong = f"names {len(found)} rules"
+                fix = f"name one of them: {', '.join(each.id for each in found)}"
         else:
             wrong, fix = f"is a rule of {rule.owner} and is never eased", "leave it out"
             if not rule.movable:
@@ -134,14 +141,11 @@ def _eased(
         )
     if problems:
         raise InputError(problems)
-    kept = (
-        rule for rule in rules if scenario.eased.get(rule.id, (0.0,))[0] is not None
-    )
+    limits = {key: scenario.eased[wanted][0] for key, wanted in meant.items()}
     return tuple(
-        rule.moved(limit)
-        if (limit := scenario.eased.get(rule.id, (None,))[0]) is not None
-        else rule
-        for rule in kept
+        rule if (limit := limits.get(rule.id)) is None else rule.moved(limit)
+        for rule in rules
+        if rule.id not in limits or limits[rule.id] is not None
     )
 
 

@@ -75,13 +75,15 @@ def rules(space: Space) -> Iterator[Rule]:
             if space.ingredient(i).vegan != "yes"
         ]
         unknown = _not_known("vegan")
-        yield _none(space, "exclude/vegan", unknown, out, "vegan")
+        rule = _none(space, "exclude/vegan", unknown, out, "vegan")
+        yield replace(rule, all_or_nothing=True)
     if asked.palm_free:
         out = [
             i for i in range(len(space.ingredients)) if space.ingredient(i).palm != "no"
         ]
         unknown = _not_known("free of palm")
-        yield _none(space, "exclude/palm", unknown, out, "palm_free")
+        rule = _none(space, "exclude/palm", unknown, out, "palm_free")
+        yield replace(rule, all_or_nothing=True)
     yield from _by_name(space)
 
 

@@ -59,4 +59,5 @@ def rules(space: Space) -> Iterator[Rule]:
         per_constant=1.0,
         owner="wish",
         origin=origin,
+        all_or_nothing=True,
     )

@@ -29,6 +29,7 @@ from optimiser.explaining.answering import (
     questions,
     reshaped,
 )
+from optimiser.explaining.facts import expired_lots
 from optimiser.explaining.opinions import Solved
 from optimiser.studies.made import About, Made, Told, made, told
 
@@ -162,6 +163,7 @@ class Stock(Struct, frozen=True):
     lasts: tuple[tuple[str, float], ...]
     helps: tuple[tuple[str, float], ...]
     told: Told
+    expired: tuple[str, ...] = ()
 
 
 def stock(
@@ -229,6 +231,7 @@ def stock(
         lasts=lasting,
         helps=_helps(catalogue, shelf, largest, most),
         told=told([formula], scenario, catalogue),
+        expired=expired_lots(catalogue),
     )
 
 
@@ -238,6 +241,8 @@ def _check(
     problems = []
     if not catalogue.stock:
         wrong = f"nothing is on the shelf of workshop '{scenario.workshop}'"
+        gone = expired_lots(catalogue)
+        wrong += f": {'; '.join(gone)}" if gone else ""
         fix = "write the lots in its stock.csv, and see that they have not expired"
         problems.append(Problem(wrong, fix=fix))
     if unit_kg is not None and not UNITS[0] <= unit_kg <= UNITS[1]:
@@ -342,6 +347,7 @@ def _nothing(
         lasts=(),
         helps=(),
         told=told([], scenario, catalogue),
+        expired=expired_lots(catalogue),
     )
 
 

@@ -30,10 +30,10 @@ from optimiser.explaining.declared import (
 __all__ = [
     "BY_SIZE",
     "OUNCE",
-    "Entry",
     "Keeping",
     "Label",
     "Later",
+    "NameOnLabel",
     "Particulars",
     "keeping",
     "label",
@@ -83,7 +83,7 @@ class Keeping(Struct, frozen=True):
     expired: tuple[str, ...] = ()
 
 
-class Entry(Struct, frozen=True):
+class NameOnLabel(Struct, frozen=True):
     """One name as it stands in the list; percent of the product.
 
     ``place`` is "ordered", "any order", "colour" or "end"; ``kind`` as in Declared,
@@ -117,7 +117,7 @@ class Label(Struct, frozen=True):
 
     Attributes
     ----------
-    entries : tuple of Entry
+    entries : tuple of NameOnLabel
         The list of ingredients, in its order.
     allergens : tuple of LabelName
         Scent allergens over their threshold, each with its sum.
@@ -151,7 +151,7 @@ class Label(Struct, frozen=True):
 
     market: str
     rules: LabelRules
-    entries: tuple[Entry, ...]
+    entries: tuple[NameOnLabel, ...]
     allergens: tuple[LabelName, ...]
     net: str | None
     net_asked: bool
@@ -249,7 +249,7 @@ def _entries(
     catalogue: Catalogue,
     rules: LabelRules,
     names: Sequence[LabelName],
-) -> tuple[Entry, ...]:
+) -> tuple[NameOnLabel, ...]:
     """Return the list: ordered, in any order, colours; what is exactly 1 % is ordered.
 
     That order is right in every market: those that let 1 % stand anywhere let it
@@ -294,7 +294,7 @@ def _entries(
 
 def _entry(
     each: Declared, among: Sequence[Declared], rules: LabelRules, place: str = ""
-) -> Entry:
+) -> NameOnLabel:
     free = rules.in_any_order(each.percent)
     unsure = each.kind != ALLERGEN and any(
         (each.doubtful or other.doubtful)
@@ -305,7 +305,7 @@ def _entry(
         and other.low < each.high
         for other in among
     )
-    return Entry(
+    return NameOnLabel(
         name=each.name,
         percent=each.percent,
         low=each.low,

@@ -176,3 +176,9 @@ def test_like_may_stand_in_for_like(run, begun):
     assert len(may) == len(set(may))
     told = run("substitute", "scenarios/my_recipe.toml", "--without", "tree nut")
     assert told.code == 0
+
+
+def test_how_names_were_read_is_told(begun):
+    told = begun(KITCHEN).out.replace("\n", " ")
+    assert "Read as: shea = refined shea butter; coconut oil 76 = coconut oil" in told
+    assert "beeswax = " not in told

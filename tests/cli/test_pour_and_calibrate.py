@@ -219,3 +219,13 @@ def test_a_proposed_window_is_written_beside_the_scenario_and_answers(run, kitch
     )
     assert again["proposed_window"] is None
     assert again["support"]["observations"] == 5
+
+
+def test_a_room_may_have_its_unit_as_elsewhere(run, workspace):  # noqa: ARG001
+    scenario = "scenarios/foot_scrub_bar.toml"
+    plain = run("pour", scenario, "--room", "25").out
+    for written in ("25 C", "25 degC", "25°C", "77 F"):
+        assert run("pour", scenario, "--room", written).out == plain
+    wrong = run("pour", scenario, "--room", "warm")
+    assert wrong.code == 1
+    assert "'warm' is no temperature of a room" in wrong.err

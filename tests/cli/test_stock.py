@@ -84,3 +84,42 @@ def test_nothing_that_can_be_made_is_told_as_such(run, workspace):
     assert (data["status"], data["units"], data["formula"]) == ("nothing", 0, None)
     assert told.err == "take.csv: not written, for nothing can be made.\n"
     assert not (workspace / "take.csv").exists()
+
+
+def test_a_lot_past_its_date_is_told_where_it_is_missed(run, workspace):
+    stock = workspace / "catalogues/workshops/demo/stock.csv"
+    rows = stock.read_text(encoding="utf-8").splitlines()
+    kept = [each for each in rows if not each.startswith("cocoa_butter,")]
+    expired = "cocoa_butter,C9,5,kg,2020-01-31,"
+    stock.write_text("\n".join([*kept, expired, ""]), encoding="utf-8")
+    told = " ".join(run("stock", SCENARIO).out.split())
+    assert "lot C9 of cocoa butter expired on 2020-01-31 and does not count" in (
+        told[:1].lower() + told[1:].replace("Lot C9", "lot C9")
+    )
+
+
+def test_what_is_not_on_the_shelf_is_bought_or_not_and_never_to_a_share(run, workspace):
+    stock = workspace / "catalogues/workshops/demo/stock.csv"
+    rows = stock.read_text(encoding="utf-8").splitlines()
+    kept = [each for each in rows if not each.startswith(("beeswax,", "cetyl"))]
+    stock.write_text("\n".join([*kept, ""]), encoding="utf-8")
+    (workspace / "scenarios/waxy.toml").write_text(
+        'title = "Waxy"\nextends = "massage_bar.toml"\n'
+        '[limits]\n"beeswax" = { min = 3 }\n[stock]\nonly = true\n',
+        encoding="utf-8",
+    )
+    told = run("formulate", "scenarios/waxy.toml")
+    assert told.code == 3
+    assert "nothing that is not on the shelf -> dropped" in " ".join(told.out.split())
+    assert "-> at most" not in told.out
+    way = json.loads(run("formulate", "scenarios/waxy.toml", "--json").out)["ways_out"]
+    number = 1 + next(
+        n
+        for n, each in enumerate(way)
+        if [e["id"] for e in each["ease"]] == ["stock/nothing bought"]
+    )
+    written = "scenarios/bought.toml"
+    arguments = ("--way", number, "--write", written)
+    assert run("formulate", "scenarios/waxy.toml", *arguments).code == 3
+    assert '"stock/nothing bought"' in (workspace / written).read_text(encoding="utf-8")
+    assert run("formulate", written).code == 0

@@ -154,3 +154,23 @@ def test_rules_that_clash_are_told_as_by_formulate(run, workspace, rule):  # noq
     assert told.out.splitlines()[:5] == formulated.out.splitlines()[:5]
     data = json.loads(run("why", "scenarios/clash.toml", *rule, "--json").out)
     assert data["status"] == "clash"
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_rule_is_known_by_a_name_that_is_its_alone(run):
+    named = run("why", "scenarios/massage_bar.toml", "--rule", "mixed tocopherols")
+    assert named.code == 1
+    assert "names 2 rules" in named.err
+    assert "pin/mixed tocopherols, practice/mixed tocopherols/max" in named.err
+    alone = run("why", "scenarios/massage_bar.toml", "--rule", "Cetyl Alcohol")
+    by_id = run(
+        "why", "scenarios/massage_bar.toml", "--rule", "practice/cetyl alcohol/max"
+    )
+    assert alone == by_id
+    assert alone.code == 0
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_rule_that_is_not_there_is_answered_with_those_that_are(run):
+    told = run("why", "scenarios/massage_bar.toml", "--rule", "zinc")
+    assert "name one of band/hard butter/min, band/hard butter/max" in told.err

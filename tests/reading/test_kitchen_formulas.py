@@ -102,7 +102,7 @@ def test_a_line_may_hold_its_amount_before_its_name(told):
             "row 3, column amount: 'shea some' 'some' is no",
         ),
         ("beeswax,30,g\nshea,70,\n", "has no unit, and other lines have one"),
-        ("beeswax,1,part\nshea,70,g\n", "is in parts, and other lines are not"),
+        ("beeswax,1,part\nshea,70,g\n", "nothing tells what one weighs"),
         ("beeswax,30,g\nvitamin e,100,%\n", "leaves nothing for the lines by weight"),
         ("beeswax,30,g\ncoco butter,70,g\n", "row 3, column ingredient: 'coco butter'"),
         (
@@ -131,3 +131,12 @@ def test_everyday_names_stand_in_tables_of_percent_too(tmp_path, catalogue):
     path = tmp_path / "f.csv"
     path.write_text("ingredient,percent\nvit E,1\norganic shea butter,99\n")
     assert read_formula(path, catalogue) == {"tocopherols": 1.0, "shea_butter": 99.0}
+
+
+def test_drops_among_parts_are_one_question_at_the_line_that_is_no_part(told):
+    with pytest.raises(InputError) as caught:
+        told("beeswax,1,part\nshea,2,parts\nlavender oil,5,drops\n")
+    (problem,) = caught.value.problems
+    assert (problem.row, problem.field) == (4, "amount")
+    assert "stands beside parts (beeswax)" in problem.wrong
+    assert "grams for all" in problem.fix

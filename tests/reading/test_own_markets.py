@@ -2,6 +2,9 @@
 
 from datetime import date
 
+from optimiser.explaining.basis import basis
+from optimiser.presenting.notes import law_line
+
 HEAD = "market,limit,use,products,max_percent,from,read,instrument,entry,source\n"
 SCENARIO = 'title = "Bar"\nproduct = "lip balm"\nworkshop = "demo"\nmarket = ["NZ"]\n'
 ROW = "NZ,sorbic acid,any,lip,0.2,2020-01-01,,Group Standard,4,\n"
@@ -37,3 +40,24 @@ def test_duties_may_come_from_the_workshop_alone(desk):
     row = "NZ,label,label,any,ingredients on the pack,Group Standard,\n"
     desk.write(f"{FOLDER}/duties.csv", head + row)
     assert desk.scenario(SCENARIO).markets == ("NZ",)
+
+
+def test_a_limit_that_only_begins_later_is_no_law_that_was_checked(desk):
+    desk.write(
+        f"{FOLDER}/restricted.csv", HEAD + ROW.replace("2020-01-01", "2999-01-01")
+    )
+    (line,) = basis({}, desk.scenario(SCENARIO), desk.catalogue("demo")).law
+    assert line.kept is None
+    told = "NZ: no limit in force yet (1 begins 2999-01-01): NOT checked"
+    assert law_line(line) == told
+
+
+def test_a_market_not_known_is_told_how_to_be_named_all_the_same(desk):
+    said = desk.said(SCENARIO)
+    assert 'write unchecked = ["NZ"] too' in said
+
+
+def test_markets_are_known_by_their_names_and_several_in_one_text(desk):
+    text = 'title = "Bar"\nuse = "leave-on"\nworkshop = "demo"\nmarket = ["{}"]\n'
+    assert desk.scenario(text.format("EU, United Kingdom")).markets == ("EU", "GB")
+    assert desk.scenario(text.format("Germany")).markets == ("EU",)

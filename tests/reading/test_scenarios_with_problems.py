@@ -555,7 +555,7 @@ ADDED = [
         '[climate]\nzone = "IIX"',
         "climate.zone",
         "'IIX' is not a known climate zone; the nearest known name is II",
-        "the known ones are II, skin, skin, hands, transit",
+        "write one of II: subtropical, 25 degC",
     ),
     ("[climate]\n", "climate.zone", "is missing", "write zone = ... here"),
     (

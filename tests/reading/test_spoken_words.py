@@ -86,3 +86,13 @@ def test_a_row_of_law_may_call_the_united_kingdom_so_too(desk):
     desk.table("markets/restricted.csv", "GB", "UK")
     markets = {each.market for each in desk.catalogue().substance_limits}
     assert markets == {"EU", "GB"}
+
+
+def test_a_climate_zone_is_known_in_any_case_and_its_windows_have_its_temperature(desk):
+    scenario = desk.scenario(
+        'title = "Bar"\nworkshop = "demo"\nuse = "leave-on"\n[climate]\nzone = "ii"\n'
+        '[[windows]]\nproperty = "solid fat"\nat = "Storage"\nmin = 3\n',
+        "zone.toml",
+    )
+    (window,) = scenario.windows
+    assert (scenario.zone, window.at, window.at_text) == ("II", 25.0, "Storage")

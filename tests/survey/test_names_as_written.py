@@ -173,3 +173,36 @@ def test_signs_that_cannot_be_seen_part_no_names(catalogue):
     assert catalogue.exact("shea\u200b butter") == "shea_butter"
     assert catalogue.exact("shea but\u00adter") == "shea_butter"
     assert catalogue.exact("\ufb01ne sea salt") == "sea_salt_fine"
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("unrefined shea", "shea_butter_unrefined"),
+        ("raw shea", "shea_butter_unrefined"),
+        ("virgin shea", "shea_butter_unrefined"),
+        ("shea unrefined", "shea_butter_unrefined"),
+        ("organic unrefined shea", "shea_butter_unrefined"),
+        ("Unrefined Shea (Ghana)", "shea_butter_unrefined"),
+        ("crude shea butter", "shea_butter_unrefined"),
+        ("undeodorised shea butter", "shea_butter_unrefined"),
+        ("not refined shea", "shea_butter_unrefined"),
+        ("non-refined shea butter", "shea_butter_unrefined"),
+        ("Butyrospermum Parkii (Shea) Butter, unrefined", "shea_butter_unrefined"),
+        ("shea", "shea_butter"),
+        ("shea, refined", "shea_butter"),
+        ("deodorised shea", "shea_butter"),
+        ("non-hydrogenated coconut oil", "coconut_oil"),
+        ("unhydrogenated coconut oil", "coconut_oil"),
+        ("hydrogenated coconut oil", "coconut_oil_92"),
+        ("finely ground sea salt", "sea_salt_fine"),
+        ("unrefined cane sugar", "sugar_brown"),
+    ],
+)
+def test_a_word_that_contradicts_a_grade_is_never_passed_over(matcher, written, meant):
+    assert matcher.match(written).ingredient == meant
+
+
+def test_two_grades_at_once_are_asked_about(matcher):
+    assert matcher.match("coarse fine sea salt").ingredient is None
+    assert matcher.match("bitter almond oil").ingredient is None

@@ -218,6 +218,7 @@ def stock_data(found: Stock) -> Data:
         "units": found.units,
         "formula": _made_or_none(found.formula),
         "takes": found.takes,
+        "expired": found.expired,
         "lasts": [{"name": name, "kg": kg} for name, kg in found.lasts],
         "helps": [{"name": name, "kg_more": kg} for name, kg in found.helps],
         **told_data(found.told),

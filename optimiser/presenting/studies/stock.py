@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 __all__ = ["stock_page"]
 
-MOST_ROWS, MOST_HELPS = 8, 2
+MOST_ROWS, MOST_HELPS, MOST_EXPIRED = 8, 2, 3
 NEXT = "Next: --csv FILE keeps what to take; `optimiser pour` says how to pour it."
 LEAST_KG = 5e-5  # less than this is not taken from a lot of its own
 DATED = "lots past their date are not counted"
@@ -53,7 +53,8 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
     """Return the page on what the shelf makes."""
     top = (*about(found.about)[:-1], DATED)
     answer: list[Block] = [Paragraph(_most(found, full=full))]
-    answer += [Item(text) for text in (_base(found), *_helps(found)) if text]
+    told = (_base(found), *_expired(found), *_helps(found))
+    answer += [Item(text) for text in told if text]
     sections = [Section("", tuple(answer))]
     if found.formula is not None:
         sections += section("What to take, oldest lots first", [_lots(found)])
@@ -124,6 +125,14 @@ def _most(found: Stock, *, full: bool) -> str:
         here = reached(made.cost_per_kg, made.change, made.formula)
         text += f". Of the formulas for it, {aims_in_words(aims, here)}"
     return text + "."
+
+
+def _expired(found: Stock) -> list[str]:
+    """Return which lots are past their date: they may be why little can be made."""
+    told = [f"{each[:1].upper()}{each[1:]}." for each in found.expired]
+    left = len(told) - MOST_EXPIRED
+    rest = [f"{plural(left, 'more lot')} expired and do not count."] if left > 0 else []
+    return told[:MOST_EXPIRED] + rest
 
 
 def _helps(found: Stock) -> list[str]:

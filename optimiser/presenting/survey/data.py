@@ -149,5 +149,14 @@ def _base(base: Base | None) -> Data | None:
             }
             for each in base.lowered
         ],
+        "guards": base.guards,
+        "moved_by": [
+            {
+                "rule": each.rule.id,
+                "value": each.value,
+                "by_second_opinion": each.by_second_opinion,
+            }
+            for each in base.moved_by
+        ],
         "nearest_recipe": base.nearest,
     }

@@ -56,6 +56,7 @@ def survey_scenario(survey: Survey, catalogue: Catalogue) -> str:
         *[line for band in base.bands for line in _band(band)],
         "",
         *_tops(structure, base, catalogue),
+        *_guards(base),
         *_climate(survey),
         *[line for each in base.windows for line in _window(each, structure)],
         *_faults(survey, structure),
@@ -204,6 +205,15 @@ def _window(held: HeldWindow, structure: Structure) -> list[str]:
         side,
         "",
     ]
+
+
+def _guards(base: Base) -> list[str]:
+    """Return the guards of the model that give way to what the recipes hold."""
+    if not base.guards:
+        return []
+    told = _comment("Eased to what these recipes hold; the model is not sure there.")
+    rows = [f"{each} = {{ max = {short(most)} }}" for each, most in base.guards.items()]
+    return ["[guard]", *told, *rows, ""]
 
 
 def _climate(survey: Survey) -> list[str]:

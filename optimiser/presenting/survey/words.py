@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.words import clean, decimals, listed, plural, short
+from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
         BaseLine,
         HeldWindow,
         Influence,
+        MovedBy,
         Recipe,
         Structure,
         Summary,
@@ -37,6 +39,13 @@ __all__ = [
 ]
 
 PARTLY = 0.005  # percent that has to be named for a line to say how much stands in
+
+
+GUARDED = {
+    "lauric": ("lauric fats", "butters", LAURIC_SHARE),
+    "wax": ("waxes", "lipids", WAX_SHARE),
+}
+MOST_MOVED = 3  # rules that moved a base, told
 
 
 def share(percent: float) -> str:
@@ -144,7 +153,29 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
         told.append(
             f"no firmness is known of {lacking}: others of the category take its share"
         )
+    told += [_eased_words(name, most) for name, most in base.guards.items()]
+    told += [_moved_words(each) for each in base.moved_by[:MOST_MOVED]]
     return [*told, *base.remarks]
+
+
+def _eased_words(guard: str, most: float) -> str:
+    """Return that a guard of the model gives way to what the recipes hold."""
+    what, of, usual = GUARDED[guard]
+    return (
+        f"these recipes hold {short(most)} % {what} of the {of}, where the model of"
+        f" firmness is trusted to {short(usual)} %: the guard is eased to that, so make"
+        " a small one and feel it"
+    )
+
+
+def _moved_words(each: MovedBy) -> str:
+    """Return which rule keeps a base from the middle of its recipes."""
+    by = " by the second opinion" if each.by_second_opinion else ""
+    unit = f" {each.rule.unit}" if each.rule.unit else ""
+    return (
+        f"moved off the middle of the recipes by: {each.rule.sentence}; the middle has"
+        f" {short(each.value)}{unit}{by}"
+    )
 
 
 def nearest_words(base: Base, catalogue: Catalogue) -> str:

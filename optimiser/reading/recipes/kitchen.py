@@ -89,6 +89,8 @@ def kitchen_percents(
     kind = _kind(lines, problems, told)
     if kind != "weight":
         return _shared(lines, kind, problems)
+    if any(line.measure.unit == "part" for line in lines):
+        return []
     return _weighed(lines, Weigher(knowledge, catalogue), problems, told)
 
 
@@ -169,12 +171,19 @@ def _kind(lines: Sequence[_Line], problems: list[Problem], told: list[str]) -> s
     if units == {"part"}:
         return "parts"
     if "part" in units:
-        for line in lines:
-            if line.measure.unit == "part":
-                fix = "write the weight of each line, or parts for all"
-                wrong = "is in parts, and other lines are not"
-                _ask(line.written, wrong, problems, fix)
+        _ask_what_a_part_weighs(lines, problems)
     return "weight"
+
+
+def _ask_what_a_part_weighs(lines: Sequence[_Line], problems: list[Problem]) -> None:
+    """Ask once, at the lines that are in no parts, what one part weighs."""
+    first = next(line for line in lines if line.measure.unit == "part")
+    for line in lines:
+        if line.measure.unit in {"part", ""}:
+            continue
+        wrong = f"stands beside parts ({first.name}), and nothing tells what one weighs"
+        fix = "write parts for this line too, or grams for all (1 part may be 50,g)"
+        _ask(line.written, wrong, problems, fix)
 
 
 def _shared(

@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import cached_property, lru_cache
 
 from msgspec import Struct
@@ -26,29 +26,28 @@ Words = tuple[str, ...]
 
 # Words that tell of the goods and not of what they are.
 _GOODS = """
-about additive african anhydrous any approx approximately artisan available bag
-based batch best bio bit bleached blend block bottle bought bp brand brazilian brick
-bulgarian bulk button capsule carrier celtic certified chemotype chip choice
-choosing chosen chunk clear co coarse coarsely coated cold colourless combination
-cosmetic cosmo craft ct cube cup cut dark dash deg degree deodorised deodorized
-derived disc disk drop dry dutch ecocert edible egyptian ep ethical ethically eur
-expeller extra fair fairtrade fancy favorite favourite fcc fed few filtered fine
-finely first food for free french fresh freshly from fully genuine gf gmo golden
-good grade grain gram granular granule grass handful handmade harvested heaping
-hexane high home homemade in inch indian italian jamaican kg kibble knob kosher
-large lb level light lightly local loose loosely lot lump medicinal medium melted
-mesh mexican micronised micronized milled mix mixture ml more moroccan my nano
-natural new nf no non nugget of old optional organic original ounce our oz packed
-pastille pearl pellet peruvian ph pharma pharmaceutical pharmacy piece pierced pinch
-plain plus pot pound powdery prefer preferred premium press pressed pressing prill
-prime processed professional pure purified quality raw rbd refined regular rendered
-ripe roasted rspo salon scoop shard shaving sifted size sized slab sliver small
-softened some source sourced spa spanish splash spoon spoonful standard sterile
-stick store supermarket sustainable tablespoon tbsp teaspoon technical the thick
+about additive african anhydrous any approx approximately artisan available bag based
+batch best bio bit bleached blend block bottle bought bp brand brazilian brick bulgarian
+bulk button capsule carrier celtic certified chemotype chip choice choosing chosen chunk
+clear co coarse coarsely coated cold colourless combination cosmetic cosmo craft crude
+ct cube cup cut dark dash deg degree deodorised deodorized derived disc disk drop dry
+dutch ecocert edible egyptian ep ethical ethically eur expeller extra fair fairtrade
+fancy favorite favourite fcc fed few filtered fine finely first food for free french
+fresh freshly from fully genuine gf gmo golden good grade grain gram granular granule
+grass handful handmade harvested heaping hexane high home homemade in inch indian
+italian jamaican kg kibble knob kosher large lb level light lightly local loose loosely
+lot lump medicinal medium melted mesh mexican micronised micronized milled mix mixture
+ml more moroccan my nano natural new nf no non nugget of old optional organic original
+ounce our oz packed pastille pearl pellet peruvian ph pharma pharmaceutical pharmacy
+piece pierced pinch plain plus pot pound powdery prefer preferred premium press pressed
+pressing prill prime processed professional pure purified quality raw rbd refined
+regular rendered ripe roasted rspo salon scoop shard shaving sifted size sized slab
+sliver small softened some source sourced spa spanish splash spoon spoonful standard
+sterile stick store supermarket sustainable tablespoon tbsp teaspoon technical the thick
 tightly to toasted traditional tsp tub type ultra unbleached uncoated undeodorised
-undeodorized unrefined unscented unsweetened untoasted usp vegan virgin wafer want
-warm washed white wild wildcrafted wildharvested winterised winterized with yellow
-you your
+undeodorized unhydrogenated unrefined unroasted unscented unsweetened untoasted usp
+vegan virgin wafer want warm washed white wild wildcrafted wildharvested winterised
+winterized with yellow you your
 """
 _TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
@@ -104,6 +103,23 @@ _ONLY_WITH = {
 }
 _ONLY_WITH |= dict.fromkeys(_COLOURS, frozenset({"exfoliant", "colour"}))
 _ONLY_WITH |= dict.fromkeys(_CUT, frozenset(CATEGORIES) - {"liquid oil", "scent"})
+# Grades that are not one another: a word of one side contradicts a name of the other.
+_OPPOSED = (
+    (
+        frozenset({"refined", "rbd", "deodorised", "deodorized"}),
+        frozenset({"unrefined", "raw", "virgin", "crude", "undeodorised"})
+        | {"undeodorized"},
+    ),
+    (frozenset({"hydrogenated"}), frozenset({"unhydrogenated"})),
+    (frozenset({"fine", "finely"}), frozenset({"coarse", "coarsely"})),
+    (frozenset({"white"}), frozenset({"yellow"})),
+    (frozenset({"bitter"}), frozenset({"sweet"})),
+)
+_GRADED = frozenset(word for pair in _OPPOSED for side in pair for word in side)
+_NEGATED = re.compile(
+    r"\b(?:un|non|not)[\s-]*"
+    r"(refined|deodori[sz]ed|hydrogenated|bleached|roasted|toasted)\b"
+)
 _APOSTROPHES = str.maketrans("`\u2018\u2019\u00b4", "''''")
 _WORDS = re.compile(r"[^\W\d_]+|\d+")
 _SAME = {
@@ -140,11 +156,14 @@ def tokens(text: str) -> Words:
     ('goat', 'milk', 'powder', '76', 'f', 'organic')
     >>> tokens("BTMS50") == tokens("btms-50")
     True
+    >>> tokens("non-refined shea")
+    ('unrefined', 'shea')
     """
     plain = fold(text).translate(_APOSTROPHES)
     plain = re.sub(r"'s\b", "", plain).replace("'", "")
     plain = unicodedata.normalize("NFD", plain)
     plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    plain = _NEGATED.sub(r"un\1", plain)
     return tuple(_singular(word) for word in _WORDS.findall(plain))
 
 
@@ -200,6 +219,7 @@ class Speller:
         self._spellings: dict[Words, Spelling] = {}
         self._joined: dict[str, Spelling] = {}
         self._blends: dict[frozenset[Words], list[str]] = defaultdict(list)
+        self._named = {k: frozenset(tokens(x.name)) for k, x in ingredients.items()}
         for name, keys in asked.items():
             self._add(tokens(name), keys)
         for each in ingredients.values():
@@ -238,21 +258,19 @@ class Speller:
         """Return the ingredient that words spell, several if they leave it open."""
         if not words:
             return ()
-        exact = self._spellings.get(words)
+        exact = self._spellings.get(words) or self._joined.get("".join(words))
         if exact is not None:
             return exact.keys
-        joined = self._joined.get("".join(words))
-        if joined is not None:
-            return joined.keys
         best: Words = ()
         score = (0, 0)
         counted = Counter(words)
         for spelling in self._within(counted):
             mine = self._score(spelling, counted)
-            if mine > score:
-                best, score = spelling.keys, mine
+            keys = self._agreeing(spelling, counted)
+            if mine > score and keys:
+                best, score = keys, mine
             elif mine == score and mine > (0, 0):
-                best = tuple(dict.fromkeys((*best, *spelling.keys)))
+                best = tuple(dict.fromkeys((*best, *keys)))
         if best:
             return best
         return self._parted(words) or self._ground(words)
@@ -265,7 +283,34 @@ class Speller:
             return ()
         rest = Counter(words) - Counter(bare)
         told = all(self._passed_over(word, spelling) for word in rest)
-        return spelling.keys if told else ()
+        return self._agreeing(spelling, rest) if told else ()
+
+    def _agreeing(self, spelling: Spelling, counted: Mapping[str, int]) -> Words:
+        """Return what is spelt and no word contradicts, or the grade that words tell.
+
+        "Unrefined shea" is not the refined butter that "shea" alone stands for.
+        """
+        rest = {word for word in counted if word not in spelling.counted}
+        agreeing = [key for key in spelling.keys if not self._against(rest, key)]
+        if not agreeing:
+            others = (k for key in spelling.keys for k in self._grades(key))
+            agreeing = [key for key in others if not self._against(rest, key)]
+        return tuple(dict.fromkeys(agreeing))
+
+    def _against(self, words: Collection[str], key: str) -> bool:
+        """Whether words contradict the grade in an ingredient's name."""
+        named = self._named[key]
+        return any(
+            (one & named and other & set(words)) or (other & named and one & set(words))
+            for one, other in _OPPOSED
+        )
+
+    def _grades(self, key: str) -> Iterator[str]:
+        """Yield the ingredients that differ from one in the grade alone."""
+        mine = self._named[key] - _GRADED
+        for other, named in self._named.items():
+            if other != key and named - _GRADED == mine:
+                yield other
 
     def _ground(self, words: Words) -> Words:
         """Return what the powder of ground or crushed things is."""
@@ -287,13 +332,12 @@ class Speller:
                 continue
             enough = len(spelling.words) > 1 and words[-1] in spelling.counted
             others = Counter(w for w in words if w not in unknown)
-            if enough and len(spelling.keys) == 1 and self._score(spelling, others)[0]:
-                found[spelling.keys] = max(
-                    len(spelling.words), found.get(spelling.keys, 0)
-                )
+            keys = self._agreeing(spelling, counted)
+            if enough and len(keys) == 1 and self._score(spelling, others)[0]:
+                found[keys] = max(len(spelling.words), found.get(keys, 0))
         best = max(found.values(), default=0)
-        keys = [each for each, length in found.items() if length == best]
-        return keys[0] if len(keys) == 1 and unknown else ()
+        longest = [each for each, length in found.items() if length == best]
+        return longest[0] if len(longest) == 1 and unknown else ()
 
     def fits(self, key: str, words: Words) -> bool:
         """Whether the numbers among words are none or some of an ingredient's name."""

@@ -13,7 +13,10 @@ from optimiser.domain.material import MINOR, PARTS, Origin
 from optimiser.domain.scenario import Aim, Bound, Scenario, Window
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.check import check
 from optimiser.explaining.clashes import smallest_clash
+from optimiser.explaining.prices import is_broken
+from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE
 from optimiser.science.properties import figure
 from optimiser.studies.survey.centre import centre
 from optimiser.studies.survey.formulas import as_formulas
@@ -26,6 +29,7 @@ from optimiser.studies.survey.values import (
     BaseLine,
     HeldWindow,
     Lowered,
+    MovedBy,
     NearestRecipe,
     Recipe,
     Structure,
@@ -45,6 +49,7 @@ MOST_LINES = 12
 SEVERAL = 3  # recipes: what one of so many holds alone is no part of the class
 SMALL = 10.0  # percent: what is held at more is no small dose
 MOST_OPEN = 50.0  # percent: where more is left open there is no base
+FAR = 5.0  # points from the centre: then the rules that moved it are told
 LEAST_TOLD = 0.005  # percent past a limit that is worth a word
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
 NO_PRICE = "these recipes name what has no price, and others of its kind take its share"
@@ -60,12 +65,16 @@ class _Centre(Struct):
 
 
 class _Rules(Struct, frozen=True):
-    """What a base is to keep beside law and suppliers' limits."""
+    """What a base is to keep beside law and suppliers' limits.
+
+    ``guards`` are those of the model that the recipes themselves break, eased.
+    """
 
     bands: Sequence[Band]
     tops: Mapping[str, float]
     least: Mapping[str, float]
     windows: Sequence[HeldWindow]
+    guards: Mapping[str, float] = {}
 
 
 def propose_base(
@@ -99,7 +108,8 @@ def propose_base(
         key: max(most, rounded(middle.targets.get(key, 0.0), up=True))
         for key, most in structure.tops.items()
     }
-    asked = _Rules(bands, tops, structure.least, structure.windows)
+    guards = _eased(middle.targets, catalogue) if structure.windows else {}
+    asked = _Rules(bands, tops, structure.least, structure.windows, guards)
     nothing: NoFormula | None = None
     tries = [(own, asked), (seen, asked), (wider, asked)]
     if structure.windows:
@@ -125,8 +135,66 @@ def propose_base(
                 bands,
                 tuple(rules.windows),
                 unfigured,
+                rules.guards,
+                _moved_by(amounts, middle, scenario, usage),
             )
     return Base((), 0.0, smallest_clash(nothing.found.session) if nothing else ())
+
+
+def _eased(targets: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
+    """Return the guards of the model that a centre breaks, and what it holds.
+
+    Percent, rounded up: of lauric fats in the butters, of waxes in the lipids.
+    """
+    known = catalogue.ingredients
+
+    def total(*categories: str, lauric: bool = False) -> float:
+        return sum(
+            percent
+            for key, percent in targets.items()
+            if known[key].category in categories
+            and (not lauric or known[key].family == "lauric")
+        )
+
+    butters, lipids = total(*PARTS["butters"]), total(*PARTS["lipids"])
+    held = {
+        "lauric": (total(*PARTS["butters"], lauric=True), butters, LAURIC_SHARE),
+        "wax": (total("wax"), lipids, WAX_SHARE),
+    }
+    return {
+        guard: rounded(100.0 * part / whole, up=True)
+        for guard, (part, whole, usual) in held.items()
+        if whole and 100.0 * part > whole * usual
+    }
+
+
+def _moved_by(
+    amounts: Mapping[str, float], middle: _Centre, scenario: Scenario, usage: Usage
+) -> tuple[MovedBy, ...]:
+    """Return the rules that the centre breaks, where a base is far from it.
+
+    Those that ``lowered`` tells of are not told twice.
+    """
+    if _distance(amounts, middle.targets) < FAR:
+        return ()
+    checked = check(middle.targets, scenario, usage.catalogue)
+    told = {each.rule.id for each in _lowered(middle, usage)}
+    found = [
+        MovedBy(each.rule, each.value)
+        for each in checked.lines
+        if is_broken(each.rule, each.slack)
+        and each.value is not None
+        and each.rule.id not in told
+        and each.rule.owner != "arithmetic"
+    ]
+    said = checked.second_opinion
+    if said is not None:
+        found += [
+            MovedBy(each.rule, each.second, by_second_opinion=True)
+            for each in said.lines
+            if each.holds is False and each.second is not None
+        ]
+    return tuple(found)
 
 
 def _shared(
@@ -316,7 +384,16 @@ def _scenario(
         ),
         windows=tuple(_window(each) for each in rules.windows),
         zone=wishes.zone,
+        lauric_guard=_guard("lauric", "butters", rules.guards),
+        wax_guard=_guard("wax", "lipids", rules.guards),
     )
+
+
+def _guard(name: str, of: str, eased: Mapping[str, float]) -> Bound | None:
+    """Return a guard at what the recipes hold; None leaves it as it is built in."""
+    if name not in eased:
+        return None
+    return Bound(name, None, eased[name], of, None, Origin(FILE, field=f"guard.{name}"))
 
 
 def _bound(band: Band) -> Bound:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
@@ -22,10 +23,12 @@ __all__ = [
     "firmness",
     "is_solid",
     "use_of_class",
+    "without_watery",
 ]
 
 WATER = 0.5  # percent of water from which a recipe can spoil
 SEPARATES = 0.5  # percent of what does not mix with oil, counted from here
+LITTLE = 10.0  # percent of it that a recipe can do without
 HELD = 1.0  # percent of emulsifier that holds it
 LIPIDS = 20.0  # percent: below it there is no oil to separate from
 # Points of firmness below which lipids no longer keep a shape, and the share of
@@ -117,7 +120,36 @@ def _separating(recipe: Recipe) -> Iterator[Fault]:
             if line.category in {"water", "humectant"} and line.percent is not None
         ]
         text = f"{' and '.join(names)} in oils without an emulsifier: it separates"
+        text += "; the rest of the recipe counts" if watery <= LITTLE else ""
         yield Fault(recipe.name, "no emulsifier", text)
+
+
+def without_watery(recipe: Recipe) -> Recipe | None:
+    """Return a recipe without the little that parts from its oils; None if it is much.
+
+    A spoon of honey is a fault of a balm, and the rest of it a balm all the same: its
+    shares are of what is left.
+    """
+    watery = recipe.share("water", "humectant").value
+    if not 0.0 < watery <= LITTLE:
+        return None
+    times = 100.0 / (100.0 - watery)
+    wet = {"water", "humectant"}
+    lines = [
+        _dropped(line) if line.category in wet else _times(line, times)
+        for line in recipe.lines
+    ]
+    return replace(recipe, lines=tuple(lines))
+
+
+def _dropped(line: RecipeLine) -> RecipeLine:
+    return replace(line, percent=None, doubt=None, status="left out")
+
+
+def _times(line: RecipeLine, times: float) -> RecipeLine:
+    percent = None if line.percent is None else line.percent.times(times)
+    doubt = None if line.doubt is None else line.doubt.times(times)
+    return replace(line, percent=percent, doubt=doubt)
 
 
 def _scent(recipe: Recipe, catalogue: Catalogue, use: str) -> Iterator[Fault]:

@@ -20,6 +20,7 @@ from optimiser.studies.survey.faults import (
     faults,
     firmness,
     use_of_class,
+    without_watery,
 )
 from optimiser.studies.survey.normalise import Normaliser
 from optimiser.studies.survey.structures import split
@@ -84,6 +85,7 @@ def survey(
     held = Conditions(asked.use, knowledge.usual, _zone(asked, catalogue))
     found = tuple(fault for r in recipes for fault in faults(r, catalogue, held))
     use = asked.use or use_of_class(product_class or "")
+    zone = None if held.zone is None else held.zone.name
     structures: tuple[Structure, ...] = ()
     chosen, base = "", None
     firm = _firmness(recipes, catalogue, held.zone)
@@ -94,7 +96,7 @@ def survey(
         )
         chosen = _chosen(asked.structure, structures)
         markets, workshop = asked.markets, asked.workshop
-        wishes = Wishes(product_class, use, markets, workshop, asked.zone)
+        wishes = Wishes(product_class, use, markets, workshop, zone)
         mine = _of_structure(recipes, chosen)
         others = (w for w in named if w.product_class != product_class)
         elsewhere = map(normaliser.recipe, others)  # read for a base only
@@ -106,7 +108,7 @@ def survey(
         use=use,
         use_assumed=asked.use is None,
         markets=asked.markets,
-        zone=asked.zone,
+        zone=zone,
         workshop=asked.workshop,
         recipes=tuple(recipes),
         classes=dict(classes),
@@ -160,11 +162,10 @@ def _class(asked: str | None, classes: Mapping[str, int]) -> str | None:
 def _zone(asked: Asked, catalogue: Catalogue) -> Zone | None:
     if asked.zone is None:
         return None
-    found = catalogue.zones.get(asked.zone)
+    found = catalogue.zone(asked.zone)
     if found is None:
         wrong = f"is no climate zone; {nearest(asked.zone, catalogue.zones)}"
-        zones = [z.name for z in catalogue.zones.values() if z.kind == "climatic zone"]
-        fix = f"the zones are {', '.join(zones)}"
+        fix = f"the zones are {'; '.join(each.told for each in catalogue.climates)}"
         raise InputError([Problem(wrong, found=asked.zone, fix=fix)])
     return found
 
@@ -224,14 +225,18 @@ def _base(
     return propose_base(mine, structure, usage)
 
 
-def _without_faulty(recipes: Sequence[Recipe], found: Iterable[Fault]) -> list[Recipe]:
+def _without_faulty(recipes: Sequence[Recipe], found: Sequence[Fault]) -> list[Recipe]:
     """Return recipes, those marked whose faults bands would learn as their ends.
 
+    One that only holds a little of what parts from its oils counts without that.
     Most must be left without them: else only those go that have too much of something,
     and where most have, all of them count.
     """
     used = {each.name for each in recipes if each.used}
-    found = list(found)
+    parts = {each.recipe for each in found if each.kind == "no emulsifier"}
+    rest = {x.name: y for x in recipes if x.name in parts and (y := without_watery(x))}
+    recipes = [rest.get(each.name, each) for each in recipes]
+    found = [f for f in found if f.recipe not in rest or f.kind != "no emulsifier"]
     for kinds in (MISLEADING, MISLEADING & {"much scent", "no emulsifier"}):
         of = {f.recipe: f for f in found if f.kind in kinds and f.recipe in used}
         if 2 * len(of) < len(used):

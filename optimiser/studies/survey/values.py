@@ -187,6 +187,14 @@ class Lowered(Struct, frozen=True):
     rule: Rule
 
 
+class MovedBy(Struct, frozen=True):
+    """A rule that the recipes' centre breaks, and what the centre has there."""
+
+    rule: Rule
+    value: float
+    by_second_opinion: bool = False
+
+
 class Base(Struct, frozen=True):
     """The recipes' centre, and the nearest formula that keeps every rule.
 
@@ -194,7 +202,9 @@ class Base(Struct, frozen=True):
     what recipes leave bare and nothing can stand in for, percent by category. ``clash``
     holds rules that cannot all be kept; then ``lines`` is empty. ``bands`` and
     ``windows`` are those of the structure that it keeps, with room for what is open;
-    ``unfigured`` are ingredients that lack a figure for a window.
+    ``unfigured`` are ingredients that lack a figure for a window. ``guards`` are those
+    of the model that the recipes themselves break, eased to what their centre holds,
+    percent; ``moved_by`` the rules that keep a base far from its centre.
     """
 
     lines: tuple[BaseLine, ...]
@@ -208,6 +218,8 @@ class Base(Struct, frozen=True):
     bands: tuple[Band, ...] = ()
     windows: tuple[HeldWindow, ...] = ()
     unfigured: tuple[str, ...] = ()
+    guards: Mapping[str, float] = {}
+    moved_by: tuple[MovedBy, ...] = ()
 
 
 class HeldWindow(Struct, frozen=True):
