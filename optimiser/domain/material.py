@@ -117,7 +117,24 @@ PARTS: Mapping[str, tuple[str, ...]] = {
     "product": CATEGORIES,
     "butters": ("hard butter", "soft butter"),
     "fats": ("hard butter", "soft butter", "liquid oil"),
-    "lipids": ("hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"),
+    "fats and waxes": (
+        "hard butter",
+        "soft butter",
+        "wax",
+        "liquid oil",
+        "fatty alcohol",
+    ),
+    # Everything oily: what sets, and what softens that.
+    "lipids": (
+        "hard butter",
+        "soft butter",
+        "wax",
+        "liquid oil",
+        "fatty alcohol",
+        "emulsifier",
+        "antioxidant",
+        "scent",
+    ),
     "oil phase": (
         "hard butter",
         "soft butter",

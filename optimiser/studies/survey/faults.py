@@ -92,7 +92,7 @@ def _least_preservative(
 def _separating(recipe: Recipe) -> Iterator[Fault]:
     """Yield that something watery has no emulsifier to hold it in the oils."""
     watery = recipe.share("water", "humectant").value
-    lipids = recipe.share("butters", *PARTS["lipids"]).value
+    lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
     held = recipe.share("emulsifier", "surfactant").value
     if watery >= SEPARATES and held < HELD and lipids >= LIPIDS:
         names = [
@@ -135,7 +135,7 @@ def _scent_caps(catalogue: Catalogue, use: str) -> dict[str, float]:
 
 def _softening(recipe: Recipe, catalogue: Catalogue, zone: Zone) -> Iterator[Fault]:
     """Yield that what is meant to be solid would not stay so in a climate."""
-    lipids = recipe.share("butters", *PARTS["lipids"]).value
+    lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
     setting = lipids - recipe.share("liquid oil").value
     grains = recipe.share("exfoliant", "powder").value
     mostly = lipids >= (100.0 - grains) / 2
@@ -157,7 +157,7 @@ def firmness(recipe: Recipe, catalogue: Catalogue, at: float) -> Span | None:
     """
     total, above = 0.0, Span.exactly(0.0)
     for line in recipe.lines:
-        if line.percent is None or line.category not in {"butters", *PARTS["lipids"]}:
+        if line.percent is None or line.category not in {"butters", *PARTS["fats and waxes"]}:
             continue
         total += line.percent.value
         if not line.match.options and line.category == "liquid oil":
