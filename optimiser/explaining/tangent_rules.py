@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.wording import Measured
 from optimiser.explaining.second_opinion import SECOND, Opinion, Watched
+from optimiser.rules.build import numbered
 
 __all__ = ["beside", "giving", "known_only", "tangent_rule", "with_rules"]
 
@@ -31,16 +32,14 @@ def beside(
     found = []
     for each in which:
         rule = programme.rules[each.number]
-        tangent = opinion.tangent(rule, each, amounts)
-        if tangent is None:
-            continue
-        own = tangent_rule(rule, tangent[0])
-        slack = own.slack(amounts)
-        if slack is not None and slack < CLOSE:
-            # The windows hold to within a tolerance, which the answer may have used.
-            sign = 1.0 if rule.side == "min" else -1.0
-            found.append(replace(own, limit=own.limit + sign * min(0.0, slack)))
-    return with_rules(programme, found) if found else programme
+        for row, _ in opinion.tangents(rule, each, amounts):
+            own = tangent_rule(rule, row)
+            slack = own.slack(amounts)
+            if slack is not None and slack < CLOSE:
+                # Windows hold to within a tolerance, which the answer may have used.
+                sign = 1.0 if rule.side == "min" else -1.0
+                found.append(replace(own, limit=own.limit + sign * min(0.0, slack)))
+    return with_rules(programme, tuple(numbered(found))) if found else programme
 
 
 def tangent_rule(rule: Rule, row: Row) -> Rule:

@@ -231,7 +231,7 @@ def test_a_tangent_of_these_fats_does_not_lie_above_the_second_opinion():
     rule = programme.rules[which.number]
     found = optimise(programme)
     assert isinstance(found, Optimum)
-    row, _ = opinion.tangent(rule, which, found.amounts)
+    ((row, _),) = opinion.tangents(rule, which, found.amounts)
     random = np.random.default_rng(1)
     for _ in range(50):
         amounts = 100.0 * random.dirichlet(np.ones(3))
