@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.guide import guide
 from optimiser.cli.running import say
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from optimiser.cli.own_recipe import OwnRecipe
 
-__all__ = ["begin"]
+__all__ = ["begin", "guide"]
 
 PARTS = ("catalogues", "scenarios")
 FIRST = "massage_bar.toml"
@@ -230,3 +229,29 @@ def _notes(folder: Path) -> list[str]:
         )
     told = "GUIDE.md says how to change prices, add an ingredient and write a scenario."
     return [*notes, told]
+
+
+def guide() -> str:
+    """Return GUIDE.md; the columns of tables are told as they are read."""
+    from optimiser.reading import figures, folders, grids, markets, materials, workshops  # noqa: PLC0415  # noqa: PLC0415
+    from optimiser.reading.recipes import knowledge  # noqa: PLC0415
+
+    tables = {
+        "ingredients.csv": materials.INGREDIENTS,
+        "properties.csv": figures.COLUMNS,
+        "constituents.csv": figures.CONSTITUENTS,
+        "limits.csv": materials.LIMITS,
+        "allergens.csv": materials.ALLERGENS,
+        "sources.csv": folders.SOURCES,
+        "prices.csv": workshops.PRICES,
+        "stock.csv": workshops.STOCK,
+        "recipe_names.csv": knowledge.TAUGHT,
+        "price_list": grids.PRICES,
+    }
+    file = Path(__file__).with_name("guide.md")
+    text = file.read_text(encoding="utf-8").replace(
+        "MARKETS", ", ".join(markets.MARKETS)
+    )
+    for name, columns in tables.items():
+        text = text.replace(f"COLUMNS({name})", columns.header.replace(",", ", "))
+    return text

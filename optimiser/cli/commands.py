@@ -16,6 +16,7 @@ from typer.main import get_command
 from optimiser.cli.running import (
     ANSWERED,
     ATTENTION,
+    installed_version,
     lenient_streams,
     say,
     tell_problems,
@@ -25,7 +26,6 @@ from optimiser.errors import InputError, Problem, ProofError
 
 __all__ = ["COMMANDS", "application", "main"]
 
-DISTRIBUTION = "formulation-optimiser"
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
 # Each is a module of this package with a function, or an ``app``, of that name.
@@ -74,13 +74,7 @@ def application(arguments: Sequence[str] = ()) -> typer.Typer:
 def _version(wanted: bool) -> None:
     if not wanted:
         return
-    from importlib import metadata  # noqa: PLC0415 - slow to import, seldom needed
-
-    try:
-        version = metadata.version(DISTRIBUTION)
-    except metadata.PackageNotFoundError:
-        version = "not installed"
-    say(f"optimiser {version}\n")
+    say(f"optimiser {installed_version()}\n")
     raise typer.Exit
 
 

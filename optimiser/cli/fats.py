@@ -7,9 +7,8 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Full, show, show_clash
+from optimiser.cli.studying import Full, formula_made, show, show_clash
 
 __all__ = ["fats"]
 

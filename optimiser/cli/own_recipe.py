@@ -14,7 +14,7 @@ from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
-    from optimiser.presenting.start_text import RecipeTold
+    from optimiser.presenting.scenario_text import RecipeTold
 
 __all__ = ["OwnRecipe", "read_recipe"]
 
@@ -47,7 +47,7 @@ class OwnRecipe(Struct):
 
     def write(self, workspace: Path) -> None:
         """Write the scenario: the first of a few forms of it that has an answer."""
-        from optimiser.presenting.start_text import start_scenario  # noqa: PLC0415
+        from optimiser.presenting.scenario_text import start_scenario  # noqa: PLC0415
         from optimiser.studies.start import start  # noqa: PLC0415
 
         path = workspace / "scenarios" / self.file
@@ -110,7 +110,7 @@ def read_recipe(
     InputError
         With whatever of the recipe, or of what is said of it, cannot be read.
     """
-    from optimiser.presenting.start_text import RecipeTold, as_written  # noqa: PLC0415
+    from optimiser.presenting.scenario_text import RecipeTold, as_written  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415

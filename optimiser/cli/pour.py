@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.making import formula_made
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Batch, Full, show, show_clash
+from optimiser.cli.studying import Batch, Full, formula_made, show, show_clash
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -82,8 +81,7 @@ def pour(  # noqa: PLR0917 - each is an option of the command
 
 def _depth_mm(text: str) -> float:
     """Return a depth in mm: a number of them, or a number, a space and a unit."""
-    from optimiser.reading.cells import to_number  # noqa: PLC0415
-    from optimiser.reading.quantities import read_quantity  # noqa: PLC0415
+    from optimiser.reading.cells import read_quantity, to_number  # noqa: PLC0415
 
     depth = to_number(text.strip())
     try:

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, ATTENTION, say
 from optimiser.cli.studying import (
+    Bar,
     Full,
     quantity_kg,
     refuse_the_same_file,

@@ -16,6 +16,7 @@ __all__ = [
     "ATTENTION",
     "CLASH",
     "catalogues_folder",
+    "installed_version",
     "lenient_streams",
     "let_go",
     "say",
@@ -27,6 +28,7 @@ __all__ = [
 
 # Exit codes; 2, a usage error, is typer's own.
 ANSWERED, ATTENTION, CLASH = 0, 1, 3
+DISTRIBUTION = "formulation-optimiser"
 NOWHERE = "the answer could not be written to where it was sent"
 SEND = "send it somewhere that can be written to, and has room"
 _said: list[int] = []  # how long each result was that went to stdout in this run
@@ -147,6 +149,16 @@ def catalogues_folder(given: Path | None) -> Path:
     from optimiser.reading import shipped_folder  # noqa: PLC0415
 
     return shipped_folder("catalogues")
+
+
+def installed_version() -> str:
+    """Return the version of this package, as installed."""
+    from importlib import metadata  # noqa: PLC0415
+
+    try:
+        return metadata.version(DISTRIBUTION)
+    except metadata.PackageNotFoundError:
+        return "not installed"
 
 
 def workshop_used(given: str | None, folder: Path | None = None) -> str | None:

@@ -1,28 +1,34 @@
-"""What the commands for studies share: one result shown, and files written."""
+"""What commands share: a formula read, progress told, a result shown or written."""
 
 from __future__ import annotations
 
 import os
 import re
+import sys
+import time
+import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec.structs import replace
 
-from optimiser.cli.running import CLASH, say, tell
+from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_used
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
     from optimiser.presenting.page import Page
 
 __all__ = [
+    "Bar",
     "Batch",
     "Full",
+    "formula_made",
     "of_size",
     "quantity_kg",
     "refuse_the_same_file",
@@ -118,10 +124,10 @@ def write(
 
 def quantity_kg(text: str, option: str, example: str) -> float:
     """Return an option such as "60 g" in kg."""
-    from optimiser.reading.cells import to_number  # noqa: PLC0415
-    from optimiser.reading.quantities import (  # noqa: PLC0415
+    from optimiser.reading.cells import (  # noqa: PLC0415
         QuantityError,
         read_quantity,
+        to_number,
     )
 
     try:
@@ -168,3 +174,88 @@ def _spaced(unit: str) -> str:
     """
     joined = re.fullmatch(r"\s*(\d+(?:\.\d+)?)([^\W\d_]+)\s*", unit)
     return f"{joined[1]} {joined[2]}" if joined else unit
+
+
+WIDTH = 30
+WAIT, PAUSE = 0.7, 0.1  # seconds before the first sight, and between two
+
+
+class Bar:
+    """How much is done, on one line of a terminal; nothing where there is none.
+
+    Parameters
+    ----------
+    what : str
+        What is counted, in a word.
+    keeps : bool
+        Whether what is done is shown when the keyboard ends it.
+    """
+
+    def __init__(self, what: str, *, keeps: bool = True) -> None:
+        self._what = what
+        self._end = "keeps them" if keeps else "ends it"
+        self._shows = sys.stderr.isatty()
+        self._next = time.monotonic() + WAIT
+        self._drawn = False
+
+    def __call__(self, done: int, of: int) -> None:
+        """Show that so many are done."""
+        now = time.monotonic()
+        if not self._shows or now < self._next:
+            return
+        self._next = now + PAUSE
+        self._drawn = True
+        full = WIDTH * done // max(1, of)
+        bar = "#" * full + "." * (WIDTH - full)
+        sys.stderr.write(f"\r{bar} {done} of {of} {self._what}, Ctrl-C {self._end}")
+        sys.stderr.flush()
+
+    def close(self) -> None:
+        """Take the bar away."""
+        if self._drawn:
+            sys.stderr.write("\r\033[K")
+            sys.stderr.flush()
+
+
+def formula_made(
+    path: Path, workshop: str | None, batch: str | None = None
+) -> Clash | tuple[str, dict[str, float], Catalogue]:
+    """Return title, formula and catalogue of a formula file or a scenario's answer.
+
+    A scenario without an answer gives its clash.
+    """
+    from optimiser import explaining  # noqa: PLC0415
+    from optimiser.reading import read_catalogue, read_scenario  # noqa: PLC0415
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+
+    if not _is_scenario(path):
+        root = catalogues_folder(None)
+        workshop = workshop_used(workshop)
+        catalogue = read_catalogue(root, workshop)
+        read = formula_told(path, catalogue, root, workshop)
+        if batch is not None:
+            tell(f"--batch {batch}: nothing here depends on how much is made.")
+        for each in read.told:
+            tell(f"{path.name}: {each}.")
+        return path.name, read.percents, catalogue
+    if workshop is not None:
+        wrong = "is not for a scenario, which names its own workshop"
+        problem = Problem(wrong, found="--workshop", fix="leave it out")
+        raise InputError([problem])
+    asked, catalogue = read_scenario(path)
+    asked = of_size(asked, batch)
+    answer = explaining.formulate(asked, catalogue)
+    if isinstance(answer, explaining.Clash):
+        return answer
+    amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    return answer.title, amounts, catalogue
+
+
+def _is_scenario(path: Path) -> bool:
+    """Whether a file is TOML without a formula written out in it."""
+    if path.suffix.casefold() != ".toml":
+        return False
+    try:
+        return "formula" not in tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError):  # its reader tells what is wrong
+        return True

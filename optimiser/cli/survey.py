@@ -202,9 +202,9 @@ def _write(
     problems: list[Problem],
 ) -> list[str]:
     """Write scenario, table and formulas; return their names, or none and say why."""
-    from optimiser.presenting.survey import sheets  # noqa: PLC0415
     from optimiser.presenting.survey.files import (  # noqa: PLC0415
         SurveyFile,
+        recipes_sheet,
         refused,
         write_files,
     )
@@ -216,7 +216,7 @@ def _write(
         return []
     text, rows = (
         survey_scenario(found, catalogue),
-        sheets.recipes_sheet(found, catalogue),
+        recipes_sheet(found, catalogue),
     )
     scenario = SurveyFile(target / "scenario.toml", text, "utf-8", over=True)
     table = SurveyFile(target / "recipes.csv", rows, over=how.replace)
@@ -242,11 +242,14 @@ def _formulas(
     problems: list[Problem],
 ) -> dict[str, str] | None:
     """Return recipes as formulas to check, by file name; None if none is known."""
-    from optimiser.presenting.survey import sheets  # noqa: PLC0415
+    from optimiser.presenting.survey.files import (  # noqa: PLC0415
+        file_names,
+        formula_sheet,
+    )
     from optimiser.studies.survey import as_formulas  # noqa: PLC0415
 
     usable = [each for each in as_formulas(found.recipes, catalogue) if each.percents]
-    names = sheets.file_names(each.recipe for each in usable)
+    names = file_names(each.recipe for each in usable)
     for name in sorted(wanted - set(names)):
         wrong = f"is no recipe of these; {nearest(name, names)}"
         problems.append(Problem(wrong, found=name, fix="correct the name"))
@@ -259,6 +262,6 @@ def _formulas(
             "--recipe NAME writes any other."
         )
     return {
-        names[each.recipe]: sheets.formula_sheet(each, catalogue)
+        names[each.recipe]: formula_sheet(each, catalogue)
         for each in chosen[:MOST_FORMULAS]
     }

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import signal
-import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say, tell
-from optimiser.cli.studying import Full, refuse_the_same_file, show, write
+from optimiser.cli.studying import Bar, Full, refuse_the_same_file, show, write
+from optimiser.cli.workers import workers
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from optimiser.domain.catalogue import Catalogue
     from optimiser.reading.grids import Grid
     from optimiser.studies.sweep import Group, Sweep
@@ -66,8 +61,10 @@ def sweep(  # noqa: PLR0917 - one a choice
     groups = [group for file in files for group in _groups(file)]
     bar = Bar("cases")
     cases = sum(len(group.lists) for group in groups)
-    with _workers(min(processes, cases), dask) as executor:
-        found = study.sweep(groups, executor, bar)
+    with workers(min(processes, cases), dask) as helped:
+        executor = None if helped is None else helped.executor
+        there = None if helped is None else helped.there
+        found = study.sweep(groups, executor, bar, there)
     bar.close()
     if json:
         say(presenting.as_json(data.sweep_data(found)))
@@ -77,7 +74,7 @@ def sweep(  # noqa: PLR0917 - one a choice
         show(shown.sweep_page(found, full=full))
     if to is not None and not printed:
         _write(found, to, tall)
-    if json or to is not None or found.stopped:
+    if json or to is not None or found.stopped or found.lost:
         tell(shown.summary(found))
     raise typer.Exit(_code(found))
 
@@ -85,11 +82,8 @@ def sweep(  # noqa: PLR0917 - one a choice
 def _code(found: Sweep) -> int:
     if found.stopped:
         return ATTENTION
-    answered = any(case.status == "answered" for case in found.cases)
-    if answered:
-        return ANSWERED
-    clash = any(case.status == "clash" for case in found.cases)
-    return CLASH if clash else ATTENTION
+    codes = {"answered": ANSWERED, "clash": CLASH}
+    return codes.get(found.status, ATTENTION)
 
 
 def _write(found: Sweep, to: Path, tall: bool) -> None:
@@ -151,64 +145,3 @@ def _keys(prices: Any, catalogue: Catalogue, grid: Grid) -> dict[str, float]:  #
     if problems:
         raise InputError(problems)
     return {key: prices[name] for name, key in found.items() if key is not None}
-
-
-@contextmanager
-def _workers(processes: int, dask: str | None) -> Iterator[Executor | None]:
-    """Give the executor that was asked for, and let it go afterwards."""
-    if dask is not None:
-        with _dask_client(dask) as client:
-            yield client.get_executor()
-        return
-    if processes < 2:
-        yield None
-        return
-    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
-    from multiprocessing import get_context  # noqa: PLC0415
-
-    executor = ProcessPoolExecutor(processes, get_context("spawn"), _leave_ctrl_c)
-
-    try:
-        with _ctrl_c_waits():
-            for _ in range(processes):
-                executor.submit(_leave_ctrl_c)
-        yield executor
-    finally:
-        executor.shutdown(wait=True, cancel_futures=True)
-
-
-@contextmanager
-def _ctrl_c_waits() -> Iterator[None]:
-    """Hold Ctrl-C back for a moment; processes begun in it never hear it."""
-    if sys.platform == "win32":
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _leave_ctrl_c() -> None:
-    """Let the main process alone hear Ctrl-C; it keeps what the workers finish."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-def _dask_client(address: str) -> Any:  # noqa: ANN401 - an optional library's own
-    try:
-        from distributed import Client  # noqa: PLC0415
-    except ImportError as error:
-        problem = Problem(
-            "needs Dask, which is not installed",
-            field="--dask",
-            found=address,
-            fix="pip install '.[dask]' in the project's folder, or use --processes",
-        )
-        raise InputError([problem]) from error
-    try:
-        return Client(address, timeout=10)
-    except (OSError, ValueError, TimeoutError) as error:
-        fix = "start a scheduler there, or correct the address, as in tcp://host:8786"
-        problem = Problem("does not answer", field="--dask", found=address, fix=fix)
-        raise InputError([problem]) from error

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.progress import Bar
 from optimiser.cli.running import ANSWERED, CLASH, say
 from optimiser.cli.studying import (
+    Bar,
     Batch,
     Full,
     of_size,
@@ -127,5 +127,4 @@ def _show_themes(found: Themes, as_json: bool, csv: Path | None, *, full: bool) 
     else:
         show(themes_page(found, full=full))
     write(csv, tables.themes_csv(found))
-    possible = any(each.formula is not None for each in found.alone)
-    return ANSWERED if possible else CLASH
+    return ANSWERED if found.possible else CLASH

@@ -41,7 +41,6 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.explaining import why as reasons  # noqa: PLC0415
     from optimiser.presenting import why as shown  # noqa: PLC0415
-    from optimiser.presenting import why_data  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
     if rule is None and (again or low is not None or high is not None):
@@ -57,8 +56,8 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json))
     if isinstance(found, reasons.Reasons):
-        data, page = why_data.why_data(found), shown.why_page(found, full=full)
+        data, page = shown.why_data(found), shown.why_page(found, full=full)
     else:
-        data, page = why_data.rule_curve_data(found), shown.rule_page(found)
+        data, page = shown.rule_curve_data(found), shown.rule_page(found)
     say(presenting.as_json(data) if json else presenting.as_text(page))
     raise typer.Exit(ANSWERED)

@@ -18,7 +18,14 @@ from optimiser.domain.material import (
     UsageLimit,
 )
 
-__all__ = ["Catalogue", "Source", "fold"]
+__all__ = ["Catalogue", "Scale", "Source", "fold"]
+
+
+class Scale(Struct, frozen=True):
+    """The step a scale shows and the least it should weigh, kg; None if not known."""
+
+    readability: float | None
+    smallest: float | None
 
 
 @lru_cache(maxsize=1 << 14)

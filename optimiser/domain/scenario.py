@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
+from optimiser.domain.products import kinds_of
 
 __all__ = [
     "AIMS",
@@ -197,3 +198,8 @@ class Scenario(Struct, frozen=True):
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     eased: Mapping[str, tuple[float | None, Origin]] = field(default_factory=dict)
     origins: Mapping[str, Origin] = field(default_factory=dict)
+
+    @property
+    def product_kinds(self) -> tuple[str, ...]:
+        """The kinds of its product, by name and use; of domain.products."""
+        return kinds_of(self.product, self.use)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from optimiser.domain.catalogue import fold
+from optimiser.domain.products import kind_of
 
 __all__ = ["RINSED", "allergen_named", "market_named", "unclear_allergen", "use_of"]
 
@@ -88,5 +89,6 @@ def use_of(product: str) -> str | None:
     rinsed = any(word in name for word in RINSED)
     stays = any(word in name for word in STAYS)
     if rinsed == stays:
-        return None
+        kind = None if rinsed else kind_of(product)
+        return None if kind is None else kind.use
     return "rinse-off" if rinsed else "leave-on"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -12,7 +13,6 @@ from optimiser.domain.rule import Goal
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import Unused
 from optimiser.explaining.facts import TRACE
-from optimiser.explaining.forcing import cost_of_forcing
 from optimiser.explaining.trial_prices import LEAST_PRICE, TrialPrices, decided_later
 from optimiser.solving import Optimum, Session
 
@@ -20,6 +20,7 @@ __all__ = [
     "SAME",
     "SHOWN",
     "Entering",
+    "cost_of_forcing",
     "cost_stage",
     "entering",
     "open_session",
@@ -287,3 +288,46 @@ def _by_cost(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
             below = None
         unused.append(Unused(key, catalogue.ingredients[key].name, price, below))
     return tuple(unused)
+
+
+# The dose an ingredient is forced in at, percent, to feel what it would cost.
+DOSE = 0.01
+
+
+def cost_of_forcing(session: Session, column: int, best: float) -> float | None:
+    """Return money per kg of product per percent forced in; None if impossible."""
+    flag = _flag(session, column)
+    dose = DOSE
+    if flag is not None:
+        session.bound(flag, 1.0, 1.0)
+        dose = max(DOSE, _least_dose(session, flag))
+    upper = float(session.arrays.upper[column])
+    try:
+        session.bound(column, dose, upper)
+        return (session.objective() - best) / dose if session.run() else None
+    finally:
+        session.unbound(column)
+        if flag is not None:
+            session.unbound(flag)
+
+
+def _flag(session: Session, column: int) -> int | None:
+    key = session.programme.ingredients[column]
+    for number, each in enumerate(session.programme.columns):
+        if each.kind == "used" and each.key == key:
+            return number
+    return None
+
+
+def _least_dose(session: Session, flag: int) -> float:
+    """Return the least dose that a rule or a link asks of a used ingredient."""
+    doses = [
+        rule.limit
+        for rule in session.programme.rules
+        if rule.kind == "least" and flag in rule.per.columns
+    ]
+    for link in session.programme.links:
+        where = np.flatnonzero(link.row.columns == flag)
+        if where.size and link.lower == 0.0:
+            doses.append(-float(link.row.coefficients[where[0]]))
+    return max(doses, default=0.0)

@@ -142,7 +142,7 @@ def heard(
 
 def _beside(solved: Solved, said: SecondOpinion, opinion: Opinion) -> Solved:
     """Let the tangents at an answer join the question, which do not change it."""
-    from optimiser.explaining.tangent_rules import beside  # noqa: PLC0415 - not for all
+    from optimiser.explaining.second_opinion import beside  # noqa: PLC0415 - not for all
 
     programme = solved.programme
     which = watched(opinion.scenario, programme)

@@ -9,9 +9,8 @@ from msgspec import Struct
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.answer import Price
-from optimiser.explaining.reaches import idle_reach, known_reaches
+from optimiser.explaining.reaches import Standing, idle_reach, known_reaches
 from optimiser.explaining.slopes import Slope, known_slopes, round_limit, slope_at
-from optimiser.explaining.standing import Standing
 from optimiser.solving import Optimum, Session
 
 __all__ = ["Sides", "is_binding", "is_broken", "price_sides"]

@@ -13,15 +13,16 @@ from collections.abc import Iterable
 from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
-from optimiser.explaining.reaches import reach_of, within_natural
-from optimiser.explaining.standing import (
+from optimiser.explaining.reaches import (
     SMALLEST,
     STEP,
     Standing,
     is_curved,
     noise_of,
+    reach_of,
     scale_of,
     value_at,
+    within_natural,
 )
 from optimiser.solving import Session
 

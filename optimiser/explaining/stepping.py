@@ -8,8 +8,12 @@ from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.explaining.opinions import Solved, Stepped, told
-from optimiser.explaining.second_opinion import Opinion, watched
-from optimiser.explaining.tangent_rules import tangent_rule, with_rules
+from optimiser.explaining.second_opinion import (
+    Opinion,
+    tangent_rule,
+    watched,
+    with_rules,
+)
 from optimiser.rules.build import numbered
 from optimiser.rules.steps import in_whole_steps
 from optimiser.solving import Optimum, attempted

@@ -18,8 +18,9 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.rule import Programme, Rule
-from optimiser.explaining.second_opinion import Opinion, Watched
-from optimiser.explaining.tangent_rules import (
+from optimiser.explaining.second_opinion import (
+    Opinion,
+    Watched,
     giving,
     known_only,
     tangent_rule,

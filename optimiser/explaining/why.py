@@ -14,10 +14,9 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
 from optimiser.explaining.answering import NoFormula, answer
-from optimiser.explaining.curve import price_curves
+from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.formulate import clash_of
-from optimiser.explaining.price_curve import Leg, PriceCurve, legs
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Staying, staying
 from optimiser.explaining.ties import Tie, tied
@@ -51,7 +50,7 @@ class RuleCurve(Struct, frozen=True):
     again: tuple[Again, ...] = ()
 
     def way(self, direction: float) -> tuple[Leg, ...]:
-        """Return what tells one side of the limit; see `price_curve.legs`."""
+        """Return what tells one side of the limit; see `curve.legs`."""
         return legs(self.curves, self.rule.limit, direction)
 
 

@@ -16,9 +16,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from optimiser.presenting.page import Number, TableColumn
 from optimiser.presenting.words import cents
 
-__all__ = ["FINE", "adding_up", "as_text", "decimals_of", "grams", "percents", "places"]
+__all__ = [
+    "FINE",
+    "adding_up",
+    "as_text",
+    "decimals_of",
+    "grams",
+    "percents",
+    "percents_column",
+    "places",
+]
 
 # Ingredients used in small amounts, written to 0.01 % in the trade.
 FINE = frozenset({"scent", "colour", "preservative", "antioxidant"})
@@ -131,3 +141,28 @@ def as_text(
     """
     shown = 2 if fine or hundredths % 10 else places
     return f"{hundredths / 100:{'+' if sign and hundredths else ''}.{shown}f}"
+
+
+def percents_column(
+    head: str,
+    hundredths: Sequence[int],
+    categories: Sequence[str],
+    places: int,
+    nothing: str | None = None,
+) -> TableColumn:
+    """Return percentages that add up, with their total.
+
+    ``nothing`` stands for a share of zero, where it is given.
+    """
+    cells = [
+        Number(
+            each / 100,
+            nothing
+            if nothing is not None and not each
+            else as_text(each, kind in FINE, places=places),
+        )
+        for each, kind in zip(hundredths, categories, strict=True)
+    ]
+    total = sum(hundredths)
+    whole = Number(total / 100, as_text(total, places=places))
+    return TableColumn(head, (*cells, whole))

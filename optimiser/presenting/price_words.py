@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from optimiser.domain.limits import natural
+from optimiser.domain.rule import natural
 from optimiser.presenting.words import clean, money, short
 
 if TYPE_CHECKING:

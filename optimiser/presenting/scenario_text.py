@@ -1,19 +1,242 @@
-"""Scenarios that the program writes: the one it was asked, with easings."""
+"""Scenarios that the program writes: around a recipe, eased, or at a point."""
 
 from __future__ import annotations
 
 import json
+import textwrap
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.words import clean
+from msgspec import Struct
+
+from optimiser.presenting.amounts import FINE, as_text
+from optimiser.presenting.words import clean, listed, short
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import WayOut
     from optimiser.studies.made import Made
+    from optimiser.studies.start import Start, StartWindow
 
-__all__ = ["eased_scenario", "point_scenario"]
+__all__ = [
+    "RecipeTold",
+    "as_written",
+    "eased_scenario",
+    "point_scenario",
+    "start_scenario",
+]
+
+WIDE = 88
+NAMES = {"firmness": "as firm in a room", "solid fat": "melts on the skin"}
+
+
+class RecipeTold(Struct, frozen=True):
+    """What the maker said of a recipe; ``use_told`` False where use was taken.
+
+    ``held`` False writes small doses as limits instead of pins, ``windows`` False
+    writes windows as comments: where the rules would clash with them.
+    """
+
+    title: str
+    recipe: str
+    product: str | None
+    use: str
+    use_told: bool
+    markets: tuple[str, ...]
+    workshop: str
+    told: tuple[str, ...] = ()
+    held: bool = True
+    windows: bool = True
+
+
+def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
+    """Return a base as it is written in the file: to 0.1 %, and adding up to 100.
+
+    Small doses are written to 0.01 %; the largest amount takes what is left.
+    """
+    found = {}
+    for key, share in base.items():
+        fine = catalogue.ingredients[key].category in FINE or share < 1.0
+        found[key] = round(share, 2 if fine else 1)
+    largest = max(found, key=found.__getitem__)
+    found[largest] = round(found[largest] + 100.0 - sum(found.values()), 2)
+    return {key: share for key, share in found.items() if share > 0.0}
+
+
+def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str:
+    """Return the scenario (TOML); it needs no other file but the catalogue's."""
+    lines = [
+        *_comment(
+            f"{about.title}: rules around your recipe {about.recipe}, written by"
+            " optimiser begin. Change what you know better."
+        ),
+        *[line for each in about.told for line in _comment(each)],
+        *_keys(about),
+        *_aim(start),
+        "[base]                     # your recipe, percent of the finished product",
+        *_amounts(start.base, catalogue),
+        "",
+        "[amounts]                  # whole steps, percent, as a scale likes them",
+        "step         = 0.5",
+        "scent        = 0.1",
+        "preservative = 0.1",
+        "antioxidant  = 0.1",
+        "",
+        *_only(start, catalogue),
+        *_bands(start),
+        *_pins(start, about, catalogue),
+        *_windows(start, about),
+        *_guard(start, about),
+    ]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _comment(text: str) -> list[str]:
+    return textwrap.wrap(
+        clean(text),
+        WIDE,
+        initial_indent="# ",
+        subsequent_indent="#   ",
+        break_on_hyphens=False,
+    )
+
+
+def _text(value: str) -> str:
+    return json.dumps(clean(value), ensure_ascii=False)
+
+
+def _keys(about: RecipeTold) -> list[str]:
+    lines = [f"title    = {_text(about.title)}"]
+    if about.product is not None:
+        lines.append(f"product  = {_text(about.product)}")
+    lines.append(f"workshop = {_text(about.workshop)}")
+    note = ""
+    if not about.use_told:
+        note = "   # nobody said, so the stricter one is taken"
+    elif about.product is not None:
+        note = "   # read from the product; change it if yours is not"
+    lines.append(f"use      = {_text(about.use)}{note}")
+    note = "" if about.markets else '   # no law is checked until you name one: ["EU"]'
+    markets = ", ".join(map(_text, about.markets))
+    return [*lines, f"market   = [{markets}]{note}", "", "[batch]", 'size = "1 kg"', ""]
+
+
+def _aim(start: Start) -> list[str]:
+    told = "As near your recipe as the rules allow, then as cheap."
+    order = 'order = ["change", "cost"]'
+    more = ' For the cheapest within the bands: order = ["cost"].'
+    if not start.priced:
+        told = "As near your recipe as the rules allow."
+        more = " Cost can be an aim once prices.csv has a price for all of it."
+        order = 'order = ["change"]'
+    return ["[aim]", *_comment(told + more), order, ""]
+
+
+def _amounts(shares: Mapping[str, float], catalogue: Catalogue) -> list[str]:
+    names = {key: _text(catalogue.ingredients[key].name) for key in shares}
+    wide = max(map(len, names.values()))
+    return [
+        f"{names[key]:<{wide}} = {_share(share, catalogue, key)}"
+        for key, share in shares.items()
+    ]
+
+
+def _share(share: float, catalogue: Catalogue, key: str) -> str:
+    return as_text(round(share * 100), catalogue.ingredients[key].category in FINE)
+
+
+def _bands(start: Start) -> list[str]:
+    if not start.bands:
+        return []
+    lines = _comment(
+        "The share of each category in your recipe, give or take a quarter of itself,"
+        " rounded outward."
+    )
+    wide = max(len(_text(name)) for name in start.bands)
+    rows = [
+        f"{_text(name):<{wide}} = {{ min = {short(low)}, max = {short(high)} }}"
+        for name, (low, high) in start.bands.items()
+    ]
+    return ["[bands]", *lines, *rows, ""]
+
+
+def _pins(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
+    """Return small doses: as they are, or no more where they cannot stand so."""
+    pins = start.pins if about.held else {}
+    most = start.most if about.held else {**start.pins, **start.most}
+    lines = []
+    if pins:
+        told = "Small doses, scent, colour and what keeps it: as in your recipe."
+        lines += ["[pins]", *_comment(told), *_amounts(pins, catalogue), ""]
+    if most:
+        told = (
+            "Small doses: no more than in your recipe, for other rules do not let them"
+            " stand as they are."
+        )
+        names = {key: _text(catalogue.ingredients[key].name) for key in most}
+        wide = max(map(len, names.values()))
+        rows = [
+            f"{names[key]:<{wide}} = {{ max = {_share(share, catalogue, key)} }}"
+            for key, share in most.items()
+        ]
+        lines += ["[limits]", *_comment(told), *rows, ""]
+    return lines
+
+
+def _windows(start: Start, about: RecipeTold) -> list[str]:
+    lines: list[str] = []
+    for each in start.windows:
+        lines += _window(each, about)
+    return lines
+
+
+def _window(window: StartWindow, about: RecipeTold) -> list[str]:
+    at = f"{short(window.at)} degC"
+    if window.reads is None:
+        told = f"No window on {window.property} at {at}: it is not known of "
+        return [*_comment(f"{told}{listed(window.lacking)}."), ""]
+    told = f"At {at} your recipe reads {short(window.reads, 3)}: "
+    if window.property == "firmness":
+        told += "about as firm, a tenth either way."
+    else:
+        told += 'no more of its fat solid there. (max = "as the base" says it too.)'
+    rows = [
+        "[[windows]]",
+        f"name     = {_text(NAMES.get(window.property, window.property))}",
+        f"property = {_text(window.property)}",
+        f"at       = {_text(at)}",
+        'over     = "lipids"',
+    ]
+    rows += [] if window.low is None else [f"min      = {short(window.low)}"]
+    rows += [] if window.high is None else [f"max      = {short(window.high)}"]
+    if about.windows:
+        return [*_comment(told), *rows, ""]
+    told += " The rules clash with it; take the marks away to ask for it all the same."
+    return [*_comment(told), *(f"# {row}" for row in rows), ""]
+
+
+def _guard(start: Start, about: RecipeTold) -> list[str]:
+    if start.lauric is None or not about.windows:
+        return []
+    told = (
+        "So much of your butters is lauric (coconut, palm kernel, ...). Above 10 % of"
+        " them the figures of firmness mislead: take them as a rough guess."
+    )
+    row = f"lauric = {{ max = {short(start.lauric)} }}"
+    return ["[guard]", *_comment(told), row, ""]
+
+
+def _only(start: Start, catalogue: Catalogue) -> list[str]:
+    told = (
+        "What may be used: your recipe's own, and of the same kinds what the workshop"
+        " has a price for. Take out what you would not buy; optimiser catalogue list"
+        " has more names."
+    )
+    lines = ["[only]", *_comment(told), "ingredients = ["]
+    names = [catalogue.ingredients[key].name for key in (*start.base, *start.alike)]
+    return [*lines, *(f"    {_text(name)}," for name in names), "]", ""]
+
 
 # The same for every way, so that another one may take the place of one written before.
 FIRST_LINE = (
@@ -31,11 +254,11 @@ def eased_scenario(extends: str, way: WayOut) -> str:
     """
     lines = [
         FIRST_LINE,
-        f"extends = {_text(extends)}",
+        f"extends = {_exact(extends)}",
         "",
         "[eased]",
         *(
-            f"{_text(each.rule.id)} = {each.to!r}  # {clean(each.rule.sentence)}"
+            f"{_exact(each.rule.id)} = {each.to!r}  # {clean(each.rule.sentence)}"
             for each in way.easings
         ),
     ]
@@ -66,8 +289,8 @@ def point_scenario(
     order = ["change", *(aim.name for aim in scenario.aims if aim.name != "change")]
     lines = [
         POINT_LINE,
-        f"title   = {_text(clean(title))}",
-        f"extends = {_text(extends)}",
+        f"title   = {_exact(clean(title))}",
+        f"extends = {_exact(extends)}",
         # The curve is of amounts in no steps.
         *(["amounts = false"] if scenario.steps is not None else []),
         "",
@@ -75,12 +298,12 @@ def point_scenario(
         f"order = [{', '.join(map(_text, order))}]",
         "",
         "[base]",
-        *(f"{_text(name)} = {percent:.4f}" for name, percent in used.items()),
-        *(f"{_text(name)} = false" for name in gone if name not in used),
+        *(f"{_exact(name)} = {percent:.4f}" for name, percent in used.items()),
+        *(f"{_exact(name)} = false" for name in gone if name not in used),
     ]
     return "\n".join(lines) + "\n"
 
 
-def _text(value: str) -> str:
+def _exact(value: str) -> str:
     """Return a TOML basic string: its escapes are those of JSON, and one more."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

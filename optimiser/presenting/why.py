@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from optimiser.explaining.slopes import round_limit
+from optimiser.presenting.data import rule_data, tie_data
 from optimiser.presenting.facts import tie_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
@@ -19,12 +21,13 @@ from optimiser.presenting.words import (
 )
 
 if TYPE_CHECKING:
+    from optimiser.domain.rule import Rule
+    from optimiser.explaining.curve import Leg, PriceCurve, PricePoint
     from optimiser.explaining.entering import Entering
-    from optimiser.explaining.price_curve import Leg, PriceCurve, PricePoint
     from optimiser.explaining.staying import Staying
     from optimiser.explaining.why import Reasons, RuleCurve
 
-__all__ = ["rule_page", "why_page"]
+__all__ = ["rule_curve_data", "rule_page", "why_data", "why_page"]
 
 STEPS = 2
 MOST, MOST_IN = 3, 5  # of each on a short page
@@ -250,3 +253,67 @@ def _ties(reasons: Reasons) -> list[str]:
         told.append("No clearly different formula does exactly as well.")
     told += [tie_told(tie, reasons.currency) for tie in reasons.ties]
     return told
+
+
+Data = dict[str, Any]
+
+
+def why_data(reasons: Reasons) -> Data:
+    """Return the reasons as data: every step of every binding rule that is priced."""
+    return {
+        "status": "answered",
+        "title": reasons.title,
+        "scenario": reasons.file,
+        "currency": reasons.currency,
+        "choices_kept": reasons.choices_kept,
+        "rules": [rule_curve_data(each) for each in reasons.curves],
+        "used": reasons.staying,
+        "unused": reasons.entering,
+        "unpriced": [rule_data(rule) for rule in reasons.unpriced],
+        "ties": [tie_data(tie) for tie in reasons.ties],
+    }
+
+
+def rule_curve_data(found: RuleCurve) -> Data:
+    """Return one rule and its whole price curves, one an aim in order.
+
+    ``down`` and ``up`` name the aims that tell a side: the first that responds, then
+    an earlier one that gives way further on.
+    """
+    return {
+        **rule_data(found.rule),
+        "value": found.value,
+        "slack": found.slack,
+        "priced": found.priced,
+        "down": [leg.curve.of for leg in found.way(-1.0)],
+        "up": [leg.curve.of for leg in found.way(1.0)],
+        "curves": [
+            {
+                "of": curve.of,
+                "unit": curve.unit,
+                "tolerance": curve.tolerance,
+                "choices_kept": curve.choices_kept,
+                "low_end": curve.low_end,
+                "high_end": curve.high_end,
+                "points": [
+                    {"limit": _tidied(p.limit, found.rule), "value": p.value}
+                    for p in curve.points
+                ],
+            }
+            for curve in found.curves
+        ],
+        "again": [
+            {
+                "limit": each.limit,
+                "aims": None
+                if each.aims is None
+                else [{"aim": n, "value": v, "unit": u} for n, v, u in each.aims],
+            }
+            for each in found.again
+        ],
+    }
+
+
+def _tidied(limit: float, rule: Rule) -> float:
+    """Return a limit without the last digits' noise; the rule's own as it is."""
+    return limit if limit == rule.limit else round_limit(limit)

@@ -12,16 +12,16 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import EVIDENCE, Figure, Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property
-from optimiser.reading.cells import to_number
-from optimiser.reading.folders import Folder, Ground
-from optimiser.reading.names import Names
-from optimiser.reading.quantities import (
+from optimiser.reading.cells import (
     COLDEST,
     HOTTEST,
     QuantityError,
     in_unit,
     read_quantity,
+    to_number,
 )
+from optimiser.reading.folders import Folder, Ground
+from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, TableRow
 
 __all__ = [

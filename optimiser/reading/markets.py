@@ -8,10 +8,10 @@ from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
 from optimiser.domain.spoken import market_named
 from optimiser.errors import Problem, nearest
+from optimiser.reading.cells import COLDEST, HOTTEST
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
-from optimiser.reading.quantities import COLDEST, HOTTEST
 from optimiser.reading.tables import Columns, CsvTable, TableRow
 
 __all__ = [

@@ -17,12 +17,12 @@ from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
 from optimiser.reading.catalogue import gather_catalogue
+from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
 from optimiser.reading.markets import known_markets
-from optimiser.reading.quantities import QuantityError, read_quantity
 from optimiser.reading.windows import ratios_of, windows_of
 from optimiser.reading.workshops import remembered_workshop
 

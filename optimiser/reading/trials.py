@@ -7,9 +7,9 @@ from pathlib import Path
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.trial import VERDICTS, Trial
 from optimiser.errors import InputError, Problem
+from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.formulas import SUM_TOLERANCE, read_formula
 from optimiser.reading.names import Names
-from optimiser.reading.quantities import QuantityError, read_quantity
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
 __all__ = ["read_trials"]

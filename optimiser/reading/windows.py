@@ -11,8 +11,8 @@ from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property
 from optimiser.domain.scenario import Ratio, Window
 from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
+from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
 from optimiser.reading.names import Names
-from optimiser.reading.quantities import COLDEST, HOTTEST, QuantityError, read_quantity
 from optimiser.science.mixing import blend_value
 
 if TYPE_CHECKING:

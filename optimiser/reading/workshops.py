@@ -9,11 +9,11 @@ from typing import Any
 
 from msgspec import Struct
 
+from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice
-from optimiser.domain.scale import Scale
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
-from optimiser.reading.quantities import QuantityError, in_unit, read_quantity
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.tables import Columns, TableRow
 from optimiser.reading.toml_text import read_toml

@@ -11,7 +11,6 @@ from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules import (
-    bands,
     choices,
     closeness,
     emulsifiers,
@@ -23,6 +22,7 @@ from optimiser.rules import (
     limits,
     minors,
     ratios,
+    shares,
     stock,
     total,
     windows,
@@ -34,7 +34,7 @@ __all__ = ["build", "numbered", "part_amounts"]
 
 KINDS: tuple[Callable[[Space], Iterable[Rule]], ...] = (
     total.rules,
-    bands.rules,
+    shares.rules,
     limits.rules,
     law.rules,
     windows.rules,

@@ -1,4 +1,4 @@
-"""Shares of the product, or of a part of it, with a lower or an upper side."""
+"""Shares of the product, or of a part of it: bands, and what other rules share."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from optimiser.domain.scenario import Bound
 from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
-__all__ = ["at_side", "share_rules", "sides"]
+__all__ = ["at_side", "rules", "share_rules", "sides"]
 
 
 def sides(low: float | None, high: float | None) -> Iterator[tuple[str, float]]:
@@ -74,3 +74,10 @@ def share_rules(
             about=bound,
             why=bound.why,
         )
+
+
+def rules(space: Space) -> Iterator[Rule]:
+    """Yield two rules a band, or one where a side is open."""
+    for band in space.scenario.bands:
+        columns = space.members(band.what)
+        yield from share_rules(space, band, columns, kind="band", name=band.what)

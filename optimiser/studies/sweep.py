@@ -32,6 +32,7 @@ __all__ = ["Case", "Group", "Sweep", "solve", "sweep"]
 # Cases in one job: enough that sending it costs little beside solving it, and few
 # enough that one that has begun soon ends; ALONE where each is searched for by itself.
 JOB, ALONE = 1000, 10
+PATIENCE = 5.0  # seconds until it is asked whether anybody still works on a job
 MOST = 10**7  # more than a group has price lists
 Progress = Callable[[int, int], None]
 
@@ -67,6 +68,7 @@ class Sweep(Struct, frozen=True):
 
     ``melting`` counts scenarios with windows on melting; in ``lined`` of them the
     second opinion had to be held, by straight rules (`explaining.answering.lined`).
+    ``lost`` counts cases that an executor failed to solve and that were solved here.
     """
 
     cases: tuple[Case, ...]
@@ -76,6 +78,15 @@ class Sweep(Struct, frozen=True):
     stopped: bool = False
     melting: int = 0
     lined: int = 0
+    lost: int = 0
+
+    @property
+    def status(self) -> str:
+        """What all cases come to: answered if one is, else a clash or an error."""
+        statuses = {case.status for case in self.cases}
+        if "answered" in statuses:
+            return "answered"
+        return "clash" if "clash" in statuses else "error"
 
 
 class _Job(Struct, frozen=True, eq=False):
@@ -145,6 +156,7 @@ def sweep(
     groups: Sequence[Group],
     executor: Executor | None = None,
     progress: Progress | None = None,
+    there: Callable[[], bool] | None = None,
 ) -> Sweep:
     """Return the proved answer of every case of every group.
 
@@ -155,11 +167,14 @@ def sweep(
         the executor of a cluster. Without one, this process does it all.
     progress : callable, optional
         Told how many cases are done, and of how many.
+    there : callable, optional
+        Whether anybody is left behind the executor; asked while a job lasts long.
 
     Notes
     -----
-    Ended by the keyboard, it returns the cases that are done: what waits is not begun,
-    and an executor's jobs under way are waited for unless the keyboard asks again.
+    What an executor fails to do (its process was killed, its workers went away) is done
+    here. Ended by the keyboard, it returns the cases that are done: what waits is not
+    begun, and jobs under way are waited for unless the keyboard asks again.
     """
     asked = sum(len(group.lists) for group in groups)
     done: dict[int, list[Case]] = {}
@@ -171,21 +186,28 @@ def sweep(
         if progress is not None:
             progress(counted[0], asked)
 
-    stopped = False
+    stopped, lost = False, 0
     waiting: dict[Future[Amounts], _Job] = {}
     by_line: dict[int, bool] = {}
     try:
         for number, group in enumerate(groups):
             for job in _jobs(number, group, keep):
                 by_line[number] = job.lined
-                if executor is None:
-                    solved = solve(job.programmes, job.costs)
-                    keep(job.group, job.start, _cases(group, job, solved))
-                else:
-                    waiting[executor.submit(solve, job.programmes, job.costs)] = job
+                future = None if executor is None else _submitted(executor, job)
+                if future is not None:
+                    waiting[future] = job
+                    continue
+                solved = solve(job.programmes, job.costs)
+                cases = _cases(group, job, solved)
+                keep(job.group, job.start, cases)
+                lost += 0 if executor is None else len(cases)
         for future in list(waiting):
-            solved, job = future.result(), waiting[future]
-            keep(job.group, job.start, _cases(groups[job.group], job, solved))
+            job = waiting[future]
+            came = _came(future, there)
+            solved = solve(job.programmes, job.costs) if came is None else came[0]
+            cases = _cases(groups[job.group], job, solved)
+            keep(job.group, job.start, cases)
+            lost += len(cases) if came is None else 0
             del waiting[future]
     except KeyboardInterrupt:
         for future in _finished(list(waiting)):
@@ -205,7 +227,36 @@ def sweep(
         stopped=stopped,
         melting=sum(asks(groups[number].scenario) for number in by_line),
         lined=sum(by_line.values()),
+        lost=lost,
     )
+
+
+def _submitted(executor: Executor, job: _Job) -> Future[Amounts] | None:
+    """Hand a job over; None where the executor takes nothing any more."""
+    try:
+        return executor.submit(solve, job.programmes, job.costs)
+    except Exception:
+        return None
+
+
+def _came(
+    future: Future[Amounts], there: Callable[[], bool] | None
+) -> tuple[Amounts] | None:
+    """Return what came of a job; None where it failed, or nobody is left to do it.
+
+    What fails for a reason of its own will fail again where it is done anew.
+    """
+    patience = None if there is None else PATIENCE
+    while True:
+        try:
+            return (future.result(timeout=patience),)
+        except TimeoutError:
+            if future.done() or there is None or not there():
+                break
+        except Exception:
+            break
+    future.cancel()
+    return None
 
 
 def _finished(futures: Sequence[Future[Amounts]]) -> list[Future[Amounts]]:

@@ -43,6 +43,11 @@ class Themes(Struct, frozen=True):
     pairs: Mapping[tuple[int, int], ThemeAnswer]
     told: Told
 
+    @property
+    def possible(self) -> bool:
+        """Whether any theme has a formula."""
+        return any(each.formula is not None for each in self.alone)
+
 
 def themes(
     plain: Read,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from optimiser.cli.guide import guide
+from optimiser.cli.begin import guide
 from optimiser.reading import figures, folders, grids, materials, workshops
 from optimiser.reading.recipes import knowledge
 from optimiser.reading.scenario_files import EnvelopeFile, ScenarioFile

@@ -114,13 +114,11 @@ def test_parquet_is_written_where_it_can_be(run, workspace):
     assert len(pandas.read_parquet(workspace / "cases.parquet")) == 30
 
 
-def test_dask_that_is_not_there_is_told(run, workspace):  # noqa: ARG001
-    try:
-        import distributed  # noqa: F401, PLC0415
-    except ImportError:
-        told = run("sweep", GRID, "--dask", "tcp://localhost:1")
-        assert told.code == 1
-        assert "pip install '.[dask]'" in told.err
+def test_dask_that_is_not_there_is_told(run, workspace, monkeypatch):  # noqa: ARG001
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    told = run("sweep", GRID, "--dask", "tcp://localhost:1")
+    assert told.code == 1
+    assert "pip install '.[dask]'" in told.err
 
 
 def test_the_number_of_processes_is_at_least_one(run, workspace):  # noqa: ARG001
@@ -157,7 +155,7 @@ RUN = """\
 import signal
 from pathlib import Path
 from optimiser.cli import main
-from optimiser.cli.progress import Bar
+from optimiser.cli.studying import Bar
 
 signal.signal(signal.SIGINT, signal.default_int_handler)
 

@@ -7,8 +7,7 @@ import pytest
 from hypothesis import assume, given
 from msgspec.structs import replace
 
-from optimiser.domain.limits import natural
-from optimiser.domain.rule import Column, Goal, Programme, Row
+from optimiser.domain.rule import Column, Goal, Programme, Row, natural
 from optimiser.domain.scenario import Aim, Emulsify
 from optimiser.explaining import curve as curve_module
 from optimiser.explaining import formulate

@@ -5,8 +5,8 @@ from msgspec.structs import replace
 
 from optimiser.domain.scenario import Aim, Emulsify
 from optimiser.explaining import Answer, Clash, check, formulate
+from optimiser.explaining.reaches import Standing
 from optimiser.explaining.slopes import slope_at
-from optimiser.explaining.standing import Standing
 from optimiser.reading import read_catalogue, read_scenario, shipped_folder
 from optimiser.rules import build
 from optimiser.solving import Session, SolverError, optimise

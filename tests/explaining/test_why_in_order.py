@@ -4,14 +4,13 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import explaining
-from optimiser.domain.limits import natural
+from optimiser.domain.rule import natural
 from optimiser.explaining.curve import price_curves
 from optimiser.explaining.entering import entering, open_session
 from optimiser.explaining.staying import staying
 from optimiser.explaining.why import RuleCurve, why, why_rule
 from optimiser.presenting import as_text, report
-from optimiser.presenting.why import rule_page, why_page
-from optimiser.presenting.why_data import why_data
+from optimiser.presenting.why import rule_page, why_data, why_page
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from tests.explaining.test_why import amounts_again, cost_again, with_limit

@@ -10,7 +10,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.wording import Fixed
 from optimiser.explaining.answer import Price, RuleLine
-from optimiser.explaining.price_curve import PriceCurve, PricePoint
+from optimiser.explaining.curve import PriceCurve, PricePoint
 from optimiser.explaining.why import RuleCurve
 from optimiser.presenting import as_text
 from optimiser.presenting.rules import binding

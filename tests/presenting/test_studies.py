@@ -5,7 +5,7 @@ import json
 import pytest
 from msgspec.structs import replace
 
-from optimiser.cli.progress import Bar
+from optimiser.cli.studying import Bar
 from optimiser.domain.scenario import Exclusions
 from optimiser.presenting import as_json
 from optimiser.presenting.studies import data, tables
@@ -271,7 +271,7 @@ def test_a_table_for_a_spreadsheet_holds_no_sums_and_no_endless_numbers():
 @pytest.mark.parametrize("terminal", [True, False])
 def test_a_bar_is_drawn_on_a_terminal_only(monkeypatch, capsys, terminal):
     monkeypatch.setattr("sys.stderr.isatty", lambda: terminal, raising=False)
-    monkeypatch.setattr("optimiser.cli.progress.WAIT", -1.0)
+    monkeypatch.setattr("optimiser.cli.studying.WAIT", -1.0)
     bar = Bar("cases")
     bar(5, 10)
     bar.close()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimiser.domain.scale import Scale
+from optimiser.domain.catalogue import Scale
 from optimiser.errors import InputError
 from optimiser.reading.workshops import read_scale
 

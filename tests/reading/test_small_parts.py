@@ -4,8 +4,15 @@ import pytest
 
 import optimiser
 from optimiser.reading import shipped_folder
-from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
-from optimiser.reading.quantities import QuantityError, in_unit, read_quantity
+from optimiser.reading.cells import (
+    QuantityError,
+    date_advice,
+    in_unit,
+    number_advice,
+    read_quantity,
+    to_date,
+    to_number,
+)
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import parse_toml
 

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.rule import Row
 from optimiser.solving import Infeasible, optimise
-from optimiser.solving.corners import Corners
+from optimiser.solving.repricing import Corners
 from tests.solving.random_programmes import blends
 from tests.solving.test_optimise import small
 

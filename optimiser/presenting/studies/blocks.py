@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
+from optimiser.presenting.amounts import percents_column
 from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import law_line
 from optimiser.presenting.page import (
@@ -22,7 +23,6 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.shares import percents_column
 from optimiser.presenting.studies.words import HELD, told_notes
 from optimiser.presenting.words import (
     decimals,

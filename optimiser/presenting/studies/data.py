@@ -105,7 +105,7 @@ def variants_data(found: Variants) -> Data:
 def themes_data(found: Themes) -> Data:
     """Return themes as data."""
     return {
-        "status": "answered",
+        "status": "answered" if found.possible else "clash",
         **_about(found.about),
         "plain": _theme(found.plain),
         "themes": [_theme(each) for each in found.alone],
@@ -256,12 +256,12 @@ def _simulated(of: Simulated) -> Data:
 
 def sweep_data(found: Sweep) -> Data:
     """Return a sweep as data."""
-    answered = any(case.status == "answered" for case in found.cases)
     return {
-        "status": "answered" if answered else "clash",
+        "status": found.status,
         "currency": found.currency,
         "asked": found.asked,
         "stopped": found.stopped,
+        "lost": found.lost,
         "second_opinion": {"asked": found.melting, "held_by_a_line": found.lined},
         "cases": found.cases,
     }

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.presenting import amounts
-from optimiser.presenting.aims import aims_in_words, reached
+from optimiser.presenting.answer import aims_in_words, reached
 from optimiser.presenting.formula import (
     by_category,
     formula_table,
@@ -31,8 +31,7 @@ from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import cents, listed, money, plural, short
 
 if TYPE_CHECKING:
-    from optimiser.studies.stock import Stock
-    from optimiser.studies.stock.shelf import Take
+    from optimiser.studies.stock import Stock, Take
 
 __all__ = ["stock_page"]
 

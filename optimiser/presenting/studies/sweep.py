@@ -60,6 +60,8 @@ def counted(found: Sweep) -> str:
         text += f", {other} that lack something"
     if found.stopped:
         text += f"; stopped after {len(found.cases)}"
+    if found.lost:
+        text += f"; {plural(found.lost, 'case')} of lost workers solved here"
     costs = [case.cost_per_kg for case in good if case.cost_per_kg is not None]
     if costs:
         text += f"; {money(min(costs))} to {money(max(costs))} {found.currency}/kg"

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.amounts import percents, places
+from optimiser.presenting.amounts import percents, percents_column, places
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -19,7 +19,6 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.shares import percents_column
 from optimiser.presenting.survey import reading
 from optimiser.presenting.survey.reading import MOST, more, some
 from optimiser.presenting.survey.words import (

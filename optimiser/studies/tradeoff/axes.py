@@ -16,7 +16,7 @@ from optimiser.domain.scenario import AIMS, Aim, Scenario, Window
 from optimiser.domain.wording import Measured
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answering import Question, questions
-from optimiser.reading.quantities import COLDEST, HOTTEST
+from optimiser.reading.cells import COLDEST, HOTTEST
 
 __all__ = ["Axis", "axes_of", "ceiling", "goals_of", "with_property"]
 
