@@ -232,7 +232,11 @@ class Figure(Struct, frozen=True):
 
 
 class UsageLimit(Struct, frozen=True):
-    """What a supplier or common practice says of one ingredient, in percent."""
+    """What a supplier or common practice says of one ingredient, in percent.
+
+    ``written_for`` is the product that it was written for, where that is a narrow one:
+    such a limit is told of others and never enforced.
+    """
 
     ingredient: str
     whose: str
@@ -243,6 +247,7 @@ class UsageLimit(Struct, frozen=True):
     evidence: str
     source: str
     origin: Origin
+    written_for: str | None = None
 
 
 class AllergenStatus(Struct, frozen=True):

@@ -8,8 +8,10 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import SubstanceLimit
+from optimiser.domain.material import UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.rules.limits import is_told
 
 __all__ = ["Basis", "LawLine", "basis"]
 
@@ -35,7 +37,9 @@ class Basis(Struct, frozen=True):
     the workshop's own trials say. ``workshop`` is whose prices are told, None where
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
-    rules about nothing that can be chosen. ``cautious`` says that windows hold at the
+    rules about nothing that can be chosen. ``beyond`` are habits that a formula goes
+    beyond, which are told and not enforced, each with the name and percent.
+    ``cautious`` says that windows hold at the
     worse end of each figure.
     """
 
@@ -47,6 +51,7 @@ class Basis(Struct, frozen=True):
     eased: tuple[Rule, ...]
     silent: tuple[Rule, ...]
     cautious: bool
+    beyond: tuple[tuple[str, float, UsageLimit], ...] = ()
 
 
 def basis(
@@ -94,6 +99,13 @@ def basis(
         eased=tuple(rule for rule in rules if rule.eased_from is not None),
         silent=tuple(rule for rule in rules if _is_silent(rule)),
         cautious=scenario.cautious,
+        beyond=tuple(
+            (catalogue.ingredients[usage.ingredient].name, percent, usage)
+            for usage in catalogue.limits
+            if (percent := amounts.get(usage.ingredient, 0.0)) > (usage.high or 100.0)
+            and usage.use in {"any", scenario.use}
+            and is_told(usage, catalogue)
+        ),
     )
 
 
