@@ -29,7 +29,15 @@ if TYPE_CHECKING:
     from optimiser.workshop.grains import Grain, Range
     from optimiser.workshop.pouring import Addition, Pouring
 
-__all__ = ["advice", "after", "cautions", "doubts", "overlap", "pouring_data", "pouring_page"]
+__all__ = [
+    "advice",
+    "after",
+    "cautions",
+    "doubts",
+    "overlap",
+    "pouring_data",
+    "pouring_page",
+]
 
 COMMON = (37.0, 38.0)  # where stirring ends by common practice, deg C
 LITTLE_WAX = 1.0
@@ -90,7 +98,9 @@ def advice(pouring: Pouring) -> list[str]:
     bad = [a for a in pouring.additions if a.room is not None and a.room < 0.0]
     away = ", and set somewhere colder than this room" if pouring.too_warm else ""
     to = "" if pouring.melt_to is None else f" to {_whole(pouring.melt_to)} °C,"
-    steps = [f"Melt butters, oils, wax in a water bath{to} until clear; let it cool{away}."]
+    steps = [
+        f"Melt butters, oils, wax in a water bath{to} until clear; let it cool{away}."
+    ]
     if pouring.grains or pouring.not_judged:
         steps.append("Stir grains and powders in on the way down.")
     end = f"pour at {_up(pouring.pour_at)} °C."

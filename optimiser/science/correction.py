@@ -124,12 +124,12 @@ class Melting:
         here = self._sum(name, at)
         best: tuple[float, tuple[Floats, ...]] | None = None
         for cooler in (*_held(at), at):
-            moved = np.zeros_like(mix)
-            if cooler != at:
-                moved = self._sum(name, cooler) - here
-                if np.isnan(moved[mix > 0.0]).any():
+            moved = self._between(name, cooler) - here
+            if np.isnan(moved[mix > 0.0]).any():
+                if cooler != at:
                     continue
-                moved = np.nan_to_num(moved)
+                moved = np.zeros_like(mix)
+            moved = np.nan_to_num(moved)
             rows = [moved + each for each in _pieces(raw, name, mask, cooler)]
             rows.sort(key=lambda row: float(row @ mix))
             value = float(rows[0] @ mix) / whole
@@ -137,6 +137,16 @@ class Melting:
                 best = value, tuple(rows)
         value, rows_ = best or (0.0, (np.zeros_like(mix),))
         return Correction(value, rows_, raw["solid fat"][at].doubt)
+
+    def _between(self, name: str, at: float) -> Floats:
+        """Return the straight sum's figures, straight between held temperatures."""
+        ends = _around(at)
+        first = self._sum(name, ends[0])
+        if len(ends) == 1:
+            return first
+        share = (at - ends[0]) / STEP
+        both: Floats = (1.0 - share) * first + share * self._sum(name, ends[1])
+        return both
 
     def _sum(self, name: str, at: float) -> Floats:
         """Return each ingredient's figure in the straight sum; NaN where not known."""

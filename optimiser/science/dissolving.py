@@ -13,8 +13,8 @@ __all__ = ["OIL_MASS", "USUAL", "dissolves", "set_share", "solubility"]
 # Molar mass of a liquid oil, g/mol.
 OIL_MASS = 880.0
 # Percent of the lipids at which a straight sum takes each to be in oil: for a wax the
-# most that a guard lets in, so that a straight sum is never too soft, and what a melting
-# model finds of a blend is always less. Low and high stand for twice as far either way.
+# most that a guard lets in, so that the sum is never too soft, and what a melting model
+# finds of a blend is less. Low and high stand for half and for twice as much.
 USUAL = {"wax": 30.0, "fatty alcohol": 15.0, "emulsifier": 15.0}
 
 

@@ -104,7 +104,9 @@ def excesses(
     single = kitchen.singles(degrees)
     found = {}
     for row, measure in enumerate(MEASURES):
-        here, slopes = (part[row, : degrees.size] for part in (settled.solids, settled.slopes))
+        here, slopes = (
+            part[row, : degrees.size] for part in (settled.solids, settled.slopes)
+        )
         counted = np.zeros_like(single)
         if measure != "wax":
             own = [kitchen.of_sum(measure, each) for each in degrees.tolist()]

@@ -43,13 +43,13 @@ BOTH = (
     " nor shea grain forms."
 )
 FIRST = (
-    "Its wax sets before cocoa-type butter could be seeded (32 °C): let it set slowly at"
-    " 16 to 20 °C; a thin bloom is only looks."
+    "Its wax sets before cocoa-type butter could be seeded (32 °C): let it set slowly"
+    " at 16 to 20 °C; a thin bloom is only looks."
 )
 WAXY = "Let it cool slowly and evenly: much wax cooled fast shrinks, cracks and sinks."
 FRIDGE = (
     "A fridge (5 °C) sets it in half an hour, but draws water onto it; wrap it, let it"
-    " come back to room temperature before unwrapping, and do not judge its firmness cold."
+    " come back to room temperature before unwrapping, and do not judge it cold."
 )
 
 
@@ -66,7 +66,9 @@ def melt_to(used: Mapping[str, float], catalogue: Catalogue) -> float | None:
         if catalogue.ingredients[key].category in PARTS["oil phase"]
         and (found := figure(catalogue, "melting point", key, None)) is not None
     ]
-    known += [part.melting for key in used for part in catalogue.fats.solutes.get(key, ())]
+    known += [
+        part.melting for key in used for part in catalogue.fats.solutes.get(key, ())
+    ]
     return max(known) + CLEAR if known else None
 
 
@@ -116,9 +118,7 @@ def ways_to_cool(
     return (*told, FRIDGE)
 
 
-def days_until_hard(
-    used: Mapping[str, float], catalogue: Catalogue
-) -> tuple[int, int]:
+def days_until_hard(used: Mapping[str, float], catalogue: Catalogue) -> tuple[int, int]:
     """Return from which day to which a bar comes to its full hardness."""
     slow = any(key in used for key in SLOW if key in catalogue.ingredients)
     return SLOW_DAYS if slow else USUAL_DAYS

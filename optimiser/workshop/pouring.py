@@ -153,9 +153,7 @@ def pouring_advice(
         additions=additions,
         not_judged=missing,
         melt_to=melt_to(used, catalogue),
-        cooling=ways_to_cool(
-            used, catalogue, None if gel is None else gel.thickens
-        ),
+        cooling=ways_to_cool(used, catalogue, None if gel is None else gel.thickens),
         days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
         cautions=_cautions(used, catalogue),

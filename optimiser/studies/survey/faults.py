@@ -157,7 +157,10 @@ def firmness(recipe: Recipe, catalogue: Catalogue, at: float) -> Span | None:
     """
     total, above = 0.0, Span.exactly(0.0)
     for line in recipe.lines:
-        if line.percent is None or line.category not in {"butters", *PARTS["fats and waxes"]}:
+        if line.percent is None or line.category not in {
+            "butters",
+            *PARTS["fats and waxes"],
+        }:
             continue
         total += line.percent.value
         if not line.match.options and line.category == "liquid oil":
