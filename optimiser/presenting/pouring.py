@@ -166,8 +166,7 @@ def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
         sections += section("Doubt", items(doubts(pouring)))
         sections += care.cautions(cautions(pouring), full=True)
     else:
-        sections += section("While it cools", items([*told[1:2], *told[-1:]]))
-        sections += section("Mind", items(_mind(pouring)))
+        sections += section("Mind", items([*told[1:2], *told[-1:], *_mind(pouring)]))
         sections += care.cautions(cautions(pouring), full=False)
         rest = ["additions and grains in figures", "what this rests on"]
         sections += care.more(rest, cautions(pouring))
