@@ -118,14 +118,14 @@ def test_an_answer_says_what_it_eased_and_what_it_dropped(asked):
             """
             extends = "massage_bar.toml"
             [eased]
-            "supplier/candelilla wax/max" = 20
+            "practice/candelilla wax/max" = 25
             [dropped]
             rules = ["guard/lauric fats/max"]
             """
         )
     )
     assert (
-        "eased here: candelilla wax at most 20 % (the supplier's limit) (eased from 10)"
+        "eased here: candelilla wax at most 25 % (common practice) (eased from 20)"
     ) in notes_of(answer)
     dropped = [note for note in notes_of(answer) if "does not count here" in note]
     assert len(dropped) == 1
