@@ -16,15 +16,16 @@ if TYPE_CHECKING:
 
 __all__ = ["calibrate"]
 
+# Trials that move no figure; a window they may still speak for.
+NOT_WRITTEN = {"too few", "not explained"}
+
 
 def calibrate(
     trials: Annotated[Path, typer.Argument(help="Trials file (CSV).")],
-    scenario: Annotated[
-        Path, typer.Argument(help="Scenario file (TOML) with a window on firmness.")
-    ],
+    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     write: Annotated[
         bool,
-        typer.Option("--write", help="Put the figures into the workshop's own."),
+        typer.Option("--write", help="Write the figures, or the window."),
     ] = False,
     full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
@@ -56,9 +57,16 @@ def _write(found: Calibration, trials: Path, scenario: Path) -> str:
     from optimiser.reading.figures import CALIBRATION  # noqa: PLC0415
     from optimiser.reading.folders import workshop_folder  # noqa: PLC0415
 
+    opened = found.proposal is not None and not found.proposal.replaces
+    if found.proposal is not None and (opened or found.support.level in NOT_WRITTEN):
+        return _write_window(found, scenario)
     if found.support.level == "too few":
         wrong = "holds too few trials to change figures on, so nothing was written"
         fix = "see what they support without --write, and add trials"
+        raise InputError([Problem(wrong, file=str(trials), fix=fix)])
+    if found.support.level == "not explained":
+        wrong = "holds bars that the figures cannot explain, so none was changed"
+        fix = "see which without --write, and judge those again"
         raise InputError([Problem(wrong, file=str(trials), fix=fix)])
     if not found.workshop:
         wrong = "names no workshop, so there is nowhere to write to"
@@ -76,3 +84,15 @@ def _write(found: Calibration, trials: Path, scenario: Path) -> str:
     shown = f"catalogues/workshops/{found.workshop}/{CALIBRATION}"
     tell(f"{clean(shown)}: written.")
     return shown
+
+
+def _write_window(found: Calibration, scenario: Path) -> str:
+    """Write a scenario with the proposed window beside the one asked about."""
+    from optimiser.presenting import clean, write_whole  # noqa: PLC0415
+    from optimiser.presenting.calibration import window_scenario  # noqa: PLC0415
+
+    file = scenario.with_name(f"{scenario.stem}_firmness.toml")
+    text = window_scenario(scenario.name, found)
+    write_whole(file, text, encoding="utf-8")
+    tell(f"{clean(file)}: written.")
+    return str(file)

@@ -39,6 +39,7 @@ COMMANDS = (
     "pour",
     "fats",
     "calibrate",
+    "trials",
     "tradeoff",
     "survey",
     "stock",

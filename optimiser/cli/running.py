@@ -49,6 +49,13 @@ def lenient_streams() -> None:
             pass
     if sys.stdout is None:
         raise InputError([Problem(f"{NOWHERE} (it is closed)", fix=SEND)])
+    try:
+        os.getcwd()  # noqa: PTH109 - only whether there is one
+    except OSError as error:
+        wrong = "the folder that you are in is not there any more, or may not be read"
+        raise InputError(
+            [Problem(wrong, fix="go to another one (cd) first")]
+        ) from error
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
@@ -142,13 +149,10 @@ def catalogues_folder(given: Path | None) -> Path:
     """
     if given is not None:
         return given
-    here = Path.cwd()
-    for folder in (here, *here.parents):
-        if (folder / "catalogues" / "materials").is_dir():
-            return folder / "catalogues"
-    from optimiser.reading import shipped_folder  # noqa: PLC0415
+    from optimiser.reading import nearest_catalogues  # noqa: PLC0415
 
-    return shipped_folder("catalogues")
+    here = Path.cwd()
+    return nearest_catalogues((here, *here.parents))
 
 
 def installed_version() -> str:

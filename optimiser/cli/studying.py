@@ -25,9 +25,11 @@ if TYPE_CHECKING:
     from optimiser.presenting.page import Page
 
 __all__ = [
+    "SECONDS",
     "Bar",
     "Batch",
     "Full",
+    "Thorough",
     "formula_made",
     "of_size",
     "quantity_kg",
@@ -38,6 +40,11 @@ __all__ = [
     "write",
 ]
 
+# How long a study searches, of the ten seconds that it may take.
+SECONDS = 7.0
+Thorough = Annotated[
+    bool, typer.Option("--thorough", help="Search to the end, however long it takes.")
+]
 Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
 
 

@@ -142,6 +142,18 @@ def _keys(prices: Any, catalogue: Catalogue, grid: Grid) -> dict[str, float]:  #
         for name, key in found.items()
         if key is None
     ]
+    first: dict[str, str] = {}
+    for name, key in found.items():
+        if key is not None and first.setdefault(key, name) != name:
+            problems.append(
+                Problem(
+                    f"is the same ingredient as {first[key]}, whose price varies too",
+                    str(grid.path),
+                    field=f"prices.{name}",
+                    found=name,
+                    fix="take one of the two out, here or in the price list",
+                )
+            )
     if problems:
         raise InputError(problems)
     return {key: prices[name] for name, key in found.items() if key is not None}

@@ -10,7 +10,9 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    SECONDS,
     Full,
+    Thorough,
     refuse_the_same_file,
     refuse_to_write_twice,
     show,
@@ -23,7 +25,7 @@ __all__ = ["tradeoff"]
 BETWEEN = ("cost", "change")
 
 
-def tradeoff(
+def tradeoff(  # noqa: PLR0917 - one a choice
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     between: Annotated[
         tuple[str, str],
@@ -36,6 +38,7 @@ def tradeoff(
             help="A point (letter, turn, or number), and a .csv or .toml for it.",
         ),
     ] = None,
+    thorough: Thorough = False,
     full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
@@ -62,7 +65,8 @@ def tradeoff(
     asked, catalogue = read_scenario(scenario)
     columns = tables.curve_columns(*study.axes_of(between, asked, catalogue))
     refuse_the_same_file(csv, columns=columns)
-    found = study.tradeoff(asked, catalogue, between, point)
+    seconds = None if thorough else SECONDS
+    found = study.tradeoff(asked, catalogue, between, point, seconds=seconds)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv))
     if json:

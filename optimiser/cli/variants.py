@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, CLASH, say
+from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say
 from optimiser.cli.studying import (
+    SECONDS,
     Bar,
     Batch,
     Full,
+    Thorough,
     of_size,
     refuse_the_same_file,
     show,
@@ -54,6 +56,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         typer.Option("--theme", help="Themes instead: a TOML file, or a folder."),
     ] = None,
     batch: Batch = None,
+    thorough: Thorough = False,
     full: Full = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
@@ -80,7 +83,10 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     asked = of_size(asked, batch)
     different = study.Different(apart, apart_by_category, other_ingredients)
     bar = Bar("variants", keeps=False)
-    found = study.variants(asked, catalogue, count, within, different, progress=bar)
+    seconds = None if thorough else SECONDS
+    found = study.variants(
+        asked, catalogue, count, within, different, seconds=seconds, progress=bar
+    )
     bar.close()
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv))
@@ -89,7 +95,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     else:
         show(variants_page(found, full=full))
     write(csv, tables.variants_csv(found))
-    raise typer.Exit(ANSWERED)
+    raise typer.Exit(ATTENTION if found.stopped else ANSWERED)
 
 
 def _themes(scenario: Path, paths: list[Path], batch: str | None) -> Themes:

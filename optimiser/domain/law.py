@@ -6,12 +6,12 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
-from optimiser.domain.material import Origin
+from optimiser.domain.material import Origin, Subject
 
 __all__ = ["ScentAllergen", "SharedLimit", "SubstanceLimit", "Zone"]
 
 
-class SubstanceLimit(Struct, frozen=True):
+class SubstanceLimit(Subject, frozen=True):
     """A cap on a weighted sum of substances, percent of the finished product.
 
     ``factors`` maps a constituent to the weight it counts with: 0.7464 turns
@@ -32,7 +32,7 @@ class SubstanceLimit(Struct, frozen=True):
     origin: Origin
 
 
-class SharedLimit(Struct, frozen=True):
+class SharedLimit(Subject, frozen=True):
     """Several caps whose used shares may add to no more than one.
 
     ``caps`` maps a constituent to its own cap, percent of the finished product.

@@ -20,6 +20,7 @@ __all__ = [
     "Lot",
     "Origin",
     "PackPrice",
+    "Subject",
     "UsageLimit",
 ]
 
@@ -177,6 +178,13 @@ class Origin(Struct, frozen=True):
         return self.file if self.field is None else f"{self.file}: {self.field}"
 
 
+class Subject(Struct, frozen=True):
+    """What a rule can be about: a value that somebody asked for or laid down.
+
+    Each kind of rule has one of its own, or shares one.
+    """
+
+
 class Ingredient(Struct, frozen=True):
     """One purchasable material.
 
@@ -231,7 +239,7 @@ class Figure(Struct, frozen=True):
     calibrated: bool = False
 
 
-class UsageLimit(Struct, frozen=True):
+class UsageLimit(Subject, frozen=True):
     """What a supplier or common practice says of one ingredient, in percent.
 
     ``written_for`` is the product that it was written for, where that is a narrow one:

@@ -10,16 +10,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats, Indices
-from optimiser.domain.law import SharedLimit, SubstanceLimit
-from optimiser.domain.material import Figure, Origin, UsageLimit
-from optimiser.domain.scenario import (
-    Bound,
-    Choice,
-    Emulsify,
-    EnvelopeList,
-    Ratio,
-    Window,
-)
+from optimiser.domain.material import Figure, Origin, Subject
 from optimiser.domain.wording import Wording
 from optimiser.domain.wording import number as written
 
@@ -32,6 +23,7 @@ __all__ = [
     "Row",
     "Rule",
     "Term",
+    "eased_ends",
     "natural",
 ]
 
@@ -89,19 +81,6 @@ class Lack(Struct, frozen=True):
     row: str
 
 
-Subject = (
-    Bound
-    | Choice
-    | Emulsify
-    | EnvelopeList
-    | Ratio
-    | SharedLimit
-    | SubstanceLimit
-    | UsageLimit
-    | Window
-)
-
-
 class Rule(Struct, frozen=True, eq=False):
     """One statement that a formula keeps or breaks.
 
@@ -119,8 +98,10 @@ class Rule(Struct, frozen=True, eq=False):
     ``lacking`` those that are not known: what they belong to counts as nothing here,
     so that whoever builds the rule must keep it out, or not judge. ``eased_from`` is
     the limit it had before it was moved; it is not ``movable`` where other rules were
-    written for its limit. ``provisos`` follow its sentence after commas,
-    ``why`` and ``whose`` in brackets.
+    written for its limit. ``ends`` are the least and the greatest that its limit can
+    be, where that is not plain (see `eased_ends`). One that is not ``told_empty`` is
+    passed over where it is about nothing that can be chosen. ``provisos`` follow its
+    sentence after commas, ``why`` and ``whose`` in brackets.
     """
 
     id: str
@@ -146,6 +127,8 @@ class Rule(Struct, frozen=True, eq=False):
     whose: str | None = None
     eased_from: float | None = None
     movable: bool = True
+    ends: tuple[float, float] | None = None
+    told_empty: bool = True
 
     @property
     def sentence(self) -> str:
@@ -172,6 +155,11 @@ class Rule(Struct, frozen=True, eq=False):
     def may_ease(self) -> bool:
         """Law, safety, an assessor's envelope and arithmetic are never eased."""
         return self.movable and self.owner in {"wish", "supplier", "practice", "model"}
+
+    @property
+    def empty(self) -> bool:
+        """Whether it is about nothing that can be chosen, so that it is kept anyway."""
+        return self.amounts.columns.size == 0 and self.per.columns.size == 0
 
     @property
     def curved(self) -> bool:
@@ -298,6 +286,19 @@ def natural(rule: Rule) -> tuple[float, float]:
     low = -math.inf if read and np.any(figures < 0.0) else 0.0
     part = rule.unit == "%" and np.all(figures <= (100.0 + 1e-9) * _below(rule))
     return low, 100.0 if part else math.inf
+
+
+def eased_ends(rule: Rule) -> tuple[float, float]:
+    """Return the least and the greatest limit that a rule can be eased to.
+
+    A share is of 0 to 100 %. What is in percent and adds figures up to more than that
+    ends nowhere by itself, like all that is in another unit.
+    """
+    if rule.ends is not None:
+        return rule.ends
+    if rule.unit != "%" or (rule.terms and natural(rule)[1] > 100.0):
+        return -math.inf, math.inf
+    return 0.0, 100.0
 
 
 def _below(rule: Rule) -> Floats:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from typing import TypeVar
 
 from msgspec import Struct, field
 
-from optimiser.domain.material import Origin
+from optimiser.domain.material import Origin, Subject
 from optimiser.domain.products import kinds_of
 
 __all__ = [
@@ -19,11 +20,12 @@ __all__ = [
     "Envelope",
     "EnvelopeList",
     "Exclusions",
-    "Ratio",
     "Scenario",
     "Steps",
     "Window",
 ]
+
+Asked = TypeVar("Asked", bound=Subject)
 
 AIMS = ("cost", "change", "kind change", "category change", "count", "bought")
 # What an aim of change counts by.
@@ -45,7 +47,7 @@ class Aim(Struct, frozen=True):
     slack: float = 0.0
 
 
-class Bound(Struct, frozen=True):
+class Bound(Subject, frozen=True):
     """A share of one thing with a lower or upper side, percent of a part.
 
     ``what`` is a category, an ingredient key or a constituent, by the list it is in.
@@ -59,7 +61,7 @@ class Bound(Struct, frozen=True):
     origin: Origin
 
 
-class Window(Struct, frozen=True):
+class Window(Subject, frozen=True):
     """A property of a part of the formula with a lower or upper side.
 
     ``at`` in deg C or None; ``at_text`` is how the maker wrote it ("storage").
@@ -79,19 +81,7 @@ class Window(Struct, frozen=True):
     high_as: str | None = None
 
 
-class Ratio(Struct, frozen=True):
-    """Amount of ``first`` per amount of ``second``; each a set of ingredient keys."""
-
-    name: str
-    first: frozenset[str]
-    second: frozenset[str]
-    low: float | None
-    high: float | None
-    why: str | None
-    origin: Origin
-
-
-class Choice(Struct, frozen=True):
+class Choice(Subject, frozen=True):
     """How many ingredients of a category (or "all") may be used."""
 
     what: str
@@ -101,7 +91,7 @@ class Choice(Struct, frozen=True):
     origin: Origin
 
 
-class Emulsify(Struct, frozen=True):
+class Emulsify(Subject, frozen=True):
     """Emulsifiers whose HLB meets what the lipids require, to ``within``.
 
     ``totals`` are the totals to choose from, percent of the lipids: with the total
@@ -125,7 +115,7 @@ class Exclusions(Struct, frozen=True):
     origins: Mapping[str, Origin] = field(default_factory=dict)
 
 
-class EnvelopeList(Struct, frozen=True):
+class EnvelopeList(Subject, frozen=True):
     """One list of an assessor's envelope: its members' caps and its total."""
 
     name: str
@@ -181,7 +171,6 @@ class Scenario(Struct, frozen=True):
     limits: tuple[Bound, ...] = ()
     constituents: tuple[Bound, ...] = ()
     windows: tuple[Window, ...] = ()
-    ratios: tuple[Ratio, ...] = ()
     choices: tuple[Choice, ...] = ()
     least_if_used: Mapping[str, tuple[float, Origin]] = field(default_factory=dict)
     pins: tuple[Bound, ...] = ()
@@ -198,6 +187,11 @@ class Scenario(Struct, frozen=True):
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     eased: Mapping[str, tuple[float | None, Origin]] = field(default_factory=dict)
     origins: Mapping[str, Origin] = field(default_factory=dict)
+    others: tuple[Subject, ...] = ()
+
+    def asked_for(self, kind: type[Asked]) -> Iterator[Asked]:
+        """Yield what is asked for of a kind that is in ``others``."""
+        return (each for each in self.others if isinstance(each, kind))
 
     @property
     def product_kinds(self) -> tuple[str, ...]:

@@ -97,7 +97,7 @@ def basis(
             if limit is None
         ),
         eased=tuple(rule for rule in rules if rule.eased_from is not None),
-        silent=tuple(rule for rule in rules if _is_silent(rule)),
+        silent=tuple(rule for rule in rules if rule.empty and rule.told_empty),
         cautious=scenario.cautious,
         beyond=tuple(
             (catalogue.ingredients[usage.ingredient].name, percent, usage)
@@ -139,12 +139,4 @@ def _is_calibrated(key: str, catalogue: Catalogue) -> bool:
         figure.calibrated
         for name in ("solid fat", "wax firmness")
         for figure in catalogue.figures.get(name, {}).get(key, {}).values()
-    )
-
-
-def _is_silent(rule: Rule) -> bool:
-    return (
-        rule.kind in {"window", "ratio", "constituent"}
-        and rule.amounts.columns.size == 0
-        and rule.per.columns.size == 0
     )

@@ -11,11 +11,10 @@ from collections.abc import Collection, Mapping
 from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats
-from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
-from optimiser.reading.windows import MOST_RATIO
+from optimiser.domain.rule import Column, Goal, Programme, Row, Rule, eased_ends
 from optimiser.solving import attempted
 
-__all__ = ["Limits", "ends", "given_by", "gives", "moved", "part", "scale", "size"]
+__all__ = ["Limits", "given_by", "gives", "moved", "part", "scale", "size"]
 
 # Limits by the number of their rule.
 Limits = dict[int, float]
@@ -74,20 +73,6 @@ def scale(rule: Rule) -> float:
     return max(abs(rule.limit), 1.0)
 
 
-def ends(rule: Rule) -> tuple[float, float]:
-    """Return the least and the greatest that a limit of a rule can be.
-
-    A window ends by itself, at the figures of what it is over.
-    """
-    if (rule.unit == "%" and rule.kind != "window") or rule.kind == "closeness":
-        return 0.0, 100.0
-    if rule.kind == "choice":
-        return 0.0, float(rule.amounts.columns.size)
-    if rule.kind == "ratio":
-        return 0.0, max(MOST_RATIO, rule.limit)
-    return -math.inf, math.inf
-
-
 def given_by(
     programme: Programme, able: Collection[int], cheap: int | None = None
 ) -> Limits | None:
@@ -123,7 +108,8 @@ def given_by(
             units[number] = _unit(rule, found.amounts) or units[number]
             value = _needed(programme, number, found.amounts)
             if value is not None and _broken(rule, value):
-                given[number] = min(max(value, ends(rule)[0]), ends(rule)[1])
+                least, most = eased_ends(rule)
+                given[number] = min(max(value, least), most)
         parts = size(programme, given, cheap)
         if best is not None and parts >= best[0] * 0.999:
             break
@@ -179,7 +165,7 @@ def _elastic(
     for number, unit in units.items():
         rule = programme.rules[number]
         for side, sign, end in zip(
-            ("max", "min"), (-1.0, 1.0), ends(rule)[::-1], strict=True
+            ("max", "min"), (-1.0, 1.0), eased_ends(rule)[::-1], strict=True
         ):
             if rule.side not in {side, "exact"}:
                 continue

@@ -114,7 +114,14 @@ def _searched_fall(
 ) -> tuple[float | None, float | None]:
     """Return the price above which less is shown, and how much that is."""
     above = trials.falls_below(amount - SHOWN, cost) if amount >= SHOWN else None
-    return above, None if above is None else trials.amount(above * JUST_ABOVE)
+    if above is None:
+        return None, None
+    return above, _weighed(trials.amount(above * JUST_ABOVE))
+
+
+def _weighed(percent: float | None) -> float | None:
+    """Return an amount, or 0 for the dust that a solver leaves of one."""
+    return 0.0 if percent is not None and percent <= TRACE else percent
 
 
 def _leaving_price(
@@ -173,7 +180,7 @@ def _first_fall(
                 break
             after = _at_price(session, column, far * JUST_ABOVE)
             if after is None or amount - after[1] >= SHOWN:
-                return far, None if after is None else after[1]
+                return far, None if after is None else _weighed(after[1])
             here, start, far = far * JUST_ABOVE, after, end
             if here >= end:
                 break

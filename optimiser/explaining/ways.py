@@ -11,11 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Goal, Programme, Row, Rule
+from optimiser.domain.rule import Goal, Programme, Row, Rule, eased_ends
 from optimiser.explaining.answer import Easing
 from optimiser.explaining.giving import (
     Limits,
-    ends,
     given_by,
     gives,
     moved,
@@ -240,7 +239,7 @@ def _outward(rule: Rule, value: float, fine: float) -> float:
     It is never beyond what a limit of the rule can be.
     """
     up = value > rule.limit
-    least, most = ends(rule)
+    least, most = eased_ends(rule)
     if fine == 0.0:
         return min(max(round(value, 9), least), most)
     step = 1.0 if rule.kind == "choice" else steps(rule.limit or value) * fine

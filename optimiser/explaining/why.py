@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Programme, Rule
+from optimiser.domain.rule import Programme, Rule, eased_ends, natural
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
@@ -229,11 +229,13 @@ def _refuse_a_span(
 ) -> None:
     """Refuse ends between which the limit does not lie, or that no limit has."""
     problems = []
+    least, most = eased_ends(rule)
+    if rule.unit == "%":  # a window's too, where it is a share of what it is over
+        least, most = max(least, 0.0), min(most, natural(rule)[1])
     for option, end, side in (("--from", low, -1.0), ("--to", high, 1.0)):
         if end is None:
             continue
-        share = rule.unit == "%"
-        if not math.isfinite(end) or (share and not 0.0 <= end <= 100.0):
+        if not math.isfinite(end) or not least <= end <= most:
             wrong, fix = "is no limit that this rule could have", "give a plain limit"
         elif side * (end - rule.limit) < 0.0:
             wrong = f"leaves out the limit as it is, {rule.limit:g}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import math
 from typing import TYPE_CHECKING, Any
 
@@ -26,15 +27,22 @@ if TYPE_CHECKING:
     from optimiser.science.mixing import Blend
     from optimiser.studies.calibration.calibrate import Calibration, TrialLine
 
-__all__ = ["calibration_csv", "calibration_data", "calibration_page"]
+__all__ = [
+    "calibration_csv",
+    "calibration_data",
+    "calibration_page",
+    "window_scenario",
+]
 
 HEADER = "ingredient,property,at,value,low,high,unit,basis,variant,evidence,source,note"
 LEVELS = {
     "too few": "too few to rely on",
+    "not explained": "these figures cannot explain your bars",
     "thin": "a thin base: a first step, to be tested",
     "fair": "a fair base, for bars like the ones tried",
 }
-MOST_TRIALS, MOST_SHIFTS, MOST_REASONS = 40, 6, 2
+MOST_TRIALS, MOST_SHIFTS, MOST_REASONS, MOST_UNEXPLAINED = 40, 6, 2, 3
+WINDOW_LINE = "# The scenario it extends, with a window on firmness from bars judged."
 
 
 def calibration_page(
@@ -54,15 +62,24 @@ def calibration_page(
         f"Calibration on {plural(found.trials, 'trial')}:"
         f" {LEVELS[found.support.level]}."
     )
+    opened = found.proposal is not None and not found.proposal.replaces
+    moves = not opened and found.support.level != "not explained"
+    if opened:
+        verdict = f"Calibration on {plural(found.trials, 'trial')}: no window yet."
     happens = _next(found, written)
     now = "would be" if written is None else "is now"
-    sections = [Section("", (Paragraph(verdict), *_base(found, now)))]
+    base = _base(found, now) if moves else ()
+    sections = [Section("", (Paragraph(verdict), *base))]
+    sections += section("What the figures cannot explain", _unexplained(found, full))
+    sections += section("A window that your verdicts speak for", _proposal(found))
     if full:
         sections += section("What happens now", [Numbered(tuple(happens))])
     else:
         sections += section("What happens now", items(happens[:1]))
-    sections += section("What the trials support", _support(found, full=full))
-    sections += section("What moves", _shifts(found, now, full=full))
+    if full or not opened:
+        sections += section("What the trials support", _support(found, full=full))
+    if full or moves:
+        sections += section("What moves", _shifts(found, now, full=full))
     if full:
         sections += section("The trials", _trials(found, now))
     sections += section("Not used", items(found.unused if full else found.unused[:2]))
@@ -70,6 +87,93 @@ def calibration_page(
         rest = "With --full: every trial with what the model said before and says now."
         sections += section("", [Paragraph(rest)])
     return Page(found.title, (found.file,), tuple(sections))
+
+
+def _unexplained(found: Calibration, full: bool) -> list[Item]:
+    """Return each bar that the figures contradict, however they move."""
+    rows = found.unexplained if full else found.unexplained[:MOST_UNEXPLAINED]
+    told = [
+        f"{each.trial} at {short(each.at)} °C: seen '{each.observed}' ({_means(each)}),"
+        f" but the model says {_whole(each.before)}, and {_whole(each.after)} with its"
+        " figures moved as far as all trials allow"
+        for each in rows
+    ]
+    more = len(found.unexplained) - len(rows)
+    if more > 0:
+        told.append(f"and {more} more")
+    if told:
+        told.append(
+            "look first at the bar (weighed right? a day old? cooled slowly?), then at"
+            " the window; what is left is the model's own fault"
+        )
+    return list(items(told))
+
+
+def window_lines(found: Calibration) -> list[str]:
+    """Return the proposed window as lines of a scenario file; none without."""
+    each = found.proposal
+    if each is None:
+        return []
+    if each.replaces:
+        at = "" if found.window.at is None else f"/{short(found.window.at)} degC"
+        rule = f"window/firmness{at}/{clean(each.over)}"
+        sides = [("min", found.window.low, each.low)]
+        sides.append(("max", found.window.high, each.high))
+        return [
+            "[eased]",
+            *(
+                f'"{rule}/{side}" = {short(limit)}'
+                for side, old, limit in sides
+                if old is not None
+            ),
+        ]
+    return [
+        "[[windows]]",
+        'property = "firmness"',
+        f'at       = "{short(each.at)} degC"',
+        f'over     = "{clean(each.over)}"',
+        f"min      = {short(each.low)}",
+        f"max      = {short(each.high)}",
+    ]
+
+
+def _proposal(found: Calibration) -> list[Block]:
+    """Return the window that verdicts speak for, ready to paste."""
+    each = found.proposal
+    if each is None:
+        return []
+    one_sided = [
+        f"no bar was found {side}, so its {end} is only the last one that was right"
+        for side, end, seen in (
+            ("too soft", "min", each.soft),
+            ("too hard", "max", each.hard),
+        )
+        if not seen
+    ]
+    figures_too = each.replaces and found.support.level in {"thin", "fair"}
+    paste = "to paste into the scenario, or written with --write:"
+    if figures_too:
+        paste = "to paste into the scenario instead of moving figures, never both:"
+    told = [
+        f"firmness at {short(each.at)} °C over the {each.over}: {short(each.low)} to"
+        f" {short(each.high)}; {each.met} of {each.verdicts} verdicts agree with it, by"
+        " the published figures",
+        *one_sided,
+        paste,
+    ]
+    return [*items(told), *(Paragraph(line) for line in window_lines(found))]
+
+
+def window_scenario(extends: str, found: Calibration) -> str:
+    """Return a scenario file (TOML) with the window that verdicts speak for.
+
+    Parameters
+    ----------
+    extends : str
+        The scenario that the trials are of, as seen from the file to be written.
+    """
+    first = f"{WINDOW_LINE}\nextends = {json.dumps(extends, ensure_ascii=False)}\n\n"
+    return first + "\n".join(window_lines(found)) + "\n"
 
 
 def _support(found: Calibration, *, full: bool) -> list[Item]:
@@ -181,6 +285,18 @@ def _spread(blend: Blend) -> str:
 
 def _next(found: Calibration, written: str | None) -> list[str]:
     doubt = "Model says; make 100 g and test: firmness is added up, not measured."
+    if found.proposal is not None and not found.proposal.replaces:
+        return [
+            "No figure is moved: the verdicts set the window, and cannot tell both."
+            " With the window in the scenario, further bars will.",
+            doubt,
+        ]
+    if found.support.level == "not explained":
+        return [
+            "Nothing is changed, and --write would not change the figures: moving them"
+            " would hide what does not fit.",
+            doubt,
+        ]
     if found.support.level == "too few":
         return [
             "Nothing is changed: the rules go on using the published figures.",
@@ -256,5 +372,7 @@ def calibration_data(found: Calibration, written: str | None = None) -> dict[str
         "rows": found.rows,
         "base_firmness": {"before": found.base_before, "after": found.base_after},
         "not_used": found.unused,
+        "unexplained": found.unexplained,
+        "proposed_window": found.proposal,
         "written": written,
     }

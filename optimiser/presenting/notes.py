@@ -82,7 +82,8 @@ def _notes(
             f"for {usage.written_for}" if usage.written_for else "by assumed practice"
         )
         yield (
-            f"{short(percent)} % of {name} is more than the {short(usage.high or 0.0)} %"
+            f"{short(percent)} % of {name} is more than the"
+            f" {short(usage.high or 0.0)} %"
             f" {habit}: told, not enforced"
         )
     if not basis.cautious:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import errno
 import os
+import stat
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -24,6 +26,8 @@ __all__ = [
 TAKEN = "is there already and was written by something else"
 OTHER_NAME = "give another name, or remove the file first"
 LONGEST_HEAD = 1_000_000  # characters: thousands of columns
+PRIVATE = 0o600
+OLD = 3600.0  # seconds after which a draft is left over
 _FIXES = {
     errno.ENOENT: "make that folder first, or name a file in another one",
     errno.ENOTDIR: "part of its path is a file: name a file in a folder",
@@ -162,14 +166,32 @@ def begins_alike(path: Path, text: str) -> bool:
     return not found or found.rstrip("\n") == first
 
 
+def _remove_old_drafts(folder: Path) -> None:
+    """Remove drafts that nobody is writing any more."""
+    for each in folder.glob(f".{'[0-9a-f]' * 12}.part"):
+        with suppress(OSError):
+            if time.time() - each.stat().st_mtime > OLD:
+                each.unlink()
+
+
 @contextmanager
 def written_by_draft(path: Path) -> Iterator[Path]:
-    """Give a new file beside ``path`` to write to; it takes its place at the end."""
+    """Give a new file beside ``path`` to write to; it takes its place at the end.
+
+    It keeps the permissions of the file that it replaces. Drafts that a killed run
+    left in the folder are removed once they are old.
+    """
     place = Path(os.path.realpath(path))
     draft = place.with_name(f".{os.urandom(6).hex()}.part")
     try:
+        mode = stat.S_IMODE(place.stat().st_mode) if place.exists() else None
+        if mode is not None:
+            draft.touch(PRIVATE)
         yield draft
+        if mode is not None:
+            draft.chmod(mode)
         draft.replace(place)
+        _remove_old_drafts(place.parent)
     except OSError as error:
         raise _told(path, error) from error
     finally:

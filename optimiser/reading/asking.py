@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING, TypeVar
 
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.properties import GREATEST
 from optimiser.errors import Problem
-from optimiser.reading.layers import Merged
 from optimiser.reading.names import Names
 
 if TYPE_CHECKING:
+    from optimiser.reading.layers import Merged
     from optimiser.reading.scenario_files import ScenarioFile, SideTable
 
 __all__ = ["BY_INGREDIENT", "GREATEST", "Asking"]
 
+Table = TypeVar("Table")
 Sides = tuple[float | None, float | None]
 BY_INGREDIENT = ("base", "limits", "pins", "least_if_used")
 
@@ -71,6 +72,21 @@ class Asking:
             if found is not None:
                 return found
         return Origin(self.shown)
+
+    def tables(self, key: str, shape: type[Table]) -> Iterator[tuple[Origin, Table]]:
+        """Yield the tables below a key of a kind of rule of its own, and where each is.
+
+        They are one table, a list of them, or tables that the maker names.
+        """
+        held = getattr(self.file, key)
+        entries: Iterable[tuple[tuple[str | int, ...], object]] = [((), held)]
+        if isinstance(held, list):
+            entries = (((place,), table) for place, table in enumerate(held))
+        elif isinstance(held, dict):
+            entries = (((name,), table) for name, table in held.items())
+        for place, table in entries:
+            if isinstance(table, shape):
+                yield self.origin(key, *place), table
 
     def say(
         self,

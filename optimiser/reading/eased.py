@@ -5,7 +5,7 @@ from __future__ import annotations
 from optimiser.domain.material import Origin
 from optimiser.reading.asking import GREATEST, Asking
 from optimiser.reading.bounds import MOST_CHOICES
-from optimiser.reading.windows import MOST_RATIO
+from optimiser.reading.kinds.ratios import MOST_RATIO
 
 __all__ = ["eased_of"]
 

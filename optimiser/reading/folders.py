@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -19,6 +19,7 @@ __all__ = [
     "Folder",
     "Ground",
     "catalogues_of",
+    "nearest_catalogues",
     "read_sources",
     "shipped_folder",
     "workshop_folder",
@@ -28,6 +29,7 @@ SOURCES = Columns(
     "key,reference,licence,read,note",
     "licence read note",
 )
+PARTS = ("materials", "markets", "workshops")
 SHARED_EVIDENCE = tuple(word for word in EVIDENCE if word != "invented")
 
 
@@ -150,9 +152,18 @@ def shipped_folder(name: str) -> Path:
 
 def catalogues_of(path: Path) -> Path:
     """Return the folder of the catalogues that a scenario uses."""
-    for folder in real_path(path).parents:
-        if (folder / "catalogues").is_dir():
-            return folder / "catalogues"
+    return nearest_catalogues(real_path(path).parents)
+
+
+def nearest_catalogues(folders: Iterable[Path]) -> Path:
+    """Return the first folder of catalogues in these folders, or the shipped one.
+
+    A folder of that name without any of the three parts is something else.
+    """
+    for folder in folders:
+        found = folder / "catalogues"
+        if any((found / part).is_dir() for part in PARTS):
+            return found
     return shipped_folder("catalogues")
 
 

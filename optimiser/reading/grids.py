@@ -9,6 +9,7 @@ from typing import Any
 
 from msgspec import Struct, field
 
+from optimiser.domain.catalogue import fold
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.layers import Overlay
 from optimiser.reading.shapes import shown_value
@@ -22,6 +23,7 @@ KEYS = ("title", "scenarios", "over", "prices", "price_list")
 MARKS = ("over", "prices", "price_list", "scenarios")
 PRICES = Columns("case,ingredient,price_per_kg", "")
 MOST_CASES = 1_000_000
+DEAREST = 1_000_000.0  # money per kg: more is a slip of the pen
 
 Labels = dict[str, Any]
 
@@ -81,6 +83,7 @@ def read_grid(path: Path) -> Grid:
         price_lists=lists,
     )
     _check_size(grid, problems)
+    problems += _said_twice(grid)
     if problems:
         raise InputError(problems)
     return grid
@@ -94,6 +97,44 @@ def _title(path: Path, value: Any, problems: list[Problem]) -> str:  # noqa: ANN
         problems.append(Problem("is no text", str(path), None, "title", found, fix))
         return path.stem
     return (value or "").strip() or path.stem
+
+
+def _said_twice(grid: Grid) -> list[Problem]:
+    """Return the problems of what is varied by two entries that are one thing."""
+    shown, problems = str(grid.path), list[Problem]()
+    names: dict[str, str] = {}
+    for name in grid.prices:
+        other = names.setdefault(fold(name), name)
+        if other != name:
+            wrong = f"is {other} in other letters, whose prices are there already"
+            fix = "take one of the two out"
+            problems.append(
+                Problem(wrong, shown, field=f"prices.{name}", found=name, fix=fix)
+            )
+    for name in grid.over:
+        steps = name.split(".")
+        for size in range(1, len(steps)):
+            outer = ".".join(steps[:size])
+            if outer in grid.over:
+                wrong = f"is inside {outer}, which is varied too"
+                fix = "vary one of the two"
+                problems.append(
+                    Problem(wrong, shown, field=f"over.{name}", found=name, fix=fix)
+                )
+    for label, values in (*grid.over.items(), *grid.prices.items()):
+        table = "over" if label in grid.over else "prices"
+        for place, value in enumerate(values):
+            if value in values[:place]:
+                problems.append(
+                    Problem(
+                        "is listed twice",
+                        shown,
+                        field=f"{table}.{label}",
+                        found=shown_value(value),
+                        fix="take one of the two out",
+                    )
+                )
+    return problems
 
 
 def _check_size(grid: Grid, problems: list[Problem]) -> None:
@@ -175,10 +216,10 @@ def _prices(
             for each in values
             if isinstance(each, int | float)
             and not isinstance(each, bool)
-            and 0 <= each < 1e9
+            and 0 <= each <= DEAREST
         ]
         if len(good) < len(values):
-            fix = "write prices per kg as plain numbers from 0, as in [18, 22.5]"
+            fix = "write prices per kg as numbers from 0 to 1000000, as in [18, 22.5]"
             wrong = "holds something that is no price"
             problems.append(Problem(wrong, shown, field=f"prices.{name}", fix=fix))
         found[name] = good
@@ -201,18 +242,24 @@ def _price_table(
         )
         return ()
     table = read_table(path.parent / file, file, PRICES, problems)
-    cases: dict[str, dict[str, float]] = {}
-    for case, name, price in table.each(_price) if table is not None else ():
-        cases.setdefault(case, {})[name] = price
-    return tuple(PriceList({"prices": case}, each) for case, each in cases.items())
+    cases: dict[str, tuple[str, dict[str, float]]] = {}
+    seen: dict[tuple[str, str], int] = {}
+    for case, name, price, row in table.each(_price) if table is not None else ():
+        first = seen.setdefault((fold(case), fold(name)), row.number)
+        if first != row.number:
+            wrong = f"has a price for {case} in row {first} already"
+            row.say("ingredient", wrong, "take one of the two rows out")
+            continue
+        cases.setdefault(fold(case), (case, {}))[1][name] = price
+    return tuple(PriceList({"prices": case}, each) for case, each in cases.values())
 
 
-def _price(row: TableRow) -> tuple[str, str, float] | None:
+def _price(row: TableRow) -> tuple[str, str, float, TableRow] | None:
     case, name = row.need("case"), row.need("ingredient")
-    price = row.need_number("price_per_kg", 0)
-    return (
-        None if case is None or name is None or price is None else (case, name, price)
-    )
+    price = row.need_number("price_per_kg", 0, DEAREST)
+    if case is None or name is None or price is None:
+        return None
+    return case, name, price, row
 
 
 def overlays_of(grid: Grid) -> list[tuple[Labels, Overlay]]:

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError, Problem
-from optimiser.reading.scenario_files import ScenarioFile
+from optimiser.reading.kinds import FILE
 from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent, is_folder, real_path
 from optimiser.reading.toml_text import read_toml
@@ -29,43 +29,34 @@ __all__ = [
     "read_overlays",
 ]
 
+
+def _keys_that(hold: Callable[[Any], bool]) -> tuple[str, ...]:
+    """Return the keys of a scenario file by the shape of what they hold."""
+    fields = FILE.model_fields.items()
+    return tuple(name for name, key in fields if hold(key.annotation))
+
+
+def _is_model(shape: Any) -> bool:  # noqa: ANN401 - typing has no better
+    return isinstance(shape, type) and issubclass(shape, BaseModel)
+
+
+def _is_list(shape: Any) -> bool:  # noqa: ANN401
+    return get_origin(shape) is list and any(map(_is_model, get_args(shape)))
+
+
+def _is_named(shape: Any) -> bool:  # noqa: ANN401
+    return get_origin(shape) is dict
+
+
+def _is_table(shape: Any) -> bool:  # noqa: ANN401
+    return get_origin(shape) is not list and any(map(_is_model, get_args(shape)))
+
+
 # Lists of tables, which are added to what is inherited.
-LISTS = tuple(
-    name
-    for name, key in ScenarioFile.model_fields.items()
-    if any(
-        isinstance(each, type) and issubclass(each, BaseModel)
-        for each in get_args(key.annotation)
-    )
-    and get_origin(key.annotation) is list
-)
+LISTS = _keys_that(_is_list)
 # Tables whose entries are named by the maker; false takes an inherited one out.
-NAMED = (
-    "base",
-    "parts",
-    "bands",
-    "limits",
-    "constituents",
-    "pins",
-    "choices",
-    "least_if_used",
-    "closeness",
-    "amounts",
-    "eased",
-)
-TABLES = (
-    *NAMED,
-    "batch",
-    "aim",
-    "exclude",
-    "only",
-    "stock",
-    "envelope",
-    "climate",
-    "guard",
-    "emulsifiers",
-    "dropped",
-)
+NAMED = (*_keys_that(_is_named), "closeness")
+TABLES = tuple(dict.fromkeys((*NAMED, *_keys_that(_is_table))))
 # Tables of NAMED and the guard whose keys are fixed, and the keys of their entries.
 KEYS = {
     "closeness": ("by_ingredient", "by_kind", "by_category"),
@@ -160,8 +151,6 @@ def _relative(path: Path, folder: Path) -> str:
 
 def checked(layer: Layer, problems: list[Problem]) -> Layer:
     """Say what does not fit, and return the layer without it."""
-    from optimiser.reading.scenario_files import ScenarioFile  # noqa: PLC0415 - pydantic is slow to import
-
     content = layer.content
     closeness = content.get("closeness")
     if isinstance(closeness, dict):
@@ -169,7 +158,7 @@ def checked(layer: Layer, problems: list[Problem]) -> Layer:
             if isinstance(value, (int, float)) and not isinstance(value, bool):
                 closeness[name] = {"max": value}
     said = problems
-    while places := fit(ScenarioFile, _without_false(content), layer.shown, said):
+    while places := fit(FILE, _without_false(content), layer.shown, said):
         said = []  # what a table lacks after the first round was wrong, not missing
         for place in places:
             layer.broken.add(str(place[0]))

@@ -23,7 +23,7 @@ from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
 from optimiser.reading.markets import known_markets
-from optimiser.reading.windows import ratios_of, windows_of
+from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def read_scenario(
         With every problem of the scenario, of the files it extends, of its
         envelope and of the catalogue.
     """
-    from optimiser.reading.scenario_files import ScenarioFile  # noqa: PLC0415 - pydantic is slow to import
+    from optimiser.reading.kinds import FILE  # noqa: PLC0415 - pydantic is slow to import
 
     path = Path(path)
     problems: list[Problem] = []
@@ -101,7 +101,7 @@ def read_scenario(
     merged = merge(layers, spell, problems)
     if workshop is not None and "workshop" not in merged.content:
         merged.content["workshop"] = workshop  # as the workspace remembers it
-    file = ScenarioFile.model_validate(merged.content)
+    file = FILE.model_validate(merged.content)
     asking = Asking(
         shown,
         merged,
@@ -147,6 +147,8 @@ def _workshop(
 
 def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
     """Return the scenario; its problems are in the list of ``asking``."""
+    from optimiser.reading.kinds import others_of  # noqa: PLC0415 - pydantic is slow to import
+
     file = asking.file
     bounds.parts_of(asking)
     asking.say_vain()
@@ -172,7 +174,6 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         limits=bounds.limits_of(asking),
         constituents=bounds.constituents_of(asking),
         windows=windows_of(asking, base),
-        ratios=ratios_of(asking),
         choices=bounds.choices_of(asking),
         least_if_used=bounds.least_if_used_of(asking),
         pins=bounds.pins_of(asking),
@@ -188,6 +189,7 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         steps=bounds.steps_of(asking),
         parts=asking.own_parts(),
         eased=eased_of(asking),
+        others=others_of(asking),
         origins={
             ".".join(str(step) for step in place): origin
             for place, origin in asking.merged.origins.items()

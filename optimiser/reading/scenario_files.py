@@ -29,8 +29,8 @@ __all__ = [
     "ExcludeTable",
     "GuardTable",
     "OnlyTable",
-    "RatioTable",
     "ScenarioFile",
+    "Shape",
     "SideTable",
     "StockTable",
     "WindowTable",
@@ -114,17 +114,6 @@ class WindowTable(Shape):
     name: str | None = None
 
 
-class RatioTable(Shape):
-    """One of ``[[ratios]]``: amount of ``first`` per amount of ``second``."""
-
-    first: list[str]
-    second: list[str]
-    min: float | None = None
-    max: float | None = None
-    why: str | None = None
-    name: str | None = None
-
-
 class ChoiceTable(Shape):
     """One of ``[choices]``: how many ingredients may be used."""
 
@@ -183,7 +172,10 @@ class DroppedTable(Shape):
 
 
 class ScenarioFile(Shape):
-    """A whole scenario file; what is required may be inherited."""
+    """A scenario file; what is required may be inherited.
+
+    A kind of rule that is read by a module of its own adds its key (`reading.kinds`).
+    """
 
     title: str | None = None
     extends: str | None = None
@@ -203,7 +195,6 @@ class ScenarioFile(Shape):
     constituents: dict[str, SideTable] = {}
     pins: dict[str, float] = {}
     windows: list[WindowTable] = []
-    ratios: list[RatioTable] = []
     choices: dict[str, ChoiceTable] = {}
     least_if_used: dict[str, float] = {}
     closeness: ClosenessTable | None = None

@@ -104,6 +104,8 @@ def _no_file(mode: int) -> tuple[str, str] | None:
         return "is a folder, not a file", "name a file in it"
     if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
         return "is a device, not a file", "name a file"
+    if not stat.S_ISREG(mode):
+        return "is a pipe, not a file", "write it to a file, and name that"
     return None
 
 

@@ -1,4 +1,4 @@
-"""Property windows and ratios of a scenario."""
+"""Property windows of a scenario."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
-from optimiser.domain.scenario import Ratio, Window
+from optimiser.domain.scenario import Window
 from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
@@ -16,12 +16,11 @@ from optimiser.reading.names import Names
 from optimiser.science.mixing import blend_value
 
 if TYPE_CHECKING:
-    from optimiser.reading.scenario_files import RatioTable, WindowTable
+    from optimiser.reading.scenario_files import WindowTable
 
-__all__ = ["ratios_of", "windows_of"]
+__all__ = ["windows_of"]
 
 AS_BASE = "as the base"
-LEAST_RATIO, MOST_RATIO = 1e-4, 1e4
 Range = tuple[float | None, float | None]
 
 
@@ -217,50 +216,3 @@ def _degrees(asking: Asking, text: str, origin: Origin) -> Range:
         asking.say(origin, wrong, 'write a temperature like "30 degC"', text, ".at")
         return None, None
     return degrees, degrees
-
-
-def ratios_of(asking: Asking) -> tuple[Ratio, ...]:
-    """Return the ratios, each side as the keys of its ingredients."""
-    found: list[Ratio] = []
-    for place, table in enumerate(asking.file.ratios):
-        origin = asking.origin("ratios", place)
-        found.append(_ratio(asking, table, origin))
-    return tuple(found)
-
-
-def _ratio(asking: Asking, table: RatioTable, origin: Origin) -> Ratio:
-    """Return one ratio, after saying what is wrong with it."""
-    low, high = asking.sides(table.min, table.max, origin)
-    for key, value in ((".min", low), (".max", high)):
-        if value:
-            _ratio_limit(asking, value, origin, key)
-    first = _keys(asking, table.first, origin, ".first")
-    second = _keys(asking, table.second, origin, ".second")
-    if first and first == second:
-        fix = "name on one side what the other does not hold"
-        asking.say(origin, "is about the same thing on both sides", fix)
-    name = table.name or f"{' + '.join(table.first)} to {' + '.join(table.second)}"
-    return Ratio(name, first, second, low, high, table.why, origin)
-
-
-def _ratio_limit(asking: Asking, value: float, origin: Origin, key: str) -> None:
-    """Say what is wrong with a limit of a ratio that is not 0."""
-    if LEAST_RATIO <= value <= MOST_RATIO:
-        return
-    wrong = f"is more than {MOST_RATIO:g}"
-    if value < LEAST_RATIO:
-        wrong = "is negative" if value < 0 else f"is less than {LEAST_RATIO:g}"
-    fix = f"write 0, or a number from {LEAST_RATIO:g} to {MOST_RATIO:g}"
-    asking.say(origin, wrong, fix, f"{value:g}", key)
-
-
-def _keys(asking: Asking, names: list[str], origin: Origin, key: str) -> frozenset[str]:
-    """Return the keys of ingredients that names, categories and parts stand for."""
-    if not names:
-        asking.say(origin, "has nothing in it", "list what is counted", key=key)
-    found: frozenset[str] = frozenset()
-    for place, text in enumerate(names, start=1):
-        part = asking.part(text, origin, f"{key}[{place}]")
-        if part is not None:
-            found |= asking.keys_of(part)
-    return found

@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Programme, Rule
+from optimiser.domain.material import Origin
+from optimiser.domain.rule import Programme, Rule, eased_ends
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules import (
@@ -21,12 +22,12 @@ from optimiser.rules import (
     law,
     limits,
     minors,
-    ratios,
     shares,
     stock,
     total,
     windows,
 )
+from optimiser.rules.kinds import OWN
 from optimiser.rules.pool import choose, known_of
 from optimiser.rules.space import Space
 
@@ -39,7 +40,7 @@ KINDS: tuple[Callable[[Space], Iterable[Rule]], ...] = (
     law.rules,
     windows.rules,
     guards.rules,
-    ratios.rules,
+    *OWN,
     emulsifiers.rules,
     exclusions.rules,
     choices.rules,
@@ -112,12 +113,13 @@ def _eased(
         If one is not there, or is law, safety, an assessor's or arithmetic.
     """
     by_id = {rule.id: rule for rule in rules}
-    problems = []
-    for wanted, (_, origin) in scenario.eased.items():
+    problems: list[Problem] = []
+    for wanted, (limit, origin) in scenario.eased.items():
         rule = by_id.get(wanted)
         if rule is None and not whole:
             continue
         if rule is not None and rule.may_ease:
+            problems += _out_of_reach(rule, limit, origin)
             continue
         if rule is None:
             wrong = f"is no rule of this scenario; {nearest(wanted, by_id)}"
@@ -141,6 +143,16 @@ def _eased(
         else rule
         for rule in kept
     )
+
+
+def _out_of_reach(rule: Rule, limit: float | None, origin: Origin) -> Iterator[Problem]:
+    """Yield what is wrong with a limit that a rule cannot have."""
+    least, most = eased_ends(rule)
+    if limit is None or least <= limit <= most:
+        return
+    wrong = f"is less than {least:g}" if limit < least else f"is more than {most:g}"
+    fix = f"write a number from {least:g} to {most:g}"
+    yield Problem(wrong, origin.file, field=origin.field, found=f"{limit:g}", fix=fix)
 
 
 def part_amounts(

@@ -43,6 +43,8 @@ def _count(
         owner="wish",
         origin=at_side(choice.origin, side),
         about=choice,
+        ends=(0.0, float(len(flags))),
+        told_empty=False,
         why=choice.why,
     )
 

@@ -28,5 +28,6 @@ def rules(space: Space) -> Iterator[Rule]:
             owner="wish",
             origin=bound.origin,
             about=bound,
+            ends=(0.0, 100.0),
             why=bound.why,
         )

@@ -112,8 +112,8 @@ def _outside(space: Space, usage: UsageLimit) -> Iterator[Rule]:
 
     A recommended minimum is a dose for those who use it, not a call to use it, so
     only the upper side is a rule; the lower one is shown by ``catalogue show``. A
-    top of 100 % says that the ingredient may stand alone, which is no rule, and one that
-    is but told is none either.
+    top of 100 % says that the ingredient may stand alone, which is no rule, and one
+    that is but told is none either.
     """
     if usage.high is None or usage.high >= 100.0 or is_told(usage, space.catalogue):
         return

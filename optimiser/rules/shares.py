@@ -72,6 +72,8 @@ def share_rules(
             owner=owner,
             origin=at_side(bound.origin, side),
             about=bound,
+            ends=(0.0, 100.0),
+            told_empty=False,
             why=bound.why,
         )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from optimiser.domain.properties import Property, property_named
@@ -64,6 +65,7 @@ def _rule(
         source=total.sources,
         evidence=total.evidence,
         about=window,
+        ends=(-math.inf, math.inf),  # it ends at the figures of what it is over
         terms=known,
         lacking=lacking,
         provisos=("at the worse end of its figures",) if careful else (),

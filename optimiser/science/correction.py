@@ -23,8 +23,8 @@ __all__ = ["FLATTENS", "FULL", "Correction", "Melting"]
 
 # Firmness from waxes counts in full to so many points and then for so much of each:
 # 2 % of sunflower wax is as firm as 18 % of hard fat and 6 % as 30 (Hwang et al., JAOCS
-# 90:1705, 2013, abstract), 10 % as stick margarine; a bar of one third beeswax is softer
-# than cocoa butter (common practice). Where it bends is assumed.
+# 90:1705, 2013, abstract), 10 % as stick margarine; a bar of one third beeswax is
+# softer than cocoa butter (common practice). Where it bends is assumed.
 FULL, FLATTENS = 35.0, 0.35
 # Temperatures that every curve holds, deg C: from COOL on, a step apart.
 COOL, STEP = 10.0, 2.5
@@ -92,7 +92,7 @@ class Melting:
     def _raw(
         self, key: tuple[bytes, bytes], mix: Floats, new: Sequence[float]
     ) -> dict[str, dict[float, _Raw]]:
-        """Return the model's excess at some temperatures and at all cooler ones held."""
+        """Return the model's excess at some temperatures and all cooler ones held."""
         raw = self._found.setdefault(key, {measure: {} for measure in MEASURES})
         have = raw["solid fat"]
         doubted = sorted({*new, *self._also} - {at for at in have if have[at].doubted})

@@ -9,6 +9,7 @@ from optimiser.solving.optimise import (
     less,
     optimise,
 )
+from optimiser.solving.patience import left, within
 from optimiser.solving.repricing import Repriced, reprice
 from optimiser.solving.session import Session, SolverError
 
@@ -21,7 +22,9 @@ __all__ = [
     "SolverError",
     "attempted",
     "is_better",
+    "left",
     "less",
     "optimise",
     "reprice",
+    "within",
 ]

@@ -73,7 +73,8 @@ class Optimum(Struct, frozen=True, eq=False):
     best : tuple of float
         Each goal's least value, in order; each held at ``tops`` for the next.
     gap, worst_violation : float
-        The proof: see :mod:`optimiser.solving.proof`.
+        The proof: see :mod:`optimiser.solving.proof`. The gap is wide only where a
+        search was cut short (:mod:`optimiser.solving.patience`).
     session : Session
         Left at the last goal with the choices kept, ready to re-solve.
     """
@@ -115,7 +116,8 @@ def optimise(programme: Programme, solver: str = "highs") -> Optimum | Infeasibl
         found = _in_order(session, lambda stage, tops: _aimed(session, stage, tops))
     if found is None:
         raise ProofError("an earlier aim could not be held for a later one")
-    if not found.gap <= (KEPT if programme.whole else GAP_TOLERANCE):
+    proved = found.gap <= (KEPT if programme.whole else GAP_TOLERANCE)
+    if not proved and not session.cut_short:
         raise ProofError(f"the answer could not be proved best: gap {found.gap:g}")
     amounts, gap = _without_traces(session, found)
     amounts = at_their_least(programme, amounts)

@@ -17,6 +17,7 @@ import pulp
 from optimiser.domain.arrays import Floats, Indices
 from optimiser.domain.rule import Goal, Row
 from optimiser.solving.arrays import Arrays
+from optimiser.solving.patience import searched
 
 __all__ = ["QuietHiGHS", "solve_with_cbc", "solve_with_highs", "to_pulp"]
 
@@ -50,6 +51,13 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
             # another the best; searches of this size hardly gain by it.
             solver.setOptionValue("presolve", "off")
         lp.solverModel = solver
+
+    def callSolver(self, lp: pulp.LpProblem) -> None:  # noqa: N802 - PuLP's name
+        """Run, in the time that is left where whole numbers are searched for."""
+        if lp.isMIP():
+            searched(lp.solverModel)
+        else:
+            lp.solverModel.run()
 
     def buildSolverModel(self, lp: pulp.LpProblem) -> None:  # noqa: N802 - PuLP's name
         """Hand the whole model over at once instead of row by row."""

@@ -17,6 +17,7 @@ from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.rule import Programme
 from optimiser.errors import OptimiserError
 from optimiser.solving.arrays import Arrays, dense, side_bounds
+from optimiser.solving.patience import searched
 from optimiser.solving.pulp_model import solve_with_highs, to_pulp
 
 __all__ = ["FAR", "Corner", "Session", "SolverError"]
@@ -77,6 +78,7 @@ class Session:
         self._ready = False
         self._whole = np.flatnonzero(self.arrays.whole).astype(np.int32)
         self._kept: dict[int, Floats] = {}
+        self.cut_short = False
 
     def _extend(self) -> None:
         """Add the goal rows and the walker; done late, for a clash needs neither."""
@@ -106,7 +108,7 @@ class Session:
         kinds = highspy.HighsModelStatus
         status = self._run_once()
         for option, value in OTHERWISE:
-            if status in {kinds.kOptimal, kinds.kInfeasible}:
+            if status in {kinds.kOptimal, kinds.kInfeasible, kinds.kTimeLimit}:
                 break
             self._solver.clearSolver()  # it lost its way from the last corner
             _, usual = self._solver.getOptionValue(option)
@@ -117,6 +119,9 @@ class Session:
             return True
         if status == kinds.kInfeasible:
             return False
+        if status == kinds.kTimeLimit and self._has_found():
+            self.cut_short = True
+            return True
         raise SolverError(f"the solver stopped with '{status}'")
 
     def start_afresh(self) -> None:
@@ -124,14 +129,25 @@ class Session:
         self._solver.clearSolver()
 
     def _run_once(self) -> highspy.HighsModelStatus:
-        self._solver.run()
+        if self._whole.size and not self._kept:
+            searched(self._solver)
+        else:
+            self._solver.run()
         return self._solver.getModelStatus()
+
+    def _has_found(self) -> bool:
+        """Whether a search that was cut short has a formula to show."""
+        status = int(self._solver.getInfo().primal_solution_status)
+        return status == int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
     def solved(self) -> bool:
         """Return whether the first solve, done by PuLP, found a formula."""
         status = self._solver.getModelStatus()
         kinds = highspy.HighsModelStatus
         if status == kinds.kOptimal:
+            return True
+        if status == kinds.kTimeLimit and self._has_found():
+            self.cut_short = True
             return True
         return False if status == kinds.kInfeasible else self.run()
 

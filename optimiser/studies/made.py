@@ -37,6 +37,8 @@ __all__ = [
     "told",
 ]
 
+PROVED = 1e-4  # a gap of the aim that no price list could show
+
 
 class About(Struct, frozen=True):
     """The question that a study is about, as its report begins."""
@@ -80,6 +82,12 @@ class Made(Struct, frozen=True):
     label_order: tuple[str, ...]
     proof: Proof | None = None
     held: bool = False
+
+    @property
+    def cheaper_percent(self) -> float:
+        """By how much one as good may be better: the search for it was cut short."""
+        gap = 0.0 if self.proof is None else self.proof.gap
+        return 0.0 if gap <= PROVED else 100.0 * gap
 
 
 class Miss(Struct, frozen=True):

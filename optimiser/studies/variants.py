@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,6 +24,7 @@ from optimiser.explaining.answering import (
 )
 from optimiser.explaining.facts import TRACE
 from optimiser.rules.space import LEAST_CHOSEN
+from optimiser.solving import SolverError, within
 from optimiser.studies.apart import at_most_cost, far_from, other_set, with_flags
 from optimiser.studies.made import About, Made, Told, by_category, distance, made, told
 
@@ -70,6 +73,8 @@ class Variants(Struct, frozen=True):
     ``apart`` and ``apart_by_category`` are tables of points, variant by variant.
     ``complete`` says that no further one exists; then ``next_dearer_percent`` is by
     how much the next one would break the bound on cost, None if none exists at all.
+    ``cut_short`` says that the time was up before all that were asked for were found,
+    ``stopped`` that the keyboard ended it.
     """
 
     about: About
@@ -83,6 +88,8 @@ class Variants(Struct, frozen=True):
     next_dearer_percent: float | None
     told: Told
     aims_let_go: tuple[str, ...] = ()
+    cut_short: bool = False
+    stopped: bool = False
 
 
 def variants(
@@ -92,6 +99,7 @@ def variants(
     within_percent: float = 5.0,
     different: Different | None = None,
     *,
+    seconds: float | None = None,
     progress: Progress | None = None,
 ) -> Variants | Clash:
     """Return up to ``count`` clearly different formulas near the first one's cost.
@@ -100,7 +108,8 @@ def variants(
     cheapest formula. Each further one is the cheapest of all formulas that keep
     every rule, cost at most ``within_percent`` more than the least cost, and differ
     clearly from every variant before it (decision 14). ``progress`` is told how many
-    are found, and of how many.
+    are found, and of how many. ``seconds`` is how long is searched for all of them,
+    each in its share of what is left; None searches to the end.
 
     Raises
     ------
@@ -121,15 +130,29 @@ def variants(
     least = first.optimum.best[0]
     most = least * (1.0 + within_percent / 100.0)
     nothing_left = False
-    while len(found) < count and not nothing_left:
+    end = None if seconds is None else time.monotonic() + seconds
+    cut_short = stopped = False
+    while len(found) < count and not nothing_left and not cut_short:
         if progress is not None:
             progress(len(found), count)
-        new = search.next(found, most)
+        try:
+            with within(_share(end, count - len(found))):
+                new = search.next(found, most)
+        except SolverError:
+            if end is None:
+                raise
+            cut_short = True
+            continue
+        except KeyboardInterrupt:
+            cut_short = stopped = True
+            continue
         nothing_left = new is None
         if new is not None:
             _prove(new, found, different, most, catalogue)
             found.append(new)
-    beyond = search.next(found, None) if nothing_left else None
+    beyond = None
+    with suppress(SolverError), within(_share(end, 1)):
+        beyond = search.next(found, None) if nothing_left else None
     # One that the second opinion had to be held for need not be the cheapest there is.
     least = min(least, *(each.cost_per_kg or least for each in found))
     dearer = None if beyond is None else _dearer(beyond, least)
@@ -149,7 +172,17 @@ def variants(
         next_dearer_percent=dearer,
         told=told(found, scenario, catalogue),
         aims_let_go=() if by_cost else tuple(a.name for a in scenario.aims),
+        cut_short=cut_short,
+        stopped=stopped,
     )
+
+
+def _share(end: float | None, shared: int) -> float | None:
+    """Return the seconds for the next of some searches; None where there is no end."""
+    if end is None:
+        return None
+    # The first ones are the easiest: each may take half of what is left.
+    return max(0.0, end - time.monotonic()) / min(shared, 2)
 
 
 def _check(count: int, within_percent: float, different: Different) -> None:

@@ -206,7 +206,7 @@ def test_water_has_the_density_of_the_reference_formulation():
 
 
 # Yilmaz & Ogutcu 2014: 3 % sunflower wax = 7 % beeswax. Makers' thread, 2011: half as
-# much candelilla as beeswax, of which 2 % stays dissolved; carnauba no weaker (needles).
+# much candelilla as beeswax, of which some stays dissolved; carnauba no weaker.
 def test_wax_firmness_keeps_the_published_ratios():
     sunflower, beeswax, candelilla, carnauba = (
         float(of("wax firmness", ingredient=wax)[0]["value"])

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from optimiser.cli.begin import guide
-from optimiser.reading import figures, folders, grids, materials, workshops
+from optimiser.reading import figures, folders, grids, kinds, materials, workshops
 from optimiser.reading.recipes import knowledge
-from optimiser.reading.scenario_files import EnvelopeFile, ScenarioFile
+from optimiser.reading.scenario_files import EnvelopeFile
 
 TEXT = guide()
 PIECE = re.compile(
@@ -38,7 +38,7 @@ def inside(annotation):
             yield from inside(each)
 
 
-@pytest.mark.parametrize("model", [ScenarioFile, EnvelopeFile])
+@pytest.mark.parametrize("model", [kinds.FILE, EnvelopeFile])
 def test_every_key_of_a_scenario_is_in_an_example(model):
     for key in dict.fromkeys(keys_of(model)):
         assert re.search(rf"(^|[\[{{,.\s\"]){key}([\]\s\"=.]|$)", TOML, re.MULTILINE), (

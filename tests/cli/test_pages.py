@@ -31,7 +31,7 @@ mixed tocopherols,0.5
 WIDTHS = (40, 60, 80, 120)
 MOST_LINES = 38
 # With a formula of eleven ingredients, and with five rules that go both ways.
-MORE_LINES = {"formulate": 48, "check": 40, "why": 56}
+MORE_LINES = {"formulate": 48, "check": 40, "why": 56, "trials": 52}
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
     "at their worst at once", "rounds from", "likeness", "worst miss",
@@ -45,6 +45,10 @@ ASKED = {
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
+    "trials": (
+        ("trials", BAR, "--bars", 3),
+        r"firmness at 25 °C of today's answer .* less; as many bars drawn by lot",
+    ),
     "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.84"),
     "themes": (
         ("variants", BAR, "--theme", "scenarios/themes"),

@@ -179,3 +179,42 @@ def test_a_room_too_warm_to_set_in_is_told(run):
     assert "this will not set" in told
     assert "set somewhere colder than this room" in " ".join(told.split())
     assert "this will not set" not in run("pour", "scrub.csv").out
+
+
+UPSIDE_DOWN = """\
+trial,room,verdict,cocoa butter,refined shea butter,beeswax,sunflower oil
+a,25 degC,too soft,50,20,10,20
+b,25 degC,too soft,58,20,10,12
+c,25 degC,too hard,30,20,8,42
+d,22 degC,too hard,30,20,8,42
+e,21 degC,right,40,20,11,29
+"""
+
+
+def test_figures_that_explain_no_bar_are_not_written(run, kitchen):
+    (kitchen / "trials.csv").write_text(UPSIDE_DOWN, encoding="utf-8")
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml", "--json")
+    assert json.loads(told.out)["status"] == "not explained"
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml", "--write")
+    assert told.code == 1
+    assert "holds bars that the figures cannot explain" in told.err
+    assert not (kitchen / OWN).exists()
+
+
+def test_a_proposed_window_is_written_beside_the_scenario_and_answers(run, kitchen):
+    bar = kitchen / "scenarios" / "bar.toml"
+    bar.write_text(bar.read_text(encoding="utf-8").replace(WINDOW, ""), "utf-8")
+    told = run("calibrate", "trials.csv", "scenarios/bar.toml", "--write")
+    assert told.code == 0
+    assert told.err == "scenarios/bar_firmness.toml: written.\n"
+    assert not (kitchen / OWN).exists()
+    data = json.loads(run("calibrate", "trials.csv", bar, "--json").out)
+    window = data["proposed_window"]
+    told = run("formulate", "scenarios/bar_firmness.toml")
+    assert f"asked {window['low']:g} to {window['high']:g}" in told.out
+    # With the window written, the same verdicts are bounds on the figures.
+    again = json.loads(
+        run("calibrate", "trials.csv", "scenarios/bar_firmness.toml", "--json").out
+    )
+    assert again["proposed_window"] is None
+    assert again["support"]["observations"] == 5

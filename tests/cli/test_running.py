@@ -79,7 +79,7 @@ def test_the_module_runs_as_a_program():
 
 def test_the_version_is_told(run, monkeypatch):
     assert run("--version").out.startswith("optimiser ")
-    monkeypatch.setattr("optimiser.cli.commands.DISTRIBUTION", "no-such-distribution")
+    monkeypatch.setattr("optimiser.cli.running.DISTRIBUTION", "no-such-distribution")
     assert run("--version").out == "optimiser not installed\n"
 
 
@@ -272,3 +272,27 @@ def test_an_interrupt_while_loading_is_quiet(run, monkeypatch):
 
 def test_the_package_names_what_it_offers():
     assert set(optimiser.__all__) <= set(dir(optimiser))
+
+
+def test_an_empty_folder_of_catalogues_hides_nothing(run, workspace, monkeypatch):
+    inside = workspace / "deeper" / "catalogues"
+    inside.mkdir(parents=True)
+    text = (workspace / "scenarios" / "bar.toml").read_text(encoding="utf-8")
+    (inside.parent / "bar.toml").write_text(text, encoding="utf-8")
+    monkeypatch.chdir(inside.parent)
+    assert run("formulate", "bar.toml").code == 0
+    assert "Ingredients" in run("catalogue", "list").out
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a folder in use can be removed")
+def test_a_folder_that_is_gone_is_told(run, tmp_path, monkeypatch):
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    monkeypatch.chdir(gone)
+    gone.rmdir()
+    told = run("catalogue", "list")
+    assert told.code == 1
+    assert told.err == (
+        "the folder that you are in is not there any more, or may not be read.\n"
+        "  To fix: go to another one (cd) first.\n"
+    )

@@ -93,6 +93,14 @@ def test_a_price_of_nothing_known_is_told(run, workspace):
     assert "g.toml, key prices.coco buter: 'coco buter' is no ingredient" in told.err
 
 
+def test_one_ingredient_by_two_names_is_told(run, workspace):
+    text = "scenarios = ['bar.toml']\n[prices]\nbeeswax = [8]\n'yellow beeswax' = [9]\n"
+    (workspace / "scenarios" / "g.toml").write_text(text, encoding="utf-8")
+    told = run("sweep", "scenarios/g.toml")
+    assert told.code == 1
+    assert "is the same ingredient as beeswax, whose price varies too" in told.err
+
+
 def test_a_value_that_a_scenario_cannot_take_is_told(run, workspace):
     (workspace / "scenarios" / "g.toml").write_text(
         'scenarios = ["bar.toml"]\n[over]\nuse = ["leave-on", "eat-it"]\n'

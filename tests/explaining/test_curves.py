@@ -414,7 +414,7 @@ KINDS = {
         (0.0, math.inf),
     ),
     "a ratio": (
-        {"ratios": (wb.ratio("r", ["a"], ["b"], high=2.0),)},
+        {"others": (wb.ratio("r", ["a"], ["b"], high=2.0),)},
         "ratio/r/max",
         (0.0, math.inf),
     ),

@@ -212,7 +212,7 @@ def test_a_clash_is_told_beside_a_ratio_to_nothing():
     asked = replace(
         scenario,
         bands=(*bands, wb.bound("wax", 99.0, 100.0)),
-        ratios=(wb.ratio("r", ["cocoa_butter"], ["squalane"], 0.0),),
+        others=(wb.ratio("r", ["cocoa_butter"], ["squalane"], 0.0),),
     )
     assert isinstance(formulate(asked, catalogue), Clash)
 

@@ -4,6 +4,8 @@ Every price that is told is written into the price list, a little below and a li
 above, and the whole question is solved again: the ingredient is in or out as told.
 """
 
+from importlib import import_module
+
 import numpy as np
 import pytest
 from hypothesis import assume, given
@@ -17,6 +19,7 @@ from optimiser.errors import ProofError
 from optimiser.explaining.entering import entering, open_session, unused_ingredients
 from optimiser.explaining.staying import staying
 from optimiser.explaining.ties import tied
+from optimiser.explaining.why import why
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from tests.rules import workbench as wb
@@ -294,3 +297,23 @@ def test_something_cheap_falls_at_a_price_far_above_its_own():
     assert chalk.falls_above == pytest.approx(10.0)
     assert chalk.falls_to == pytest.approx(5.0)
     assert chalk.leaves_above is None
+
+
+# A solver may leave 7e-14 % of what it takes out.
+@pytest.mark.parametrize(("left", "told"), [(7e-14, 0.0), (-1e-12, 0.0), (0.4, 0.4)])
+def test_dust_of_what_a_price_drives_out_is_told_as_none(monkeypatch, left, told):
+    asked = wb.scenario(bands=(wb.bound("liquid oil"), wb.bound("wax", 10.0)))
+    known = wb.catalogue(
+        {"a": "liquid oil", "b": "liquid oil", "w": "wax"}, prices={"b": 2.0, "w": 3.0}
+    )
+    module = import_module("optimiser.explaining.staying")
+    plain = module._at_price
+
+    def dusty(session, column, price):
+        cost, amount = plain(session, column, price)
+        return cost, left if amount <= 1e-9 else amount
+
+    monkeypatch.setattr(module, "_at_price", dusty)
+    found = {each.ingredient: each for each in why(asked, known).staying}
+    assert found["a"].falls_above == pytest.approx(2.0, abs=1e-4)
+    assert found["a"].falls_to == told

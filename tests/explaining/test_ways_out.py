@@ -114,7 +114,7 @@ def test_a_way_out_is_found_beside_a_ratio_to_what_is_kept_out():
         ),
         constituents=(wb.bound("fatty thing", high=3.1, table="constituents"),),
         windows=(wb.window("gloss", high=19.4),),
-        ratios=(wb.ratio("r", ["c"], ["d"], high=0.768),),
+        others=(wb.ratio("r", ["c"], ["d"], high=0.768),),
     )
     assert ways(asked, known)[0] == {
         "constituent/fatty thing/max": 12.6,
@@ -131,7 +131,7 @@ def test_a_way_out_is_found_where_the_ratio_alone_would_have_no_end():
         bands=(wb.bound("powder", high=40.5),),
         limits=(wb.bound("a", high=15.4, table="limits"),),
         windows=(wb.window("feel", high=4.3),),
-        ratios=(wb.ratio("r", ["b"], ["a"], high=1.0),),
+        others=(wb.ratio("r", ["b"], ["a"], high=1.0),),
     )
     assert ways(asked, known)
 

@@ -1,6 +1,8 @@
 """Files are written whole or not at all, and never over something else."""
 
 import errno
+import os
+import time
 from pathlib import Path
 
 import pytest
@@ -92,3 +94,25 @@ def test_a_table_with_its_columns_is_replaced_whatever_else_it_has(tmp_path):
         with pytest.raises(InputError, match="written by something else"):
             presenting.write_whole(path, "case,status,c\n", columns=columns)
         assert path.read_text(encoding="utf-8") == held
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions of files")
+@pytest.mark.parametrize("mode", [0o600, 0o400, 0o640])
+def test_a_file_keeps_who_may_read_it(tmp_path, mode):
+    path = tmp_path / "formula.csv"
+    path.write_text("a\nold", encoding="utf-8")
+    path.chmod(mode)
+    presenting.write_whole(path, "a\nnew", encoding="utf-8")
+    assert path.read_text(encoding="utf-8") == "a\nnew"
+    assert path.stat().st_mode & 0o777 == mode
+
+
+def test_what_a_killed_run_left_is_removed_once_it_is_old(tmp_path):
+    old, new = tmp_path / ".0123456789ab.part", tmp_path / ".ba9876543210.part"
+    other = tmp_path / ".mine.part"
+    for each in (old, new, other):
+        each.touch()
+    for each in (old, other):
+        os.utime(each, (time.time() - 7200, time.time() - 7200))
+    presenting.write_whole(tmp_path / "formula.csv", "a\n")
+    assert [each.exists() for each in (old, new, other)] == [False, True, True]

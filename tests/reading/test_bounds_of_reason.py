@@ -402,7 +402,8 @@ def test_a_pipe_is_not_extended(desk):
 
     os.mkfifo(desk.folder / "pipe")
     assert desk.said('extends = "pipe"') == (
-        "bar.toml, key extends: 'pipe' is not a file.\n  To fix: name a file."
+        "bar.toml, key extends: 'pipe' is a pipe, not a file.\n"
+        "  To fix: write it to a file, and name that."
     )
 
 

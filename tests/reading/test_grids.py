@@ -1,5 +1,7 @@
 """Grid files: every combination, and every problem told at once."""
 
+import os
+
 import pytest
 
 from optimiser.errors import InputError
@@ -103,3 +105,55 @@ price_list = 3
 def test_a_grid_that_makes_no_sense_is_told(folder, text, wrong):
     with pytest.raises(InputError, match=wrong):
         read_grid(grid(folder, text))
+
+
+def told(folder, text):
+    with pytest.raises(InputError) as found:
+        read_grid(grid(folder, text))
+    return [(each.field, each.found, each.wrong) for each in found.value.problems]
+
+
+def test_one_thing_varied_twice_is_told(folder):
+    (folder / "months.csv").write_text(
+        "case,ingredient,price_per_kg\nMay,shea butter,9\nmay,Shea  Butter,8\n"
+    )
+    text = """
+scenarios = ["bar.toml"]
+price_list = "months.csv"
+[over]
+cautious = [true]
+"cautious.x" = [1, 2]
+"limits.beeswax.max" = [4, 4.0]
+[prices]
+"cocoa butter" = [8]
+"Cocoa_Butter" = [9]
+"""
+    assert told(folder, text) == [
+        ("ingredient", "Shea  Butter", "has a price for may in row 2 already"),
+        (
+            "prices.Cocoa_Butter",
+            "Cocoa_Butter",
+            "is cocoa butter in other letters, whose prices are there already",
+        ),
+        ("over.cautious.x", "cautious.x", "is inside cautious, which is varied too"),
+        ("over.limits.beeswax.max", "4.0", "is listed twice"),
+    ]
+
+
+@pytest.mark.parametrize("price", ["1e18", "-1", "nan", "true", "'8'"])
+def test_what_no_price_can_be_is_told(folder, price):
+    found = told(folder, f"scenarios = ['bar.toml']\n[prices]\nbeeswax = [{price}]\n")
+    assert found == [("prices.beeswax", None, "holds something that is no price")]
+
+
+def test_a_price_of_a_list_is_bounded_too(folder):
+    (folder / "m.csv").write_text("case,ingredient,price_per_kg\nMay,shea,1e18\n")
+    found = told(folder, "scenarios = ['bar.toml']\nprice_list = 'm.csv'\n")
+    assert found == [("price_per_kg", "1e18", "is more than 1000000")]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs pipes with a name")
+def test_a_pipe_as_a_list_is_not_waited_for(folder):
+    os.mkfifo(folder / "m.csv")
+    found = told(folder, "scenarios = ['bar.toml']\nprice_list = 'm.csv'\n")
+    assert found == [(None, None, "is a pipe, not a file")]

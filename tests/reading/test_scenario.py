@@ -5,10 +5,11 @@ from datetime import date
 import pytest
 
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
-from optimiser.domain.scenario import Aim, Bound, Choice, Exclusions, Ratio, Window
+from optimiser.domain.scenario import Aim, Bound, Choice, Exclusions, Window
 from optimiser.errors import InputError
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.reading.folders import catalogues_of
+from optimiser.reading.kinds.ratios import Ratio
 
 SHIPPED = sorted(shipped_folder("scenarios").glob("*.toml"))
 HEAD = 'title = "Bar"\nuse = "leave-on"\nworkshop = "demo"\n'
@@ -230,7 +231,7 @@ def test_a_ratio_counts_ingredients_categories_and_parts(desk):
     )
     second = frozenset({"cocoa_butter", "shea_butter", "jojoba_oil"})
     beeswax = frozenset({"beeswax"})
-    assert scenario.ratios == (
+    assert scenario.others == (
         Ratio(
             "beeswax to butters + jojoba oil",
             beeswax,

@@ -75,9 +75,9 @@ CHANGED = [
         (
             "the keys here are title, extends, workshop, use, market, "
             "product, cautious, batch, aim, base, exclude, only, parts, "
-            "bands, limits, constituents, pins, windows, ratios, choices, "
+            "bands, limits, constituents, pins, windows, choices, "
             "least_if_used, closeness, amounts, stock, envelope, climate, "
-            "guard, emulsifiers, eased, dropped"
+            "guard, emulsifiers, eased, dropped, ratios"
         ),
     ),
     (

@@ -3,7 +3,9 @@
 import pytest
 
 from optimiser.domain.scenario import Envelope, EnvelopeList
+from optimiser.errors import InputError
 from optimiser.explaining import Clash, formulate
+from optimiser.explaining.why import why_rule
 from tests.rules import workbench as wb
 
 KNOWN = wb.catalogue(
@@ -23,7 +25,7 @@ EVERY = frozenset(KNOWN.ingredients)
 )
 def test_a_ratio_is_so_much_of_one_for_each_part_of_another(formula, value):
     asked = wb.scenario(
-        ratios=(wb.ratio("plant to bee", {"plant_wax"}, {"wax"}, None, 0.25),)
+        others=(wb.ratio("plant to bee", {"plant_wax"}, {"wax"}, None, 0.25),)
     )
     rule = wb.rules_of(asked, KNOWN)["ratio/plant to bee/max"]
     assert rule.sentence == "plant to bee: at most 0.25 to 1"
@@ -35,7 +37,7 @@ def test_a_ratio_is_so_much_of_one_for_each_part_of_another(formula, value):
 def test_a_ratio_holds_although_its_second_side_could_be_nothing():
     asked = wb.scenario(
         bands=(wb.bound("wax", 10.0), wb.bound("liquid oil")),
-        ratios=(wb.ratio("plant to bee", {"plant_wax"}, {"wax"}, None, 0.25),),
+        others=(wb.ratio("plant to bee", {"plant_wax"}, {"wax"}, None, 0.25),),
     )
     # Plant wax (12) is cheaper: 2 parts of it with 8 of beeswax are 0.25 to 1.
     assert wb.best(asked, KNOWN) == pytest.approx(
@@ -46,7 +48,7 @@ def test_a_ratio_holds_although_its_second_side_could_be_nothing():
 def test_sides_of_a_ratio_may_be_several_ingredients_together():
     asked = wb.scenario(
         only=EVERY,
-        ratios=(wb.ratio("waxes to oil", {"wax", "plant_wax"}, {"oil"}, 0.25),),
+        others=(wb.ratio("waxes to oil", {"wax", "plant_wax"}, {"oil"}, 0.25),),
     )
     assert wb.best(asked, KNOWN) == pytest.approx({"oil": 80.0, "plant_wax": 20.0})
 
@@ -101,3 +103,15 @@ def test_an_envelope_is_never_eased():
         ("envelope/waxes/wax", False),
         ("envelope/outside", False),
     }
+
+
+def test_a_curve_is_not_asked_for_to_where_no_ratio_is():
+    asked = wb.scenario(
+        bands=(wb.bound("wax"), wb.bound("liquid oil")),
+        others=(wb.ratio("wax to oil", {"wax"}, {"oil"}, 0.25),),
+    )
+    known = wb.catalogue({"wax": "wax", "oil": "liquid oil"})
+    for span in ({"high": 20000.0}, {"low": -1.0}):
+        with pytest.raises(InputError, match="no limit that this rule could have"):
+            why_rule(asked, known, "ratio/wax to oil/min", **span)
+    assert why_rule(asked, known, "ratio/wax to oil/min", high=2.0).priced

@@ -71,7 +71,7 @@ ALL = wb.scenario(
         wb.window("solids load", 2.0, 40.0, at=20.0),
         wb.window("viscosity", 30.0, 900.0, at=60.0, over="lipids"),
     ),
-    ratios=(wb.ratio("wax to oil", {"wax"}, {"oil", "coconut"}, 0.05, 0.9),),
+    others=(wb.ratio("wax to oil", {"wax"}, {"oil", "coconut"}, 0.05, 0.9),),
     exclude=Exclusions(
         allergens=("tree nut",),
         ingredients=("coconut",),

@@ -1,15 +1,23 @@
 """A rule carries what it is about, its figures and their doubt."""
 
 import importlib
+import math
+from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
 
+import optimiser.reading.kinds
+import optimiser.rules.kinds
 from optimiser.domain.material import Origin
-from optimiser.domain.rule import Rule
+from optimiser.domain.rule import Row, Rule, Term, eased_ends
 from optimiser.domain.wording import Measured
 from optimiser.errors import InputError
 from optimiser.explaining import check, formulate
+from optimiser.reading.asking import Asking
+from optimiser.reading.kinds import file_with
+from optimiser.reading.kinds.ratios import Ratio, RatioTable
+from optimiser.reading.layers import Merged
 from optimiser.rules.figures import counted, sums
 from optimiser.studies.robust import Doubt, robust
 from tests.rules import workbench as wb
@@ -144,3 +152,101 @@ def test_a_new_kind_of_rule_has_a_price_and_a_place_in_a_clash():
     asked = wb.scenario(bands=(wb.bound("hard butter", 90.0), wb.bound("liquid oil")))
     clash = formulate(asked, KNOWN)
     assert {rule.id for rule in clash.rules} >= {"both", "band/hard butter/min"}
+
+
+@pytest.mark.usefixtures("with_both")
+def test_a_new_kind_of_rule_about_nothing_that_can_be_chosen_is_told():
+    waxes = wb.catalogue({"bees": "wax"})
+    answer = formulate(wb.scenario(bands=(wb.bound("wax"),)), waxes)
+    assert [rule.id for rule in answer.basis.silent] == ["both"]
+    # A band on what is not there is kept as it is meant, and not told.
+    bands = wb.bound("wax"), wb.bound("scent", None, 1.0)
+    banded = formulate(wb.scenario(bands=bands), waxes)
+    assert [rule.id for rule in banded.basis.silent] == ["both"]
+
+
+def test_what_adds_figures_up_to_more_than_100_percent_ends_nowhere_by_itself():
+    doubt = ("score", "a")
+    figure = wb.figure(80.0)
+    twice = Term(0, figure, "mass", solid=False, doubt=doubt, above=2.0)
+    sum_of_two = Rule(
+        id="two",
+        wording=Measured("two together"),
+        kind="two",
+        side="max",
+        limit=120.0,
+        unit="%",
+        amounts=Row.of([(0, 160.0)]),
+        per=Row.of([(0, 1.0)]),
+        owner="wish",
+        origin=wb.toml("two"),
+        terms=(twice,),
+    )
+    assert eased_ends(sum_of_two) == (-math.inf, math.inf)
+    assert eased_ends(replace(sum_of_two, terms=())) == (0.0, 100.0)
+    once = replace(sum_of_two, amounts=Row.of([(0, 80.0)]))
+    assert eased_ends(once) == (0.0, 100.0)
+
+
+def test_what_a_file_asks_of_a_kind_is_found_by_the_kind():
+    ratio = wb.ratio("r", {"oil"}, {"butter"}, high=2.0)
+    asked = wb.scenario(others=(wb.bound("liquid oil"), ratio))
+    assert list(asked.asked_for(Ratio)) == [ratio]
+
+
+@pytest.mark.parametrize(
+    ("shape", "held", "found"),
+    [
+        (list[RatioTable], [{"first": ["a"], "second": ["b"]}], [("odd[1]", "a")]),
+        (dict[str, RatioTable], {"x": {"first": ["c"], "second": ["b"]}},
+         [("odd.x", "c")]),
+        (RatioTable, {"first": ["d"], "second": ["b"]}, [("odd", "d")]),
+        (list[RatioTable], None, []),
+        (dict[str, RatioTable], None, []),
+        (RatioTable, None, []),
+    ],
+)  # fmt: skip
+def test_a_kinds_own_key_holds_tables_in_any_of_three_ways(shape, held, found):
+    places = {
+        ("odd",): wb.toml("odd"),
+        ("odd", 0): wb.toml("odd[1]"),
+        ("odd", "x"): wb.toml("odd.x"),
+    }
+    file = file_with({"odd": shape}).model_validate(
+        {} if held is None else {"odd": held}
+    )
+    asking = Asking(
+        "test.toml", Merged(origins=places), file, KNOWN,
+        shaky=set(), whole=True, problems=[],
+    )  # fmt: skip
+    read = list(asking.tables("odd", RatioTable))
+    assert [(origin.field, table.first[0]) for origin, table in read] == found
+
+
+def test_each_reader_of_a_kind_has_rules_of_its_name():
+    named = [
+        sorted(path.stem for path in Path(package.__path__[0]).glob("[a-z]*.py"))
+        for package in (optimiser.reading.kinds, optimiser.rules.kinds)
+    ]
+    assert named[0] == named[1] != []
+
+
+def test_a_limit_that_a_rule_cannot_have_is_refused_by_the_rule_itself(monkeypatch):
+    def ended(space):
+        return (replace(each, ends=(0.0, 260.0)) for each in both(space))
+
+    building = importlib.import_module("optimiser.rules.build")
+    monkeypatch.setattr(building, "KINDS", (*building.KINDS, ended))
+    asked = wb.scenario(bands=FATS, eased={"both": (260.5, wb.toml("eased.both"))})
+    with pytest.raises(InputError) as caught:
+        formulate(asked, KNOWN)
+    problem = caught.value.problems[0]
+    assert (problem.field, problem.found, problem.wrong, problem.fix) == (
+        "eased.both", "260.5", "is more than 260", "write a number from 0 to 260",
+    )  # fmt: skip
+    below = replace(asked, eased={"both": (-1.0, wb.toml("eased.both"))})
+    with pytest.raises(InputError, match="is less than 0"):
+        formulate(below, KNOWN)
+    at_its_end = replace(asked, eased={"both": (260.0, wb.toml("eased.both"))})
+    line = next(x for x in formulate(at_its_end, KNOWN).rules if x.rule.id == "both")
+    assert line.rule.limit == 260.0

@@ -20,12 +20,12 @@ from optimiser.domain.scenario import (
     Aim,
     Bound,
     Choice,
-    Ratio,
     Scenario,
     Window,
 )
 from optimiser.explaining import check, formulate
 from optimiser.presenting.notes import notes
+from optimiser.reading.kinds.ratios import Ratio
 from optimiser.rules import build, complete
 
 AUTHORITIES = ("EU", "GB", "US", "AU", "CA")

@@ -1,7 +1,7 @@
 """Waxes, acids, alcohols and emulsifiers against what was published of them.
 
-Each case names its source; most were read as abstracts. A figure of a gel is a rank or a
-comparison, for no table of hardness against wax could be read.
+Each case names its source; most were read as abstracts. A figure of a gel is a rank or
+a comparison, for no table of hardness against wax could be read.
 """
 
 import numpy as np
@@ -104,8 +104,8 @@ def test_of_four_waxes_sunflower_is_firmest_and_rice_bran_next():
     assert order[:2] == ["sunflower_wax", "rice_bran_wax"]
 
 
-# Yilmaz & Ogutcu, J Food Sci 2014 (abstract): 3 % sunflower wax and 7 % beeswax in olive
-# oil are both as a breakfast margarine.
+# Yilmaz & Ogutcu, J Food Sci 2014 (abstract): 3 % sunflower wax and 7 % beeswax in
+# olive oil are both as a breakfast margarine.
 def test_three_percent_of_sunflower_wax_is_as_firm_as_seven_of_beeswax():
     sunflower = firm(gel("sunflower_wax", 3.0), 20.0)
     assert sunflower == pytest.approx(firm(gel("beeswax", 7.0), 20.0), rel=0.1)
@@ -113,7 +113,7 @@ def test_three_percent_of_sunflower_wax_is_as_firm_as_seven_of_beeswax():
 
 # Hwang et al., JAOCS 90:1705, 2013 (abstract): 2 to 6 % sunflower wax in soybean oil as
 # firm as 18 to 30 % of hydrogenated soybean oil; 2 % as a spread and 10 % as a hard
-# margarine, which nobody would call a bar: below the least firmness of a massage bar, 50.
+# margarine, which nobody would call a bar: below the least of a massage bar, 50.
 def test_sunflower_wax_in_oil_is_as_the_margarines_it_was_compared_with():
     read = {p: firm(gel("sunflower_wax", p, "soybean_oil"), 20.0) for p in (2, 6, 10)}
     assert 6.0 < read[2] < 20.0
@@ -133,9 +133,9 @@ def test_beeswax_hardens_coconut_oil_at_every_step():
     assert ends[-1] - ends[0] > 4.0
 
 
-# Kamairudin et al., Molecules 19:16672, 2014 (abstract): pitaya seed oil 25, coconut oil
-# 37, beeswax 17, candelilla 2, carnauba 2 (castor oil 17 is the rest) melts at 46.0 deg
-# C. Pitaya seed oil is taken as sunflower oil, for it is much like it.
+# Kamairudin et al., Molecules 19:16672, 2014 (abstract): pitaya seed oil 25, coconut
+# oil 37, beeswax 17, candelilla 2, carnauba 2 (castor oil 17 is the rest) melts at 46.0
+# deg C. Pitaya seed oil is taken as sunflower oil, for it is much like it.
 LIPSTICK = {
     "sunflower_oil": 25.0,
     "coconut_oil": 37.0,

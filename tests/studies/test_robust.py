@@ -14,7 +14,7 @@ from optimiser.domain.wording import Fixed
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
 from optimiser.rules import build
-from optimiser.solving import optimise
+from optimiser.solving import Optimum, optimise
 from optimiser.studies.robust import Doubt, robust, simulate
 from optimiser.studies.robust.counterpart import protect, robust_programme, worst_sum
 from optimiser.studies.robust.simulation import triangle
@@ -272,6 +272,31 @@ def test_law_is_held_back_by_what_the_scale_may_miss():
     plain = replace(plain, rules=(plain.rules[0], strict, *plain.rules[2:]))
     held = robust_programme(plain, of, Doubt(0.0, 0.001, figures=False), 1.0)
     assert held.rules[1].limit == pytest.approx(strict.limit + 1.0)
+
+
+def test_a_share_of_a_part_bears_any_one_weighing_at_its_worst():
+    bands = (bound("hard butter", 60, of="butters"), bound("soft butter", 10))
+    of = asked(bands=bands, batch_kg=0.1, windows=())
+    plain = build(of, known())
+    number = next(n for n, rule in enumerate(plain.rules) if rule.per.columns.size)
+    doubt = Doubt(0.0, 0.001, figures=False)
+    amounts = optimise(robust_programme(plain, of, doubt, 1.0)).amounts
+    worst = []
+    for key in range(len(plain.ingredients)):
+        for off in (-1.0, 1.0):
+            weighed = amounts.copy()
+            weighed[key] += off
+            worst.append(plain.rules[number].value(weighed))
+    assert 60.0 - 0.1 <= min(worst) <= 60.0 + 0.1
+
+
+def test_a_share_of_what_no_ingredient_is_bears_everything():
+    of = asked(batch_kg=0.1)
+    plain = build(of, known())
+    empty = replace(plain.rules[1], amounts=Row.of(()), per_constant=0.0)
+    plain = replace(plain, rules=(plain.rules[0], empty, *plain.rules[2:]))
+    found = optimise(robust_programme(plain, of, Doubt(0.0, 0.001), 1.0))
+    assert isinstance(found, Optimum)
 
 
 def test_a_clash_is_returned_as_one():

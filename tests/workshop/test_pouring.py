@@ -49,7 +49,8 @@ def test_the_preservative_goes_in_before_it_thickens_and_stirring_ends_below(cat
     found = pouring_advice(SCRUB, catalogue, melt())
     assert advice(found)[-1] == (
         "Add mixed tocopherols between 60 and 39 °C; lavender oil between 50 and 39"
-        " °C; phenoxyethanol with ethylhexylglycerin between 40 and 39 °C; stir to 37 °C, pour."
+        " °C; phenoxyethanol with ethylhexylglycerin between 40 and 39 °C; stir to 37"
+        " °C, pour."
     )
     assert overlap(found) == "tight"  # 0.6 K of room, 3 K of doubt
     assert found.pour_at == pytest.approx(37.45)

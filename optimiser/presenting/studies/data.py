@@ -88,9 +88,11 @@ def variants_data(found: Variants) -> Data:
                 "came_in": each.came_in,
                 "left": each.left,
                 "moved": [{"name": name, "points": by} for name, by in each.moved],
+                "cheaper_percent": each.formula.cheaper_percent,
             }
             for each in found.variants
         ],
+        "cut_short": found.cut_short,
         "apart": {
             "by_ingredient": found.apart,
             "by_category": found.apart_by_category,
@@ -166,6 +168,7 @@ def tradeoff_data(found: Tradeoff) -> Data:
         **_about(found.about),
         "between": [_axis(found.up), _axis(found.across)],
         "straight_between_points": found.exact,
+        "better_percent": found.better_percent,
         "points": [
             {
                 "point": point.name,

@@ -49,7 +49,7 @@ def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
     """Return the page on a trade-off."""
     formulas = _shown(found)
     turn = _turn(found)
-    told = [_steps(found) or _ends(found), *([turn] if turn else [])]
+    told = [_steps(found) or _ends(found), *([turn] if turn else []), *_cut(found)]
     answer = tuple(Paragraph(text) for text in told)
     sections = [Section("", answer), Section("The curve", tuple(_curve(found, full)))]
     if full:
@@ -65,10 +65,21 @@ def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
     return Page(title, about(found.about), tuple(sections))
 
 
+def _cut(found: Tradeoff) -> list[str]:
+    """Return what the time was not enough for."""
+    if not found.better_percent:
+        return []
+    most = decimals(found.better_percent, 1)
+    return [
+        f"Searches were cut short: at some point {found.up.words} may be up to {most} %"
+        " less, and points between may be missing. --thorough searches to the end."
+    ]
+
+
 def _proof(found: Tradeoff) -> str:
     proof = (
         "Every rule was recomputed at every point. "
-        if found.told.held
+        if found.told.held or found.better_percent
         else "The formula at every point was proved: every rule recomputed, and none is"
         " better in both. "
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import (
@@ -44,11 +45,17 @@ PROOF = (
     " different from those before it. Distances are recomputed from the amounts."
 )
 
+KEPT = (
+    "Of each formula every rule was recomputed. Distances are recomputed from the"
+    " amounts."
+)
+
 
 def variants_page(found: Variants, *, full: bool = False) -> Page:
     """Return the page on variants."""
     formulas = [each.formula for each in found.variants]
     first: list[Block] = [Paragraph(_asked(found))]
+    first += [Paragraph(text) for text in _cut_short(found)]
     if found.aims_let_go:
         aims = listed(AIMS.get(each, each) for each in found.aims_let_go)
         told = (
@@ -69,7 +76,8 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
         allergens = allergen_items(formulas, among=True)
         sections += section("Allergens not in all of them", allergens)
     rest = ("what each is like", "how far apart they are", "all allergens")
-    sections += closing(found.told, PROOF, full=full, rest=rest)
+    cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
+    sections += closing(found.told, KEPT if cut else PROOF, full=full, rest=rest)
     title = f"{found.about.title}: variants"
     return Page(title, about(found.about), tuple(sections))
 
@@ -86,6 +94,24 @@ def _asked(found: Variants) -> str:
         return text + ": no other formula that keeps every rule is as different."
     dearer = decimals(found.next_dearer_percent, 1)
     return text + f": the next one as different costs {dearer} % more than the least."
+
+
+def _cut_short(found: Variants) -> Iterator[str]:
+    """Return what the time was not enough for."""
+    if found.cut_short:
+        count = len(found.variants)
+        yield (
+            f"{found.asked} were asked for, and {count} found in the time; others were"
+            " not looked for to the end. --thorough does."
+        )
+    unproved = [each for each in found.variants if each.formula.cheaper_percent > 0]
+    if unproved:
+        widest = max(each.formula.cheaper_percent for each in unproved)
+        names = listed(each.formula.title for each in unproved)
+        yield (
+            f"Searches were cut short for {names}: one as different may be up to"
+            f" {decimals(widest, 1)} % cheaper. --thorough searches to the end."
+        )
 
 
 def different_in_words(different: Different) -> str:

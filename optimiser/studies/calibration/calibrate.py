@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Origin
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
@@ -17,10 +18,13 @@ from optimiser.science.fitting import Shift, fit_between
 from optimiser.science.mixing import Blend, blend_value
 from optimiser.science.properties import figure
 from optimiser.studies.calibration.observations import (
+    THUMB,
     Observation,
+    no_target,
     observations,
     target,
 )
+from optimiser.studies.calibration.proposing import Proposal, proposed
 from optimiser.studies.calibration.shifts import (
     Moved,
     OverrideRow,
@@ -31,6 +35,8 @@ from optimiser.studies.calibration.support import Support, support_of
 
 __all__ = ["Calibration", "IngredientShift", "TrialLine", "calibrate"]
 
+# A window is proposed for another where so many more verdicts agree with it.
+BETTER = 2
 # A curve that the trials tell less of than this stays as published.
 LEAST_SUPPORT = 0.02
 
@@ -67,7 +73,13 @@ class IngredientShift(Struct, frozen=True):
 
 
 class Calibration(Struct, frozen=True):
-    """What the trials came to. ``rows`` are what the workshop would be given."""
+    """What the trials came to. ``rows`` are what the workshop would be given.
+
+    ``unexplained`` are the bars that the figures, moved as far as the trials could
+    move them, still contradict by more than what was seen may be off. ``proposal`` is
+    a window that the verdicts speak for, where the scenario has none, or one that
+    fewer of them agree with, the figures being as published.
+    """
 
     title: str
     file: str
@@ -81,6 +93,8 @@ class Calibration(Struct, frozen=True):
     base_before: Blend | None
     base_after: Blend | None
     unused: tuple[str, ...]
+    unexplained: tuple[TrialLine, ...] = ()
+    proposal: Proposal | None = None
 
 
 def calibrate(
@@ -92,14 +106,15 @@ def calibrate(
     ----------
     trials : sequence of Trial
     scenario : Scenario
-        With a window on firmness, which says what "right" is.
+        Its window on firmness says what "right" is. Without one, the verdicts are
+        asked for a window and move no figure: they cannot tell both.
     catalogue : Catalogue
         Read without an earlier calibration, or the trials would count twice.
 
     Raises
     ------
     InputError
-        If the scenario has no window on firmness.
+        If the scenario has no window on firmness and the trials speak for none.
 
     Notes
     -----
@@ -108,27 +123,90 @@ def calibrate(
     towards 0; a verdict asks that the bar's firmness lie below, in or above the
     window.
     """
-    window = target(scenario)
-    seen, unused = observations(trials, scenario, catalogue)
+    asked = target(scenario)
+    proposal = _proposal(trials, scenario, catalogue, asked)
+    window = asked or _as_window(proposal, trials, scenario)
+    every, unused = observations(trials, scenario, catalogue, window)
+    seen = [each for each in every if asked or each.kind != "verdict"]
     keys = sorted({key for each in seen for key in each.steps})
     shift = _fit(seen, keys)
     moves = _moves(seen, keys, shift)
     after = moved_catalogue(catalogue, moves)
     left_out = [_left_out(seen, keys, index) for index in range(len(seen))]
+    lines = _lines(seen, scenario, window, after, left_out)
+    unexplained = tuple(
+        line for line, each in zip(lines, seen, strict=True) if _miss(line) > each.noise
+    )
+    if asked is None:
+        judged = [each for each in every if each.kind == "verdict"]
+        lines += _lines(judged, scenario, window, after, [math.nan] * len(judged))
+    elif proposal is not None:
+        verdicts = [line for line in lines if line.kind == "verdict"]
+        met = sum(
+            line.low - THUMB <= line.before <= line.high + THUMB for line in verdicts
+        )
+        if proposal.met < met + BETTER:
+            proposal = None
     return Calibration(
         title=scenario.title,
         file=scenario.file,
         workshop=scenario.workshop,
         trials=len(trials),
         window=window,
-        support=support_of(seen, shift, left_out),
-        lines=tuple(_lines(seen, scenario, after, left_out)),
+        support=support_of(seen, shift, left_out, len(unexplained)),
+        lines=tuple(lines),
         shifts=tuple(_shifts(keys, shift, window, catalogue, after)),
         rows=override_rows(catalogue, moves),
         base_before=_base(scenario, catalogue, window),
         base_after=_base(scenario, after, window),
         unused=unused,
+        unexplained=unexplained,
+        proposal=proposal,
     )
+
+
+def _proposal(
+    trials: Sequence[Trial],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    asked: Window | None,
+) -> Proposal | None:
+    """Return the window that the verdicts speak for, in the place of what is asked."""
+    if asked is None:
+        return proposed(trials, scenario, catalogue)
+    return proposed(trials, scenario, catalogue, at=asked.at, over=asked.over)
+
+
+def _as_window(
+    proposal: Proposal | None, trials: Sequence[Trial], scenario: Scenario
+) -> Window:
+    """Return the proposed window; an open one where drop points need none.
+
+    Raises
+    ------
+    InputError
+        If only a window would give the trials a meaning.
+    """
+    origin = Origin(scenario.file)
+    if proposal is not None:
+        return Window(
+            "firmness",
+            proposal.at,
+            None,
+            proposal.over,
+            proposal.low,
+            proposal.high,
+            None,
+            origin,
+        )
+    if not any(each.drop_point is not None for each in trials):
+        raise no_target(scenario)
+    return Window("firmness", 25.0, None, "lipids", None, None, None, origin)
+
+
+def _miss(line: TrialLine) -> float:
+    """Return by how much what the model says after all lies outside what was seen."""
+    return max(line.low - line.after, line.after - line.high, 0.0)
 
 
 def _fit(seen: Sequence[Observation], keys: Sequence[str]) -> Shift:
@@ -170,10 +248,10 @@ def _left_out(seen: Sequence[Observation], keys: Sequence[str], index: int) -> f
 def _lines(
     seen: Sequence[Observation],
     scenario: Scenario,
+    window: Window,
     after: Catalogue,
     left_out: Sequence[float],
 ) -> list[TrialLine]:
-    window = target(scenario)
     lines = []
     for each, held in zip(seen, left_out, strict=True):
         part = part_amounts(scenario, after, dict(each.trial.formula), window.over)
@@ -190,7 +268,7 @@ def _lines(
                 high=each.high,
                 before=each.model,
                 after=math.nan if value is None else value,
-                left_out=held if len(seen) > 1 else None,
+                left_out=held if len(seen) > 1 and math.isfinite(held) else None,
             )
         )
     return lines

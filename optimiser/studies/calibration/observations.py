@@ -13,13 +13,24 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
+from optimiser.domain.wording import number
 from optimiser.errors import InputError, Problem
 from optimiser.rules import part_amounts
 from optimiser.science.fitting import least_squares
 from optimiser.science.mixing import blend_value
 from optimiser.studies.calibration.shifts import half_spread
 
-__all__ = ["Observation", "observations", "target"]
+__all__ = [
+    "DROP",
+    "DROP_SOLIDS",
+    "THUMB",
+    "Observation",
+    "holds_by_wax",
+    "no_target",
+    "observations",
+    "steps_of",
+    "target",
+]
 
 Bounds = tuple[float, float, float]  # low, high, standard deviation
 
@@ -50,31 +61,69 @@ class Observation(Struct, frozen=True):
     steps: Mapping[str, float]
 
 
-def target(scenario: Scenario) -> Window:
-    """Return the window on firmness that says what "right" is.
-
-    Raises
-    ------
-    InputError
-        If the scenario has none.
-    """
+def target(scenario: Scenario) -> Window | None:
+    """Return the window on firmness that says what "right" is; None without one."""
     for window in scenario.windows:
         if window.property == "firmness":
-            return window
+            return _eased(window, scenario)
+    return None
+
+
+def _eased(window: Window, scenario: Scenario) -> Window:
+    """Return a window with the limits that its scenario eases it to."""
+    at = "" if window.at is None else f"/{number(window.at)} degC"
+    rule = f"window/{window.property}{at}/{window.over}"
+    low, high = (
+        scenario.eased.get(f"{rule}/{side}", (limit,))[0] if limit is not None else None
+        for side, limit in (("min", window.low), ("max", window.high))
+    )
+    return replace(window, low=low, high=high)
+
+
+def no_target(scenario: Scenario) -> InputError:
+    """Return that nothing says what "right" is, and that verdicts would."""
     fix = (
-        'add [[windows]] with property = "firmness", at = "25 degC", over = "lipids",'
+        "judge three bars or more, one of them right, and a window is proposed; or add"
+        ' [[windows]] with property = "firmness", at = "25 degC", over = "lipids",'
         " min and max: the firmness that feels right"
     )
     wrong = "has no window on firmness, so nothing says what 'right' is"
-    raise InputError([Problem(wrong, scenario.file, field="windows", fix=fix)])
+    return InputError([Problem(wrong, scenario.file, field="windows", fix=fix)])
+
+
+def steps_of(
+    part: Mapping[str, float], name: str, at: float, catalogue: Catalogue
+) -> dict[str, float]:
+    """Return by ingredient how far a property moves for one step of its curve.
+
+    Parameters
+    ----------
+    part : mapping of ingredient key to percent
+    name : str
+        "firmness" or "solid fat".
+    at : float
+        Temperature, [deg C].
+    """
+    total = sum(part.values())
+    halves = {key: half_spread(catalogue, key, name, at) for key in part}
+    return {key: part[key] / total * half for key, half in halves.items() if half}
+
+
+def holds_by_wax(part: Mapping[str, float], catalogue: Catalogue) -> bool:
+    """Whether wax, not fat, would hold the drop point of some lipids up."""
+    kinds = catalogue.ingredients
+    wax = sum(p for key, p in part.items() if kinds[key].category == "wax")
+    return 100.0 * wax > LITTLE_WAX * sum(part.values())
 
 
 class _Sight:
     """What is asked and known, and what has been seen so far."""
 
-    def __init__(self, scenario: Scenario, catalogue: Catalogue) -> None:
+    def __init__(
+        self, scenario: Scenario, catalogue: Catalogue, window: Window
+    ) -> None:
         self.scenario, self.catalogue = scenario, catalogue
-        self.window = target(scenario)
+        self.window = window
         self.seen: list[Observation] = []
         self.unused: list[str] = []
 
@@ -103,9 +152,7 @@ class _Sight:
             why = f"no {name} at {at:g} degC is known of {lacking}"
             self.pass_over(trial, why)
             return None
-        total = sum(part.values())
-        halves = {k: half_spread(self.catalogue, k, name, at) for k in part}
-        steps = {k: part[k] / total * half for k, half in halves.items() if half}
+        steps = steps_of(part, name, at, self.catalogue)
         low, high, noise = bounds
         return Observation(trial, kind, at, blend.value, low, high, noise, steps)
 
@@ -121,7 +168,10 @@ class _Sight:
 
 
 def observations(
-    trials: Sequence[Trial], scenario: Scenario, catalogue: Catalogue
+    trials: Sequence[Trial],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    window: Window | None = None,
 ) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
     """Return what the trials say, and why some say nothing.
 
@@ -131,8 +181,18 @@ def observations(
     scenario : Scenario
         Its window on firmness says what "right" is, at whatever temperature: a bar
         feels right when it is as firm as that.
+    window : Window, optional
+        Says so in its place.
+
+    Raises
+    ------
+    InputError
+        If there is neither.
     """
-    sight = _Sight(scenario, catalogue)
+    asked = window or target(scenario)
+    if asked is None:
+        raise no_target(scenario)
+    sight = _Sight(scenario, catalogue, asked)
     for trial in trials:
         _verdict(sight, trial)
         _drop_point(sight, trial)
@@ -169,9 +229,7 @@ def _drop_point(sight: _Sight, trial: Trial) -> None:
     if trial.drop_point is None:
         return
     part = sight.part(trial)
-    kinds = sight.catalogue.ingredients
-    wax = sum(p for key, p in part.items() if kinds[key].category == "wax")
-    if 100.0 * wax > LITTLE_WAX * sum(part.values()):
+    if holds_by_wax(part, sight.catalogue):
         why = "wax, not fat, holds its drop point up: not used; a verdict would be"
         sight.pass_over(trial, why)
         return

@@ -18,10 +18,12 @@ GOOD, FORMULAS = 8, 3
 MET = 0.5
 # Share of one curve's variance that must be gone for the trials to have said much.
 LEARNT = 0.2
+# Of what was seen: with a larger part unexplained no figure is moved.
+UNEXPLAINED = 1.0 / 3.0
 
 
 class Support(Struct, frozen=True):
-    """What the trials bear: "too few", "thin" or "fair", and why.
+    """What the trials bear: "too few", "not explained", "thin" or "fair", and why.
 
     ``bars`` counts the trials that could be used. ``before`` and ``left_out`` count the
     observations that the published figures, and the calibrated ones without that
@@ -41,7 +43,10 @@ class Support(Struct, frozen=True):
 
 
 def support_of(
-    seen: Sequence[Observation], shift: Shift, left_out: Sequence[float]
+    seen: Sequence[Observation],
+    shift: Shift,
+    left_out: Sequence[float],
+    unexplained: int = 0,
 ) -> Support:
     """Return how much observations support the shift they led to.
 
@@ -52,6 +57,8 @@ def support_of(
         The fit to all of them.
     left_out : sequence of float, as long as ``seen``
         What the others predict of each, [points].
+    unexplained : int
+        How many the figures cannot explain.
     """
     bars = len({each.trial.origin for each in seen})
     formulas = len({tuple(sorted(each.trial.formula.items())) for each in seen})
@@ -66,8 +73,11 @@ def support_of(
             "trials left out in turn are foretold worse than by the published"
             f" figures ({held} right instead of {before} of {len(seen)})"
         )
+    level = "too few" if few else "thin" if reasons else "fair"
+    if not few and unexplained > UNEXPLAINED * len(seen):
+        level = "not explained"
     return Support(
-        level="too few" if few else "thin" if reasons else "fair",
+        level=level,
         observations=len(seen),
         bars=bars,
         formulas=formulas,

@@ -126,17 +126,30 @@ def _weighed(
         return asked
     pinned = programme.fixed()
     free = {i for i, key in enumerate(programme.ingredients) if key not in pinned}
+    everything = range(len(programme.ingredients))
     rules = list(asked.rules)
     for number, rule in judged(programme):
-        if rule.terms or rule.curved or rule.side == "exact":
+        if rule.terms or rule.side == "exact":
             continue
         if not free & set(rule.amounts.columns.tolist()):
             continue
-        moves = (np.abs(rule.amounts.coefficients) * step).tolist()
-        margin = worst_sum(moves, budget) / rule.per_constant - room_of(rule)
-        if margin > 0 and rule.limit > margin:
-            sign = 1.0 if rule.side == "min" else -1.0
-            rules[number] = replace(rule, limit=rule.limit + sign * margin)
+        row, _ = rule.linear(rule.limit)
+        moves = (np.abs(row.coefficients) * step).tolist()
+        margin = worst_sum(moves, budget) - room_of(rule) * rule.per_constant
+        if margin <= 0:
+            continue
+        sign = 1.0 if rule.side == "min" else -1.0
+        if rule.per.columns.size == 0 and rule.per_constant > 0:
+            margin /= rule.per_constant
+            if rule.limit > margin:
+                rules[number] = replace(rule, limit=rule.limit + sign * margin)
+        else:
+            # Held apart from what it is a share of: the shares of all add up to 100.
+            held = dict.fromkeys(everything, -sign * margin / 100.0)
+            pairs = zip(rule.amounts.columns, rule.amounts.coefficients, strict=True)
+            for column, counted in pairs:
+                held[int(column)] = held.get(int(column), 0.0) + float(counted)
+            rules[number] = replace(rule, amounts=Row.of(held.items()))
     return replace(asked, rules=tuple(rules))
 
 

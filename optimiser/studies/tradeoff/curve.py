@@ -22,6 +22,7 @@ from optimiser.explaining.answering import (
     questions,
 )
 from optimiser.explaining.opinions import Solved
+from optimiser.solving import SolverError, within
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.tradeoff import walking
 from optimiser.studies.tradeoff.axes import (
@@ -126,6 +127,7 @@ def _where(points: Sequence[BreakPoint], up: float, exact: bool) -> float:
 
 
 LEVELS = 21
+SHARED = 25  # searches that share the time: the levels, the ends, and a few anew
 
 
 class Tradeoff(Struct, frozen=True):
@@ -134,6 +136,8 @@ class Tradeoff(Struct, frozen=True):
     ``exact`` says that the curve is straight between its points; otherwise each point
     is proved, and between two of them ``up`` lies between theirs. ``elbow`` is the
     point that lies furthest below the straight line between the ends.
+    ``better_percent`` is by how much ``up`` may be less at some point, its search
+    being cut short; else 0.
     """
 
     about: About
@@ -145,6 +149,7 @@ class Tradeoff(Struct, frozen=True):
     steps: tuple[Step, ...]
     chosen: tuple[str, Made] | None
     told: Told
+    better_percent: float = 0.0
 
 
 def tradeoff(
@@ -152,6 +157,8 @@ def tradeoff(
     catalogue: Catalogue,
     between: Sequence[str] = ("cost", "change"),
     write: str | None = None,
+    *,
+    seconds: float | None = None,
 ) -> Tradeoff | Clash:
     """Return the curve of one aim against another inside the rules.
 
@@ -162,6 +169,9 @@ def tradeoff(
     write : str, optional
         A point to make the formula of: a point's name, "turn" (the elbow), or a
         value of the second axis.
+    seconds : float, optional
+        How long searches with whole numbers may take, shared by the points of the
+        curve; without it each goes on to the end.
 
     Raises
     ------
@@ -169,8 +179,15 @@ def tradeoff(
         If a name or the point to write is not known.
     """
     up, across = axes_of(between, scenario, catalogue)
-    question = _Asked(scenario, catalogue, up, across)
-    places = question.places()
+    question = _Asked(scenario, catalogue, up, across, seconds)
+    try:
+        places = question.places()
+    except SolverError as error:
+        if seconds is None:
+            raise
+        wrong = "no formula was found for an end of the curve in the time"
+        fix = "search to the end with --thorough"
+        raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
     if isinstance(places, NoFormula):
         return clash_of(places, catalogue)
     if not question.agrees(places):
@@ -194,6 +211,7 @@ def tradeoff(
             catalogue,
             lined=None if question.asks else question.lined,
         ),
+        better_percent=max(each.cheaper_percent for each in formulas),
     )
 
 
@@ -201,8 +219,14 @@ class _Asked:
     """The questions with the two axes in them, asked at any place of the curve."""
 
     def __init__(
-        self, scenario: Scenario, catalogue: Catalogue, up: Axis, across: Axis
+        self,
+        scenario: Scenario,
+        catalogue: Catalogue,
+        up: Axis,
+        across: Axis,
+        seconds: float | None = None,
     ) -> None:
+        self.share = None if seconds is None else seconds / SHARED
         self.catalogue, self.up, self.across = catalogue, up, across
         self.scenario = goals_of((up, across), scenario)
         self.questions: tuple[Question, ...]
@@ -288,7 +312,8 @@ class _Asked:
             asked.append(replace(each, programme=programme))
         # At a place, it is held from the ends and from where it was held last.
         near = () if more is None else self._near
-        found = best(asked, self.catalogue, near, hear=self.asks, steps=False)
+        with within(self.share):
+            found = best(asked, self.catalogue, near, hear=self.asks, steps=False)
         if self.asks and isinstance(found, Solved):
             self._near = [*self._near[:2], found.amounts]
         return found
@@ -326,7 +351,12 @@ class _Asked:
             limit = value - room if own.side == "min" else value + room
             return replace(own, limit=limit)
 
-        found = self._best((0, 1)[: self._aims], rule)
+        try:
+            found = self._best((0, 1)[: self._aims], rule)
+        except SolverError:
+            if self.share is None:
+                raise
+            return None  # nothing was found in the time
         if isinstance(found, NoFormula):
             return None
         if self.asks and found.outcome == "not reached":

@@ -356,3 +356,129 @@ def test_trials_foretold_worse_than_before_are_told(known):
     assert (support.before, support.left_out) == (3, 2)
     assert any("foretold worse" in each for each in support.reasons)
     assert support.level == "thin"
+
+
+# Verdicts the wrong way round: the firm bars too soft, the oily one too hard.
+UPSIDE_DOWN = (
+    ("rich", 25.0, "too soft"),
+    ("bare", 22.0, "too soft"),
+    ("oily", 25.0, "too hard"),
+    ("oily", 22.0, "too hard"),
+    ("base", 21.0, "right"),
+)
+
+
+def upside_down():
+    return [
+        trial(bar, at, verdict, row=row)
+        for row, (bar, at, verdict) in enumerate(UPSIDE_DOWN, 2)
+    ]
+
+
+def test_bars_that_no_figure_explains_are_named_and_move_nothing(known):
+    found = calibrate(upside_down(), *known)
+    assert found.support.level == "not explained"
+    named = {line.trial for line in found.unexplained}
+    assert {"rich 2", "oily 4"} <= named
+    assert "base 6" not in named
+    told = " ".join(calibration_text(found, full=False).split())
+    assert "these figures cannot explain your bars" in told
+    assert "rich 2 at 25 °C: seen 'too soft' (below 50), but the model says" in told
+    assert "would not change the figures" in told
+    assert "WHAT MOVES" not in told
+
+
+def test_one_odd_bar_among_many_is_named_and_the_rest_still_counts(known):
+    trials = [judged(bar, 25.0, known, known[1], n) for n, bar in enumerate(BARS)]
+    trials += [judged(bar, 22.0, known, known[1], n + 10) for n, bar in enumerate(BARS)]
+    # As firm as the upper limit here, and its wax is in all the others too.
+    found = calibrate([*trials, trial("bare", 21.0, "too soft", row=30)], *known)
+    assert [line.trial for line in found.unexplained] == ["bare 30"]
+    assert found.support.level in {"thin", "fair"}
+
+
+def test_trials_that_fit_leave_nothing_unexplained_and_propose_no_window(known):
+    trials = [judged(bar, 25.0, known, known[1], n) for n, bar in enumerate(BARS)]
+    found = calibrate(trials, *known)
+    assert found.unexplained == ()
+    assert found.proposal is None
+
+
+def windowless(known):
+    scenario, catalogue = known
+    left = tuple(w for w in scenario.windows if w.property != "firmness")
+    return replace(scenario, windows=left), catalogue
+
+
+def test_without_a_window_verdicts_speak_for_one_and_move_no_figure(known):
+    trials = [judged(bar, 25.0, known, known[1], n) for n, bar in enumerate(BARS)]
+    found = calibrate(trials, *windowless(known))
+    values = {bar: firmness(bar, 25.0, known) for bar in BARS}
+    right = [v for v in values.values() if 50 <= v <= 75]
+    soft = [v for v in values.values() if v < 50]
+    hard = [v for v in values.values() if v > 75]
+    each = found.proposal
+    assert each.met == each.verdicts == len(BARS)
+    assert (each.at, each.over, each.replaces) == (25.0, "lipids", False)
+    assert max(soft) <= each.low + 0.5 <= min(right) + 1.0
+    assert max(right) - 0.5 <= each.high
+    assert bool(hard) == each.hard
+    assert found.rows == ()
+    assert found.shifts == ()
+    told = calibration_text(found, full=False)
+    assert "[[windows]]" in told
+    assert f"min = {each.low:g}" in told
+    assert "the verdicts set the window" in told
+
+
+def test_limits_stay_near_what_was_right_and_a_side_nobody_saw_is_said(known):
+    trials = [trial("base", 25.0, "right", row=n) for n in range(3)]
+    each = calibrate(trials, *windowless(known)).proposal
+    value = firmness("base", 25.0, known)
+    assert (each.low, each.high) == (round(value - 5), round(value + 5))
+    assert (each.soft, each.hard) == (False, False)
+    told = " ".join(
+        calibration_text(calibrate(trials, *windowless(known)), full=False).split()
+    )
+    assert "no bar was found too soft, so its min is only the last" in told
+
+
+@pytest.mark.parametrize("verdicts", [("right", "right"), ("too soft",) * 4])
+def test_too_few_verdicts_or_none_right_speak_for_no_window(verdicts, known):
+    trials = [trial("base", 25.0, each, row=n) for n, each in enumerate(verdicts)]
+    with pytest.raises(InputError, match="no window on firmness"):
+        calibrate(trials, *windowless(known))
+
+
+def test_drop_points_need_no_window(known):
+    drops = [trial("bare", None, drop=31.0, row=n) for n in range(3)]
+    found = calibrate(drops, *windowless(known))
+    assert found.support.observations == 3
+    assert found.shifts[0].ingredient == "cocoa_butter"
+
+
+def test_a_window_that_fits_the_verdicts_better_is_told_beside_the_figures(known):
+    # A maker who likes softer bars than the scenario says.
+    trials = [
+        trial("oily", 25.0, "right", row=2),
+        trial("oily", 27.0, "right", row=3),
+        trial("base", 25.0, "too hard", row=4),
+        trial("rich", 25.0, "too hard", row=5),
+    ]
+    each = calibrate(trials, *known).proposal
+    assert each.replaces
+    assert firmness("oily", 25.0, known) <= each.high <= firmness("base", 25.0, known)
+    told = calibration_text(calibrate(trials, *known), full=False)
+    assert f'"window/firmness/25 degC/lipids/max" = {each.high:g}' in told
+
+
+def test_an_eased_window_is_the_one_that_says_what_right_is(known):
+    scenario, catalogue = known
+    eased = {
+        "window/firmness/25 degC/lipids/min": (30.0, Origin("bar.toml")),
+        "window/firmness/25 degC/lipids/max": (45.0, Origin("bar.toml")),
+    }
+    seen, _ = observations(
+        [trial("oily", 25.0, "right")], replace(scenario, eased=eased), catalogue
+    )
+    assert (seen[0].low, seen[0].high) == (30.0, 45.0)

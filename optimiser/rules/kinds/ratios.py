@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from optimiser.domain.rule import Rule
 from optimiser.domain.wording import Measured
+from optimiser.reading.kinds.ratios import MOST_RATIO, Ratio
 from optimiser.rules.shares import at_side, sides
 from optimiser.rules.space import Space
 
@@ -14,7 +15,7 @@ __all__ = ["rules"]
 
 def rules(space: Space) -> Iterator[Rule]:
     """Yield ``first >= limit * second`` and ``first <= limit * second``."""
-    for ratio in space.scenario.ratios:
+    for ratio in space.scenario.asked_for(Ratio):
         first = [i for i, key in enumerate(space.ingredients) if key in ratio.first]
         second = [i for i, key in enumerate(space.ingredients) if key in ratio.second]
         for side, limit in sides(ratio.low, ratio.high):
@@ -30,5 +31,6 @@ def rules(space: Space) -> Iterator[Rule]:
                 owner="wish",
                 origin=at_side(ratio.origin, side),
                 about=ratio,
+                ends=(0.0, max(MOST_RATIO, limit)),
                 why=ratio.why,
             )

@@ -1,0 +1,118 @@
+"""Studies that search end in time, and say what they did not look for."""
+
+import math
+import time
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from optimiser.domain.rule import Column, Goal, Link, Programme, Row
+from optimiser.errors import InputError
+from optimiser.presenting.studies.tradeoff import tradeoff_page
+from optimiser.presenting.terminal import as_text
+from optimiser.reading import shipped_folder
+from optimiser.solving import SolverError, left, optimise, within
+from optimiser.studies.made import made
+from optimiser.studies.tradeoff import tradeoff
+from optimiser.studies.variants import variants
+from tests.presenting.shown import flat
+from tests.shipped import read_scenario
+
+BAR = shipped_folder("scenarios") / "massage_bar.toml"
+
+
+def test_variants_end_in_time_and_say_what_they_may_cost_less():
+    scenario, catalogue = read_scenario(BAR)
+    start = time.monotonic()
+    found = variants(scenario, catalogue, 8, seconds=1.0)
+    assert time.monotonic() - start < 60  # no measure: to the end it takes minutes
+    widest = max(each.formula.cheaper_percent for each in found.variants)
+    assert found.cut_short or widest > 0
+    assert widest <= found.within_percent
+    assert not found.complete
+
+
+def test_variants_searched_to_the_end_are_proved():
+    scenario, catalogue = read_scenario(BAR)
+    found = variants(scenario, catalogue, 2)
+    assert [each.formula.cheaper_percent for each in found.variants] == [0.0, 0.0]
+    assert (found.cut_short, len(found.variants)) == (False, 2)
+
+
+def test_no_time_at_all_leaves_the_first(monkeypatch):
+    def out_of_time(*_):
+        raise SolverError("out of time")
+
+    scenario, catalogue = read_scenario(BAR)
+    monkeypatch.setattr("optimiser.studies.variants._Apart.next", out_of_time)
+    found = variants(scenario, catalogue, 3, seconds=5.0)
+    assert (len(found.variants), found.cut_short, found.stopped) == (1, True, False)
+    with pytest.raises(SolverError):
+        variants(scenario, catalogue, 3)
+
+
+def test_the_keyboard_keeps_what_stands(monkeypatch):
+    def ended(*_):
+        raise KeyboardInterrupt
+
+    scenario, catalogue = read_scenario(BAR)
+    monkeypatch.setattr("optimiser.studies.variants._Apart.next", ended)
+    found = variants(scenario, catalogue, 3)
+    assert (len(found.variants), found.cut_short, found.stopped) == (1, True, True)
+
+
+def test_a_curve_says_how_far_off_its_points_may_be(monkeypatch):
+    def cut_short(*arguments):
+        found = made(*arguments)
+        return replace(found, proof=replace(found.proof, gap=0.031))
+
+    scenario, catalogue = read_scenario(BAR)
+    whole = tradeoff(scenario, catalogue)
+    assert whole.better_percent == 0.0
+    assert "cut short" not in as_text(tradeoff_page(whole), 80)
+    monkeypatch.setattr("optimiser.studies.tradeoff.curve.made", cut_short)
+    cut = tradeoff(scenario, catalogue, seconds=60.0)
+    assert cut.better_percent == pytest.approx(3.1)
+    assert "may be up to 3.1 % less" in flat(as_text(tradeoff_page(cut), 80))
+
+
+def hard():
+    """Return a market split that no search ends soon: 4 sums of 30 choices, halved."""
+    random = np.random.default_rng(3)
+    weights = random.integers(10, 100, (4, 30)).astype(float)
+    columns = [Column("choice", str(n), 0.0, 1.0, whole=True) for n in range(30)]
+    columns += [Column("off", str(n), 0.0) for n in range(8)]
+    links = []
+    for number, row in enumerate(weights):
+        over, under = 30 + 2 * number, 31 + 2 * number
+        pairs = [*enumerate(row.tolist()), (over, -1.0), (under, 1.0)]
+        half = float(row.sum() // 2)
+        links.append(Link(Row.of(pairs), half, half))
+    goal = Goal("off", "", Row.of((n, 1.0) for n in range(30, 38)))
+    return Programme((), tuple(columns), (), tuple(links), (goal,))
+
+
+def test_a_search_that_is_cut_short_says_how_far_off_it_may_be():
+    with within(0.3):
+        found = optimise(hard())
+    assert found.session.cut_short
+    assert found.gap > 0.01
+    assert left() == math.inf
+
+
+def test_a_search_within_a_search_ends_with_the_outer_one():
+    with within(5.0), within(None):
+        assert left() <= 5.0
+        with within(60.0):
+            assert left() <= 5.0
+
+
+def test_no_end_of_a_curve_in_the_time_is_told(monkeypatch):
+    def out_of_time(*_, **__):
+        raise SolverError("out of time")
+
+    scenario, catalogue = read_scenario(BAR)
+    monkeypatch.setattr("optimiser.studies.tradeoff.curve.best", out_of_time)
+    with pytest.raises(InputError, match="in the time"):
+        tradeoff(scenario, catalogue, ("cost", "count"), seconds=1.0)
