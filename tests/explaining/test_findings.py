@@ -25,8 +25,8 @@ def asked(tmp_path):
     return ask
 
 
-# With little room under the greatest firmness the price ends a few hundredths of a point
-# on, one way or the other.
+# With little room under the greatest firmness the price ends a few hundredths of a
+# point on, one way or the other.
 @pytest.mark.parametrize(
     ("most", "least", "until"), [(75.2, 48.9, 50.1), (77.4, 49.9, 50.7)]
 )
