@@ -177,8 +177,9 @@ class Kitchen:
         new = np.array([each for each in degrees.tolist() if each not in self._single])
         self._single |= {each: np.zeros(len(self.ingredients)) for each in new.tolist()}
         fats = self.takes_part & self._of_fat
-        where, which = np.nonzero(self._sets(new) & fats)
-        alone = np.eye(len(self.ingredients))[which]
+        each = np.eye(len(self.ingredients))
+        where, which = np.nonzero(self.sets(each, new) & fats)
+        alone = each[which]
         found = self._settle(
             np.concatenate([amounts, alone]),
             np.concatenate([at, new[where]]),
@@ -191,13 +192,14 @@ class Kitchen:
         here = slice(None), slice(at.size)
         return Settled(found.solids[here], found.slopes[here], found.miss)
 
-    def _sets(self, at: Floats) -> Mask:
-        """Whether some of each ingredient sets by itself, (temperatures, ingredients).
+    def sets(self, amounts: Floats, at: Floats) -> Mask:
+        """Whether some of each blend sets at all, shape (temperatures, blends).
 
         A substance does beyond its solubility; a mixed crystal where the parts of its
         substances' solubilities that are there add up to more than one.
         """
-        moles = self.moles / np.maximum(self.moles.sum(axis=1, keepdims=True), 1e-300)
+        moles = amounts @ self.moles
+        moles = moles / np.maximum(moles.sum(axis=1, keepdims=True), 1e-300)
         full = moles[None, :, :-1] / self.solubility(at)[:, None, :]
         sets = (full[:, :, self._group == OWN] > 1.0).any(axis=2)
         for group in (MIXED, MIXED_TOO):
@@ -316,7 +318,10 @@ def solids(
     amounts = np.array(list(used.values())) * kitchen.takes_part
     if not amounts.sum():
         return np.zeros(at.shape)
-    rows = np.repeat(amounts[None, :], at.size, axis=0)
-    found = kitchen.settle(rows, at, fat_only=False)
-    percent: Floats = 100.0 * found.solids / amounts.sum()
+    percent = np.zeros(at.shape)
+    sets = kitchen.sets(amounts[None, :], at)[:, 0]
+    if sets.any():
+        rows = np.repeat(amounts[None, :], int(sets.sum()), axis=0)
+        found = kitchen.settle(rows, at[sets], fat_only=False)
+        percent[sets] = 100.0 * found.solids / amounts.sum()
     return percent
