@@ -27,7 +27,7 @@ __all__ = ["FLATTENS", "FULL", "Correction", "Melting"]
 # softer than cocoa butter (common practice). Where it bends is assumed.
 FULL, FLATTENS = 35.0, 0.35
 # Temperatures that every curve holds, deg C: from COOL on, a step apart.
-COOL, STEP = 10.0, 2.5
+COOL, STEP = 10.0, 5.0
 
 
 class Correction(Struct, frozen=True, eq=False):
