@@ -382,7 +382,7 @@ ADDED = [
             "name is hard butter"
         ),
         (
-            "the known ones are butters, fats, lipids, oil phase, water "
+            "the known ones are butters, fats, fats and waxes, lipids, oil phase, water "
             "phase, solids, hard butter, soft butter, wax, liquid oil, fatty "
             "alcohol, emulsifier, exfoliant, powder, humectant, water, "
             "preservative, antioxidant, scent, colour"
@@ -394,7 +394,7 @@ ADDED = [
         "'lipid' is not a known part; the nearest known name is lipids",
         (
             "name a category, an ingredient, a part of [parts], or one of: "
-            "product, butters, fats, lipids, oil phase, water phase, solids"
+            "product, butters, fats, fats and waxes, lipids, oil phase, water phase, solids"
         ),
     ),
     (
@@ -536,7 +536,7 @@ ADDED = [
         "'oils' is not a known part; the nearest known name is oil phase",
         (
             "name a category, an ingredient, a part of [parts], or one of: "
-            "product, butters, fats, lipids, oil phase, water phase, solids"
+            "product, butters, fats, fats and waxes, lipids, oil phase, water phase, solids"
         ),
     ),
     (
@@ -688,7 +688,7 @@ ADDED = [
         "'beewax' is not a known part; the nearest known names are beeswax, wax",
         (
             "name a category, an ingredient, a part of [parts], or one of: "
-            "product, butters, fats, lipids, oil phase, water phase, solids"
+            "product, butters, fats, fats and waxes, lipids, oil phase, water phase, solids"
         ),
     ),
     (
@@ -717,7 +717,7 @@ ADDED = [
             "name is hard butter"
         ),
         (
-            "the known ones are all, product, butters, fats, lipids, oil "
+            "the known ones are all, product, butters, fats, fats and waxes, lipids, oil "
             "phase, water phase, solids, hard butter, soft butter, wax, "
             "liquid oil, fatty alcohol, emulsifier, exfoliant, powder, "
             "humectant, water, preservative, antioxidant"
