@@ -39,7 +39,7 @@ STOPS = (
 )  # fmt: skip
 # What a maker asks, and the cost or the verdict that answers it.
 ASKED = {
-    "formulate": (("formulate", BAR), r"15\.80 EUR per kg, 3\.72 less than your base"),
+    "formulate": (("formulate", BAR), r"15\.83 EUR per kg, 3\.69 less than your base"),
     "check": (("check", "mine.csv", BAR), r"breaks 3 rules of 22"),
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
