@@ -20,7 +20,9 @@ __all__ = ["GAS", "KELVIN", "convert", "registry", "spelled", "split_quantity"]
 
 KELVIN = 273.15  # 0 deg C in K
 GAS = 8.314462618e-3  # gas constant in kJ/(mol K), CODATA 2018
-_NUMBER_THEN_UNIT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s+(\S.*)")
+_NUMBER_THEN_UNIT = re.compile(
+    r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s+(\S.*)"
+)
 _FACTORS = {
     ("kg", "kg"): 1.0,
     ("g", "kg"): 1e-3,

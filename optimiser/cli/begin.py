@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import say
+from optimiser.cli.studying import tell_shelf
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ workshop = "{DEMO}"
 """
 
 
-def begin(
+def begin(  # noqa: PLR0917 - each is an option of the command
     folder: Annotated[Path, typer.Argument(help="New or empty folder to fill.")],
     own: Annotated[
         Path | None,
@@ -46,6 +47,10 @@ def begin(
         list[str] | None,
         typer.Option("--market", help="With --from: EU, GB, US, AU or CA."),
     ] = None,
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="With --from: write its scenario anew."),
+    ] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Fill a new folder with catalogues and scenarios to start from.
@@ -57,13 +62,18 @@ def begin(
     """
     from optimiser import presenting  # noqa: PLC0415
 
-    recipe = _recipe(folder, own, product, use, market)
+    if _name_too_long(folder):
+        wrong = f"a folder {folder.name[:20]}... has a name that is too long"
+        raise InputError([Problem(wrong, fix="give it a shorter one")])
+    recipe = _recipe(folder, own, product, use, market, replace=replace)
     if recipe is not None and _is_workspace(folder):
         recipe.write(folder)
         ready = f"{recipe.shown} is added to {folder}."
     else:
         _begin(folder, recipe)
         ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
+    if recipe is not None:
+        tell_shelf(recipe.shelf)
     following = _next(folder, FIRST if recipe is None else recipe.file)
     notes = [*(() if recipe is None else recipe.notes), *_notes(folder)]
     if json:
@@ -88,10 +98,17 @@ def _recipe(
     product: str | None,
     use: str | None,
     market: list[str] | None,
+    *,
+    replace: bool,
 ) -> OwnRecipe | None:
     """Return the maker's own recipe, read; None where none was named."""
     if own is None:
-        given = {"--product": product, "--use": use, "--market": market}
+        given = {
+            "--product": product,
+            "--use": use,
+            "--market": market,
+            "--replace": replace,
+        }
         fix = "name your recipe too, with --from my_recipe.csv, or leave it out"
         wrong = "says something about a recipe, and none is named"
         problems = [Problem(wrong, field=x, fix=fix) for x, it in given.items() if it]
@@ -106,7 +123,8 @@ def _recipe(
         _refuse_what_is_there(folder)
     root = folder / "catalogues" if there else shipped_folder("catalogues")
     scenarios = folder if there else shipped_folder("scenarios").parent
-    return read_recipe(own, root, scenarios / "scenarios", product, use, market or ())
+    place = scenarios / "scenarios"
+    return read_recipe(own, root, place, product, use, market or (), replace=replace)
 
 
 def _is_workspace(folder: Path) -> bool:
@@ -138,6 +156,14 @@ def _refuse_what_is_there(folder: Path) -> None:
         return
     fix = "name a new folder; nothing was changed"
     raise InputError([Problem(wrong, file=str(folder), fix=fix)])
+
+
+def _name_too_long(folder: Path) -> bool:
+    try:
+        folder.stat()
+    except OSError as error:
+        return error.errno == errno.ENAMETOOLONG
+    return False
 
 
 def _above(folder: Path) -> Path:
@@ -233,7 +259,16 @@ def _notes(folder: Path) -> list[str]:
 
 def guide() -> str:
     """Return GUIDE.md; the columns of tables are told as they are read."""
-    from optimiser.reading import figures, folders, grids, markets, materials, workshops  # noqa: PLC0415  # noqa: PLC0415
+    from optimiser.domain.products import NAMES  # noqa: PLC0415
+    from optimiser.reading import (  # noqa: PLC0415
+        cautions,
+        figures,
+        folders,
+        grids,
+        markets,
+        materials,
+        workshops,
+    )
     from optimiser.reading.recipes import knowledge  # noqa: PLC0415
 
     tables = {
@@ -242,6 +277,7 @@ def guide() -> str:
         "constituents.csv": figures.CONSTITUENTS,
         "limits.csv": materials.LIMITS,
         "allergens.csv": materials.ALLERGENS,
+        "cautions.csv": cautions.COLUMNS,
         "sources.csv": folders.SOURCES,
         "prices.csv": workshops.PRICES,
         "stock.csv": workshops.STOCK,
@@ -252,6 +288,7 @@ def guide() -> str:
     text = file.read_text(encoding="utf-8").replace(
         "MARKETS", ", ".join(markets.MARKETS)
     )
+    text = text.replace("PRODUCTS", ", ".join(NAMES))
     for name, columns in tables.items():
         text = text.replace(f"COLUMNS({name})", columns.header.replace(",", ", "))
     return text

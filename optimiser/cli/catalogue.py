@@ -93,8 +93,9 @@ def show(
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
     key = catalogue.find(name)
     if key is None:
+        wrong = f"is no ingredient of the catalogue; {_suggested(name, catalogue)}"
         problem = Problem(
-            f"is no ingredient of the catalogue; {_suggested(name, catalogue)}",
+            catalogue.name_left_open(name) or wrong,
             found=name,
             fix="correct the name, or see them all with: optimiser catalogue list",
         )
@@ -141,7 +142,10 @@ def check_catalogue(
     from optimiser.presenting import catalogue as shown  # noqa: PLC0415
 
     root = catalogues_folder(folder)
-    catalogues = _read_all(root, _workshops(root, workshop))
+    names = _workshops(root, workshop)
+    if names != [None]:
+        workshop_used(workshop, folder)  # a workspace may remember one that is gone
+    catalogues = _read_all(root, names)
     if json:
         say(as_json(shown.inventory_data(root, catalogues)))
     else:

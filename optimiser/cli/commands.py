@@ -111,6 +111,9 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     try:
         lenient_streams()
         get_command(application(given))(args=given, prog_name="optimiser")
+    except SystemExit:
+        if not type(sys.stdout).__name__.endswith("PacifyFlushWrapper"):
+            raise  # else whoever read the help has gone away, which is no error
     except Exception as error:
         if "OPTIMISER_TRACEBACK" in os.environ:
             raise

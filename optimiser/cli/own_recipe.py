@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
-from msgspec.structs import replace
+from msgspec.structs import replace as with_other
 
 from optimiser.errors import InputError, Problem
 
@@ -25,19 +25,22 @@ AGAIN = (
     " again; an ingredient of your own: begin without its row, add it as GUIDE.md says,"
     " and begin FOLDER --from again"
 )
+KEEPS = "Your recipe as it stands keeps every rule around it."
 BREAKS = "Your recipe as it stands breaks a rule"
 
 
 class OwnRecipe(Struct):
     """A recipe that was read, and the scenario that it becomes.
 
-    ``notes`` gains what to know of it once it is written.
+    ``notes`` gains what to know of it once it is written; ``shelf`` is what could not
+    be read of prices and stock.
     """
 
     base: dict[str, float]
     catalogue: Catalogue
     about: RecipeTold
     file: str
+    shelf: Sequence[Problem] = ()
     notes: list[str] = field(default_factory=list)
 
     @property
@@ -52,10 +55,13 @@ class OwnRecipe(Struct):
 
         path = workspace / "scenarios" / self.file
         path.parent.mkdir(exist_ok=True)
+        before = path.read_bytes() if path.exists() else None
         begun = start(self.base, self.about.use, self.catalogue)
         texts = [
             start_scenario(
-                begun, replace(self.about, held=held, windows=windows), self.catalogue
+                begun,
+                with_other(self.about, held=held, windows=windows),
+                self.catalogue,
             )
             for windows in (True, False)
             for held in (True, False)
@@ -64,7 +70,15 @@ class OwnRecipe(Struct):
             self._settle(path, texts)
         except BaseException:
             path.unlink(missing_ok=True)
+            if before is not None:
+                path.write_bytes(before)
             raise
+        if before is not None:
+            old = path.with_name(f"{self.file}.old")
+            old.write_bytes(before)
+            self.notes.append(
+                f"{self.shown} as it was is kept as {old.name} beside it."
+            )
 
     def _settle(self, path: Path, texts: Sequence[str]) -> None:
         from optimiser import explaining  # noqa: PLC0415
@@ -74,20 +88,23 @@ class OwnRecipe(Struct):
         asked = None
         for text in dict.fromkeys(texts):
             path.write_text(text, encoding="utf-8")
-            asked, catalogue = read_scenario(path)
+            asked, catalogue = read_scenario(path, shelf=[])
             if not isinstance(explaining.formulate(asked, catalogue), explaining.Clash):
                 break
         else:
             path.write_text(texts[0], encoding="utf-8")
-            asked, catalogue = read_scenario(path)
+            asked, catalogue = read_scenario(path, shelf=[])
             told = "No formula keeps every rule around it: run optimiser formulate"
             self.notes.append(f"{told} {self.shown} to see which clash, and ways out.")
         checked = explaining.check(self.base, asked, catalogue)
+        missed = broken(checked.lines)
         self.notes += [
             f"{BREAKS}: {each.rule.sentence}; it has {each.value:.4g} {each.rule.unit}."
-            for each in broken(checked.lines)
+            for each in missed
             if each.value is not None
         ]
+        if not missed and not checked.missing:
+            self.notes.append(KEEPS)
 
 
 def read_recipe(
@@ -97,13 +114,16 @@ def read_recipe(
     product: str | None,
     use: str | None,
     market: Sequence[str],
+    *,
+    replace: bool = False,
 ) -> OwnRecipe:
     """Return a recipe by the names and figures of a folder of catalogues.
 
     Parameters
     ----------
     scenarios : Path
-        What is there already is not written over.
+        What is there already is not written over, unless ``replace`` asks for it and
+        it was written from a recipe too.
 
     Raises
     ------
@@ -117,16 +137,14 @@ def read_recipe(
     from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
 
     workshop = remembered_workshop(root) or DEMO
-    catalogue = read_catalogue(root, workshop)
+    shelf: list[Problem] = []
+    catalogue = read_catalogue(root, workshop, shelf=shelf)
     problems: list[Problem] = []
     markets = markets_named(market, catalogue, problems)
     used, use_told = _use(product, use, problems)
     name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold()).strip("_") or "my_recipe"
     file = f"{name}.toml"
-    if (scenarios / file).exists():
-        wrong = f"would become scenarios/{file}, which is there already"
-        fix = "give your recipe's file another name"
-        problems.append(Problem(wrong, str(path), fix=fix))
+    problems += _taken(path, scenarios / file, replace=replace)
     try:
         read = formula_told(path, catalogue, root, workshop)
     except InputError as error:
@@ -144,8 +162,10 @@ def read_recipe(
         markets=markets,
         workshop=workshop,
         told=told,
+        grams=read.grams,
     )
-    recipe = OwnRecipe(as_written(read.percents, catalogue), catalogue, about, file)
+    base = as_written(read.percents, catalogue)
+    recipe = OwnRecipe(base, catalogue, about, file, shelf)
     recipe.notes += told
     if not use_told:
         recipe.notes.append(
@@ -158,6 +178,28 @@ def read_recipe(
             f" write it into {recipe.shown}."
         )
     return recipe
+
+
+def _taken(recipe: Path, scenario: Path, *, replace: bool) -> Iterator[Problem]:
+    """Yield what keeps a recipe from becoming a scenario of that name."""
+    from optimiser.presenting.scenario_text import is_start_scenario  # noqa: PLC0415
+    from optimiser.reading.text import read_text  # noqa: PLC0415
+
+    if not scenario.exists():
+        return
+    own = is_start_scenario(read_text(scenario, scenario.name, []) or "")
+    if own and replace:
+        return
+    wrong = f"would become scenarios/{scenario.name}, which is there already"
+    fix = "give your recipe's file another name"
+    if own:
+        fix = (
+            "begin again with --replace to write it anew (as it is now it stays beside"
+            f" it, as {scenario.name}.old), or {fix}"
+        )
+    elif replace:
+        wrong += ", and was not written from a recipe"
+    yield Problem(wrong, str(recipe), fix=fix)
 
 
 def _use(

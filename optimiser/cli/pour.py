@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Batch, Full, formula_made, show, show_clash
+from optimiser.cli.studying import (
+    Batch,
+    Full,
+    formula_made,
+    show,
+    show_clash,
+    spaced,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -85,7 +92,7 @@ def _depth_mm(text: str) -> float:
 
     depth = to_number(text.strip())
     try:
-        depth = read_quantity(text, "mm", "4 cm") if depth is None else depth
+        depth = read_quantity(spaced(text), "mm", "4 cm") if depth is None else depth
     except ValueError:  # told below
         depth = None
     if depth is None or not LEAST_DEPTH <= depth <= MOST_DEPTH:

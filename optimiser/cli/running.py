@@ -28,6 +28,7 @@ __all__ = [
 
 # Exit codes; 2, a usage error, is typer's own.
 ANSWERED, ATTENTION, CLASH = 0, 1, 3
+MOST_PROBLEMS = 40  # more of them help nobody
 DISTRIBUTION = "formulation-optimiser"
 NOWHERE = "the answer could not be written to where it was sent"
 SEND = "send it somewhere that can be written to, and has room"
@@ -118,7 +119,12 @@ def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
     from optimiser.presenting.data import problems_data  # noqa: PLC0415
     from optimiser.presenting.words import clean  # noqa: PLC0415
 
-    problems = list(problems)
+    problems = list(dict.fromkeys(problems))
+    more = len(problems) - MOST_PROBLEMS
+    if more > 0:
+        wrong = f"and {more} more problems like these are not shown"
+        fix = "put right what is shown, and ask again"
+        problems = [*problems[:MOST_PROBLEMS], Problem(wrong, fix=fix)]
     if as_json and not _said and sys.stdout is not None:
         try:
             say(json_text(problems_data(problems)))

@@ -37,6 +37,8 @@ __all__ = [
     "refuse_to_write_twice",
     "show",
     "show_clash",
+    "spaced",
+    "tell_shelf",
     "write",
 ]
 
@@ -138,7 +140,7 @@ def quantity_kg(text: str, option: str, example: str) -> float:
     )
 
     try:
-        return read_quantity(_spaced(text), "kg", example)
+        return read_quantity(spaced(text), "kg", example)
     except QuantityError as error:
         unit = example.rpartition(" ")[2]
         plain = to_number(text.strip()) is not None
@@ -173,13 +175,13 @@ def of_size(scenario: Scenario, batch: str | None) -> Scenario:
     return replace(scenario, batch_kg=kg)
 
 
-def _spaced(unit: str) -> str:
+def spaced(unit: str) -> str:
     """Return a weight typed without its space, as in 60g, with one.
 
-    >>> _spaced("60g"), _spaced("0.06 kg"), _spaced("60")
+    >>> spaced("60g"), spaced("0.06 kg"), spaced("60")
     ('60 g', '0.06 kg', '60')
     """
-    joined = re.fullmatch(r"\s*(\d+(?:\.\d+)?)([^\W\d_]+)\s*", unit)
+    joined = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)([^\W\d_]+)\s*", unit)
     return f"{joined[1]} {joined[2]}" if joined else unit
 
 
@@ -238,8 +240,10 @@ def formula_made(
     if not _is_scenario(path):
         root = catalogues_folder(None)
         workshop = workshop_used(workshop)
-        catalogue = read_catalogue(root, workshop)
+        shelf: list[Problem] = []
+        catalogue = read_catalogue(root, workshop, shelf=shelf)
         read = formula_told(path, catalogue, root, workshop)
+        tell_shelf(shelf)
         if batch is not None:
             tell(f"--batch {batch}: nothing here depends on how much is made.")
         for each in read.told:
@@ -249,13 +253,35 @@ def formula_made(
         wrong = "is not for a scenario, which names its own workshop"
         problem = Problem(wrong, found="--workshop", fix="leave it out")
         raise InputError([problem])
-    asked, catalogue = read_scenario(path)
+    shelf = []
+    asked, catalogue = read_scenario(path, shelf=shelf)
     asked = of_size(asked, batch)
-    answer = explaining.formulate(asked, catalogue)
+    try:
+        answer = explaining.formulate(asked, catalogue)
+    except InputError as error:  # what lacks a price may lack it by such a row
+        raise InputError([*shelf, *error.problems]) from error
+    tell_shelf(shelf, "; the formula may be another once they can")
     if isinstance(answer, explaining.Clash):
         return answer
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
     return answer.title, amounts, catalogue
+
+
+def tell_shelf(shelf: Sequence[Problem], more: str = "") -> None:
+    """Say that prices or stock could not be read, where nothing asked for needs them.
+
+    ``more`` is what that may change.
+    """
+    if not shelf:
+        return
+    from optimiser.presenting.words import listed  # noqa: PLC0415
+
+    files = listed(dict.fromkeys(each.file or "" for each in shelf))
+    rows = "a row" if len(shelf) == 1 else f"{len(shelf)} places"
+    tell(
+        f"{files}: {rows} cannot be read, which nothing here needs{more}. See what is"
+        " wrong with: optimiser catalogue check"
+    )
 
 
 def _is_scenario(path: Path) -> bool:

@@ -19,6 +19,7 @@ from optimiser.cli.running import (
     say,
     tell,
     tell_problems,
+    workshop_used,
 )
 from optimiser.cli.studying import Full, show
 from optimiser.errors import InputError, Problem, nearest
@@ -111,7 +112,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         use=None if use is None else use.value,
         markets=tuple(market or ()),
         zone=zone,
-        workshop=workshop,
+        workshop=workshop_used(workshop, folder),
         middle=middle,
     )
     _refuse_one_table_twice(recipes)
@@ -133,7 +134,8 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         tell_problems(problems, as_json=False)
     for each in written:
         tell(f"{presenting.clean(each)}: written.")
-    good = bool(written) or (not found.structures and bool(found.recipes))
+    usable = any(each.used for each in found.recipes)
+    good = bool(written) or (not found.structures and usable)
     raise typer.Exit(ANSWERED if good and not strange else ATTENTION)
 
 

@@ -19,6 +19,7 @@ from optimiser.cli.studying import (
     show_clash,
     write,
 )
+from optimiser.errors import InputError, Problem
 
 __all__ = ["tradeoff"]
 
@@ -59,6 +60,10 @@ def tradeoff(  # noqa: PLR0917 - one a choice
 
     point, file = (None, None) if written is None else written
     refuse_the_same_file(csv, scenario)
+    if file is not None and file.suffix.casefold() not in {".csv", ".toml"}:
+        wrong = "is neither a table nor a scenario"
+        fix = "end its name in .csv for the formula, or in .toml for a scenario"
+        raise InputError([Problem(wrong, field="--write", found=str(file), fix=fix)])
     as_scenario = file is not None and file.suffix.casefold() == ".toml"
     refuse_the_same_file(file, scenario, columns=None if as_scenario else tables.MADE)
     refuse_to_write_twice(csv, file)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Mapping
 from functools import cached_property, lru_cache
 
 from msgspec import Struct
 
+from optimiser.domain.caution import Caution
 from optimiser.domain.fats import FatData
 from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
 from optimiser.domain.material import (
@@ -30,12 +32,25 @@ class Scale(Struct, frozen=True):
 
 @lru_cache(maxsize=1 << 14)
 def fold(name: str) -> str:
-    """Return a name as it is compared: lower case, one space, no underscores.
+    r"""Return a name as it is compared: lower case, one space, no underscores.
+
+    Signs that look alike are one (NFKC), and those that cannot be seen are left out.
 
     >>> fold(" Cocoa_Butter ")
     'cocoa butter'
+    >>> fold("cafe\u0301 \ufb02akes") == fold("caf\u00e9\u200b flakes")
+    True
     """
-    return " ".join(name.replace("_", " ").casefold().split())
+    plain = name.replace("_", " ")
+    if not plain.isascii():
+        plain = unicodedata.normalize("NFKC", plain)
+        plain = "".join(x for x in plain if unicodedata.category(x) != "Cf")
+        plain = unicodedata.normalize("NFKC", plain.casefold())
+    return " ".join(plain.casefold().split())
+
+
+def _nothing(_: str) -> None:
+    """Know nothing of a name."""
 
 
 class Source(Struct, frozen=True):
@@ -53,7 +68,9 @@ class Catalogue(Struct, frozen=True, dict=True):
     ``figures`` is property -> ingredient -> at (deg C, or None) -> Figure;
     ``contents`` is constituent -> ingredient -> Figure in percent of the ingredient.
     ``allergens`` is allergen -> ingredient -> status. A missing entry is unknown,
-    never zero and never "no".
+    never zero and never "no". ``read_name`` returns the ingredient of a name that is
+    none of the catalogue's but stands for one beyond doubt; ``name_left_open`` why
+    another does not.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -70,6 +87,9 @@ class Catalogue(Struct, frozen=True, dict=True):
     currency: str
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
+    cautions: tuple[Caution, ...] = ()
+    read_name: Callable[[str], str | None] = _nothing
+    name_left_open: Callable[[str], str | None] = _nothing
 
     @cached_property
     def fats(self) -> FatData:
@@ -91,13 +111,26 @@ class Catalogue(Struct, frozen=True, dict=True):
                 names.setdefault(inci, keys[0])
         return names
 
-    def find(self, name: str) -> str | None:
+    def exact(self, name: str) -> str | None:
         """Return the key of a key, name, alias or unshared INCI name; else None."""
         return self._keys.get(fold(name))
+
+    def find(self, name: str) -> str | None:
+        """Return the ingredient that a name stands for beyond doubt, or None.
+
+        What is not a name of the catalogue letter by letter is read as recipes are.
+        """
+        return self.exact(name) or self.read_name(name)
 
     def names(self) -> tuple[str, ...]:
         """Return every ingredient's plain name."""
         return tuple(each.name for each in self.ingredients.values())
+
+    @property
+    def invented_prices(self) -> str | None:
+        """How many prices are invented: "all" or "some"; None where none is."""
+        told = {pack.invented for packs in self.prices.values() for pack in packs}
+        return None if True not in told else "some" if False in told else "all"
 
     def price_per_kg(self, ingredient: str) -> float | None:
         """Return the least landed price per kg over its packs; None if unknown."""

@@ -14,6 +14,8 @@ __all__ = ["ScentAllergen", "SharedLimit", "SubstanceLimit", "Zone"]
 class SubstanceLimit(Subject, frozen=True):
     """A cap on a weighted sum of substances, percent of the finished product.
 
+    That of no market in particular ("any") is a habit of the trade and not law.
+
     ``factors`` maps a constituent to the weight it counts with: 0.7464 turns
     potassium sorbate into sorbic acid. ``high`` 0 means not allowed.
     ``table`` is "preservative" or "restricted".
@@ -30,6 +32,11 @@ class SubstanceLimit(Subject, frozen=True):
     entry: str
     source: str
     origin: Origin
+
+    @property
+    def is_law(self) -> bool:
+        """Whether some market's law says so."""
+        return self.market != "any"
 
 
 class SharedLimit(Subject, frozen=True):

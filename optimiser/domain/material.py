@@ -46,7 +46,7 @@ CATEGORIES = (
 # groupings; the rules they follow stand with the source makers_kinds.
 KINDS: Mapping[str, tuple[str, ...]] = {
     "hard butter": ("cocoa-type", "stearin", "lauric", "hydrogenated"),
-    "soft butter": ("shea-type", "lauric", "animal", "palm"),
+    "soft butter": ("shea-type", "lauric", "animal", "palm", "blended", "mineral"),
     "wax": ("low-melting", "medium-melting", "high-melting"),
     "liquid oil": (
         "light",
@@ -79,6 +79,7 @@ KINDS: Mapping[str, tuple[str, ...]] = {
         "meal",
         "grits",
         "bead",
+        "fibre",
     ),
     "powder": (
         "clay",
@@ -91,11 +92,25 @@ KINDS: Mapping[str, tuple[str, ...]] = {
         "plant powder",
         "gum",
     ),
-    "humectant": ("polyol", "honey", "vitamin", "lactate"),
+    "humectant": ("polyol", "honey", "vitamin", "lactate", "moisturising factor"),
     "water": ("plain", "hydrosol", "plant juice"),
     "preservative": ("broad", "aromatic alcohol", "organic acid", "paraben", "helper"),
-    "antioxidant": ("tocopherol", "tocopheryl ester", "plant extract"),
-    "scent": ("citrus", "floral", "herbal", "mint", "wood", "spice", "flavour"),
+    "antioxidant": (
+        "tocopherol",
+        "tocopheryl ester",
+        "ascorbyl ester",
+        "plant extract",
+    ),
+    "scent": (
+        "citrus",
+        "floral",
+        "herbal",
+        "mint",
+        "wood",
+        "spice",
+        "resin",
+        "flavour",
+    ),
     "colour": ("mineral pigment", "white pigment", "pearl", "dye"),
     "surfactant": (
         "anionic powder",
@@ -275,7 +290,10 @@ class AllergenStatus(Struct, frozen=True):
 
 
 class PackPrice(Struct, frozen=True):
-    """One pack on offer. ``price_per_kg`` is landed: freight is in it."""
+    """One pack on offer. ``price_per_kg`` is landed: freight is in it.
+
+    ``by_volume`` says that it is sold by volume; ``invented`` that its note begins so.
+    """
 
     ingredient: str
     pack_kg: float
@@ -284,6 +302,8 @@ class PackPrice(Struct, frozen=True):
     currency: str
     day: date | None
     origin: Origin
+    by_volume: bool = False
+    invented: bool = False
 
     @property
     def price_per_kg(self) -> float:

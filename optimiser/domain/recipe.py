@@ -93,7 +93,9 @@ class Match(Struct, frozen=True):
     ``options`` are ingredient keys: one if it is decided, several if the recipe
     leaves a choice or mixes them, none where only a category is known. ``category``
     is None where nothing is known, and may be the part "butters". ``form`` is how a
-    spoon of it is filled: melted, grated, packed, pellets or "".
+    spoon of it is filled: melted, grated, packed, pellets or "". ``asked`` if the
+    options are grades of one thing, the usual one first, and which it is has to be
+    asked; ``open`` if something that is not named may be meant as well.
     """
 
     options: tuple[str, ...]
@@ -104,11 +106,18 @@ class Match(Struct, frozen=True):
     score: float = 1.0
     nearest: str | None = None
     absent: str | None = None
+    asked: bool = False
+    open: bool = False
+
+    @property
+    def usual(self) -> tuple[str, ...]:
+        """The options; of grades that are asked, the usual one."""
+        return self.options[:1] if self.asked else self.options
 
     @property
     def ingredient(self) -> str | None:
         """The ingredient, if it is decided."""
-        return self.options[0] if len(self.options) == 1 else None
+        return self.options[0] if len(self.options) == 1 and not self.open else None
 
 
 class WrittenLine(Struct, frozen=True):
@@ -141,12 +150,18 @@ class Volume(Struct, frozen=True):
 
 
 class Word(Struct, frozen=True):
-    """What a word of recipes stands for: ingredient keys, a category, or neither."""
+    """What a word of recipes stands for: ingredient keys, a category, or neither.
+
+    ``match`` is where it counts: "whole" names, at the "end", anywhere ("contains");
+    "noun" names its ingredient alone and tells the category at the end of others.
+    Of "same" words, ``other`` are the words that they are short for.
+    """
 
     words: str
     match: str
     options: tuple[str, ...]
     category: str | None
+    other: str = ""
 
 
 class UsualShare(Struct, frozen=True):

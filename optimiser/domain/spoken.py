@@ -10,18 +10,32 @@ from collections.abc import Iterable
 from optimiser.domain.catalogue import fold
 from optimiser.domain.products import kind_of
 
-__all__ = ["RINSED", "allergen_named", "market_named", "unclear_allergen", "use_of"]
+__all__ = [
+    "RINSED",
+    "allergen_named",
+    "market_named",
+    "one_nut",
+    "unclear_allergen",
+    "use_of",
+]
 
 # Another word for the same, as everyday speech has it; the plural is tried without.
 ALLERGENS = {
     "treenut": "tree nut",
+    "nut, tree": "tree nut",
     "ground nut": "peanut",
     "groundnut": "peanut",
+    "monkey nut": "peanut",
+    "earthnut": "peanut",
+    "arachis": "peanut",
     "soya": "soy",
     "soybean": "soy",
     "soya bean": "soy",
     "soy bean": "soy",
     "dairy": "milk",
+    "milk protein": "milk",
+    "oat flake": "oat",
+    "sesame seed": "sesame",
 }
 MARKETS = {"uk": "GB"}  # ISO 3166 keeps UK for the United Kingdom, whose code is GB
 NUTS = (
@@ -29,7 +43,48 @@ NUTS = (
     " one does not keep out the other"
 )
 NUTS_FIX = 'write "tree nut", or "peanut", or both'
-UNCLEAR = {"nut": (NUTS, NUTS_FIX)}
+CEREALS = (
+    "may mean wheat, which every list names, or oats too, which the US list does not"
+)
+CEREALS_FIX = 'write "wheat", or "oat", or both'
+SEEDS = (
+    "may mean sesame, the one seed on the lists, or any seed: poppy, sunflower, grape"
+)
+SEEDS_FIX = 'write "sesame", or name the others under ingredients, as in "poppy seed"'
+UNCLEAR = {
+    "nut": (NUTS, NUTS_FIX),
+    "cereal": (CEREALS, CEREALS_FIX),
+    "grain": (CEREALS, CEREALS_FIX),
+    "gluten": (CEREALS, CEREALS_FIX),
+    "seed": (SEEDS, SEEDS_FIX),
+}
+# Words beside it that say no more.
+FILLERS = frozenset({"any", "all", "no", "free", "from", "of", "mixed", "every"})
+# One nut by its name: lists and formulas count the listed ones together.
+LISTED_NUTS = (
+    "almond", "hazelnut", "cobnut", "filbert", "walnut", "cashew", "pecan",
+    "brazil nut", "brazil", "pistachio", "macadamia", "macadamia nut", "pine nut",
+)  # fmt: skip
+ONE_NUT = (
+    "is one tree nut, and allergen lists count all tree nuts together: who is allergic"
+    " to one is usually told to avoid all"
+)
+ONE_NUT_FIX = (
+    'write "tree nut" for all of them, or keep this one out by its ingredients under'
+    " [exclude] ingredients"
+)
+# What some call a nut, and no list names today.
+UNLISTED_NUTS = (
+    "coconut", "shea", "shea nut", "argan", "kukui", "chestnut", "palm nut",
+)  # fmt: skip
+UNLISTED = (
+    "is no tree nut on any list here today; the US list named some of the kind"
+    " (coconut, shea, chestnut, palm nut) until January 2025"
+)
+UNLISTED_FIX = (
+    'write "tree nut" with reading = "cautious" to keep all of the kind out, or name'
+    " this one under [exclude] ingredients"
+)
 
 # Words in the name of a product that tell whether it is rinsed off or stays on.
 RINSED = ("scrub", "shampoo", "conditioner", "soap", "bath", "wash", "shower", "cleans")
@@ -49,7 +104,7 @@ def allergen_named(text: str, known: Iterable[str]) -> str | None:
     True
     """
     by_name = {fold(each): each for each in known}
-    name = fold(text)
+    name = fold(text.replace("-", " "))
     one = name.removesuffix("s")
     for each in (name, ALLERGENS.get(name), one, ALLERGENS.get(one)):
         if each in by_name:
@@ -60,10 +115,28 @@ def allergen_named(text: str, known: Iterable[str]) -> str | None:
 def unclear_allergen(text: str) -> tuple[str, str] | None:
     """Return what is unclear about a word for allergens, and how to write it; or None.
 
-    >>> unclear_allergen("walnut") is None
+    >>> unclear_allergen("any nuts") == unclear_allergen("nut-free")
+    True
+    >>> unclear_allergen("walnut") is None, unclear_allergen("poppy seeds") is None
+    (True, True)
+    """
+    words = fold(text.replace("-", " ")).split()
+    meant = [each.removesuffix("s") for each in words if each not in FILLERS]
+    return UNCLEAR.get(" ".join(meant))
+
+
+def one_nut(text: str) -> tuple[str, str] | None:
+    """Return what one nut's name means among allergens, and how to write it; or None.
+
+    >>> one_nut("walnuts")[0][:16]
+    'is one tree nut,'
+    >>> one_nut("celery") is None
     True
     """
-    return UNCLEAR.get(fold(text).removesuffix("s"))
+    one = fold(text).removesuffix("s")
+    if one in LISTED_NUTS:
+        return ONE_NUT, ONE_NUT_FIX
+    return (UNLISTED, UNLISTED_FIX) if one in UNLISTED_NUTS else None
 
 
 def market_named(text: str) -> str:

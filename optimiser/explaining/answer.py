@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from msgspec import Struct, field
 
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.rule import Rule
 from optimiser.explaining.basis import Basis
 from optimiser.explaining.ties import Tie
@@ -219,6 +220,7 @@ class Answer(Struct, frozen=True):
 
     ``tie`` is another, clearly different formula that does as well, where one is.
     ``room`` is by how much each aim may be over its least for those after it.
+    ``base_keeps`` says whether the base keeps every rule; None without a base.
     """
 
     title: str
@@ -242,11 +244,12 @@ class Answer(Struct, frozen=True):
     allergens: tuple[AllergenLine, ...] = ()
     label_names: tuple[LabelName, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[CautionLine, ...] = ()
     second_opinion: SecondOpinion | None = None
     tie: Tie | None = None
     room: Mapping[str, float] = field(default_factory=dict)
     steps: StepsTaken | None = None
+    base_keeps: bool | None = None
     status: ClassVar[str] = "answered"
 
 
@@ -312,6 +315,6 @@ class Checked(Struct, frozen=True):
     missing: tuple[str, ...] = ()
     allergens: tuple[AllergenLine, ...] = ()
     label_names: tuple[LabelName, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[CautionLine, ...] = ()
     second_opinion: SecondOpinion | None = None
     told: tuple[str, ...] = ()

@@ -37,10 +37,11 @@ class Basis(Struct, frozen=True):
     the workshop's own trials say. ``workshop`` is whose prices are told, None where
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
-    rules about nothing that can be chosen. ``beyond`` are habits that a formula goes
-    beyond, which are told and not enforced, each with the name and percent.
-    ``cautious`` says that windows hold at the
-    worse end of each figure.
+    rules about nothing that can be chosen. ``cautious`` says that windows hold at the
+    worse end of each figure. ``invented`` tells how many prices are: "all" or "some";
+    ``by_spoon`` names what is priced by volume and has no density of its own.
+    ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
+    each with the name and percent.
     """
 
     law: tuple[LawLine, ...]
@@ -52,6 +53,8 @@ class Basis(Struct, frozen=True):
     silent: tuple[Rule, ...]
     cautious: bool
     beyond: tuple[tuple[str, float, UsageLimit], ...] = ()
+    invented: str | None = None
+    by_spoon: tuple[str, ...] = ()
 
 
 def basis(
@@ -105,6 +108,13 @@ def basis(
             if (percent := amounts.get(usage.ingredient, 0.0)) > (usage.high or 100.0)
             and usage.use in {"any", scenario.use}
             and is_told(usage, catalogue)
+        ),
+        invented=catalogue.invented_prices,
+        by_spoon=tuple(
+            catalogue.ingredients[key].name
+            for key in used
+            if key not in catalogue.figures.get("density", {})
+            and any(pack.by_volume for pack in catalogue.prices.get(key, ()))
         ),
     )
 

@@ -1,70 +1,127 @@
-"""The cautions that a formula calls for."""
+"""Which cautions a product calls for: by its kind, its ingredients and amounts."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.caution import FREE_FROM, POURING, WHAT, Caution, CautionLine
+from optimiser.domain.products import holds_for
 from optimiser.domain.scenario import Scenario
 
-__all__ = ["cautions"]
+__all__ = ["at_the_bench", "cautions"]
 
-ALWAYS = (
-    "Decision aid only: the figures are starting points from public sources. Local"
-    " law and the supplier's documents for your lot come first. In the EU and GB a"
-    " cosmetic needs a safety report by a qualified assessor before sale; elsewhere"
-    " you must be able to substantiate it.",
-    "The model says; make 100 g and test, also warm (a hot room, a pocket) and after"
-    " freezing and thawing.",
-)
-BY_TAG = {
-    "slips": "Oils and butters make tubs and trays slippery: say so on the label.",
-    "dust": "Powders: wear a mask, weigh gently, keep dust out of the air.",
-    "sun": "Cold-pressed citrus can burn skin in sunlight: keep under its limit or"
-    " use a furocoumarin-free oil.",
-    "children": "Strong essential oils are not for babies and small children, nor in"
-    " pregnancy without expert advice.",
-    "eyes": "Keep away from the eyes.",
-    "heat": "Hot oil and wax burn skin: water bath, never direct heat, never"
-    " unattended.",
-    "food-look": "May look or smell like food: label it and keep it from children.",
-    "sensitiser": "May cause an allergic reaction: patch test on the forearm for 48"
-    " hours; passing it does not rule out a later allergy.",
-    "broken-skin": "Not on broken or freshly shaved skin.",
-}
-WATER = (
-    "Water, or wet hands, means preservation: it must be proven in the finished"
-    " product by a challenge test and the right pH. An antioxidant does not count."
-)
-NUT = (
-    "'Free from' wording is a promise about lots, shared equipment and cleaning, not"
-    " only about a recipe: ask each supplier, and do not print it from a list."
-)
-SCENT = (
-    "Natural does not mean gentle: essential oils hold the listed allergens. A"
-    " supplier's certificate for the lot comes before the typical figures used here."
-)
+MOST_NAMES = 4  # of the ingredients that call for a caution
 
 
 def cautions(
     amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
-) -> tuple[str, ...]:
-    """Return the cautions for the ingredients used, general ones first."""
-    used = [catalogue.ingredients[key] for key, p in amounts.items() if p > 0.0]
-    categories = {ingredient.category for ingredient in used}
-    said = list(ALWAYS)
-    if categories & {"hard butter", "soft butter", "wax"}:
-        said.append(BY_TAG["heat"])
-    if categories & {"hard butter", "soft butter", "liquid oil"}:
-        said.append(BY_TAG["slips"])
-    if categories & {"exfoliant", "powder", "surfactant"}:
-        said.append(BY_TAG["dust"])
-    if categories & {"water", "humectant", "exfoliant"} or scenario.use == "rinse-off":
-        said.append(WATER)
-    if "scent" in categories:
-        said += [SCENT, BY_TAG["sensitiser"]]
-    if scenario.exclude.allergens:
-        said.append(NUT)
-    for ingredient in used:
-        said += [BY_TAG[tag] for tag in ingredient.cautions if tag in BY_TAG]
-    return tuple(dict.fromkeys(said))
+) -> tuple[CautionLine, ...]:
+    """Return the cautions that a product calls for, the weightiest first.
+
+    Parameters
+    ----------
+    amounts : mapping of ingredient key to percent of the product
+    """
+    kinds = scenario.product_kinds
+    asked = (FREE_FROM,) if scenario.exclude.allergens else ()
+    return _told(
+        (
+            each
+            for each in catalogue.cautions
+            if each.use in {"any", scenario.use}
+            and holds_for(kinds, each.products)
+            and (each.when is None or each.when in asked)
+        ),
+        amounts,
+        catalogue,
+    )
+
+
+def at_the_bench(
+    amounts: Mapping[str, float], catalogue: Catalogue
+) -> tuple[CautionLine, ...]:
+    """Return what whoever pours a formula has to mind, the weightiest first."""
+    rows = (
+        each
+        for each in catalogue.cautions
+        if each.who == "maker"
+        and each.use == "any"
+        and not each.products
+        and each.when in {None, POURING}
+    )
+    return _told(rows, amounts, catalogue)
+
+
+def _told(
+    rows: Iterable[Caution], amounts: Mapping[str, float], catalogue: Catalogue
+) -> tuple[CautionLine, ...]:
+    """Return the rows that apply, the first of each key, by their weight."""
+    used = {key: percent for key, percent in amounts.items() if percent > 0.0}
+    categories = {catalogue.ingredients[key].category for key in used}
+    found: dict[str, CautionLine] = {}
+    for row in rows:
+        if row.key in found or categories & set(row.without):
+            continue
+        shares = _shares(row, used, catalogue)
+        if row.about_ingredients and sum(shares.values()) <= row.over:
+            continue
+        ranked = sorted(shares, key=lambda key: (-shares[key], key))
+        found[row.key] = _line(
+            row, [catalogue.ingredients[key].name for key in ranked], catalogue
+        )
+    return tuple(sorted(found.values(), key=lambda line: -line.weight))
+
+
+def _shares(
+    row: Caution, used: Mapping[str, float], catalogue: Catalogue
+) -> dict[str, float]:
+    """Return what each ingredient brings of what a row is about, % of the product.
+
+    A constituent counts at the high end of its content, as limits count it.
+    """
+    shares: dict[str, float] = {}
+    for constituent in row.constituents:
+        for key, figure in catalogue.contents.get(constituent, {}).items():
+            if key in used and figure.high > 0.0:
+                brought = used[key] * figure.high / 100.0
+                shares[key] = shares.get(key, 0.0) + brought
+    for key, percent in used.items():
+        each = catalogue.ingredients[key]
+        if (
+            key in row.ingredients
+            or each.category in row.categories
+            or each.kind in row.kinds
+            or set(each.cautions) & set(row.tags)
+        ):
+            shares[key] = percent
+    return shares
+
+
+def _line(row: Caution, names: Sequence[str], catalogue: Catalogue) -> CautionLine:
+    source = catalogue.sources.get(row.source)
+    return CautionLine(
+        key=row.key,
+        weight=row.weight,
+        text=row.text.replace(WHAT, _listed(names)),
+        reason=row.reason,
+        who=row.who,
+        names=tuple(names),
+        evidence=row.evidence,
+        source=row.source,
+        reference="" if source is None else source.reference,
+    )
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names in a row, the last ones only counted where there are many.
+
+    >>> _listed(["poppy seed", "oat meal", "honey"])
+    'poppy seed, oat meal and honey'
+    >>> _listed(["a", "b", "c", "d", "e", "f"])
+    'a, b, c, d and 2 more'
+    """
+    shown = list(names[:MOST_NAMES])
+    if len(names) > len(shown):
+        shown.append(f"{len(names) - len(shown)} more")
+    return " and ".join(filter(None, (", ".join(shown[:-1]), *shown[-1:])))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
@@ -33,6 +34,8 @@ from optimiser.explaining.ways import Way, eased, ways_out
 from optimiser.solving import Optimum
 
 __all__ = ["clash_of", "formulate", "proof_of"]
+
+KEPT = 1e-6  # of a limit: less is rounding
 
 
 def formulate(
@@ -141,6 +144,23 @@ def _answer(found: Solved, catalogue: Catalogue, solver: str) -> Answer:
         steps=_steps_taken(found, catalogue),
         room={goal.name: goal.slack for goal in programme.goals},
         basis=basis(amounts, scenario, catalogue, programme.rules),
+        base_keeps=_base_keeps(found),
+    )
+
+
+def _base_keeps(found: Solved) -> bool | None:
+    """Return whether the base keeps every rule as it stands; None without one."""
+    base = found.scenario.base
+    if not base:
+        return None
+    places = {key: at for at, key in enumerate(found.programme.ingredients)}
+    columns = np.zeros_like(found.columns)
+    for key, percent in base.items():
+        columns[places[key]] = percent
+    slacks = [(rule, rule.slack(columns)) for rule in found.programme.rules]
+    return all(
+        slack is None or slack >= -KEPT * max(1.0, abs(rule.limit))
+        for rule, slack in slacks
     )
 
 

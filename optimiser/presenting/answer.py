@@ -11,7 +11,6 @@ from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
     Block,
     Item,
-    Numbered,
     Page,
     Paragraph,
     Section,
@@ -22,6 +21,7 @@ from optimiser.presenting.words import clean, listed, money, short, tidy
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Source
+    from optimiser.domain.caution import CautionLine
     from optimiser.explaining.answer import (
         AllergenLine,
         Answer,
@@ -41,8 +41,7 @@ __all__ = [
     "used_up",
 ]
 
-DEAREST, CAUTIONS = 3, 2  # of each on the short page
-GENERAL = 2  # cautions that go with every formula come first
+DEAREST, CAUTIONS = 3, 4  # of each on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
 
@@ -56,7 +55,7 @@ def answer_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(answer.file, answer.use, answer.markets)
+    where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     return Page(
@@ -65,18 +64,26 @@ def answer_page(
         (
             *section("", _at_a_glance(answer)),
             *section("", [formula.formula_table(answer.formula), *law(answer.basis)]),
+            *section("Mind", minding(answer.allergens, answer.cautions)),
             *section("Will it hold", _will_it_hold(answer)),
             *section("What costs most", _dearest(answer)),
-            *section("Mind", minding(answer.allergens, answer.cautions)),
             *section("", [_next()]),
         ),
     )
 
 
-def about(file: str, use: str, markets: Sequence[str]) -> tuple[str, ...]:
-    """Return what a page is about, below its title."""
+def about(
+    file: str, use: str, markets: Sequence[str], invented: str | None = None
+) -> tuple[str, ...]:
+    """Return what a page is about, below its title.
+
+    ``invented`` tells how many of the prices behind its costs are: "all" or "some".
+    """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    return (file, use, sold)
+    if invented is None:
+        return (file, use, sold)
+    some = "some prices" if invented == "some" else "prices"
+    return (file, use, sold, f"{some} invented")
 
 
 def law(basis: Basis) -> Iterator[Paragraph]:
@@ -92,9 +99,15 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
-    yield Paragraph(f"{cost} {formula.different(answer.change)}".strip())
+    apart = formula.different(answer.change)
+    if answer.base_cost_per_kg is not None and answer.cost_per_kg is not None:
+        apart = apart.replace(" from your base.", ".")  # it is named just before
+    told = [cost, apart]
+    if answer.base_keeps and answer.change is not None:
+        told.append("Your base keeps every rule.")
     if answer.steps is not None:
-        yield Paragraph(_steps(answer.steps, answer))
+        told.append(_steps(answer.steps, answer))
+    yield Paragraph(" ".join(each for each in told if each))
 
 
 def _steps(steps: StepsTaken, answer: Answer) -> str:
@@ -112,13 +125,14 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
         return f"{told}."
     dearer = answer.cost_per_kg - steps.cost_per_kg
     if abs(dearer) < 0.005:
-        return f"{told}; without them it would cost as much."
+        return f"{told}, which cost nothing."
     way = "dearer" if dearer > 0 else "cheaper"
-    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way} than without."
+    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way}."
 
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
+    yield from items(facts.not_asked(answer.properties))
     said = opinion_in_short(answer.second_opinion)
     if said:
         yield Item(said)
@@ -130,18 +144,17 @@ def _dearest(answer: Answer) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[AllergenLine], cautions: Sequence[str]
+    allergens: Sequence[AllergenLine], cautions: Sequence[CautionLine]
 ) -> Iterator[Block]:
-    """Yield the allergens, and the cautions that a product calls for."""
+    """Yield the weightiest cautions that a product calls for, and the allergens."""
+    yield from items(care.briefly(cautions, CAUTIONS))
     yield from facts.allergens_in_short(allergens)
-    yield from items(care.briefly(cautions[GENERAL:], CAUTIONS))
     yield Item(DECIDES)
 
 
 def _next() -> Block:
     return Paragraph(
-        "Next: --full tells everything, `optimiser why` what each price decides,"
-        " `optimiser pour` how to pour it."
+        "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
     )
 
 
@@ -175,7 +188,7 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
         *section("Names a label must carry", facts.label_names(answer.label_names)),
         *section("Left out", facts.left_out(answer.left_out)),
         *section("Notes", items(said)),
-        *section("Cautions", [Numbered(answer.cautions)] if answer.cautions else []),
+        *care.cautions(answer.cautions, full=True),
         *section("What was checked", _checked(answer, sources)),
     )
 

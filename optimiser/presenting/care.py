@@ -2,43 +2,75 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.page import (
-    Item,
-    Numbered,
-    Paragraph,
-    Section,
-    items,
-    section,
-)
+from msgspec.structs import asdict
+
+from optimiser.presenting.page import Item, Paragraph, Section, items, section
 from optimiser.presenting.words import listed, plural
 
-__all__ = ["briefly", "cautions", "first_sentence", "more", "notes"]
+if TYPE_CHECKING:
+    from optimiser.domain.caution import CautionLine
 
-MOST = 3
+__all__ = [
+    "briefly",
+    "care_data",
+    "cautions",
+    "first_sentence",
+    "in_full",
+    "more",
+    "notes",
+]
+
+MOST = 4
+# So many are told on a short page whatever they weigh, and another, and one more, where
+# as many weigh that.
+FEW, HEAVY, HEAVIEST = 2, 60.0, 80.0
 
 
-def cautions(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
-    """Return cautions: all, or the beginnings of the three that come first."""
+def cautions(said: Sequence[CautionLine], *, full: bool) -> tuple[Section, ...]:
+    """Return cautions: all with their reasons, or the three weightiest begun."""
     if full:
-        return section("Cautions", [Numbered(tuple(said))] if said else [])
+        return section("Cautions", in_full(said))
     return section("Take care", items(briefly(said)))
 
 
-def briefly(said: Sequence[str], most: int = MOST) -> list[str]:
-    """Return the beginnings of the cautions that come first."""
-    return [first_sentence(each) for each in said[:most]]
+def in_full(said: Sequence[CautionLine]) -> Iterator[Item]:
+    """Yield every caution with its reason and where that was read."""
+    for each in said:
+        where = each.reference
+        if each.evidence.startswith("memory") and "from memory" not in where:
+            where += ", from memory"
+        why = f"{each.reason} ({where})" if each.reference else each.reason
+        yield Item(each.text, (why,) if why else ())
+
+
+def briefly(said: Sequence[CautionLine], most: int = MOST) -> list[str]:
+    """Return the beginnings of the weightiest cautions."""
+    return [first_sentence(each.text) for each in said[: _told(said, most)]]
+
+
+def _told(said: Sequence[CautionLine], most: int) -> int:
+    """Return how many of the cautions a short page tells."""
+    heavy = sum(each.weight >= HEAVY for each in said)
+    heaviest = sum(each.weight >= HEAVIEST for each in said)
+    return min(most, max(FEW, min(heavy, FEW + 1), heaviest))
+
+
+def care_data(said: Sequence[CautionLine]) -> list[dict[str, Any]]:
+    """Return cautions as data, with what calls for each and its reason."""
+    return [asdict(each) for each in said]
 
 
 def more(
-    what: Sequence[str], cautions: Sequence[str] = (), most: int = MOST
+    what: Sequence[str], cautions: Sequence[CautionLine] = (), most: int = MOST
 ) -> tuple[Section, ...]:
     """Return the line that ends a short page: what the full one has besides.
 
-    ``most`` is how many of the cautions stood on the short page.
+    ``most`` is how many of the cautions could stand on the short page.
     """
-    rest = len(cautions) - most
+    rest = len(cautions) - _told(cautions, most)
     told = [*what, plural(rest, "more caution")] if rest > 0 else [*what]
     return section("", [Paragraph(f"With --full: {listed(told)}.")] if told else [])
 

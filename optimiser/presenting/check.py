@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting import facts, formula, rules
+from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.answer import about, law, minding
 from optimiser.presenting.notes import notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
     Item,
-    Numbered,
     Page,
     Paragraph,
     Section,
@@ -55,7 +54,8 @@ def verdict(checked: Checked) -> str:
     unknown = len(checked.missing)
     every = counted(checked.lines)
     if count:
-        told = f"breaks {plural(count, 'rule')} of {len(every)}"
+        sums = count - len(broken(every))  # rules of arithmetic, else not counted
+        told = f"breaks {plural(count, 'rule')} of {len(every) + sums}"
     elif unknown:
         judged = sum(each.slack is not None for each in every)
         told = f"keeps every rule that could be judged ({judged} of {len(every)})"
@@ -104,8 +104,8 @@ def check_page(
         (
             *first,
             *section("", [formula.formula_table(checked.formula), *law(checked.basis)]),
-            *section("Will it hold", facts.holding(checked.properties)),
             *section("Mind", mind),
+            *section("Will it hold", facts.holding(checked.properties)),
             *section("", [Paragraph("Next: --full tells everything.")]),
         ),
     )
@@ -118,6 +118,8 @@ def _broken(checked: Checked, *, full: bool) -> Iterator[Block]:
             continue
         unit = each.rule.unit
         now = rules.with_unit(each.value, unit)
+        if now == rules.with_unit(each.rule.limit, unit):
+            now = f"{each.value:.6g} {unit}"
         by = rules.with_unit(-each.slack, "points" if unit == "%" else unit)
         under = (f"now {now}, out by {by}", rules.origin(each.rule))
         yield Item(rules.sentence(each.rule), under if full else under[:1])
@@ -144,7 +146,7 @@ def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Sectio
         ),
         *section("Names a label must carry", facts.label_names(checked.label_names)),
         *section("Notes", items(said)),
-        *section("Cautions", [Numbered(checked.cautions)] if checked.cautions else []),
+        *care.cautions(checked.cautions, full=True),
         *section("What was checked", facts.checked(every, sources)),
     )
 

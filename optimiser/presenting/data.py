@@ -11,6 +11,7 @@ from msgspec.structs import asdict
 
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
+from optimiser.presenting.care import care_data
 from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import notes
 from optimiser.presenting.opinion import opinion_data
@@ -99,7 +100,8 @@ def answer_data(answer: Answer) -> Data:
         "left_out": answer.left_out,
         "law": law_data(answer.basis.law),
         "notes": notes(answer.basis, [("", answer.properties)]),
-        "cautions": answer.cautions,
+        "cautions": [each.text for each in answer.cautions],
+        "care": care_data(answer.cautions),
     }
 
 
@@ -182,7 +184,8 @@ def checked_data(checked: Checked) -> Data:
         "label_names": checked.label_names,
         "law": law_data(checked.basis.law),
         "notes": (*checked.told, *notes(checked.basis, [("", checked.properties)])),
-        "cautions": checked.cautions,
+        "cautions": [each.text for each in checked.cautions],
+        "care": care_data(checked.cautions),
     }
 
 

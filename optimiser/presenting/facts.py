@@ -42,6 +42,7 @@ __all__ = [
     "holding",
     "label_names",
     "left_out",
+    "not_asked",
     "proof_told",
     "properties",
     "property_words",
@@ -50,6 +51,15 @@ __all__ = [
 ]
 
 DOUBT = "Model says; make 100 g and test."
+# What an ingredient is that no list names, and since when that is so.
+_NOT_LISTED = {
+    "botanical_nut_or_kernel_not_listed": (
+        "a kernel or botanical nut, no {allergen} on any list here"
+    ),
+    "delisted_us_2025": (
+        "no {allergen} on any list here; the US list named it until January 2025"
+    ),
+}
 # Whose rules are, for one and for several.
 _OWNERS = {
     "wish": ("yours", "yours"),
@@ -133,14 +143,32 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             yield Item(f"{_at(line)}: not known")
             continue
         told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
-        told += f", asked {_asked(line)}"
-        beside = []
+        both = line.least is not None and line.most is not None
+        beside = [f"asked {_asked(line)}" if both else _asked(line)]
         if line.low is not None and line.high is not None:
-            beside.append(f"{short(line.low, 2)} to {short(line.high, 2)} by lot")
+            beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
         if line.second is not None and line.doubt is not None:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
-            beside.append(f"second opinion {second}")
-        yield Item(f"{told} ({'; '.join(beside)})" if beside else told)
+            beside.append(f"2nd opinion {second}")
+        yield Item(f"{told} ({'; '.join(beside)})")
+
+
+def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
+    """Return that nothing asks whether a bar holds, where its fats leave that open.
+
+    >>> from optimiser.explaining.answer import PropertyLine
+    >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
+    >>> not_asked([open_])
+    ['not judged: no figures of how x melts (add them to properties.csv)']
+    """
+    if any(each.least is not None or each.most is not None for each in lines):
+        return []
+    melting = [x for x in lines if x.property in {"firmness", "solid fat"}]
+    lacking = dict.fromkeys(name for x in melting for name in x.missing)
+    if not lacking or any(each.value is not None for each in melting):
+        return []
+    add = "(add them to properties.csv)"
+    return [f"not judged: no figures of how {listed(lacking, 3)} melts {add}"]
 
 
 def _asked(line: PropertyLine) -> str:
@@ -191,16 +219,28 @@ def _drop(line: Unused, below: float) -> float:
 
 
 def allergen_words(line: AllergenLine) -> str:
-    """Return what brings an allergen, and what lists say of it."""
+    """Return what an ingredient is, which lists name it, and since when not.
+
+    >>> from optimiser.explaining.answer import AllergenLine
+    >>> allergen_words(AllergenLine("soy", "lecithin", ("CA", "US")))
+    'lecithin: soy, listed in CA and US'
+    >>> allergen_words(AllergenLine("tree nut", "shea", flag="delisted_us_2025"))
+    'shea: no tree nut on any list here; the US list named it until January 2025'
+    """
     if line.listed:
-        return f"{line.name} (listed: {', '.join(line.listed)})"
-    return f"{line.name} ({flag_words(line.flag) or 'ask the supplier'})"
+        return f"{line.name}: {line.allergen}, listed in {listed(line.listed)}"
+    if not line.flag:
+        return f"{line.name}: never classified, ask the supplier"
+    told = _NOT_LISTED.get(line.flag)
+    if told is None:
+        return f"{line.name}: {line.allergen}, {flag_words(line.flag)}"
+    return f"{line.name}: {told.format(allergen=line.allergen)}"
 
 
 def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
     """Yield the allergens that are present, with what brings them."""
     for line in lines:
-        yield Item(f"{line.allergen}: {allergen_words(line)}")
+        yield Item(allergen_words(line))
 
 
 def allergens_in_short(lines: Sequence[AllergenLine]) -> Iterator[Item]:
@@ -216,12 +256,12 @@ def allergens_in_short(lines: Sequence[AllergenLine]) -> Iterator[Item]:
             asked.setdefault((line.allergen, ""), []).append(line.name)
         else:
             never.append(line.name)
-    for title, found in (
-        ("Allergens", named),
-        ("No list here names these, but ask", asked),
+    for title, found, most in (
+        ("Allergens", named, 3),
+        ("Ask, though no list names it", asked, 2),
     ):
         told = [
-            f"{allergen} ({listed(dict.fromkeys(names), 3)}{where})"
+            f"{allergen} ({listed(dict.fromkeys(names), most)}{where})"
             for (allergen, where), names in found.items()
         ]
         if told:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["fats_data", "fats_page"]
 
 ROOMS = (20.0, 30.0, 35.0)  # deg C: a room, a hot day, the skin
+NEXT = "Next: `optimiser pour` how to pour it; `optimiser calibrate` with your bars."
 SHORT = "A model, good to 8 points of solid fat: make 100 g and test."
 MODEL = (
     "A melting model, not a measurement: good to 8 points of solid fat, 12 where the"
@@ -43,6 +44,8 @@ def fats_page(curve: MeltCurve, *, full: bool = False) -> Page:
     sections += section("Solid fat, % of the lipids", _figure(curve))
     if full:
         sections += section("In figures, % of the lipids", [_table(curve)])
+    else:
+        sections += section("", [Paragraph(NEXT)])
     about = (f"lipids are {short(curve.lipids)} % of the product",)
     return Page(curve.title, about, tuple(sections))
 
@@ -59,9 +62,7 @@ def _answer(curve: MeltCurve) -> str:
     whose = "by straight sum" if curve.unknown else "by the second opinion"
     said = f"Solid {whose}: {listed(dict.fromkeys(told))}." if told else ""
     if curve.melts_at is not None:
-        said += (
-            f" All is melted at {decimals(curve.melts_at, 1)} °C, wax included (2 % left)."
-        )
+        said += f" All is melted at {decimals(curve.melts_at, 1)} °C, wax included (2 % left)."
     return said.strip() or "Nothing is known of how this fat melts."
 
 

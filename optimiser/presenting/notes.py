@@ -93,6 +93,14 @@ def _notes(
             f"prices are those of workshop '{basis.workshop}', each at its cheapest"
             " pack per kg; buying for this batch alone may cost more"
         )
+    if basis.invented is not None:
+        some = "some prices" if basis.invented == "some" else "all prices"
+        yield f"{some} of workshop '{basis.workshop}' are invented: put in your own"
+    if basis.by_spoon:
+        yield (
+            f"{listed(basis.by_spoon)}: sold by volume, and weighed as a spoon of it is"
+            " (volumes.csv), for no density is known; some 10 % either way"
+        )
     yield UNCHECKED
 
 

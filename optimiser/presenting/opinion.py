@@ -44,8 +44,7 @@ def opinion_in_short(said: SecondOpinion | None) -> str:
         return ""
     broken = listed(f"'{_what(line)}'" for line in said.lines if line.holds is False)
     return {
-        "held": "The second opinion asked for this formula: by straight sums alone it"
-        " would have been too soft or too hard.",
+        "held": "The second opinion asked for it: sums alone were too soft or hard.",
         "not reached": f"By the second opinion {broken} does not hold, and no formula"
         " within your rules was found for which it does: take it as softer than told.",
         "told": f"By the second opinion, which is told only, {broken} does not hold.",

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
 
+from optimiser.domain.caution import CautionLine
 from optimiser.presenting import care
 from optimiser.presenting.page import (
     Block,
     Item,
     Numbered,
     Page,
+    Paragraph,
     Section,
     Table,
     TableColumn,
@@ -41,6 +43,7 @@ __all__ = [
 
 COMMON = (37.0, 38.0)  # where stirring ends by common practice, deg C
 LITTLE_WAX = 1.0
+NEXT = "Next: make 100 g, note in which room it was right, then `optimiser calibrate`."
 LAMINAR = 0.5
 VERDICTS = {
     "fits": "fits",
@@ -109,7 +112,7 @@ def advice(pouring: Pouring) -> list[str]:
     steps += [_clash(each, thickens) for each in bad]
     if good:
         last = thickens if pouring.stir_to_gel else math.ceil(round(pouring.pour_at, 6))
-        steps.append(f"Add {_windows(good, last)}; {end}")
+        steps.append(f"Add {_windows(good, last)}; {end}{_unsure(good, pouring)}")
     else:
         steps.append(end[0].upper() + end[1:])
     return steps
@@ -122,6 +125,18 @@ def after(pouring: Pouring) -> list[str]:
     first, last = pouring.days_until_hard
     told = f"It is at its full hardness after {first} to {last} days: judge it then."
     return [BUBBLES, *pouring.cooling, told]
+
+
+def _unsure(additions: Sequence[Addition], pouring: Pouring) -> str:
+    """Return that a window is narrower than the doubt, so that it may not be there."""
+    tight = [each for each in additions if each.verdict == "tight"]
+    if not tight:
+        return ""
+    room = min(each.room or 0.0 for each in tight)
+    return (
+        f" That window may not be there: {short(room, 2)} degrees, and the doubt is"
+        f" {short(pouring.doubt)}. Have it weighed and ready; try 100 g first."
+    )
 
 
 def _clash(addition: Addition, thickens: float) -> str:
@@ -142,7 +157,7 @@ def _clash(addition: Addition, thickens: float) -> str:
     return told
 
 
-def cautions(pouring: Pouring) -> tuple[str, ...]:
+def cautions(pouring: Pouring) -> tuple[CautionLine, ...]:
     """Return the cautions, first that it does not set in that room."""
     if pouring.gel is None or not pouring.too_warm:
         return pouring.cautions
@@ -151,7 +166,7 @@ def cautions(pouring: Pouring) -> tuple[str, ...]:
         f" holds grains only below {decimals(pouring.gel.holds, 1)} °C. Let it cool"
         " somewhere colder, and keep it there."
     )
-    return (told, *pouring.cautions)
+    return (CautionLine("too warm", 100.0, told), *pouring.cautions)
 
 
 def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
@@ -170,7 +185,12 @@ def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
         sections += care.cautions(cautions(pouring), full=False)
         rest = ["additions and grains in figures", "what this rests on"]
         sections += care.more(rest, cautions(pouring))
-    return Page(f"Pouring: {pouring.title}", (), tuple(sections))
+        sections += section("", [Paragraph(NEXT)])
+    where = (
+        f"mould {short(pouring.depth_mm)} mm deep",
+        f"room {short(pouring.room_temperature)} °C",
+    )
+    return Page(f"Pouring: {pouring.title}", where, tuple(sections))
 
 
 def _mind(pouring: Pouring) -> list[str]:
@@ -183,7 +203,7 @@ def _mind(pouring: Pouring) -> list[str]:
         f"{each.name}: {VERDICTS[each.verdict]} ({short(each.room or 0.0, 2)} degrees"
         " to spare)."
         for each in pouring.additions
-        if each.verdict in {"tight", "narrow miss"}
+        if each.verdict == "narrow miss"
     ]
     fastest = min(pouring.grains, key=lambda grain: grain.seconds[0], default=None)
     if fastest is not None:
@@ -351,7 +371,7 @@ def pouring_data(pouring: Pouring) -> dict[str, Any]:
         "not_judged": pouring.not_judged,
         "left_out": pouring.left_out,
         "doubts": doubts(pouring),
-        "cautions": cautions(pouring),
+        "cautions": [each.text for each in cautions(pouring)],
     }
 
 

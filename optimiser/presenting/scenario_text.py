@@ -23,11 +23,14 @@ __all__ = [
     "RecipeTold",
     "as_written",
     "eased_scenario",
+    "is_start_scenario",
     "point_scenario",
     "start_scenario",
 ]
 
 WIDE = 88
+RULES_AROUND = "rules around your recipe"
+LEAST_BATCH, MOST_BATCH = 1.0, 1e9  # g
 NAMES = {"firmness": "as firm in a room", "solid fat": "melts on the skin"}
 
 
@@ -35,7 +38,8 @@ class RecipeTold(Struct, frozen=True):
     """What the maker said of a recipe; ``use_told`` False where use was taken.
 
     ``held`` False writes small doses as limits instead of pins, ``windows`` False
-    writes windows as comments: where the rules would clash with them.
+    writes windows as comments: where the rules would clash with them. ``grams`` is
+    how much the recipe makes, where it is by weight.
     """
 
     title: str
@@ -48,6 +52,7 @@ class RecipeTold(Struct, frozen=True):
     told: tuple[str, ...] = ()
     held: bool = True
     windows: bool = True
+    grams: float | None = None
 
 
 def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
@@ -68,7 +73,7 @@ def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str
     """Return the scenario (TOML); it needs no other file but the catalogue's."""
     lines = [
         *_comment(
-            f"{about.title}: rules around your recipe {about.recipe}, written by"
+            f"{about.title}: {RULES_AROUND} {about.recipe}, written by"
             " optimiser begin. Change what you know better."
         ),
         *[line for each in about.told for line in _comment(each)],
@@ -119,7 +124,23 @@ def _keys(about: RecipeTold) -> list[str]:
     lines.append(f"use      = {_text(about.use)}{note}")
     note = "" if about.markets else '   # no law is checked until you name one: ["EU"]'
     markets = ", ".join(map(_text, about.markets))
-    return [*lines, f"market   = [{markets}]{note}", "", "[batch]", 'size = "1 kg"', ""]
+    return [*lines, f"market   = [{markets}]{note}", "", *_batch(about.grams)]
+
+
+def _batch(grams: float | None) -> list[str]:
+    """Return how much is made: as much as the recipe does, or a kilogram."""
+    if grams is None or not LEAST_BATCH <= grams <= MOST_BATCH:
+        return ["[batch]", 'size = "1 kg"', ""]
+    size = (
+        f"{short(grams, 3)} g" if grams < 1000.0 else f"{short(grams / 1000.0, 4)} kg"
+    )
+    return ["[batch]", f'size = "{size}"   # as your recipe makes', ""]
+
+
+def is_start_scenario(text: str) -> bool:
+    """Whether a file begins as a scenario around a recipe does."""
+    first = " ".join(text.lstrip("\ufeff").partition("title")[0].split())
+    return first.startswith("# ") and RULES_AROUND in first.replace(" # ", " ")
 
 
 def _aim(start: Start) -> list[str]:

@@ -41,6 +41,9 @@ ENDS = {
 CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
 
 
+NEXT = "Next: --rule ID follows one limit, `optimiser variants` finds other formulas."
+
+
 def why_page(reasons: Reasons, *, full: bool = False) -> Page:
     """Return the reasons for a formula: the weightiest of each, or all."""
     most, in_most = (None, None) if full else (MOST, MOST_IN)
@@ -82,8 +85,9 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         more.append(f"{len(reasons.staying) - MOST_IN} more of those that are in")
     if len(reasons.entering) > MOST:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
-    if more and not full:
-        yield Paragraph(f"With --full: {listed(more)}.")
+    if not full:
+        told = f"With --full: {listed(more)}. " if more else ""
+        yield Paragraph(f"{told}{NEXT}")
 
 
 def rule_page(found: RuleCurve) -> Page:

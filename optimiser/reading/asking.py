@@ -60,10 +60,10 @@ class Asking:
         self.shaky, self.whole, self.problems = shaky, whole, problems
         self.parts: dict[str, tuple[str, ...]] = dict(PARTS)
         self.parts |= {category: (category,) for category in CATEGORIES}
-        spellings = [*catalogue.names()]
-        for each in catalogue.ingredients.values():
-            spellings += each.aliases
-        self.ingredients = Names.of("ingredient", spellings)
+        spellings = {each.name: key for key, each in catalogue.ingredients.items()}
+        for key, each in catalogue.ingredients.items():
+            spellings |= dict.fromkeys(each.aliases, key)
+        self.ingredients = Names("ingredient", spellings)
 
     def origin(self, *place: str | int) -> Origin:
         """Return where an entry was written; its table or file if that is unknown."""
@@ -128,7 +128,11 @@ class Asking:
                 fix = "name an ingredient; this is a group of them"
                 self.say(origin, "is not an ingredient", fix, text, key)
             else:
-                self.say(origin, self.ingredients.wrong(text), fix, text, key)
+                several = self.catalogue.name_left_open(text)
+                if several is not None:
+                    fix = "name the one ingredient that it is"
+                wrong = several or self.ingredients.wrong(text)
+                self.say(origin, wrong, fix, text, key)
         return None
 
     def one_of(

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
-from optimiser.domain.spoken import allergen_named, unclear_allergen
+from optimiser.domain.spoken import allergen_named, one_nut, unclear_allergen
 from optimiser.reading.asking import Asking
+from optimiser.reading.names import Names
 from optimiser.reading.shapes import shown_value
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def parts_of(asking: Asking) -> None:
     for name, members in asking.file.parts.items():
         origin = asking.origin("parts", name)
         text = asking.written(origin, "parts")
-        if name in asking.parts or asking.catalogue.find(name) is not None:
+        if name in asking.parts or asking.catalogue.exact(name) is not None:
             fix = "choose another name for the part"
             asking.say(origin, "is the name of something else already", fix, text)
             continue
@@ -138,7 +139,7 @@ def limits_of(asking: Asking) -> tuple[Bound, ...]:
     for name, side in asking.file.limits.items():
         origin = asking.origin("limits", name)
         text = asking.written(origin, "limits")
-        if fold(text) in (*CATEGORIES, *PARTS) and asking.catalogue.find(text) is None:
+        if fold(text) in (*CATEGORIES, *PARTS) and asking.catalogue.exact(text) is None:
             fix = "write it below [bands]"
             asking.say(origin, "is a category, not an ingredient", fix, text)
             continue
@@ -201,9 +202,18 @@ def steps_of(asking: Asking) -> Steps | None:
         if name != "step":
             text = asking.written(origin, "amounts")
             held = fold(text)
-            found = held if held in CATEGORIES else asking.ingredient(text, origin)
+            found = held if held in CATEGORIES else None
+            found = found or asking.catalogue.find(text)
+            if found is None and "ingredients.csv" not in asking.shaky:
+                among = (*CATEGORIES, *asking.catalogue.names())
+                wrong = Names.of("category or ingredient", among).wrong(text)
+                fix = f"the categories are {', '.join(CATEGORIES)}"
+                asking.say(origin, wrong, fix, text)
             own[found or name] = value
     if not asking.file.amounts:
+        if "amounts" in asking.merged.content and asking.sound("amounts"):
+            fix = "write step = 0.5, in percent, or take it out"
+            asking.say(asking.origin("amounts"), "is empty", fix)
         return None
     origin = asking.origin("amounts")
     step = asking.file.amounts.get("step")
@@ -368,7 +378,7 @@ def _allergen(
     asking: Asking, known: Mapping[str, object], name: str, origin: Origin
 ) -> str | None:
     found = allergen_named(name, known)
-    if found is None and (unclear := unclear_allergen(name)):
+    if found is None and (unclear := unclear_allergen(name) or one_nut(name)):
         asking.say(origin, *unclear, name)
         return None
     return found or asking.one_of("allergen", known, name, origin)

@@ -2,27 +2,50 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
+from functools import cached_property
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, Source
+from optimiser.domain.caution import Caution
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
+from optimiser.domain.recipe import Span, Volume
 from optimiser.errors import InputError, Problem
-from optimiser.reading import fats, figures, markets, materials, workshops
+from optimiser.reading import (
+    cautions,
+    fats,
+    figures,
+    markets,
+    materials,
+    workshops,
+)
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.names import Names
 from optimiser.reading.text import is_folder, real_path
 
+if TYPE_CHECKING:
+    from optimiser.reading.recipes.reader import NameReader
+
 __all__ = ["gather_catalogue", "read_catalogue"]
 
+# What is bought as a liquid by makers; other things fill a measure loosely or not.
+POURED = frozenset(
+    {"liquid oil", "water", "humectant", "scent", "antioxidant", "preservative"}
+)
 Key = TypeVar("Key")
 Item = TypeVar("Item")
 
 
 def read_catalogue(
-    folder: Path, workshop: str | None, *, calibrated: bool = True
+    folder: Path,
+    workshop: str | None,
+    *,
+    calibrated: bool = True,
+    shelf: list[Problem] | None = None,
 ) -> Catalogue:
     """Return everything known: materials, law, and one workshop's own.
 
@@ -34,6 +57,9 @@ def read_catalogue(
         A folder of ``workshops``; None for no prices, no stock and no own rows.
     calibrated : bool
         Whether the workshop's calibration.csv counts.
+    shelf : list of Problem, optional
+        Gains what is wrong with prices, stock and the scale; the rows are then left
+        out instead of refused, for those who ask for none of them.
 
     Returns
     -------
@@ -47,7 +73,7 @@ def read_catalogue(
     """
     problems: list[Problem] = []
     catalogue = gather_catalogue(
-        Path(folder), workshop, problems, calibrated=calibrated
+        Path(folder), workshop, problems, calibrated=calibrated, shelf=shelf
     )
     if problems:
         raise InputError(problems)
@@ -61,10 +87,12 @@ def gather_catalogue(
     asked: Origin | None = None,
     *,
     calibrated: bool = True,
+    shelf: list[Problem] | None = None,
 ) -> Catalogue:
     """Return what could be read of a catalogue; adds its problems to the list.
 
-    ``asked`` is where the workshop was asked for, if that was in a file.
+    ``asked`` is where the workshop was asked for, if that was in a file; ``shelf``
+    gains what is wrong with its prices, stock and scale, where that may wait.
     """
     shown = folder.name or real_path(folder).name
     top = Folder(folder, shown, problems)
@@ -75,16 +103,17 @@ def gather_catalogue(
     own = None
     if workshop is not None:
         own = workshops.find_workshop(top.inside("workshops"), workshop, asked)
-    return _Gathering(top, own).catalogue(calibrated=calibrated)
+    return _Gathering(top, own).catalogue(calibrated=calibrated, shelf=shelf)
 
 
 class _Gathering:
     """The reading of one catalogue, the maker's own rows over the shared ones."""
 
     def __init__(self, top: Folder, own: Folder | None) -> None:
-        self.problems = top.problems
+        self.root, self.problems = top.folder, top.problems
         self.shared, self.own = top.inside("materials"), own
         self.law = top.inside("markets")
+        self._volumes: Mapping[tuple[str, str], Volume] | None = None
         self.ground, self.own_ground, self.law_ground = self._grounds()
 
     def _grounds(self) -> tuple[Ground, Ground, Ground]:
@@ -126,11 +155,35 @@ class _Gathering:
             mine = materials.read_ingredients(self.own, own, listed.found)
             self.ingredients |= mine.found
             spellings, whole = spellings | mine.spellings, whole and mine.whole
-        names = materials.ingredient_names(self.ingredients, spellings, self.problems)
+        names = materials.ingredient_names(
+            self.ingredients,
+            spellings,
+            self.problems,
+            self._read_name,
+            self._left_open,
+        )
         return names if whole else None
 
-    def catalogue(self, *, calibrated: bool) -> Catalogue:
-        """Return the catalogue; its problems are in the list of the folder."""
+    @cached_property
+    def _reader(self) -> NameReader:
+        """What reads names that are no spelling; loaded where one is met."""
+        from optimiser.reading.recipes.reader import NameReader  # noqa: PLC0415
+
+        own = None if self.own is None else self.own.folder
+        known = replace(_empty(), ingredients=self.ingredients)
+        return NameReader(self.shared.folder.parent, own, known)
+
+    def _read_name(self, name: str) -> str | None:
+        return self._reader.read(name)
+
+    def _left_open(self, name: str) -> str | None:
+        return self._reader.left_open(name)
+
+    def catalogue(self, *, calibrated: bool, shelf: list[Problem] | None) -> Catalogue:
+        """Return the catalogue; its problems are in the list of the folder.
+
+        Those of prices, stock and scale are in ``shelf``, where there is one.
+        """
         properties, figures_whole = self._over(figures.read_properties)
         if calibrated and self.own is not None:
             properties |= figures.read_properties(
@@ -142,9 +195,10 @@ class _Gathering:
         numbers, known = figures_of(properties), contents_of(contents)
         named = self.ground.ingredients is not None  # else some names were not found
         densities = workshops.Densities(
-            numbers.get("density", {}), figures_whole and named
+            numbers.get("density", {}), figures_whole and named, self._filled
         )
-        prices, stock, currency = self._workshop(densities)
+        prices, stock, currency = self._workshop(densities, shelf)
+        whole = contents_whole and named
         return Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
@@ -152,7 +206,7 @@ class _Gathering:
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
             substance_limits=markets.read_substance_limits(
-                self.law, self.law_ground, known if contents_whole and named else None
+                self.law, self.law_ground, known if whole else None
             ),
             shared_limits=markets.read_shared_limits(self.law, self.law_ground),
             scent_allergens=markets.read_scent_allergens(self.law, self.law_ground),
@@ -161,6 +215,9 @@ class _Gathering:
             stock=stock,
             currency=currency,
             sources=self.sources,
+            cautions=self._cautions(known if whole else None),
+            read_name=self._read_name,
+            name_left_open=self._left_open,
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
@@ -186,15 +243,38 @@ class _Gathering:
                     found[subject] = own
         return found, len(self.problems) == before
 
+    def _cautions(self, contents: Collection[str] | None) -> tuple[Caution, ...]:
+        """Return the cautions, the maker's own in place of those of the same key."""
+        found = cautions.read_cautions(self.shared, self.ground, contents)
+        if self.own is not None:
+            found |= cautions.read_cautions(self.own, self.own_ground, contents)
+        return tuple(each for rows in found.values() for each in rows)
+
+    def _filled(self, ingredient: str) -> Span | None:
+        """Return what a millilitre of a liquid weighs as spoons tell it, [g/ml]."""
+        from optimiser.reading.recipes.knowledge import read_volumes  # noqa: PLC0415 - seldom needed
+
+        if self._volumes is None:
+            self._volumes = read_volumes(self.root, self.ingredients, self.problems)
+        known = self.ingredients.get(ingredient)
+        category = "" if known is None else known.category
+        if category not in POURED:
+            return None
+        places = ((ingredient, ""), (category, ""))
+        found = next((self._volumes[x] for x in places if x in self._volumes), None)
+        return None if found is None else found.density
+
     def _workshop(
-        self, densities: workshops.Densities
+        self, densities: workshops.Densities, shelf: list[Problem] | None
     ) -> tuple[dict[str, tuple[PackPrice, ...]], tuple[Lot, ...], str]:
         """Return the workshop's prices, stock and currency."""
         if self.own is None:
             return {}, (), ""
-        code = workshops.read_currency(self.own)
-        prices, code = workshops.read_prices(self.own, self.own_ground, densities, code)
-        stock = workshops.read_stock(self.own, self.own_ground, densities)
+        own = self.own if shelf is None else replace(self.own, problems=shelf)
+        code = workshops.read_currency(own)
+        ground = self.own_ground
+        prices, code = workshops.read_prices(own, ground, densities, code)
+        stock = workshops.read_stock(own, ground, densities)
         return prices, stock, code
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from difflib import get_close_matches
 from itertools import pairwise
 
 from msgspec import Struct
@@ -12,6 +11,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import EVIDENCE, Figure, Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property
+from optimiser.errors import alike
 from optimiser.reading.cells import (
     COLDEST,
     HOTTEST,
@@ -137,7 +137,7 @@ def _name(row: TableRow, names: Names) -> str | None:
     if computed is not None:
         row.say("property", "is computed", computed.write)
         return None
-    if get_close_matches(text.casefold(), [each.name for each in _held()], 1, 0.75):
+    if alike(text, [each.name for each in _held()], least=75):
         fix = "correct the name, or choose one that is less like it"
         row.say("property", names.wrong(text), fix)
         return None

@@ -14,6 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.recipe import WrittenLine
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.names import Names
@@ -23,7 +24,9 @@ from optimiser.reading.recipes import (
     read_knowledge,
     read_recipe_table,
 )
-from optimiser.reading.recipes.kitchen import certain, kitchen_percents
+from optimiser.reading.recipes.amounts import amount_and_name
+from optimiser.reading.recipes.kitchen import kitchen_percents
+from optimiser.reading.recipes.names import certain
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.tables import Columns, TableRow, read_table
 from optimiser.reading.text import read_text
@@ -35,6 +38,7 @@ COLUMNS = Columns(
     "ingredient,percent,grams",
     "percent grams",
     any_more=True,
+    told="ingredient,percent or ingredient,grams or ingredient,amount,unit",
 )
 KITCHEN = {"amount", "quantity", "qty", "weight"}
 MOST_GRAMS = 1e9
@@ -47,6 +51,7 @@ class FormulaRead(Struct, frozen=True):
 
     percents: dict[str, float]
     told: tuple[str, ...] = ()
+    grams: float | None = None  # how much it makes, where it is by weight
 
 
 def read_formula(
@@ -104,11 +109,13 @@ def formula_told(
     elif _is_kitchen_table(path):
         entries = kitchen.entries(path)
     else:
-        entries = _from_csv(path, problems)
+        entries = _from_csv(path, kitchen.told, problems)
     formula = _formula(entries, kitchen, str(path), problems)
     if problems:
         raise InputError(problems)
-    return FormulaRead(formula, tuple(kitchen.told))
+    weights = [each.grams for each in entries if each.grams is not None]
+    grams = sum(weights) if weights and len(weights) == len(entries) else None
+    return FormulaRead(formula, tuple(kitchen.told), grams)
 
 
 class _Kitchen:
@@ -138,21 +145,15 @@ class _Kitchen:
 
     def key(self, name: str) -> str | None:
         """Return the ingredient that a name stands for beyond doubt, or None."""
-        return self.catalogue.find(name) or certain(self._matcher.match(name))
+        return self.catalogue.exact(name) or certain(self._matcher.match(name))
 
     def wrong(self, name: str) -> str | None:
         """Return what keeps a name from standing for one ingredient, if it is known."""
-        match = self._matcher.match(name)
-        names = [self.catalogue.ingredients[key].name for key in match.options]
-        if len(names) > 1:
-            return f"may be {' or '.join(names)}"
-        if not names and match.category is not None:
-            return f"tells only that it is of the category {match.category}"
-        return None
+        return self._matcher.left_open(name)
 
     def entries(self, path: Path) -> list[_Entry]:
         """Return the entries of a table with amounts in any usual unit."""
-        recipes = read_recipe_table(path, self.problems)
+        recipes = read_recipe_table(path, self.problems, one=True)
         if self.problems:
             return []
         if len(recipes) != 1:
@@ -163,7 +164,20 @@ class _Kitchen:
         lines = kitchen_percents(
             recipes[0], self.catalogue, self._knowledge, self.problems, self.told
         )
-        return [_Entry(x.name, x.percent, x.row, "ingredient") for x in lines]
+        if self.problems:  # the names of the other rows are looked up all the same
+            said = {each.row for each in self.problems}
+            return [
+                _Entry(_named(x), math.nan, x.origin.row, "ingredient")
+                for x in recipes[0].lines
+                if x.origin.row not in said
+            ]
+        return [_Entry(x.name, x.percent, x.row, "ingredient", x.grams) for x in lines]
+
+
+def _named(line: WrittenLine) -> str:
+    """Return the name of a line, where its amount stands in the same cell too."""
+    both = None if line.amount or line.unit else amount_and_name(line.name)
+    return line.name if both is None else both[1]
 
 
 def _is_kitchen_table(path: Path) -> bool:
@@ -181,10 +195,11 @@ class _Entry(Struct, frozen=True):
     percent: float
     row: int | None
     field: str
+    grams: float | None = None
 
 
-def _from_csv(path: Path, problems: list[Problem]) -> list[_Entry]:
-    """Return the entries of a CSV table."""
+def _from_csv(path: Path, told: list[str], problems: list[Problem]) -> list[_Entry]:
+    """Return the entries of a CSV table; ``told`` gains which column counts."""
     found: list[_Entry] = []
     table = read_table(path, str(path), COLUMNS, problems)
     if not table.places or (problems and not table.rows):
@@ -195,6 +210,9 @@ def _from_csv(path: Path, problems: list[Problem]) -> list[_Entry]:
         missing = Problem("is missing", str(path), 1, AMOUNTS[0], fix=fix)
         problems.append(missing)
         return found
+    passed = [name for name in table.places if fold(name) in KITCHEN]
+    if passed:
+        told.append(f"column {column} counts, and {passed[0]} is not read")
     if not table.rows:
         fix = f"write a row for each ingredient, with its {column}"
         problems.append(Problem("has a header but no rows", str(path), fix=fix))
@@ -219,7 +237,10 @@ def _of_grams(
     """Return entries in percent of their total, which are given in grams."""
     total = sum(each.percent for each in entries)
     if total > 0:
-        return [replace(each, percent=100.0 * each.percent / total) for each in entries]
+        return [
+            replace(each, percent=100.0 * each.percent / total, grams=each.percent)
+            for each in entries
+        ]
     if not problems:
         fix = "write how many grams there are of each ingredient"
         problems.append(Problem("has 0 grams in all", shown, fix=fix))

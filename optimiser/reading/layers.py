@@ -62,6 +62,10 @@ KEYS = {
     "closeness": ("by_ingredient", "by_kind", "by_category"),
     "guard": ("lauric", "wax", "second_opinion", "margin"),
 }
+A_TABLE = (
+    "begin from it with: optimiser begin FOLDER --from RECIPE.csv, and name the"
+    " scenario that it writes; check, fats and pour read the table itself"
+)
 LIMITS = ("min", "max", "at_least", "at_most")
 SIDES = (*LIMITS, "of", "why")
 Spell = Callable[[str, str], str]
@@ -107,6 +111,9 @@ def load_layers(path: Path, problems: list[Problem]) -> tuple[list[Layer], bool]
         The layers, and whether none of the files is missing.
     """
     layers: list[Layer] = []
+    if path.suffix.casefold() == ".csv" and path.is_file():
+        problems.append(Problem("is a table, not a scenario", str(path), fix=A_TABLE))
+        return layers, False
     shown, seen = str(path), {real_path(path): str(path)}
     while True:
         content = read_toml(path, shown, problems)

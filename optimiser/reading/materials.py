@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from msgspec import Struct, field
 from msgspec.structs import asdict, replace
@@ -199,6 +199,8 @@ def ingredient_names(
     ingredients: Mapping[str, Ingredient],
     spellings: Mapping[str, str],
     problems: list[Problem],
+    read: Callable[[str], str | None],
+    left_open: Callable[[str], str | None],
 ) -> Names:
     """Return every spelling of the ingredients, after checking that none is shared.
 
@@ -224,7 +226,8 @@ def ingredient_names(
     shown = list(dict.fromkeys([*ingredients, *spellings.values()]))
     for spelling, key in spellings.items():
         known.setdefault(fold(spelling), key)
-    return Names("ingredient", known, [*shown, *_other_names(ingredients)])
+    names = [*shown, *_other_names(ingredients)]
+    return Names("ingredient", known, names, read, left_open)
 
 
 def _other_names(ingredients: Mapping[str, Ingredient]) -> Iterator[str]:

@@ -34,7 +34,8 @@ __all__ = ["aims_of", "read_scenario", "wrong_batch"]
 USES = ("leave-on", "rinse-off")
 DEFAULT_SIZE = "1 kg"
 LEAST_BATCH_KG, MOST_BATCH_KG = 0.001 * (1 - 1e-9), 1e6 * (1 + 1e-9)
-NAMED_BY_FOLDING = ("bands", "choices", "constituents", "parts")
+NAMED_BY_FOLDING = ("amounts", "bands", "choices", "constituents", "parts")
+BESIDE_INGREDIENTS = ("step", *CATEGORIES)  # what [amounts] may name too
 
 
 def read_scenario(
@@ -43,6 +44,7 @@ def read_scenario(
     known: dict[str | None, Catalogue] | None = None,
     *,
     calibrated: bool = True,
+    shelf: list[Problem] | None = None,
 ) -> tuple[Scenario, Catalogue]:
     """Return a scenario, names resolved, and the catalogue that it uses.
 
@@ -57,6 +59,9 @@ def read_scenario(
         Catalogues read before from the same folder; gains the one read here.
     calibrated : bool
         Whether the workshop's calibration.csv counts.
+    shelf : list of Problem, optional
+        Gains what is wrong with prices, stock and the scale, which are then read
+        without those rows; else it is raised with all else.
 
     Returns
     -------
@@ -81,7 +86,12 @@ def read_scenario(
     own = len(problems)
     workshop, asked = _workshop(layers, catalogues_of(path), problems)
     catalogue = (known or {}).get(workshop) or gather_catalogue(
-        catalogues_of(path), workshop, problems, asked, calibrated=calibrated
+        catalogues_of(path),
+        workshop,
+        problems,
+        asked,
+        calibrated=calibrated,
+        shelf=shelf,
     )
     shaky = {Path(problem.file or "").name for problem in problems[own:]}
     if known is not None and len(problems) == own:
@@ -92,10 +102,8 @@ def read_scenario(
     def spell(table: str, name: str) -> str:
         if table in BY_INGREDIENT and name != "default":
             return catalogue.find(name) or name
-        if table == "amounts":  # categories stand beside ingredients there
-            return (
-                fold(name) if fold(name) in CATEGORIES else catalogue.find(name) or name
-            )
+        if table == "amounts" and fold(name) not in BESIDE_INGREDIENTS:
+            return catalogue.find(name) or name
         return fold(name) if table in NAMED_BY_FOLDING else name
 
     merged = merge(layers, spell, problems)

@@ -177,6 +177,10 @@ class _Mismatch:
         return None
 
     def _number(self) -> tuple[str, str]:
+        window = self.place[0] == "windows" and self.place[-1] in {"min", "max"}
+        if window and isinstance(self.value, str) and "base" in self.value.casefold():
+            wrong = 'is neither a number nor "as the base"'
+            return wrong, 'write "as the base", or "as the base at 25 degC"'
         if isinstance(self.value, str):
             wrong, fix = quoted_advice(self.value)
             return wrong, self._moved() or fix

@@ -6,14 +6,13 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
 
 from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
-from optimiser.errors import Problem, nearest
+from optimiser.errors import Problem, alike, nearest
 from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
 from optimiser.reading.names import Names
 from optimiser.reading.text import read_text
@@ -32,10 +31,14 @@ class Columns:
         Columns that may be absent, parted by spaces.
     any_more : bool
         Whether other columns are passed over rather than refused.
+    told : str, optional
+        The headers that are possible, in words, where there are several.
     """
 
-    def __init__(self, header: str, optional: str, *, any_more: bool = False) -> None:
-        self.header = header
+    def __init__(
+        self, header: str, optional: str, *, any_more: bool = False, told: str = ""
+    ) -> None:
+        self.header, self.told = header, told or header
         self.known = tuple(header.split(","))
         self.required = tuple(
             name for name in self.known if name not in optional.split()
@@ -61,7 +64,7 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
             _say_unknown(table, name, columns.known)
     for name in columns.required:
         if name not in table.places:
-            _say_header(table, name, "is missing", f"the columns are {columns.header}")
+            _say_header(table, name, "is missing", f"the columns are {columns.told}")
     return len(table.problems) == before
 
 
@@ -198,7 +201,7 @@ class TableRow(Struct, eq=False):
             return text
         if text or not blank:
             wrong = "is not one of the words allowed here" if text else "is blank"
-            close = get_close_matches(text.casefold(), among, n=1)
+            close = alike(text, among, most=1)
             words = f"{close[0]}, or another of" if close else "one of"
             self.say(column, wrong, f"write {words}: {', '.join(among)}")
         return None
@@ -286,7 +289,7 @@ def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
 
 def _empty(shown: str, columns: Columns) -> Problem:
     """Return the problem of a file without a header."""
-    fix = f"write the header row {columns.header}"
+    fix = f"write the header row {columns.told}"
     return Problem("is empty: it has no header row", shown, fix=fix)
 
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import codecs
 import stat
-from difflib import get_close_matches
 from pathlib import Path
 
-from optimiser.errors import Problem
+from optimiser.errors import Problem, alike
 
 __all__ = ["absent", "is_folder", "nearest_file", "read_text", "real_path"]
 
@@ -63,7 +62,7 @@ def nearest_file(path: Path) -> str:
         names = sorted(each.name for each in folder.iterdir() if each.is_file())
     except OSError:
         return "check the folder: it is not there, or may not be read"
-    close = get_close_matches(path.name, names, n=1, cutoff=0.5)
+    close = alike(path.name, names, most=1, least=50)
     if close:
         return f"correct the name; the nearest file there is {close[0]}"
     return "correct the name; no file there has a name like it"
@@ -128,6 +127,9 @@ def _read_bytes(path: Path, shown: str, problems: list[Problem]) -> bytes | None
             return path.read_bytes()
     except FileNotFoundError:
         problem = Problem("is not there", shown, fix=nearest_file(path))
+        if path.is_symlink():
+            wrong = "is a link to a file that is not there"
+            problem = Problem(wrong, shown, fix="put the file there, or name another")
     except PermissionError:
         fix = "allow your user to read it"
         problem = Problem("may not be read by your user", shown, fix=fix)

@@ -103,6 +103,8 @@ def _fix(words: str, line: str) -> str:
         fix = "write each name and each [table] once in a file"
     elif re.search(_CURLY, line):
         fix = 'write straight quotes, as in "cocoa butter"'
+    elif any(not each.isprintable() and each != "\t" for each in line):
+        fix = "take the sign out that does not show, by writing the line anew"
     elif words in _OPEN_QUOTE:
         fix = "close the quote that this line opens"
     elif "\\" in words or "escape" in words.lower():

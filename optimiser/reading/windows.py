@@ -104,7 +104,7 @@ class _Held:
             text = AS_THE_BASE.fullmatch(value)
             named = None if text is None else text[1]
             if named is not None:
-                at, _ = _degrees(self.asking, named, self.origin)
+                at, _ = _degrees(self.asking, named, self.origin, f".{key}")
             if at is None:  # said already
                 return None, AS_BASE
         words = AS_BASE if at is None else f"{AS_BASE} at {number(at)} °C"
@@ -197,22 +197,22 @@ def _storage(asking: Asking, origin: Origin) -> Range:
     return (None, None) if zone is None else (zone.low, zone.high)
 
 
-def _degrees(asking: Asking, text: str, origin: Origin) -> Range:
+def _degrees(asking: Asking, text: str, origin: Origin, key: str = ".at") -> Range:
     """Return a temperature that is written out, [deg C], twice."""
     if not any(each.isdigit() for each in text):
         if "climate.csv" not in asking.shaky:
             known = ("storage", "transit", "skin", *asking.catalogue.zones)
             wrong = Names.of("temperature", dict.fromkeys(known)).wrong(text)
             fix = 'write "storage", "transit", "skin", or a temperature like "30 degC"'
-            asking.say(origin, wrong, fix, text, ".at")
+            asking.say(origin, wrong, fix, text, key)
         return None, None
     try:
         degrees = read_quantity(text, "degC", "30 degC")
     except QuantityError as error:
-        asking.say(origin, str(error), error.fix, text, ".at")
+        asking.say(origin, str(error), error.fix, text, key)
         return None, None
     if not COLDEST <= degrees <= HOTTEST:
         wrong = f"is not between {COLDEST:g} and {HOTTEST:g} degC"
-        asking.say(origin, wrong, 'write a temperature like "30 degC"', text, ".at")
+        asking.say(origin, wrong, 'write a temperature like "30 degC"', text, key)
         return None, None
     return degrees, degrees

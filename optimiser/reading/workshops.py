@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice
+from optimiser.domain.recipe import Span
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
@@ -64,11 +65,14 @@ class Densities(Struct, frozen=True):
     """Densities by ingredient and temperature; they turn volumes into masses.
 
     ``known`` is ingredient -> at (deg C, or None) -> figure in kg/m^3; ``whole``
-    is False when some density was wrong: then none is called unknown.
+    is False when some density was wrong: then none is called unknown. ``filled``
+    tells what a millilitre of a liquid weighs as recipes are read, [g/ml], where
+    its density is not known.
     """
 
     known: Mapping[str, Mapping[float | None, Figure]]
     whole: bool = True
+    filled: Callable[[str], Span | None] = lambda _: None
 
     def of(self, ingredient: str) -> float | None:
         """Return the density nearest to room temperature, [kg/m^3]; None if unknown."""
@@ -111,6 +115,9 @@ class Densities(Struct, frozen=True):
         density = None if ingredient is None else self.of(ingredient)
         if density is not None:
             return volume * density
+        filled = None if ingredient is None else self.filled(ingredient)
+        if filled is not None:
+            return volume * filled.value * 1000.0
         if ingredient is not None and self.whole:
             wrong = f"is a volume, but no density is known of {ingredient}"
             fix = (
@@ -120,6 +127,19 @@ class Densities(Struct, frozen=True):
             )
             row.say("unit", wrong, fix)
         return None
+
+
+def is_volume(unit: str) -> bool:
+    """Whether a unit of mass or volume is one of volume.
+
+    >>> is_volume("ml"), is_volume("kg")
+    (True, False)
+    """
+    try:
+        in_unit(1.0, unit, "kg")
+    except ValueError:
+        return True
+    return unit in VOLUMES
 
 
 _POINTS = str.maketrans("._", "  ")
@@ -174,8 +194,16 @@ def remembered_workshop(root: Path) -> str | None:
     shown = f"{root.name}/{WORKSPACE}"
     content = read_toml(path, shown, problems) or {}
     name = content.get("workshop")
-    if not problems and not isinstance(name, str):
-        fix = 'write workshop = "NAME", a folder of catalogues/workshops'
+    fix = 'write workshop = "NAME", a folder of catalogues/workshops'
+    strange = [key for key in content if key != "workshop"]
+    for key in strange:
+        wrong = "is not a known key; the only one here is workshop"
+        advice = "take it out" if "workshop" in content else fix
+        problems.append(Problem(wrong, shown, field=key, fix=advice))
+    if "workshop" in content and not isinstance(name, str):
+        wrong = "is no text in quotes"
+        problems.append(Problem(wrong, shown, None, "workshop", shown_value(name), fix))
+    elif not problems and name is None:
         problems.append(Problem("is missing", shown, field="workshop", fix=fix))
     if isinstance(name, str):
         top = Folder(root, root.name, problems)
@@ -224,7 +252,7 @@ def read_prices(
     table = folder.table("prices.csv", PRICES)
     if table is None:
         return {}, currency or ""
-    money = _Money(currency)
+    money = _Money(currency, f"{folder.shown}/scale.toml")
     packs: dict[str, list[PackPrice]] = {}
     for each in table.each(lambda row: _price(row, ground, densities, money)):
         packs.setdefault(each.ingredient, []).append(each)
@@ -233,9 +261,13 @@ def read_prices(
 
 
 class _Money(Struct):
-    """The one currency of a workshop, and where it was first named."""
+    """The one currency of a workshop, and where it was first named.
+
+    ``said`` is the file that names it for all rows.
+    """
 
     code: str | None
+    said: str
     origin: Origin | None = None
 
     def of(self, row: TableRow) -> str:
@@ -252,9 +284,12 @@ class _Money(Struct):
         elif self.code is None:
             self.code, self.origin = text, row.origin
         elif text != self.code:
-            where = "scale.toml" if self.origin is None else str(self.origin)
+            where = self.said if self.origin is None else str(self.origin)
             wrong = f"is a second currency beside {self.code} ({where})"
-            row.say("currency", wrong, f"convert the price to {self.code}")
+            fix = f"convert the price to {self.code}"
+            if self.origin is None:
+                fix += f"; or, where all your prices are in {text}, name it in {where}"
+            row.say("currency", wrong, fix)
         return text
 
 
@@ -274,7 +309,17 @@ def _price(
         row.say("pack", wrong, "write how much one pack holds, and in which unit")
     if ingredient is None or pack is None or price is None:
         return None
-    return PackPrice(ingredient, pack, price, freight or 0.0, currency, day, row.origin)
+    return PackPrice(
+        ingredient,
+        pack,
+        price,
+        freight or 0.0,
+        currency,
+        day,
+        row.origin,
+        by_volume=is_volume(row.text("unit")),
+        invented=row.text("note").casefold().startswith("invented"),
+    )
 
 
 def read_stock(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:

@@ -67,16 +67,20 @@ def _law(space: Space, limit: SubstanceLimit) -> Iterator[Rule]:
     entry = f"{limit.market}: {limit.instrument}"
     if limit.entry:
         entry += f", entry {limit.entry}"
+    name = f"law/{limit.market}/{limit.name}/max"
+    if not limit.is_law:
+        name = f"habit/{limit.name}/max"
+        entry = f"a habit of the trade, not law: {limit.instrument}"
     yield Rule(
-        id=f"law/{limit.market}/{limit.name}/max",
+        id=name,
         wording=Measured(limit.name, none=f"{limit.name} not allowed"),
-        kind="law",
+        kind="law" if limit.is_law else "habit",
         side="max",
         limit=limit.high,
         unit="%",
         amounts=row,
         per_constant=1.0,
-        owner="law",
+        owner="law" if limit.is_law else "safety",
         origin=limit.origin,
         source=limit.source,
         evidence=evidence,

@@ -24,7 +24,16 @@ __all__ = ["rules"]
 # they are kept, and no clash comes of it. What the shelf lacks is not among them: less
 # of a preservative for that must not go unsaid.
 CEILINGS = frozenset(
-    {"law", "share", "constituent", "limit", "supplier", "practice", "envelope"}
+    {
+        "law",
+        "habit",
+        "share",
+        "constituent",
+        "limit",
+        "supplier",
+        "practice",
+        "envelope",
+    }
 )
 # Of the ceiling: a share that near to it is allowed as it is.
 NEARLY = 1e-9

@@ -21,6 +21,7 @@ __all__ = ["left", "searched", "within"]
 _END: ContextVar[float] = ContextVar("end", default=math.inf)
 LEAST = 0.05  # seconds that a search gets, however late it is
 LISTENS = 0.05  # seconds after which Ctrl-C is heard
+ENDS = 5.0  # seconds that a search has to end by itself; it takes a tenth of one
 
 
 @contextmanager
@@ -49,10 +50,15 @@ def searched(solver: Any) -> None:  # noqa: ANN401 - a HiGHS object, or its C++ 
     if math.isfinite(seconds):
         limit = solver.getRunTime() + max(seconds, LEAST)
         solver.setOptionValue("time_limit", limit)
-    # It lets go of Python while it works; an exception here leaves it to itself.
+    # It lets go of Python while it works, and looks at its time limit on the way.
     work = Thread(target=super(highspy.Highs, solver).run, daemon=True)
     work.start()
-    while work.is_alive():
-        work.join(LISTENS)
-    if math.isfinite(seconds):
+    try:
+        while work.is_alive():
+            work.join(LISTENS)
+    except BaseException:
+        solver.setOptionValue("time_limit", 0.0)
+        work.join(ENDS)
+        raise
+    finally:
         solver.setOptionValue("time_limit", math.inf)

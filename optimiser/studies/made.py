@@ -8,6 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts
@@ -49,6 +50,7 @@ class About(Struct, frozen=True):
     markets: tuple[str, ...]
     currency: str
     batch_kg: float
+    invented: str | None = None  # how many of the prices: "all" or "some"
 
     @classmethod
     def of(cls, scenario: Scenario, catalogue: Catalogue) -> About:
@@ -60,6 +62,7 @@ class About(Struct, frozen=True):
             markets=scenario.markets,
             currency=catalogue.currency,
             batch_kg=scenario.batch_kg,
+            invented=catalogue.invented_prices,
         )
 
 
@@ -131,7 +134,7 @@ class Told(Struct, frozen=True):
     second: Second | None
     basis: Basis
     formulas: tuple[tuple[str, tuple[PropertyLine, ...]], ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[CautionLine, ...]
     held: bool = False
 
 

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import MINOR
+from optimiser.domain.material import MINOR, Ingredient
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
 from optimiser.explaining.answering import NoFormula, answer, best, questions
 from optimiser.explaining.facts import apart
+from optimiser.rules.pool import choose
 from optimiser.studies.made import About, Made, by_category, made, of_amounts
 from optimiser.studies.without import without
 
 __all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
 
 RUNNERS_UP = 3
+GAVE_WAY = 0.5  # points between categories: less is steps and rounding
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
 # What is closest: by ingredient, then kind, category, and in cost (decision 13).
@@ -52,7 +54,8 @@ class Substitution(Struct, frozen=True):
     binding rules without which it would be closer or cheaper. ``nothing_out`` says
     that the base held nothing of it; ``no_other`` are the categories that lost and of
     which nothing else may be chosen; ``unreplaced`` what left of minor categories and
-    nothing took the place of; ``also_less`` is what lost besides.
+    nothing took the place of; ``also_less`` is what lost besides. ``passed_over`` is
+    how many that might have come in were not looked at, for they are unlike the base.
     """
 
     about: About
@@ -74,6 +77,7 @@ class Substitution(Struct, frozen=True):
     no_other: tuple[str, ...]
     unreplaced: tuple[Move, ...]
     also_less: tuple[Move, ...]
+    passed_over: int = 0
 
 
 def substitute(
@@ -108,7 +112,7 @@ def substitute(
     start = replace(scenario, base=base.amounts)
     asked, gone, given_up = without(start, catalogue, names, also)
     asked = replace(asked, aims=tuple(Aim(name) for name in AIMS))
-    told = formulate(asked, catalogue)
+    told, asked, passed_over = _first_answer(asked, catalogue)
     if isinstance(told, Clash):
         return told
     base = of_amounts(base.title, base.amounts, asked, catalogue, base.proof)
@@ -139,6 +143,7 @@ def substitute(
         runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
         nothing_out=not out & set(base.amounts),
         no_other=tuple(sorted(lost - left)),
+        passed_over=passed_over,
         unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
         also_less=tuple(
             move
@@ -146,6 +151,60 @@ def substitute(
             if move.points < 0 and catalogue.find(move.what) not in out
         ),
     )
+
+
+def _first_answer(
+    asked: Scenario, catalogue: Catalogue
+) -> tuple[Answer | Clash, Scenario, int]:
+    """Return the answer of the narrowest question that keeps the categories.
+
+    Where none does, that of the widest.
+    """
+    for narrow, left in _widening(asked, catalogue):
+        told, found, passed_over = formulate(narrow, catalogue), narrow, left
+        if isinstance(told, Clash):
+            continue
+        # What is unlike may do better only where categories had to give way.
+        if told.change is None or told.change.by_category <= GAVE_WAY:
+            break
+    return told, found, passed_over
+
+
+def _widening(asked: Scenario, catalogue: Catalogue) -> Iterator[tuple[Scenario, int]]:
+    """Yield a question over what is like the base, then over more, and what it leaves.
+
+    First over the kinds of the base, where each thing that leaves has another of its
+    kind, then over its categories, then over everything;
+    where the scenario says itself what may come in, only that.
+    """
+    if asked.only:
+        yield asked, 0
+        return
+    pool = choose(asked, catalogue).chosen
+    own = [catalogue.ingredients[key] for key in asked.base]
+    named = {each.what for each in (*asked.limits, *asked.pins)} | set(asked.base)
+    kinds = {each.group("kind") for each in own}
+    categories = {each.category for each in own}
+    out, _ = _out(asked, catalogue)
+    others = {
+        catalogue.ingredients[x].group("kind")
+        for x in pool
+        if x not in out and x not in asked.base
+    }
+    lost = {catalogue.ingredients[x].group("kind") for x in out & set(asked.base)}
+    alone = lost <= others  # each thing that leaves has another of its kind
+    last = 0
+    alike: tuple[Callable[[Ingredient], bool], ...] = (
+        *([lambda each: each.group("kind") in kinds] if alone else []),
+        lambda each: each.category in categories,
+        lambda _: True,
+    )
+    for like in alike:
+        near = [x for x in pool if x in named or like(catalogue.ingredients[x])]
+        if len(near) > last:
+            last = len(near)
+            left = len(set(pool) - set(near) - out)
+            yield replace(asked, only=frozenset(near)), left
 
 
 def _base(scenario: Scenario, catalogue: Catalogue) -> tuple[Made, str]:

@@ -66,10 +66,7 @@ def without(
 
 def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[str, str]:
     """Return what a name stands for: a list of ``Exclusions`` and an entry of it."""
-    key = catalogue.find(name)
-    if key is not None:
-        return "ingredients", key
-    if fold(name) in CATEGORIES:
+    if fold(name) in CATEGORIES and catalogue.exact(name) is None:
         return "categories", fold(name)
     allergen = allergen_named(name, catalogue.allergens)
     if allergen is not None:
@@ -78,6 +75,9 @@ def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[st
         wrong, fix = unclear
         problems.append(Problem(wrong, field="--without", found=name, fix=fix))
         return "allergens", ""
+    key = catalogue.find(name)
+    if key is not None:
+        return "ingredients", key
     known_names = [*catalogue.names(), *CATEGORIES, *catalogue.allergens]
     problems.append(
         Problem(

@@ -48,7 +48,7 @@ FIRST = (
 )
 WAXY = "Let it cool slowly and evenly: much wax cooled fast shrinks, cracks and sinks."
 FRIDGE = (
-    "A fridge (5 °C) sets it in half an hour, but draws water onto it; wrap it, let it"
+    "A fridge (5 °C) sets it in half an hour, but water settles on it; wrap it, let it"
     " come back to room temperature before unwrapping, and do not judge it cold."
 )
 

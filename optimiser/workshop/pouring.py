@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.material import PARTS
-from optimiser.explaining.cautions import BY_TAG
+from optimiser.explaining.cautions import at_the_bench
 from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point, reached
 from optimiser.science.properties import figure
 from optimiser.science.settling import seconds_per_kelvin
@@ -21,13 +22,6 @@ __all__ = ["Addition", "Pouring", "pouring_advice"]
 COOLED = frozenset({"preservative", "scent", "antioxidant"})
 LIPIDS = PARTS["lipids"]
 HEAT = "highest addition temperature"
-HOT = (
-    BY_TAG["heat"],
-    "Keep water out of hot oil: it spits. Dry pots, dry moulds, heat-proof jugs, and a"
-    " thermometer rather than a finger; keep children and pets away.",
-    "Fill moulds on a level tray and leave them there until set; let spills set before"
-    " wiping them up, for floors get slippery.",
-)
 # Grains that drop less than this share of the depth in the last kelvin before the
 # melt holds them need no stirring into the gel.
 NEGLIGIBLE_FALL = 0.1
@@ -90,7 +84,7 @@ class Pouring(Struct, frozen=True):
     cooling: tuple[str, ...]
     days_until_hard: tuple[int, int]
     left_out: tuple[str, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[CautionLine, ...]
     doubt: float = DOUBT
 
     @property
@@ -156,7 +150,7 @@ def pouring_advice(
         cooling=ways_to_cool(used, catalogue, None if gel is None else gel.thickens),
         days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
-        cautions=_cautions(used, catalogue),
+        cautions=at_the_bench(used, catalogue),
     )
 
 
@@ -242,12 +236,3 @@ def _additions(
         )
     found.sort(key=lambda each: -(1e3 if each.highest is None else each.highest))
     return tuple(found)
-
-
-def _cautions(used: Mapping[str, float], catalogue: Catalogue) -> tuple[str, ...]:
-    """Return the cautions of hot oil, and those the ingredients call for."""
-    tags = [tag for key in used for tag in catalogue.ingredients[key].cautions]
-    dusty = any(_category(catalogue, key) in PARTS["solids"] for key in used)
-    said = [*HOT, *([BY_TAG["dust"]] if dusty else [])]
-    said += [BY_TAG[tag] for tag in ("dust", "sensitiser") if tag in tags]
-    return tuple(dict.fromkeys(said))

@@ -8,7 +8,15 @@ from pathlib import Path
 import pytest
 
 from optimiser.cli.begin import guide
-from optimiser.reading import figures, folders, grids, kinds, materials, workshops
+from optimiser.reading import (
+    cautions,
+    figures,
+    folders,
+    grids,
+    kinds,
+    materials,
+    workshops,
+)
 from optimiser.reading.recipes import knowledge
 from optimiser.reading.scenario_files import EnvelopeFile
 
@@ -57,6 +65,7 @@ def test_every_key_of_a_grid_is_in_an_example():
         materials.INGREDIENTS,
         materials.LIMITS,
         materials.ALLERGENS,
+        cautions.OWN,
         figures.COLUMNS,
         figures.CONSTITUENTS,
         folders.SOURCES,

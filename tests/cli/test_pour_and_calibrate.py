@@ -162,7 +162,8 @@ def test_a_depth_may_have_a_unit(run):
 
 @pytest.mark.usefixtures("kitchen")
 @pytest.mark.parametrize(
-    "depth", ["inf", "nan", "1e300", "-5", "0.5", "1001", "4cm", "4 kg", "deep", "2 m"]
+    "depth",
+    ["inf", "nan", "1e300", "-5", "0.5", "1001", "4,5cm", "4 kg", "deep", "2 m"],
 )
 def test_a_depth_of_no_mould_is_told(run, depth):
     told = run("pour", "scrub.csv", "--depth", depth)

@@ -48,7 +48,16 @@ def test_help_names_every_command_without_cutting_its_summary(run, names):
 
 
 def test_help_loads_none_of_the_slow_libraries():
-    slow = ("numpy", "pandas", "pydantic", "pulp", "highspy", "pint", "rich")
+    slow = (
+        "numpy",
+        "pandas",
+        "pydantic",
+        "pulp",
+        "highspy",
+        "pint",
+        "rich",
+        "rapidfuzz",
+    )
     code = (
         "import sys\n"
         "from optimiser.cli import main\n"

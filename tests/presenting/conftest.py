@@ -7,6 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Source
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.wording import Fixed
@@ -161,7 +162,19 @@ def answer():
             LeftOut("bacuri", "bacuri butter", "no price is known in workshop 'demo'"),
             LeftOut("murumuru", "murumuru", "no price is known in workshop 'demo'"),
         ),
-        cautions=("Decision aid only.", "Oils make tubs slippery: say so."),
+        cautions=(
+            CautionLine(
+                "slips",
+                80.0,
+                "Oils make tubs slippery: say so. On the label.",
+                "Oil coats.",
+                names=("oil",),
+                evidence="memory",
+                source="book",
+                reference="A book of fats",
+            ),
+            CautionLine("aid", 10.0, "Decision aid only."),
+        ),
         basis=BASIS,
     )
 
@@ -199,7 +212,7 @@ def checked():
         status="broken",
         basis=BASIS,
         missing=("solid fat was not judged: nothing is known of it for X",),
-        cautions=("Decision aid only.",),
+        cautions=(CautionLine("aid", 10.0, "Decision aid only."),),
     )
 
 

@@ -24,7 +24,7 @@ from tests.random_scenarios.specification import (
 TRACE = 0.1  # what "at least two butters" counts as use, percent
 HELD = (1e-9, 1e-8, 1e-7)  # room for rounding when an earlier aim is held
 MINOR = ("preservative", "antioxidant", "scent", "colour")  # never fill anything up
-CEILINGS = {"law", "share", "constituent", "limit", "supplier", "practice"}
+CEILINGS = {"law", "habit", "share", "constituent", "limit", "supplier", "practice"}
 SAME = 1e-7  # aims of two sets of ingredients that are no different
 TIGHT = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 
@@ -323,7 +323,10 @@ class Model:
         for row in rows:
             counted = self.content(factors[row.name] or {row.name: 1.0})
             if self._applies(row) and counted.any():
+                # Of no market in particular: a habit of the trade.
                 name = f"law/{row.market}/{row.name}/max"
+                if row.market == "any":
+                    name = f"habit/{row.name}/max"
                 self.add(name, "max", row.high, counted)
         for row in asked.shared:
             counted = self.content({name: 1.0 / cap for name, cap in row.caps.items()})

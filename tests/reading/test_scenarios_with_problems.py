@@ -167,7 +167,7 @@ CHANGED = [
         "base.sheaa butter",
         (
             "'sheaa butter' is not a known ingredient; the nearest known "
-            "names are shea butter, cacao butter, cocoa butter"
+            "names are shea butter, cacao butter"
         ),
         "correct the name, or add the ingredient to ingredients.csv",
     ),
@@ -533,7 +533,7 @@ ADDED = [
     (
         ('[[windows]]\nproperty = "solid fat"\nat = "30 degC"\nover = "oils"\nmin = 3'),
         "windows[1].over",
-        "'oils' is not a known part; the nearest known name is oil phase",
+        "'oils' is not a known part; the nearest known names are oil phase, solids",
         (
             "name a category, an ingredient, a part of [parts], or one of: "
             "product, butters, fats, fats and waxes, lipids, oil phase, water phase, solids"
@@ -664,10 +664,7 @@ ADDED = [
     (
         '[only]\ningredients = ["bee wax"]',
         "only.ingredients[1]",
-        (
-            "'bee wax' is not a known ingredient; the nearest known names are"
-            " beeswax, white wax"
-        ),
+        "'bee wax' is not a known ingredient; the nearest known name is beeswax",
         "correct the name, or add the ingredient to ingredients.csv",
     ),
     (

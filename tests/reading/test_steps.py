@@ -39,7 +39,10 @@ def test_an_inherited_step_is_replaced_by_its_own_name_and_taken_out(desk):
             "'60' is more than 50.\n  To fix: write a number from 0.001 to 50",
         ),
         ("scent = 0.1", "has no step for the other ingredients.\n  To fix: write step"),
-        ('step = 0.5\n"sceent" = 0.1', "'sceent' is not a known ingredient"),
+        (
+            'step = 0.5\n"sceent" = 0.1',
+            "'sceent' is not a known category or ingredient",
+        ),
         ('step = "half"', "amounts.step"),
         ("step = nan", "amounts.step"),
     ],

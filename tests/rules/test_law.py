@@ -69,13 +69,15 @@ def test_each_market_brings_its_own_rules_and_one_without_rows_brings_none(
     assert (unnamed in notes) == (markets == ())
 
 
-def test_a_limit_for_any_market_holds_everywhere():
+def test_a_limit_for_any_market_holds_everywhere_and_is_a_habit_not_law():
     known = wb.catalogue(
         {"oil": "liquid oil"},
         contents={"lead": {"oil": 0.1}},
         substance_limits=[wb.law("lead", 0.05, {"lead": 1.0}, market="any")],
     )
-    assert "law/any/lead/max" in wb.rules_of(wb.scenario(markets=("US",)), known)
+    rules = wb.rules_of(wb.scenario(markets=("US",)), known)
+    assert rules["habit/lead/max"].owner == "safety"
+    assert not any(rule.owner == "law" for rule in rules.values())
 
 
 @pytest.mark.parametrize(("use", "limit"), [("leave-on", 0.5), ("rinse-off", 2.5)])

@@ -312,12 +312,22 @@ def test_a_base_past_a_suppliers_limit_is_moved_to_the_nearest_that_keeps_it(
 
 
 def test_bands_that_clash_with_a_limit_are_told_and_give_no_base(surveyed):
-    lines = "A,oil,tea tree oil,50,%,\nA,oil,olive oil,50,%,\n"
-    lines += "B,oil,tea tree oil,60,%,\nB,oil,olive oil,40,%,\n"
+    lines = "A,oil,tea tree oil,90,%,\nA,oil,olive oil,10,%,\n"
+    lines += "B,oil,tea tree oil,92,%,\nB,oil,olive oil,8,%,\n"
     answers = "A,tea tree oil,as written\nB,tea tree oil,as written\n"
     found = surveyed(lines, answers, product_class="oil")
     assert found.base.lines == ()
     assert "band/scent/min" in {each.id for each in found.base.clash}
+
+
+def test_a_grade_that_is_not_told_is_the_usual_one_in_the_base_and_said(surveyed):
+    lines = "A,bar,sea salt,50,%,\nA,bar,cocoa butter,50,%,\n"
+    found = surveyed(lines, product_class="bar", workshop="demo")
+    shares = {x.ingredient: x.percent for x in found.base.lines}
+    assert shares == pytest.approx({"sea_salt_fine": 50, "cocoa_butter": 50})
+    salt = found.recipes[0].lines[0]
+    assert salt.sure == "assumed"
+    assert salt.match.how.endswith("not told: fine sea salt or coarse sea salt")
 
 
 def test_a_class_without_a_usable_recipe_has_no_base(surveyed):

@@ -256,7 +256,8 @@ def test_coarse_grains_in_thin_oil_are_told_to_fall_slower_than_stokes(catalogue
 
 def test_hot_oil_is_warned_of_every_time(catalogue):
     for formula in (SCRUB, {"cocoa_butter": 100.0}):
-        told = " ".join(pouring_advice(formula, catalogue, melt()).cautions)
+        said = pouring_advice(formula, catalogue, melt()).cautions
+        told = " ".join(each.text for each in said)
         assert "never direct heat" in told
         assert "Keep water out of hot oil" in told
 

@@ -33,6 +33,7 @@ from optimiser.presenting.words import (
 )
 
 if TYPE_CHECKING:
+    from optimiser.domain.caution import CautionLine
     from optimiser.explaining.answer import AllergenLine, FormulaLine, PropertyLine
     from optimiser.explaining.basis import Basis
     from optimiser.studies.made import Made, Told
@@ -241,7 +242,7 @@ def allergen_items(
         if in_all and among:
             continue
         who = "all" if in_all else listed(titles)
-        texts.append(f"{line.allergen}: {allergen_words(line)} - in {who}")
+        texts.append(f"{allergen_words(line)} - in {who}")
     if not rows and not among:
         texts.append("None that an authority lists.")
     return items(texts)
@@ -267,7 +268,7 @@ def closing(
 
 
 def law_and_care(
-    basis: Basis, cautions: Sequence[str], rest: Sequence[str]
+    basis: Basis, cautions: Sequence[CautionLine], rest: Sequence[str]
 ) -> tuple[Section, ...]:
     """Return how a short page ends: the law by market, what to mind, what is left."""
     law = [f"{law_line(line)}." for line in basis.law]

@@ -46,7 +46,10 @@ def _about(of: About) -> Data:
 
 def _told(told: Told) -> Data:
     """Return notes and cautions."""
-    return {"notes": told_notes(told), "cautions": told.cautions}
+    return {
+        "notes": told_notes(told),
+        "cautions": [each.text for each in told.cautions],
+    }
 
 
 def _made(made: Made) -> Data:
@@ -61,7 +64,11 @@ def _made(made: Made) -> Data:
         "change": made.change,
         "properties": properties_data(made.properties),
         "allergens": [
-            {"allergen": each.allergen, "ingredient": allergen_words(each)}
+            {
+                "allergen": each.allergen,
+                "ingredient": each.name,
+                "told": allergen_words(each),
+            }
             for each in made.allergens
         ],
         "label_order": made.label_order,
@@ -145,6 +152,7 @@ def substitute_data(found: Substitution) -> Data:
         "category_moves": found.category_moves,
         "came_in": found.came_in,
         "given_up": found.given_up,
+        "not_looked_at": found.passed_over,
         "held_by": [line.rule.id for line in found.held],
         "runners_up": [
             {
@@ -157,7 +165,7 @@ def substitute_data(found: Substitution) -> Data:
             for row in found.runners_up
         ],
         "notes": [*substitute_notes(found), *said],
-        "cautions": answer.cautions,
+        "cautions": [each.text for each in answer.cautions],
     }
 
 

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["stock_page"]
 
 MOST_ROWS, MOST_HELPS = 8, 2
+NEXT = "Next: --csv FILE keeps what to take; `optimiser pour` says how to pour it."
 LEAST_KG = 5e-5  # less than this is not taken from a lot of its own
 DATED = "lots past their date are not counted"
 PROOF = (
@@ -63,6 +64,8 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
     if found.formula is not None:
         rest = ("the formula next to the base", "what runs out first", "properties")
     sections += closing(found.told, PROOF, full=full, rest=rest)
+    if not full:
+        sections += section("", [Paragraph(NEXT)])
     title = f"{found.about.title}: what the shelf makes today"
     return Page(title, top, tuple(sections))
 

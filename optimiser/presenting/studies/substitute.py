@@ -32,6 +32,7 @@ from optimiser.presenting.words import (
     decimals,
     listed,
     money,
+    plural,
     short,
 )
 
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
 __all__ = ["substitute_page"]
 
 MOST_HELD = 3
+NEXT = "Next: --csv FILE keeps it; `optimiser pour FILE` then says how to pour it."
 
 
 def substitute_page(found: Substitution, *, full: bool = False) -> Page:
@@ -51,7 +53,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     answer = found.answer
     table = formula_table(found.formula.formula, found.about.currency, full=full)
     sections = [
-        Section("", (Paragraph(_answer(found)),)),
+        Section("", (Paragraph(_answer(found)), *items(_passed_over(found)))),
         Section("Formula next to the base", (table,)),
     ]
     if full:
@@ -67,6 +69,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         sections += section("Allergens that come in with it", _new_allergens(found))
         rest = ("what each is like", "the order on the label", "all allergens")
         sections += law_and_care(answer.basis, answer.cautions, rest)
+        sections += section("", [Paragraph(NEXT)])
     else:
         sections += section("Label order", _labels(found))
         sections += section(
@@ -91,6 +94,17 @@ def _answer(found: Substitution) -> str:
         f"{_flow(found.moves)}: {different(found.apart)} of the formula is different"
         f" from {found.base_from}; {by_category}.{_cost_moved(found)}"
     )
+
+
+def _passed_over(found: Substitution) -> list[str]:
+    """Return how much was not looked at, where the scenario leaves that open."""
+    if not found.passed_over:
+        return []
+    left = plural(found.passed_over, "ingredient")
+    return [
+        f"Only what is like the base was looked at; {left} unlike it"
+        f" {'was' if found.passed_over == 1 else 'were'} not: --with NAME lets one in."
+    ]
 
 
 def _cost_moved(found: Substitution) -> str:

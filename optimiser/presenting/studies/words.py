@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.answer import about as about_answer
 from optimiser.presenting.notes import notes as notes_of
 from optimiser.presenting.words import decimals, listed, short
 
@@ -44,8 +45,8 @@ MOST_MISSED = 4
 
 def about(of: About) -> tuple[str, ...]:
     """Return what stands below a study's title."""
-    sold = f"sold in {listed(of.markets)}" if of.markets else "no market named"
-    return (of.file, of.use, sold, f"batch {short(of.batch_kg)} kg")
+    told = about_answer(of.file, of.use, of.markets, of.invented)
+    return (*told, f"batch {short(of.batch_kg)} kg")
 
 
 def different(percent: float) -> str:

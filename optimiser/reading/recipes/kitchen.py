@@ -6,30 +6,36 @@ whatever is not certain is a problem with its row.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.recipe import Amount, KitchenMeasure, Match, Written, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import Knowledge
-from optimiser.reading.recipes.names import Matcher
+from optimiser.reading.recipes.names import Matcher, certain
 from optimiser.reading.recipes.weighing import Weigher
 
-__all__ = ["KitchenLine", "certain", "kitchen_percents"]
+__all__ = ["KitchenLine", "kitchen_percents"]
 
 NEAR_100 = (85.0, 115.0)  # numbers without any unit that add up to this are percent
 WRITE = "write an amount and a unit, such as 250,g or 1 1/2,tbsp"
 
 
 class KitchenLine(Struct, frozen=True):
-    """One line: its name as written, its percent of the product, and where it is."""
+    """One line: its name as written, its percent of the product, and where it is.
+
+    ``grams`` is what it weighs, where the recipe is by weight.
+    """
 
     name: str
     percent: float
     row: int | None
+    grams: float | None = None
 
 
 class _Line(Struct):
@@ -40,11 +46,6 @@ class _Line(Struct):
     match: Match
     amount: Amount
     measure: KitchenMeasure
-
-
-def certain(match: Match) -> str | None:
-    """Return the ingredient that a name stands for beyond doubt, or None."""
-    return match.ingredient if match.sure == "as written" else None
 
 
 def kitchen_percents(
@@ -66,6 +67,7 @@ def kitchen_percents(
     told : list of str
         Gains what was converted or taken one way of several.
     """
+    _one_comma(written, problems)
     matcher = Matcher(catalogue, knowledge.words, knowledge.taught)
     lines = [line for each in written.lines if (line := _read(each, matcher, problems))]
     if problems:
@@ -79,6 +81,22 @@ def kitchen_percents(
     if kind != "weight":
         return _shared(lines, kind, problems)
     return _weighed(lines, Weigher(knowledge, catalogue), problems, told)
+
+
+_DECIMAL = re.compile(r"(?<![\d.,])\d+,(?:\d{1,2}|\d{4,})(?![\d.,])")
+_THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d.,])")
+
+
+def _one_comma(written: Written, problems: list[Problem]) -> None:
+    """Ask of what reads as thousands where commas stand for decimals elsewhere."""
+    if not any(_DECIMAL.search(line.amount) for line in written.lines):
+        return
+    for line in written.lines:
+        found = _THOUSANDS.search(line.amount)
+        if found is not None:
+            whole, point = (found[0].replace(",", each) for each in ("", "."))
+            wrong = f"may be {whole} or {point}: other rows write a decimal comma"
+            _ask(line, wrong, problems, f"write {whole}, or {point}")
 
 
 def _read(line: WrittenLine, matcher: Matcher, problems: list[Problem]) -> _Line | None:
@@ -184,10 +202,11 @@ def _weighed(
     if problems or total <= 0:
         return []
     times = (100.0 - of_product) / total
-    return [
+    shares = [
         _line(line, line.measure.span.value if each is None else each * times)
         for line, each in zip(lines, grams, strict=True)
     ]
+    return [replace(each, grams=each.percent / times) for each in shares]
 
 
 def _percents(lines: Iterable[_Line]) -> list[_Line]:

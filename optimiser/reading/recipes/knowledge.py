@@ -8,14 +8,22 @@ from pathlib import Path
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import CATEGORIES, EVIDENCE
+from optimiser.domain.material import CATEGORIES, EVIDENCE, Ingredient
 from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
 from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
-__all__ = ["Knowledge", "read_knowledge", "read_taught", "stands_for"]
+__all__ = [
+    "TAUGHT_FILE",
+    "Knowledge",
+    "read_knowledge",
+    "read_taught",
+    "read_volumes",
+    "read_words",
+    "stands_for",
+]
 
 VOLUMES = Columns("what,form,value,low,high,unit,evidence,source,note", "form note")
 WORDS = Columns("words,match,stands_for,note", "note")
@@ -24,7 +32,9 @@ USUAL = Columns(
     "min_percent far_percent note",
 )
 TAUGHT = Columns("written,stands_for,note", "note", any_more=True)
+MATCHES = ("whole", "end", "noun", "contains", "same")
 FORMS = ("melted", "grated", "packed", "pellets")
+TAUGHT_FILE = "recipe_names.csv"  # of a workshop
 DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")
 
@@ -65,30 +75,49 @@ def read_knowledge(
     problems : list of Problem
         Gains every problem; nothing is raised.
     """
-    names = Names("ingredient or category", {**_known_names(catalogue), DROP: DROP})
-    rows = _table(folder, "volumes.csv", VOLUMES, problems)
-    # A smaller catalogue of the maker's own need not hold what the shipped rows do.
-    foreign = not _is_there(folder, "volumes.csv")
-    volumes = dict(rows.each(lambda row: _volume(row, names, foreign)))
-    words = _table(folder, "recipe_words.csv", WORDS, problems).each(
-        lambda row: _word(row, catalogue)
-    )
+    volumes = read_volumes(folder, catalogue.ingredients, problems)
+    words = read_words(folder, catalogue, problems)
     usual = _table(folder, "usual_shares.csv", USUAL, problems).each(_usual)
     taught: dict[str, Match] = {}
     if workshop is not None and folder is not None:
-        path = folder / "workshops" / workshop / "recipe_names.csv"
+        path = folder / "workshops" / workshop / TAUGHT_FILE
         if path.exists():
-            shown = f"{folder.name}/workshops/{workshop}/recipe_names.csv"
+            shown = f"{folder.name}/workshops/{workshop}/{TAUGHT_FILE}"
             taught |= read_taught(path, shown, catalogue, problems)
     if aliases is not None:
         taught |= read_taught(aliases, str(aliases), catalogue, problems)
     kept = {each.category: each for each in usual}
-    return Knowledge(volumes, tuple(words), kept, taught)
+    return Knowledge(volumes, words, kept, taught)
 
 
-def _known_names(catalogue: Catalogue) -> dict[str, str]:
+def read_words(
+    folder: Path | None, catalogue: Catalogue, problems: list[Problem]
+) -> tuple[Word, ...]:
+    """Return the words of recipes; those that came with the program by default."""
+    table = _table(folder, "recipe_words.csv", WORDS, problems)
+    return tuple(table.each(lambda row: _word(row, catalogue)))
+
+
+def read_volumes(
+    folder: Path | None,
+    ingredients: Mapping[str, Ingredient],
+    problems: list[Problem],
+) -> dict[tuple[str, str], Volume]:
+    """Return what a millilitre weighs by (ingredient key or category, form), [g/ml].
+
+    Where the folder has no such table, it is the one that came with the program.
+    """
+    known = {**_known_names(ingredients), DROP: DROP}
+    names = Names("ingredient or category", known)
+    rows = _table(folder, "volumes.csv", VOLUMES, problems)
+    # A smaller catalogue of the maker's own need not hold what the shipped rows do.
+    foreign = not _is_there(folder, "volumes.csv")
+    return dict(rows.each(lambda row: _volume(row, names, foreign)))
+
+
+def _known_names(ingredients: Mapping[str, Ingredient]) -> dict[str, str]:
     names = {category: category for category in GROUPS}
-    for each in catalogue.ingredients.values():
+    for each in ingredients.values():
         names |= dict.fromkeys((each.key, each.name), each.key)
     return names
 
@@ -128,14 +157,26 @@ def _volume(
 
 def _word(row: TableRow, catalogue: Catalogue) -> Word | None:
     """Return a row of recipe_words.csv; one about an unknown ingredient is left out."""
-    words, match = row.need("words"), row.choice("match", ("whole", "end", "contains"))
+    words, match = row.need("words"), row.choice("match", MATCHES)
     text = row.need("stands_for")
     if words is None or match is None or text is None:
         return None
-    found = stands_for(text, catalogue)
-    if found is None:  # a smaller catalogue of the maker's own
+    if match == "same":
+        return Word(fold(words), match, (), None, fold(text))
+    each = [_told_by_word(part, catalogue) for part in row.parts("stands_for")]
+    found = [one for one in each if one is not None]
+    if not found:  # a smaller catalogue of the maker's own
         return None
-    return Word(fold(words), match, found.options, found.category)
+    options = tuple(key for one in found for key in one.options)
+    return Word(fold(words), match, options, found[0].category)
+
+
+def _told_by_word(text: str, catalogue: Catalogue) -> Match | None:
+    """Return what a word tells: the category "water" rather than plain water."""
+    key = None if fold(text) in GROUPS else catalogue.exact(text)
+    if key is not None:
+        return Match((key,), catalogue.ingredients[key].category, "", "")
+    return Match((), fold(text), "", "") if fold(text) in GROUPS else None
 
 
 def _usual(row: TableRow) -> UsualShare | None:
@@ -164,7 +205,7 @@ def read_taught(
 ) -> dict[str, Match]:
     """Return names taught by a table with the columns written and stands_for."""
     found: dict[str, Match] = {}
-    names = Names("ingredient or category", _known_names(catalogue))
+    names = Names("ingredient or category", _known_names(catalogue.ingredients))
     for row in read_table(path, shown, TAUGHT, problems).rows:
         written, text = row.need("written"), row.need("stands_for")
         if written is None or text is None:

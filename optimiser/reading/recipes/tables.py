@@ -29,6 +29,7 @@ COLUMNS = {
 }
 UNIT_OF_HEADER = {"percent": "%", "%": "%", "grams": "g"}
 NEEDED = ("ingredient", "amount")
+ONE = "ingredient,amount,unit"
 HEADER = "recipe,class,ingredient,amount,unit,note"
 
 
@@ -51,7 +52,9 @@ class _Header(Struct):
         return " ".join(cells[place].split())
 
 
-def read_recipe_table(path: Path, problems: list[Problem]) -> tuple[Written, ...]:
+def read_recipe_table(
+    path: Path, problems: list[Problem], *, one: bool = False
+) -> tuple[Written, ...]:
     """Return the recipes of a CSV file, in order.
 
     Parameters
@@ -63,6 +66,9 @@ def read_recipe_table(path: Path, problems: list[Problem]) -> tuple[Written, ...
         whole file is one.
     problems : list of Problem
         Gains what could not be read; the other rows are read all the same.
+    one : bool
+        Whether it is to be one recipe that leaves nothing open: then cells past the
+        header's are a problem too.
     """
     shown = str(path)
     text = read_text(path, shown, problems)
@@ -73,12 +79,16 @@ def read_recipe_table(path: Path, problems: list[Problem]) -> tuple[Written, ...
     records = _records(lines, mark, shown, problems)
     first = next(records, None)
     if first is None:
-        fix = f"write the header row {HEADER}"
+        fix = f"write the header row {ONE if one else HEADER}"
         problems.append(Problem("is empty: it has no header row", shown, fix=fix))
         return ()
-    header = _header(first[1], shown, problems)
+    header = _header(first[1], shown, problems, ONE if one else HEADER)
     if header is None:
         return ()
+    if one:
+        rows = list(records)
+        problems += _wider(rows, len(first[1]), shown)
+        records = iter(rows)
     heaps = _gather(records, header, path, problems)
     return tuple(
         Written(name, heap.product_class, "; ".join(heap.notes), shown, written)
@@ -100,6 +110,9 @@ def _records(
     at, row = 0, 0
     while at < len(lines):
         row += 1
+        if not lines[at]:
+            at += 1
+            continue
         taken = _length(lines, at)
         if taken is None:
             problems.append(_broken(shown, row, lines[at]))
@@ -108,8 +121,9 @@ def _records(
         try:
             record = [line + "\n" for line in lines[at : at + taken]]
             cells = next(csv.reader(record, delimiter=mark, strict=True))
-        except csv.Error:
-            problems.append(_broken(shown, row, lines[at]))
+        except csv.Error as error:
+            long = "field limit" in str(error)
+            problems.append(_broken(shown, row, lines[at], long=long))
         else:
             if any(cell.strip() for cell in cells):
                 yield row, cells
@@ -126,13 +140,29 @@ def _length(lines: list[str], at: int) -> int | None:
     return None
 
 
-def _broken(shown: str, row: int, line: str) -> Problem:
+def _broken(shown: str, row: int, line: str, *, long: bool = False) -> Problem:
+    if long:
+        wrong = f"has a cell that is too long, over {csv.field_size_limit()} signs"
+        return Problem(wrong, shown, row=row, fix="shorten the cell")
     wrong = "the row has a quote that does not end, or goes on after its end"
     fix = 'close each quote that is opened, and write " inside quotes twice'
     return Problem(wrong, shown, row=row, found=line[:60], fix=fix)
 
 
-def _header(cells: list[str], shown: str, problems: list[Problem]) -> _Header | None:
+def _wider(
+    rows: list[tuple[int, list[str]]], width: int, shown: str
+) -> Iterator[Problem]:
+    """Yield the rows that have more cells than the header."""
+    for row, cells in rows:
+        if any(cell.strip() for cell in cells[width:]):
+            wrong = f"the row has {len(cells)} cells, but the header has {width}"
+            fix = "write decimals with a point, and text that holds a comma in quotes"
+            yield Problem(wrong, shown, row=row, fix=fix)
+
+
+def _header(
+    cells: list[str], shown: str, problems: list[Problem], header: str
+) -> _Header | None:
     """Return where each column is, by any of its usual names."""
     names = [fold(cell) for cell in cells]
     places: dict[str, int] = {}
@@ -149,7 +179,7 @@ def _header(cells: list[str], shown: str, problems: list[Problem]) -> _Header | 
         return _Header(places, unit)
     for column in missing:
         wrong = f"has no column {column}"
-        fix = f"write the header row {HEADER}"
+        fix = f"write the header row {header}"
         problems.append(Problem(wrong, shown, row=1, fix=fix))
     return None
 

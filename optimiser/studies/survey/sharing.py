@@ -99,7 +99,7 @@ def _pieces(part: str, recipes: Sequence[Recipe], usage: Usage) -> list[_Piece]:
             recipe.name,
             line.percent.value / recipe.share(*inside).value / len(held),
             line.category,
-            tuple(key for key in line.match.options if known[key].category in inside),
+            tuple(key for key in line.match.usual if known[key].category in inside),
         )
         for recipe in held
         for line in recipe.lines

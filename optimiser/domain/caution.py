@@ -1,0 +1,80 @@
+"""Cautions: what is to be minded, and what calls for it."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from optimiser.domain.material import Origin
+
+__all__ = ["FREE_FROM", "POURING", "WHAT", "WHEN", "WHO", "Caution", "CautionLine"]
+
+# In a caution's text: the names of the ingredients that call for it.
+WHAT = "{what}"
+# Whom a caution is for: who makes the product, or who uses it.
+WHO = ("maker", "user")
+# What a scenario may ask for that calls for a caution.
+FREE_FROM = "allergens excluded"
+# What is being done that calls for one.
+POURING = "pouring"
+WHEN = (FREE_FROM, POURING)
+
+
+class Caution(Struct, frozen=True):
+    """One caution, and what calls for it.
+
+    It speaks of a product of one of the kinds ``products`` (empty: of any) and of a
+    ``use`` ("any" too), that holds more than ``over`` percent of what it is about: the
+    ingredients with one of its tags, categories, kinds or keys, or else its
+    ``constituents``, at the high end. About nothing, it goes with every such product.
+    One with a category of ``without`` in it needs no such caution. ``weight``, 0 to
+    100, says how near to the top it is told. Several rows of one ``key`` are
+    variants: the first that applies is told.
+    """
+
+    key: str
+    weight: float
+    text: str
+    reason: str
+    origin: Origin
+    products: tuple[str, ...] = ()
+    use: str = "any"
+    who: str = "user"
+    when: str | None = None
+    tags: tuple[str, ...] = ()
+    categories: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
+    ingredients: tuple[str, ...] = ()
+    constituents: tuple[str, ...] = ()
+    over: float = 0.0
+    without: tuple[str, ...] = ()
+    evidence: str = ""
+    source: str = ""
+
+    @property
+    def about_ingredients(self) -> bool:
+        """Whether some ingredients call for it."""
+        return bool(
+            self.tags
+            or self.categories
+            or self.kinds
+            or self.ingredients
+            or self.constituents
+        )
+
+
+class CautionLine(Struct, frozen=True):
+    """A caution that a product calls for, as it is told.
+
+    ``names`` are the ingredients that call for it, the largest share first;
+    ``reference`` is where its reason was read, in full.
+    """
+
+    key: str
+    weight: float
+    text: str
+    reason: str = ""
+    who: str = "user"
+    names: tuple[str, ...] = ()
+    evidence: str = ""
+    source: str = ""
+    reference: str = ""

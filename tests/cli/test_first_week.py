@@ -1,0 +1,339 @@
+"""Stops of a maker's first week, each as it was met, and what is said there now."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PRICES = Path("catalogues/workshops/demo/prices.csv")
+RECIPE = """\
+ingredient,amount,unit
+shea butter,300,g
+coconut oil,200,g
+beeswax pastilles,120,g
+sweet almond oil,100,g
+vitamin e,5,g
+lavender oil,3,g
+"""
+
+
+@pytest.fixture
+def kitchen(run, workspace):
+    Path("mine.csv").write_text(RECIPE, encoding="utf-8")
+    done = run("begin", ".", "--from", "mine.csv", "--product", "lip balm")
+    assert done.code == 0
+    return workspace
+
+
+def priced(row):
+    with PRICES.open("a", encoding="utf-8") as file:
+        file.write(f"{row}\n")
+
+
+@pytest.mark.usefixtures("kitchen")
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("pour", "mine.csv"),
+        ("fats", "mine.csv"),
+        ("pour", "scenarios/mine.toml"),
+        ("begin", ".", "--from", "mine.csv", "--replace"),
+    ],
+)
+def test_a_bad_price_stops_nothing_that_needs_no_price(run, arguments):
+    priced("cocoa_butter,one,kg,3,,EUR,,")
+    done = run(*arguments)
+    assert done.code == 0
+    assert "prices.csv: a row cannot be read, which nothing here needs" in done.err
+    assert run("formulate", "scenarios/mine.toml").code == 1
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_price_is_found_by_the_name_a_shop_gives():
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+
+    before = len(read_catalogue(Path("catalogues"), "demo").prices["beeswax"])
+    priced("Beeswax pastilles,500,g,9,,EUR,,")
+    packs = read_catalogue(Path("catalogues"), "demo").prices["beeswax"]
+    assert len(packs) == before + 1
+
+
+def test_a_corrected_recipe_is_begun_again_and_the_scenario_before_it_is_kept(
+    run, kitchen
+):
+    path = kitchen / "scenarios" / "mine.toml"
+    path.write_text(f"{path.read_text(encoding='utf-8')}# mine\n", encoding="utf-8")
+    refused = run("begin", ".", "--from", "mine.csv")
+    assert refused.code == 1
+    assert "begin again with --replace" in refused.err
+    Path("mine.csv").write_text(RECIPE.replace("300", "400"), encoding="utf-8")
+    done = run("begin", ".", "--from", "mine.csv", "--replace")
+    assert done.code == 0
+    assert 'size = "828 g"' in path.read_text(encoding="utf-8")
+    old = path.with_name("mine.toml.old").read_text(encoding="utf-8")
+    assert old.endswith("# mine\n")
+    assert 'size = "728 g"' in old
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_scenario_that_was_not_begun_from_a_recipe_is_never_replaced(run):
+    bar = Path("scenarios/bar.toml")
+    before = bar.read_bytes()
+    Path("bar.csv").write_text(RECIPE, encoding="utf-8")
+    done = run("begin", ".", "--from", "bar.csv", "--replace")
+    assert done.code == 1
+    assert "was not written from a recipe" in done.err
+    assert bar.read_bytes() == before
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_recipe_that_keeps_every_rule_is_told_so(run):
+    told = run("begin", ".", "--from", "mine.csv", "--replace").out
+    assert "Your recipe as it stands keeps every rule around it." in told
+    shown = " ".join(run("formulate", "scenarios/mine.toml").out.split())
+    assert "Your base keeps every rule." in shown
+    tight = "[limits]\nbeeswax = { max = 14 }\n"
+    path = Path("scenarios/tight.toml")
+    path.write_text(f'extends = "mine.toml"\n{tight}', encoding="utf-8")
+    shown = " ".join(run("formulate", path).out.split())
+    assert "keeps every rule" not in shown
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_invented_prices_are_told_where_a_cost_is(run):
+    for command in ("formulate", "stock", "tradeoff"):
+        shown = " ".join(run(command, "scenarios/mine.toml").out.split())
+        assert "prices invented" in shown
+    mine = PRICES.read_text(encoding="utf-8").replace("invented", "my shop")
+    PRICES.write_text(mine, encoding="utf-8")
+    assert "invented" not in run("formulate", "scenarios/mine.toml").out
+
+
+@pytest.mark.usefixtures("kitchen")
+@pytest.mark.parametrize(
+    ("arguments", "following"),
+    [
+        (("substitute", "--without", "almond oil"), "`optimiser pour FILE`"),
+        (("stock",), "`optimiser pour`"),
+        (("pour",), "`optimiser calibrate`"),
+        (("fats",), "`optimiser pour`"),
+        (("why",), "`optimiser variants`"),
+    ],
+)
+def test_a_page_names_the_command_that_comes_next(run, arguments, following):
+    command, *more = arguments
+    done = run(command, "scenarios/mine.toml", *more)
+    assert done.code == 0
+    last = " ".join(done.out.split()).rpartition("Next: ")[2]
+    assert following in last
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_mould_in_centimetres_is_read_and_shown(run):
+    for depth in ("2 cm", "2cm", "20"):
+        done = run("pour", "mine.csv", "--depth", depth)
+        assert done.out.splitlines()[1].startswith("mould 20 mm deep")
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_window_within_the_doubt_is_told_where_it_is_to_be_used(run):
+    told = " ".join(run("pour", "mine.csv").out.split())
+    assert "That window may not be there:" in told.partition("WHERE IT SETS")[0]
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_fat_of_ones_own_without_figures_is_told_not_passed_over(run):
+    own = Path("catalogues/workshops/demo/ingredients.csv")
+    head = Path("catalogues/materials/ingredients.csv").read_text(encoding="utf-8")
+    names = head.splitlines()[0].split(",")
+    row = dict.fromkeys(names, "") | {
+        "key": "my_butter",
+        "name": "my butter",
+        "category": "hard butter",
+        "vegan": "yes",
+        "palm": "no",
+        "stage": "melt",
+    }
+    own.write_text(f"{','.join(names)}\n{','.join(row.values())}\n", encoding="utf-8")
+    text = RECIPE.replace("shea butter", "my butter")
+    Path("own.csv").write_text(text, encoding="utf-8")
+    assert run("begin", ".", "--from", "own.csv", "--product", "lip balm").code == 0
+    shown = " ".join(run("formulate", "scenarios/own.toml").out.split())
+    assert "not judged: no figures of how my butter melts" in shown
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_substitute_among_everything_looks_at_its_like_and_says_so(run):
+    path = Path("scenarios/mine.toml")
+    text = path.read_text(encoding="utf-8")
+    before, _, after = text.partition("[only]")
+    path.write_text(before + after.partition("]\n\n")[2], encoding="utf-8")
+    done = run("substitute", path, "--without", "almond oil", "--json")
+    told = json.loads(done.out)
+    assert told["not_looked_at"] > 20
+    came = told["came_in"][0]
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+
+    catalogue = read_catalogue(Path("catalogues"), "demo")
+    assert catalogue.ingredients[catalogue.find(came)].kind == "light"
+    page = " ".join(run("substitute", path, "--without", "almond oil").out.split())
+    assert f"{told['not_looked_at']} ingredients unlike it were not" in page
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_table_given_as_a_scenario_is_told_how_to_begin_from_it(run):
+    done = run("stock", "mine.csv")
+    assert done.code == 1
+    assert "mine.csv: is a table, not a scenario" in done.err
+    assert "optimiser begin FOLDER --from" in done.err
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_survey_uses_the_remembered_workshop(run):
+    names = Path("catalogues/workshops/demo/recipe_names.csv")
+    names.write_text("written,stands_for\nhive gold,beeswax\n", encoding="utf-8")
+    table = "recipe,class,ingredient,amount,unit\nA,balm,hive gold,20,g\nA,,shea,80,g\n"
+    Path("theirs.csv").write_text(table, encoding="utf-8")
+    assert "'hive gold' is not known" not in run("survey", "theirs.csv").out
+
+
+ALONE = ("--market", "EU", "--use", "leave-on")
+HEAD = "ingredient,amount,unit"
+
+
+@pytest.mark.usefixtures("workspace")
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            f'{HEAD}\nshea butter,"50,5",g\nbeeswax,"1,000",g\n',
+            "row 3, column amount: 'beeswax 1,000 g' may be 1000 or 1.000",
+        ),
+        (f"{HEAD}\nshea butter,50,g,700\nbeeswax,5,g\n", "row 2: the row has 4 cells"),
+        (
+            f"{HEAD}\nshea butter,fifty,g\nbeeswaxx,50,g\n",
+            "row 3, column ingredient: 'beeswaxx' is not a known ingredient",
+        ),
+        ("name,percent\nbeeswax,100\n", "or ingredient,amount,unit"),
+        ("what is it,amount\nbeeswax,100\n", "write the header row ingredient,amount"),
+        (f"{HEAD}\n{'x' * 200000},1,g\n", "row 2: has a cell that is too long"),
+    ],
+)
+def test_what_cannot_be_read_of_a_formula_is_told_as_it_is(run, text, said):
+    Path("mine.csv").write_text(text, encoding="utf-8")
+    done = run("check", "mine.csv", *ALONE)
+    assert done.code == 1
+    assert said in done.err
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_column_of_amounts_that_does_not_count_is_told(run):
+    text = "ingredient,percent,amount\nshea butter,75,9\nbeeswax,25,1\n"
+    Path("mine.csv").write_text(text, encoding="utf-8")
+    told = " ".join(run("check", "mine.csv", *ALONE).out.split())
+    assert "column percent counts, and amount is not read" in told
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_sum_that_misses_100_by_little_is_told_with_its_digits(run):
+    text = "ingredient,percent\nshea butter,75.04\nbeeswax,25\n"
+    Path("mine.csv").write_text(text, encoding="utf-8")
+    told = " ".join(run("check", "mine.csv", *ALONE).out.split())
+    assert "breaks 1 rule of 2" in told
+    assert "now 100.04 %" in told
+
+
+@pytest.mark.usefixtures("workspace")
+def test_thousands_of_unknown_names_are_told_by_the_first_and_a_count(run):
+    rows = [f"zzz{n},1" for n in range(100)]
+    text = "\n".join(["ingredient,percent", *rows])
+    Path("mine.csv").write_text(text, encoding="utf-8")
+    done = run("check", "mine.csv", *ALONE)
+    assert done.err.count("is not a known ingredient") == 40
+    assert "and 60 more problems like these are not shown" in done.err
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_link_to_nothing_is_told_as_one(run):
+    Path("mine.csv").symlink_to("gone.csv")
+    assert "mine.csv: is a link to a file that" in run("check", "mine.csv", *ALONE).err
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("workshop = 3", "key workshop: '3' is no text in quotes"),
+        ('workshp = "demo"', "key workshp: is not a known key"),
+        ('workshop = "gone"', "'gone' is not a workshop of catalogues/workshops"),
+    ],
+)
+def test_a_wrong_file_of_the_workspace_is_told_as_it_is(run, workspace, text, said):
+    (workspace / "catalogues" / "workspace.toml").write_text(text, encoding="utf-8")
+    for command in ("list", "check"):
+        done = run("catalogue", command)
+        assert done.code == 1
+        assert said in done.err
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_survey_of_which_nothing_can_be_used_needs_attention(run):
+    Path("r.csv").write_text("recipe,ingredient,amount,unit\nA,zzz,1,g\n", "utf-8")
+    assert run("survey", "r.csv").code == 1
+
+
+@pytest.mark.usefixtures("workspace")
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (
+            '[[windows]]\nproperty = "firmness"\nat = "25 degC"\n'
+            'min = "as the base at 500 degC"\n',
+            "key windows[1].min: '500 degC' is not between",
+        ),
+        (
+            '[[windows]]\nproperty = "firmness"\nat = "25 degC"\nmin = "as a base"\n',
+            "'as a base' is neither a number nor \"as the base\"",
+        ),
+        ("[amounts]\nstep = 0.5\nscnt = 1\n", "the categories are hard butter, "),
+        ("[amounts]\n", "key amounts: is empty"),
+        ("x = \x1b[31m1\n", "take the sign out that does not show"),
+    ],
+)
+def test_what_does_not_fit_a_scenario_is_told_where_it_stands(run, more, said):
+    path = Path("scenarios/bar.toml")
+    path.write_text(f"{path.read_text(encoding='utf-8')}\n{more}", encoding="utf-8")
+    done = run("formulate", path)
+    assert done.code == 1
+    assert said in done.err
+    assert "\x1b" not in done.err
+
+
+@pytest.mark.usefixtures("workspace")
+def test_options_that_mean_nothing_are_refused(run):
+    bar = "scenarios/bar.toml"
+    for batch in ("٣ kg", "٣kg"):
+        assert run("formulate", bar, "--batch", batch).code == 1
+    done = run("tradeoff", bar, "--write", "turn", "x.txt")
+    assert "'x.txt' is neither a table nor a scenario" in done.err
+    assert not Path("x.txt").exists()
+
+
+def test_a_name_too_long_for_a_folder_is_told_with_what_to_do(run, tmp_path):
+    done = run("begin", tmp_path / ("a" * 300))
+    assert done.code == 1
+    assert "has a name that is too long" in done.err
+    assert "give it a shorter one" in done.err
+
+
+def test_help_that_nobody_reads_to_the_end_is_no_failure():
+    reading, writing = os.pipe()
+    os.close(reading)
+    command = [sys.executable, "-m", "optimiser", "--help"]
+    try:
+        done = subprocess.run(command, stdout=writing, stderr=-1, check=False)
+    finally:
+        os.close(writing)
+    assert (done.returncode, done.stderr) == (0, b"")
