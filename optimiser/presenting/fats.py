@@ -62,7 +62,10 @@ def _answer(curve: MeltCurve) -> str:
     whose = "by straight sum" if curve.unknown else "by the second opinion"
     said = f"Solid {whose}: {listed(dict.fromkeys(told))}." if told else ""
     if curve.melts_at is not None:
-        said += f" All is melted at {decimals(curve.melts_at, 1)} °C, wax included (2 % left)."
+        said += (
+            f" All is melted at {decimals(curve.melts_at, 1)} °C, wax included"
+            " (2 % left)."
+        )
     return said.strip() or "Nothing is known of how this fat melts."
 
 

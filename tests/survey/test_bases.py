@@ -80,15 +80,15 @@ def test_a_choice_is_shared_among_the_options_it_names(surveyed):
     assert all(each.stands_in is None for each in found.base.lines)
 
 
-# Two recipes name candelilla wax and one beeswax, but its supplier allows 10 % of
-# candelilla, far below 30.
+# Two recipes name rose wax and one beeswax, but a habit allows 5 % of
+# rose wax, far below 30.
 def test_what_is_limited_far_below_a_share_does_not_stand_in_for_it(surveyed):
     lines = rows("AB", ["cocoa butter 30", "olive oil 40", "wax 30"])
-    lines += rows("XY", ["candelilla wax 30", "olive oil 70"], "balm")
+    lines += rows("XY", ["rose wax 30", "olive oil 70"], "balm")
     lines += rows("Z", ["beeswax 30", "olive oil 70"], "balm")
     base = base_of(surveyed(lines, product_class="bar"))
     assert base["beeswax"].percent == pytest.approx(30)
-    assert "candelilla_wax" not in base
+    assert "rose_wax" not in base
 
 
 # Practice ends sodium cocoyl isethionate at 50 % of what is rinsed off: it takes 50 of
@@ -171,7 +171,7 @@ def test_what_has_no_price_is_told_and_not_in_the_base(surveyed):
     [
         ("leave-on", (), "benzyl_alcohol", 100.0),
         ("leave-on", ("EU",), "benzyl_alcohol", 1.0),  # Annex V, entry 34
-        ("leave-on", (), "candelilla_wax", 10.0),  # practice says 20, the supplier 10
+        ("leave-on", (), "candelilla_wax", 20.0),  # its supplier's 10 is for sticks
         ("leave-on", (), "sodium_cocoyl_isethionate", 17.0),
         ("rinse-off", (), "sodium_cocoyl_isethionate", 50.0),
         ("leave-on", (), "shea_butter", 100.0),
