@@ -43,13 +43,13 @@ ASKED = {
     "check": (("check", "mine.csv", BAR), r"breaks 3 rules of 22"),
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
-    "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
+    "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 31 °C, pour"),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
     "trials": (
         ("trials", BAR, "--bars", 3),
         r"firmness at 25 °C of today's answer .* less; as many bars drawn by lot",
     ),
-    "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.84"),
+    "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.86"),
     "themes": (
         ("variants", BAR, "--theme", "scenarios/themes"),
         r"4 of 4 themes are possible",
