@@ -1,6 +1,7 @@
 """Imports run one way: each layer imports only those before it."""
 
 import ast
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -85,3 +86,20 @@ def test_no_name_of_a_class_stands_in_two_modules():
                 where = str(path.relative_to(PACKAGE))
                 found.setdefault(node.name, set()).add(where)
     assert {name: places for name, places in found.items() if len(places) > 1} == {}
+
+
+def test_nothing_else_lies_at_the_top():
+    tracked = subprocess.run(
+        ["git", "ls-files"],
+        cwd=PACKAGE.parent,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if tracked.returncode:
+        pytest.skip("no checkout of git")
+    top = {name.split("/")[0] for name in tracked.stdout.splitlines()}
+    assert {name for name in top if not name.startswith(".")} == {
+        "README.md", "DEVELOPERS.md", "pyproject.toml", "optimiser", "catalogues",
+        "scenarios", "tests",
+    }  # fmt: skip

@@ -163,6 +163,7 @@ def _use(
     product: str | None, use: str | None, problems: list[Problem]
 ) -> tuple[str, tuple[str, ...]]:
     """Return how a product is used, and what was read into its name."""
+    from optimiser.domain.products import kinds_of  # noqa: PLC0415
     from optimiser.domain.spoken import use_of  # noqa: PLC0415
 
     if use is not None:
@@ -178,5 +179,7 @@ def _use(
         wrong = "does not tell whether it stays on the skin or is rinsed off"
         fix = "add --use leave-on, or --use rinse-off"
         problems.append(Problem(wrong, field="--product", found=product, fix=fix))
-    said = (f"{product} is taken as {found}; --use says otherwise",) if found else ()
-    return found or "", said
+    if product is None or not found:
+        return "", ()
+    kinds = " and ".join(kinds_of(product, found))
+    return found, (f"{product} is taken as {kinds}, {found}; --use says otherwise",)

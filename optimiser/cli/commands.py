@@ -38,6 +38,7 @@ COMMANDS = (
     "variants",
     "pour",
     "fats",
+    "fill",
     "calibrate",
     "trials",
     "tradeoff",

@@ -229,7 +229,7 @@ def _write(
         why = "is there already, and may hold changes of yours; nothing was written"
         fix = "name another folder with --to, or write over it with --replace"
         wrong = [Problem(why, str(scenario.path), fix=fix)]
-    wrong = wrong or write_files(files, (target, folder))
+    wrong = wrong or write_files(files, target)
     problems += wrong
     if wrong:
         return []
@@ -250,7 +250,11 @@ def _formulas(
     )
     from optimiser.studies.survey import as_formulas  # noqa: PLC0415
 
-    usable = [each for each in as_formulas(found.recipes, catalogue) if each.percents]
+    # What stands in for a bare word is what stands in the base.
+    base = () if found.base is None else found.base.lines
+    rather = tuple(each.ingredient for each in base)
+    told = as_formulas(found.recipes, catalogue, rather)
+    usable = [each for each in told if each.percents]
     names = file_names(each.recipe for each in usable)
     for name in sorted(wanted - set(names)):
         wrong = f"is no recipe of these; {nearest(name, names)}"

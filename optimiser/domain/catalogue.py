@@ -10,7 +10,13 @@ from msgspec import Struct
 
 from optimiser.domain.caution import Caution
 from optimiser.domain.fats import FatData
-from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
+from optimiser.domain.law import (
+    Duty,
+    ScentAllergen,
+    SharedLimit,
+    SubstanceLimit,
+    Zone,
+)
 from optimiser.domain.material import (
     AllergenStatus,
     Figure,
@@ -87,6 +93,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     currency: str
     sources: Mapping[str, Source]
     load_fats: Callable[[], FatData] = FatData
+    duties: tuple[Duty, ...] = ()
     cautions: tuple[Caution, ...] = ()
     read_name: Callable[[str], str | None] = _nothing
     name_left_open: Callable[[str], str | None] = _nothing
@@ -121,6 +128,34 @@ class Catalogue(Struct, frozen=True, dict=True):
         What is not a name of the catalogue letter by letter is read as recipes are.
         """
         return self.exact(name) or self.read_name(name)
+
+    def markets(self) -> frozenset[str]:
+        """Return the markets of which some law is known."""
+        found = {row.market for row in self.substance_limits}
+        found |= {row.market for row in self.scent_allergens}
+        found |= {row.market for row in self.duties}
+        return frozenset(found - {"any"})
+
+    def content(
+        self, amounts: Mapping[str, float], parts: Mapping[str, float]
+    ) -> float:
+        """Return a weighted sum of constituents in a formula, at its high end.
+
+        Parameters
+        ----------
+        amounts : mapping of ingredient key to percent
+        parts : mapping of constituent to the weight it counts with
+
+        Returns
+        -------
+        float
+            Percent of the product, of what is known.
+        """
+        return sum(
+            weight * amounts.get(key, 0.0) * figure.high / 100.0
+            for substance, weight in parts.items()
+            for key, figure in self.contents.get(substance, {}).items()
+        )
 
     def names(self) -> tuple[str, ...]:
         """Return every ingredient's plain name."""

@@ -1,14 +1,55 @@
-"""What a market limits: substances, shared shares, scent allergens, climate zones."""
+"""What a market limits and asks for: substances, shares, label names, duties."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.material import Origin, Subject
+from optimiser.domain.products import holds_for
+from optimiser.domain.scenario import Scenario
 
-__all__ = ["ScentAllergen", "SharedLimit", "SubstanceLimit", "Zone"]
+__all__ = [
+    "DUTIES",
+    "OWN",
+    "READ",
+    "Duty",
+    "ScentAllergen",
+    "Scope",
+    "SharedLimit",
+    "SubstanceLimit",
+    "Zone",
+    "begins_soon",
+    "holds",
+    "strictest",
+]
+
+# How a row was read: in the text itself or an official page, in what restates it,
+# or not looked up again; "own" is a row of the maker's without a word on it.
+READ = ("retrieved", "secondary", "memory")
+OWN = "own"
+# What a duty is: words on the label, something to file, words that may not be used,
+# a rule that is only proposed, what is left free, and other conditions.
+DUTIES = ("label", "notify", "claim", "pending", "free", "condition")
+SOON = timedelta(days=366)
+
+
+class Scope(Struct, frozen=True):
+    """For which products, and from which day, a row of law holds.
+
+    ``products`` empty means every kind; ``but`` are kinds it does not hold for.
+    ``begins`` is the first day for what is newly placed on the market, ``supply``
+    the last day on which older stock may still be supplied. ``read`` is how the row
+    was read, one of READ or OWN, blank where nobody said.
+    """
+
+    products: tuple[str, ...] = ()
+    but: tuple[str, ...] = ()
+    begins: date | None = None
+    supply: date | None = None
+    read: str = ""
 
 
 class SubstanceLimit(Subject, frozen=True):
@@ -32,6 +73,7 @@ class SubstanceLimit(Subject, frozen=True):
     entry: str
     source: str
     origin: Origin
+    scope: Scope = field(default_factory=Scope)
 
     @property
     def is_law(self) -> bool:
@@ -63,6 +105,28 @@ class ScentAllergen(Struct, frozen=True):
     leave_on: float
     rinse_off: float
     source: str
+    scope: Scope = field(default_factory=Scope)
+
+
+class Duty(Struct, frozen=True):
+    """What a market asks for, or leaves free, beside limits on amounts.
+
+    ``kind`` is one of DUTIES. With a ``substance`` it holds for products that hold
+    more than ``above`` percent of it, otherwise for every product in its scope.
+    """
+
+    market: str
+    about: str
+    kind: str
+    use: str
+    substance: str | None
+    above: float
+    text: str
+    instrument: str
+    entry: str
+    source: str
+    origin: Origin
+    scope: Scope = field(default_factory=Scope)
 
 
 class Zone(Struct, frozen=True):
@@ -74,3 +138,39 @@ class Zone(Struct, frozen=True):
     low: float
     high: float
     source: str
+
+
+def holds(
+    row: SubstanceLimit | Duty, scenario: Scenario, *, day: date | None = None
+) -> bool:
+    """Return whether a row holds for a scenario's market, product and day."""
+    scope = row.scope
+    begun = scope.begins is None or scope.begins <= (day or scenario.day)
+    return begun and _is_about(row, scenario)
+
+
+def begins_soon(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:
+    """Return whether a row holds for a scenario only later, but within a year."""
+    begins = row.scope.begins
+    if begins is None or not scenario.day < begins <= scenario.day + SOON:
+        return False
+    return _is_about(row, scenario)
+
+
+def _is_about(row: SubstanceLimit | Duty, scenario: Scenario) -> bool:
+    return (
+        row.market in (*scenario.markets, "any")
+        and row.use in {"any", scenario.use}
+        and holds_for(scenario.product_kinds, row.scope.products, row.scope.but)
+    )
+
+
+def strictest(limits: Iterable[SubstanceLimit]) -> tuple[SubstanceLimit, ...]:
+    """Return one limit of each market and name: the lowest of those that hold."""
+    lowest: dict[tuple[str, str], SubstanceLimit] = {}
+    for limit in limits:
+        subject = (limit.market, limit.name)
+        known = lowest.get(subject)
+        if known is None or limit.high < known.high:
+            lowest[subject] = limit
+    return tuple(lowest.values())

@@ -55,21 +55,24 @@ class KitchenMeasure(Struct, frozen=True):
     """A number in a canonical unit: g, ml, %, part, drop, or "" where none stood.
 
     ``said`` is the measure as it was written; ``household`` tells spoons and cups,
-    whose size is not the same everywhere, from millilitres.
+    whose size is not the same everywhere, from millilitres; ``rough`` a figure that
+    only stands approximately beside the first.
     """
 
     span: Span
     unit: str
     said: str
     household: bool = False
+    rough: bool = False
 
 
 class Amount(Struct, frozen=True):
     """What the amount and unit cells of a line say.
 
     ``of`` is what it is a share of: "recipe" (like its neighbours), "base" or
-    "product" (percent of), "on top" (percent of the base, added to it). ``per`` is
-    the measure of mixture that an amount "on top" goes into, if it names one.
+    "product" (percent of), "on top" (percent of the base, added to it), or "rest" (what
+    the others leave). ``per`` is the measure of mixture that an amount "on top" goes
+    into, if it names one, or what a "rest" fills up to.
     ``unknown`` says why there is no number, ``question`` what has to be asked.
     ``sure`` is "as written", "converted", "assumed" or "unknown".
     """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import date
 from typing import TypeVar
 
 from msgspec import Struct, field
@@ -151,6 +152,8 @@ class Scenario(Struct, frozen=True):
     ``parts`` are the built-in parts and the scenario's own, as ingredient keys'
     categories or keys themselves. ``eased`` maps a rule's id to the limit that it
     has here instead of its own, or to None for a rule that does not count.
+    ``on`` is the day whose law counts, None for today; ``unchecked`` are markets
+    of which nothing is in the catalogues, as the maker knows.
     ``second_opinion`` False: the melting model is only told, and does not hold the
     windows; ``margin``: room is kept on straight sums of solid fat instead.
     """
@@ -163,6 +166,8 @@ class Scenario(Struct, frozen=True):
     batch_kg: float
     aims: tuple[Aim, ...]
     product: str | None = None
+    on: date | None = None
+    unchecked: tuple[str, ...] = ()
     cautious: bool = False
     base: Mapping[str, float] = field(default_factory=dict)
     only: frozenset[str] = frozenset()
@@ -197,3 +202,8 @@ class Scenario(Struct, frozen=True):
     def product_kinds(self) -> tuple[str, ...]:
         """The kinds of its product, by name and use; of domain.products."""
         return kinds_of(self.product, self.use)
+
+    @property
+    def day(self) -> date:
+        """The day whose law counts."""
+        return self.on or date.today()

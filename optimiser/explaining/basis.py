@@ -4,29 +4,52 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.law import SubstanceLimit
+from optimiser.domain.law import (
+    OWN,
+    READ,
+    Duty,
+    SubstanceLimit,
+    begins_soon,
+    holds,
+    strictest,
+)
 from optimiser.domain.material import UsageLimit
+from optimiser.domain.products import kinds_told
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules.limits import is_told
 
-__all__ = ["Basis", "LawLine", "basis"]
+__all__ = ["Basis", "Coming", "LawLine", "basis"]
+
+
+class Coming(Struct, frozen=True):
+    """A limit that begins within a year, and what a formula has; percent."""
+
+    limit: SubstanceLimit
+    has: float
 
 
 class LawLine(Struct, frozen=True):
-    """A market's limits on substances, for the use that is asked for.
+    """What was looked at of a market's law, for the product and the day asked for.
 
-    ``limits`` is how many were looked at; with none of them nothing was checked and
-    ``kept`` is None. ``editions`` are the texts that they were read in.
+    ``limits`` is how many limits on amounts there were, thresholds above which the
+    law asks for something among them; where nothing of a market is known, nothing
+    was checked and ``kept`` is None. ``editions`` are the texts they were read in,
+    ``read`` how many were read how. ``duties`` are what the market asks for beside
+    limits, of this formula; ``coming`` limits that begin within a year and that
+    count something in it.
     """
 
     market: str
     limits: int
     kept: bool | None
     editions: tuple[str, ...]
+    read: Mapping[str, int] = field(default_factory=dict)
+    duties: tuple[Duty, ...] = ()
+    coming: tuple[Coming, ...] = ()
 
 
 class Basis(Struct, frozen=True):
@@ -41,7 +64,8 @@ class Basis(Struct, frozen=True):
     worse end of each figure. ``invented`` tells how many prices are: "all" or "some";
     ``by_spoon`` names what is priced by volume and has no density of its own.
     ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
-    each with the name and percent.
+    each with the name and percent. ``kinds`` are the kinds of product whose law was
+    looked at, ``kind_told`` whether the product's name tells them.
     """
 
     law: tuple[LawLine, ...]
@@ -55,6 +79,8 @@ class Basis(Struct, frozen=True):
     beyond: tuple[tuple[str, float, UsageLimit], ...] = ()
     invented: str | None = None
     by_spoon: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
+    kind_told: bool = True
 
 
 def basis(
@@ -78,7 +104,8 @@ def basis(
     used = [key for key, percent in amounts.items() if percent > 0.0]
     return Basis(
         law=tuple(
-            _law(market, scenario, catalogue, unlawful) for market in scenario.markets
+            _law(market, amounts, scenario, catalogue, unlawful)
+            for market in scenario.markets
         ),
         unknown_contents=tuple(
             sorted(
@@ -116,31 +143,54 @@ def basis(
             if key not in catalogue.figures.get("density", {})
             and any(pack.by_volume for pack in catalogue.prices.get(key, ()))
         ),
+        kinds=scenario.product_kinds,
+        kind_told=bool(kinds_told(scenario.product or "")),
     )
 
 
 def _law(
-    market: str, scenario: Scenario, catalogue: Catalogue, unlawful: Sequence[object]
+    market: str,
+    amounts: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    unlawful: Sequence[object],
 ) -> LawLine:
-    rows = [
-        row
-        for row in catalogue.substance_limits
-        if row.market == market and row.use in {"any", scenario.use}
+    if market not in catalogue.markets():
+        return LawLine(market, 0, None, ())
+    rows = [row for row in catalogue.substance_limits if row.market == market]
+    limits = strictest(row for row in rows if holds(row, scenario))
+    duties = [
+        row for row in catalogue.duties if row.market == market and holds(row, scenario)
     ]
-    sources = dict.fromkeys(row.source for row in rows)
-    kept = not any(
+    counted: list[SubstanceLimit | Duty] = [*limits]
+    counted += [row for row in duties if row.above > 0.0]
+    sources = dict.fromkeys([row.source for row in limits])
+    sources |= dict.fromkeys([row.source for row in duties])
+    broken = any(
         isinstance(each, SubstanceLimit) and each.market == market for each in unlawful
     )
+    later = strictest(row for row in rows if begins_soon(row, scenario))
+    coming = (Coming(row, catalogue.content(amounts, row.factors)) for row in later)
     return LawLine(
         market,
-        len(rows),
-        kept if rows else None,
+        len(counted),
+        not broken,
         tuple(
             catalogue.sources[key].reference
             for key in sources
             if key in catalogue.sources
         ),
+        {way: sum(row.scope.read == way for row in counted) for way in (*READ, OWN)},
+        tuple(row for row in duties if _is_asked(row, amounts, catalogue)),
+        tuple(each for each in coming if each.has > 0.0),
     )
+
+
+def _is_asked(duty: Duty, amounts: Mapping[str, float], catalogue: Catalogue) -> bool:
+    """Whether a duty holds for a formula, by the high end of what is known of it."""
+    if duty.substance is None:
+        return True
+    return catalogue.content(amounts, {duty.substance: 1.0}) > duty.above
 
 
 def _is_calibrated(key: str, catalogue: Catalogue) -> bool:

@@ -252,7 +252,10 @@ def label_names(
     """
     names = []
     for each in catalogue.scent_allergens:
+        begins = each.scope.begins
         if each.market not in scenario.markets:
+            continue
+        if begins is not None and begins > scenario.day:
             continue
         threshold = each.leave_on if scenario.use == "leave-on" else each.rinse_off
         share, sources = 0.0, []

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
-from optimiser.presenting.notes import law_line, notes
+from optimiser.presenting.notes import coming_told, duty_told, law_lines, notes
 from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
     Block,
@@ -42,6 +42,7 @@ __all__ = [
 ]
 
 DEAREST, CAUTIONS = 3, 4  # of each on the short page
+AT_ONCE = 2  # things that the law asks for, on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
 
@@ -62,8 +63,9 @@ def answer_page(
         answer.title,
         where,
         (
+            *section("", law(answer.basis)),
             *section("", _at_a_glance(answer)),
-            *section("", [formula.formula_table(answer.formula), *law(answer.basis)]),
+            *section("", [formula.formula_table(answer.formula)]),
             *section("Mind", minding(answer.allergens, answer.cautions)),
             *section("Will it hold", _will_it_hold(answer)),
             *section("What costs most", _dearest(answer)),
@@ -86,12 +88,29 @@ def about(
     return (file, use, sold, f"{some} invented")
 
 
-def law(basis: Basis) -> Iterator[Paragraph]:
-    """Yield the law in one line a market."""
+def law(basis: Basis) -> Iterator[Block]:
+    """Yield the law in one line a market, then what of it a maker must know at once.
+
+    That is what a substance in the formula brings with it, and what begins within a
+    year; `asked_by_law` tells the rest.
+    """
+    yield from law_lines(basis)
+    at_once = [told for line in basis.law for told in coming_told(line)]
+    at_once += [
+        duty_told(duty)
+        for line in basis.law
+        for duty in line.duties
+        if duty.substance is not None and duty.kind in {"label", "pending"}
+    ]
+    yield from items(at_once[:AT_ONCE])
+    if len(at_once) > AT_ONCE:
+        yield Item(f"and {len(at_once) - AT_ONCE} more that the law asks for (--full)")
+
+
+def asked_by_law(basis: Basis) -> Iterator[Item]:
+    """Yield what markets ask for beside limits, and what begins within a year."""
     for line in basis.law:
-        yield Paragraph(f"Law: {law_line(line)}.")
-    if not basis.law:
-        yield Paragraph("Law: NOT checked, for no market is named.")
+        yield from items([*coming_told(line), *map(duty_told, line.duties)])
 
 
 def _at_a_glance(answer: Answer) -> Iterator[Block]:
@@ -172,9 +191,9 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
     )
     said = notes(answer.basis, [("", answer.properties)])
     return (
+        *section("", law_lines(answer.basis)),
         *section("", [Paragraph(f"Aim: {aims}."), *_at_a_glance(answer)]),
         *section("Formula", _whole_formula(answer)),
-        *section("", law(answer.basis)),
         *section("Properties", facts.properties(answer.properties)),
         *section("Second opinion", opinion(answer.second_opinion, answer.aims)),
         *section("What holds the formula where it is", (*used_up(answer, here), *held)),
@@ -186,6 +205,7 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
             "Allergens present or to ask about", facts.allergens(answer.allergens)
         ),
         *section("Names a label must carry", facts.label_names(answer.label_names)),
+        *section("What the law asks for besides", asked_by_law(answer.basis)),
         *section("Left out", facts.left_out(answer.left_out)),
         *section("Notes", items(said)),
         *care.cautions(answer.cautions, full=True),

@@ -6,8 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
-from optimiser.presenting.answer import about, law, minding
-from optimiser.presenting.notes import notes
+from optimiser.presenting.answer import (
+    about,
+    asked_by_law,
+    law,
+    minding,
+)
+from optimiser.presenting.notes import law_lines, notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
@@ -96,14 +101,16 @@ def check_page(
     title = f"{verdict(checked)}."
     if full:
         more = _everything(checked, sources or {})
-        return Page(title, where, (*first, *section("", law(checked.basis)), *more))
+        lines = section("", law_lines(checked.basis))
+        return Page(title, where, (*lines, *first, *more))
     mind = minding(checked.allergens, checked.cautions)
     return Page(
         title,
         where,
         (
+            *section("", law(checked.basis)),
             *first,
-            *section("", [formula.formula_table(checked.formula), *law(checked.basis)]),
+            *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
             *section("Will it hold", facts.holding(checked.properties)),
             *section("", [Paragraph("Next: --full tells everything.")]),
@@ -145,6 +152,7 @@ def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Sectio
             "Allergens present or to ask about", facts.allergens(checked.allergens)
         ),
         *section("Names a label must carry", facts.label_names(checked.label_names)),
+        *section("What the law asks for besides", asked_by_law(checked.basis)),
         *section("Notes", items(said)),
         *care.cautions(checked.cautions, full=True),
         *section("What was checked", facts.checked(every, sources)),

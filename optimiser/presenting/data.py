@@ -18,6 +18,7 @@ from optimiser.presenting.opinion import opinion_data
 from optimiser.presenting.words import exactly
 
 if TYPE_CHECKING:
+    from optimiser.domain.law import Duty
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import (
         AllergenLine,
@@ -113,9 +114,35 @@ def law_data(lines: Sequence[LawLine]) -> list[Data]:
             "limits": line.limits,
             "kept": line.kept,
             "edition": "; ".join(line.editions) or None,
+            "read": line.read,
+            "asked": [_duty(each) for each in line.duties],
+            "coming": [
+                {
+                    "limit": each.limit.name,
+                    "max_percent": each.limit.high,
+                    "percent": each.has,
+                    "from": each.limit.scope.begins,
+                    "supply_until": each.limit.scope.supply,
+                    "instrument": each.limit.instrument,
+                    "read": each.limit.scope.read,
+                }
+                for each in line.coming
+            ],
         }
         for line in lines
     ]
+
+
+def _duty(duty: Duty) -> Data:
+    """Return what a market asks for as data."""
+    return {
+        "about": duty.about,
+        "kind": duty.kind,
+        "text": duty.text,
+        "instrument": duty.instrument,
+        "entry": duty.entry or None,
+        "read": duty.scope.read,
+    }
 
 
 def _steps(steps: StepsTaken | None) -> Data | None:

@@ -5,33 +5,101 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.page import Paragraph
 from optimiser.presenting.words import listed, plural, short
 
 if TYPE_CHECKING:
+    from optimiser.domain.law import Duty
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, LawLine
 
-__all__ = ["law_line", "notes"]
+__all__ = ["coming_told", "duty_told", "how_read", "law_line", "law_lines", "notes"]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
 
-def law_line(line: LawLine) -> str:
-    """Return what was checked of a market's law, with the edition, in one line.
+def law_line(line: LawLine, *, brief: bool = False) -> str:
+    """Return what was checked of a market's law, in one line.
+
+    With the edition, unless it is to be ``brief``.
 
     >>> from optimiser.explaining.basis import LawLine
     >>> law_line(LawLine("CA", 0, None, ()))
-    'CA: NOT checked, for none of its limits are in the catalogues'
+    'CA: not in the catalogues, NOT checked'
+    >>> law_line(LawLine("GB", 9, True, ("Act",), {"retrieved": 8, "memory": 1}))
+    'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
     """
-    if not line.limits:
-        told = "NOT checked, for none of its limits are in the catalogues"
-        return f"{line.market}: {told}"
+    if line.kept is None:
+        return f"{line.market}: not in the catalogues, NOT checked"
     kept = "kept" if line.kept else "looked at, NOT all kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
-    if not line.editions:
-        return told
     more = len(line.editions) - 1
-    return f"{told} ({line.editions[0]}{f' and {more} more' if more else ''})"
+    first = [
+        f"{each}{f' and {more} more' if more else ''}"
+        for each in line.editions[: 0 if brief else 1]
+    ]
+    said = "; ".join((*first, *how_read(line)))
+    return f"{told} ({said})" if said else told
+
+
+def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
+    """Yield the law in one line a market, and what could not be judged."""
+    for line in basis.law:
+        yield Paragraph(f"Law, {law_line(line, brief=brief)}.")
+    if not basis.law:
+        yield Paragraph("Law: NOT checked, for no market is named.")
+        return
+    if not basis.kind_told:
+        kinds = " and ".join(basis.kinds)
+        told = f"Taken as {kinds}, for no product is named: lips, face, eyes, children"
+        yield Paragraph(f"{told} and others have limits of their own.")
+    if basis.unknown_contents:
+        names = listed(basis.unknown_contents, 3)
+        yield Paragraph(f"Not judged: no figure for what is in {names}.")
+
+
+def how_read(line: LawLine) -> list[str]:
+    """Return how many of a market's limits were read how, if that is known."""
+    told = [f"{line.read[way]} {_READ[way]}" for way in _READ if line.read.get(way)]
+    return [", ".join(told)] if told else []
+
+
+_READ = {
+    "retrieved": "read in the text",
+    "secondary": "read in what restates it",
+    "memory": "from memory",
+    "own": "of your own",
+}
+
+
+def coming_told(line: LawLine) -> Iterator[str]:
+    """Yield what begins within a year and counts something in a formula."""
+    for each in line.coming:
+        limit, scope = each.limit, each.limit.scope
+        high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
+        over = each.has > limit.high
+        told = f"{line.market} from {scope.begins}: {limit.name} {high}; here up to"
+        told += f" {short(each.has, 2)} %{', which is OVER it' if over else ''}"
+        if scope.supply is not None:
+            told += f" (older stock may be supplied until {scope.supply})"
+        yield f"{told}. {limit.instrument}{_graded(scope.read)}"
+
+
+def duty_told(duty: Duty) -> str:
+    """Return what a market asks for, or leaves free, with where that stands."""
+    where = f"{duty.instrument}{f', {duty.entry}' if duty.entry else ''}"
+    return (
+        f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {duty.text}"
+        f" ({where}{_graded(duty.scope.read)})"
+    )
+
+
+_DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
+_DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
+
+
+def _graded(read: str) -> str:
+    return "" if read in {"retrieved", "own"} else f"; {_READ[read]}"
 
 
 def notes(
@@ -60,11 +128,8 @@ def _notes(
             " be chosen"
         )
     for line in basis.law:
-        yield (
-            f"{law_line(line)}; later amendments may be missing"
-            if (line.limits)
-            else law_line(line)
-        )
+        told = law_line(line)
+        yield told if line.kept is None else f"{told}; later amendments may be missing"
     if not basis.law:
         yield "no market is named, so no legal limit was checked"
     if basis.unknown_contents:

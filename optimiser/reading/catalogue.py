@@ -11,11 +11,13 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, Source
 from optimiser.domain.caution import Caution
+from optimiser.domain.law import SubstanceLimit
 from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice
 from optimiser.domain.recipe import Span, Volume
 from optimiser.errors import InputError, Problem
 from optimiser.reading import (
     cautions,
+    duties,
     fats,
     figures,
     markets,
@@ -205,11 +207,10 @@ class _Gathering:
             contents=known,
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
-            substance_limits=markets.read_substance_limits(
-                self.law, self.law_ground, known if whole else None
-            ),
-            shared_limits=markets.read_shared_limits(self.law, self.law_ground),
-            scent_allergens=markets.read_scent_allergens(self.law, self.law_ground),
+            substance_limits=self._limits(known if whole else None),
+            shared_limits=self._law(markets.read_shared_limits),
+            scent_allergens=self._law(markets.read_scent_allergens),
+            duties=self._law(duties.read_duties),
             zones=markets.read_climate(self.law, self.law_ground),
             prices=prices,
             stock=stock,
@@ -242,6 +243,33 @@ class _Gathering:
                 else:
                     found[subject] = own
         return found, len(self.problems) == before
+
+    def _law(
+        self, read: Callable[[Folder, Ground], tuple[Item, ...]]
+    ) -> tuple[Item, ...]:
+        """Return rows of law: the shared ones, then those of the maker's own markets.
+
+        They stand in a folder "markets" of the workshop, in tables of the same names.
+        """
+        found = read(self.law, self.law_ground)
+        return found if self.own is None else (*found, *read(*self._own_law()))
+
+    def _own_law(self) -> tuple[Folder, Ground]:
+        """Return the maker's own folder of markets, and what its rows may name."""
+        if self.own is None:
+            return self.law, self.law_ground
+        read = (self.law_ground.sources, self.own_ground.sources)
+        whole = all(names is not None for names in read)
+        named = source_names(self.sources) if whole else None
+        return self.own.inside("markets", own=True), Ground(None, named, own=True)
+
+    def _limits(self, contents: Collection[str] | None) -> tuple[SubstanceLimit, ...]:
+        """Return limits on substances, those of the maker's own markets too."""
+        found = markets.read_substance_limits(self.law, self.law_ground, contents)
+        if self.own is None:
+            return found
+        own = markets.read_substance_limits(*self._own_law(), contents, found)
+        return (*found, *own)
 
     def _cautions(self, contents: Collection[str] | None) -> tuple[Caution, ...]:
         """Return the cautions, the maker's own in place of those of the same key."""

@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from datetime import timedelta
+
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.law import ScentAllergen, SharedLimit, SubstanceLimit, Zone
+from optimiser.domain.law import (
+    ScentAllergen,
+    Scope,
+    SharedLimit,
+    SubstanceLimit,
+    Zone,
+)
 from optimiser.domain.spoken import market_named
 from optimiser.errors import Problem, nearest
 from optimiser.reading.cells import COLDEST, HOTTEST
+from optimiser.reading.duties import MARKETS, SCOPE, market_of, scope_of
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, CsvTable, TableRow
 
 __all__ = [
+    "FILL",
     "MARKETS",
+    "NOT_THERE",
     "known_markets",
     "markets_named",
     "read_climate",
@@ -24,10 +36,10 @@ __all__ = [
     "read_substance_limits",
 ]
 
-MARKETS = ("EU", "GB", "US", "AU", "CA")
 LIMITS = Columns(
-    "market,limit,use,max_percent,counted_as,instrument,entry,verified,source,note",
-    "counted_as verified note",
+    "market,limit,use,products,not_for,max_percent,counted_as,from,supply_until,read,"
+    "instrument,entry,verified,source,note",
+    f"counted_as verified note {SCOPE}",
 )
 SUBSTANCES = Columns(
     "limit,substance,factor,note",
@@ -39,22 +51,23 @@ SHARED = Columns(
 )
 SCENT = Columns(
     "market,label_name,substance,leave_on_percent,rinse_off_percent,entry,"
-    "last_day_placing,last_day_supply,verified,source,note",
-    "entry last_day_placing last_day_supply verified note",
+    "last_day_placing,last_day_supply,read,verified,source,note",
+    "entry last_day_placing last_day_supply read verified note",
 )
 CLIMATE = Columns(
     "zone,kind,description,low_degC,high_degC,verified,source,note",
     "description verified note",
 )
 MOST_FACTOR = 1e6
+NOT_THERE = "has no rows in the catalogues, so nothing of its law would be checked"
+OWN_ROWS = "add its rows to a folder markets of your workshop"
+FILL = f"leave it out, or {OWN_ROWS}"
 Factors = dict[str, dict[str, float]]
 
 
 def known_markets(catalogue: Catalogue) -> tuple[str, ...]:
     """Return the codes of markets that may be named: the usual ones and the rows'."""
-    rows = {each.market for each in catalogue.substance_limits}
-    rows |= {each.market for each in catalogue.shared_limits}
-    rows |= {each.market for each in catalogue.scent_allergens}
+    rows = catalogue.markets() | {each.market for each in catalogue.shared_limits}
     return (*MARKETS, *sorted(rows - {*MARKETS, "any"}))
 
 
@@ -68,28 +81,21 @@ def markets_named(
     for name in names:
         code = spellings.find(market_named(name))
         if code is None:
-            fix = f"the markets are {', '.join(known)}"
+            fix = f"the markets are {', '.join(known)}; for another, {OWN_ROWS}"
             wrong = f"is no market that is known; {nearest(name, known)}"
             problems.append(Problem(wrong, field="--market", found=name, fix=fix))
-        else:
-            found[code] = None
+            continue
+        if code not in catalogue.markets():
+            problems.append(Problem(NOT_THERE, field="--market", found=name, fix=FILL))
+        found[code] = None
     return tuple(found)
 
 
-def _market(row: TableRow) -> str | None:
-    """Return the market of a row: any, or two or three capital letters."""
-    text = row.need("market")
-    if text is None or text == "any":
-        return text
-    text = market_named(text)
-    if not (text.isascii() and text.isalpha() and text.isupper() and len(text) < 4):
-        fix = f"write any, or a code such as {', '.join(MARKETS)}"
-        row.say("market", "is not the code of a market", fix)
-    return text
-
-
 def read_substance_limits(
-    folder: Folder, ground: Ground, constituents: Collection[str] | None
+    folder: Folder,
+    ground: Ground,
+    constituents: Collection[str] | None,
+    shared: Iterable[SubstanceLimit] = (),
 ) -> tuple[SubstanceLimit, ...]:
     """Return the limits on preservatives and on restricted substances.
 
@@ -103,16 +109,20 @@ def read_substance_limits(
         Constituents of ingredients: a limit of that name needs no row in
         substances.csv, and counts that constituent alone, by weight. None if
         they could not all be read.
+    shared : iterable of SubstanceLimit
+        Limits read before: the same name counts the same substances here, unless
+        the folder's own substances.csv says otherwise.
     """
     table = folder.table("substances.csv", SUBSTANCES)
-    factors = _factors(table) if table is not None else {}
-    whole = table is not None and table.whole and constituents is not None
+    factors: Factors = {each.name: dict(each.factors) for each in shared}
+    factors |= _factors(table) if table is not None else {}
+    whole = constituents is not None and (folder.own if table is None else table.whole)
     found: list[SubstanceLimit] = []
     named: set[str] = set()
     for name in ("preservative", "restricted"):
         file = "preservatives.csv" if name == "preservative" else "restricted.csv"
         rows = folder.table(file, LIMITS)
-        whole = whole and rows is not None and rows.whole
+        whole = whole and (folder.own if rows is None else rows.whole)
         if rows is None:
             continue
         # Also rows with problems: what else they say is no slip of another table.
@@ -150,7 +160,7 @@ def _limit(
     row: TableRow, ground: Ground, table: str
 ) -> tuple[TableRow, SubstanceLimit] | None:
     """Return a row of preservatives.csv or restricted.csv, without factors."""
-    market, limit = _market(row), row.need("limit")
+    market, limit = market_of(row), row.need("limit")
     use, high = row.choice("use", USES), row.need_number("max_percent", 0, 100)
     instrument, source = row.need("instrument"), ground.source(row)
     if None in (market, limit, use, high, instrument):
@@ -167,6 +177,7 @@ def _limit(
         row.text("entry"),
         source,
         row.origin,
+        scope_of(row, ground),
     )
 
 
@@ -184,19 +195,7 @@ def _with_factors(
         if whole and limit.name not in constituents:
             wrong = "has no substance that counts toward it"
             row.say("limit", wrong, "add a row to substances.csv, or correct the name")
-    return SubstanceLimit(
-        limit.market,
-        limit.name,
-        limit.table,
-        limit.use,
-        limit.high,
-        limit.counted_as,
-        counted,
-        limit.instrument,
-        limit.entry,
-        limit.source,
-        limit.origin,
-    )
+    return replace(limit, factors=counted)
 
 
 def _check_named(table: CsvTable, named: set[str]) -> None:
@@ -240,7 +239,7 @@ def _share(
     row: TableRow, ground: Ground
 ) -> tuple[TableRow, str, str, str, str, float] | None:
     """Return a row of shared_limits.csv."""
-    market, group = _market(row), row.need("group")
+    market, group = market_of(row), row.need("group")
     substance, use = row.need("substance"), row.choice("use", USES)
     high = row.need_number("max_percent", 0, 100)
     ground.source(row)
@@ -268,15 +267,13 @@ def read_scent_allergens(folder: Folder, ground: Ground) -> tuple[ScentAllergen,
             fix = f"give every row of {each.label_name} the same two percentages"
             row.say("leave_on_percent", "differs from an earlier row", fix)
         substances = tuple(dict.fromkeys(known.substances + each.substances))
-        found[subject] = ScentAllergen(
-            *subject, substances, known.leave_on, known.rinse_off, known.source
-        )
+        found[subject] = replace(known, substances=substances)
     return tuple(found.values())
 
 
 def _scent(row: TableRow, ground: Ground) -> tuple[TableRow, ScentAllergen] | None:
     """Return a row of scent_allergens.csv, with its one substance."""
-    market, label = _market(row), row.need("label_name")
+    market, label = market_of(row), row.need("label_name")
     substance = row.need("substance")
     leave_on = row.need_number("leave_on_percent", 0, 100)
     rinse_off = row.need_number("rinse_off_percent", 0, 100)
@@ -285,8 +282,23 @@ def _scent(row: TableRow, ground: Ground) -> tuple[TableRow, ScentAllergen] | No
         return None
     if leave_on is None or rinse_off is None:
         return None
-    substances = (fold(substance),)
-    return row, ScentAllergen(market, label, substances, leave_on, rinse_off, source)
+    return row, ScentAllergen(
+        market,
+        label,
+        (fold(substance),),
+        leave_on,
+        rinse_off,
+        source,
+        _dated(row, ground),
+    )
+
+
+def _dated(row: TableRow, ground: Ground) -> Scope:
+    """Return from which day a label names it: after the last for those without."""
+    placing = row.day("last_day_placing")
+    supply = row.day("last_day_supply")
+    begins = None if placing is None else placing + timedelta(days=1)
+    return replace(scope_of(row, ground), begins=begins, supply=supply)
 
 
 def read_climate(folder: Folder, ground: Ground) -> dict[str, Zone]:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import AIMS, Aim, Scenario
-from optimiser.domain.spoken import market_named
+from optimiser.domain.spoken import market_named, use_of
 from optimiser.errors import InputError, Problem
 from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
@@ -22,7 +22,7 @@ from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
-from optimiser.reading.markets import known_markets
+from optimiser.reading.markets import FILL, NOT_THERE, known_markets
 from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
 
@@ -174,6 +174,8 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         batch_kg=_batch_kg(asking),
         aims=aims,
         product=file.product,
+        on=file.on,
+        unchecked=_unchecked(asking),
         cautious=file.cautious,
         base=base,
         only=bounds.only_of(asking, base),
@@ -219,7 +221,19 @@ def _required(
 
 
 def _use(asking: Asking, top: Layer) -> str:
-    """Return leave-on or rinse-off, or "" after a problem."""
+    """Return leave-on or rinse-off, or "" after a problem.
+
+    Where it is not written, it follows from the product's name.
+    """
+    product = asking.file.product
+    if asking.file.use is None and product is not None and asking.sound("use"):
+        told = use_of(product)
+        if told is not None:
+            return told
+        fix = 'write use = "leave-on", or use = "rinse-off"'
+        wrong = "does not tell whether it stays on the skin or is rinsed off"
+        asking.say(asking.origin("product"), wrong, fix, product)
+        return ""
     text = _required(asking, "use", asking.file.use, 'use = "leave-on"', top)
     if not text:
         return ""
@@ -227,14 +241,38 @@ def _use(asking: Asking, top: Layer) -> str:
 
 
 def _markets(asking: Asking) -> tuple[str, ...]:
-    """Return where it is sold, each market once."""
-    known = known_markets(asking.catalogue)
+    """Return where it is sold, each market once.
+
+    One of which nothing is in the catalogues must stand in ``unchecked`` too.
+    """
+    held, unchecked = asking.catalogue.markets(), _unchecked(asking)
+    known = dict.fromkeys((*known_markets(asking.catalogue), *unchecked))
     origin = asking.origin("market")
-    found = [
-        asking.one_of("market", known, market_named(text), origin)
-        for text in asking.file.market
-    ]
-    return tuple(dict.fromkeys(each for each in found if each is not None))
+    found: dict[str, None] = {}
+    for text in asking.file.market:
+        code = asking.one_of("market", tuple(known), market_named(text), origin)
+        if code is None:
+            continue
+        if code not in {*held, *unchecked, *found} and not _law_is_shaky(asking):
+            fix = f'write unchecked = ["{code}"] too, or {FILL}'
+            asking.say(origin, NOT_THERE, fix, text)
+        found[code] = None
+    for code in unchecked:
+        if code not in found and asking.sound("market"):
+            fix = f'write market = [..., "{code}"] too, or take it out'
+            asking.say(
+                asking.origin("unchecked"), "is not among the markets", fix, code
+            )
+    return tuple(found)
+
+
+def _unchecked(asking: Asking) -> tuple[str, ...]:
+    """Return the markets that the maker knows to be in no catalogue."""
+    return tuple(dict.fromkeys(map(market_named, asking.file.unchecked)))
+
+
+def _law_is_shaky(asking: Asking) -> bool:
+    return bool(asking.shaky & {"preservatives.csv", "restricted.csv", "duties.csv"})
 
 
 def _batch_kg(asking: Asking) -> float:

@@ -6,12 +6,13 @@ known and numbers make sense is looked at later, when the catalogue is at hand.
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 from datetime import date
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, PlainValidator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator
 from pydantic_core import PydanticCustomError
 
 __all__ = [
@@ -171,6 +172,14 @@ class DroppedTable(Shape):
     rules: list[str] = []
 
 
+def _day(value: object) -> object:
+    """Return a date that was written in quotes as one; anything else as it is."""
+    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", value.strip()):
+        with contextlib.suppress(ValueError):
+            return date.fromisoformat(value.strip())
+    return value
+
+
 class ScenarioFile(Shape):
     """A scenario file; what is required may be inherited.
 
@@ -183,6 +192,8 @@ class ScenarioFile(Shape):
     use: str | None = None
     market: list[str] = []
     product: str | None = None
+    on: Annotated[date | None, BeforeValidator(_day)] = None
+    unchecked: list[str] = []
     cautious: bool = False
     batch: BatchTable | None = None
     aim: AimTable | None = None

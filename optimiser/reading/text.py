@@ -18,7 +18,17 @@ _AS_TEXT = {
 }
 
 
-def read_text(path: Path, shown: str, problems: list[Problem]) -> str | None:
+# Letters, fractions and signs of recipes that stand alone among plain ones in Latin-1
+# (and Windows-1252); the same bytes in another encoding spell no word this way.
+_LATIN = set(
+    "\xe9\xe8\xea\xeb\xe1\xe0\xe2\xe4\xf6\xfc\xdf\xf1\xe7\xed\xf4\xee\xef\xe5\xe6\xf8"
+)
+_SIGNS = set("\xbd\xbc\xbe\xb0\xd7\xae")
+
+
+def read_text(
+    path: Path, shown: str, problems: list[Problem], *, foreign: bool = False
+) -> str | None:
     """Return the text of a UTF-8 file, without its byte-order mark.
 
     Parameters
@@ -29,24 +39,62 @@ def read_text(path: Path, shown: str, problems: list[Problem]) -> str | None:
         Name of the file in messages.
     problems : list of Problem
         Gains one entry when the file cannot be read; nothing is raised.
+    foreign : bool
+        Read UTF-16 with its mark, and Latin-1 where its letters leave no doubt; the
+        latter is told as a problem though the text is returned.
 
     Returns
     -------
     str or None
-        The text, or None when a problem was added.
+        The text, or None when it cannot be read.
     """
     content = _read_bytes(path, shown, problems)
     if content is None:
         return None
-    foreign = _foreign(content)
-    if foreign is not None:
-        problems.append(Problem(foreign, shown, fix=_fix(path)))
+    if foreign and (text := _other_text(content)) is not None:
+        if not content.startswith(_UTF16):
+            wrong = "is not UTF-8 text; read as Latin-1, which its letters fit"
+            problems.append(Problem(wrong, shown, fix=_fix(path)))
+        return text
+    alien = _foreign(content)
+    if alien is not None:
+        problems.append(Problem(alien, shown, fix=_fix(path)))
         return None
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         problems.append(_not_utf8(content, error.start, path, shown))
         return None
+
+
+def _other_text(content: bytes) -> str | None:
+    """Return text in UTF-16, or in Latin-1 where that is certain; else None."""
+    if content.startswith(_UTF16):
+        try:
+            text = content.decode("utf-16")
+        except UnicodeDecodeError:
+            return None
+        return None if "\0" in text else text
+    try:
+        content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = content.decode("latin-1")
+    else:
+        return None
+    fits = "\0" not in text and all(
+        _fits(text[at - 1 : at], each, text[at + 1 : at + 2])
+        for at, each in enumerate(text)
+        if each >= "\x80"
+    )
+    return text if fits else None
+
+
+def _fits(before: str, letter: str, after: str) -> bool:
+    """Whether a letter of Latin-1 stands as it does in words, or is a usual sign."""
+    if letter in _SIGNS:
+        return not before.isalpha() and not after.isalpha()
+    beside = (before + after).strip(" ,;\t\r\n")
+    return letter in _LATIN and beside.isascii() and beside.islower()
 
 
 def nearest_file(path: Path) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from optimiser.domain.law import SharedLimit, SubstanceLimit
+from optimiser.domain.law import SharedLimit, SubstanceLimit, holds, strictest
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.wording import Measured
 from optimiser.rules.shares import at_side, sides
@@ -14,15 +14,17 @@ from optimiser.science.properties import weakest
 __all__ = ["rules"]
 
 
+# What is said of a limit whose own text was not read.
+_UNREAD = {"secondary": "; read in what restates it", "memory": "; from memory"}
+
+
 def rules(space: Space) -> Iterator[Rule]:
     """Yield the limits that some ingredient could touch."""
     scenario, catalogue = space.scenario, space.catalogue
-    for limit in catalogue.substance_limits:
-        if limit.market in (*scenario.markets, "any") and limit.use in (
-            "any",
-            scenario.use,
-        ):
-            yield from _law(space, limit)
+    for limit in strictest(
+        each for each in catalogue.substance_limits if holds(each, scenario)
+    ):
+        yield from _law(space, limit)
     for shared in catalogue.shared_limits:
         if shared.market in (*scenario.markets, "any") and shared.use in (
             "any",
@@ -71,6 +73,7 @@ def _law(space: Space, limit: SubstanceLimit) -> Iterator[Rule]:
     if not limit.is_law:
         name = f"habit/{limit.name}/max"
         entry = f"a habit of the trade, not law: {limit.instrument}"
+    entry += _UNREAD.get(limit.scope.read, "")
     yield Rule(
         id=name,
         wording=Measured(limit.name, none=f"{limit.name} not allowed"),

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from threading import Thread
+from queue import SimpleQueue
+from threading import Event, Thread
 from typing import Any
 
 import highspy
@@ -22,6 +23,9 @@ _END: ContextVar[float] = ContextVar("end", default=math.inf)
 LEAST = 0.05  # seconds that a search gets, however late it is
 LISTENS = 0.05  # seconds after which Ctrl-C is heard
 ENDS = 5.0  # seconds that a search has to end by itself; it takes a tenth of one
+
+_Job = tuple[Callable[[], object], Event]
+_waiting: list[SimpleQueue[_Job]] = []
 
 
 @contextmanager
@@ -51,14 +55,36 @@ def searched(solver: Any) -> None:  # noqa: ANN401 - a HiGHS object, or its C++ 
         limit = solver.getRunTime() + max(seconds, LEAST)
         solver.setOptionValue("time_limit", limit)
     # It lets go of Python while it works, and looks at its time limit on the way.
-    work = Thread(target=super(highspy.Highs, solver).run, daemon=True)
-    work.start()
+    done = Event()
+    _worker().put((super(highspy.Highs, solver).run, done))
     try:
-        while work.is_alive():
-            work.join(LISTENS)
+        while not done.wait(LISTENS):
+            pass
     except BaseException:
         solver.setOptionValue("time_limit", 0.0)
-        work.join(ENDS)
+        if not done.wait(ENDS):
+            _waiting.clear()  # the next search gets a thread of its own
         raise
     finally:
         solver.setOptionValue("time_limit", math.inf)
+
+
+def _worker() -> SimpleQueue[_Job]:
+    """Return where the one thread that searches takes its jobs from.
+
+    It never ends: the solver keeps something for each thread, and takes it down badly
+    where a thread ends while the program does.
+    """
+    if not _waiting:
+        _waiting.append(SimpleQueue())
+        Thread(target=_work, args=(_waiting[0],), daemon=True).start()
+    return _waiting[0]
+
+
+def _work(jobs: SimpleQueue[_Job]) -> None:
+    while True:
+        run, done = jobs.get()
+        try:
+            run()
+        finally:
+            done.set()

@@ -23,9 +23,16 @@ CONSTITUENTS = rows("materials/constituents.csv")
 FACTOR = {(r["limit"], r["substance"]): float(r["factor"]) for r in SUBSTANCES}
 
 
+def plain(row):
+    """Whether a row is the EU's, or of the trade, and for no kind of product alone."""
+    return row["market"] in {"EU", "any"} and not row["products"]
+
+
 def most(table, limit, use):
     (row,) = [
-        row for row in table if row["limit"] == limit and row["use"] in {use, "any"}
+        row
+        for row in table
+        if plain(row) and row["limit"] == limit and row["use"] in {use, "any"}
     ]
     return float(row["max_percent"])
 
@@ -85,11 +92,13 @@ def test_preservative_limits_are_those_of_annex_v(limit, leave_on, rinse_off):
 )
 def test_the_preservative_table_is_whole(use, total):
     figures = [
-        float(row["max_percent"]) for row in PRESERVATIVES if row["use"] in {use, "any"}
+        float(row["max_percent"])
+        for row in PRESERVATIVES
+        if plain(row) and row["use"] in {use, "any"}
     ]
     assert len(figures) == len(ANNEX_V)
     assert sum(figures) == pytest.approx(total)
-    assert {row["market"] for row in PRESERVATIVES} == {"EU"}
+    assert {row["market"] for row in PRESERVATIVES} == {"EU", "GB"}
 
 
 # IUPAC abridged standard atomic weights.
@@ -150,6 +159,18 @@ ACID_FACTORS = [
         SALICYLIC,
         mass(C=11, H=14, O=3),
     ),
+    (
+        "vitamin a as retinol",
+        "retinyl acetate",
+        mass(C=20, H=30, O=1),
+        mass(C=22, H=32, O=2),
+    ),
+    (
+        "vitamin a as retinol",
+        "retinyl palmitate",
+        mass(C=20, H=30, O=1),
+        mass(C=36, H=60, O=2),
+    ),
     ("parabens, total", "methylparaben", SALICYLIC, mass(C=8, H=8, O=3)),
     ("parabens, total", "ethylparaben", SALICYLIC, mass(C=9, H=10, O=3)),
     ("parabens, total", "propylparaben", SALICYLIC, mass(C=10, H=12, O=3)),
@@ -209,6 +230,11 @@ ANNEX_III = [
     ("phenylparaben", 0, 0),
     ("benzylparaben", 0, 0),
     ("pentylparaben", 0, 0),
+    ("tagetes minuta and patula, oil and extract", 0.01, 0.1),  # 308, 309
+    ("tagetes erecta oil and extract", 0, 0),  # Annex II/1383
+    ("bht", 0.8, 0.8),  # 325
+    ("salicylic acid, other than as preservative", 2.0, 2.0),  # 98
+    ("vitamin a as retinol", 0.3, 0.3),  # Regulation (EU) 2024/996
 ]
 
 
@@ -220,16 +246,16 @@ def test_restricted_substances_have_the_limits_of_the_annexes(
     assert most(RESTRICTED, limit, "rinse-off") == rinse_off
 
 
-# Beside the table above: salicylic acid other than as preservative (Annex III/98),
-# rinse-off only, and the trade figure for bergapten, leave-on only.
+# Beside the table above: what the EU limits for some kinds of product alone, and the
+# trade figure for bergapten, leave-on only.
 def test_no_restricted_substance_is_left_unpinned():
     pinned = {limit for limit, _, _ in ANNEX_III}
-    assert {row["limit"] for row in RESTRICTED} - pinned == {
-        "salicylic acid, other than as preservative",
+    named = {row["limit"] for row in RESTRICTED if row["market"] in {"EU", "any"}}
+    assert named - pinned == {
+        "citral",
+        "benzyl salicylate",
         "furocoumarins as bergapten",
     }
-    other = "salicylic acid, other than as preservative"
-    assert most(RESTRICTED, other, "rinse-off") == pytest.approx(2.0)
     bergapten = most(RESTRICTED, "furocoumarins as bergapten", "leave-on")
     assert bergapten == pytest.approx(0.0015)
 
@@ -290,7 +316,7 @@ def test_the_oils_that_warn_of_the_sun_are_those_the_phototoxic_sum_counts():
 # 81 in all, each above 0.001 % leave-on and 0.01 % rinse-off; the entry numbers of
 # the 81 add up to 19372.
 def test_the_scent_allergens_are_the_eighty_one_label_names():
-    names = {row["label_name"]: row for row in SCENTS}
+    names = {row["label_name"]: row for row in SCENTS if row["market"] == "EU"}
     added = [row for row in names.values() if row["last_day_placing"]]
     assert (len(names), len(added)) == (81, 57)
     entries = [int(r["entry"].removeprefix("Annex III/")) for r in names.values()]
@@ -298,8 +324,22 @@ def test_the_scent_allergens_are_the_eighty_one_label_names():
     for row in SCENTS:
         assert float(row["leave_on_percent"]) == pytest.approx(0.001)
         assert float(row["rinse_off_percent"]) == pytest.approx(0.01)
-    dates = {(row["last_day_placing"], row["last_day_supply"]) for row in SCENTS}
+    dates = {(r["last_day_placing"], r["last_day_supply"]) for r in names.values()}
     assert dates == {("", ""), ("2026-07-31", "2028-07-31")}
+
+
+# Great Britain keeps the 24 names of before; Canada takes the EU's by reference
+# (SOR/2024-63), the first 24 of them since 12 April 2026.
+def test_gb_keeps_the_old_names_and_canada_takes_the_new_ones():
+    named = {
+        market: {r["label_name"]: r for r in SCENTS if r["market"] == market}
+        for market in ("EU", "GB", "CA")
+    }
+    old = {name for name, row in named["EU"].items() if not row["last_day_placing"]}
+    assert set(named["GB"]) == old
+    assert set(named["CA"]) == set(named["EU"])
+    first = {named["CA"][name]["last_day_placing"] for name in old}
+    assert first == {"2026-04-11"}
 
 
 @pytest.mark.parametrize(

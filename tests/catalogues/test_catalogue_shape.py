@@ -56,10 +56,12 @@ HEADERS = {
     "materials/recipe_words.csv": "words,match,stands_for,note",
     "materials/sources.csv": "key,reference,licence,read,note",
     "markets/preservatives.csv": (
-        "market,limit,use,max_percent,counted_as,instrument,entry,verified,source,note"
+        "market,limit,use,products,not_for,max_percent,counted_as,from,supply_until,"
+        "read,instrument,entry,verified,source,note"
     ),
     "markets/restricted.csv": (
-        "market,limit,use,max_percent,counted_as,instrument,entry,verified,source,note"
+        "market,limit,use,products,not_for,max_percent,counted_as,from,supply_until,"
+        "read,instrument,entry,verified,source,note"
     ),
     "markets/substances.csv": "limit,substance,factor,note",
     "markets/shared_limits.csv": (
@@ -67,7 +69,11 @@ HEADERS = {
     ),
     "markets/scent_allergens.csv": (
         "market,label_name,substance,leave_on_percent,rinse_off_percent,entry,"
-        "last_day_placing,last_day_supply,verified,source,note"
+        "last_day_placing,last_day_supply,read,verified,source,note"
+    ),
+    "markets/duties.csv": (
+        "market,about,kind,use,substance,above_percent,text,products,not_for,from,"
+        "supply_until,read,instrument,entry,source,note"
     ),
     "markets/climate.csv": (
         "zone,kind,description,low_degC,high_degC,verified,source,note"
@@ -95,8 +101,9 @@ KEYS = {
     "materials/usual_shares.csv": "category",
     "materials/recipe_words.csv": "words",
     "materials/sources.csv": "key",
-    "markets/preservatives.csv": "market,limit,use",
-    "markets/restricted.csv": "market,limit,use",
+    "markets/preservatives.csv": "market,limit,use,products",
+    "markets/restricted.csv": "market,limit,use,products",
+    "markets/duties.csv": "market,about,products,above_percent",
     "markets/substances.csv": "limit,substance",
     "markets/shared_limits.csv": "market,group,substance,use",
     "markets/scent_allergens.csv": "market,label_name,substance",
@@ -158,6 +165,7 @@ FLAGS = {
 }
 MARKETS = {"EU", "GB", "US", "AU", "CA", "any"}
 USES = {"leave-on", "rinse-off", "any"}
+READ = {"retrieved", "secondary", "memory"}
 
 CHOICES = [
     ("materials/ingredients.csv", "category", CATEGORIES),
@@ -199,6 +207,12 @@ CHOICES = [
     ("markets/preservatives.csv", "use", USES),
     ("markets/restricted.csv", "market", MARKETS),
     ("markets/restricted.csv", "use", USES),
+    ("markets/preservatives.csv", "read", READ),
+    ("markets/restricted.csv", "read", READ),
+    ("markets/scent_allergens.csv", "read", READ),
+    ("markets/duties.csv", "read", READ),
+    ("markets/duties.csv", "market", MARKETS),
+    ("markets/duties.csv", "use", USES),
     ("markets/shared_limits.csv", "market", MARKETS),
     ("markets/shared_limits.csv", "use", USES),
     ("markets/scent_allergens.csv", "market", MARKETS),

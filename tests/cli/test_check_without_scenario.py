@@ -24,7 +24,7 @@ def test_a_formula_within_the_limits_is_kept(run, formula):
     assert done.code == 0
     assert done.out.startswith("mine.csv, lip balm: keeps every rule (1).")
     assert "limits of law, suppliers and practice alone; leave-on" in done.out
-    assert "lip balm is taken as leave-on; --use says otherwise" in done.out
+    assert "lip balm is taken as lip, leave-on; --use says otherwise" in done.out
 
 
 def test_a_broken_limit_needs_attention(run, formula):
@@ -35,16 +35,21 @@ def test_a_broken_limit_needs_attention(run, formula):
     assert broken == ["lavender oil at most 3 % (common practice)"]
 
 
-def test_a_market_without_rows_is_plainly_said_not_to_be_checked(run, formula):
-    done = run("check", formula(1), "--market", "UK", "--use", "leave-on")
-    assert "Law: GB: NOT checked, for none of its limits are in" in done.out
-    first = done.out.splitlines()[0]
-    assert first.endswith("; the law of GB was NOT checked.")
-    both = run("check", formula(1), "--market", "EU", "--use", "leave-on")
-    assert "NOT checked" not in both.out
+def test_uk_is_understood_as_gb_and_its_limits_say_how_they_were_read(run, formula):
     told = run("check", formula(1), "--market", "UK", "--use", "leave-on", "--json")
     (law,) = json.loads(told.out)["law"]
-    assert (law["market"], law["limits"], law["kept"]) == ("GB", 0, None)
+    assert (law["market"], law["kept"]) == ("GB", True)
+    assert law["limits"] == sum(law["read"].values())
+    assert law["read"]["secondary"] > law["read"]["retrieved"] > 0
+    page = run("check", formula(1), "--market", "UK", "--use", "leave-on").out
+    assert "NOT checked" not in page
+    assert "in what restates it" in " ".join(page.split())
+
+
+def test_the_law_stands_above_the_formula(run, formula):
+    page = run("check", formula(1), "--market", "EU", "--product", "lip balm").out
+    assert page.index("Law: EU") < page.index("cocoa butter")
+    assert page.splitlines()[2].startswith("Law: EU")
 
 
 @pytest.mark.parametrize(

@@ -90,6 +90,7 @@ def test_every_example_runs_in_a_new_workspace(run, tmp_path, monkeypatch):
     for file, kind, text in PIECES:
         assert (file is None) == (kind == "console"), text
         if file is not None:
+            Path(file).parent.mkdir(exist_ok=True)  # a folder that a maker adds
             Path(file).write_text(text, encoding="utf-8")
             continue
         for line in text.splitlines():

@@ -44,6 +44,10 @@ ASKED = {
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
     "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 31 °C, pour"),
+    "fill": (
+        ("fill", BAR, "--net", "60 g", "--spread", "1.2 g", "--a-year", 1000),
+        r"Fill to 60\.5 g \(0\.8 % over\)",
+    ),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
     "trials": (
         ("trials", BAR, "--bars", 3),

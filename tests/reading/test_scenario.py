@@ -1,5 +1,6 @@
 """A scenario: names resolved, defaults filled in, files merged, origins kept."""
 
+import re
 from datetime import date
 
 import pytest
@@ -283,8 +284,34 @@ def test_the_shelf_is_looked_at_today_unless_a_day_is_named(desk, monkeypatch):
 
 def test_a_market_of_the_catalogue_alone_may_be_named(desk):
     desk.table("markets/restricted.csv", "GB", "NZ")
-    scenario = desk.scenario(HEAD.replace("use", 'market = ["NZ", "CA", "NZ"]\nuse'))
-    assert scenario.markets == ("NZ", "CA")
+    scenario = desk.scenario(HEAD.replace("use", 'market = ["NZ", "EU", "NZ"]\nuse'))
+    assert scenario.markets == ("NZ", "EU")
+
+
+def test_a_market_without_rows_is_refused_unless_it_is_said_to_be_unchecked(desk):
+    asked = HEAD.replace("use", 'market = ["EU", "CA"]\nuse', 1)
+    assert "'CA' has no rows in the catalogues, so nothing of its law" in desk.said(
+        asked
+    )
+    known = asked.replace("market", 'unchecked = ["CA"]\nmarket', 1)
+    scenario = desk.scenario(known)
+    assert (scenario.markets, scenario.unchecked) == (("EU", "CA"), ("CA",))
+    vain = HEAD.replace("use", 'unchecked = ["CA"]\nuse', 1)
+    assert "'CA' is not among the markets" in desk.said(vain)
+
+
+def test_the_use_follows_from_the_product(desk):
+    told = re.sub(r"(?m)^use .*$", 'product = "lip balm"', HEAD)
+    scenario = desk.scenario(told)
+    assert (scenario.use, scenario.product_kinds) == ("leave-on", ("lip",))
+    unclear = told.replace("lip balm", "cube")
+    assert "'cube' does not tell whether it stays on the skin" in desk.said(unclear)
+
+
+def test_the_day_whose_law_counts_may_be_written(desk):
+    scenario = desk.scenario(HEAD.replace("use", "on = 2027-02-01\nuse", 1))
+    assert scenario.day == date(2027, 2, 1)
+    assert desk.scenario(HEAD).day == date.today()
 
 
 def test_an_envelope_is_read_beside_the_file_that_names_it(desk):

@@ -74,7 +74,7 @@ CHANGED = [
         "is not a known key; the nearest known names are market, parts",
         (
             "the keys here are title, extends, workshop, use, market, "
-            "product, cautious, batch, aim, base, exclude, only, parts, "
+            "product, on, unchecked, cautious, batch, aim, base, exclude, only, parts, "
             "bands, limits, constituents, pins, windows, choices, "
             "least_if_used, closeness, amounts, stock, envelope, climate, "
             "guard, emulsifiers, eased, dropped, ratios"

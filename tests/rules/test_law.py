@@ -63,7 +63,7 @@ def test_each_market_brings_its_own_rules_and_one_without_rows_brings_none(
     assert [name for name in rules if name.startswith("law")] == ids
     assert not any(rules[name].may_ease for name in ids)
     notes = notes_of(formulate(asked, SALTS))
-    unchecked = "CA: NOT checked, for none of its limits are in the catalogues"
+    unchecked = "CA: not in the catalogues, NOT checked"
     assert (unchecked in notes) == (markets == ("CA",))
     unnamed = "no market is named, so no legal limit was checked"
     assert (unnamed in notes) == (markets == ())

@@ -9,7 +9,7 @@ from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
 from optimiser.presenting.amounts import percents_column
 from optimiser.presenting.facts import allergen_words
-from optimiser.presenting.notes import law_line
+from optimiser.presenting.notes import law_lines
 from optimiser.presenting.page import (
     Block,
     Cell,
@@ -41,11 +41,12 @@ if TYPE_CHECKING:
 __all__ = [
     "DOUBT",
     "allergen_items",
+    "care_and_rest",
     "closing",
     "facts_blocks",
     "formulas_blocks",
     "formulas_table",
-    "law_and_care",
+    "law_first",
     "money_column",
 ]
 
@@ -253,11 +254,11 @@ def closing(
 ) -> tuple[Section, ...]:
     """Return how a page ends: notes, cautions, and what was checked.
 
-    A short page has the law in a line a market, the first cautions, and ``rest``:
+    A short page has the first cautions, and ``rest``:
     what the full page has besides.
     """
     if not full:
-        return law_and_care(told.basis, told.cautions, rest)
+        return care_and_rest(told.cautions, rest)
     if told.held:
         proof += f" {HELD}"
     return (
@@ -267,14 +268,19 @@ def closing(
     )
 
 
-def law_and_care(
-    basis: Basis, cautions: Sequence[CautionLine], rest: Sequence[str]
+def law_first(basis: Basis, sections: Sequence[Section]) -> tuple[Section, ...]:
+    """Return a page's sections with the law, in a line a market, at the top."""
+    law = tuple(law_lines(basis, brief=True))
+    if sections and not sections[0].title:
+        return (Section("", (*law, *sections[0].blocks)), *sections[1:])
+    return (Section("", law), *sections)
+
+
+def care_and_rest(
+    cautions: Sequence[CautionLine], rest: Sequence[str]
 ) -> tuple[Section, ...]:
-    """Return how a short page ends: the law by market, what to mind, what is left."""
-    law = [f"{law_line(line)}." for line in basis.law]
-    law = law or ["No market is named: no law was checked."]
-    texts = [*law, *care.briefly(cautions, CAUTIONS)]
+    """Return how a short page ends: what to mind, what is left."""
     return (
-        *section("Law and care", items(texts)),
+        *section("Take care", items(care.briefly(cautions, CAUTIONS))),
         *care.more(rest, cautions, CAUTIONS),
     )

@@ -21,6 +21,7 @@ from optimiser.presenting.studies.blocks import (
     closing,
     facts_blocks,
     formulas_table,
+    law_first,
 )
 from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import cents, clean, decimals, listed, money, short
@@ -67,7 +68,7 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
     rest = ("how far each rule may be off", "the formulas", "what each is like")
     sections += closing(found.told, _proof(found), full=full, rest=rest)
     title = f"{found.about.title}: how sure it is"
-    return Page(title, about(found.about), tuple(sections))
+    return Page(title, about(found.about), law_first(found.told.basis, sections))
 
 
 def _proof(found: Robust) -> str:

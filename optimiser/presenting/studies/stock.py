@@ -26,7 +26,11 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.studies.blocks import closing, facts_blocks
+from optimiser.presenting.studies.blocks import (
+    closing,
+    facts_blocks,
+    law_first,
+)
 from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import cents, listed, money, plural, short
 
@@ -67,7 +71,7 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
     if not full:
         sections += section("", [Paragraph(NEXT)])
     title = f"{found.about.title}: what the shelf makes today"
-    return Page(title, top, tuple(sections))
+    return Page(title, top, law_first(found.told.basis, sections))
 
 
 def _kg(kg: float) -> str:

@@ -22,8 +22,9 @@ from optimiser.presenting.page import (
 )
 from optimiser.presenting.rules import origin, sentence
 from optimiser.presenting.studies.blocks import (
+    care_and_rest,
     facts_blocks,
-    law_and_care,
+    law_first,
     money_column,
 )
 from optimiser.presenting.studies.words import about, different, substitute_notes
@@ -68,7 +69,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
         rest = ("what each is like", "the order on the label", "all allergens")
-        sections += law_and_care(answer.basis, answer.cautions, rest)
+        sections += care_and_rest(answer.cautions, rest)
         sections += section("", [Paragraph(NEXT)])
     else:
         sections += section("Label order", _labels(found))
@@ -80,7 +81,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         sections += care.cautions(answer.cautions, full=True)
         sections += section("What was checked", _checked(found))
     title = f"{found.about.title}: without {listed(found.out)}"
-    return Page(title, about(found.about), tuple(sections))
+    return Page(title, about(found.about), law_first(answer.basis, sections))
 
 
 def _answer(found: Substitution) -> str:

@@ -22,6 +22,7 @@ from optimiser.presenting.studies.blocks import (
     closing,
     facts_blocks,
     formulas_table,
+    law_first,
     money_column,
 )
 from optimiser.presenting.studies.words import about
@@ -58,7 +59,7 @@ def themes_page(found: Themes, *, full: bool = False) -> Page:
     rest = ("the formulas", "what each is like", "allergens")
     sections += closing(found.told, PROOF, full=full, rest=rest)
     title = f"{found.about.title}: themes"
-    return Page(title, about(found.about), tuple(sections))
+    return Page(title, about(found.about), law_first(found.told.basis, sections))
 
 
 def _formulas(found: Themes) -> list[Made]:

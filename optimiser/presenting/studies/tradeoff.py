@@ -24,6 +24,7 @@ from optimiser.presenting.studies.blocks import (
     closing,
     facts_blocks,
     formulas_table,
+    law_first,
 )
 from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import (
@@ -62,7 +63,7 @@ def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
     rest = ("every point", "a plot", "the formulas", "what they are like")
     sections += closing(found.told, _proof(found), full=full, rest=rest)
     title = f"{found.about.title}: {found.up.words} against {found.across.words}"
-    return Page(title, about(found.about), tuple(sections))
+    return Page(title, about(found.about), law_first(found.told.basis, sections))
 
 
 def _cut(found: Tradeoff) -> list[str]:

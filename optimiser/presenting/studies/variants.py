@@ -23,6 +23,7 @@ from optimiser.presenting.studies.blocks import (
     facts_blocks,
     formulas_blocks,
     formulas_table,
+    law_first,
     money_column,
 )
 from optimiser.presenting.studies.words import about
@@ -79,7 +80,7 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
     cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
     sections += closing(found.told, KEPT if cut else PROOF, full=full, rest=rest)
     title = f"{found.about.title}: variants"
-    return Page(title, about(found.about), tuple(sections))
+    return Page(title, about(found.about), law_first(found.told.basis, sections))
 
 
 def _asked(found: Variants) -> str:

@@ -43,7 +43,6 @@ def survey_data(
         "recipes": [_recipe(each, survey) for each in survey.recipes],
         "structures": [_structure(each) for each in survey.structures],
         "structure": survey.chosen,
-        "firmness_of_most": survey.firm,
         "base": _base(survey.base),
         "faults": survey.faults,
         "problems": problems_data(problems)["problems"],
@@ -59,6 +58,7 @@ def _recipe(recipe: Recipe, survey: Survey) -> Data:
         "structure": recipe.structure,
         "used": recipe.used,
         "left_out": recipe.left_out,
+        "fault": None if recipe.fault is None else recipe.fault.text,
         "adds_up_to": recipe.total,
         "remarks": recipe.remarks,
         "questions": problems_data(recipe.questions)["problems"],
@@ -98,6 +98,9 @@ def _structure(structure: Structure) -> Data:
         "categories": [_summary(each) for each in structure.categories],
         "ingredients": [_summary(each) for each in structure.ingredients],
         "bands": [_band(each) for each in structure.bands],
+        "most_of_each": structure.tops,
+        "least_of_each": structure.least,
+        "windows": structure.windows,
     }
 
 
@@ -136,4 +139,15 @@ def _base(base: Base | None) -> Data | None:
         "moved": base.moved,
         "clash": [rule.id for rule in base.clash],
         "remarks": base.remarks,
+        "left_open": base.left_open,
+        "lowered": [
+            {
+                "ingredient": each.ingredient,
+                "centre": each.centre,
+                "ceiling": each.ceiling,
+                "rule": each.rule.id,
+            }
+            for each in base.lowered
+        ],
+        "nearest_recipe": base.nearest,
     }

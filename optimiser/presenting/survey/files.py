@@ -6,6 +6,7 @@ import csv
 import io
 import os
 import re
+import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -67,21 +68,36 @@ def refused(files: Iterable[SurveyFile], read: Iterable[Path]) -> list[Problem]:
     return found
 
 
-def write_files(files: Iterable[SurveyFile], folders: Iterable[Path]) -> list[Problem]:
-    """Write files into folders that are made where they are missing.
+def write_files(files: Sequence[SurveyFile], target: Path) -> list[Problem]:
+    """Write the files of a folder, which is there whole at the end or as it was.
+
+    A folder that is not there yet is written beside its place and then takes it. In one
+    that is there each file takes its place when all of them are written; the first of
+    the files, which keeps the next run from writing, comes last.
 
     Raises
     ------
     InputError
         If a file cannot be written after all.
     """
-    for folder in folders:
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            return [_told(error, folder)]
-    for each in files:
-        write_whole(each.path, each.text, encoding=each.encoding, over=each.over)
+    place = target if os.path.lexists(target) else target.resolve()
+    draft = place.parent / f".{place.name}.part"
+    try:
+        shutil.rmtree(draft, ignore_errors=True)  # of a run that was stopped
+        for each in files:
+            path = draft / each.path.relative_to(target)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_whole(path, each.text, encoding=each.encoding, over=True)
+        if not place.exists():
+            draft.rename(place)
+            return []
+        for each in (*files[1:], *files[:1]):
+            each.path.parent.mkdir(exist_ok=True)
+            (draft / each.path.relative_to(target)).replace(each.path)
+    except OSError as error:
+        return [_told(error, target)]
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
     return []
 
 

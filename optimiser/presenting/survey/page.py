@@ -24,18 +24,21 @@ from optimiser.presenting.survey.reading import MOST, more, some
 from optimiser.presenting.survey.words import (
     away_words,
     band_words,
+    base_words,
     chosen,
     influence_words,
     names,
+    nearest_words,
     share,
     stand_in_words,
     title,
+    window_words,
 )
 from optimiser.presenting.words import clean, decimals, listed, plural, short
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
-    from optimiser.studies.survey.values import Summary, Survey
+    from optimiser.studies.survey.values import Base, Summary, Survey
 
 __all__ = ["survey_page"]
 
@@ -96,6 +99,8 @@ def _about(survey: Survey) -> tuple[str, ...]:
 def _classes(survey: Survey) -> list[Block]:
     """Return how many recipes each class has, and how to choose one."""
     rows = sorted(survey.classes, key=lambda name: -survey.classes[name])
+    left = [Item(f"and {plural(len(rows) - MOST, 'more class', 'more classes')}")]
+    left, rows = (left if len(rows) > MOST else []), rows[:MOST]
     fit = Counter(each.product_class for each in survey.recipes if each.used)
     if not rows:
         return []
@@ -106,7 +111,7 @@ def _classes(survey: Survey) -> list[Block]:
             numbers("fit to be used", [fit[name] for name in rows], _whole),
         )
     )
-    return [table, Item(f'Bands are made of one class: --class "{rows[0]}"')]
+    return [table, *left, Item(f'Bands are made of one class: --class "{rows[0]}"')]
 
 
 def _whole(number: float) -> str:
@@ -173,6 +178,10 @@ def _bands(survey: Survey, full: bool) -> list[Item]:
         found.append("; ".join([told, *parts]))
     if not full:
         found = [f"{'; '.join(found)}."] if found else []
+    count = len(structure.recipes)
+    held = [window_words(each, count) for each in structure.windows]
+    brief = [each.partition(" over the lipids")[0] for each in held]
+    found += held if full else [f"{'; '.join(brief)}."][: len(held)]
     if len(structure.recipes) == 1:
         found.append("One recipe makes no band: these are its own amounts.")
     return [Item(each) for each in found]
@@ -202,6 +211,8 @@ def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
     base = survey.base
     if base is None:
         return []
+    if not base.lines and not base.clash:
+        return [Item("No base can be made."), *map(Item, base_words(base, catalogue))]
     if not base.lines:
         told = "No formula keeps these bands together with the other rules:"
         return [Item(told, tuple(rule.sentence for rule in base.clash))]
@@ -215,20 +226,35 @@ def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
             words("ingredient", [each.name for each in used]),
             TableColumn("%", shown.cells[:-1]),
             numbers("centre %", [x.centre for x in base.lines], share),
+            *_nearest(base),
             words("", [stand_in_words(x) for x in base.lines]),
         )
     )
+    near = nearest_words(base, catalogue)
     told = (
-        "The centre is the middle of the recipes; the base is the nearest formula that"
-        f" keeps every rule, {away_words(base)}."
+        "The base is the formula nearest to the centre, the middle of the recipes, that"
+        f" keeps every rule: {away_words(base)}."
     )
-    return [table, Item(told), *(Item(each) for each in base.remarks)]
+    told += f" {near}." if near else ""
+    said = [told, *base_words(base, catalogue)]
+    return [table, *(Item(each) for each in said)]
+
+
+def _nearest(base: Base) -> list[TableColumn]:
+    """Return the nearest recipe's own shares beside the base."""
+    near = base.nearest
+    if near is None:
+        return []
+    shares = [near.percents.get(each.ingredient, 0.0) for each in base.lines]
+    return [numbers(near.recipe, shares, share)]
 
 
 def _faults(survey: Survey, most: int) -> list[Item]:
     told = [f"{each.recipe}: {each.text}" for each in survey.faults]
     found = some(told, "fault", most)
-    if survey.zone is None and survey.recipes:
+    structure = chosen(survey)
+    held = structure is not None and bool(structure.windows)
+    if survey.zone is None and survey.recipes and not held:
         ask = "Whether they stay solid was not looked at: name a climate with --zone."
         found.append(Item(ask))
     return found

@@ -15,7 +15,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.survey.words import used_words
-from optimiser.presenting.words import plural
+from optimiser.presenting.words import listed, plural
 
 if TYPE_CHECKING:
     from optimiser.studies.survey.values import Recipe, RecipeLine, Survey
@@ -36,7 +36,7 @@ MOST = 30  # rows of a list on a screen; the table that is written holds all
 
 def recipes(survey: Survey) -> list[Block]:
     """Return the recipes as a table, with what was done to their sums."""
-    shown = survey.recipes[:MOST] if survey.structures else survey.recipes
+    shown = survey.recipes[:MOST]
     columns = [
         words("recipe", [each.name for each in shown]),
         TableColumn("lines", tuple(_count(len(each.lines)) for each in shown)),
@@ -54,6 +54,9 @@ def recipes(survey: Survey) -> list[Block]:
         f"{each.name}: {remark}" for each in survey.recipes for remark in each.remarks
     ]
     left = more(len(survey.recipes) - len(shown), "recipe")
+    if left and not survey.structures:
+        rest = plural(len(survey.recipes) - MOST, "more recipe")
+        left = [Item(f"and {rest}: name a class with --class")]
     return [Table(tuple(columns)), *left, *some(told, "remark")]
 
 
@@ -71,16 +74,23 @@ def _sureness(recipe: Recipe) -> str:
 
 
 def questions(survey: Survey, most: int = MOST) -> list[Item]:
-    """Return what has to be answered, with how to answer it."""
-    asked = [
-        (recipe.name, each) for recipe in survey.recipes for each in recipe.questions
-    ]
+    """Return what has to be answered, with how to answer it.
+
+    What one answer settles in several recipes is one question.
+    """
+    asked: dict[tuple[str, str, str], list[tuple[str, int | None]]] = {}
+    for recipe in survey.recipes:
+        for each in recipe.questions:
+            what = "" if each.found is None else f"'{each.found}' "
+            key = (what, _without_name(each.wrong), str(each.fix))
+            asked.setdefault(key, []).append((recipe.name, each.row))
     found = []
-    for name, each in asked[:most]:
-        place = name if each.row is None else f"{name}, row {each.row}"
-        what = "" if each.found is None else f"'{each.found}' "
-        text = f"{place}: {what}{_without_name(each.wrong)}"
-        found.append(Item(text, (f"{each.fix}",)))
+    for (what, wrong, fix), places in list(asked.items())[:most]:
+        names = list(dict.fromkeys(name for name, _ in places))
+        row = places[0][1]
+        where = listed(names, most=4)
+        where += "" if len(places) > 1 or row is None else f", row {row}"
+        found.append(Item(f"{where}: {what}{wrong}", (fix,)))
     return [*found, *more(len(asked) - most, "question", most)]
 
 
@@ -144,5 +154,5 @@ def more(count: int, noun: str, most: int = MOST) -> list[Item]:
     """Return that there are so many more, if there are, and where."""
     if count <= 0:
         return []
-    where = "see the table written" if most == MOST else "--full"
+    where = "see the table written (with --class)" if most == MOST else "--full"
     return [Item(f"and {plural(count, f'more {noun}')}: {where}")]

@@ -5,22 +5,33 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from optimiser.domain.material import MINOR
 from optimiser.presenting.amounts import FINE, as_text, percents, places
 from optimiser.presenting.survey.words import (
     away_words,
+    base_words,
     chosen,
     influence_words,
     names,
+    nearest_words,
     share,
     stand_in_words,
     summary_words,
     title,
+    window_words,
 )
 from optimiser.presenting.words import clean, plural, short
+from optimiser.studies.survey.summaries import members, rounded
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
-    from optimiser.studies.survey.values import Band, Base, Structure, Survey
+    from optimiser.studies.survey.values import (
+        Band,
+        Base,
+        HeldWindow,
+        Structure,
+        Survey,
+    )
 
 __all__ = ["survey_scenario"]
 
@@ -42,9 +53,11 @@ def survey_scenario(survey: Survey, catalogue: Catalogue) -> str:
         *_base(base, catalogue),
         *_only(base, catalogue),
         "[bands]",
-        *[line for band in structure.bands for line in _band(band)],
+        *[line for band in base.bands for line in _band(band)],
         "",
+        *_tops(structure, base, catalogue),
         *_climate(survey),
+        *[line for each in base.windows for line in _window(each, structure)],
         *_faults(survey, structure),
     ]
     return "\n".join(lines).rstrip() + "\n"
@@ -107,7 +120,9 @@ def _base(base: Base, catalogue: Catalogue) -> list[str]:
         "The middle of the recipes, and the nearest formula to it that keeps "
         f"every rule: {away_words(base)}."
     )
-    lines += [line for each in base.remarks for line in _comment(each)]
+    near = nearest_words(base, catalogue)
+    lines += _comment(f"{near}.") if near else []
+    lines += [row for each in base_words(base, catalogue) for row in _comment(each)]
     each = [catalogue.ingredients[x.ingredient] for x in base.lines]
     shares, kinds = [x.percent for x in base.lines], [e.category for e in each]
     fine = places([shares], kinds)
@@ -153,32 +168,58 @@ def _band(band: Band) -> list[str]:
     return [*lines, f"{key} = {{ {low}max = {short(band.high)}, why = {why} }}"]
 
 
+def _tops(structure: Structure, base: Base, catalogue: Catalogue) -> list[str]:
+    """Return the most of each ingredient in any recipe, where bands allow more."""
+    held = {each.ingredient: each.percent for each in base.lines}
+    rows: list[str] = []
+    for key in base.seen:
+        most = structure.tops.get(key)
+        each = catalogue.ingredients[key]
+        if most is None or each.category in MINOR:
+            continue
+        most = max(most, rounded(held.get(key, 0.0), up=True))
+        about = [b for b in base.bands if each.category in members(b.category)]
+        least = structure.least.get(key)
+        low = "" if least is None else f"min = {short(least)}, "
+        if low or most < min((band.high for band in about), default=100.0):
+            rows.append(f"{_text(each.name)} = {{ {low}max = {short(most)} }}")
+    if not rows:
+        return []
+    told = _comment("No recipe that counts holds more of each than this.")
+    return ["[limits]", *told, *sorted(rows), ""]
+
+
+def _window(held: HeldWindow, structure: Structure) -> list[str]:
+    side = f"min      = {short(held.low)}" if held.low is not None else ""
+    side = side or f"max      = {short(held.high or 0.0)}"
+    at = "storage" if held.storage else f"{short(held.at)} degC"
+    told = window_words(held, len(structure.recipes))
+    return [
+        *_comment(f"{told[:1].upper()}{told[1:]}."),
+        "[[windows]]",
+        f"name     = {_text(held.name)}",
+        f"property = {_text(held.property)}",
+        f"at       = {_text(at)}",
+        'over     = "lipids"',
+        side,
+        "",
+    ]
+
+
 def _climate(survey: Survey) -> list[str]:
-    """Return the climate and, as a comment, a window that would ask for firmness."""
     if survey.zone is None:
         return []
-    lines = ["[climate]", f"zone = {_text(survey.zone)}", ""]
-    if survey.firm is None:
-        return lines
-    lines += _comment(
-        "Of the recipes whose figures are known, three quarters are at least "
-        f"{short(survey.firm)} points firm there; a model, not a measurement. To ask "
-        "for it, take the marks away from what follows."
-    )
-    window = (
-        "[[windows]]",
-        'name     = "stays solid"',
-        'property = "firmness"',
-        'at       = "storage"',
-        'over     = "lipids"',
-        f"min      = {short(survey.firm)}",
-    )
-    return [*lines, *(f"# {each}" for each in window), ""]
+    return ["[climate]", f"zone = {_text(survey.zone)}", ""]
 
 
 def _faults(survey: Survey, structure: Structure) -> list[str]:
-    mine = [each for each in survey.faults if each.recipe in set(structure.recipes)]
+    behind = set(structure.recipes)
+    mine = [each for each in survey.faults if each.recipe in behind]
+    out = [(each.name, each.fault.text) for each in survey.recipes if each.fault]
+    lines = _comment("Not in these bands, for their faults:") if out else []
+    for name, text in out:
+        lines += _comment(f"{name}: {text}", "#   ")
     if not mine:
-        return []
-    lines = _comment("Faults seen in the recipes behind these bands:")
+        return lines
+    lines += _comment("Faults seen in the recipes behind these bands:")
     return lines + [t for f in mine for t in _comment(f"{f.recipe}: {f.text}", "#   ")]

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 from optimiser.presenting.words import clean, decimals, listed, plural, short
 
 if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
     from optimiser.studies.survey.values import (
         Band,
         Base,
         BaseLine,
+        HeldWindow,
         Influence,
         Recipe,
         Structure,
@@ -22,13 +24,16 @@ if TYPE_CHECKING:
 __all__ = [
     "away_words",
     "band_words",
+    "base_words",
     "chosen",
     "influence_words",
+    "nearest_words",
     "share",
     "stand_in_words",
     "summary_words",
     "title",
     "used_words",
+    "window_words",
 ]
 
 PARTLY = 0.005  # percent that has to be named for a line to say how much stands in
@@ -113,9 +118,59 @@ def used_words(recipe: Recipe) -> str:
     """Return whether a recipe counts, and why not."""
     if recipe.left_out is not None:
         return f"left out: {clean(recipe.left_out)}"
+    if recipe.fault is not None:
+        return f"not in the bands: {clean(recipe.fault.text)}"
     if recipe.questions:
         return f"waits for {plural(len(recipe.questions), 'answer')}"
     return "yes"
+
+
+def base_words(base: Base, catalogue: Catalogue) -> list[str]:
+    """Return what has to be said of a base: limits that moved it, what is left open."""
+    known = catalogue.ingredients
+    told = [
+        f"{known[each.ingredient].name}: {share(each.centre)} % in the middle of the"
+        f" recipes, at most {short(each.ceiling)} % allowed: {each.rule.sentence}"
+        for each in base.lowered
+    ]
+    if base.left_open:
+        parts = [f"{share(mine)} % {each}" for each, mine in base.left_open.items()]
+        told.append(
+            f"left open, for these recipes only say {listed(list(base.left_open))} and"
+            f" nothing they name can stand in: {listed(parts)}"
+        )
+    if base.unfigured:
+        lacking = listed([known[key].name for key in base.unfigured])
+        told.append(
+            f"no firmness is known of {lacking}: others of the category take its share"
+        )
+    return [*told, *base.remarks]
+
+
+def nearest_words(base: Base, catalogue: Catalogue) -> str:
+    """Return which recipe is nearest to a base, and what it holds beside; or ""."""
+    near = base.nearest
+    if near is None:
+        return ""
+    mine = {each.ingredient for each in base.lines}
+    beside = [
+        f"{catalogue.ingredients[key].name} {share(percent)}"
+        for key, percent in sorted(near.percents.items(), key=lambda item: -item[1])
+        if key not in mine
+    ]
+    told = f"{clean(near.recipe)} is the recipe nearest to it, "
+    told += f"{decimals(near.away, 0)} points away"
+    return told + (f"; it also holds {listed(beside, most=5)}" if beside else "")
+
+
+def window_words(held: HeldWindow, count: int) -> str:
+    """Return what a window asks for and what it rests on."""
+    side = f"at least {short(held.low)}" if held.low is not None else ""
+    side = side or f"at most {short(held.high or 0.0)}"
+    return (
+        f"{held.name}: {held.property} {side} at {short(held.at)} °C over the lipids,"
+        f" as {held.users} of {count} recipes are by a model, not a measurement"
+    )
 
 
 def names(recipes: Iterable[str], most: int = 12) -> str:

@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from optimiser.domain.recipe import Amount, KitchenMeasure, Span
 from optimiser.reading.recipes.numbers import (
@@ -15,13 +16,20 @@ from optimiser.reading.recipes.numbers import (
     to_value,
     unit_of,
 )
+from optimiser.reading.recipes.phrases import asides, in_figures, multiplied, rest
 
 __all__ = ["NUMBER_WORDS", "amount_and_name", "left_over", "read_amount"]
 
 GREATEST = 1e6  # of any unit: past it a cell is a slip, not a recipe
 ABOUT = 0.1  # "about" is taken as give or take a tenth (common practice)
 
-_TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<unit>{UNIT})|(?P<mark>[-~(|;+])")
+_ABOUT = r"\babout\b|\bapprox(?:imately)?\b\.?|\broughly\b|\bca\b\.?|~"
+_TOKEN = re.compile(
+    rf"(?P<number>{NUMBER})|(?P<about>{_ABOUT})|(?P<unit>{UNIT})|(?P<mark>[-()|;+])",
+    re.IGNORECASE,
+)
+_COMES = re.compile(r"[^()|;]*\d")  # a figure that "about" may stand before
+_STROKE = re.compile(r"(?<=[A-Za-z%.)])\s*/\s*(?=[\d.~]|about|approx)", re.IGNORECASE)
 _ON_TOP = re.compile(r"on\s+top(?:\s+of(?:\s+the)?\s+\w+)?", re.IGNORECASE)
 _OF_BASE = re.compile(r"of\s+(?:the\s+)?base\b", re.IGNORECASE)
 _OF_ALL = re.compile(
@@ -33,9 +41,6 @@ _HALF = re.compile(
     r"half\s+(?:of\s+)?the\s+(?:total\s+)?weight.*|half\s+the\s+total.*", re.IGNORECASE
 )
 _UP_TO = re.compile(r"up\s+to|at\s+most|\bmax(?:imum)?\b", re.IGNORECASE)
-_ABOUT = re.compile(
-    r"\babout\b|\bapprox(?:imately)?\b\.?|\broughly\b|\bca\b\.?|~", re.IGNORECASE
-)
 _TIMES = re.compile(r"\d\s*[x\u00d7*]\s*\d", re.IGNORECASE)
 _NAMED = re.compile(
     rf"(?P<amount>(?:about\s+|up\s+to\s+|~\s*)?(?:{NUMBER})"
@@ -60,6 +65,7 @@ class _Parsed(Struct):
 
     measures: list[KitchenMeasure] = field(default_factory=list)
     numbers: list[tuple[float, str]] = field(default_factory=list)
+    about: bool = False  # the next figure is approximate
     joined: bool = False  # a dash or "to" stands after a number without unit
     ranged: bool = False  # or after a measure: "1 tsp to 1 tbsp"
     added: bool = False  # "1 cup + 2 tbsp", "1 cup and 2 tbsp"
@@ -86,15 +92,31 @@ def read_amount(amount: str, unit: str) -> Amount:
     text = plain_fractions(f"{amount} {unit}").strip()
     if _NEGATIVE.match(text):
         raise ValueError("is negative")
+    unit_of_rest = rest(text)
+    if unit_of_rest is not None:
+        return _rest(unit_of_rest, text)
     if _TIMES.search(text):
-        return Amount((), question=f"'{text}' may be several packs, or a slip")
+        together = multiplied(text)
+        if together is None:
+            return Amount((), question=f"'{text}' may be several packs, or a slip")
+        found = read_amount(together, "")
+        return replace(found, remarks=(f"{text} read as {together}", *found.remarks))
     if _PACK.match(text):
         said = f"'{text}' may be one pack of that weight, or a range of weights"
         return Amount((), question=said)
     if _HALF.search(text):
         half = KitchenMeasure(Span.exactly(50.0), "%", text)
         return Amount((half,), "product", remarks=("half of the finished product",))
-    return _amount(text, *_share_of(text))
+    plain, beside = asides(text)
+    of, mixture, plain = _share_of(in_figures(plain))
+    found = _amount(text, of, mixture, plain)
+    return replace(found, remarks=(*beside, *found.remarks)) if beside else found
+
+
+def _rest(unit: str, said: str) -> Amount:
+    """Return the amount of what is left to a hundred, or to so many grams."""
+    whole = KitchenMeasure(Span.exactly(100.0), "g" if unit[:1] == "g" else "%", said)
+    return Amount((), "rest", whole, unknown="it is what is left to 100")
 
 
 def _share_of(text: str) -> tuple[str, _Parsed | None, str]:
@@ -111,8 +133,8 @@ def _share_of(text: str) -> tuple[str, _Parsed | None, str]:
 
 def _amount(whole: str, of: str, mixture: _Parsed | None, text: str) -> Amount:
     """Return the amount of a text without what it is a share of."""
-    upper, about = _UP_TO.search(text), _ABOUT.search(text)
-    text = _ABOUT.sub(" ", _UP_TO.sub(" ", text))
+    upper = _UP_TO.search(text)
+    text = _STROKE.sub(" | ", _UP_TO.sub(" ", text))
     words = set(re.findall(r"[a-z]+", text.casefold()))
     if words & _FEW and not re.search(r"\d", text):
         return Amount((), of, unknown=f"'{text.strip()}' is no amount", sure="unknown")
@@ -127,12 +149,15 @@ def _amount(whole: str, of: str, mixture: _Parsed | None, text: str) -> Amount:
     if read.left and all(each.unit == "" for each in read.measures):
         reason = f"the size of '{' '.join(read.left)}' is not known"
         return Amount((), of, unknown=reason, sure="unknown")
-    measures = [_widened(each, bool(upper), bool(about)) for each in read.measures]
+    about = read.measures[0].rough
+    measures = [_widened(each, bool(upper), False) for each in read.measures]
+    measures[0] = _widened(read.measures[0], bool(upper), about)
     remarks = list(read.remarks)
     if upper:
         remarks.append("'up to' read as its top, down to none")
     if about:
         remarks.append("'about' taken as give or take a tenth")
+    remarks += [f"{each.said} is approximate" for each in measures[1:] if each.rough]
     if read.left:
         remarks.append(f"not read: {' '.join(read.left)}")
     per = None if mixture is None else mixture.measures[0]
@@ -149,7 +174,7 @@ def _widened(measure: KitchenMeasure, upper: bool, about: bool) -> KitchenMeasur
         span = Span(span.low * (1 - ABOUT), span.value, span.high * (1 + ABOUT))
     if upper:
         span = Span(0.0, span.high, span.high)
-    return KitchenMeasure(span, measure.unit, measure.said, measure.household)
+    return replace(measure, span=span, rough=measure.rough and not about)
 
 
 def _measures(text: str) -> _Parsed:
@@ -165,6 +190,8 @@ def _measures(text: str) -> _Parsed:
             read.remarks += [assumed] if assumed else []
             read.doubt |= _improper(found["number"])
             _take_number(read, value, found["number"])
+        elif found["about"]:
+            _take_about(read, _COMES.match(text, found.end()) is not None)
         elif found["unit"]:
             _take_word(read, found["unit"])
         elif found["mark"] == "-":
@@ -173,13 +200,16 @@ def _measures(text: str) -> _Parsed:
             _add(read)
         else:
             _finish(read, "")
+            read.about = read.about and found["mark"] == "|"
     _finish(read, "")
     units = [each.unit for each in read.measures]
     twice = any(units.count(unit) > 1 for unit in ("%", "part"))
     read.doubt |= read.ranged or read.added or twice or ("" in units and units != [""])
     read.doubt |= _attached(text)
     if read.measures or any(each.isnumeric() for each in text):
-        read.doubt |= left_over(text, taken)
+        # A sign after "about" begins a number, as it does after a bracket.
+        signs = re.sub(_ABOUT, lambda m: "(" * len(m[0]), text, flags=re.IGNORECASE)
+        read.doubt |= left_over(signs, taken)
     return read
 
 
@@ -199,6 +229,14 @@ def _attached(text: str) -> bool:
 
 def _is_word(word: str) -> bool:
     return unit_of(word) is not None or word.casefold() in {"to", "or", "fl", "per"}
+
+
+def _take_about(read: _Parsed, comes: bool) -> None:
+    """Take "about" for the figure that comes, or else for the last one."""
+    if comes or read.numbers or not read.measures:
+        read.about = True
+    else:
+        read.measures[-1] = replace(read.measures[-1], rough=True)
 
 
 def _take_number(read: _Parsed, value: float, said: str) -> None:
@@ -236,7 +274,15 @@ def _take_unit(read: _Parsed, word: str, known: tuple[str, float, bool]) -> None
     if not read.numbers and only is not None and only.unit == "" and not read.added:
         unit, size, household = known
         said = f"{only.said} {word}"
-        read.measures = [KitchenMeasure(only.span.times(size), unit, said, household)]
+        read.measures = [
+            replace(
+                only,
+                span=only.span.times(size),
+                unit=unit,
+                said=said,
+                household=household,
+            )
+        ]
     else:
         _finish(read, word)
 
@@ -279,7 +325,7 @@ def _finish(read: _Parsed, word: str) -> None:
         said = f"{before.said} and {said}"
         read.measures.pop()
     read.ranged = read.added = False
-    read.measures.append(KitchenMeasure(span, unit, said, household))
+    read.measures.append(KitchenMeasure(span, unit, said, household, read.about))
 
 
 def _adds(read: _Parsed, before: KitchenMeasure, word: str) -> bool:
@@ -295,7 +341,7 @@ def amount_and_name(text: str) -> tuple[str, str] | None:
     ('2 1/2 cups', 'brown sugar')
     >>> amount_and_name("7 oils")
     """
-    found = _NAMED.fullmatch(plain_fractions(text).strip())
+    found = _NAMED.fullmatch(in_figures(plain_fractions(text)).strip())
     if found is None or unit_of(found["unit"]) is None:
         return None
     return found["amount"], found["name"]

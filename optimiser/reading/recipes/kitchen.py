@@ -18,6 +18,7 @@ from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import Knowledge
 from optimiser.reading.recipes.names import Matcher, certain
+from optimiser.reading.recipes.phrases import in_doubt, is_total
 from optimiser.reading.recipes.weighing import Weigher
 
 __all__ = ["KitchenLine", "kitchen_percents"]
@@ -69,7 +70,15 @@ def kitchen_percents(
     """
     _one_comma(written, problems)
     matcher = Matcher(catalogue, knowledge.words, knowledge.taught)
-    lines = [line for each in written.lines if (line := _read(each, matcher, problems))]
+    for each, readings in in_doubt(written):
+        _ask(each, f"may be {readings}: other lines have a decimal comma", problems)
+    rows = [each for each in written.lines if not is_total(each.name)]
+    told += [
+        f"{each.name}: a total, no ingredient"
+        for each in written.lines
+        if is_total(each.name)
+    ]
+    lines = [line for each in rows if (line := _read(each, matcher, problems))]
     if problems:
         return []
     for line in lines:

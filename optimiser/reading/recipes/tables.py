@@ -13,6 +13,7 @@ from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Origin
 from optimiser.domain.recipe import Written, WrittenLine
 from optimiser.errors import Problem
+from optimiser.reading.recipes.phrases import is_total
 from optimiser.reading.text import read_text
 
 __all__ = ["read_recipe_table"]
@@ -71,7 +72,7 @@ def read_recipe_table(
         header's are a problem too.
     """
     shown = str(path)
-    text = read_text(path, shown, problems)
+    text = read_text(path, shown, problems, foreign=True)
     if text is None:
         return ()
     lines = _LINE_END.split(text)
@@ -194,6 +195,10 @@ def _gather(
     heaps: dict[str, _Heap] = {}
     name = product_class = ""
     for row, cells in records:
+        if is_total(header.cell(cells, "recipe")) and not header.cell(
+            cells, "ingredient"
+        ):
+            continue
         said = header.cell(cells, "recipe") or ("" if name else path.stem)
         if said and said != name:
             name, product_class = said, ""

@@ -15,6 +15,7 @@ LIQUID = {"liquid oil", "water", "humectant"}
 # A US cup is 237 ml, a metric one 250, and few level their spoons (common practice).
 HOUSEHOLD = Span(0.95, 1.0, 1.06)
 WEIGHED = Span(0.95, 1.0, 1.05)  # printed weights are rounded
+ROUGH = Span(0.9, 1.0, 1.1)  # "approximately" is give or take a tenth (common practice)
 MIXTURE = 0.92  # g/ml of a melted oil mixture, when something goes into a cup of it
 _ORDER = ("as written", "converted", "assumed", "unknown")
 
@@ -87,12 +88,13 @@ class Weigher(Struct, frozen=True):
 
     def grams(self, measure: KitchenMeasure, match: Match) -> Weighed | None:
         """Return the weight of a measure; None if nothing tells it."""
+        rough = ROUGH if measure.rough else 1.0
         if measure.unit == "g":
-            return Weighed(measure.span, measure, "as written")
+            return Weighed(measure.span.times(rough), measure, "as written")
         volume, density = self.millilitres(measure), self.density(match)
         if volume is None or density is None:
             return None
-        span = volume.times(density)
+        span = volume.times(density).times(rough)
         how = (
             f"{measure.said} is about {_grams(span.value)} g "
             f"({_grams(span.low)} to {_grams(span.high)})"

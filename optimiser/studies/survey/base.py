@@ -6,26 +6,46 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import Origin
-from optimiser.domain.scenario import Aim, Bound, Scenario
+from optimiser.domain.material import MINOR, PARTS, Origin
+from optimiser.domain.scenario import Aim, Bound, Scenario, Window
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.clashes import smallest_clash
+from optimiser.science.properties import figure
 from optimiser.studies.survey.centre import centre
+from optimiser.studies.survey.formulas import as_formulas
 from optimiser.studies.survey.sharing import share_out
-from optimiser.studies.survey.summaries import members
+from optimiser.studies.survey.summaries import members, rounded
 from optimiser.studies.survey.usage import Usage, seen_ingredients
-from optimiser.studies.survey.values import Band, Base, BaseLine, Recipe, Wishes
+from optimiser.studies.survey.values import (
+    Band,
+    Base,
+    BaseLine,
+    HeldWindow,
+    Lowered,
+    NearestRecipe,
+    Recipe,
+    Structure,
+    Wishes,
+)
+from optimiser.studies.survey.windows import ROOM
 
 __all__ = ["propose_base"]
 
 FILE = "scenario.toml"
 WIDENED = (
-    "no formula of the ingredients that these recipes name keeps every rule, so the "
-    "whole catalogue was looked through"
+    "no formula of the ingredients that these recipes name keeps every rule, so others "
+    "of their kinds were looked at"
 )
+NOT_SOLID = "no formula that keeps these bands stays solid and melts as the recipes do"
+MOST_LINES = 12
+SEVERAL = 3  # recipes: what one of so many holds alone is no part of the class
+SMALL = 10.0  # percent: what is held at more is no small dose
+MOST_OPEN = 50.0  # percent: where more is left open there is no base
+LEAST_TOLD = 0.005  # percent past a limit that is worth a word
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
 NO_PRICE = "these recipes name what has no price, and others of its kind take its share"
 
@@ -36,11 +56,21 @@ class _Centre(Struct):
     targets: dict[str, float] = field(default_factory=dict)
     standing: dict[str, dict[str, float]] = field(default_factory=dict)
     unpriced: set[str] = field(default_factory=set)
+    left_open: dict[str, float] = field(default_factory=dict)
+
+
+class _Rules(Struct, frozen=True):
+    """What a base is to keep beside law and suppliers' limits."""
+
+    bands: Sequence[Band]
+    tops: Mapping[str, float]
+    least: Mapping[str, float]
+    windows: Sequence[HeldWindow]
 
 
 def propose_base(
     recipes: Sequence[Recipe],
-    bands: Sequence[Band],
+    structure: Structure,
     usage: Usage,
 ) -> Base:
     """Return the compositional centre, and the nearest formula inside every rule.
@@ -49,31 +79,144 @@ def propose_base(
     ----------
     recipes : sequence of Recipe
         Those of one structure.
-    bands : sequence of Band
-        Their bands; what half of the recipes hold is in the base.
+    structure : Structure
+        Their bands, tops and windows; what half of the recipes hold is in the base.
     usage : Usage
         What stands in for a bare category: what most recipes name.
     """
     catalogue, wishes = usage.catalogue, usage.wishes
-    middle = _centre(recipes, bands, usage)
+    middle = _centre(recipes, structure.bands, usage)
+    if sum(middle.left_open.values()) > MOST_OPEN:
+        return Base((), 0.0, left_open=middle.left_open)
+    bands = tuple(_with_room(each, middle, usage) for each in structure.bands)
+    unfigured = _unfigured(middle, catalogue) if structure.windows else ()
+    for key in unfigured:
+        _hand_on(key, middle, usage)
     own = frozenset(middle.targets)
-    seen = frozenset(seen_ingredients(recipes)) | own
+    seen = frozenset(_shared(recipes, structure, catalogue)) | own
+    wider = seen | usage.of_their_kinds(seen)
+    tops = {
+        key: max(most, rounded(middle.targets.get(key, 0.0), up=True))
+        for key, most in structure.tops.items()
+    }
+    asked = _Rules(bands, tops, structure.least, structure.windows)
     nothing: NoFormula | None = None
-    for only in (own, seen, frozenset[str]()):
-        scenario = _scenario(middle.targets, bands, only, wishes)
-        amounts, nothing = _nearest(scenario, catalogue)
+    tries = [(own, asked), (seen, asked), (wider, asked)]
+    if structure.windows:
+        loose = _Rules(bands, tops, structure.least, ())
+        tries += [(own, loose), (seen, loose), (wider, loose)]
+    for only, rules in tries:
+        scenario = _scenario(middle.targets, rules, only, wishes)
+        amounts, nothing = _closest(scenario, catalogue)
         if amounts:
-            remarks = _remarks(amounts, catalogue, widened=not only)
+            remarks = _remarks(amounts, catalogue, widened=only is wider)
+            remarks += [NOT_SOLID] if len(rules.windows) < len(asked.windows) else []
             remarks += _unpriced(middle, catalogue)
             remarks += _off_the_middle(amounts, bands, catalogue)
-            moved = _distance(amounts, middle.targets)
-            lines = _lines(amounts, middle)
-            kept = tuple(sorted(seen | set(amounts)))
-            return Base(lines, moved, (), tuple(remarks), kept)
+            return Base(
+                _lines(amounts, middle),
+                _distance(amounts, middle.targets),
+                (),
+                tuple(remarks),
+                tuple(sorted(seen | set(amounts))),
+                _nearest(amounts, recipes, catalogue),
+                middle.left_open,
+                _lowered(middle, usage),
+                bands,
+                tuple(rules.windows),
+                unfigured,
+            )
     return Base((), 0.0, smallest_clash(nothing.found.session) if nothing else ())
 
 
+def _shared(
+    recipes: Sequence[Recipe], structure: Structure, catalogue: Catalogue
+) -> list[str]:
+    """Return what recipes name, without categories that one of them alone holds."""
+    alone = {
+        category
+        for band in structure.bands
+        if len(band.summary.users) == 1 and band.summary.among >= SEVERAL
+        for category in members(band.category)
+    }
+    known = catalogue.ingredients
+    return [k for k in seen_ingredients(recipes) if known[k].category not in alone]
+
+
+def _with_room(band: Band, middle: _Centre, usage: Usage) -> Band:
+    """Return a band with room for what is left open: all else is more of the rest.
+
+    Of what is there in small doses limits come before what recipes hold at least.
+    """
+    left_open, known = middle.left_open, usage.catalogue.ingredients
+    missing = sum(left_open.values())
+    if band.category in MINOR and band.low is not None and band.high <= SMALL:
+        mine = [key for key in middle.targets if known[key].category == band.category]
+        allowed = sum(usage.ceiling(key) for key in mine)
+        band = replace(band, low=min(band.low, allowed) or None)
+    if not missing:
+        return band
+    high = min(100.0, rounded(band.high * 100.0 / (100.0 - missing), up=True))
+    low = None if set(members(band.category)) & left_open.keys() else band.low
+    return replace(band, low=low, high=high)
+
+
+def _unfigured(middle: _Centre, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the lipids of a centre that no firmness is known of."""
+    return tuple(
+        key
+        for key in middle.targets
+        if catalogue.ingredients[key].category in PARTS["lipids"]
+        and figure(catalogue, "firmness", key, ROOM) is None
+    )
+
+
+def _hand_on(key: str, middle: _Centre, usage: Usage) -> None:
+    """Give a share to the largest of its category that recipes hold as much of.
+
+    Where there is none, it stays.
+    """
+    known, targets = usage.catalogue.ingredients, middle.targets
+    among = [
+        each
+        for each in targets
+        if known[each].category == known[key].category
+        and each != key
+        and targets[each] + targets[key] <= min(usage.held(each), usage.ceiling(each))
+    ]
+    if not among:
+        return
+    heir = max(among, key=lambda each: (targets[each], each))
+    targets[heir] += targets.pop(key)
+    for category, mine in middle.standing.pop(key, {}).items():
+        standing = middle.standing.setdefault(heir, {})
+        standing[category] = standing.get(category, 0.0) + mine
+
+
 def _nearest(
+    amounts: Mapping[str, float], recipes: Sequence[Recipe], catalogue: Catalogue
+) -> NearestRecipe | None:
+    """Return the recipe that is nearest to a formula, in points by ingredient."""
+    found = [
+        NearestRecipe(each.recipe, each.percents, away, each.missing)
+        for each in as_formulas(recipes, catalogue, tuple(amounts))
+        if each.percents
+        and (away := _distance(amounts, each.percents) + each.missing) < 100.0
+    ]
+    return min(found, key=lambda each: each.away, default=None)
+
+
+def _lowered(middle: _Centre, usage: Usage) -> tuple[Lowered, ...]:
+    """Return what a rule on it alone allows less of than the recipes' middle."""
+    return tuple(
+        Lowered(key, target, usage.ceiling(key), rule)
+        for key, target in middle.targets.items()
+        if target > usage.ceiling(key) + LEAST_TOLD
+        and (rule := usage.lowering(key)) is not None
+    )
+
+
+def _closest(
     scenario: Scenario, catalogue: Catalogue
 ) -> tuple[dict[str, float], NoFormula | None]:
     """Return the nearest formula to a scenario's base, or that there is none.
@@ -106,16 +249,44 @@ def _centre(recipes: Sequence[Recipe], bands: Sequence[Band], usage: Usage) -> _
         percent = float(share)
         shared = share_out(part, percent, recipes, usage)
         found.unpriced |= shared.unpriced
+        for category, weight in shared.left_open.items():
+            if percent * weight > LEAST_TOLD:
+                found.left_open[category] = percent * weight
         for key, weight in shared.weights.items():
             found.targets[key] = found.targets.get(key, 0.0) + percent * weight
         for key, standing in shared.standing.items():
             found.standing[key] = {c: percent * w for c, w in standing.items()}
+    _shorten(found, seen_ingredients(recipes), usage)
+    _fill(found)
     return found
+
+
+def _shorten(middle: _Centre, named: Mapping[str, int], usage: Usage) -> None:
+    """Give what fewest name to others of its category until few lines are left."""
+    targets = middle.targets
+    ranked = sorted(targets, key=lambda k: (named.get(k, 0), targets[k], k))
+    for key in ranked:
+        if len(targets) <= MOST_LINES:
+            return
+        _hand_on(key, middle, usage)
+
+
+def _fill(middle: _Centre) -> None:
+    """Bring a centre to a hundred where some of it is left open."""
+    total = sum(middle.targets.values())
+    if not middle.left_open or total <= 0.0:
+        return
+    times = 100.0 / total
+    middle.targets = {key: each * times for key, each in middle.targets.items()}
+    middle.standing = {
+        key: {category: each * times for category, each in mine.items()}
+        for key, mine in middle.standing.items()
+    }
 
 
 def _scenario(
     targets: Mapping[str, float],
-    bands: Sequence[Band],
+    rules: _Rules,
     only: frozenset[str],
     wishes: Wishes,
 ) -> Scenario:
@@ -130,7 +301,20 @@ def _scenario(
         aims=(Aim("change"),),
         base=dict(targets),
         only=only,
-        bands=tuple(_bound(each) for each in bands),
+        bands=tuple(_bound(each) for each in rules.bands),
+        limits=tuple(
+            Bound(
+                key,
+                rules.least.get(key),
+                top,
+                "product",
+                None,
+                Origin(FILE, field=f"limits.{key}"),
+            )
+            for key, top in rules.tops.items()
+            if key in only
+        ),
+        windows=tuple(_window(each) for each in rules.windows),
         zone=wishes.zone,
     )
 
@@ -138,6 +322,13 @@ def _scenario(
 def _bound(band: Band) -> Bound:
     origin = Origin(FILE, field=f"bands.{band.category}")
     return Bound(band.category, band.low, band.high, "product", None, origin)
+
+
+def _window(held: HeldWindow) -> Window:
+    origin = Origin(FILE, field=f"windows.{held.name}")
+    return Window(
+        held.property, held.at, None, "lipids", held.low, held.high, None, origin
+    )
 
 
 def _distance(amounts: Mapping[str, float], targets: Mapping[str, float]) -> float:

@@ -14,7 +14,15 @@ from optimiser.domain.spoken import RINSED
 from optimiser.science.properties import figure
 from optimiser.studies.survey.values import Fault, Recipe, RecipeLine
 
-__all__ = ["Conditions", "faults", "firmness", "use_of_class"]
+__all__ = [
+    "MISLEADING",
+    "SOFT",
+    "Conditions",
+    "faults",
+    "firmness",
+    "is_solid",
+    "use_of_class",
+]
 
 WATER = 0.5  # percent of water from which a recipe can spoil
 SEPARATES = 0.5  # percent of what does not mix with oil, counted from here
@@ -24,6 +32,13 @@ LIPIDS = 20.0  # percent: below it there is no oil to separate from
 # them from which a recipe means to be solid (a model's figures, common practice).
 SOFT = 10.0
 MEANT = 0.2
+
+
+# What bands would learn as an end: such recipes are told, and left out of them.
+MISLEADING = frozenset(
+    {"much scent", "no preservative", "little preservative", "no emulsifier"}
+)
+ONCE = ("melt", "bomb", "fizz", "soap")  # used up at once, or too alkaline to spoil
 
 
 class Conditions(Struct, frozen=True):
@@ -47,6 +62,7 @@ def use_of_class(product_class: str) -> str:
 def faults(recipe: Recipe, catalogue: Catalogue, held: Conditions) -> Iterator[Fault]:
     """Yield the faults of a recipe, whether it is used or not."""
     yield from _keeping(recipe, catalogue, held.usual)
+    yield from _used_wet(recipe, held)
     yield from _separating(recipe)
     use = held.use or use_of_class(recipe.product_class)
     yield from _scent(recipe, catalogue, use)
@@ -135,11 +151,7 @@ def _scent_caps(catalogue: Catalogue, use: str) -> dict[str, float]:
 
 def _softening(recipe: Recipe, catalogue: Catalogue, zone: Zone) -> Iterator[Fault]:
     """Yield that what is meant to be solid would not stay so in a climate."""
-    lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
-    setting = lipids - recipe.share("liquid oil").value
-    grains = recipe.share("exfoliant", "powder").value
-    mostly = lipids >= (100.0 - grains) / 2
-    if not mostly or setting < MEANT * lipids:
+    if not is_solid(recipe):
         return
     found = firmness(recipe, catalogue, zone.high)
     if found is not None and found.value < SOFT:
@@ -150,10 +162,33 @@ def _softening(recipe: Recipe, catalogue: Catalogue, zone: Zone) -> Iterator[Fau
         yield Fault(recipe.name, "not solid", text)
 
 
-def firmness(recipe: Recipe, catalogue: Catalogue, at: float) -> Span | None:
+def _used_wet(recipe: Recipe, held: Conditions) -> Iterator[Fault]:
+    """Yield that what is used with wet hands again and again has no preservative."""
+    name = recipe.product_class.casefold()
+    rinsed = (held.use or use_of_class(name)) == "rinse-off"
+    if not rinsed or any(word in name for word in ONCE):
+        return
+    water = recipe.share("water").value >= WATER
+    kept = any(line.category == "preservative" for line in recipe.lines)
+    if not kept and not water and any(line.percent for line in recipe.lines):
+        yield Fault(recipe.name, "used wet", "used wet, and no preservative")
+
+
+def is_solid(recipe: Recipe) -> bool:
+    """Whether a recipe means to be solid: mostly lipids, a fifth of them setting."""
+    lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
+    setting = lipids - recipe.share("liquid oil").value
+    grains = recipe.share("exfoliant", "powder").value
+    return lipids > 0 and lipids >= (100 - grains) / 2 and setting >= MEANT * lipids
+
+
+def firmness(
+    recipe: Recipe, catalogue: Catalogue, at: float, kind: str = "firmness"
+) -> Span | None:
     """Return the firmness of a recipe's lipids; None if a figure is missing.
 
-    A choice counts as the mean of its options. Liquid oils of no name have none.
+    ``kind`` may be another property of lipids, such as solid fat. A choice counts as
+    the mean of its options. Liquid oils of no name have none.
     """
     total, above = 0.0, Span.exactly(0.0)
     for line in recipe.lines:
@@ -166,7 +201,7 @@ def firmness(recipe: Recipe, catalogue: Catalogue, at: float) -> Span | None:
         if not line.match.options and line.category == "liquid oil":
             continue
         options = line.match.options
-        figures = [figure(catalogue, "firmness", key, at) for key in options]
+        figures = [figure(catalogue, kind, key, at) for key in options]
         known = [each for each in figures if each is not None]
         if not known or len(known) < len(figures):
             return None

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import Amount, Replies, Reply, Span, Written, WrittenLine
+from optimiser.domain.recipe import (
+    Amount,
+    Match,
+    Replies,
+    Reply,
+    Span,
+    Written,
+    WrittenLine,
+)
 from optimiser.errors import Problem
 from optimiser.reading.recipes import Knowledge, Matcher, amount_and_name, read_amount
+from optimiser.reading.recipes.phrases import in_doubt, is_total
 from optimiser.reading.recipes.weighing import Weigher
 from optimiser.studies.survey.drafts import Draft, quoted, shares, slip, to_line
 from optimiser.studies.survey.roles import SUMS, Roles
@@ -18,6 +28,12 @@ __all__ = ["Normaliser"]
 FINE = {"scent", "colour", "preservative", "antioxidant", None}
 EXACT = 0.05  # points: percentages that sum to 100 within it are taken as they are
 READABLE = "an amount such as 1/4 tsp, or: leave out"
+MUCH = 14.0  # ml: a tablespoon of something may be a main ingredient
+_LITTLE = re.compile(
+    r"\b(drops?|gtt|pinch(es)?|dash(es)?|few|little|bit|touch|splash|capsules?|smell"
+    r"|scent|taste|colou?r|mg)\b",
+    re.IGNORECASE,
+)
 UNMATCHED = 10.0  # percent without a category: past it bands would mislead
 
 
@@ -61,6 +77,11 @@ class _Work:
         self.questions: list[Problem] = []
         self.about = by.answer(written.name)
         self.drafts = [self._draft(line) for line in written.lines]
+        readings = {id(line): both for line, both in in_doubt(written)}
+        for draft in self.drafts:
+            both = readings.get(id(draft.written))
+            if both is not None and not draft.settled:
+                self._ask(draft, f"may be {both}: other lines have a decimal comma")
 
     def recipe(self) -> Recipe:
         by = self.by
@@ -77,6 +98,7 @@ class _Work:
         for draft in self.drafts:
             if draft.status == "read":
                 roles.weigh(draft, kind)
+        roles.weigh_rest(kind)
         self._ask_for_amounts()
         total = self._total(kind)
         found = shares(self.drafts)
@@ -102,6 +124,11 @@ class _Work:
 
     def _draft(self, line: WrittenLine) -> Draft:
         """Return a line with its name matched and its amount read."""
+        if is_total(line.name):
+            how = "a total, no ingredient"
+            draft = Draft(line, Match((), None, how, "as written", absent="total"))
+            draft.keep_out("not in the product", how)
+            return draft
         answer = self.by.answer(self.written.name, line.name)
         name, text, unit = line.name, line.amount, line.unit
         both = None if text or unit else amount_and_name(name)
@@ -156,8 +183,11 @@ class _Work:
         """Ask how much there is of what a formula cannot be told without."""
         for draft in self.drafts:
             asked = draft.amount is not None and draft.amount.question
-            missing = draft.status == "no amount" and draft.match.category not in FINE
-            if missing and not draft.settled and not asked:
+            if draft.status != "no amount" or draft.settled or asked:
+                continue
+            if draft.match.category is None and _volume(draft) > 0.0:
+                continue  # what it is tells what it weighs
+            if draft.match.category not in FINE or _may_be_much(draft):
                 self._ask(draft, f"no amount can be told ({'; '.join(draft.remarks)})")
 
     def _total(self, kind: str) -> str:
@@ -217,11 +247,19 @@ class _Work:
         self._ask(draft, wrong, slip(draft.written))
 
     def _ask_if_unmatched(self, lines: Sequence[RecipeLine]) -> None:
-        """Ask what a large part of a recipe is."""
+        """Ask what a large part of a recipe is, or may be."""
         unknown = [x for x in lines if x.category is None and x.percent is not None]
         share = sum(x.percent.value for x in unknown if x.percent is not None)
         if share <= UNMATCHED:
-            return
+            unknown = []
+        unknown += [
+            line
+            for line, draft in zip(lines, self.drafts, strict=True)
+            if line.category is None
+            and draft.status == "no amount"
+            and not draft.settled
+            and _volume(draft) >= MUCH
+        ]
         for line in unknown:
             near = (
                 f"; the nearest name is {line.match.nearest}"
@@ -237,6 +275,20 @@ class _Work:
                     wrong, origin.file, origin.row, "ingredient", line.written.name, fix
                 )
             )
+
+
+def _volume(draft: Draft) -> float:
+    """Return the volume that a line gives, [ml]; 0 where it gives none."""
+    measure = None if draft.amount is None else draft.amount.measure("ml")
+    return 0.0 if measure is None else measure.span.high
+
+
+def _may_be_much(draft: Draft) -> bool:
+    """Whether a line without a share may be a main one, by what its cells say."""
+    if draft.match.category is not None:
+        return _volume(draft) >= MUCH
+    line = draft.written
+    return _LITTLE.search(f"{line.amount} {line.unit}") is None
 
 
 def _answered(amount: Amount, answer: Reply | None) -> bool:

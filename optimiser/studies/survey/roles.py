@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import Amount, Reply, Span, Written
+from optimiser.domain.recipe import Amount, KitchenMeasure, Reply, Span, Written
 from optimiser.reading.recipes import read_amount
 from optimiser.reading.recipes.weighing import MIXTURE, Weigher
 from optimiser.studies.survey.drafts import Draft, units_of
@@ -62,6 +62,8 @@ class Roles(Struct):
     def weigh(self, draft: Draft, kind: str) -> None:
         """Set the role and weight of a line, or say why it has none."""
         amount = draft.amount
+        if amount is not None and amount.of == "rest" and not amount.question:
+            return
         if amount is None or not amount.measures:
             reason = amount.unknown if amount is not None else None
             draft.keep_out("no amount", reason or "no amount can be read", "unknown")
@@ -77,6 +79,32 @@ class Roles(Struct):
         else:
             self._weigh_weight(draft, amount)
         self._as_supplied(draft)
+
+    def weigh_rest(self, kind: str) -> None:
+        """Give the line that fills up to a hundred what the others leave."""
+        open_ones = [
+            each
+            for each in self.drafts
+            if each.status == "read" and each.amount and each.amount.of == "rest"
+        ]
+        told = [each.span for each in self.drafts if each.role == "plain" and each.span]
+        shares = [
+            each.span for each in self.drafts if each.role == "product" and each.span
+        ]
+        left = 100.0 - sum(each.value for each in told)
+        left -= 100.0 * sum(each.value for each in shares)
+        for draft in open_ones:
+            if len(open_ones) > 1:
+                why = "more than one line is what is left to 100"
+                draft.keep_out("no amount", why, "unknown")
+            elif left <= 0.0:
+                why = "nothing is left to 100"
+                draft.keep_out("no amount", why, "unknown")
+            else:
+                unit = {"percent": "%", "weight": "g"}.get(kind, "parts")
+                span = Span.exactly(left)
+                draft.weigh("plain", span, KitchenMeasure(span, "", f"{left:g}"))
+                draft.say(f"what is left to 100: {left:.4g} {unit}", "converted")
 
     def _weigh_on_top(self, draft: Draft, amount: Amount) -> None:
         """Set the share of the base that goes on top of it."""

@@ -6,24 +6,29 @@ options it names, and what they leave bare goes to the ingredient most often nam
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from msgspec import Struct, field
 
-from optimiser.studies.survey.summaries import members
+from optimiser.domain.material import MINOR
+from optimiser.studies.survey.summaries import REACTING, members
 from optimiser.studies.survey.usage import Usage
 from optimiser.studies.survey.values import Recipe
 
 __all__ = ["Shared", "share_out"]
 
 MOST_OF_A_CATEGORY = 3  # ingredients of the base in one category
+FEWER = {"wax": 2, "fatty alcohol": 2, "emulsifier": 2, "humectant": 2}
+MOST_OF_A_KIND = 2
+ONE = frozenset({*MINOR, "exfoliant"})  # of which a base holds one only
 LEAST_OF_A_CATEGORY = 0.15  # share of what is named from which one is kept
 FAR_BELOW = 0.4  # of a share: what is held or allowed at less cannot stand in for it
 TRACE = 1e-9
 
 
 class Shared(Struct):
-    """A part shared out: weights that sum to 1, and what of them stands in.
+    """A part shared out: weights that sum to 1 with what is left open, and stand-ins.
 
     ``standing`` is ingredient -> category -> weight; ``unpriced`` are ingredients
     that recipes name and that the workshop has no price for.
@@ -32,6 +37,7 @@ class Shared(Struct):
     weights: dict[str, float] = field(default_factory=dict)
     standing: dict[str, dict[str, float]] = field(default_factory=dict)
     unpriced: set[str] = field(default_factory=set)
+    left_open: dict[str, float] = field(default_factory=dict)
 
     def add(self, key: str, weight: float) -> None:
         """Give an ingredient some more."""
@@ -119,18 +125,42 @@ def _kept(pieces: Sequence[_Piece], usage: Usage, found: Shared) -> set[str]:
             weight = piece.weight / len(piece.options)
             named[key] = named.get(key, 0.0) + weight
             users.setdefault(key, set()).add(piece.recipe)
+    known = usage.catalogue.ingredients
     among = len({piece.recipe for piece in pieces})
     usual = {key for key, mine in users.items() if 2 * len(mine) > among}
     ranked = sorted(
-        named.keys() - usual,
-        key=lambda key: (round(named[key], 6), usage.rank(key), key),
+        named,
+        key=lambda key: (
+            key in usual,
+            known[key].kind in REACTING,  # one does nothing without the other
+            # Of grains the usual one, rather than the one with more of the product.
+            usage.rank(key) if known[key].category == "exfoliant" else (),
+            round(named[key], 6),
+            usage.rank(key),
+            key,
+        ),
         reverse=True,
     )
     least = LEAST_OF_A_CATEGORY * sum(named.values())
-    large = [key for key in ranked if named[key] >= least - TRACE]
-    if not large and all(named[key] < least for key in usual):
-        large = ranked[:1]  # all of them are small
-    return usual | set(large[:MOST_OF_A_CATEGORY])
+    large = [k for k in ranked if k in usual or named[k] >= least - TRACE]
+    if all(named[key] < least for key in large):  # all of them are small
+        large += [key for key in ranked if key not in usual][:1]
+    return _few_of_a_kind(large, usage)
+
+
+def _few_of_a_kind(ranked: Sequence[str], usage: Usage) -> set[str]:
+    """Return the first of some ingredients: few of a category, and two of a kind."""
+    kept: dict[tuple[str, str | None], list[str]] = {}
+    counts: Counter[str] = Counter()
+    for key in ranked:
+        each = usage.catalogue.ingredients[key]
+        alike = kept.setdefault((each.category, each.kind), [])
+        few = FEWER.get(each.category, MOST_OF_A_CATEGORY)
+        few = 1 if each.category in ONE else few
+        if len(alike) < MOST_OF_A_KIND and counts[each.category] < few:
+            alike.append(key)
+            counts[each.category] += 1
+    return {key for keys in kept.values() for key in keys}
 
 
 def _spread(category: str, weight: float, found: Shared, usage: Usage) -> None:
@@ -151,7 +181,7 @@ def _stand_in(
 
     One that recipes hold, or that limits allow, at far less than its share would be
     is passed by. What a limit does not allow goes to the next that is named; if
-    there is none, the first takes it and the rules decide.
+    there is none, it is left open.
     """
     ranked = usage.ranked(category)
     first, left = "", weight
@@ -169,5 +199,4 @@ def _stand_in(
         left -= taken
         if left <= TRACE:
             return
-    if ranked:
-        found.stand_in(first or ranked[0], left, category)
+    found.left_open[category] = found.left_open.get(category, 0.0) + left

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -17,22 +15,32 @@ from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.recipes import Knowledge
 from optimiser.studies.survey.base import propose_base
 from optimiser.studies.survey.faults import (
-    SOFT,
+    MISLEADING,
     Conditions,
     faults,
     firmness,
     use_of_class,
 )
 from optimiser.studies.survey.normalise import Normaliser
-from optimiser.studies.survey.structures import TENTH, split
+from optimiser.studies.survey.structures import split
 from optimiser.studies.survey.summaries import (
     bands,
     category_summaries,
     ingredient_summaries,
     keeping,
+    reacting,
+    tops,
 )
 from optimiser.studies.survey.usage import Usage
-from optimiser.studies.survey.values import Base, Recipe, Structure, Survey, Wishes
+from optimiser.studies.survey.values import (
+    Base,
+    Fault,
+    Recipe,
+    Structure,
+    Survey,
+    Wishes,
+)
+from optimiser.studies.survey.windows import windows
 
 __all__ = ["Asked", "survey"]
 
@@ -77,10 +85,13 @@ def survey(
     found = tuple(fault for r in recipes for fault in faults(r, catalogue, held))
     use = asked.use or use_of_class(product_class or "")
     structures: tuple[Structure, ...] = ()
-    chosen, base, least = "", None, None
+    chosen, base = "", None
     firm = _firmness(recipes, catalogue, held.zone)
     if product_class is not None:
-        recipes, structures = _structures(recipes, catalogue, knowledge, asked.middle)
+        recipes = _without_faulty(recipes, found)
+        recipes, structures = _structures(
+            recipes, catalogue, knowledge, held.zone, asked.middle
+        )
         chosen = _chosen(asked.structure, structures)
         markets, workshop = asked.markets, asked.workshop
         wishes = Wishes(product_class, use, markets, workshop, asked.zone)
@@ -89,7 +100,6 @@ def survey(
         elsewhere = map(normaliser.recipe, others)  # read for a base only
         usage = Usage(recipes, elsewhere, catalogue, wishes)
         base = _base(mine, structures, usage)
-        least = _least_firmness(mine, firm)
     return Survey(
         product_class=product_class or "",
         files=tuple(dict.fromkeys(each.file for each in named)),
@@ -107,7 +117,6 @@ def survey(
         problems=tuple(_vain_answers(normaliser, named)),
         storage=None if held.zone is None else held.zone.high,
         firmness=firm,
-        firm=least,
         priced=_is_priced(base, catalogue, asked),
     )
 
@@ -164,6 +173,7 @@ def _structures(
     recipes: Sequence[Recipe],
     catalogue: Catalogue,
     knowledge: Knowledge,
+    zone: Zone | None,
     middle: bool,
 ) -> tuple[list[Recipe], tuple[Structure, ...]]:
     """Return the recipes with their structures, and the structures."""
@@ -179,6 +189,9 @@ def _structures(
             category_summaries(group),
             ingredient_summaries(group),
             keeping(bands(group, middle), group, least),
+            tops(group),
+            reacting(group, catalogue),
+            windows(group, catalogue, zone),
         )
         for name, group in groups.items()
     )
@@ -207,20 +220,23 @@ def _base(
     """Return the base of the chosen recipes; None if none is used."""
     if not mine:
         return None
-    bands = next(s.bands for s in structures if s.name == mine[0].structure)
-    return propose_base(mine, bands, usage)
+    structure = next(s for s in structures if s.name == mine[0].structure)
+    return propose_base(mine, structure, usage)
 
 
-def _least_firmness(
-    recipes: Sequence[Recipe], firm: Mapping[str, Span | None]
-) -> float | None:
-    """Return the firmness that three quarters of solid recipes reach, whole numbers."""
-    known = [span.value for each in recipes if (span := firm.get(each.name))]
-    watery = any(each.share("water").value >= TENTH for each in recipes)
-    if not known or watery:
-        return None
-    least = math.floor(float(np.quantile(known, 0.25)))
-    return float(least) if least >= SOFT else None
+def _without_faulty(recipes: Sequence[Recipe], found: Iterable[Fault]) -> list[Recipe]:
+    """Return recipes, those marked whose faults bands would learn as their ends.
+
+    Most must be left without them: else only those go that have too much of something,
+    and where most have, all of them count.
+    """
+    used = {each.name for each in recipes if each.used}
+    found = list(found)
+    for kinds in (MISLEADING, MISLEADING & {"much scent", "no emulsifier"}):
+        of = {f.recipe: f for f in found if f.kind in kinds and f.recipe in used}
+        if 2 * len(of) < len(used):
+            return [replace(each, fault=of.get(each.name)) for each in recipes]
+    return list(recipes)
 
 
 def _is_priced(base: Base | None, catalogue: Catalogue, asked: Asked) -> bool:

@@ -8,18 +8,25 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from msgspec.structs import replace
 
+from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES
 from optimiser.domain.recipe import Span
 from optimiser.studies.survey.values import Band, Influence, Recipe, Summary
 
 __all__ = [
+    "REACTING",
     "bands",
     "categories_of",
     "category_summaries",
     "ingredient_summaries",
     "keeping",
+    "members",
+    "reacting",
+    "rounded",
+    "tops",
 ]
 
+REACTING = frozenset({"acid", "alkali"})
 BUTTERS = ("butters", "hard butter", "soft butter")
 NEAR = 0.2  # a fifth of the median
 WATERY = "asked for because of the water, though not every recipe has it"
@@ -106,6 +113,8 @@ def _summary(what: str, shares: dict[str, Span], among: int) -> Summary | None:
 def bands(recipes: Sequence[Recipe], middle: bool = False) -> tuple[Band, ...]:
     """Return a band for every category: the recipes' range, rounded outward.
 
+    What most of them hold has a least, that of those that hold it.
+
     Parameters
     ----------
     recipes : sequence of Recipe
@@ -122,10 +131,11 @@ def bands(recipes: Sequence[Recipe], middle: bool = False) -> tuple[Band, ...]:
         low, high = summary.least, summary.most
         if middle:
             low, high = summary.lower, summary.upper
-        everyone = len(summary.users) == summary.among
-        least = _rounded(low, up=False) if everyone else 0.0
-        influences = () if middle else tuple(_influences(shares))
-        top = min(100.0, _rounded(high, up=True))
+        most = 2 * len(summary.users) > summary.among
+        least = rounded(low, up=False) if most else 0.0
+        held = {name: shares[name] for name in summary.users}
+        influences = () if middle else tuple(_influences(held if most else shares))
+        top = min(100.0, rounded(high, up=True))
         found.append(Band(category, least or None, top, summary, influences))
     return tuple(found)
 
@@ -151,14 +161,48 @@ def keeping(
     )
 
 
+def tops(recipes: Iterable[Recipe]) -> dict[str, float]:
+    """Return the most of each ingredient in one recipe, percent, rounded outward.
+
+    An option of a choice may be all of it.
+    """
+    most: dict[str, float] = {}
+    for recipe in recipes:
+        mine: dict[str, float] = {}
+        for line in recipe.lines:
+            percent = 0.0 if line.percent is None else line.percent.high
+            if "mixture" in line.match.how and line.match.options:
+                percent /= len(line.match.options)
+            for key in line.match.options if percent > 0.0 else ():
+                mine[key] = mine.get(key, 0.0) + percent
+        for key, percent in mine.items():
+            most[key] = max(most.get(key, 0.0), percent)
+    return {key: min(100.0, rounded(each, up=True)) for key, each in most.items()}
+
+
+def reacting(recipes: Sequence[Recipe], catalogue: Catalogue) -> dict[str, float]:
+    """Return the least of acids and alkalis that most recipes hold, rounded outward.
+
+    One cannot take the other's place: a melt without its acid does not fizz.
+    """
+    found = {}
+    for each in ingredient_summaries(recipes):
+        if catalogue.ingredients[each.what].kind not in REACTING:
+            continue
+        least = rounded(each.least, up=False)
+        if 2 * len(each.users) > each.among and least > 0.0:
+            found[each.what] = least
+    return found
+
+
 def _step(value: float) -> float:
     return next((s for top, s in ((1, 0.05), (2, 0.1), (10, 0.5)) if value < top), 1.0)
 
 
-def _rounded(value: float, *, up: bool) -> float:
+def rounded(value: float, *, up: bool) -> float:
     """Return a share rounded outward to what a maker would write.
 
-    >>> _rounded(24.6, up=False), _rounded(33.2, up=True), _rounded(0.52, up=True)
+    >>> rounded(24.6, up=False), rounded(33.2, up=True), rounded(0.52, up=True)
     (24.0, 34.0, 0.55)
     """
     step = _step(value)

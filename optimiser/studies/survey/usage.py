@@ -8,13 +8,29 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import MINOR
+from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules import law, limits
+from optimiser.rules.exclusions import contains
 from optimiser.rules.space import Space
 from optimiser.studies.survey.summaries import members
 from optimiser.studies.survey.values import Recipe, Wishes
 
 __all__ = ["Usage", "seen_ingredients"]
+
+# Categories of which one does about what another does.
+OWN = frozenset(
+    {
+        "scent",
+        "colour",
+        "antioxidant",
+        "exfoliant",
+        "powder",
+        "emulsifier",
+    }
+)
+ALIKE = frozenset({"liquid oil", "butters", "hard butter", "soft butter", "water"})
 
 
 def seen_ingredients(recipes: Iterable[Recipe], alone: bool = False) -> Counter[str]:
@@ -76,7 +92,7 @@ class Usage:
         return {**_most(self._all), **_most(self._of_class)}
 
     @cached_property
-    def _ceilings(self) -> Mapping[str, float]:
+    def _ceilings(self) -> Mapping[str, tuple[float, Rule]]:
         return _ceilings(self.catalogue, self.wishes)
 
     def priced(self, key: str) -> bool:
@@ -91,7 +107,13 @@ class Usage:
 
     def ceiling(self, key: str) -> float:
         """Return what law, supplier and practice allow of it alone, percent."""
-        return self._ceilings.get(key, 100.0)
+        found = self._ceilings.get(key)
+        return 100.0 if found is None else found[0]
+
+    def lowering(self, key: str) -> Rule | None:
+        """Return the rule that allows the least of it, or None."""
+        found = self._ceilings.get(key)
+        return None if found is None else found[1]
 
     def held(self, key: str) -> float:
         """Return the most that recipes give it, percent; no end if none does."""
@@ -105,18 +127,60 @@ class Usage:
         """
         return (*(each[key] for each in self._counts), self._most.get(key, 0.0))
 
-    def ranked(self, category: str) -> list[str]:
-        """Return the ingredients of a category, the one that most recipes name first.
+    def harmless(self, key: str) -> bool:
+        """Whether it is no food allergen that anybody lists, as far as is known."""
+        markets = self.wishes.markets
+        return not any(
+            contains(self.catalogue, key, each, markets, "listed")
+            for each in self.catalogue.allergens
+        )
 
-        Those without a price are among them only where none has one.
+    def ranked(self, category: str) -> list[str]:
+        """Return what may stand in for a category, the one most often named first.
+
+        Never an allergen. Oils, butters and water are alike enough that any of them
+        may; of waxes, preservatives and such what any recipe names, and of scents,
+        grains and what else differs by kind what recipes of the class name themselves.
+        Where none of these has a price, others of their kind may, or else they do
+        without one.
         """
+        alike = category in ALIKE
         among = [
             key
             for key, each in self.catalogue.ingredients.items()
-            if each.category in members(category)
+            if each.category in members(category) and self.harmless(key)
         ]
-        among = [key for key in among if self.priced(key)] or among
-        return sorted(among, key=self.rank, reverse=True)
+        whose = self._counts[0 if category in OWN else 2]
+        named = [key for key in among if alike or whose[key] > 0]
+        priced = [key for key in named if self.priced(key)]
+        if named and not priced and category != "scent":
+            kinds = {self.catalogue.ingredients[key].kind for key in named} - {None}
+            priced = [
+                key
+                for key in among
+                if self.priced(key) and self.catalogue.ingredients[key].kind in kinds
+            ]
+        return sorted(priced or named, key=self.rank, reverse=True)
+
+    def of_their_kinds(self, seen: Iterable[str]) -> frozenset[str]:
+        """Return ingredients of the same kinds that may be taken where some do not do.
+
+        Never an allergen, what is there in small doses, or what is of animals where
+        nothing else is.
+        """
+        known, seen = self.catalogue.ingredients, frozenset(seen)
+        kinds = {(known[key].category, known[key].kind) for key in seen}
+        animal = any(known[key].vegan == "no" for key in seen)
+        return frozenset(
+            key
+            for key, each in known.items()
+            if each.kind is not None
+            and (each.category, each.kind) in kinds
+            and each.category not in MINOR
+            and (animal or each.vegan != "no")
+            and self.priced(key)
+            and self.harmless(key)
+        )
 
 
 def _most(recipes: Iterable[Recipe]) -> dict[str, float]:
@@ -132,8 +196,8 @@ def _most(recipes: Iterable[Recipe]) -> dict[str, float]:
     return most
 
 
-def _ceilings(catalogue: Catalogue, wishes: Wishes) -> dict[str, float]:
-    """Return the most of each ingredient that every limit on it alone allows."""
+def _ceilings(catalogue: Catalogue, wishes: Wishes) -> dict[str, tuple[float, Rule]]:
+    """Return the most of each ingredient that limits on it allow, and which does."""
     scenario = Scenario(
         title=wishes.title,
         file="",
@@ -144,7 +208,7 @@ def _ceilings(catalogue: Catalogue, wishes: Wishes) -> dict[str, float]:
         aims=(),
     )
     space = Space(scenario, catalogue, tuple(catalogue.ingredients))
-    least: dict[str, float] = {}
+    least: dict[str, tuple[float, Rule]] = {}
     for rule in (*limits.rules(space), *law.rules(space)):
         row, bound = rule.linear(rule.limit)
         if rule.side != "max":
@@ -152,5 +216,7 @@ def _ceilings(catalogue: Catalogue, wishes: Wishes) -> dict[str, float]:
         for column, each in zip(row.columns, row.coefficients, strict=True):
             key = space.ingredients[column]
             if each > 0.0:
-                least[key] = min(least.get(key, 100.0), bound / float(each))
+                most = bound / float(each)
+                if most < least.get(key, (100.0,))[0]:
+                    least[key] = (most, rule)
     return least

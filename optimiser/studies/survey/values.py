@@ -15,7 +15,10 @@ __all__ = [
     "Base",
     "BaseLine",
     "Fault",
+    "HeldWindow",
     "Influence",
+    "Lowered",
+    "NearestRecipe",
     "Recipe",
     "RecipeLine",
     "Structure",
@@ -64,7 +67,8 @@ class Recipe(Struct, frozen=True):
     """A recipe in percent of the finished product.
 
     ``total`` is what it adds up to as written. ``questions`` are what has to be
-    answered before it is used; ``left_out`` says why it is not used otherwise.
+    answered before it is used; ``left_out`` says why it is not used otherwise, and
+    ``fault`` what bands must not learn from it.
     """
 
     name: str
@@ -76,11 +80,12 @@ class Recipe(Struct, frozen=True):
     questions: tuple[Problem, ...] = ()
     left_out: str | None = None
     structure: str = ""
+    fault: Fault | None = None
 
     @property
     def used(self) -> bool:
         """Whether it counts for bands and base."""
-        return not self.questions and self.left_out is None
+        return not self.questions and self.left_out is None and self.fault is None
 
     def share(self, *categories: str) -> Span:
         """Return what some categories add up to, percent of the product.
@@ -161,11 +166,35 @@ class BaseLine(Struct, frozen=True):
     standing: float = 0.0
 
 
+class NearestRecipe(Struct, frozen=True):
+    """The recipe nearest to a base: percent by ingredient, and points between them.
+
+    ``missing`` is the percent of it that no ingredient stands for.
+    """
+
+    recipe: str
+    percents: Mapping[str, float]
+    away: float
+    missing: float
+
+
+class Lowered(Struct, frozen=True):
+    """An ingredient that the recipes hold more of than a rule on it alone allows."""
+
+    ingredient: str
+    centre: float
+    ceiling: float
+    rule: Rule
+
+
 class Base(Struct, frozen=True):
     """The recipes' centre, and the nearest formula that keeps every rule.
 
-    ``seen`` are the ingredients that its recipes name, and its own. ``clash`` holds
-    rules that cannot all be kept; then ``lines`` is empty.
+    ``seen`` are the ingredients that its recipes name, and its own. ``left_open`` is
+    what recipes leave bare and nothing can stand in for, percent by category. ``clash``
+    holds rules that cannot all be kept; then ``lines`` is empty. ``bands`` and
+    ``windows`` are those of the structure that it keeps, with room for what is open;
+    ``unfigured`` are ingredients that lack a figure for a window.
     """
 
     lines: tuple[BaseLine, ...]
@@ -173,16 +202,45 @@ class Base(Struct, frozen=True):
     clash: tuple[Rule, ...] = ()
     remarks: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()
+    nearest: NearestRecipe | None = None
+    left_open: Mapping[str, float] = {}
+    lowered: tuple[Lowered, ...] = ()
+    bands: tuple[Band, ...] = ()
+    windows: tuple[HeldWindow, ...] = ()
+    unfigured: tuple[str, ...] = ()
+
+
+class HeldWindow(Struct, frozen=True):
+    """A window that solid recipes keep: a property of their lipids, with one side.
+
+    ``at`` is in deg C; ``storage`` says that it is the climate's, ``users`` how many
+    recipes its figure is known for.
+    """
+
+    name: str
+    property: str
+    at: float
+    storage: bool
+    low: float | None
+    high: float | None
+    users: int
 
 
 class Structure(Struct, frozen=True):
-    """Recipes of one class that are built alike."""
+    """Recipes of one class that are built alike.
+
+    ``tops`` is the most that a recipe gives each ingredient, percent, rounded outward;
+    ``least`` what those hold that do nothing without each other.
+    """
 
     name: str
     recipes: tuple[str, ...]
     categories: tuple[Summary, ...]
     ingredients: tuple[Summary, ...]
     bands: tuple[Band, ...]
+    tops: Mapping[str, float]
+    least: Mapping[str, float] = {}
+    windows: tuple[HeldWindow, ...] = ()
 
 
 class Survey(Struct, frozen=True):
@@ -191,7 +249,7 @@ class Survey(Struct, frozen=True):
     ``recipes`` are those of the class, in order; ``classes`` counts the recipes of
     every class that was read. ``storage`` is the temperature of the climate, [deg C],
     and ``firmness`` what the lipids of each recipe come to there; None where
-    a figure is not known. ``firm`` is what three quarters of the chosen ones reach.
+    a figure is not known.
     """
 
     product_class: str
@@ -210,5 +268,4 @@ class Survey(Struct, frozen=True):
     problems: tuple[Problem, ...]
     storage: float | None
     firmness: Mapping[str, Span | None]
-    firm: float | None = None
     priced: bool = False

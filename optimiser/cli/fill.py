@@ -1,0 +1,176 @@
+"""``optimiser fill``: how full to fill packs, and whether a filled batch will do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimiser.cli.running import ANSWERED, ATTENTION, catalogues_folder, say
+from optimiser.cli.studying import Full, quantity_kg, show, show_clash
+from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.domain.net_content import NetContent
+    from optimiser.explaining import Answer, Clash
+    from optimiser.presenting.filling import Filling
+    from optimiser.workshop.filling import Spread, Target
+
+__all__ = ["fill"]
+
+MARKETS = ("EU",)
+PACKS = 24  # where nothing says how many
+SPREADS = (0.005, 0.01, 0.02, 0.03)  # of the net content, where none is known
+STEP = 0.1  # g
+
+
+def fill(  # noqa: PLR0913, PLR0917 - one a choice
+    file: Annotated[
+        Path, typer.Argument(help="Scenario (TOML), or weighed packs (CSV).")
+    ],
+    net: Annotated[
+        str, typer.Option("--net", help='Net content on the label, as in "60 g".')
+    ],
+    packs: Annotated[
+        int | None, typer.Option("--packs", help="Packs in a batch.", min=1)
+    ] = None,
+    spread: Annotated[
+        str | None,
+        typer.Option("--spread", help='How much fills vary, as in "1.2 g".'),
+    ] = None,
+    tare: Annotated[
+        str | None, typer.Option("--tare", help="What an empty pack weighs.")
+    ] = None,
+    loss: Annotated[
+        float, typer.Option("--loss", help="Percent lost till sold.", min=0, max=50)
+    ] = 0.0,
+    confidence: Annotated[
+        float, typer.Option("--sure", help="Percent, how sure to be.", min=50, max=99.9)
+    ] = 95.0,
+    a_year: Annotated[
+        int | None, typer.Option("--a-year", help="Packs filled in a year.", min=1)
+    ] = None,
+    market: Annotated[
+        list[str] | None, typer.Option("--market", help="Where it is sold.")
+    ] = None,
+    full: Full = False,
+    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+) -> None:
+    """Say how full to fill packs, or judge a batch that was weighed.
+
+    Example: optimiser fill scenarios/massage_bar.toml --net "60 g" --spread "1.2 g"
+    """
+    from optimiser import explaining  # noqa: PLC0415
+    from optimiser.presenting import as_json  # noqa: PLC0415
+    from optimiser.presenting import filling as shown  # noqa: PLC0415
+    from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
+    from optimiser.reading.weights import holds_weights, read_weights  # noqa: PLC0415
+    from optimiser.workshop import filling  # noqa: PLC0415
+
+    nominal = _grams(net, "--net", "60 g")
+    if nominal is None:
+        raise typer.BadParameter("--net is needed")
+    known = read_net_content(catalogues_folder(None))
+    stated = _grams(spread, "--spread", "1.2 g")
+    title, cost, currency, markets = file.name, None, "", market
+    weights: Sequence[float] = ()
+    varies = None if stated is None else filling.Spread(stated, stated)
+    if holds_weights(file):
+        weights = read_weights(file, _grams(tare, "--tare", "3.2 g"))
+        varies = varies or filling.spread_of(weights)
+    else:
+        made = _made(file)
+        if isinstance(made, explaining.Clash):
+            raise typer.Exit(show_clash(made, json))
+        title, cost, currency, markets = made.title, made.cost_per_kg, made.currency, (
+            market or list(made.markets)
+        )  # fmt: skip
+    asked = shown.Filling(
+        title=title,
+        nominal=nominal,
+        packs=packs or len(weights) or PACKS,
+        confidence=confidence / 100.0,
+        lost_percent=loss,
+        step=STEP,
+        spread=varies,
+        cost_per_kg=cost,
+        currency=currency,
+        a_year=a_year,
+    )
+    if weights and asked.packs < len(weights):
+        wrong = f"is less than the {len(weights)} packs that were weighed"
+        fix = "say how many packs the whole batch has"
+        raise InputError([Problem(wrong, None, None, "--packs", str(packs), fix)])
+    rules = _rules(markets or MARKETS, known)
+    targets = [
+        (each, [_target(asked, one, each) for one in rules])
+        for each in _spreads(asked, varies)
+    ]
+    if not weights:
+        if json:
+            say(as_json(shown.target_data(asked, targets)))
+        else:
+            show(shown.target_page(asked, targets, full=full))
+        raise typer.Exit(ANSWERED)
+    checks = [filling.check(one, nominal, weights, asked.packs) for one in rules]
+    after = targets[0][1]
+    if json:
+        say(as_json(shown.check_data(asked, checks, after)))
+    else:
+        show(shown.check_page(asked, checks, after, full=full))
+    raise typer.Exit(ANSWERED if all(each.kept for each in checks) else ATTENTION)
+
+
+def _grams(text: str | None, option: str, example: str) -> float | None:
+    if text is None:
+        return None
+    grams = 1000.0 * quantity_kg(text, option, example)
+    if not 0.0 < grams <= 25_000.0:
+        fix = f'write a mass above 0 and up to 25 kg, as in "{example}"'
+        raise InputError([Problem("is no such mass", None, None, option, text, fix)])
+    return grams
+
+
+def _made(file: Path) -> Answer | Clash:
+    from optimiser import explaining  # noqa: PLC0415
+    from optimiser.reading import read_scenario  # noqa: PLC0415
+
+    return explaining.formulate(*read_scenario(file))
+
+
+def _rules(markets: Sequence[str], known: Mapping[str, NetContent]) -> list[NetContent]:
+    from optimiser.domain.spoken import market_named  # noqa: PLC0415
+
+    found, problems = [], []
+    for name in dict.fromkeys(market_named(each) for each in markets):
+        if name in known:
+            found.append(known[name])
+            continue
+        wrong = "has no rules on net content in the catalogues: NOT checked"
+        fix = f"the markets with rules are {', '.join(known)}"
+        problems.append(Problem(wrong, field="--market", found=name, fix=fix))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _spreads(asked: Filling, varies: Spread | None) -> list[float]:
+    if varies is not None:
+        return [varies.most]
+    return [asked.nominal * each for each in SPREADS]
+
+
+def _target(asked: Filling, rules: NetContent, spread: float) -> Target:
+    from optimiser.workshop.filling import target  # noqa: PLC0415
+
+    return target(
+        rules,
+        asked.nominal,
+        asked.packs,
+        spread,
+        confidence=asked.confidence,
+        lost_percent=asked.lost_percent,
+        step=asked.step,
+    )

@@ -1,0 +1,352 @@
+"""Fill targets and filled batches: pages, and data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+from msgspec.structs import asdict
+
+from optimiser.presenting.page import (
+    Block,
+    Item,
+    Page,
+    Paragraph,
+    Section,
+    Table,
+    TableColumn,
+    items,
+    numbers,
+    section,
+    words,
+)
+from optimiser.presenting.words import decimals, listed, money, plural, short
+
+if TYPE_CHECKING:
+    from optimiser.workshop.filling import Check, Spread, Target
+
+__all__ = ["Filling", "check_data", "check_page", "target_data", "target_page"]
+
+OUNCE = 28.349523125  # g, avoirdupois: exact by definition
+COMMON = 10.0  # percent of overfill by common practice
+SURE = (
+    "The law of the place where it is sold decides; a net-content authority or an"
+    " adviser says which of its schemes you may use. Nothing here is advice on law."
+)
+WHAT = {
+    "mean": "the mean of the batch",
+    "short": "too many packs short",
+    "beyond": "one pack far short",
+}
+
+
+class Filling(Struct, frozen=True):
+    """What fills are about: net content, g, and what the maker says of it."""
+
+    title: str
+    nominal: float
+    packs: int
+    confidence: float
+    lost_percent: float
+    step: float
+    spread: Spread | None
+    cost_per_kg: float | None
+    currency: str
+    a_year: int | None
+
+
+def target_page(
+    asked: Filling,
+    found: Sequence[tuple[float, Sequence[Target]]],
+    *,
+    full: bool = False,
+) -> Page:
+    """Return the page on how full to fill; ``found`` is by spread, g."""
+    blocks: list[Block] = []
+    if asked.spread is not None:
+        targets = found[0][1]
+        blocks.append(Paragraph(_answer(asked, targets)))
+        blocks.append(_markets(asked, targets))
+    else:
+        blocks.append(
+            Paragraph(
+                "How much your fills vary is not known: weigh ten packs into a CSV with"
+                ' a column net, or say --spread "1.2 g". Until then, by spread:'
+            )
+        )
+        blocks.append(_by_spread(found))
+    sections = [Section("", tuple(blocks))]
+    sections += section("A year of it", _a_year(asked, found))
+    told = [_counts(asked), *([_measured(asked.spread)] if asked.spread else [])]
+    if full:
+        sections += section("By which rules", items(list(_rules(found[0][1]))))
+        told.append(
+            "Fills are taken as normal. A target is held to the sum of the chances that"
+            " the mean, the short packs or one far short break the law, which is never"
+            " too low; an inspector's allowance for chance is not used up."
+        )
+    sections += section("What this counts", items([*told, SURE]))
+    if not full:
+        sections.append(Section("", (Paragraph("With --full: the rules, and how."),)))
+    return Page(f"Fill: {asked.title}", (_about(asked),), tuple(sections))
+
+
+def _about(asked: Filling) -> str:
+    net = f"{_grams(asked.nominal)} net ({decimals(asked.nominal / OUNCE, 2)} oz)"
+    return f"{net}; {plural(asked.packs, 'pack')} a batch"
+
+
+def _grams(grams: float, step: float = 0.1) -> str:
+    """Return grams as a scale shows them."""
+    places = 0
+    while places < 3 and abs(round(step, places) - step) > 1e-9:
+        places += 1
+    text = decimals(grams, places)
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} g"
+
+
+def _answer(asked: Filling, targets: Sequence[Target]) -> str:
+    fills = [each.fill for each in targets if each.fill is not None]
+    if len(fills) < len(targets):
+        return "No fill up to twice the net content would do with fills that vary so."
+    highest = max(fills)
+    over = 100.0 * (highest / asked.nominal - 1.0)
+    flat = asked.nominal * (1.0 + COMMON / 100.0)
+    text = f"Fill to {_grams(highest, asked.step)} ({decimals(over, 1)} % over)"
+    if len(targets) > 1:
+        text += " for all of these markets"
+    text += (
+        f": {decimals(100 * asked.confidence, 0)} % sure that a batch keeps the law."
+    )
+    return text + f" A flat {short(COMMON)} % over, as is common, is {_grams(flat)}."
+
+
+def _markets(asked: Filling, targets: Sequence[Target]) -> Table:
+    fills = [each.fill for each in targets]
+    return Table(
+        (
+            TableColumn("market", tuple(each.market for each in targets)),
+            numbers("fill to, g", fills, lambda x: _grams(x, asked.step)[:-2], "none"),
+            numbers(
+                "a pack may lack, g",
+                [each.tolerance for each in targets],
+                lambda x: short(x, 3),
+                "-",
+            ),
+            numbers(
+                "none may lack, g",
+                [each.far for each in targets],
+                lambda x: short(x, 3),
+                "-",
+            ),
+            words("what decides", [WHAT.get(x.decides, "-") for x in targets], 12),
+        )
+    )
+
+
+def _by_spread(found: Sequence[tuple[float, Sequence[Target]]]) -> Table:
+    markets = [each.market for each in found[0][1]]
+    columns = [
+        numbers("if fills vary by, g", [s for s, _ in found], lambda x: decimals(x, 1))
+    ]
+    for place, market in enumerate(markets):
+        fills = [targets[place].fill for _, targets in found]
+        columns.append(numbers(f"{market}: fill to, g", fills, _plain, "none"))
+    return Table(tuple(columns))
+
+
+def _plain(grams: float) -> str:
+    return decimals(grams, 1)
+
+
+def _a_year(
+    asked: Filling, found: Sequence[tuple[float, Sequence[Target]]]
+) -> Iterator[Block]:
+    if asked.spread is None:
+        return
+    fills = [each.fill for each in found[0][1]]
+    if None in fills:
+        return
+    over = max(each for each in fills if each is not None) - asked.nominal
+    flat = asked.nominal * COMMON / 100.0
+    many = asked.a_year or 100
+    rows = ("the least that keeps the law", f"a flat {short(COMMON)} % over")
+    kilos = [many * each / 1000.0 for each in (over, flat)]
+    columns = [
+        words(f"given away in {many} packs", list(rows), 16),
+        numbers("kg", kilos, lambda x: decimals(x, 2)),
+    ]
+    if asked.cost_per_kg is not None:
+        cost = [each * asked.cost_per_kg for each in kilos]
+        columns.append(numbers(f"{asked.currency}, materials", cost, money))
+    yield Table(tuple(columns))
+    if asked.a_year is None:
+        yield Item("--a-year says how many packs you fill in a year")
+
+
+def _counts(asked: Filling) -> str:
+    if asked.lost_percent:
+        return (
+            f"A pack loses {short(asked.lost_percent)} % until it is sold, as said;"
+            " that is added."
+        )
+    return (
+        "Nothing is lost until it is sold: --loss says how many percent a pack loses"
+        " (scent and water go; an oil bar loses next to nothing)."
+    )
+
+
+def _measured(spread: Spread) -> str:
+    if spread.of is None:
+        varies = short(spread.measured, 3)
+        return f"Fills vary by {varies} g (standard deviation), as said."
+    return (
+        f"{spread.of} packs vary by {short(spread.measured, 3)} g (standard deviation);"
+        f" it may well be {short(spread.most, 3)} g, and that is counted."
+    )
+
+
+def _rules(targets: Sequence[Target]) -> Iterator[str]:
+    for each in targets:
+        yield f"{each.market}: {listed(each.instruments)}. {_how_read(each.reads)}"
+
+
+def _how_read(reads: Sequence[str]) -> str:
+    counted = {word: reads.count(word) for word in ("retrieved", "secondary", "memory")}
+    told = {
+        "retrieved": "read in the text",
+        "secondary": "read elsewhere",
+        "memory": "from memory: check them",
+    }
+    parts = [f"{n} {told[word]}" for word, n in counted.items() if n]
+    return f"Of {plural(len(reads), 'row')} {listed(parts)}."
+
+
+def target_data(
+    asked: Filling, found: Sequence[tuple[float, Sequence[Target]]]
+) -> dict[str, Any]:
+    """Return fill targets as data; masses in g."""
+    return {
+        "status": "answered",
+        **asdict(asked),
+        "targets": [
+            {"spread": spread, **asdict(each)}
+            for spread, targets in found
+            for each in targets
+        ],
+    }
+
+
+def check_page(
+    asked: Filling,
+    found: Sequence[Check],
+    next_time: Sequence[Target],
+    *,
+    full: bool = False,
+) -> Page:
+    """Return the page on a batch that was weighed, with the fill for the next one."""
+    sections = [Section("", tuple(Paragraph(_verdict(each)) for each in found))]
+    sections += section("What to do", items(list(_to_do(found, next_time, asked))))
+    first = found[0]
+    weighed = [
+        f"mean {decimals(first.mean, 2)} g",
+        f"standard deviation {short(first.deviation, 3)} g",
+        f"{first.weighed} of {plural(first.batch, 'pack')} weighed",
+    ]
+    sections += section("What was weighed", [Item("; ".join(weighed))])
+    told = [SURE]
+    if full:
+        told = [*_rules_of(found), *told]
+    sections += section("By which rules" if full else "", items(told))
+    if not full:
+        sections.append(Section("", (Paragraph("With --full: the rules."),)))
+    return Page(f"Filled batch: {asked.title}", (_about(asked),), tuple(sections))
+
+
+def _rules_of(found: Sequence[Check]) -> Iterator[str]:
+    for each in found:
+        yield f"{each.market}: {listed(each.instruments)}. {_how_read(each.reads)}"
+
+
+def _verdict(each: Check) -> str:
+    if each.tolerance is None:
+        return (
+            f"{each.market}: no rule of this catalogue covers {_grams(each.nominal)}:"
+            " NOT checked."
+        )
+    if each.more:
+        return (
+            f"{each.market}: weigh {plural(each.more, 'more pack')} of the batch before"
+            " anything can be said."
+        )
+    if each.kept:
+        return f"{each.market}: these packs keep the rules that were checked."
+    why = []
+    if not each.mean_kept:
+        below = decimals(each.least_mean - each.mean, 2)
+        why.append(f"the mean is {below} g below {decimals(each.least_mean, 2)} g")
+    if len(each.short) > each.accepted:
+        why.append(
+            f"{_lack(len(each.short))} more than {short(each.tolerance, 3)} g"
+            f" ({each.accepted or 'none'} may)"
+        )
+    if len(each.far) > each.far_accepted and each.most_short != each.tolerance:
+        why.append(
+            f"{_lack(len(each.far))} more than {short(each.most_short or 0.0, 3)} g"
+        )
+    return f"{each.market}: NOT kept: {listed(why)}."
+
+
+def _lack(count: int) -> str:
+    return "1 pack lacks" if count == 1 else f"{count} packs lack"
+
+
+def _to_do(
+    found: Sequence[Check], next_time: Sequence[Target], asked: Filling
+) -> Iterator[str]:
+    broken = [each for each in found if each.more == 0 and not each.kept]
+    far = sorted({place for each in broken for place in each.far})
+    if far:
+        rows = listed(str(place + 2) for place in far)
+        text = f"Do not sell row {rows} of the table as {_grams(asked.nominal)}"
+        rest = all(each.without_far or each.kept for each in found)
+        text += ": without them the rest keeps the rules" if rest else ""
+        yield text + "."
+    if broken and not (far and all(e.without_far or e.kept for e in found)):
+        short_by = max(each.least_mean - each.mean for each in broken)
+        if short_by > 0:
+            kilos = short_by * asked.packs
+            yield (
+                f"Top the packs up by {decimals(short_by, 2)} g on average"
+                f" ({_grams(kilos)} in all) where they can be."
+            )
+    labels = [each.label for each in found]
+    if broken and None not in labels:
+        lowest = min(each for each in labels if each is not None)
+        yield f"Or label all of them {lowest} g: so they keep the rules checked here."
+    fills = [each.fill for each in next_time]
+    if fills and None not in fills:
+        highest = max(each for each in fills if each is not None)
+        sure = decimals(100 * asked.confidence, 0)
+        yield (
+            f"Next time fill to {_grams(highest, asked.step)}: with fills that vary as"
+            f" these do, that is {sure} % sure."
+        )
+
+
+def check_data(
+    asked: Filling, found: Sequence[Check], next_time: Sequence[Target]
+) -> dict[str, Any]:
+    """Return a judged batch as data; masses in g."""
+    kept = all(each.kept for each in found)
+    return {
+        "status": "answered",
+        **asdict(asked),
+        "kept": kept,
+        "markets": [
+            {**asdict(each), "kept": each.kept, "mean_kept": each.mean_kept}
+            for each in found
+        ],
+        "next_time": [asdict(each) for each in next_time],
+    }

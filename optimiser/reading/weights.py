@@ -1,0 +1,107 @@
+"""Packs that were weighed: net, or gross with what each weighs empty."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from optimiser.errors import InputError, Problem
+from optimiser.reading.cells import QuantityError, read_quantity, to_number
+from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
+
+__all__ = ["holds_weights", "read_weights"]
+
+COLUMNS = Columns("unit,net,gross,tare,note", "unit net gross tare note")
+MOST = 25_000.0  # g: no pack that this law is about weighs more
+FEWEST = 2
+
+
+def holds_weights(path: Path) -> bool:
+    """Whether a file is a table of weighed packs, by its name and its head."""
+    if path.suffix.casefold() != ".csv":
+        return False
+    try:
+        with path.open(encoding="utf-8-sig", errors="replace") as file:
+            head = {each.strip() for each in file.readline(1000).split(",")}
+    except OSError:
+        return True  # its reader tells what is wrong
+    return bool(head & {"net", "gross"})
+
+
+def read_weights(path: Path, tare: float | None = None) -> tuple[float, ...]:
+    """Return the net contents of a table of weighed packs, g, in its order.
+
+    Parameters
+    ----------
+    path : Path
+        A table with the column net, or gross; amounts are grams, or have a unit.
+        Beside gross there may be tare, for packs that were weighed empty.
+    tare : float, optional
+        What every empty pack weighs, g, where there is no such column.
+
+    Raises
+    ------
+    InputError
+        With every problem of the table.
+    """
+    problems: list[Problem] = []
+    table = read_table(path, str(path), COLUMNS, problems)
+    if table.whole:
+        _check_head(table, tare)
+    found = tuple(table.each(lambda row: _net(row, tare))) if not problems else ()
+    if table.whole and not problems and len(found) < FEWEST:
+        fix = "weigh at least two packs; ten tell how much fills vary"
+        problems.append(Problem("holds fewer than two packs", str(path), fix=fix))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _check_head(table: CsvTable, tare: float | None) -> None:
+    said = table.problems
+    has = {name: name in table.places for name in ("net", "gross", "tare")}
+    if has["net"] == has["gross"]:
+        wrong = "has both net and gross" if has["net"] else "has neither net nor gross"
+        fix = "name the one column net (without the pack) or gross (with it)"
+        said.append(Problem(wrong, table.shown, row=1, fix=fix))
+    elif has["gross"] and not has["tare"] and tare is None:
+        wrong = "holds gross weights, and what an empty pack weighs is not known"
+        fix = 'add a column tare, or say --tare "3.2 g"'
+        said.append(Problem(wrong, table.shown, row=1, fix=fix))
+    elif has["tare"] and (has["net"] or tare is not None):
+        wrong = "is there, but nothing is to be taken off"
+        if has["gross"]:
+            wrong = "is there, and so is --tare"
+        fix = "take one of the two out"
+        said.append(Problem(wrong, table.shown, row=1, field="tare", fix=fix))
+
+
+def _net(row: TableRow, tare: float | None) -> float | None:
+    column = "net" if "net" in row.table.places else "gross"
+    full = _grams(row, column)
+    if column == "net":
+        return full
+    empty = tare if "tare" not in row.table.places else _grams(row, "tare")
+    if full is None or empty is None:
+        return None
+    if empty >= full:
+        row.say(column, "is not more than the pack weighs empty", "weigh it again")
+        return None
+    return full - empty
+
+
+def _grams(row: TableRow, column: str) -> float | None:
+    text = row.need(column)
+    if text is None:
+        return None
+    number = to_number(text)
+    if number is None:
+        try:
+            number = 1000.0 * read_quantity(text, "kg", "60.2 g")
+        except QuantityError as error:
+            row.say(column, str(error), error.fix)
+            return None
+    if not 0.0 < number <= MOST:
+        fix = "write what was weighed, in g"
+        row.say(column, f"is not between 0 and {MOST:.0f} g", fix)
+        return None
+    return number

@@ -1,0 +1,65 @@
+"""The windows that recipes of a solid class keep: solid in a room, melting on skin."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.law import Zone
+from optimiser.studies.survey.faults import SOFT, firmness, is_solid
+from optimiser.studies.survey.structures import TENTH
+from optimiser.studies.survey.values import HeldWindow, Recipe
+
+__all__ = ["ROOM", "windows"]
+
+ROOM = 25.0  # deg C, where no climate is named
+SKIN = 35.0  # deg C
+
+
+def windows(
+    recipes: Sequence[Recipe], catalogue: Catalogue, zone: Zone | None
+) -> tuple[HeldWindow, ...]:
+    """Return the windows of a solid class; none where most recipes are not solid.
+
+    Parameters
+    ----------
+    recipes : sequence of Recipe
+        Those of one structure that are used.
+    zone : Zone or None
+        What is kept solid in its storage if three quarters of them are solid there,
+        or else in a room; as firm as the least firm of these.
+    """
+    solid = [
+        each for each in recipes if is_solid(each) and each.share("water").value < TENTH
+    ]
+    if 2 * len(solid) <= len(recipes):
+        return ()
+    places = [] if zone is None else [(zone.high, True)]
+    found: list[HeldWindow] = []
+    for at, storage in (*places, (ROOM, False)):
+        known = _known(solid, catalogue, at, "firmness")
+        firm = [each for each in known if each >= SOFT]
+        if 2 * len(known) > len(solid) and 4 * len(firm) >= 3 * len(known):
+            low = float(math.floor(min(firm)))
+            name = "stays solid"
+            found.append(
+                HeldWindow(name, "firmness", at, storage, low, None, len(firm))
+            )
+            break
+    else:
+        return ()
+    known = _known(solid, catalogue, SKIN, "solid fat")
+    if 2 * len(known) > len(solid):
+        high = float(max(1, math.ceil(max(known))))
+        name = "melts on the skin"
+        found.append(HeldWindow(name, "solid fat", SKIN, False, None, high, len(known)))
+    return tuple(found)
+
+
+def _known(
+    recipes: Sequence[Recipe], catalogue: Catalogue, at: float, kind: str
+) -> list[float]:
+    """Return the figures of those recipes whose figures are known."""
+    found = (firmness(each, catalogue, at, kind) for each in recipes)
+    return [each.value for each in found if each is not None]

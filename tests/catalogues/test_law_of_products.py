@@ -1,0 +1,264 @@
+"""Entries of the law by name, and what they do to a product in hand."""
+
+import csv
+from datetime import date
+
+import pytest
+
+from optimiser.domain.law import holds, strictest
+from optimiser.domain.scenario import Scenario
+from optimiser.explaining import check
+from optimiser.reading import read_catalogue
+from optimiser.reading.folders import shipped_folder
+
+SHIPPED = read_catalogue(shipped_folder("catalogues"), None)
+LAW = shipped_folder("catalogues") / "markets"
+AUTUMN = date(2026, 11, 26)
+
+
+def asked(product, market="EU", use="leave-on", on=AUTUMN):
+    return Scenario(
+        title="Bar",
+        file="",
+        workshop="",
+        use=use,
+        markets=(market,),
+        batch_kg=1.0,
+        aims=(),
+        product=product,
+        on=on,
+    )
+
+
+def limit(name, product, market="EU", use="leave-on", on=AUTUMN):
+    """The limit on a substance that counts for a product, percent; None if none."""
+    scenario = asked(product, market, use, on)
+    rows = strictest(each for each in SHIPPED.substance_limits if holds(each, scenario))
+    found = [row.high for row in rows if row.name == name and row.market == market]
+    return found[0] if found else None
+
+
+SALICYLIC = "salicylic acid, other than as preservative"
+ENTRIES = [
+    # Annex III/324, Regulations (EU) 2022/1531 and 2023/1545
+    ("EU", "methyl salicylate", "lip balm", "leave-on", 0.03),
+    ("EU", "methyl salicylate", "massage bar", "leave-on", 0.06),
+    ("EU", "methyl salicylate", "face oil", "leave-on", 0.05),
+    ("EU", "methyl salicylate", "eye balm", "leave-on", 0.002),
+    ("EU", "methyl salicylate", "baby balm", "leave-on", 0),
+    ("EU", "methyl salicylate", "children's balm", "leave-on", 0),
+    ("EU", "methyl salicylate", "foot scrub bar", "rinse-off", 0.06),
+    # Annex V/56
+    ("EU", "iodopropynyl butylcarbamate", "lip balm", "leave-on", 0),
+    ("EU", "iodopropynyl butylcarbamate", "body lotion", "leave-on", 0),
+    ("EU", "iodopropynyl butylcarbamate", "deodorant", "leave-on", 0.0075),
+    ("EU", "iodopropynyl butylcarbamate", "foot balm", "leave-on", 0.01),
+    ("EU", "iodopropynyl butylcarbamate", "foot scrub", "rinse-off", 0.02),
+    ("EU", "iodopropynyl butylcarbamate", "baby foot balm", "leave-on", 0),
+    # Annex V/3 and Annex III/98, Regulations (EU) 2019/1966 and 2021/850
+    ("EU", "salicylic acid", "baby balm", "leave-on", 0),
+    ("EU", "salicylic acid", "foot balm", "leave-on", 0.5),
+    ("EU", SALICYLIC, "body lotion", "leave-on", 0.5),
+    ("EU", SALICYLIC, "lipstick", "leave-on", 0.5),
+    ("EU", SALICYLIC, "foot balm", "leave-on", 2),
+    ("EU", SALICYLIC, "foot scrub", "rinse-off", 2),
+    ("EU", SALICYLIC, "shampoo bar", "rinse-off", 3),
+    ("EU", SALICYLIC, "baby wash", "rinse-off", 0),
+    # Annex V/12a, 58 and 59
+    ("EU", "propylparaben and butylparaben", "nappy balm", "leave-on", 0),
+    ("EU", "ethyl lauroyl arginate hcl", "lip balm", "leave-on", 0),
+    ("EU", "citric acid and silver citrate", "eye balm", "leave-on", 0),
+    # Annex III/380, Regulation (EU) 2026/78
+    ("EU", "hexyl salicylate", "baby balm", "leave-on", 0.1),
+    # Regulation (EU) 2024/996, from memory
+    ("EU", "vitamin a as retinol", "body lotion", "leave-on", 0.05),
+    ("EU", "vitamin a as retinol", "face oil", "leave-on", 0.3),
+    # SI 2025/413, Schedule; SI 2022/659
+    ("GB", "methyl salicylate", "lip balm", "leave-on", 0.03),
+    ("GB", "methyl salicylate", "massage bar", "leave-on", 0.06),
+    ("GB", "methyl salicylate", "baby balm", "leave-on", 0.02),
+    ("GB", "methyl salicylate", "eye balm", "leave-on", 0.002),
+    ("GB", "zinc pyrithione", "shampoo", "rinse-off", 0),
+    ("GB", SALICYLIC, "body lotion", "leave-on", 0.5),
+    ("GB", "hexyl salicylate", "massage bar", "leave-on", None),
+    # 21 CFR 700.11 to 700.19, 700.13 (eye area 65 ppm), 73.2725
+    ("US", "bithionol", "massage bar", "leave-on", 0),
+    ("US", "chloroform", "massage bar", "leave-on", 0),
+    ("US", "mercury compounds", "eye balm", "leave-on", 0.0065),
+    ("US", "mercury compounds", "massage bar", "leave-on", 0),
+    ("US", "ultramarines", "lip balm", "leave-on", 0),
+    ("US", "ultramarines", "eye balm", "leave-on", None),
+    ("US", "methyl salicylate", "lip balm", "leave-on", None),
+    # Cosmetic Ingredient Hotlist
+    ("CA", "azelaic acid", "face oil", "leave-on", 14),
+    ("CA", "salicylic acid", "foot balm", "leave-on", 2),
+    ("CA", "retinal", "body lotion", "leave-on", 0.01),
+]
+
+
+@pytest.mark.parametrize(("market", "name", "product", "use", "percent"), ENTRIES)
+def test_an_entry_limits_the_kinds_of_product_it_names(
+    market, name, product, use, percent
+):
+    assert limit(name, product, market, use) == percent
+
+
+# Regulation (EU) 2026/909: placing from 1 January 2027.
+@pytest.mark.parametrize(
+    ("name", "product", "use", "percent"),
+    [
+        ("citral", "lip balm", "leave-on", 0.11),
+        ("citral", "deodorant stick", "leave-on", 0.032),
+        ("citral", "hair oil", "leave-on", 1.2),
+        ("benzyl salicylate", "massage bar", "leave-on", 0.7),
+        ("benzyl salicylate", "shower bar", "rinse-off", 1.3),
+    ],
+)
+def test_a_limit_that_begins_later_counts_from_its_day(name, product, use, percent):
+    assert limit(name, product, use=use, on=date(2026, 12, 31)) is None
+    assert limit(name, product, use=use, on=date(2027, 1, 1)) == percent
+
+
+# Poisons Standard and Hotlist: above these shares a warning is asked for, %.
+@pytest.mark.parametrize(
+    ("market", "substance", "percent"),
+    [
+        ("AU", "expressed bergamot oil", 0.4),
+        ("AU", "expressed lemon oil", 0.05),
+        ("AU", "expressed lime oil", 0.5),
+        ("AU", "expressed bitter orange oil", 1.4),
+        ("AU", "tea tree oil", 25),
+        ("AU", "methyl salicylate", 5),
+        ("AU", "camphor", 2.5),
+        ("CA", "eucalyptus globulus oil", 0.022),
+    ],
+)
+def test_a_warning_is_asked_for_above_its_share(market, substance, percent):
+    (duty,) = [
+        each
+        for each in SHIPPED.duties
+        if each.market == market and each.substance == substance
+    ]
+    assert (duty.kind, duty.above) == ("label", percent)
+
+
+# Afssaps, August 2008: camphor, menthol and 1,8-cineole for under-3s and 3 to 6.
+def test_the_french_agency_advises_on_terpenes_and_that_is_no_law():
+    told = [each for each in SHIPPED.duties if each.source == "fr_afssaps_2008"]
+    assert {each.substance for each in told} == {"camphor", "menthol", "1,8-cineole"}
+    assert all("not law" in each.text and each.kind == "condition" for each in told)
+
+
+def line_of(formula, product, market="EU", use="leave-on", on=AUTUMN):
+    """What is broken of the law of a formula, and the law line of the market."""
+    checked = check(formula, asked(product, market, use, on), SHIPPED)
+    broken = {
+        line.rule.about.name
+        for line in checked.lines
+        if line.rule.owner == "law" and line.slack is not None and line.slack < -1e-9
+    }
+    (law,) = checked.basis.law
+    return broken, law, checked
+
+
+# 1.5 % of ylang ylang oil with up to 2.8 % methyl salicylate: 0.042 %.
+YLANG = {"cocoa_butter": 98.5, "ylang_ylang_oil": 1.5}
+
+
+def test_a_lip_balm_is_stopped_where_a_massage_bar_is_not():
+    broken, law, _ = line_of(YLANG, "lip balm")
+    assert (broken, law.kept) == ({"methyl salicylate"}, False)
+    broken, law, _ = line_of(YLANG, "massage bar")
+    assert (broken, law.kept) == (set(), True)
+
+
+@pytest.mark.parametrize("product", ["baby balm", "kids' balm"])
+def test_what_is_not_for_small_children_is_stopped(product):
+    broken, _, _ = line_of(YLANG, product)
+    assert "methyl salicylate" in broken
+
+
+# 1 % lemon oil with up to 2.3 % geranial and more neral; 3 % of it on lips.
+def test_a_rule_that_begins_within_a_year_is_told_beforehand_with_what_there_is():
+    lemon = {"cocoa_butter": 97.0, "lemon_oil": 3.0}
+    broken, law, _ = line_of(lemon, "lip balm")
+    assert "citral" not in broken
+    (coming,) = [each for each in law.coming if each.limit.name == "citral"]
+    held = sum(
+        3.0 * SHIPPED.contents[part]["lemon_oil"].high / 100
+        for part in ("citral", "neral", "geranial")
+        if "lemon_oil" in SHIPPED.contents.get(part, {})
+    )
+    assert coming.has == pytest.approx(held)
+    assert (coming.limit.high, coming.limit.scope.begins) == (0.11, date(2027, 1, 1))
+    assert coming.limit.scope.supply == date(2028, 7, 1)
+    later, law, _ = line_of(lemon, "lip balm", on=date(2027, 2, 1))
+    assert ("citral" in later) == (held > 0.11)
+    assert not law.coming
+    _, early, _ = line_of(lemon, "lip balm", on=date(2025, 6, 1))
+    assert not early.coming
+
+
+def names(market, on=AUTUMN):
+    # 1 % lavender oil in a balm (worked example of the collected label rules)
+    formula = {"cocoa_butter": 99.0, "lavender_oil": 1.0}
+    _, _, checked = line_of(formula, "massage bar", market, on=on)
+    return {each.name for each in checked.label_names}
+
+
+def test_gb_names_the_old_scent_allergens_and_the_eu_the_new_ones_too():
+    new = {"Linalyl Acetate", "Camphor", "Terpineol", "Lavandula Oil/Extract"}
+    assert names("EU") >= {"Linalool", *new}
+    assert "Linalool" in names("GB")
+    assert not names("GB") & new
+    assert names("CA") == names("EU")
+    assert names("US") == names("AU") == set()
+
+
+def test_a_name_is_asked_for_from_the_day_after_the_last_without_it():
+    assert "Linalyl Acetate" not in names("EU", date(2026, 7, 31))
+    assert "Linalyl Acetate" in names("EU", date(2026, 8, 1))
+
+
+@pytest.mark.parametrize("market", ["EU", "GB", "US", "CA", "AU"])
+def test_a_markets_limits_say_how_each_was_read(market):
+    _, law, _ = line_of(YLANG, "massage bar", market)
+    assert law.limits == sum(law.read.values()) > 0
+    assert law.duties
+
+
+def test_no_row_claims_to_be_read_where_its_source_is_from_memory():
+    recalled = {
+        key for key, it in SHIPPED.sources.items() if it.reference.endswith("memory")
+    }
+    for name in ("preservatives", "restricted", "scent_allergens", "duties"):
+        with (LAW / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(file):
+                assert row["source"] not in recalled or row["read"] == "memory", row
+
+
+def test_bergamot_over_its_share_asks_for_a_warning_in_australia():
+    strong = {"cocoa_butter": 99.0, "bergamot_oil": 1.0}
+    weak = {"cocoa_butter": 99.7, "bergamot_oil": 0.3}
+
+    def told(formula):
+        _, law, _ = line_of(formula, "massage bar", "AU")
+        return {each.about for each in law.duties}
+
+    assert told(strong) - told(weak) == {"bergamot oil, expressed"}
+
+
+def test_tea_tree_oil_is_pending_in_the_eu_and_not_in_gb():
+    balm = {"cocoa_butter": 99.0, "tea_tree_oil": 1.0}
+    texts = {}
+    for market in ("EU", "GB"):
+        _, law, _ = line_of(balm, "foot balm", market)
+        texts[market] = [d.text for d in law.duties if d.kind == "pending"]
+    assert any("is proposed" in each for each in texts["EU"])
+    assert any("no classification" in each for each in texts["GB"])
+
+
+def test_words_of_the_law_call_nothing_safe():
+    for duty in SHIPPED.duties:
+        assert " safe " not in f" {duty.text} "
+        assert "compliant" not in duty.text

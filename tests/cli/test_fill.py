@@ -1,0 +1,88 @@
+"""``optimiser fill`` from the maker's side."""
+
+import json
+
+import pytest
+
+SPREAD = ("--net", "60 g", "--spread", "1.2 g")
+WEIGHTS = [60.1, 60.3, 59.8, 60.6, 60.2, 60.0, 59.9, 60.4]
+
+
+def table(folder, head, rows):
+    text = "\n".join([head, *rows]) + "\n"
+    (folder / "weights.csv").write_text(text, encoding="utf-8")
+    return "weights.csv"
+
+
+def test_a_target_stands_beside_the_flat_overfill(run, workspace):  # noqa: ARG001
+    told = run("fill", "scenarios/bar.toml", *SPREAD, "--a-year", 1000)
+    assert told.code == 0
+    lines = told.out.splitlines()
+    assert lines[2].startswith("Fill to 60.5 g (0.8 % over)")
+    assert "A flat 10 % over, as is common, is 66 g." in " ".join(lines[2:4])
+    assert "given away in 1000 packs" in told.out
+
+
+def test_the_cost_of_a_year_is_the_formula_s(run, workspace):  # noqa: ARG001
+    found = json.loads(run("fill", "scenarios/bar.toml", *SPREAD, "--json").out)
+    made = json.loads(run("formulate", "scenarios/bar.toml", "--json").out)
+    assert found["cost_per_kg"] == pytest.approx(made["cost_per_kg"])
+    assert [each["market"] for each in found["targets"]] == ["EU"]
+
+
+def test_an_unknown_spread_is_not_taken_as_none(run, workspace):  # noqa: ARG001
+    told = run("fill", "scenarios/bar.toml", "--net", "60 g")
+    assert "How much your fills vary is not known" in told.out
+    assert "A YEAR OF IT" not in told.out
+
+
+def test_a_filled_batch_is_judged(run, workspace):
+    file = table(workspace, "net", map(str, WEIGHTS))
+    good = run("fill", file, "--net", "60 g", "--market", "UK", "--market", "US")
+    assert good.code == 0
+    assert "GB: these packs keep the rules that were checked." in good.out
+    file = table(workspace, "net", map(str, [*WEIGHTS, 50.0]))
+    bad = run("fill", file, "--net", "60 g")
+    assert bad.code == 1
+    assert "EU: NOT kept:" in bad.out
+    assert "Do not sell row 10 of the table as 60 g" in bad.out
+
+
+def test_gross_weights_need_what_an_empty_pack_weighs(run, workspace):
+    file = table(workspace, "gross", [str(each + 3) for each in WEIGHTS])
+    told = run("fill", file, "--net", "60 g")
+    assert told.code == 1
+    assert "what an empty pack weighs is not known" in told.err
+    assert run("fill", file, "--net", "60 g", "--tare", "3 g").code == 0
+    file = table(workspace, "gross,tare", [f"{each + 3},3 g" for each in WEIGHTS])
+    assert run("fill", file, "--net", "60 g").code == 0
+
+
+def test_every_row_that_is_no_weight_is_told(run, workspace):
+    file = table(workspace, "net", ["60", "", "sixty", "-3", "61 furlongs", "1e9"])
+    told = run("fill", file, "--net", "60 g")
+    assert told.code == 1
+    for row in (4, 5, 6, 7):
+        assert f"weights.csv, row {row}, column net" in told.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "wrong"),
+    [
+        (("--net", "60"), "--net"),
+        (("--net", "0 g"), "is no such mass"),
+        (("--net", "60 g", "--market", "XX"), "has no rules on net content"),
+        (("--net", "60 g", "--spread", "much"), "--spread"),
+    ],
+)
+def test_what_is_no_amount_or_market_is_told(run, workspace, arguments, wrong):  # noqa: ARG001
+    told = run("fill", "scenarios/bar.toml", *arguments)
+    assert told.code == 1
+    assert wrong in told.err
+
+
+def test_fewer_packs_than_were_weighed_are_refused(run, workspace):
+    file = table(workspace, "net", map(str, WEIGHTS))
+    told = run("fill", file, "--net", "60 g", "--packs", 3)
+    assert told.code == 1
+    assert "is less than the 8 packs that were weighed" in told.err
