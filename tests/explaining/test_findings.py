@@ -25,14 +25,7 @@ def asked(tmp_path):
     return ask
 
 
-# With little room under the greatest firmness the price ends a few hundredths of a
-# point on, one way or the other.
-@pytest.mark.parametrize(
-    ("most", "least", "until"), [(75.2, 48.9, 50.1), (77.4, 49.9, 50.7)]
-)
-def test_a_window_whose_price_holds_nowhere_is_walked_to_an_end(
-    asked, most, least, until
-):
+def test_a_window_whose_price_holds_nowhere_is_walked_to_an_end(asked):
     answer = formulate(
         *asked(
             """
@@ -52,15 +45,16 @@ def test_a_window_whose_price_holds_nowhere_is_walked_to_an_end(
             at = "25 degC"
             over = "lipids"
             min = 50
-            max = MOST
-            """.replace("MOST", str(most))
+            max = 76.52
+            """
         )
     )
     assert answer.status == "answered"
     lines = {line.rule.id: line for line in answer.rules}
     firm = lines["window/firmness/25 degC/lipids/min"]
     assert firm.binding
-    assert least < firm.ease.until < 50.0 < firm.tighten.until < until
+    # Each way the price ends a few hundredths of a point on, and is not none at all.
+    assert 49.9 < firm.ease.until < 50.0 < firm.tighten.until < 50.1
     assert firm.ease.price < -1.0
     assert firm.tighten.price > 1.0
 
