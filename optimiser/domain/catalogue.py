@@ -132,6 +132,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     def markets(self) -> frozenset[str]:
         """Return the markets of which some law is known."""
         found = {row.market for row in self.substance_limits}
+        found |= {row.market for row in self.shared_limits}
         found |= {row.market for row in self.scent_allergens}
         found |= {row.market for row in self.duties}
         return frozenset(found - {"any"})

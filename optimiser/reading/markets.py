@@ -67,8 +67,7 @@ Factors = dict[str, dict[str, float]]
 
 def known_markets(catalogue: Catalogue) -> tuple[str, ...]:
     """Return the codes of markets that may be named: the usual ones and the rows'."""
-    rows = catalogue.markets() | {each.market for each in catalogue.shared_limits}
-    return (*MARKETS, *sorted(rows - {*MARKETS, "any"}))
+    return (*MARKETS, *sorted(catalogue.markets() - {*MARKETS}))
 
 
 def markets_named(

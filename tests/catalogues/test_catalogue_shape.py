@@ -75,6 +75,10 @@ HEADERS = {
         "market,about,kind,use,substance,above_percent,text,products,not_for,from,"
         "supply_until,read,instrument,entry,source,note"
     ),
+    "markets/net_content.csv": (
+        "market,rule,over,up_to,percent,grams,sample,cumulative,accept,factor,read,"
+        "instrument,verified,source,note"
+    ),
     "markets/climate.csv": (
         "zone,kind,description,low_degC,high_degC,verified,source,note"
     ),
@@ -107,6 +111,7 @@ KEYS = {
     "markets/substances.csv": "limit,substance",
     "markets/shared_limits.csv": "market,group,substance,use",
     "markets/scent_allergens.csv": "market,label_name,substance",
+    "markets/net_content.csv": "market,rule,over,sample",
     "markets/climate.csv": "zone",
     "markets/sources.csv": "key",
     "workshops/demo/prices.csv": "ingredient,pack,unit",
@@ -211,6 +216,8 @@ CHOICES = [
     ("markets/restricted.csv", "read", READ),
     ("markets/scent_allergens.csv", "read", READ),
     ("markets/duties.csv", "read", READ),
+    ("markets/net_content.csv", "read", READ),
+    ("markets/net_content.csv", "market", MARKETS),
     ("markets/duties.csv", "market", MARKETS),
     ("markets/duties.csv", "use", USES),
     ("markets/shared_limits.csv", "market", MARKETS),

@@ -12,7 +12,7 @@ def test_formulas_stand_side_by_side(run, workspace):  # noqa: ARG001
     first = told.out.splitlines()[:15]
     assert any(line.startswith("  variant 3   15.88     0.4") for line in first)
     assert "WHERE THEY DIFFER" in told.out
-    assert "LAW AND CARE" in told.out
+    assert "TAKE CARE" in told.out
     assert "HOW FAR APART" not in told.out
     told = run("variants", SCENARIO, "--count", 3, "--full")
     assert "HOW FAR APART, % OF THE FORMULA" in told.out

@@ -108,6 +108,7 @@ def scenario_text(asked):
         'workshop = "case"',
         f'use = "{asked.use}"',
         f"market = {_listed(asked.markets)}",
+        f"unchecked = {_listed(_without_rows(asked))}",
         f"cautious = {str(asked.cautious).lower()}",
         "[batch]",
         f'size = "{asked.batch_kg!r} kg"',
@@ -145,6 +146,12 @@ def scenario_text(asked):
     lines += ["[guard]", "second_opinion = false", "margin = false"]
     lines += ["lauric = false", "wax = false"]
     return "\n".join(lines) + "\n"
+
+
+def _without_rows(asked):
+    """Return the markets asked for of which no row of law was drawn."""
+    known = {law.market for law in asked.law} | {row.market for row in asked.shared}
+    return [market for market in asked.markets if market not in known]
 
 
 def _exclusions(asked):

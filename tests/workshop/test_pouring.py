@@ -135,7 +135,10 @@ def test_a_balm_without_grains_is_poured_while_it_runs(catalogue):
     scented = pouring_advice({**balm, PRESERVATIVE: 1.0}, catalogue, melt())
     assert scented.pour_at == pytest.approx(40.0)  # no sooner than the preservative
     name = "phenoxyethanol with ethylhexylglycerin"
-    assert advice(scented)[-1].startswith(f"Add {name} at 40 °C; pour at 40 °C.")
+    assert advice(scented)[-1] == (
+        f"Add {name} at 40 °C; pour at 40 °C. That window may not be there: 0.6"
+        " degrees, and the doubt is 3. Have it weighed and ready; try 100 g first."
+    )
 
 
 def test_a_melt_that_never_holds_is_said_to_let_grains_settle(catalogue):
@@ -283,7 +286,7 @@ def test_a_short_page_says_what_to_do_first_and_only_what_does_not_go_by_itself(
     assert len(lines) <= 32
     assert "stir to 37 °C, pour." in " ".join(" ".join(lines[:15]).split())
     told = " ".join(" ".join(lines).split())
-    assert "That window may not be there: 0.6 degrees" in told
+    assert "That window may not be there: 0.6 degrees, and the doubt is 3." in told
     assert "between 60 and 39 °C" in told
     assert "lavender oil: fits" not in told
     assert "fine sugar falls 30 mm in" in told
