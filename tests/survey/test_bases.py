@@ -212,7 +212,8 @@ def of_class(written, catalogue, knowledge, **asked):
 # between (25 and 24.8 for cocoa butter). Butters beside it are 10, and oils 8. Of more
 # than twelve lines those that fewest recipes name are handed to others of their
 # category of which some recipe holds as much; none goes to the silicone, of which they
-# hold 1.
+# hold 1. So stearic acid goes to cetyl alcohol, of which oil dissolves more, and a
+# little of the soy wax that they name brings the firmness of the softest back.
 def test_the_solid_scrub_bar_is_a_recipe_one_would_make(written, catalogue, knowledge):
     found = of_class(written, catalogue, knowledge, product_class="solid scrub bar")
     base = base_of(found)
@@ -227,7 +228,10 @@ def test_the_solid_scrub_bar_is_a_recipe_one_would_make(written, catalogue, know
     assert base["cocoa_butter"].centre == pytest.approx(25.0, rel=0.01)
     expected = {"soft butter": 10.0, "liquid oil": 8.0, "exfoliant": 50.0}
     assert centre == pytest.approx(expected, rel=0.01)
-    assert 7 <= len(base) <= 12
+    centred = {key for key, each in base.items() if each.centre > 0.0}
+    assert 7 <= len(centred) <= 12
+    assert set(base) - centred == {"hydrogenated_soybean_oil"}
+    assert 0.1 <= base["hydrogenated_soybean_oil"].percent <= 1.0
     grains = [k for k in base if catalogue.ingredients[k].category == "exfoliant"]
     assert len(grains) == 1
     assert base["benzyl_alcohol"].stands_in == "preservative"
@@ -302,9 +306,9 @@ def test_what_stands_in_is_a_part_of_the_centre(bases):
             assert (each.standing > 0.0) == (each.stands_in is not None)
 
 
-# The supplier allows 10 % of candelilla wax; what takes the rest is a plant wax too.
+# A habit allows 20 % of sunflower wax; what takes the rest is a plant wax too.
 def test_nothing_of_animals_comes_into_recipes_of_plants(surveyed, catalogue):
-    lines = rows("ABC", ["candelilla wax 14", "shea butter 46", "olive oil 40"])
+    lines = rows("ABC", ["sunflower wax 24", "shea butter 46", "olive oil 30"])
     found = surveyed(lines, product_class="bar", workshop="demo")
     held = [catalogue.ingredients[key] for key in base_of(found)]
     assert sum(each.category == "wax" for each in held) > 1

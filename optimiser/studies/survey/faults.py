@@ -38,6 +38,8 @@ MEANT = 0.2
 MISLEADING = frozenset(
     {"much scent", "no preservative", "little preservative", "no emulsifier"}
 )
+# Lipids that never set, whatever their name.
+NEVER_SET = frozenset({"liquid oil", "scent", "antioxidant"})
 ONCE = ("melt", "bomb", "fizz", "soap")  # used up at once, or too alkaline to spoil
 
 
@@ -188,17 +190,21 @@ def firmness(
     """Return the firmness of a recipe's lipids; None if a figure is missing.
 
     ``kind`` may be another property of lipids, such as solid fat. A choice counts as
-    the mean of its options. Liquid oils of no name have none.
+    the mean of its options. Oils, scents and antioxidants of no name have none, and an
+    emulsifier of no name, which may set or not, is left out.
     """
     total, above = 0.0, Span.exactly(0.0)
     for line in recipe.lines:
         if line.percent is None or line.category not in {
             "butters",
-            *PARTS["fats and waxes"],
+            *PARTS["lipids"],
         }:
             continue
+        named = bool(line.match.options)
+        if not named and line.category == "emulsifier":
+            continue
         total += line.percent.value
-        if not line.match.options and line.category == "liquid oil":
+        if not named and line.category in NEVER_SET:
             continue
         options = line.match.options
         figures = [figure(catalogue, kind, key, at) for key in options]
