@@ -134,7 +134,24 @@ PARTS: Mapping[str, tuple[str, ...]] = {
     "product": CATEGORIES,
     "butters": ("hard butter", "soft butter"),
     "fats": ("hard butter", "soft butter", "liquid oil"),
-    "lipids": ("hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"),
+    "fats and waxes": (
+        "hard butter",
+        "soft butter",
+        "wax",
+        "liquid oil",
+        "fatty alcohol",
+    ),
+    # Everything oily: what sets, and what softens that.
+    "lipids": (
+        "hard butter",
+        "soft butter",
+        "wax",
+        "liquid oil",
+        "fatty alcohol",
+        "emulsifier",
+        "antioxidant",
+        "scent",
+    ),
     "oil phase": (
         "hard butter",
         "soft butter",
@@ -239,7 +256,11 @@ class Figure(Struct, frozen=True):
 
 
 class UsageLimit(Subject, frozen=True):
-    """What a supplier or common practice says of one ingredient, in percent."""
+    """What a supplier or common practice says of one ingredient, in percent.
+
+    ``written_for`` is the product that it was written for, where that is a narrow one:
+    such a limit is told of others and never enforced.
+    """
 
     ingredient: str
     whose: str
@@ -250,6 +271,7 @@ class UsageLimit(Subject, frozen=True):
     evidence: str
     source: str
     origin: Origin
+    written_for: str | None = None
 
 
 class AllergenStatus(Struct, frozen=True):

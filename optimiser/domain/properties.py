@@ -25,10 +25,10 @@ __all__ = [
 ]
 
 GREATEST = 1e6  # of any figure or limit, in whatever unit
-# What is liquid once it is hot, and what of it has solid fat: a wax sets, but counts
-# through a firmness of its own.
-MELTS = frozenset(PARTS["lipids"])
-SOLID_FATS = MELTS - {"wax"}
+# What is liquid once it is hot, and what of the lipids has solid fat: a wax sets, but
+# counts through a firmness of its own; scents and antioxidants never set.
+MELTS = frozenset(PARTS["fats and waxes"])
+SOLID_FATS = (MELTS - {"wax"}) | {"emulsifier"}
 
 
 class ReadFrom(Struct, frozen=True):
@@ -141,7 +141,7 @@ PROPERTIES: dict[str, Property] = _table(
         Property("iodine value", "g/100 g", over="fats"),
         Property("saponification value", "mg/g", over="fats"),
         Property("HLB", over="emulsifier"),
-        Property("required HLB", over="lipids"),
+        Property("required HLB", over="fats and waxes"),
         Property(
             "density",
             "kg/m^3",
@@ -169,7 +169,7 @@ PROPERTIES: dict[str, Property] = _table(
             convertible=True,
             mixing="log",
             at=True,
-            over="lipids",
+            over="fats and waxes",
         ),
         Property(
             "wax firmness",

@@ -18,9 +18,11 @@ from optimiser.domain.law import (
     holds,
     strictest,
 )
+from optimiser.domain.material import UsageLimit
 from optimiser.domain.products import kinds_told
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.rules.limits import is_told
 
 __all__ = ["Basis", "Coming", "LawLine", "basis"]
 
@@ -65,8 +67,9 @@ class Basis(Struct, frozen=True):
     rules about nothing that can be chosen. ``cautious`` says that windows hold at the
     worse end of each figure. ``invented`` tells how many prices are: "all" or "some";
     ``by_spoon`` names what is priced by volume and has no density of its own.
-    ``kinds`` are the kinds of product whose law was looked
-    at, ``kind_told`` whether the product's name tells them.
+    ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
+    each with the name and percent. ``kinds`` are the kinds of product whose law was
+    looked at, ``kind_told`` whether the product's name tells them.
     """
 
     law: tuple[LawLine, ...]
@@ -77,6 +80,7 @@ class Basis(Struct, frozen=True):
     eased: tuple[Rule, ...]
     silent: tuple[Rule, ...]
     cautious: bool
+    beyond: tuple[tuple[str, float, UsageLimit], ...] = ()
     invented: str | None = None
     by_spoon: tuple[str, ...] = ()
     kinds: tuple[str, ...] = ()
@@ -129,6 +133,13 @@ def basis(
         eased=tuple(rule for rule in rules if rule.eased_from is not None),
         silent=tuple(rule for rule in rules if rule.empty and rule.told_empty),
         cautious=scenario.cautious,
+        beyond=tuple(
+            (catalogue.ingredients[usage.ingredient].name, percent, usage)
+            for usage in catalogue.limits
+            if (percent := amounts.get(usage.ingredient, 0.0)) > (usage.high or 100.0)
+            and usage.use in {"any", scenario.use}
+            and is_told(usage, catalogue)
+        ),
         invented=catalogue.invented_prices,
         by_spoon=tuple(
             catalogue.ingredients[key].name

@@ -84,14 +84,14 @@ def _slack(rule: Rule, amounts: Floats) -> float | None:
 
 def _emulsified(used: Mapping[str, float], catalogue: Catalogue) -> float:
     """Return the emulsifiers of a formula, percent of its lipids."""
-    sums = {"emulsifier": 0.0, "lipids": 0.0}
+    sums = {"emulsifier": 0.0, "fats": 0.0}
     for key, percent in used.items():
         category = catalogue.ingredients[key].category
         if category == "emulsifier":
             sums["emulsifier"] += percent
-        elif category in PARTS["lipids"]:
-            sums["lipids"] += percent
-    return 100.0 * sums["emulsifier"] / sums["lipids"] if sums["lipids"] else 0.0
+        elif category in PARTS["fats and waxes"]:
+            sums["fats"] += percent
+    return 100.0 * sums["emulsifier"] / sums["fats"] if sums["fats"] else 0.0
 
 
 def _not_judged(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec.structs import replace
 
@@ -20,10 +20,12 @@ from optimiser.explaining.answer import (
 from optimiser.explaining.second_opinion import Opinion, asks, second_figures
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
+from optimiser.science.stiffening import stiffening
 from optimiser.solving import TRACE
 
 __all__ = [
     "TRACE",
+    "WITH_GRAINS",
     "allergens",
     "apart",
     "change",
@@ -33,6 +35,12 @@ __all__ = [
     "label_names",
     "properties",
 ]
+
+
+# The firmness of the finished bar: its lipids' times what its grains stiffen it.
+WITH_GRAINS = "firmness with its grains"
+# From so many times on the grains are worth telling of.
+TELLING = 1.05
 
 
 def formula_lines(
@@ -126,10 +134,34 @@ def properties(
                 most=min((w.high for w in windows if w.high is not None), default=None),
             )
         )
-    if not asks(scenario):
-        return tuple(lines)
-    opinion = opinion or Opinion(scenario, catalogue, tuple(formula))
-    return _with_second(lines, formula, opinion)
+    if asks(scenario):
+        opinion = opinion or Opinion(scenario, catalogue, tuple(formula))
+        lines = list(_with_second(lines, formula, opinion))
+    return (*lines, *_with_grains(lines, stiffening(formula, catalogue)))
+
+
+def _with_grains(lines: Sequence[PropertyLine], times: float) -> Iterator[PropertyLine]:
+    """Yield each firmness as the finished bar has it, where it holds grains."""
+    if times < TELLING:
+        return
+
+    def stiffer(value: float | None) -> float | None:
+        return None if value is None else times * value
+
+    for line in lines:
+        if line.property == "firmness" and line.over == "lipids":
+            yield replace(
+                line,
+                property=WITH_GRAINS,
+                over="product",
+                low=stiffer(line.low),
+                value=stiffer(line.value),
+                high=stiffer(line.high),
+                second=stiffer(line.second),
+                doubt=stiffer(line.doubt),
+                least=None,
+                most=None,
+            )
 
 
 def _with_second(

@@ -220,11 +220,11 @@ def _lines(
     which: Sequence[Watched],
 ) -> tuple[OpinionLine, ...]:
     """Return each window by both figures."""
-    degrees: dict[str, list[float]] = {}
+    degrees: dict[tuple[str, str], list[float]] = {}
     for each in which:
-        degrees.setdefault(each.part, []).append(each.at)
-    for part, every in degrees.items():
-        opinion.see(amounts, part, every)
+        degrees.setdefault((each.part, each.property), []).append(each.at)
+    for (part, name), every in degrees.items():
+        opinion.see(amounts, part, name, every)
     lines = []
     for each in which:
         rule = programme.rules[each.number]

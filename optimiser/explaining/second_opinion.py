@@ -20,9 +20,9 @@ from optimiser.domain.properties import PROPERTIES, melts
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.wording import Measured
+from optimiser.rules.build import numbered
 from optimiser.rules.space import Space
-from optimiser.science.excess import excess
-from optimiser.science.melting import Kitchen
+from optimiser.science.correction import Correction, Melting
 
 __all__ = [
     "SECOND",
@@ -53,6 +53,7 @@ class Watched(Struct, frozen=True):
     """A window rule that the second opinion can speak of, by its place."""
 
     number: int
+    property: str
     at: float
     part: str
     relative: bool
@@ -62,14 +63,6 @@ class SecondFigure(Struct, frozen=True):
     """A second figure, in the unit of the property, and its doubt either way."""
 
     value: float
-    doubt: float
-
-
-class _Correction(Struct, frozen=True, eq=False):
-    """One temperature of an `Excess`."""
-
-    value: float
-    slopes: Floats
     doubt: float
 
 
@@ -87,7 +80,9 @@ def watched(scenario: Scenario, programme: Programme) -> tuple[Watched, ...]:
             continue
         if melts(window.property):
             relative = PROPERTIES[window.property].from_base and bool(scenario.base)
-            found.append(Watched(number, window.at, window.over, relative))
+            found.append(
+                Watched(number, window.property, window.at, window.over, relative)
+            )
     return tuple(found)
 
 
@@ -112,13 +107,13 @@ class Opinion:
         only: Collection[str] | None = None,
         also: Sequence[float] = (),
     ) -> None:
-        self.keys, self._also = tuple(keys), tuple(also)
+        self.keys = tuple(keys)
         self.scenario, self.catalogue = scenario, catalogue
-        self.kitchen = Kitchen(self.keys, catalogue, only)
+        self.melting = Melting(self.keys, catalogue, only, also)
+        self.kitchen = self.melting.kitchen
         self._parts: dict[str, Floats] = {}
-        self._offsets: dict[str, float | None] = {}
+        self._offsets: dict[tuple[str, str], float | None] = {}
         self._base: Opinion | None = None
-        self._known: dict[tuple[str, bytes], dict[float, _Correction]] = {}
 
     def mask(self, part: str) -> Floats:
         """Return 1 for each ingredient of a part, else 0."""
@@ -138,74 +133,65 @@ class Opinion:
             if used and key in self.kitchen.unknown_fats
         )
 
-    def offset(self, part: str) -> float | None:
+    def offset(self, part: str, name: str) -> float | None:
         """Return the base's own correction in a room, points; None if not known."""
-        if part not in self._offsets:
+        if (part, name) not in self._offsets:
             base = self.scenario.base
             own = self._base or Opinion(self.scenario, self.catalogue, tuple(base))
             self._base = own
             amounts = own.vector(base)
-            whole = float(own.mask(part) @ amounts)
-            known = whole > 0.0 and not own.unknown(amounts, part)
-            self._offsets[part] = (
-                own.see(amounts, part, [ROOM])[ROOM].value / whole if known else None
+            known = own.mask(part) @ amounts > 0.0 and not own.unknown(amounts, part)
+            self._offsets[part, name] = (
+                own.see(amounts, part, name, [ROOM])[ROOM].value if known else None
             )
-        return self._offsets[part]
+        return self._offsets[part, name]
 
     def read(self, rule: Rule, which: Watched, amounts: Floats) -> SecondFigure | None:
         """Return the second figure of a window's rule; None where none can be given."""
-        tangent = self.tangent(rule, which, amounts)
-        if tangent is None:
+        tangents = self.tangents(rule, which, amounts)
+        if not tangents:
             return None
-        row, doubt = tangent
-        value = replace(rule, amounts=row).value(amounts)
-        return None if value is None else SecondFigure(value, doubt)
+        values = [replace(rule, amounts=row).value(amounts) for row, _ in tangents]
+        known = [value for value in values if value is not None]
+        return SecondFigure(min(known), tangents[0][1]) if known else None
 
-    def tangent(
+    def tangents(
         self, rule: Rule, which: Watched, amounts: Floats
-    ) -> tuple[Row, float] | None:
-        """Return the rule's row as the model sees it near a formula, and its doubt.
+    ) -> tuple[tuple[Row, float], ...]:
+        """Return the rule's rows as the model sees it near a formula, and its doubt.
 
-        The row's sum is the second figure's at the formula itself and, solid fat being
-        convex in the amounts, hardly ever more than that elsewhere. Ingredients that
-        nothing is known of keep their straight figure; None if the formula uses one,
-        or none is known of the base that firmness counts from.
+        The first row's sum is the second figure's at the formula itself and, solid fat
+        being convex in the amounts, hardly ever more than that elsewhere. The firmness
+        of waxes, which flattens, is the lesser of two such rows: a least one keeps
+        both, a greatest one the first. Ingredients that nothing is known of keep their
+        straight figure; none if the formula uses one, or nothing is known of the base
+        that firmness counts from.
         """
         mask = self.mask(which.part)
         if self.unknown(amounts, which.part):
-            return None
-        offset = self.offset(which.part) if which.relative else 0.0
+            return ()
+        offset = self.offset(which.part, which.property) if which.relative else 0.0
         if offset is None:
-            return None
-        found = self.see(amounts, which.part, [which.at])[which.at]
-        more = (found.slopes - offset) * mask
-        summed = np.zeros(max(mask.size, amounts.size))
-        summed[rule.amounts.columns] = rule.amounts.coefficients
-        summed[: mask.size] += more
-        return Row.of(enumerate(summed.tolist())), found.doubt
+            return ()
+        found = self.see(amounts, which.part, which.property, [which.at])[which.at]
+        rows = found.rows if rule.side == "min" else found.rows[:1]
+        tangents = []
+        for row in rows:
+            summed = np.zeros(max(mask.size, amounts.size))
+            summed[rule.amounts.columns] = rule.amounts.coefficients
+            summed[: mask.size] += (row - offset) * mask
+            tangents.append((Row.of(enumerate(summed.tolist())), found.doubt))
+        return tuple(tangents)
 
     def vector(self, formula: Mapping[str, float]) -> Floats:
         """Return a formula as amounts in the order of ``keys``."""
         return np.array([formula.get(key, 0.0) for key in self.keys])
 
     def see(
-        self, amounts: Floats, part: str, degrees: Iterable[float]
-    ) -> Mapping[float, _Correction]:
-        """Return the corrections of a part at these temperatures, at least.
-
-        Those asked for together are found together, and what was asked before is kept.
-        """
-        mask = self.mask(part)
-        mix = np.round(amounts[: mask.size], 8)
-        known = self._known.setdefault((part, mix.tobytes()), {})
-        new = sorted({at for at in degrees if at not in known})
-        if new:
-            new = sorted({*new, *(at for at in self._also if at not in known)})
-            found = excess(self.kitchen, mix * mask, new)
-            each = zip(found.values, found.slopes, found.doubt, strict=True)
-            for at, (value, slopes, doubt) in zip(new, each, strict=True):
-                known[at] = _Correction(float(value), slopes, float(doubt))
-        return known
+        self, amounts: Floats, part: str, name: str, degrees: Iterable[float]
+    ) -> Mapping[float, Correction]:
+        """Return the corrections of a part at these temperatures, at least."""
+        return self.melting.see(amounts, self.mask(part), name, degrees)
 
     def holds(self, rule: Rule, reading: SecondFigure | None) -> bool | None:
         """Whether a window holds by a second figure; None if there is none."""
@@ -232,28 +218,27 @@ def second_figures(
     opinion : Opinion
         Over the formula's ingredients, and more if need be.
     """
-    degrees: dict[str, list[float]] = {}
+    degrees: dict[tuple[str, str], list[float]] = {}
     for (name, at, part), value in zip(asked, values, strict=True):
         if melts(name) and at is not None and value is not None:
-            degrees.setdefault(part, []).append(at)
+            degrees.setdefault((part, name), []).append(at)
     amounts = opinion.vector(formula)
     known = {
-        part: opinion.see(amounts, part, each)
-        for part, each in degrees.items()
+        (part, name): opinion.see(amounts, part, name, each)
+        for (part, name), each in degrees.items()
         if opinion.mask(part) @ amounts > 0.0 and not opinion.unknown(amounts, part)
     }
     for (name, at, part), value in zip(asked, values, strict=True):
-        found = None if at is None else known.get(part, {}).get(at)
+        found = None if at is None else known.get((part, name), {}).get(at)
         if not melts(name):
             yield None
             continue
         relative = PROPERTIES[name].from_base and bool(opinion.scenario.base)
-        offset = opinion.offset(part) if relative and found is not None else 0.0
+        offset = opinion.offset(part, name) if relative and found is not None else 0.0
         if found is None or value is None or offset is None:
             yield None
         else:
-            correction = found.value / float(opinion.mask(part) @ amounts)
-            yield SecondFigure(max(0.0, value + correction - offset), found.doubt)
+            yield SecondFigure(max(0.0, value + found.value - offset), found.doubt)
 
 
 # Points from its limit within which a window by the second opinion may come to hold.
@@ -271,16 +256,14 @@ def beside(
     found = []
     for each in which:
         rule = programme.rules[each.number]
-        tangent = opinion.tangent(rule, each, amounts)
-        if tangent is None:
-            continue
-        own = tangent_rule(rule, tangent[0])
-        slack = own.slack(amounts)
-        if slack is not None and slack < CLOSE:
-            # The windows hold to within a tolerance, which the answer may have used.
-            sign = 1.0 if rule.side == "min" else -1.0
-            found.append(replace(own, limit=own.limit + sign * min(0.0, slack)))
-    return with_rules(programme, found) if found else programme
+        for row, _ in opinion.tangents(rule, each, amounts):
+            own = tangent_rule(rule, row)
+            slack = own.slack(amounts)
+            if slack is not None and slack < CLOSE:
+                # Windows hold to within a tolerance, which the answer may have used.
+                sign = 1.0 if rule.side == "min" else -1.0
+                found.append(replace(own, limit=own.limit + sign * min(0.0, slack)))
+    return with_rules(programme, tuple(numbered(found))) if found else programme
 
 
 def tangent_rule(rule: Rule, row: Row) -> Rule:

@@ -7,10 +7,12 @@ from collections.abc import Collection, Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
 from optimiser.domain.properties import PROPERTIES
-from optimiser.science.excess import excess
+from optimiser.science.correction import Melting
+from optimiser.science.gelling import HOTTEST, reached
 from optimiser.science.melting import Kitchen, solids
 from optimiser.science.mixing import blend_value
 
@@ -19,7 +21,6 @@ __all__ = ["MeltCurve", "MeltPoint", "solid_fat_curve"]
 # Solids of the whole melt at which it counts as melted, %: below that, traces of
 # high-melting fat would tell of a bar what only a microscope sees.
 MELTED = 2.0
-GRID = np.arange(10.0, 90.01, 0.25)
 
 
 class MeltPoint(Struct, frozen=True):
@@ -47,7 +48,7 @@ class MeltCurve(Struct, frozen=True):
     ``unknown`` are butters that the model knows too little of: then ``second`` is None
     everywhere; ``no_figure`` are ingredients that lack a figure at some temperature;
     ``left_out`` are waxes that have no melting data and count as absent;
-    ``melts_at`` in deg C, None below 10 or above 90; ``lipids`` is their share, %.
+    ``melts_at`` in deg C, None below 10 or above 95; ``lipids`` is their share, %.
     """
 
     title: str
@@ -78,31 +79,43 @@ def solid_fat_curve(
         for key, share in formula.items()
         if share > 0.0 and catalogue.ingredients[key].category in PARTS["lipids"]
     }
-    kitchen = Kitchen(tuple(lipids), catalogue)
+    melting = Melting(tuple(lipids), catalogue)
+    kitchen = melting.kitchen
     amounts = np.array(list(lipids.values()), dtype=np.float64)
     at = np.array(temperatures, dtype=np.float64)
-    found = excess(kitchen, amounts, at.tolist())
-    model = found.values + 100.0 * kitchen.singles(at) @ amounts if lipids else at * 0.0
-    whole = max(float(amounts.sum()), 1e-12)
+    known = bool(lipids) and not kitchen.unknown_fats
+    mask = np.ones_like(amounts)
+    found = melting.see(amounts, mask, "solid fat", at.tolist()) if lipids else {}
     melt = solids(lipids, at, catalogue)
+    every = [
+        blend_value(PROPERTIES["solid fat"], lipids, each, catalogue)
+        for each in at.tolist()
+    ]
+    model = at * 0.0
+    if known and any(sums.value is None for sums in every):
+        model = _model_alone(kitchen, amounts, at)
     points = []
     missing: dict[str, None] = {}
-    known, last = bool(lipids) and not kitchen.unknown_fats, 100.0
-    for n, degrees in enumerate(at.tolist()):
-        sums = blend_value(PROPERTIES["solid fat"], lipids, degrees, catalogue)
+    last = 100.0
+    for n, (degrees, sums) in enumerate(zip(at.tolist(), every, strict=True)):
         missing |= dict.fromkeys(sums.missing)
         alone = sums.value is None
-        second = model[n] / whole if alone else sums.value + found.values[n] / whole
-        # A table's step beside a model's need not fall everywhere; what is solid does.
-        last = min(last, max(0.0, float(second)))
+        each = found.get(degrees)
+        second = None
+        if known and each is not None and sums.value is not None:
+            second = max(0.0, sums.value + each.value)
+        elif known:
+            second = float(model[n])
+        if second is not None:
+            second = last = min(last, second)  # the model alone beside it
         points.append(
             MeltPoint(
                 degrees,
                 sums.low,
                 sums.value,
                 sums.high,
-                last if known else None,
-                float(found.doubt[n]) if known else None,
+                second,
+                each.doubt if known and each is not None else None,
                 alone,
                 float(melt[n]),
             )
@@ -111,15 +124,23 @@ def solid_fat_curve(
     def names(keys: Collection[str]) -> tuple[str, ...]:
         return tuple(sorted(catalogue.ingredients[key].name for key in keys))
 
-    grid = solids(lipids, GRID, catalogue)
-    solid = np.flatnonzero(grid >= MELTED)
-    inside = solid.size and solid[-1] < GRID.size - 1 and not kitchen.unknown_fats
+    end = None
+    if lipids and not kitchen.unknown_fats:
+        end = reached(lambda each: solids(lipids, each, catalogue), MELTED)
     return MeltCurve(
         title=title,
         points=tuple(points),
         lipids=float(amounts.sum()),
-        melts_at=float(GRID[solid[-1]]) if inside else None,
+        melts_at=None if end is None or end >= HOTTEST else end,
         unknown=names(kitchen.unknown_fats),
         left_out=names(set(kitchen.unknown) - set(kitchen.unknown_fats)),
         no_figure=tuple(missing),
     )
+
+
+def _model_alone(kitchen: Kitchen, amounts: Floats, at: Floats) -> Floats:
+    """Return the model's own solid fat at some temperatures, percent of the lipids."""
+    rows = np.repeat(amounts[None, :], at.size, axis=0)
+    settled = kitchen.settle(rows, at, fat_only=True)
+    percent: Floats = 100.0 * settled.solids / amounts.sum()
+    return percent

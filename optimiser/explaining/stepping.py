@@ -95,9 +95,8 @@ def _with_tangents(
     more = []
     for each in watched(opinion.scenario, solved.programme):
         rule = programme.rules[each.number]
-        tangent = opinion.tangent(rule, each, amounts)
-        if tangent is not None:
-            more.append(tangent_rule(rule, tangent[0]))
+        tangents = opinion.tangents(rule, each, amounts)
+        more += [tangent_rule(rule, row) for row, _ in tangents]
     whole = with_rules(programme, more)
     return replace(whole, rules=tuple(numbered(whole.rules)))
 

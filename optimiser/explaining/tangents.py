@@ -194,11 +194,11 @@ class _Search:
         found = []
         for each in self.which:
             rule = self.programme.rules[each.number]
-            tangent = self.opinion.tangent(rule, each, amounts)
-            if tangent is None:
+            tangents = self.opinion.tangents(rule, each, amounts)
+            if not tangents:
                 return None
-            found.append(tangent_rule(rule, tangent[0]))
-        return tuple(found)
+            found += [tangent_rule(rule, row) for row, _ in tangents]
+        return tuple(numbered(found))
 
     def _figures(self, amounts: Floats) -> Floats | None:
         found = []

@@ -63,7 +63,8 @@ def _answer(curve: MeltCurve) -> str:
     said = f"Solid {whose}: {listed(dict.fromkeys(told))}." if told else ""
     if curve.melts_at is not None:
         said += (
-            f" All is melted at {short(curve.melts_at)} °C, wax included (2 % left)."
+            f" All is melted at {decimals(curve.melts_at, 1)} °C, wax included"
+            " (2 % left)."
         )
     return said.strip() or "Nothing is known of how this fat melts."
 

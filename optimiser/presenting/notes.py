@@ -146,6 +146,15 @@ def _notes(
             f"firmness of {listed(basis.calibrated)} is as calibrated on the workshop's"
             " own trials (calibration.csv), not as published"
         )
+    for name, percent, usage in basis.beyond:
+        habit = (
+            f"for {usage.written_for}" if usage.written_for else "by assumed practice"
+        )
+        yield (
+            f"{short(percent)} % of {name} is more than the"
+            f" {short(usage.high or 0.0)} %"
+            f" {habit}: told, not enforced"
+        )
     if not basis.cautious:
         yield from _at_an_end(formulas)
     if basis.workshop is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -24,12 +25,21 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.words import decimals, listed, short
+from optimiser.workshop.cooling import BUBBLES
 
 if TYPE_CHECKING:
     from optimiser.workshop.grains import Grain, Range
     from optimiser.workshop.pouring import Addition, Pouring
 
-__all__ = ["advice", "cautions", "doubts", "overlap", "pouring_data", "pouring_page"]
+__all__ = [
+    "advice",
+    "after",
+    "cautions",
+    "doubts",
+    "overlap",
+    "pouring_data",
+    "pouring_page",
+]
 
 COMMON = (37.0, 38.0)  # where stirring ends by common practice, deg C
 LITTLE_WAX = 1.0
@@ -46,6 +56,11 @@ VERDICTS = {
 
 def _whole(degrees: float) -> str:
     return decimals(degrees, 0)
+
+
+def _up(degrees: float) -> str:
+    """Return whole degrees that are not below what is meant."""
+    return _whole(math.ceil(round(degrees, 6)))
 
 
 def _windows(additions: Sequence[Addition], thickens: float) -> str:
@@ -85,19 +100,31 @@ def advice(pouring: Pouring) -> list[str]:
     good = [a for a in pouring.additions if a.room is not None and a.room >= 0.0]
     bad = [a for a in pouring.additions if a.room is not None and a.room < 0.0]
     away = ", and set somewhere colder than this room" if pouring.too_warm else ""
-    steps = [f"Melt butters, oils, wax in a water bath until clear; let it cool{away}."]
+    to = "" if pouring.melt_to is None else f" to {_whole(pouring.melt_to)} °C,"
+    steps = [
+        f"Melt butters, oils, wax in a water bath{to} until clear; let it cool{away}."
+    ]
     if pouring.grains or pouring.not_judged:
         steps.append("Stir grains and powders in on the way down.")
-    end = f"pour at {_whole(pouring.pour_at)} °C."
+    end = f"pour at {_up(pouring.pour_at)} °C."
     if pouring.stir_to_gel:
         end = f"stir to {_whole(pouring.pour_at)} °C, pour."
     steps += [_clash(each, thickens) for each in bad]
     if good:
-        last = thickens if pouring.stir_to_gel else pouring.pour_at
+        last = thickens if pouring.stir_to_gel else math.ceil(round(pouring.pour_at, 6))
         steps.append(f"Add {_windows(good, last)}; {end}{_unsure(good, pouring)}")
     else:
         steps.append(end[0].upper() + end[1:])
     return steps
+
+
+def after(pouring: Pouring) -> list[str]:
+    """Return what to do once it is poured."""
+    if pouring.gel is None:
+        return []
+    first, last = pouring.days_until_hard
+    told = f"It is at its full hardness after {first} to {last} days: judge it then."
+    return [BUBBLES, *pouring.cooling, told]
 
 
 def _unsure(additions: Sequence[Addition], pouring: Pouring) -> str:
@@ -146,13 +173,15 @@ def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
     """Return pouring advice as a page: what to do first."""
     sections = [Section("What to do", (Numbered(tuple(advice(pouring))),))]
     sections += section("Where it sets", _setting(pouring, full=full))
+    told = after(pouring)
     if full:
+        sections += section("While it cools", items(told))
         sections += section("What is added while it cools", _additions(pouring))
         sections += section("How fast grains settle", _grains(pouring))
         sections += section("Doubt", items(doubts(pouring)))
         sections += care.cautions(cautions(pouring), full=True)
     else:
-        sections += section("Mind", items(_mind(pouring)))
+        sections += section("Mind", items([*told[1:2], *told[-1:], *_mind(pouring)]))
         sections += care.cautions(cautions(pouring), full=False)
         rest = ["additions and grains in figures", "what this rests on"]
         sections += care.more(rest, cautions(pouring))
@@ -299,11 +328,6 @@ def doubts(pouring: Pouring) -> list[str]:
             f"What {listed(pouring.left_out)} consists of is not known: left out of"
             " the melt, so trust these temperatures less."
         )
-    if pouring.inert:
-        said.append(
-            f"{listed(pouring.inert)}: counted as liquid; a waxy emulsifier sets too,"
-            " so the melt may hold some degrees sooner."
-        )
     if any(grain.reynolds > LAMINAR for grain in pouring.grains):
         said.append("Grains this large fall somewhat slower than told.")
     if pouring.viscosity is not None and pouring.viscosity.typical:
@@ -331,6 +355,9 @@ def pouring_data(pouring: Pouring) -> dict[str, Any]:
             "doubt": pouring.doubt,
         },
         "pour_at": pouring.pour_at,
+        "melt_to": pouring.melt_to,
+        "after_pouring": after(pouring),
+        "days_until_hard": pouring.days_until_hard,
         "stir_to_gel": pouring.stir_to_gel,
         "wax_percent_of_lipids": pouring.wax_percent_of_lipids,
         "viscosity": pouring.viscosity,

@@ -61,8 +61,8 @@ OWN_INGREDIENTS = Columns(
     INGREDIENTS.header, " ".join(set(INGREDIENTS.known) - {"key"})
 )
 LIMITS = Columns(
-    "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note",
-    "source note",
+    "ingredient,whose,use,min_percent,max_percent,of,written_for,evidence,source,note",
+    "written_for source note",
 )
 ALLERGENS = Columns(
     "ingredient,allergen,EU,GB,US,AU,CA,flag,evidence,source,note",
@@ -271,7 +271,16 @@ def _limit(row: TableRow, ground: Ground) -> UsageLimit | None:
     if ingredient is None or whose is None or use is None or of is None:
         return None
     return UsageLimit(
-        ingredient, whose, use, low, high, of, evidence, source, row.origin
+        ingredient,
+        whose,
+        use,
+        low,
+        high,
+        of,
+        evidence,
+        source,
+        row.origin,
+        row.text("written_for") or None,
     )
 
 

@@ -145,11 +145,13 @@ def is_volume(unit: str) -> bool:
     >>> is_volume("ml"), is_volume("kg")
     (True, False)
     """
+    if unit in VOLUMES:  # before Pint would be loaded to tell that it is no mass
+        return True
     try:
         in_unit(1.0, unit, "kg")
     except ValueError:
         return True
-    return unit in VOLUMES
+    return False
 
 
 _POINTS = str.maketrans("._", "  ")

@@ -53,13 +53,13 @@ def rules(space: Space) -> Iterator[Rule]:
         return
     yield Rule(
         id="emulsifiers/total",
-        wording=Measured("emulsifiers", after="of the lipids"),
+        wording=Measured("emulsifiers", after="of the fats and waxes"),
         kind="emulsifiers",
         side="exact",
         limit=asked.totals[0],
         unit="%",
         amounts=space.sum_of(space.members("emulsifier"), 100.0),
-        per=space.sum_of(space.members("lipids")),
+        per=space.sum_of(space.members("fats and waxes")),
         owner="wish",
         origin=asked.origin,
         about=asked,
@@ -67,7 +67,7 @@ def rules(space: Space) -> Iterator[Rule]:
     )
     factor = 100.0 / asked.totals[0]
     own, unknown = counted(space, "HLB", None, "emulsifier", above=factor, below=0.0)
-    required, open_ = counted(space, "required HLB", None, "lipids", above=-1.0)
+    required, open_ = counted(space, "required HLB", None, "fats and waxes", above=-1.0)
     for side, limit in sides(-asked.within, asked.within):
         total = sums((*own, *required), side, cautious=False)
         yield Rule(
@@ -78,7 +78,7 @@ def rules(space: Space) -> Iterator[Rule]:
             limit=limit,
             unit="",
             amounts=total.above,
-            per=space.sum_of(space.members("lipids")),
+            per=space.sum_of(space.members("fats and waxes")),
             owner="wish",
             origin=asked.origin,
             source=total.sources,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
+from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import MINOR, Origin, UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
@@ -13,7 +14,7 @@ from optimiser.domain.wording import Measured
 from optimiser.rules.shares import share_rules
 from optimiser.rules.space import Space
 
-__all__ = ["rules"]
+__all__ = ["is_told", "rules"]
 
 
 def rules(space: Space) -> Iterator[Rule]:
@@ -25,7 +26,8 @@ def rules(space: Space) -> Iterator[Rule]:
     for least in space.scenario.least_if_used.items():
         yield from _least_if_used(space, *least)
     for usage in space.catalogue.limits:
-        if usage.ingredient in space.index and usage.use in ("any", space.scenario.use):
+        holds = usage.use in ("any", space.scenario.use)
+        if holds and usage.ingredient in space.index:
             yield from _outside(space, usage)
 
 
@@ -93,14 +95,27 @@ def _least_if_used(
         )
 
 
+def is_told(usage: UsageLimit, catalogue: Catalogue) -> bool:
+    """Whether a limit is told and not enforced, for it is weak.
+
+    So is one that was written for a narrower product, and a habit that is assumed, but
+    for what is there in small doses: that is for an assessor to say.
+    """
+    if usage.written_for is not None:
+        return True
+    small = catalogue.ingredients[usage.ingredient].category in MINOR
+    return usage.whose == "practice" and usage.evidence == "assumed" and not small
+
+
 def _outside(space: Space, usage: UsageLimit) -> Iterator[Rule]:
     """Yield a supplier's or common practice's range for one ingredient.
 
     A recommended minimum is a dose for those who use it, not a call to use it, so
     only the upper side is a rule; the lower one is shown by ``catalogue show``. A
-    top of 100 % says that the ingredient may stand alone, which is no rule.
+    top of 100 % says that the ingredient may stand alone, which is no rule, and one
+    that is but told is none either.
     """
-    if usage.high is None or usage.high >= 100.0:
+    if usage.high is None or usage.high >= 100.0 or is_told(usage, space.catalogue):
         return
     name = _name(space, usage.ingredient)
     bound = Bound(usage.ingredient, None, usage.high, usage.of, None, usage.origin)

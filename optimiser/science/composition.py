@@ -52,7 +52,9 @@ def _composition(
         return shares | ({INERT: liquid} if liquid else {})
     solutes = data.solutes.get(ingredient)
     if solutes is not None:
-        return {f"{ingredient}: {part.part}": part.percent for part in solutes}
+        shares = {f"{ingredient}: {part.part}": part.percent for part in solutes}
+        liquid = 100.0 - sum(shares.values())
+        return shares | ({INERT: liquid} if liquid > 1e-9 else {})
     if (
         data.correlation
         and ingredient in data.acids

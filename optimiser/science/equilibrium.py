@@ -30,8 +30,9 @@ class Substances(Struct, frozen=True, eq=False):
         Molar mass, [g/mol].
     group : int array, shape (substances,)
         STAYS_LIQUID (never sets), OWN (its own crystal), MIXED or MIXED_TOO.
-    counted : float array, shape (substances,)
-        1 where its crystals are counted as solids.
+    counted : float array, shape (substances,) or (measures, substances)
+        How much a gram of its crystals counts for: 1 for solids, 0 for what is not
+        counted; more than one measure at once have a row each.
     """
 
     mass: Floats
@@ -44,9 +45,9 @@ class Settled(Struct, frozen=True, eq=False):
 
     Attributes
     ----------
-    solids : float array, shape (rows,)
+    solids : float array, shape (rows,), or (measures, rows)
         Counted crystals, in grams where moles were given as they are.
-    slopes : float array, shape (rows, substances)
+    slopes : float array, shape (rows, substances), or (measures, rows, substances)
         Change of ``solids`` per mole of each substance more.
     miss : float
         The worst imbalance left, as a part of all moles.
@@ -219,7 +220,6 @@ class _State:
     ) -> tuple[Floats, Floats]:
         """Return counted crystals in grams a mole, and their slopes a substance."""
         liquid = amounts[:, :1]
-        weight = self.melt.mass * self.melt.counted
         dissolved = self.z.copy()  # inert stays as it is
         direct = np.ones_like(self.z)
         force = np.zeros((*self.z.shape, 3))  # change of the slope of Q
@@ -238,8 +238,14 @@ class _State:
             force[:, at, group + 1] = -ratio / room
             pull[:, at, 0] = z * (room - liquid) / room**2
             pull[:, at, group + 1] = -z * liquid * ratio / room**2
-        solids = (weight * (self.z - dissolved)).sum(axis=1)
-        drawn = np.einsum("i,rip->rp", weight, pull)
-        moved = _newton(-drawn, bend, free)
-        slopes = weight * (1.0 - direct) + np.einsum("rip,rp->ri", force, moved)
-        return solids, slopes
+        found = []
+        for counted in np.atleast_2d(self.melt.counted):
+            weight = self.melt.mass * counted
+            drawn = np.einsum("i,rip->rp", weight, pull)
+            moved = _newton(-drawn, bend, free)
+            slopes = weight * (1.0 - direct) + np.einsum("rip,rp->ri", force, moved)
+            found.append(((weight * (self.z - dissolved)).sum(axis=1), slopes))
+        if self.melt.counted.ndim == 1:
+            return found[0]
+        every, each = zip(*found, strict=True)
+        return np.stack(every), np.stack(each)

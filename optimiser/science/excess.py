@@ -8,7 +8,7 @@ import numpy as np
 from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
-from optimiser.science.melting import Kitchen
+from optimiser.science.melting import MEASURES, Kitchen
 
 __all__ = [
     "COVERED",
@@ -16,6 +16,7 @@ __all__ = [
     "STEEP_DOUBT",
     "Excess",
     "excess",
+    "excesses",
     "margin",
     "share_class",
 ]
@@ -46,7 +47,17 @@ class Excess(Struct, frozen=True, eq=False):
 
 
 def excess(kitchen: Kitchen, amounts: Floats, at: Sequence[float]) -> Excess:
-    """Return the model's solid fat less the sum of the model's single fats.
+    """Return the model's solid fat less what the straight sum counts it as."""
+    return excesses(kitchen, amounts, at)["solid fat"]
+
+
+def excesses(
+    kitchen: Kitchen,
+    amounts: Floats,
+    at: Sequence[float],
+    doubted: Sequence[float] | None = None,
+) -> Mapping[str, Excess]:
+    """Return the model's figures less those of the straight sum, by measure.
 
     Parameters
     ----------
@@ -54,9 +65,18 @@ def excess(kitchen: Kitchen, amounts: Floats, at: Sequence[float]) -> Excess:
         Of the kitchen's ingredients, in any unit; unknown ones count as absent.
     at : sequence of float
         [deg C].
+    doubted : sequence of float, optional
+        Those at which the doubt is asked for; by default all.
+
+    Returns
+    -------
+    mapping of "solid fat" and "firmness" to `Excess`, and of "wax" to what waxes add
+    to firmness in all (no excess).
 
     Notes
     -----
+    A fat counts beside the model's own of it alone; a wax, acid, alcohol or emulsifier
+    beside its figure in the straight sum, for of those only what has set counts.
     Solid fat by mole is a convex function of the amounts and grows in proportion with
     them, so a tangent at one blend lies below it at every other, and passes through the
     blend: a window held by the tangent is held by the model. By weight that is so to
@@ -66,24 +86,37 @@ def excess(kitchen: Kitchen, amounts: Floats, at: Sequence[float]) -> Excess:
     data's own spread.
     """
     degrees = np.asarray(at, dtype=np.float64)
+    asked = degrees if doubted is None else np.asarray(doubted, dtype=np.float64)
     present = amounts * kitchen.takes_part
     whole = float(present.sum())
     if whole <= 0.0:
         nothing = np.zeros(degrees.size)
         slopes = np.zeros((degrees.size, amounts.size))
-        return Excess(nothing, slopes, np.full(degrees.size, DOUBT))
-    three = np.concatenate([degrees, degrees - SPAN, degrees + SPAN])
-    rows = np.repeat(present[None, :], three.size, axis=0)
-    found = kitchen.settle_beside_singles(rows, three, degrees)
-    here, cooler, warmer = found.solids.reshape(3, degrees.size)
-    fall = 100.0 * (cooler - warmer) / (2.0 * SPAN * whole)
+        none = Excess(nothing, slopes, np.full(degrees.size, DOUBT))
+        return dict.fromkeys(MEASURES, none)
+    every = np.concatenate([degrees, asked - SPAN, asked + SPAN])
+    rows = np.repeat(present[None, :], every.size, axis=0)
+    settled = kitchen.settle_beside_singles(rows, every, degrees)
+    cooler, warmer = settled.solids[0, degrees.size :].reshape(2, asked.size)
+    steep = 100.0 * (cooler - warmer) / (2.0 * SPAN * whole) > STEEP
+    doubt = np.full(degrees.size, DOUBT)
+    doubt[np.isin(degrees, asked[steep])] = STEEP_DOUBT
     single = kitchen.singles(degrees)
-    slopes = 100.0 * (found.slopes[: degrees.size] - single)
-    return Excess(
-        values=100.0 * (here - single @ present),
-        slopes=np.where(kitchen.takes_part, slopes, 0.0),
-        doubt=np.where(fall > STEEP, STEEP_DOUBT, DOUBT),
-    )
+    found = {}
+    for row, measure in enumerate(MEASURES):
+        here, slopes = (
+            part[row, : degrees.size] for part in (settled.solids, settled.slopes)
+        )
+        counted = np.zeros_like(single)
+        if measure != "wax":
+            own = [kitchen.of_sum(measure, each) for each in degrees.tolist()]
+            counted = single + np.array(own)
+        found[measure] = Excess(
+            values=100.0 * (here - counted @ present),
+            slopes=np.where(kitchen.takes_part, 100.0 * (slopes - counted), 0.0),
+            doubt=doubt,
+        )
+    return found
 
 
 # Upper end of each class of lauric share in the lipids, %.

@@ -9,7 +9,15 @@ from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
 
-__all__ = ["DOUBT", "GEL_SOLIDS", "GelPoint", "SolidsAt", "gel_point", "reached"]
+__all__ = [
+    "DOUBT",
+    "GEL_SOLIDS",
+    "HOTTEST",
+    "GelPoint",
+    "SolidsAt",
+    "gel_point",
+    "reached",
+]
 
 # Temperatures in deg C to percent of solids, one for one.
 SolidsAt = Callable[[Floats], Floats]

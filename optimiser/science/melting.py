@@ -21,6 +21,7 @@ from optimiser.science.composition import (
     composition_of,
     takes_part,
 )
+from optimiser.science.dissolving import OIL_MASS
 from optimiser.science.equilibrium import (
     MIXED,
     MIXED_TOO,
@@ -30,16 +31,17 @@ from optimiser.science.equilibrium import (
     Substances,
     settle,
 )
+from optimiser.science.properties import figure
 from optimiser.science.triglycerides import fusion_of, molar_mass
 from optimiser.units import GAS, KELVIN
 
-__all__ = ["Kitchen", "solids"]
+__all__ = ["MEASURES", "Kitchen", "solids"]
 
 # What the mixed crystal of lauric triglycerides costs over an ideal one, in RT: one
 # number, fitted to the curves of coconut and palm kernel oil.
 MIXED_COST = 1.0
-# Molar mass of a liquid oil, g/mol.
-OIL_MASS = 880.0
+# What crystals are counted by: see `Kitchen`.
+MEASURES = ("solid fat", "firmness", "wax")
 
 
 class Substance(Struct, frozen=True):
@@ -116,13 +118,48 @@ class Kitchen:
                     at = place[name]
                     self.moles[row, at] += share / 100.0 / self._all[at].mass
         self.takes_part = np.array([key in known for key in self.ingredients])
+        self._of_fat = np.array(
+            [key not in catalogue.fats.solutes for key in self.ingredients]
+        )
         self._melting = np.array([each.melting for each in self._all])
         self._heat = np.array([each.heat for each in self._all])
         self._group = np.array([each.group for each in self._all], dtype=np.int64)
         self._mass = np.array([each.mass for each in self._all])
         self._fat = np.array([each.fat for each in self._all], dtype=np.float64)
-
+        self._counted = self._measures(names, catalogue)
+        self._catalogue = catalogue
         self._single: dict[float, Floats] = {}
+        self._of_sum: dict[tuple[str, float], Floats] = {}
+
+    def _measures(self, names: Sequence[str], catalogue: Catalogue) -> Floats:
+        """Return how much a gram of crystals counts for, (measures, substances).
+
+        Solid fat counts all but wax, firmness a wax as often as its strength says,
+        and the last measure is what waxes alone add to firmness.
+        """
+        counted = np.ones((len(MEASURES), len(names)))
+        for at, name in enumerate(names):
+            key, *part = name.split(": ", 1)
+            wax = part and catalogue.ingredients[key].category == "wax"
+            strength = figure(catalogue, "wax firmness", key, None) if wax else None
+            firm = strength.value if strength else 0.0
+            counted[:, at] = (0.0, firm, firm) if wax else (1.0, 1.0, 0.0)
+        return counted
+
+    def of_sum(self, measure: str, at: float) -> Floats:
+        """Return the part of the straight sum that is no fat's, per gram.
+
+        Waxes, acids, alcohols and emulsifiers are figures of their own there; shape
+        (ingredients,). Zero for a fat, which the model's own stands for.
+        """
+        if (measure, at) not in self._of_sum:
+            found = np.zeros(len(self.ingredients))
+            for row, key in enumerate(self.ingredients):
+                if self.takes_part[row] and key in self._catalogue.fats.solutes:
+                    each = figure(self._catalogue, measure, key, at)
+                    found[row] = each.value / 100.0 if each else 0.0
+            self._of_sum[measure, at] = found
+        return self._of_sum[measure, at]
 
     def settle_beside_singles(
         self, amounts: Floats, at: Floats, degrees: Floats
@@ -132,33 +169,37 @@ class Kitchen:
         Parameters
         ----------
         amounts, at
-            As in `settle`; only crystals of fat are counted.
+            As in `settle`; counted are `MEASURES`, a row each.
         degrees : float array, shape (temperatures,)
             Where the single ingredients will be asked for. What is all liquid by
             itself needs no settling.
         """
         new = np.array([each for each in degrees.tolist() if each not in self._single])
         self._single |= {each: np.zeros(len(self.ingredients)) for each in new.tolist()}
-        where, which = np.nonzero(self._sets(new) & self.takes_part)
-        alone = np.eye(len(self.ingredients))[which]
-        found = self.settle(
+        fats = self.takes_part & self._of_fat
+        each = np.eye(len(self.ingredients))
+        where, which = np.nonzero(self.sets(each, new) & fats)
+        alone = each[which]
+        found = self._settle(
             np.concatenate([amounts, alone]),
             np.concatenate([at, new[where]]),
-            fat_only=True,
+            self._counted,
         )
         for row, place, solid in zip(
-            new[where].tolist(), which, found.solids[at.size :], strict=True
+            new[where].tolist(), which, found.solids[0, at.size :], strict=True
         ):
             self._single[row][place] = solid
-        return Settled(found.solids[: at.size], found.slopes[: at.size], found.miss)
+        here = slice(None), slice(at.size)
+        return Settled(found.solids[here], found.slopes[here], found.miss)
 
-    def _sets(self, at: Floats) -> Mask:
-        """Whether some of each ingredient sets by itself, (temperatures, ingredients).
+    def sets(self, amounts: Floats, at: Floats) -> Mask:
+        """Whether some of each blend sets at all, shape (temperatures, blends).
 
         A substance does beyond its solubility; a mixed crystal where the parts of its
         substances' solubilities that are there add up to more than one.
         """
-        moles = self.moles / np.maximum(self.moles.sum(axis=1, keepdims=True), 1e-300)
+        moles = amounts @ self.moles
+        moles = moles / np.maximum(moles.sum(axis=1, keepdims=True), 1e-300)
         full = moles[None, :, :-1] / self.solubility(at)[:, None, :]
         sets = (full[:, :, self._group == OWN] > 1.0).any(axis=2)
         for group in (MIXED, MIXED_TOO):
@@ -166,9 +207,9 @@ class Kitchen:
         return np.asarray(sets)
 
     def singles(self, at: Floats) -> Floats:
-        """Return the solid fat of each ingredient by itself, gram per gram.
+        """Return the solid fat of each fat by itself, gram per gram.
 
-        Shape (temperatures, ingredients); zero for what takes no part, and where none
+        Shape (temperatures, ingredients); zero for what is no fat, and where none
         were settled (see `settle_beside_singles`).
         """
         nothing = np.zeros(len(self.ingredients))
@@ -214,6 +255,11 @@ class Kitchen:
             ``solids`` in the unit of ``amounts``; ``slopes`` of shape (rows,
             ingredients) per unit of each ingredient.
         """
+        counted = self._fat if fat_only else np.ones_like(self._fat)
+        return self._settle(amounts, at, counted)
+
+    def _settle(self, amounts: Floats, at: Floats, counted: Floats) -> Settled:
+        """Return the solids of blends by one measure, or by several."""
         moles = amounts @ self.moles
         solubility = self.solubility(at)
         own = self._group == OWN
@@ -225,8 +271,8 @@ class Kitchen:
         melt = Substances(
             mass=np.append(self._mass[sets], 0.0),
             group=np.append(self._group[sets], STAYS_LIQUID),
-            counted=np.append(
-                self._fat[sets] if fat_only else np.ones(sets.sum()), 0.0
+            counted=np.concatenate(
+                [counted[..., sets], np.zeros((*counted.shape[:-1], 1))], axis=-1
             ),
         )
         found = settle(
@@ -234,8 +280,8 @@ class Kitchen:
             np.column_stack([moles[:, :-1][:, sets], pooled]),
             np.column_stack([solubility[:, sets], np.ones(at.size)]),
         )
-        every = np.repeat(found.slopes[:, -1:], self.moles.shape[1], axis=1)
-        every[:, :-1][:, sets] = found.slopes[:, :-1]
+        every = np.repeat(found.slopes[..., -1:], self.moles.shape[1], axis=-1)
+        every[..., :-1][..., sets] = found.slopes[..., :-1]
         return Settled(found.solids, every @ self.moles.T, found.miss)
 
 
@@ -272,7 +318,10 @@ def solids(
     amounts = np.array(list(used.values())) * kitchen.takes_part
     if not amounts.sum():
         return np.zeros(at.shape)
-    rows = np.repeat(amounts[None, :], at.size, axis=0)
-    found = kitchen.settle(rows, at, fat_only=False)
-    percent: Floats = 100.0 * found.solids / amounts.sum()
+    percent = np.zeros(at.shape)
+    sets = kitchen.sets(amounts[None, :], at)[:, 0]
+    if sets.any():
+        rows = np.repeat(amounts[None, :], int(sets.sum()), axis=0)
+        found = kitchen.settle(rows, at[sets], fat_only=False)
+        percent[sets] = 100.0 * found.solids / amounts.sum()
     return percent

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import EVIDENCE, Figure
 from optimiser.domain.properties import Property, property_named
+from optimiser.science.dissolving import USUAL, set_share
 
 __all__ = ["figure", "interpolate", "look_up", "weakest"]
 
@@ -86,9 +87,62 @@ def look_up(
     source = kind.source(known.category)
     if source.name != kind.name:
         found = figure(catalogue, source.name, ingredient, at)
-        return None if found is None else _in_its_unit(kind, found, source.times)
+        if found is None:
+            return None
+        found = _in_its_unit(kind, found, source.times)
+        wax = kind.melts and known.category == "wax"
+        return _set(found, catalogue, ingredient, at) if wax else found
     points = catalogue.figures.get(kind.name, {}).get(ingredient)
-    return _picked(kind, points, at) if points else None
+    if points or not kind.melts or at is None or known.category not in USUAL:
+        return _picked(kind, points, at) if points else None
+    return _of_what_sets(kind, catalogue, ingredient, at)
+
+
+def _of_what_sets(
+    kind: Property, catalogue: Catalogue, ingredient: str, at: float
+) -> Figure | None:
+    """Return the solid part of an acid, alcohol or emulsifier that no table tells of.
+
+    Low and high are those at half and at twice its usual share of the lipids. An
+    emulsifier without melting data is one that stays liquid.
+    """
+    known = catalogue.ingredients[ingredient]
+    usual = USUAL[known.category]
+    shares = [
+        set_share(ingredient, percent, at, catalogue.fats)
+        for percent in (usual / 2.0, usual, 2.0 * usual)
+    ]
+    low, value, high = (None if each is None else 100.0 * each for each in shares)
+    if low is None or value is None or high is None:
+        if known.category != "emulsifier":
+            return None
+        return Figure(0.0, 0.0, 0.0, kind.unit, "assumed", (), known.origin)
+    return Figure(
+        value, low, high, kind.unit, *_rests_on(catalogue, ingredient), known.origin
+    )
+
+
+def _rests_on(catalogue: Catalogue, ingredient: str) -> tuple[str, tuple[str, ...]]:
+    parts = catalogue.fats.solutes[ingredient]
+    evidence = weakest(["estimated", *(part.evidence for part in parts)])
+    return str(evidence), tuple(dict.fromkeys(part.source for part in parts))
+
+
+def _set(
+    found: Figure, catalogue: Catalogue, ingredient: str, at: float | None
+) -> Figure:
+    """Return the firmness of a wax of which the warm oil has dissolved some."""
+    if at is None:
+        return found
+    share = set_share(ingredient, USUAL["wax"], at, catalogue.fats)
+    if share is None:
+        return found
+    return replace(
+        found,
+        value=share * found.value,
+        low=share * found.low,
+        high=share * found.high,
+    )
 
 
 def _in_its_unit(kind: Property, found: Figure, times: float) -> Figure:

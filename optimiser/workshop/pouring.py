@@ -10,10 +10,11 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import CautionLine
 from optimiser.domain.material import PARTS
 from optimiser.explaining.cautions import at_the_bench
-from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point
+from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point, reached
 from optimiser.science.properties import figure
 from optimiser.science.settling import seconds_per_kelvin
 from optimiser.science.viscosity import MeltViscosity, melt_viscosity
+from optimiser.workshop.cooling import days_until_hard, melt_to, ways_to_cool
 from optimiser.workshop.grains import Grain, Melt, fallen
 
 __all__ = ["Addition", "Pouring", "pouring_advice"]
@@ -24,6 +25,9 @@ HEAT = "highest addition temperature"
 # Grains that drop less than this share of the depth in the last kelvin before the
 # melt holds them need no stirring into the gel.
 NEGLIGIBLE_FALL = 0.1
+# Percent of solids at which a stirred melt still runs from the jug: at the 3.5th power
+# of the solids, so much holds about 30 times what 2 % does, some 20 to 50 Pa.
+RUNS = 5.0
 
 
 class Addition(Struct, frozen=True):
@@ -58,7 +62,9 @@ class Pouring(Struct, frozen=True):
     """How to cool, stir and pour one formula; deg C, mm, percent.
 
     ``gel`` is None where the melt never holds 2 % of solids above 10 deg C.
-    ``volume_share`` counts the particles of known density only.
+    ``volume_share`` counts the particles of known density only. ``melt_to`` is where
+    the last crystals are gone, ``cooling`` what to mind until it has set, and
+    ``days_until_hard`` from a day to another.
     """
 
     title: str
@@ -74,7 +80,9 @@ class Pouring(Struct, frozen=True):
     grains: tuple[Grain, ...]
     additions: tuple[Addition, ...]
     not_judged: tuple[str, ...]
-    inert: tuple[str, ...]
+    melt_to: float | None
+    cooling: tuple[str, ...]
+    days_until_hard: tuple[int, int]
     left_out: tuple[str, ...]
     cautions: tuple[CautionLine, ...]
     doubt: float = DOUBT
@@ -113,7 +121,8 @@ def pouring_advice(
     -----
     With grains the melt is stirred until it holds them: one kelvin below the gel
     point (the middle of where 1 and 2 % are solid), or where 2 % are if that is
-    lower. Without, it is poured while it runs.
+    lower, but never until it runs no more. Without, it is poured while it runs: as cool
+    as what is stirred in asks for, if that goes in before it thickens.
     """
     used = {key: percent for key, percent in amounts.items() if percent > 0.0}
     gel = gel_point(solids_at)
@@ -126,7 +135,7 @@ def pouring_advice(
     return Pouring(
         title=title,
         gel=gel,
-        pour_at=_pour_at(gel, stir, additions),
+        pour_at=_pour_at(gel, stir, additions, solids_at),
         stir_to_gel=stir,
         wax_percent_of_lipids=100.0 * wax / sum(lipids.values()) if lipids else 0.0,
         viscosity=None if melt is None else melt.viscosity,
@@ -137,12 +146,9 @@ def pouring_advice(
         grains=grains,
         additions=additions,
         not_judged=missing,
-        inert=tuple(
-            catalogue.ingredients[key].name
-            for key in used
-            if _category(catalogue, key) == "emulsifier"
-            and catalogue.ingredients[key].stage == "melt"
-        ),
+        melt_to=melt_to(used, catalogue),
+        cooling=ways_to_cool(used, catalogue, None if gel is None else gel.thickens),
+        days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
         cautions=at_the_bench(used, catalogue),
     )
@@ -169,16 +175,21 @@ def _melt(
 
 
 def _pour_at(
-    gel: GelPoint | None, stir: bool, additions: tuple[Addition, ...]
+    gel: GelPoint | None,
+    stir: bool,
+    additions: tuple[Addition, ...],
+    solids_at: SolidsAt,
 ) -> float | None:
-    """Return the temperature to pour at, [deg C]."""
+    """Return the temperature to pour at, [deg C], never below what runs."""
     if gel is None:
         return None
     if stir:
-        return min(gel.holds, gel.middle - 1.0)
+        runs = reached(solids_at, RUNS)
+        held = min(gel.holds, gel.middle - 1.0)
+        return held if runs is None else max(held, min(runs, gel.holds))
     running = gel.thickens + DOUBT
     limits = [a.highest for a in additions if a.highest is not None]
-    return max(gel.thickens, min([running, *limits]))
+    return min([running, *(each for each in limits if each >= gel.thickens)])
 
 
 def _must_hold(

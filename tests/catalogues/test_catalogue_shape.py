@@ -23,7 +23,8 @@ HEADERS = {
         "ingredient,constituent,low,value,high,unit,evidence,source,note"
     ),
     "materials/limits.csv": (
-        "ingredient,whose,use,min_percent,max_percent,of,evidence,source,note"
+        "ingredient,whose,use,min_percent,max_percent,of,written_for,evidence,source,"
+        "note"
     ),
     "materials/allergens.csv": (
         "ingredient,allergen,EU,GB,US,AU,CA,flag,evidence,source,note"

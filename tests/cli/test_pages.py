@@ -56,10 +56,11 @@ STOPS = (
 )  # fmt: skip
 # What a maker asks, and the cost or the verdict that answers it.
 ASKED = {
-    "formulate": (("formulate", BAR), r"15\.80 EUR per kg, 3\.72 less than your base"),
+    "formulate": (("formulate", BAR), r"15\.83 EUR per kg, 3\.69 less than your base"),
     "check": (("check", "mine.csv", BAR), r"breaks 3 rules of 22"),
     "why": (("why", BAR), r"WHAT EACH RULE COSTS AS ITS LIMIT MOVES"),
     "fats": (("fats", "scenarios/massage_bar_hot.toml"), r"30 % of the fat at 20"),
+    "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 31 °C, pour"),
     "fill": (
         ("fill", BAR, "--net", "60 g", "--spread", "1.2 g", "--a-year", 1000),
         r"Fill to 60\.4 g \(0\.7 % over\)",
@@ -68,7 +69,6 @@ ASKED = {
         ("label", BAR, "--net", "60 g", "--size", "60 x 40 mm", "--made", "2026-11-26"),
         r"Cera Alba, .* Best used before the end of 02/2027",
     ),
-    "pour": (("pour", "scenarios/foot_scrub_bar.toml"), r"stir to 33 °C, pour"),
     "batch": (
         ("batch", BAR, "--units", 24, "--net", "60 g"),
         r"1514\.3 g \(53\.42 oz\).*keep every rule.* \[ \] 484\.5 rapeseed oil",
@@ -86,7 +86,7 @@ ASKED = {
         ("trials", BAR, "--bars", 3),
         r"firmness at 25 °C of today's answer .* less; as many bars drawn by lot",
     ),
-    "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.84"),
+    "variants": (("variants", BAR, "--count", 3), r"variant 2 +15\.86"),
     "themes": (
         ("variants", BAR, "--theme", "scenarios/themes"),
         r"4 of 4 themes are possible",
@@ -95,7 +95,7 @@ ASKED = {
         ("substitute", BAR, "--without", "almond oil"),
         r"Materials cost 17\.41 EUR",
     ),
-    "tradeoff": (("tradeoff", BAR), r"5 % cheaper if 6\.99 %"),
+    "tradeoff": (("tradeoff", BAR), r"5 % cheaper if 7\.23 %"),
     "stock": (("stock", BAR, "--unit", "60 g"), r"it makes 4\.5 kg, 75 units"),
     "buy": (
         ("buy", BAR, "--units", 24, "--net", "60 g", "--loss", 3),
@@ -118,7 +118,7 @@ ASKED = {
     "inventory": (("catalogue", "check"), r"No problem found\. .*235 ingredients"),
     "sweep": (
         ("sweep", "scenarios/grids/prices_by_month.toml"),
-        r"6 of 6 cases answered; 12\.91 to 16\.02 EUR/kg",
+        r"6 of 6 cases answered; 12\.60 to 16\.04 EUR/kg",
     ),
 }
 

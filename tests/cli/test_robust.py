@@ -13,7 +13,7 @@ def test_how_often_and_at_what_extra_cost_is_told(run, workspace):  # noqa: ARG0
     assert first.startswith("Every rule is kept in ")
     assert " % of 2000 tries." in first
     assert "extra cost" in told.out
-    assert "No formula can be prepared for more than about 4.5." in told.out
+    assert "No formula can be prepared for more than about 4.4." in told.out
     for word in ("premium", "draws", "in spec", "at their worst at once"):
         assert word not in told.out
 

@@ -75,6 +75,24 @@ def test_help_loads_none_of_the_slow_libraries():
     assert done.stdout.splitlines()[-1] == "[]"
 
 
+def test_reading_the_shipped_prices_loads_no_registry_of_units():
+    code = (
+        "import sys\n"
+        "from optimiser.reading import read_scenario\n"
+        "read_scenario('scenarios/massage_bar.toml')\n"
+        "print('pint' in sys.modules)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENVIRONMENT,
+        cwd=ROOT,
+    )
+    assert done.stdout == "False\n"
+
+
 def test_the_module_runs_as_a_program():
     done = subprocess.run(
         [sys.executable, "-m", "optimiser", "catalogue", "--help"],

@@ -21,9 +21,9 @@ def test_what_each_step_needs_is_one_sentence(run, workspace):  # noqa: ARG001
     told = run("tradeoff", SCENARIO)
     assert told.code == 0
     first = " ".join(" ".join(told.out.splitlines()[:7]).split())
-    assert "5 % cheaper if 6.99 % of the formula is different from the base;" in first
-    assert "the next 5 % needs 10.5 and the next 14." in first
-    assert "The bargain turns at K (34.94 % different)" in first
+    assert "5 % cheaper if 7.23 % of the formula is different from the base;" in first
+    assert "the next 5 % needs 10.9 and the next 14." in first
+    assert "The bargain turns at K (36.17 % different)" in first
     assert "The formula at K, %: cocoa butter 30.0," in " ".join(told.out.split())
     full = run("tradeoff", SCENARIO, "--full").out
     assert "15 more points are left out here" in told.out

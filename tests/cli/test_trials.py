@@ -33,8 +33,23 @@ def test_the_table_is_filled_in_and_calibrated_on(run, workspace):
     assert json.loads(told.out)["support"]["observations"] == 3
 
 
+FIRM = """property = "firmness"
+at       = "25 degC"
+over     = "lipids"
+min      = "as the base"
+"""
+WARM = """property = "solid fat"
+at       = "30 degC"
+over     = "lipids"
+min      = 28
+"""
+
+
 def test_a_bar_without_wax_asks_for_its_drop_point(run, workspace):
     scrub = "scenarios/foot_scrub_bar.toml"
+    text = (workspace / scrub).read_text(encoding="utf-8")
+    assert FIRM in text  # no window on firmness, so nothing to be felt
+    (workspace / scrub).write_text(text.replace(FIRM, WARM), encoding="utf-8")
     assert run("trials", scrub, "--bars", 2, "--write", "drops.csv").code == 0
     text = (workspace / "drops.csv").read_text(encoding="utf-8")
     assert text.count("write a drop_point, expected near") == 2

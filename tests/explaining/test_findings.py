@@ -39,6 +39,13 @@ def test_a_window_whose_price_holds_nowhere_is_walked_to_an_end(asked):
             first = ["wax"]
             second = ["liquid oil"]
             max = 0.44
+            [[windows]]
+            name = "firm in a room"
+            property = "firmness"
+            at = "25 degC"
+            over = "lipids"
+            min = 50
+            max = 76.52
             """
         )
     )
@@ -118,14 +125,14 @@ def test_an_answer_says_what_it_eased_and_what_it_dropped(asked):
             """
             extends = "massage_bar.toml"
             [eased]
-            "supplier/candelilla wax/max" = 20
+            "practice/candelilla wax/max" = 25
             [dropped]
             rules = ["guard/lauric fats/max"]
             """
         )
     )
     assert (
-        "eased here: candelilla wax at most 20 % (the supplier's limit) (eased from 10)"
+        "eased here: candelilla wax at most 25 % (common practice) (eased from 20)"
     ) in notes_of(answer)
     dropped = [note for note in notes_of(answer) if "does not count here" in note]
     assert len(dropped) == 1

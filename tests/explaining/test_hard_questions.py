@@ -225,7 +225,7 @@ def test_a_shelf_that_serves_nothing_is_a_clash_whatever_the_aim():
 
 def test_a_rule_of_what_a_formula_does_without_may_be_dropped_when_it_is_checked():
     scenario, catalogue = shipped("massage_bar")
-    dropped = {"practice/carnauba wax/max": (None, wb.toml("dropped.rules"))}
+    dropped = {"practice/candelilla wax/max": (None, wb.toml("dropped.rules"))}
     asked = replace(scenario, eased=dropped)
     answer = formulate(asked, catalogue)
     formula = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}

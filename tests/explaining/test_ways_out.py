@@ -138,7 +138,7 @@ def test_a_way_out_is_found_where_the_ratio_alone_would_have_no_end():
 
 def test_a_window_is_eased_no_further_than_is_needed():
     known = wb.catalogue(
-        {"a": "emulsifier", "b": "soft butter", "c": "soft butter"},
+        {"a": "humectant", "b": "soft butter", "c": "soft butter"},
         figures={
             "feel": {"a": 4.0, "b": 0.5, "c": 81.0},
             "grip": {"a": 47.5, "b": 48.0, "c": 10.0},

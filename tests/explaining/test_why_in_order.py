@@ -114,7 +114,7 @@ def test_with_choices_an_ingredient_comes_in_below_its_price_with_what_is_told(a
     scenario, catalogue, optimum = asked
     found = entering(optimum, scenario, catalogue, open_session(optimum))
     priced = [each for each in found if each.enters_below is not None]
-    assert {"mango_butter", "candelilla_wax"} <= {e.ingredient for e in priced}
+    assert {"mango_butter", "sunflower_wax"} <= {e.ingredient for e in priced}
     for each in priced:
         below, above = (each.enters_below * by for by in (0.999, 1.001))
         assert cost_again(CHOOSING, each.ingredient, above) < 1e-6
@@ -153,7 +153,7 @@ def test_with_choices_an_ingredient_leaves_above_its_price(asked):
     _, catalogue, optimum = asked
     found = staying(optimum, catalogue, open_session(optimum))
     leaving = [each for each in found if each.leaves_above is not None]
-    assert {"rapeseed_oil", "sunflower_wax"} <= {e.ingredient for e in leaving}
+    assert {"rapeseed_oil", "candelilla_wax"} <= {e.ingredient for e in leaving}
     for each in leaving:
         assert cost_again(CHOOSING, each.ingredient, each.leaves_above * 1.001) < 1e-6
         assert cost_again(CHOOSING, each.ingredient, each.leaves_above * 0.999) > 0.1
@@ -188,7 +188,7 @@ def test_the_screen_names_the_aim_and_tells_no_noise(reasons):
     assert "does not fit" not in hot
     assert "no price brings it in; 1 % of it adds" in hot
     assert "points of change" in hot
-    assert "0 %: change 2.77 points" in hot
+    assert "0 %: change 2.806 points" in hot
     for found in reasons.values():
         text = as_text(why_page(found, full=True), 80)
         assert "0.0000" not in text
@@ -207,8 +207,8 @@ def test_data_and_one_rule_tell_each_aim(reasons):
     assert "CHANGE AT EVERY STEP" in text
     assert "COST AT EVERY STEP" in text
     scenario, catalogue = read_scenario(CHOOSING)
-    for each in one.again:
-        programme = build(scenario, catalogue)
-        number = [rule.id for rule in programme.rules].index("band/liquid oil/max")
-        best = optimise(with_limit(programme, number, each.limit)).best
+    for each in one.again:  # the second opinion may hold a window there
+        eased = {"band/liquid oil/max": (each.limit, scenario.windows[0].origin)}
+        answer = explaining.formulate(replace(scenario, eased=eased), catalogue)
+        best = [value for _, value, _ in answer.aims]
         assert [value for _, value, _ in each.aims] == pytest.approx(best, abs=1e-4)

@@ -21,7 +21,16 @@ SOLID = {"exfoliant", "powder"}
 PARTS = {
     "butters": ("hard butter", "soft butter"),
     "fats": ("hard butter", "soft butter", "liquid oil"),
-    "lipids": ("hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol"),
+    "lipids": (
+        "hard butter",
+        "soft butter",
+        "wax",
+        "liquid oil",
+        "fatty alcohol",
+        "emulsifier",
+        "antioxidant",
+        "scent",
+    ),
     "solids": ("exfoliant", "powder"),
 }
 AUTHORITIES = ("EU", "GB", "US", "AU", "CA")

@@ -101,11 +101,18 @@ def test_what_goes_is_made_up_for_by_its_own_kind_alone(name, out):
 
 def test_beeswax_goes_to_the_other_wax_that_melts_about_as_warm():
     asked, known = demo("massage_bar.toml")
-    came = moved(without(asked, known, "beeswax"), known)
+    found = without(asked, known, "beeswax")
+    came = moved(found, known)
     gained = {key: points for key, points in came.items() if points > 0}
-    # As much of it as its supplier allows; another wax has to make up for the rest.
-    assert gained["candelilla_wax"] == pytest.approx(10.0)
-    assert {known.ingredients[key].category for key in gained} == {"wax"}
+    # As much of it as the greatest firmness allows, to half a percent, for it firms
+    # more than beeswax; oil makes up for the rest, and no other wax comes in.
+    assert gained["candelilla_wax"] == pytest.approx(9.5)
+    assert {known.ingredients[key].category for key in gained} == {"wax", "liquid oil"}
+    assert [each for each in gained if known.ingredients[each].category == "wax"] == [
+        "candelilla_wax"
+    ]
+    (firm,) = (x for x in found.formula.properties if x.property == "firmness")
+    assert firm.most - 1.0 < firm.value <= firm.most
 
 
 @pytest.mark.parametrize(

@@ -139,15 +139,20 @@ def test_a_curve_holds_it_at_every_point_and_ends_where_formulate_does():
 
 
 def test_a_curve_of_one_straight_rule_is_kept_only_where_it_costs_nothing():
-    """The shipped scrub bar: the straight rule alone would lose 16 points of it."""
-    scenario, known = read_scenario(shipped_folder("scenarios") / "foot_scrub_bar.toml")
+    """The scrub bar, asked for solid fat on a warm shelf: a straight rule is dearer."""
+    scrub, known = read_scenario(shipped_folder("scenarios") / "foot_scrub_bar.toml")
+    warm = wb.window("solid fat", 28.0, None, at=30.0, over="lipids")
+    warm = replace(warm, origin=wb.toml("windows[3]"))
+    scenario = replace(scrub, windows=(warm, *scrub.windows))
     found = tradeoff(scenario, known)
     aims = (Aim("change"), Aim("cost"))
     least = formulate(replace(scenario, aims=aims), known).change.by_ingredient
     assert not found.exact
     assert found.points[0].across == pytest.approx(least, abs=1e-3)
-    bar, known = read_scenario(shipped_folder("scenarios") / "massage_bar.toml")
-    assert tradeoff(bar, known).exact
+    found = tradeoff(scrub, known)  # as it is shipped it asks for firmness alone
+    least = formulate(replace(scrub, aims=aims), known).change.by_ingredient
+    assert found.exact
+    assert found.points[0].across == pytest.approx(least, abs=1e-3)
 
 
 def test_formulas_that_bear_more_hold_it():

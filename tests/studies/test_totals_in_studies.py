@@ -53,7 +53,7 @@ def asked(*totals, **more):
         bands=(
             wb.bound("butters", 10.0, 20.0),
             wb.bound("liquid oil", 10.0, 20.0),
-            wb.bound("lipids", 25.0, 25.0),
+            wb.bound("fats and waxes", 25.0, 25.0),
         ),
         limits=(wb.bound("low", 2.5, table="limits"),),
         emulsify=Emulsify(totals or (8.0, 28.0, 16.0), 0.1, wb.toml("emulsifiers")),

@@ -293,24 +293,24 @@ def test_an_end_that_rests_on_one_recipe_is_told_with_where_it_would_be(surveyed
     assert (top.recipe, top.without) == ("X", pytest.approx(23))
 
 
-def test_a_base_past_a_suppliers_limit_is_moved_to_the_nearest_that_keeps_it(
+def test_a_base_past_a_limit_of_practice_is_moved_to_the_nearest_that_keeps_it(
     surveyed, catalogue
 ):
-    lines = bars(3, wax=14, oil="olive oil").replace("beeswax", "candelilla wax")
+    lines = bars(3, wax=24, oil="olive oil").replace("beeswax", "sunflower wax")
     found = surveyed(lines, product_class="bar", workshop="demo")
     wax = [
         each.percent
         for each in found.base.lines
         if catalogue.ingredients[each.ingredient].category == "wax"
     ]
-    candelilla = next(x for x in found.base.lines if x.ingredient == "candelilla_wax")
-    assert candelilla.percent == pytest.approx(10)  # the supplier's limit
-    assert candelilla.centre == pytest.approx(15.94, abs=0.01)
-    assert sum(wax) >= 14
-    assert found.base.moved >= candelilla.centre - 10 - 0.01
+    sunflower = next(x for x in found.base.lines if x.ingredient == "sunflower_wax")
+    assert sunflower.percent == pytest.approx(20)  # common practice
+    assert sunflower.centre == pytest.approx(24.03, abs=0.01)
+    assert sum(wax) >= 24
+    assert found.base.moved >= sunflower.centre - 20 - 0.01
     assert "others of their kinds" in found.base.remarks[0]
     (lowered,) = found.base.lowered
-    assert (lowered.ingredient, lowered.ceiling) == ("candelilla_wax", 10)
+    assert (lowered.ingredient, lowered.ceiling) == ("sunflower_wax", 20)
 
 
 def test_bands_that_clash_with_a_limit_are_told_and_give_no_base(surveyed):

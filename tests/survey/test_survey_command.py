@@ -34,7 +34,7 @@ def kitchen(workspace):  # noqa: F811
 # of SB05 is a soap base, which nothing of the catalogue is.
 BREAKING = {
     "ES06", "ES08", "LB01", "LB02", "LB04", "LB10", "LB11", "SB01", "SB02", "SB05",
-    "DO01", "LB07", "LO03", "LO11", "LP03", "LP04", "LP05", "SB04", "SH03", "SV04",
+    "LB07", "LO03", "LO11", "LP03", "LP04", "LP05", "SB04", "SH03", "SV04",
     "SV10",
 }  # fmt: skip
 

@@ -83,7 +83,11 @@ def half_spread(
     category = catalogue.ingredients[ingredient].category
     if category == "wax" and property_name == "firmness":
         return max((found.high - found.low) / 2.0, LEAST_WAX * found.value)
-    return _half(found) if category in SOLID_FATS else 0.0
+    # An acid, alcohol or emulsifier without a table of its own has no curve to move.
+    known = catalogue.figures.get(SOLID_FAT, {})
+    if category not in SOLID_FATS or ingredient not in known:
+        return 0.0
+    return _half(found)
 
 
 def _half(found: Figure) -> float:

@@ -143,9 +143,8 @@ def heard(solved: Solved, rules: Programme, formula: Mapping[str, float]) -> Pro
     more, over = [], set()
     for each in watched(opinion.scenario, rules):
         rule = rules.rules[each.number]
-        tangent = opinion.tangent(rule, each, amounts)
-        if tangent is not None:
-            more.append(tangent_rule(rule, tangent[0]))
+        for row, _ in opinion.tangents(rule, each, amounts):
+            more.append(tangent_rule(rule, row))
             over |= {rule.id} if rule.side == "min" else set()
     kept = [x for x in rules.rules if x.kind != "opinion" or x.moves_with not in over]
     return replace(rules, rules=tuple(numbered((*kept, *more))))

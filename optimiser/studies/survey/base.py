@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
@@ -46,6 +46,8 @@ WIDENED = (
 )
 NOT_SOLID = "no formula that keeps these bands stays solid and melts as the recipes do"
 MOST_LINES = 12
+# Percent below which nothing joins a base that its centre does not hold.
+TRACE = 0.1
 SEVERAL = 3  # recipes: what one of so many holds alone is no part of the class
 SMALL = 10.0  # percent: what is held at more is no small dose
 MOST_OPEN = 50.0  # percent: where more is left open there is no base
@@ -119,6 +121,7 @@ def propose_base(
         scenario = _scenario(middle.targets, rules, only, wishes)
         amounts, nothing = _closest(scenario, catalogue)
         if amounts:
+            amounts = _without_traces(amounts, scenario, own, catalogue)
             remarks = _remarks(amounts, catalogue, widened=only is wider)
             remarks += [NOT_SOLID] if len(rules.windows) < len(asked.windows) else []
             remarks += _unpriced(middle, catalogue)
@@ -195,6 +198,23 @@ def _moved_by(
             if each.holds is False and each.second is not None
         ]
     return tuple(found)
+
+
+def _without_traces(
+    amounts: dict[str, float],
+    scenario: Scenario,
+    own: Collection[str],
+    catalogue: Catalogue,
+) -> dict[str, float]:
+    """Return a base without traces of what its centre does not hold, if one keeps all.
+
+    Nobody would weigh them: they are there because two rules meet in a corner.
+    """
+    kept = {key for key, percent in amounts.items() if key in own or percent >= TRACE}
+    if len(kept) == len(amounts):
+        return amounts
+    fewer = replace(scenario, only=frozenset(kept))
+    return dict(_closest(fewer, catalogue)[0]) or amounts
 
 
 def _shared(

@@ -41,6 +41,8 @@ MEANT = 0.2
 MISLEADING = frozenset(
     {"much scent", "no preservative", "little preservative", "no emulsifier"}
 )
+# Lipids that never set, whatever their name.
+NEVER_SET = frozenset({"liquid oil", "scent", "antioxidant"})
 ONCE = ("melt", "bomb", "fizz", "soap")  # used up at once, or too alkaline to spoil
 
 
@@ -111,7 +113,7 @@ def _least_preservative(
 def _separating(recipe: Recipe) -> Iterator[Fault]:
     """Yield that something watery has no emulsifier to hold it in the oils."""
     watery = recipe.share("water", "humectant").value
-    lipids = recipe.share("butters", *PARTS["lipids"]).value
+    lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
     held = recipe.share("emulsifier", "surfactant").value
     if watery >= SEPARATES and held < HELD and lipids >= LIPIDS:
         names = [
@@ -208,7 +210,7 @@ def _used_wet(recipe: Recipe, held: Conditions) -> Iterator[Fault]:
 
 def is_solid(recipe: Recipe) -> bool:
     """Whether a recipe means to be solid: mostly lipids, a fifth of them setting."""
-    lipids = recipe.share("butters", *PARTS["lipids"]).value
+    lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
     setting = lipids - recipe.share("liquid oil").value
     grains = recipe.share("exfoliant", "powder").value
     return lipids > 0 and lipids >= (100 - grains) / 2 and setting >= MEANT * lipids
@@ -220,14 +222,21 @@ def firmness(
     """Return the firmness of a recipe's lipids; None if a figure is missing.
 
     ``kind`` may be another property of lipids, such as solid fat. A choice counts as
-    the mean of its options. Liquid oils of no name have none.
+    the mean of its options. Oils, scents and antioxidants of no name have none, and an
+    emulsifier of no name, which may set or not, is left out.
     """
     total, above = 0.0, Span.exactly(0.0)
     for line in recipe.lines:
-        if line.percent is None or line.category not in {"butters", *PARTS["lipids"]}:
+        if line.percent is None or line.category not in {
+            "butters",
+            *PARTS["lipids"],
+        }:
+            continue
+        named = bool(line.match.options)
+        if not named and line.category == "emulsifier":
             continue
         total += line.percent.value
-        if not line.match.options and line.category == "liquid oil":
+        if not named and line.category in NEVER_SET:
             continue
         options = line.match.options
         figures = [figure(catalogue, kind, key, at) for key in options]

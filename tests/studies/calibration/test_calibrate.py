@@ -247,7 +247,9 @@ def test_oils_never_move_and_every_butter_may(known):
     assert half_spread(catalogue, "olive_oil", "firmness", 25.0) == 0.0
     assert half_spread(catalogue, "cocoa_butter", "firmness", 25.0) >= 5.0
     assert half_spread(catalogue, "cocoa_butter", "firmness", 45.0) == 0.0
-    assert half_spread(catalogue, "beeswax", "firmness", 25.0) == pytest.approx(130.0)
+    assert half_spread(catalogue, "beeswax", "firmness", 25.0) == pytest.approx(
+        118.6, abs=0.1
+    )
     assert half_spread(catalogue, "beeswax", "solid fat", 25.0) == 0.0
     assert half_spread(catalogue, "cocoa_butter", "firmness", -10.0) is None
 
