@@ -54,7 +54,7 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
         typer.Option("--write", help="Scenario file for the formula that moved."),
     ] = None,
 ) -> None:
-    """Say which packs to buy for one product, and which lots it uses.
+    """Say which packs to buy for one product, and which lots go in.
 
     Example: optimiser buy scenarios/massage_bar.toml --units 24 --net "60 g"
     """

@@ -26,7 +26,7 @@ def open(  # noqa: A001 - as the command is named
 ) -> None:
     """Move limits on a page, and see the formula follow.
 
-    For example: optimiser open my_workshop
+    Example: optimiser open my_workshop
     """
     if not workspace.is_dir():
         fix = "name a folder, such as one that optimiser begin made"

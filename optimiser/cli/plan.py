@@ -40,7 +40,7 @@ def plan(
         typer.Option("--write", help="Folder for scenarios of formulas that moved."),
     ] = None,
 ) -> None:
-    """Say which packs to buy for several products, and which lots they use.
+    """Say which packs to buy for several products together.
 
     Example: optimiser plan scenarios/plans/autumn.toml --csv shopping.csv
     """

@@ -33,7 +33,7 @@ __all__ = ["app"]
 app = typer.Typer(
     rich_markup_mode=None,
     no_args_is_help=True,
-    help="Keep what was made: weights, lots, temperatures, yield, verdicts.",
+    help="Keep what was made: weights, lots, yield, verdicts.",
     epilog="Example: optimiser record batch scenarios/massage_bar.toml sheet.csv",
 )
 

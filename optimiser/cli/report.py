@@ -27,9 +27,9 @@ def report(
     batch: Batch = None,
     json: Annotated[bool, typer.Option("--json", help="Tell it as JSON.")] = False,
 ) -> None:
-    """Write a formula and its reasons as one HTML file, to read and to print.
+    """Write a formula and its reasons as one page to print.
 
-    For example: optimiser report scenarios/massage_bar.toml --out report.html
+    Example: optimiser report scenarios/massage_bar.toml --out report.html
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
     from optimiser.presenting.html import as_html  # noqa: PLC0415

@@ -32,12 +32,16 @@ def commands(command, *names):
 ALL = list(commands(get_command(application())))
 
 
+# One serves pages, the other writes the table it was asked for.
+TELL_NOTHING = {("open",), ("record", "export")}
+
+
 @pytest.mark.parametrize("names", ALL, ids=" ".join)
 def test_every_command_has_a_summary_and_an_example(run, names):
     done = run(*names, "--help")
     assert done.code == 0
     assert f"Example: optimiser {' '.join(names)}" in done.out
-    assert "--json" in done.out
+    assert "--json" in done.out or names in TELL_NOTHING
 
 
 @pytest.mark.parametrize("names", [(), ("catalogue",)])
