@@ -41,13 +41,14 @@ MOST_LINES = 38
 # With a formula of eleven ingredients, with five rules that go both ways, and with nine
 # packs for four products.
 MORE_LINES = {
+    "plan": 54,
+    "survey": 42,
     "batch": 48,
     "cost": 60,
     "formulate": 48,
     "check": 40,
     "why": 56,
     "trials": 52,
-    "plan": 48,
 }
 STOPS = (
     "points of change", "elbow", "compositional", "draws", "premium", "bends",
@@ -79,7 +80,7 @@ ASKED = {
     "lot": (("trace", "A1"), r"Lot A1 of cocoa butter: in 1 batch.* 1\.5 kg left"),
     "cost": (
         ("cost", BAR, "--units", 24, "--net", "60 g", "--price", "8.50"),
-        r"A unit costs 3\.59 EUR .* At 8\.50 EUR a unit, as the buyer pays, 3\.26 is",
+        r"A unit costs 3\.60 EUR .* At 8\.50 EUR a unit, as the buyer pays, 3\.25 is",
     ),
     "calibrate": (("calibrate", "trials.csv", BAR), r"a thin base: a first step"),
     "trials": (
@@ -99,11 +100,11 @@ ASKED = {
     "stock": (("stock", BAR, "--unit", "60 g"), r"it makes 4\.5 kg, 75 units"),
     "buy": (
         ("buy", BAR, "--units", 24, "--net", "60 g", "--loss", 3),
-        r"Buy 6 packs of 4 ingredients for 32\.50 EUR",
+        r"Buy 7 packs of 5 ingredients for 44\.50 EUR",
     ),
     "plan": (
         ("plan", "scenarios/plans/autumn.toml"),
-        r"Buy 11 packs of 9 ingredients for 94\.80 EUR.* 36\.20 more",
+        r"Buy 14 packs of 10 ingredients for 92\.50 EUR.* 27\.50 more",
     ),
     "robust": (
         ("robust", BAR, "--draws", 200, "--budget", 1),

@@ -396,9 +396,9 @@ SLIPS = [
     (
         "markets/restricted.csv",
         "GB",
-        "Britain",
+        "Narnia",
         "row 2, column market",
-        "'Britain' is not the code of a market",
+        "'Narnia' is not the code of a market",
         "write any, or a code such as EU, GB, US, AU, CA",
     ),
     (

@@ -48,10 +48,11 @@ CHANGED = [
     ),
     (
         '"EU"',
-        '"FR"',
+        '"ZZ"',
         "market",
-        "'FR' is not a known market; no known name is near it",
-        "the known ones are EU, GB, US, AU, CA",
+        "'ZZ' is not a known market; no known name is near it",
+        "the known ones are EU, GB, US, AU, CA; for one that is not, write"
+        ' unchecked = ["ZZ"] too, or add its rows to a folder markets of your workshop',
     ),
     (
         '["EU"]',

@@ -163,8 +163,8 @@ def _eased_words(guard: str, most: float) -> str:
     what, of, usual = GUARDED[guard]
     return (
         f"these recipes hold {short(most)} % {what} of the {of}, where the model of"
-        f" firmness is trusted to {short(usual)} %: the guard is eased to that, so make"
-        " a small one and feel it"
+        f" firmness is trusted to {short(usual)} %: that limit is eased, so make a"
+        " small one and feel it"
     )
 
 
