@@ -242,7 +242,7 @@ def _weighing(
     nearest: list[Missed] = []
     for rule in solved.programme.rules:
         slack = rule.slack(own)
-        if slack is None or slack >= -TOLERANCE * max(1.0, abs(rule.limit)):
+        if slack is None or slack >= -_room(rule, own):
             continue
         near = is_share(rule) and -slack <= AS_WRITTEN + TOLERANCE
         (nearest if near else missed).append(Missed(rule, rule.value(own)))
@@ -269,6 +269,19 @@ def _weighing(
         tuple(nearest),
         off,
     )
+
+
+def _room(rule: Rule, own: Floats) -> float:
+    """Return by how much a rule may be off and still be kept, in its own unit.
+
+    As far as an answer is proved, counted in the rule's row: of a share of a part that
+    is a hundredth of it.
+    """
+    room = TOLERANCE * max(1.0, abs(rule.limit))
+    below = rule.per_constant + rule.per.at(own)
+    if rule.logarithmic or below <= 0.0:
+        return room
+    return room * min(1.0, max(1.0, rule.per_constant) / below)
 
 
 def _by_the_second_opinion(solved: Solved, own: Floats) -> list[Missed]:
