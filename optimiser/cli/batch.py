@@ -9,7 +9,14 @@ import typer
 
 from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
 from optimiser.cli.studying import (
+    Batch,
     Full,
+    Loss,
+    MouldName,
+    Net,
+    Overfill,
+    Units,
+    mass_or_none,
     quantity_kg,
     refuse_the_same_file,
     show,
@@ -26,26 +33,12 @@ LEAST_STEP, MOST_STEP = 1e-6 * (1 - 1e-9), 1.0 * (1 + 1e-9)  # kg
 
 def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
-    units: Annotated[
-        int | None, typer.Option("--units", help="How many units are made.")
-    ] = None,
-    net: Annotated[
-        str | None, typer.Option("--net", help='Net weight of a unit, as in "60 g".')
-    ] = None,
-    mould: Annotated[
-        str | None,
-        typer.Option("--mould", help="A mould of the workshop's scale.toml."),
-    ] = None,
-    batch: Annotated[
-        str | None, typer.Option("--batch", help='How much is made, as in "5 kg".')
-    ] = None,
-    loss: Annotated[
-        float | None, typer.Option("--loss", help="Percent that stays in the pot.")
-    ] = None,
-    overfill: Annotated[
-        float | None,
-        typer.Option("--overfill", help="Percent a unit gets above its net weight."),
-    ] = None,
+    units: Units = None,
+    net: Net = None,
+    mould: MouldName = None,
+    batch: Batch = None,
+    loss: Loss = None,
+    overfill: Overfill = None,
     density: Annotated[
         str | None,
         typer.Option("--density", help='What you measured, as in "0.95 g/ml".'),
@@ -73,8 +66,8 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.workshop.sizes import SizeAsked  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
-    net_kg = None if net is None else quantity_kg(net, "--net", "60 g")
-    batch_kg = None if batch is None else quantity_kg(batch, "--batch", "5 kg")
+    net_kg = mass_or_none(net, "--net", "60 g")
+    batch_kg = mass_or_none(batch, "--batch", "5 kg")
     own_density = None if density is None else _density(density)
     step = None if readability is None else _step(readability)
     asked, catalogue = read_scenario(scenario)

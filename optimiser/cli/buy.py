@@ -12,8 +12,12 @@ from optimiser.cli.plan import answer
 from optimiser.cli.studying import (
     Batch,
     Full,
+    Loss,
+    Net,
+    Overfill,
     Thorough,
-    quantity_kg,
+    Units,
+    mass_or_none,
     refuse_the_same_file,
 )
 from optimiser.errors import InputError, Problem
@@ -24,17 +28,10 @@ __all__ = ["buy"]
 def buy(  # noqa: PLR0913, PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     batch: Batch = None,
-    units: Annotated[int | None, typer.Option("--units", help="How many.")] = None,
-    net: Annotated[
-        str | None, typer.Option("--net", help='Net weight of one, as in "60 g".')
-    ] = None,
-    loss: Annotated[
-        float | None, typer.Option("--loss", help="Percent that stays in the pot.")
-    ] = None,
-    overfill: Annotated[
-        float | None,
-        typer.Option("--overfill", help="Percent a unit gets above its net weight."),
-    ] = None,
+    units: Units = None,
+    net: Net = None,
+    loss: Loss = None,
+    overfill: Overfill = None,
     reformulate: Annotated[
         bool,
         typer.Option("--reformulate", help="The formula may move inside its rules."),
@@ -65,8 +62,8 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.workshop.sizes import SizeAsked, size_of  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario)
-    net_kg = None if net is None else quantity_kg(net, "--net", "60 g")
-    batch_kg = None if batch is None else quantity_kg(batch, "--batch", "5 kg")
+    net_kg = mass_or_none(net, "--net", "60 g")
+    batch_kg = mass_or_none(batch, "--batch", "5 kg")
     asked, catalogue = read_scenario(scenario)
     _need_a_workshop(asked.workshop)
     bench = read_bench(scenario, asked.workshop)

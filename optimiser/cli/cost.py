@@ -10,8 +10,14 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    Batch,
     Full,
-    quantity_kg,
+    Loss,
+    MouldName,
+    Net,
+    Overfill,
+    Units,
+    mass_or_none,
     refuse_the_same_file,
     show,
     show_clash,
@@ -26,26 +32,12 @@ MOST_PRICE = 1_000_000
 
 def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
-    units: Annotated[
-        int | None, typer.Option("--units", help="How many units are made.")
-    ] = None,
-    net: Annotated[
-        str | None, typer.Option("--net", help='Net weight of a unit, as in "60 g".')
-    ] = None,
-    mould: Annotated[
-        str | None,
-        typer.Option("--mould", help="A mould of the workshop's scale.toml."),
-    ] = None,
-    batch: Annotated[
-        str | None, typer.Option("--batch", help='How much is made, as in "5 kg".')
-    ] = None,
-    loss: Annotated[
-        float | None, typer.Option("--loss", help="Percent that stays in the pot.")
-    ] = None,
-    overfill: Annotated[
-        float | None,
-        typer.Option("--overfill", help="Percent a unit gets above its net weight."),
-    ] = None,
+    units: Units = None,
+    net: Net = None,
+    mould: MouldName = None,
+    batch: Batch = None,
+    loss: Loss = None,
+    overfill: Overfill = None,
     price: Annotated[
         str | None, typer.Option("--price", help="What a unit sells for, as in 8.50.")
     ] = None,
@@ -74,8 +66,8 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
     wanted = PriceAsked(_price(price), _margin(margin))
-    net_kg = None if net is None else quantity_kg(net, "--net", "60 g")
-    batch_kg = None if batch is None else quantity_kg(batch, "--batch", "5 kg")
+    net_kg = mass_or_none(net, "--net", "60 g")
+    batch_kg = mass_or_none(batch, "--batch", "5 kg")
     asked, catalogue = read_scenario(scenario)
     bench = read_bench(scenario, asked.workshop)
     costs = read_costs(scenario, asked.workshop, catalogue.currency)

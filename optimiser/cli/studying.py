@@ -29,8 +29,14 @@ __all__ = [
     "Bar",
     "Batch",
     "Full",
+    "Loss",
+    "MouldName",
+    "Net",
+    "Overfill",
     "Thorough",
+    "Units",
     "formula_made",
+    "mass_or_none",
     "of_size",
     "quantity_kg",
     "refuse_the_same_file",
@@ -153,6 +159,27 @@ Batch = Annotated[
     str | None,
     typer.Option("--batch", help='How much is made, as in "5 kg"; else as it says.'),
 ]
+
+
+Units = Annotated[int | None, typer.Option("--units", help="How many units are made.")]
+Net = Annotated[
+    str | None, typer.Option("--net", help='Net weight of a unit, as in "60 g".')
+]
+MouldName = Annotated[
+    str | None, typer.Option("--mould", help="A mould of the workshop's scale.toml.")
+]
+Loss = Annotated[
+    float | None, typer.Option("--loss", help="Percent that stays in the pot.")
+]
+Overfill = Annotated[
+    float | None,
+    typer.Option("--overfill", help="Percent a unit gets above its net weight."),
+]
+
+
+def mass_or_none(text: str | None, option: str, example: str) -> float | None:
+    """Return an option such as "60 g" in kg; None where it is not given."""
+    return None if text is None else quantity_kg(text, option, example)
 
 
 def of_size(scenario: Scenario, batch: str | None) -> Scenario:

@@ -22,13 +22,13 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.words import decimals, listed, money, plural, short
+from optimiser.units import OUNCE
 
 if TYPE_CHECKING:
     from optimiser.workshop.filling import Check, Spread, Target
 
 __all__ = ["Filling", "check_data", "check_page", "target_data", "target_page"]
 
-OUNCE = 28.349523125  # g, avoirdupois: exact by definition
 SMALL = 5.0  # g
 COMMON = 10.0  # percent of overfill by common practice
 SURE = (
@@ -95,7 +95,8 @@ def target_page(
 
 
 def _about(asked: Filling) -> str:
-    net = f"{_grams(asked.nominal)} net ({decimals(asked.nominal / OUNCE, 2)} oz)"
+    ounces = decimals(asked.nominal / 1000.0 / OUNCE, 2)
+    net = f"{_grams(asked.nominal)} net ({ounces} oz)"
     return f"{net}; {plural(asked.packs, 'pack')} a batch"
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from statistics import NormalDist, fmean, stdev
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.net_content import NetContent, Sampling
 
@@ -27,9 +28,7 @@ __all__ = [
     "target",
 ]
 
-COMMON = 10.0  # percent of overfill by common practice
 LEAST_LOOKED_AT = 10  # Canada: a share of the lot, but at least so many
-WIDEST = 0.5  # of the nominal content: no spread of fills is more
 _NORMAL = NormalDist()
 
 
@@ -202,9 +201,7 @@ def target(
     tolerance = rules.tolerance(nominal)
     sample, row = looked_at(rules, packs)
     accepted = accepted_of(rules, sample, row)
-    far = (
-        None if tolerance is None or rules.beyond is None else rules.beyond * tolerance
-    )
+    far = _far(rules, tolerance)
 
     def chances(fill: float) -> Chances:
         return _chances(rules, nominal, fill, spread, packs, sample, row, accepted)
@@ -337,10 +334,7 @@ def check(
         ),
         None,
     )
-    return Check(
-        **{name: getattr(found, name) for name in found.__struct_fields__}
-        | {"label": label, "without_far": without}
-    )
+    return replace(found, label=label, without_far=without)
 
 
 def _judged(
@@ -362,9 +356,7 @@ def _judged(
         if whole
         else accepted_of(rules, looked, row)
     )
-    far = (
-        None if tolerance is None or rules.beyond is None else rules.beyond * tolerance
-    )
+    far = _far(rules, tolerance)
     second = row.second if row is not None and not whole else None
     short = _below(weights, None if tolerance is None else nominal - tolerance)
     if second and accepted < len(short) <= (row.accept_both or 0):  # type: ignore[union-attr]

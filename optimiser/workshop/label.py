@@ -26,10 +26,10 @@ from optimiser.explaining.declared import (
     in_order,
     same_name,
 )
+from optimiser.units import OUNCE
 
 __all__ = [
     "BY_SIZE",
-    "OUNCE",
     "Keeping",
     "Label",
     "Later",
@@ -40,7 +40,6 @@ __all__ = [
     "net_words",
 ]
 
-OUNCE = 28.349523125  # g, avoirdupois, exactly (international pound of 1959)
 POUND = 16  # ounces
 SQUARE_INCH = 6.4516  # cm2
 ALLERGEN = "scent allergen"
@@ -331,7 +330,7 @@ def net_words(grams: float, *, ounces: bool) -> str:
     metric = f"{grams / 1000:.4g} kg" if grams >= 1000.0 else f"{grams:.4g} g"
     if not ounces:
         return metric
-    hundredths = math.floor(grams / OUNCE * 100.0 + 1e-9)
+    hundredths = math.floor(grams / 1000.0 / OUNCE * 100.0 + 1e-9)
     whole = f"{hundredths / 100.0:g} oz"
     pounds, rest = divmod(hundredths, 100 * POUND)
     if pounds == 0:
