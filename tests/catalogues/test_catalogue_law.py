@@ -236,6 +236,7 @@ ANNEX_III = [
     ("salicylic acid, other than as preservative", 2.0, 2.0),  # 98
     ("vitamin a as retinol", 0.3, 0.3),  # Regulation (EU) 2024/996
     ("methyl n-methylanthranilate", 0.1, 0.2),  # 323
+    ("kojic acid", 0, 0),  # 375, but for face and hands
     ("triphenyl phosphate", 0, 0),  # Annex II/1767
     ("acetylated vetiver oil", 0.1, 0.2),  # 382
     ("water-soluble zinc salts", 1, 1),  # 24

@@ -74,6 +74,10 @@ ENTRIES = [
     # Regulation (EU) 2024/996, from memory
     ("EU", "vitamin a as retinol", "body lotion", "leave-on", 0.05),
     ("EU", "vitamin a as retinol", "face oil", "leave-on", 0.3),
+    # Annex III/375, Regulation (EU) 2024/996
+    ("EU", "kojic acid", "hand balm", "leave-on", 1),
+    ("EU", "kojic acid", "face scrub", "rinse-off", 1),
+    ("EU", "kojic acid", "body lotion", "leave-on", 0),
     # Annex III/308 and 309, Annex II/1383, Regulation (EU) 2018/978
     ("EU", TAGETES, "massage bar", "leave-on", 0.01),
     ("EU", TAGETES, "shower bar", "rinse-off", 0.1),
@@ -285,6 +289,65 @@ def test_a_lip_balm_is_stopped_where_a_massage_bar_is_not():
     assert (broken, law.kept) == ({"methyl salicylate"}, False)
     broken, law, _ = line_of(YLANG, "massage bar")
     assert (broken, law.kept) == (set(), True)
+
+
+# 1.9 % of it: 0.0532 %, over the 0.05 of a face product and under 0.06 elsewhere.
+def test_a_face_oil_is_stopped_where_a_massage_bar_is_not():
+    formula = {"cocoa_butter": 98.1, "ylang_ylang_oil": 1.9}
+    assert line_of(formula, "face oil")[0] == {"methyl salicylate"}
+    assert line_of(formula, "massage bar")[0] == set()
+
+
+# Reference shares of 0.4 % bergamot and 2 % lemon oil: 0.2 / 0.4 + 1.2 / 2 = 1.1.
+@pytest.mark.parametrize(
+    ("bergamot", "lemon", "share", "use"),
+    [
+        (0.2, 1.2, 1.1, "leave-on"),
+        (0.2, 0.8, 0.9, "leave-on"),
+        (2, 2, None, "rinse-off"),
+    ],
+)
+def test_phototoxic_oils_share_one_limit_on_what_stays_on(bergamot, lemon, share, use):
+    formula = {
+        "cocoa_butter": 100.0 - bergamot - lemon,
+        "bergamot_oil": bergamot,
+        "lemon_oil": lemon,
+    }
+    checked = check(formula, asked("massage bar", use=use), SHIPPED)
+    shares = [x for x in checked.lines if x.rule.id == "share/phototoxic oils"]
+    assert [x.value for x in shares] == (
+        [] if share is None else [pytest.approx(share)]
+    )
+    assert all((x.slack < 0) == (share > 1) for x in shares)
+    assert all(x.rule.owner == "safety" and not x.rule.may_ease for x in shares)
+
+
+def not_known(formula, product="massage bar", market="EU"):
+    _, _, checked = line_of(formula, product, market)
+    return {x.limit.name: (x.oils, x.relative) for x in checked.basis.not_known}
+
+
+def test_a_content_that_only_a_relative_tells_is_said_to_be_not_known():
+    rosemary = {"cocoa_butter": 99.0, "rosemary_oil": 1.0}
+    told = not_known(rosemary)
+    assert told == {"methyl eugenol": (("rosemary oil",), "basil oil")}
+    assert not_known(rosemary, market="US") == {}
+    mandarin = {"cocoa_butter": 99.0, "mandarin_oil": 1.0}
+    assert "furocoumarins as bergapten" in not_known(mandarin)
+
+
+@pytest.mark.parametrize(
+    "formula",
+    [
+        {"cocoa_butter": 99.0, "tea_tree_oil": 1.0},  # has a figure of its own
+        {"cocoa_butter": 99.99995, "rosemary_oil": 0.00005},  # too little to matter
+        {"cocoa_butter": 99.0, "menthol": 1.0},  # a substance by itself
+        {"cocoa_butter": 99.0, "patchouli_oil": 1.0},  # no wood is known to hold any
+        {"cocoa_butter": 100.0},
+    ],
+)
+def test_nothing_is_said_to_be_not_known_where_it_is_or_could_not_matter(formula):
+    assert "methyl eugenol" not in not_known(formula)
 
 
 @pytest.mark.parametrize("product", ["baby balm", "kids' balm"])
