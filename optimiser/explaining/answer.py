@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.caution import CautionLine
 from optimiser.domain.rule import Rule
-from optimiser.explaining.basis import Basis
+from optimiser.explaining.basis import Basis, LawLine
 from optimiser.explaining.ties import Tie
 
 __all__ = [
@@ -277,7 +277,8 @@ class Clash(Struct, frozen=True):
 
     ``causes`` are structural causes in plain words, when one is seen; ``others`` are
     further clashes that share no rule with it; ``ways_out`` are the smallest easings,
-    smallest first; ``left_out`` are ingredients that were not considered.
+    smallest first; ``left_out`` are ingredients that were not considered; ``law`` is
+    what each market asks to be kept.
     """
 
     title: str
@@ -288,6 +289,7 @@ class Clash(Struct, frozen=True):
     others: tuple[tuple[Rule, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    law: tuple[LawLine, ...] = ()
     status: ClassVar[str] = "clash"
 
 

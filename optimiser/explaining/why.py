@@ -14,6 +14,7 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
 from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.basis import LawLine, laws
 from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.formulate import clash_of
@@ -60,7 +61,8 @@ class Reasons(Struct, frozen=True):
     ``curves`` are of the rules that bind, ``unpriced`` those of them that cannot be
     priced while choices are kept; ``ties`` are another formula at the same value and
     one within the part asked for, where such are found. ``near`` says that a window is
-    held by the second opinion, so that all this is told for near this formula.
+    held by the second opinion, so that all this is told for near this formula; ``law``
+    what was looked at of each market's.
     """
 
     title: str
@@ -73,6 +75,7 @@ class Reasons(Struct, frozen=True):
     ties: tuple[Tie, ...]
     choices_kept: bool
     near: bool = False
+    law: tuple[LawLine, ...] = ()
 
 
 def why(
@@ -119,6 +122,11 @@ def why(
         ties=tuple(tie for tie in ties if tie is not None),
         choices_kept=programme.whole,
         near=any(rule.kind == "opinion" for rule in programme.rules),
+        law=laws(
+            dict(zip(programme.ingredients, optimum.amounts, strict=False)),
+            scenario,
+            catalogue,
+        ),
     )
 
 

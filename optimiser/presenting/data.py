@@ -187,6 +187,7 @@ def clash_data(clash: Clash) -> Data:
             for way in clash.ways_out
         ],
         "left_out": clash.left_out,
+        "law": law_data(clash.law),
     }
 
 

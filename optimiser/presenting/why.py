@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from optimiser.explaining.slopes import round_limit
-from optimiser.presenting.data import rule_data, tie_data
+from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
+from optimiser.presenting.notes import law_in_short
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
 from optimiser.presenting.words import (
@@ -54,6 +55,7 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
         f"Why: {reasons.title}",
         (reasons.file,),
         (
+            *section("", law_in_short(reasons.law)),
             *section("What each rule costs as its limit moves", steps),
             *section("Ingredients that are in", items(stays[:in_most])),
             *section("Ingredients that are out, nearest first", items(enters[:most])),
@@ -270,6 +272,7 @@ def why_data(reasons: Reasons) -> Data:
         "scenario": reasons.file,
         "currency": reasons.currency,
         "choices_kept": reasons.choices_kept,
+        "law": law_data(reasons.law),
         "rules": [rule_curve_data(each) for each in reasons.curves],
         "used": reasons.staying,
         "unused": reasons.entering,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.notes import law_in_short
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -42,7 +43,7 @@ def sweep_page(found: Sweep, *, full: bool = False) -> Page:
     left = len(found.cases) - len(cases)
     more = f"{plural(left, 'more case')}: --full. " if left else ""
     blocks.append(Item(f"{more}Every figure of every case: --to cases.csv."))
-    sections = [Section("", (Paragraph(counted(found)),))]
+    sections = [Section("", (Paragraph(counted(found)), *law_in_short(found.law)))]
     sections += section("Cases", blocks)
     sections += section("", [Paragraph(text) for text in _melting(found)])
     return Page("Sweep", (plural(found.asked, "case"),), tuple(sections))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import percents, percents_column, places
+from optimiser.presenting.notes import law_in_short
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -52,7 +53,7 @@ CAUTION = (
 def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> Page:
     """Return the page on a survey; ``catalogue`` for the names of ingredients."""
     most = MOST if full else FEW
-    sections: list[Section] = []
+    sections: list[Section] = [*section("", law_in_short(survey.law))]
     if not survey.structures:
         sections += section("Classes", _classes(survey))
     sections += section("Proposed base", _base(survey, catalogue))
