@@ -13,7 +13,15 @@ if TYPE_CHECKING:
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, LawLine
 
-__all__ = ["coming_told", "duty_told", "how_read", "law_line", "law_lines", "notes"]
+__all__ = [
+    "coming_told",
+    "duty_begun",
+    "duty_told",
+    "how_read",
+    "law_line",
+    "law_lines",
+    "notes",
+]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
@@ -96,6 +104,12 @@ def duty_told(duty: Duty) -> str:
         f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {duty.text}"
         f" ({where}{_graded(duty.scope.read)})"
     )
+
+
+def duty_begun(duty: Duty) -> str:
+    """Return what a market asks for, to its first pause: the full page has the rest."""
+    text = duty.text.partition(";")[0].partition(", ")[0].removesuffix(".")
+    return f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {text} (--full)"
 
 
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
