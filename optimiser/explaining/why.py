@@ -61,6 +61,8 @@ class Reasons(Struct, frozen=True):
     priced while choices are kept; ``ties`` are another formula at the same value and
     one within the part asked for, where such are found. ``near`` says that a window is
     held by the second opinion, so that all this is told for near this formula.
+    ``aims`` are those of the scenario in order; ``invented`` tells how many of the
+    prices behind it are: "all" or "some".
     """
 
     title: str
@@ -73,6 +75,8 @@ class Reasons(Struct, frozen=True):
     ties: tuple[Tie, ...]
     choices_kept: bool
     near: bool = False
+    aims: tuple[str, ...] = ()
+    invented: str | None = None
 
 
 def why(
@@ -119,6 +123,8 @@ def why(
         ties=tuple(tie for tie in ties if tie is not None),
         choices_kept=programme.whole,
         near=any(rule.kind == "opinion" for rule in programme.rules),
+        aims=tuple(aim.name for aim in scenario.aims),
+        invented=catalogue.invented_prices,
     )
 
 

@@ -12,6 +12,7 @@ from optimiser.presenting.notes import (
     duty_told,
     law_lines,
     notes,
+    prices_told,
 )
 from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from optimiser.explaining.basis import Basis
 
 __all__ = [
+    "MEASURES",
     "about",
     "aims_in_words",
     "answer_page",
@@ -101,17 +103,15 @@ def about(
     ``invented`` tells how many of the prices behind its costs are: "all" or "some".
     """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    if invented is None:
-        return (file, use, sold)
-    some = "some prices" if invented == "some" else "prices"
-    return (file, use, sold, f"{some} invented")
+    return (file, use, sold, *prices_told(invented))
 
 
 def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
     """Yield the law in one line a market, then what of it a maker must know at once.
 
-    With the edition, unless it is to be ``brief``. What to know at once is what a substance in the formula brings with it, and what begins within a
-    year; `asked_by_law` tells the rest.
+    With the edition, unless it is to be ``brief``. Known at once must be what a
+    substance in the formula brings with it, and what begins within a year;
+    `asked_by_law` tells the rest.
     """
     yield from law_lines(basis, brief=brief)
     at_once = [told for line in basis.law for told in coming_told(line)]

@@ -120,6 +120,17 @@ def _graded(read: str) -> str:
     return "" if read in {"retrieved", "own"} else f"; {_READ[read]}"
 
 
+def prices_told(invented: str | None) -> tuple[str, ...]:
+    """Return what is said of invented prices below a title: nothing where none is.
+
+    >>> prices_told("some"), prices_told(None)
+    (('some prices invented',), ())
+    """
+    if invented is None:
+        return ()
+    return (f"{'some ' if invented == 'some' else ''}prices invented",)
+
+
 def notes(
     basis: Basis, formulas: Sequence[tuple[str, Sequence[PropertyLine]]]
 ) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ cluster give the same table.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, wait
 from contextlib import suppress
 from typing import Any
@@ -68,7 +68,8 @@ class Sweep(Struct, frozen=True):
 
     ``melting`` counts scenarios with windows on melting; in ``lined`` of them the
     second opinion had to be held, by straight rules (`explaining.answering.lined`).
-    ``lost`` counts cases that an executor failed to solve and that were solved here.
+    ``lost`` counts cases that an executor failed to solve and that were solved here;
+    ``invented`` tells how many prices of their workshops are: "all" or "some".
     """
 
     cases: tuple[Case, ...]
@@ -79,6 +80,7 @@ class Sweep(Struct, frozen=True):
     melting: int = 0
     lined: int = 0
     lost: int = 0
+    invented: str | None = None
 
     @property
     def status(self) -> str:
@@ -228,7 +230,14 @@ def sweep(
         melting=sum(asks(groups[number].scenario) for number in by_line),
         lined=sum(by_line.values()),
         lost=lost,
+        invented=_invented(group.catalogue for group in groups),
     )
+
+
+def _invented(catalogues: Iterable[Catalogue]) -> str | None:
+    """Return how many of the prices of some catalogues are invented."""
+    told = {each.invented_prices for each in catalogues}
+    return told.pop() if len(told) == 1 else "some" if told else None
 
 
 def _submitted(executor: Executor, job: _Job) -> Future[Amounts] | None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import percents, percents_column, places
+from optimiser.presenting.notes import prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -75,7 +76,8 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
         rest = "how each recipe was read, categories and ingredients in figures"
         sections += section("", [Paragraph(f"With --full: {rest}.")])
     title_of = f"Survey of recipes: {title(survey)}"
-    return Page(title_of, _about(survey), tuple(sections))
+    about = (*_about(survey), *prices_told(catalogue.invented_prices))
+    return Page(title_of, about, tuple(sections))
 
 
 def _about(survey: Survey) -> tuple[str, ...]:
