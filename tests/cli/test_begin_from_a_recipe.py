@@ -248,7 +248,7 @@ def test_a_second_recipe_is_added_to_the_workspace(run, begun, tmp_path):
     (tmp_path / "kitchen" / "second.csv").write_text(KITCHEN, encoding="utf-8")
     done = run("begin", ".", "--from", "second.csv")
     assert done.code == 0
-    assert done.out.startswith("scenarios/second.toml is added to .")
+    assert done.out.startswith("scenarios/second.toml is added to kitchen.")
     assert run("formulate", "scenarios/second.toml").code == 0
     again = run("begin", ".", "--from", "second.csv")
     assert again.code == 1
