@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 
 __all__ = ["survey_page"]
 
+FEW_READ = 2  # remarks on reading on a short page
 FEW = 3  # of faults, questions and names on a short page
 CAUTION = (
     "Published recipes are no proof of anything: bands say what others do, not what "
@@ -65,6 +66,9 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
         sections += section("Recipes", reading.recipes(survey))
         sections += section("Read with an assumption", reading.assumed(survey))
         sections += section("Left out of the total", reading.without_amount(survey))
+    else:
+        told = reading.not_as_written(survey, FEW_READ)
+        sections += section("Not as written", told)
     sections += section("Names not known", reading.unknown(survey, most))
     if full:
         categories = _categories(survey)
