@@ -68,7 +68,7 @@ def begin(  # noqa: PLR0917 - each is an option of the command
     recipe = _recipe(folder, own, product, use, market, replace=replace)
     if recipe is not None and _is_workspace(folder):
         recipe.write(folder)
-        ready = f"{recipe.shown} is added to {folder}."
+        ready = f"{recipe.shown} is added to {folder.resolve().name}."
     else:
         _begin(folder, recipe)
         ready = f"{folder} is ready: its catalogues and scenarios are yours to change."

@@ -62,7 +62,8 @@ class Reasons(Struct, frozen=True):
     priced while choices are kept; ``ties`` are another formula at the same value and
     one within the part asked for, where such are found. ``near`` says that a window is
     held by the second opinion, so that all this is told for near this formula; ``law``
-    what was looked at of each market's.
+    what was looked at of each market's. ``aims`` are those of the scenario in order;
+    ``invented`` tells how many of the prices behind it are: "all" or "some".
     """
 
     title: str
@@ -76,6 +77,8 @@ class Reasons(Struct, frozen=True):
     choices_kept: bool
     near: bool = False
     law: tuple[LawLine, ...] = ()
+    aims: tuple[str, ...] = ()
+    invented: str | None = None
 
 
 def why(
@@ -127,6 +130,8 @@ def why(
             scenario,
             catalogue,
         ),
+        aims=tuple(aim.name for aim in scenario.aims),
+        invented=catalogue.invented_prices,
     )
 
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.formula import in_order
-from optimiser.presenting.words import exactly
+from optimiser.presenting.words import difference, exactly
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -93,7 +93,7 @@ def _rows(lines: Sequence[FormulaLine]) -> list[tuple[str | float | None, ...]]:
             _known(line.base_percent),
             None
             if line.base_percent is None
-            else exactly(line.percent - line.base_percent),
+            else difference(line.percent, line.base_percent),
         )
         for line in in_order(lines)
     ]

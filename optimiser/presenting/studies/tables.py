@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from optimiser.errors import InputError, Problem
 from optimiser.presenting.formula import in_order
 from optimiser.presenting.sheet import cell
-from optimiser.presenting.words import exactly
+from optimiser.presenting.words import difference, exactly
 from optimiser.presenting.writing import (
     OTHER_NAME,
     TAKEN,
@@ -135,7 +135,7 @@ def substitute_csv(found: Substitution) -> str:
             line.category,
             line.base_percent,
             line.percent,
-            line.percent - (line.base_percent or 0.0),
+            difference(line.percent, line.base_percent or 0.0),
         )
         for line in found.formula.formula
     ]
