@@ -49,13 +49,16 @@ class OwnRecipe(Struct):
         return f"scenarios/{self.file}"
 
     def write(self, workspace: Path) -> None:
-        """Write the scenario: the first of a few forms of it that has an answer."""
+        """Write the scenario: the first of a few forms of it that has an answer.
+
+        What it replaces is kept beside it before anything is written over.
+        """
+        from optimiser.presenting import write_whole  # noqa: PLC0415
         from optimiser.presenting.scenario_text import start_scenario  # noqa: PLC0415
+        from optimiser.reading.text import read_text  # noqa: PLC0415
         from optimiser.studies.start import start  # noqa: PLC0415
 
         path = workspace / "scenarios" / self.file
-        path.parent.mkdir(exist_ok=True)
-        before = path.read_bytes() if path.exists() else None
         begun = start(self.base, self.about.use, self.catalogue)
         texts = [
             start_scenario(
@@ -66,34 +69,31 @@ class OwnRecipe(Struct):
             for windows in (True, False)
             for held in (True, False)
         ]
-        try:
-            self._settle(path, texts)
-        except BaseException:
-            path.unlink(missing_ok=True)
-            if before is not None:
-                path.write_bytes(before)
-            raise
+        path.parent.mkdir(exist_ok=True)
+        text = self._settled(path, texts)
+        before = read_text(path, self.shown, []) if path.exists() else None
         if before is not None:
             old = path.with_name(f"{self.file}.old")
-            old.write_bytes(before)
+            write_whole(old, before, encoding="utf-8", over=True)
             self.notes.append(
                 f"{self.shown} as it was is kept as {old.name} beside it."
             )
+        write_whole(path, text, encoding="utf-8", over=True)
 
-    def _settle(self, path: Path, texts: Sequence[str]) -> None:
+    def _settled(self, path: Path, texts: Sequence[str]) -> str:
+        """Return the form that is written, and note how the recipe stands in it."""
         from optimiser import explaining  # noqa: PLC0415
         from optimiser.presenting.check import broken  # noqa: PLC0415
         from optimiser.reading import read_scenario  # noqa: PLC0415
 
         asked = None
         for text in dict.fromkeys(texts):
-            path.write_text(text, encoding="utf-8")
-            asked, catalogue = read_scenario(path, shelf=[])
+            asked, catalogue = read_scenario(path, shelf=[], text=text)
             if not isinstance(explaining.formulate(asked, catalogue), explaining.Clash):
                 break
         else:
-            path.write_text(texts[0], encoding="utf-8")
-            asked, catalogue = read_scenario(path, shelf=[])
+            text = texts[0]
+            asked, catalogue = read_scenario(path, shelf=[], text=text)
             told = "No formula keeps every rule around it: run optimiser formulate"
             self.notes.append(f"{told} {self.shown} to see which clash, and ways out.")
         checked = explaining.check(self.base, asked, catalogue)
@@ -105,6 +105,7 @@ class OwnRecipe(Struct):
         ]
         if not missed and not checked.missing:
             self.notes.append(KEEPS)
+        return text
 
 
 def read_recipe(
