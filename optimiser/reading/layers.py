@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError, Problem
+from optimiser.reading.folders import outside
 from optimiser.reading.kinds import FILE
 from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent, is_folder, real_path
@@ -163,7 +164,7 @@ def _may_extend(
 ) -> bool:
     """Return whether the file that a layer extends is there and is no ancestor."""
     parent = layer.content["extends"]
-    said, real = absent(above), real_path(above)
+    said, real = absent(above) or outside(layer.path.parent, above), real_path(above)
     if said is None and real not in seen:
         return True
     if said is None:
