@@ -50,17 +50,16 @@ class OwnRecipe(Struct):
         return f"scenarios/{self.file}"
 
     def write(self, workspace: Path) -> None:
-        """Write the scenario: the first of a few forms of it that has an answer."""
+        """Write the scenario: the first of a few forms of it that has an answer.
+
+        What it replaces is kept beside it before anything is written over.
+        """
         from optimiser.presenting.scenario_text import start_scenario  # noqa: PLC0415
         from optimiser.presenting.writing import write_whole  # noqa: PLC0415
         from optimiser.studies.start import start  # noqa: PLC0415
 
-        path = workspace / "scenarios" / self.file
-        path.parent.mkdir(exist_ok=True)
         own = self._own_tables(workspace)
-        before = {
-            each: each.read_bytes() if each.exists() else None for each in (path, *own)
-        }
+        path = workspace / "scenarios" / self.file
         begun = start(self.base, self.about.use, self.catalogue)
         texts = [
             start_scenario(
@@ -71,22 +70,34 @@ class OwnRecipe(Struct):
             for windows in (True, False)
             for held in (True, False)
         ]
+        path.parent.mkdir(exist_ok=True)
+        as_they_were = {
+            each: each.read_bytes() if each.exists() else None for each in own
+        }
         try:
             for table, text in own.items():
                 write_whole(table, text, encoding="utf-8", over=True)
-            self._settle(path, texts)
+            self._keep(path, self._settled(path, texts))
         except BaseException:
-            for each, content in before.items():
+            for each, content in as_they_were.items():
                 each.unlink(missing_ok=True)
                 if content is not None:
                     each.write_bytes(content)
             raise
-        if (as_it_was := before[path]) is not None:
+
+    def _keep(self, path: Path, text: str) -> None:
+        """Write the scenario, and what stood there before beside it."""
+        from optimiser.presenting.writing import write_whole  # noqa: PLC0415
+        from optimiser.reading.text import read_text  # noqa: PLC0415
+
+        before = read_text(path, self.shown, []) if path.exists() else None
+        if before is not None:
             old = path.with_name(f"{self.file}.old")
-            old.write_bytes(as_it_was)
+            write_whole(old, before, encoding="utf-8", over=True)
             self.notes.append(
                 f"{self.shown} as it was is kept as {old.name} beside it."
             )
+        write_whole(path, text, encoding="utf-8", over=True)
 
     def _own_tables(self, workspace: Path) -> dict[Path, str]:
         """Return the workshop's tables with what was guessed of names in them."""
@@ -113,20 +124,20 @@ class OwnRecipe(Struct):
             if rows
         }
 
-    def _settle(self, path: Path, texts: Sequence[str]) -> None:
+    def _settled(self, path: Path, texts: Sequence[str]) -> str:
+        """Return the form that is written, and note how the recipe stands in it."""
         from optimiser import explaining  # noqa: PLC0415
         from optimiser.presenting.check import broken  # noqa: PLC0415
         from optimiser.reading import read_scenario  # noqa: PLC0415
 
         asked = None
         for text in dict.fromkeys(texts):
-            path.write_text(text, encoding="utf-8")
-            asked, catalogue = read_scenario(path, shelf=[])
+            asked, catalogue = read_scenario(path, shelf=[], text=text)
             if not isinstance(explaining.formulate(asked, catalogue), explaining.Clash):
                 break
         else:
-            path.write_text(texts[0], encoding="utf-8")
-            asked, catalogue = read_scenario(path, shelf=[])
+            text = texts[0]
+            asked, catalogue = read_scenario(path, shelf=[], text=text)
             told = "No formula keeps every rule around it: run optimiser formulate"
             self.notes.append(f"{told} {self.shown} to see which clash, and ways out.")
         checked = explaining.check(self.base, asked, catalogue)
@@ -138,6 +149,7 @@ class OwnRecipe(Struct):
         ]
         if not missed and not checked.missing:
             self.notes.append(KEEPS)
+        return text
 
 
 def read_recipe(

@@ -6,7 +6,6 @@ import os
 import re
 import sys
 import time
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -315,7 +314,7 @@ def _is_scenario(path: Path) -> bool:
     """Whether a file is TOML without a formula written out in it."""
     if path.suffix.casefold() != ".toml":
         return False
-    try:
-        return "formula" not in tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError):  # its reader tells what is wrong
-        return True
+    from optimiser.reading.toml_text import read_toml  # noqa: PLC0415
+
+    content = read_toml(path, str(path), [])
+    return content is None or "formula" not in content  # its reader tells what is wrong

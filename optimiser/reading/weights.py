@@ -7,6 +7,7 @@ from pathlib import Path
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import QuantityError, read_quantity, to_number
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
+from optimiser.reading.text import absent
 
 __all__ = ["holds_weights", "read_units", "read_weights"]
 
@@ -19,11 +20,13 @@ def holds_weights(path: Path) -> bool:
     """Whether a file is a table of weighed packs, by its name and its head."""
     if path.suffix.casefold() != ".csv":
         return False
+    if absent(path) is not None:
+        return True  # its reader tells what is wrong
     try:
         with path.open(encoding="utf-8-sig", errors="replace") as file:
             head = {each.strip() for each in file.readline(1000).split(",")}
     except OSError:
-        return True  # its reader tells what is wrong
+        return True
     return bool(head & {"net", "gross"})
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import secrets
-import tomllib
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, MutableMapping
 from importlib import resources
@@ -21,6 +20,7 @@ from starlette.routing import Route
 
 from optimiser.errors import InputError, Problem, ProofError
 from optimiser.presenting.html import style
+from optimiser.reading.toml_text import read_toml
 from optimiser.web.desk import Desk, OnDesk, StaleError, TakenError
 from optimiser.web.shown import answer_html, page_html, saving_html, start_html
 from optimiser.web.wishes import AimAt, KeepOut, LeaveOut, Limit, PinAt, TakeWay
@@ -152,13 +152,9 @@ def scenarios(workspace: Path) -> list[tuple[str, str]]:
     found = []
     for folder in (workspace, workspace / "scenarios"):
         for path in sorted(folder.glob("*.toml"))[:MOST_FILES]:
-            try:
-                content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-            except (OSError, ValueError):
-                content = {
-                    "title": path.stem,
-                    "base": {},
-                }  # opening it tells what is wrong
+            content = read_toml(path, path.name, [])
+            if content is None:  # opening it tells what is wrong
+                content = {"title": path.stem, "base": {}}
             if "scenarios" in content or not {"title", "extends"} & content.keys():
                 continue
             name = path.relative_to(workspace).as_posix()

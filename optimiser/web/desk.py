@@ -22,6 +22,7 @@ from optimiser.explaining.formulate import answer_of, clash_of
 from optimiser.explaining.opinions import Solved
 from optimiser.presenting.writing import OTHER_NAME, write_whole
 from optimiser.reading import read_scenario
+from optimiser.reading.text import read_text
 from optimiser.solving.patience import left, within
 from optimiser.web.wishes import Limit, TakeWay, Wish, edited
 
@@ -268,7 +269,8 @@ class Desk:
         with self._lock:
             self._refuse_stale(number)
             target = self.path.parent / name
-            if not NAME.fullmatch(name) or target.is_symlink() or target.is_dir():
+            strange = target.is_symlink() or (target.exists() and not target.is_file())
+            if not NAME.fullmatch(name) or strange:
                 wrong, fix = "is no name for a scenario here", 'write "my bar.toml"'
                 raise InputError([Problem(wrong, found=name, fix=fix)])
             if target.exists():
@@ -315,7 +317,8 @@ def _whole(asked: OnDesk) -> tuple[Answer | Clash, Programme]:
 
 
 def _read(path: Path) -> str:
-    try:
-        return path.read_bytes().decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError([Problem("cannot be read", file=path.name)]) from error
+    problems: list[Problem] = []
+    text = read_text(path, path.name, problems)
+    if text is None:
+        raise InputError(problems)
+    return text

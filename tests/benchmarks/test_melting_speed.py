@@ -1,4 +1,4 @@
-"""Processor seconds for the melting model; printed, not asserted (pytest tests/benchmarks -s)."""
+"""Processor seconds for the melting model; printed, not asserted (with pytest -s)."""
 
 import time
 
@@ -39,7 +39,7 @@ def test_one_blend_over_36_temperatures():
     whole = best_of(5, lambda: solid_fat_curve("bar", BAR, KNOWN, degrees.tolist()))
     print(f"\nsolids at 36 temperatures: {1e3 * melt:.1f} ms")
     print(
-        f"the whole curve with its sums and melting point: {1e3 * whole:.1f} ms (goal 20)"
+        f"the whole curve, its sums and melting point: {1e3 * whole:.1f} ms (goal 20)"
     )
 
 
