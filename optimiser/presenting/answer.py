@@ -113,6 +113,12 @@ def asked_by_law(basis: Basis) -> Iterator[Item]:
         yield from items([*coming_told(line), *map(duty_told, line.duties)])
 
 
+PROVED = 1e-4  # a gap of the aim that no price list could show
+NOT_ALL_TRIED = (
+    "Not all choices were tried in the time for it, so a better one may be left."
+)
+
+
 def _at_a_glance(answer: Answer) -> Iterator[Block]:
     """Yield what it costs beside the base, and how much of it is different."""
     cost = formula.cost_told(
@@ -126,12 +132,19 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
         told.append("Your base keeps every rule.")
     if answer.steps is not None:
         told.append(_steps(answer.steps, answer))
+    if answer.proof.gap > PROVED and (answer.steps is None or not answer.steps.cut):
+        told.append(NOT_ALL_TRIED)
     yield Paragraph(" ".join(each for each in told if each))
 
 
 def _steps(steps: StepsTaken, answer: Answer) -> str:
     """Return what the steps of the amounts cost, or what would do."""
     asked = f"steps of {short(steps.step)} %"
+    if not steps.kept and steps.cut:
+        return (
+            f"No formula in {asked} was found in the time that is searched for one, so"
+            " it is written without."
+        )
     if not steps.kept:
         told = f"No formula in {asked} keeps every rule, so it is written without."
         if steps.finer is not None:
@@ -140,6 +153,8 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
     told = f"In {asked}"
     if steps.rest is not None:
         told += f", {steps.rest} taking what is left to 100"
+    if steps.cut:
+        told += ", where not all was tried"
     if steps.cost_per_kg is None or answer.cost_per_kg is None:
         return f"{told}."
     dearer = answer.cost_per_kg - steps.cost_per_kg
