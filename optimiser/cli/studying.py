@@ -7,6 +7,7 @@ import re
 import sys
 import time
 import tomllib
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,7 +18,7 @@ from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
@@ -36,6 +37,7 @@ __all__ = [
     "Thorough",
     "Units",
     "formula_made",
+    "in_time",
     "mass_or_none",
     "of_size",
     "quantity_kg",
@@ -54,6 +56,15 @@ Thorough = Annotated[
     bool, typer.Option("--thorough", help="Search to the end, however long it takes.")
 ]
 Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
+
+
+@contextmanager
+def in_time(*, thorough: bool) -> Iterator[None]:
+    """Let searches end when their time is up; with --thorough, only at their end."""
+    from optimiser.solving import to_the_end  # noqa: PLC0415
+
+    with to_the_end() if thorough else nullcontext():
+        yield
 
 
 def show(page: Page) -> None:

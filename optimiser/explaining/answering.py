@@ -90,7 +90,10 @@ def answer(
             f"no formula was found in the {SECONDS:g} s that a search has, nor was it"
             " shown that there is none"
         )
-        fix = "ask for fewer choices, or narrow what may be used with [only]"
+        fix = (
+            "ask for fewer choices, narrow what may be used with [only], or search on"
+            " with: optimiser formulate --thorough"
+        )
         raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
 
 

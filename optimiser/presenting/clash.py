@@ -24,7 +24,7 @@ HOW_TO_TAKE = (
 
 NOT_ALL = (
     "The search was ended after some seconds: fewer rules may be enough to clash, and"
-    " there may be other ways out, or smaller ones."
+    " there may be other ways out, or smaller ones (--thorough looks for them)."
 )
 
 

@@ -54,10 +54,13 @@ class Patience:
             self._outer.used(nodes, cut=cut)
 
 
-_PATIENCE: ContextVar[Patience] = ContextVar(
-    "patience", default=Patience(math.inf, math.inf, None)
-)
+_PATIENCE: ContextVar[Patience | None] = ContextVar("patience", default=None)
 _TO_THE_END: ContextVar[bool] = ContextVar("to the end", default=False)
+
+
+def _patience() -> Patience:
+    """Return what searches may take here; without end where nobody has said."""
+    return _PATIENCE.get() or Patience(math.inf, math.inf, None)
 
 
 @contextmanager
@@ -68,7 +71,7 @@ def within(seconds: float | None, nodes: float = math.inf) -> Iterator[Patience]
     be from the best there is; where it has found nothing it fails. What is yielded
     tells whether that happened.
     """
-    around = _PATIENCE.get()
+    around = _patience()
     if _TO_THE_END.get():
         seconds, nodes = None, math.inf
     end = math.inf if seconds is None else time.monotonic() + seconds
@@ -92,7 +95,7 @@ def to_the_end() -> Iterator[None]:
 
 def left() -> float:
     """Return the seconds that are left for searches; infinite where no end is set."""
-    return _PATIENCE.get().end - time.monotonic()
+    return _patience().end - time.monotonic()
 
 
 def searched(
@@ -112,7 +115,7 @@ def searched(
         Whether it came to its own end, not to that of nodes or of time. One that has
         had its ``most`` is no search cut short: it can be begun again.
     """
-    patience, seconds = _PATIENCE.get(), left()
+    patience, seconds = _patience(), left()
     if patience.nodes < 1.0:
         seconds = 0.0
     if math.isfinite(seconds):

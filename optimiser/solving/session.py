@@ -173,8 +173,8 @@ class Session:
         for name, value in PLAIN.items():
             self._solver.setOptionValue(name, value)
         ended = searched(self._solver, PLAIN_NODES)
-        for name, value in usual.items():
-            self._solver.setOptionValue(name, value)
+        for name, own in usual.items():
+            self._solver.setOptionValue(name, own)
         if not ended and self._solver.getModelStatus() != TIME_IS_UP:
             searched(self._solver)
 
