@@ -6,6 +6,7 @@ import os
 import re
 import sys
 import time
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,7 +17,7 @@ from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
@@ -35,6 +36,7 @@ __all__ = [
     "Thorough",
     "Units",
     "formula_made",
+    "in_time",
     "mass_or_none",
     "of_size",
     "quantity_kg",
@@ -53,6 +55,15 @@ Thorough = Annotated[
     bool, typer.Option("--thorough", help="Search to the end, however long it takes.")
 ]
 Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
+
+
+@contextmanager
+def in_time(*, thorough: bool) -> Iterator[None]:
+    """Let searches end when their time is up; with --thorough, only at their end."""
+    from optimiser.solving import to_the_end  # noqa: PLC0415
+
+    with to_the_end() if thorough else nullcontext():
+        yield
 
 
 def show(page: Page) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import show_clash
+from optimiser.cli.studying import Thorough, in_time, show_clash
 
 __all__ = ["why"]
 
@@ -30,6 +30,7 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     near: Annotated[
         float, typer.Option("--near", min=0.0, help="Near ties: within so many %.")
     ] = 1.0,
+    thorough: Thorough = False,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
@@ -47,12 +48,13 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
         raise typer.BadParameter("--again, --from and --to go with --rule")
     asked, catalogue = read_scenario(scenario)
     found: reasons.Reasons | reasons.RuleCurve | Clash
-    if rule is None:
-        found = reasons.why(asked, catalogue, near / 100.0)
-    else:
-        found = reasons.why_rule(
-            asked, catalogue, rule, low=low, high=high, again=again
-        )
+    with in_time(thorough=thorough):
+        if rule is None:
+            found = reasons.why(asked, catalogue, near / 100.0)
+        else:
+            found = reasons.why_rule(
+                asked, catalogue, rule, low=low, high=high, again=again
+            )
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json))
     if isinstance(found, reasons.Reasons):

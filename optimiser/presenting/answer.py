@@ -52,6 +52,10 @@ __all__ = [
 DEAREST, CAUTIONS = 3, 4  # of each on the short page
 FEW, LONG = 2, 13  # so many beside a formula of more lines
 SEEN = 0.05  # money per kg: what steps cost below it waits for the full page
+PROVED = 1e-4  # a gap of the aim that no price list could show
+NOT_ALL_TRIED = (
+    "Not all choices were tried in the time for it, so a better one may be left."
+)
 AT_ONCE = 2  # things that the law asks for, on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
@@ -136,7 +140,8 @@ def _in_short(answer: Answer) -> Iterator[Block]:
     """Yield what it costs beside the base, and its steps where a maker must know."""
     yield Paragraph(" ".join(_costs(answer)))
     steps = answer.steps
-    if steps is not None and not (steps.kept and _cost_of(steps, answer) < SEEN):
+    free = steps is not None and _cost_of(steps, answer) < SEEN
+    if steps is not None and (steps.cut or not steps.kept or not free):
         yield Paragraph(_steps(steps, answer))
 
 
@@ -158,6 +163,8 @@ def _costs(answer: Answer) -> Iterator[str]:
     yield from filter(None, (cost, apart))
     if answer.base_keeps and answer.change is not None:
         yield "Your base keeps every rule."
+    if answer.proof.gap > PROVED and (answer.steps is None or not answer.steps.cut):
+        yield NOT_ALL_TRIED
 
 
 def _cost_of(steps: StepsTaken, answer: Answer) -> float:
@@ -170,6 +177,11 @@ def _cost_of(steps: StepsTaken, answer: Answer) -> float:
 def _steps(steps: StepsTaken, answer: Answer) -> str:
     """Return what the steps of the amounts cost, or what would do."""
     asked = f"steps of {short(steps.step)} %"
+    if not steps.kept and steps.cut:
+        return (
+            f"No formula in {asked} was found in the time that is searched for one, so"
+            " it is written without."
+        )
     if not steps.kept:
         told = f"No formula in {asked} keeps every rule, so it is written without."
         if steps.finer is not None:
@@ -178,6 +190,8 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
     told = f"In {asked}"
     if steps.rest is not None:
         told += f", {steps.rest} taking what is left to 100"
+    if steps.cut:
+        told += ", where not all was tried"
     if steps.cost_per_kg is None or answer.cost_per_kg is None:
         return f"{told}."
     dearer = answer.cost_per_kg - steps.cost_per_kg

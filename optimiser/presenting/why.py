@@ -87,6 +87,11 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
             "Rules and other formulas are told with the chosen ingredients kept, prices"
             " of ingredients with all chosen anew."
         )
+    if reasons.cut:
+        yield Paragraph(
+            "Not all ingredients were looked at in the time for it: `optimiser why"
+            " SCENARIO --thorough` looks at all of them, however long it takes."
+        )
     if reasons.near:
         yield Paragraph(
             "All of this is told for near this formula, where the second opinion holds;"
@@ -126,6 +131,8 @@ def rule_page(found: RuleCurve) -> Page:
         + ("no formula" if each.aims is None else listed(map(_aim, each.aims)))
         for each in found.again
     ]
+    if found.cut:
+        anew.append("not all steps were solved in the time for it (--thorough)")
     sections += section("With everything chosen anew", items(anew))
     return Page(sentence(found.rule), (origin(found.rule),), tuple(sections))
 
@@ -290,6 +297,7 @@ def why_data(reasons: Reasons) -> Data:
         "unused": reasons.entering,
         "unpriced": [rule_data(rule) for rule in reasons.unpriced],
         "ties": [tie_data(tie) for tie in reasons.ties],
+        "cut_short": reasons.cut,
     }
 
 
