@@ -31,24 +31,7 @@ ADDRESS = "127.0.0.1"
 MOST_BYTES = 16_384  # of a request
 MOST_DESKS = 24  # open at a time; the one not used for longest is closed
 MOST_FILES = 200
-POLICY = (
-    "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self';"
-    " form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
-)
-HEADERS = {
-    "content-security-policy": POLICY,
-    "x-content-type-options": "nosniff",
-    "referrer-policy": "same-origin",
-    "cross-origin-opener-policy": "same-origin",
-    "cross-origin-resource-policy": "same-origin",
-    "cache-control": "no-store",
-}
 FILES = {"desk.css": "text/css", "desk.js": "text/javascript"}
-
-Scope = MutableMapping[str, Any]
-Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
-Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
-
 
 class WishTold(Struct, frozen=True, forbid_unknown_fields=True):
     """A wish, and the number of the question that it was made of."""
@@ -69,56 +52,6 @@ class SaveTold(Struct, frozen=True, forbid_unknown_fields=True):
     number: int
     name: str
     agreed: str | None = None
-
-
-class Guard:
-    """Lets in what comes from this program's own pages on this machine.
-
-    The token in the path keeps other programs and pages out, Host a name that was made
-    to point here, Origin another page in the same browser.
-    """
-
-    def __init__(self, app: Starlette, token: str, port: int) -> None:
-        self._app, self._token = app, token
-        self._hosts = {f"{name}:{port}" for name in (ADDRESS, "localhost")}
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer, or refuse."""
-        if scope["type"] != "http":
-            if scope["type"] == "lifespan":
-                await self._app(scope, receive, send)
-            return
-        refused = self._refused(Request(scope))
-        if refused is not None:
-            await Response("", refused, HEADERS)(scope, receive, send)
-            return
-        await self._app(scope, receive, send)
-
-    def _refused(self, request: Request) -> int | None:
-        """Return the status that a request is refused with; None lets it in."""
-        host = request.headers.get("host", "")
-        if host not in self._hosts:
-            return 421
-        first = request.url.path.lstrip("/").partition("/")[0]
-        if not secrets.compare_digest(first.encode(), self._token.encode()):
-            return 404
-        origin = request.headers.get("origin")
-        site = request.headers.get("sec-fetch-site", "none")
-        same = origin == f"http://{host}"
-        if site not in {"none", "same-origin"} or (origin is not None and not same):
-            return 403
-        if request.method != "POST":
-            return None
-        return _refused_body(request) if same else 403
-
-
-def _refused_body(request: Request) -> int | None:
-    if request.headers.get("content-type") != "application/json":
-        return 415
-    size = request.headers.get("content-length", "")
-    if not size.isdigit():
-        return 411
-    return 413 if int(size) > MOST_BYTES else None
 
 
 class Desks:
@@ -193,21 +126,6 @@ def made(workspace: Path, token: str, port: int) -> Guard:
         Route(f"{own}save", _told(desks, SaveTold, _save), methods=["POST"]),
     ]
     return Guard(Starlette(routes=routes), token, port)
-
-
-Endpoint = Callable[[Request], Awaitable[Response]]
-
-
-def _html(content: str, status: int = 200) -> Response:
-    return HTMLResponse(content, status, HEADERS)
-
-
-def _json(content: dict[str, Any], status: int = 200) -> Response:
-    return JSONResponse(content, status, HEADERS)
-
-
-def _nothing(status: int) -> Response:
-    return Response("", status, HEADERS)
 
 
 def _start(desks: Desks) -> Endpoint:
