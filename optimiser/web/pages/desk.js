@@ -73,7 +73,7 @@
       old.checked = made.hasAttribute("checked");
       return;
     }
-    const inHand = document.activeElement === old && (old.type === "number" || busy);
+    const inHand = document.activeElement === old && (old.type !== "range" || busy);
     const limit = old.dataset.limit;
     if (!inHand && !(limit && waiting.has(limit)) && old.value !== made.value)
       old.value = made.value;
@@ -101,7 +101,83 @@
     exchange(answer, made);
     mark(before);
     if (!told.settled) later();
+    else redraw();
   }
+
+  // -- price curves ---------------------------------------------------------------------
+  // The curve of a rule's own limit is the same wherever on it the limit stands.
+  function redraw() {
+    for (const each of answer.querySelectorAll("details[data-curve][open]"))
+      if (each.dataset.of !== desk.dataset.number && !each.contains(document.activeElement)) draw(each);
+  }
+
+  async function draw(details) {
+    const place = details.querySelector(".drawn");
+    if (!place.firstChild) place.textContent = "Drawing …";
+    const rule = encodeURIComponent(details.dataset.curve);
+    const reply = await fetch(own + "curve?rule=" + rule, { credentials: "omit", cache: "no-store" }).catch(() => null);
+    if (!reply || (!reply.ok && reply.status !== 422)) return;
+    const told = await reply.json();
+    if (place.contains(document.activeElement)) return;
+    details.dataset.of = told.number ?? "";
+    if (told.html) place.innerHTML = told.html;
+    else place.textContent = told.says.join(" ");
+    here(place);
+  }
+
+  // A line where the limit stands.
+  function here(place) {
+    const along = place.querySelector(".along");
+    const svg = along?.querySelector("svg.plot");
+    if (!svg) return;
+    const { left, right, low, high } = along.dataset;
+    const at = Number(along.querySelector("[data-along]").value);
+    const share = Math.min(1, Math.max(0, (at - low) / (high - low)));
+    const x = Number(left) + share * (right - left);
+    let line = svg.querySelector(".here");
+    if (!line) {
+      line = document.createElementNS(svg.namespaceURI, "path");
+      line.setAttribute("class", "here");
+      svg.append(line);
+    }
+    line.setAttribute("d", "M" + x.toFixed(1) + " 22V258");
+  }
+
+  function dragged(event) {
+    const svg = event.target.closest(".along svg.plot");
+    if (!svg || !(event.buttons & 1)) return;
+    event.preventDefault();
+    const along = svg.closest(".along");
+    const slide = along.querySelector("[data-along]");
+    const box = svg.getBoundingClientRect();
+    const { left, right, low, high } = along.dataset;
+    const x = ((event.clientX - box.left) / box.width) * svg.viewBox.baseVal.width;
+    const share = Math.min(1, Math.max(0, (x - left) / (right - left)));
+    slide.value = Number(low) + share * (high - low);
+    slide.focus();
+    moved(slide);
+  }
+  answer.addEventListener("pointerdown", dragged);
+  answer.addEventListener("pointermove", dragged);
+  answer.addEventListener(
+    "toggle",
+    (event) => {
+      const it = event.target;
+      if (it.open && it.dataset.curve && it.dataset.of !== desk.dataset.number) draw(it);
+    },
+    true,
+  );
+  // By keyboard a step is that of the limit's own field, not of the curve.
+  answer.addEventListener("keydown", (event) => {
+    const it = event.target;
+    if (!("along" in it.dataset)) return;
+    const way = { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageDown: -10, PageUp: 10 }[event.key];
+    if (!way) return;
+    event.preventDefault();
+    const step = Number(it.closest(".limit").querySelector(".figure").step);
+    it.value = (Math.round(it.value / step) + way) * step;
+    moved(it);
+  });
 
   // -- asking ---------------------------------------------------------------------------
   async function ask(what, body) {
@@ -156,10 +232,16 @@
 
   // -- hands ----------------------------------------------------------------------------
   function moved(input) {
-    const to = Number(input.value);
+    let to = Number(input.value);
     if (input.value === "" || !Number.isFinite(to)) return;
-    for (const each of answer.querySelectorAll("[data-limit]"))
-      if (each !== input && each.dataset.limit === input.dataset.limit) each.value = input.value;
+    const limit = input.closest(".limit");
+    if ("along" in input.dataset) {
+      const step = Number(limit.querySelector(".figure").step);
+      to = Number((Math.round(to / step) * step).toFixed(9));
+    }
+    for (const each of limit.querySelectorAll("[data-limit]"))
+      if (each !== input) each.value = to;
+    here(limit);
     wishes(input.dataset.limit, { do: "limit", rule: input.dataset.limit, to });
   }
 
@@ -173,7 +255,11 @@
       wishes("pin" + it.dataset.pin, { do: "pin", ingredient: it.dataset.pin, at: Number(it.value) });
     else if (it.matches("[data-allergen]"))
       wishes("allergen" + it.dataset.allergen, { do: "allergen", allergen: it.dataset.allergen, out: it.checked });
-    else if (it.matches("[data-pick]")) wishes("pick", JSON.parse(it.value));
+    else if (it.matches("[data-product]")) wishes("product", { do: "product", product: it.value });
+    else if (it.matches("[data-market]")) {
+      const on = [...answer.querySelectorAll("[data-market]:checked")].map((each) => each.dataset.market);
+      wishes("markets", { do: "markets", markets: on });
+    } else if (it.matches("[data-pick]")) wishes(it.id, JSON.parse(it.value));
   });
   answer.addEventListener("click", async (event) => {
     const it = event.target.closest("button");
