@@ -11,6 +11,7 @@ from typing import Any
 from msgspec import Struct
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -18,6 +19,7 @@ from starlette.routing import Route
 from optimiser.errors import InputError, Problem, ProofError
 from optimiser.presenting.html import style
 from optimiser.web import starting
+from optimiser.web.comparing import compared_html
 from optimiser.web.curves import curve_html
 from optimiser.web.desk import Desk, OnDesk, StaleError, TakenError
 from optimiser.web.guard import HEADERS, Guard
@@ -98,7 +100,8 @@ def made(
         Route(f"/{token}/{{name}}", _file),
         Route(own, _page(rooms)),
         Route(f"{own}answer", _answer(rooms)),
-        Route(f"{own}curve", _curve(rooms)),
+        Route(f"{own}curve", _part(rooms, _curve)),
+        Route(f"{own}compare", _part(rooms, _compare)),
         Route(f"{own}saving", _saving(rooms)),
         Route(f"{own}wish", _told(rooms, WishTold, _wish), methods=["POST"]),
         Route(f"{own}undo", _told(rooms, StepTold, _undo), methods=["POST"]),
@@ -185,25 +188,38 @@ def _answer(rooms: Rooms) -> Endpoint:
     return answered
 
 
-def _curve(rooms: Rooms) -> Endpoint:
-    """Return the price curve of a rule, with the number of the question it is of."""
+Draws = Callable[[Rooms, Desk, QueryParams], str]
 
-    def drawn(desk: Desk, rule: str) -> Reply:
-        asked = desk.asked
+
+def _part(rooms: Rooms, draws: Draws) -> Endpoint:
+    """Return a part of the page that is asked for by itself, and of which question."""
+
+    def drawn(desk: Desk, asks: QueryParams) -> Reply:
+        number = desk.asked.number
         try:
-            return 200, {"number": asked.number, "html": curve_html(asked, rule)}
+            return 200, {"number": number, "html": draws(rooms, desk, asks)}
         except InputError as error:
             return 422, {"says": [plainly(each) for each in error.problems]}
+        except ProofError as error:
+            return 422, {"says": [plainly(unproved(error))]}
 
-    async def curve(request: Request) -> Response:
+    async def part(request: Request) -> Response:
         desk = rooms.desk(request.path_params["desk"])
         if desk is None:
             return nothing(410)
-        rule = request.query_params.get("rule", "")
-        status, content = await run_in_threadpool(drawn, desk, rule)
+        status, content = await run_in_threadpool(drawn, desk, request.query_params)
         return json(content, status)
 
-    return curve
+    return part
+
+
+def _curve(_: Rooms, desk: Desk, asks: QueryParams) -> str:
+    return curve_html(desk.asked, asks.get("rule", ""))
+
+
+def _compare(rooms: Rooms, desk: Desk, asks: QueryParams) -> str:
+    wanted, search = asks.getlist("of"), "search" in asks
+    return compared_html(rooms, desk, wanted, search=search)
 
 
 def _saving(rooms: Rooms) -> Endpoint:

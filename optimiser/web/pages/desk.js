@@ -27,7 +27,7 @@
   function exchange(old, made) {
     if (old.dataset && "keep" in old.dataset) return;
     for (const { name } of [...old.attributes])
-      if (!made.hasAttribute(name) && name !== "open") old.removeAttribute(name);
+      if (!made.hasAttribute(name) && name !== "open" && name !== "data-of") old.removeAttribute(name);
     for (const { name, value } of [...made.attributes])
       if (old.getAttribute(name) !== value) old.setAttribute(name, value);
     if (old.localName === "input") return figure(old, made);
@@ -109,6 +109,8 @@
   function redraw() {
     for (const each of answer.querySelectorAll("details[data-curve][open]"))
       if (each.dataset.of !== desk.dataset.number && !each.contains(document.activeElement)) draw(each);
+    const compared = document.getElementById("compare");
+    if (compared.open && compared.dataset.of !== desk.dataset.number) compare(false);
   }
 
   async function draw(details) {
@@ -123,6 +125,29 @@
     if (told.html) place.innerHTML = told.html;
     else place.textContent = told.says.join(" ");
     here(place);
+  }
+
+  // -- formulas side by side ------------------------------------------------------------
+  async function compare(search) {
+    const details = document.getElementById("compare");
+    const place = details.querySelector(".drawn");
+    const asks = new URLSearchParams();
+    for (const each of place.querySelectorAll("[data-of]:checked")) asks.append("of", each.dataset.of);
+    if (search) asks.append("search", "1");
+    if (search || !place.firstChild) said.textContent = search ? "Looking for variants …" : "";
+    const reply = await fetch(own + "compare?" + asks, { credentials: "omit", cache: "no-store" }).catch(() => null);
+    said.textContent = "";
+    if (!reply || (!reply.ok && reply.status !== 422)) return;
+    const told = await reply.json();
+    if (told.says) {
+      said.textContent = told.says.join(" ");
+      return;
+    }
+    const held = document.activeElement?.dataset.of;
+    details.dataset.of = told.number;
+    place.innerHTML = told.html;
+    if (held !== undefined)
+      [...place.querySelectorAll("[data-of]")].find((each) => each.dataset.of === held)?.focus();
   }
 
   // A line where the limit stands.
@@ -163,7 +188,8 @@
     "toggle",
     (event) => {
       const it = event.target;
-      if (it.open && it.dataset.curve && it.dataset.of !== desk.dataset.number) draw(it);
+      if (it.open && it.id === "compare") compare(false);
+      else if (it.open && it.dataset.curve && it.dataset.of !== desk.dataset.number) draw(it);
     },
     true,
   );
@@ -251,6 +277,7 @@
   answer.addEventListener("change", (event) => {
     const it = event.target;
     if (it.matches("input.figure[data-limit]")) moved(it);
+    else if (it.closest("#compare")) compare(false);
     else if (it.matches("[data-pin]") && it.value !== "")
       wishes("pin" + it.dataset.pin, { do: "pin", ingredient: it.dataset.pin, at: Number(it.value) });
     else if (it.matches("[data-allergen]"))
@@ -266,6 +293,7 @@
     if (!it) return;
     if (it.dataset.wish) wishes(it.dataset.wish, JSON.parse(it.dataset.wish));
     else if (it.dataset.post) ask(it.dataset.post, {});
+    else if ("search" in it.dataset) compare(true);
     else if (it.dataset.open) open();
     else if ("close" in it.dataset) close();
   });
