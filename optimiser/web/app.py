@@ -30,13 +30,12 @@ from optimiser.web.replies import (
     html,
     json,
     nothing,
-    plainly,
     to,
-    unproved,
 )
 from optimiser.web.rooms import Rooms, free_name
 from optimiser.web.shown import answer_html, page_html, saving_html
 from optimiser.web.templates import rendered
+from optimiser.web.told import plainly, unproved
 from optimiser.web.wishes import Wish
 
 __all__ = ["ADDRESS", "made"]

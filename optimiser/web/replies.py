@@ -10,8 +10,9 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from optimiser.errors import InputError, Problem, ProofError
+from optimiser.errors import InputError, ProofError
 from optimiser.web.guard import HEADERS
+from optimiser.web.told import plainly, unproved
 
 __all__ = [
     "Endpoint",
@@ -20,9 +21,7 @@ __all__ = [
     "html",
     "json",
     "nothing",
-    "plainly",
     "to",
-    "unproved",
 ]
 
 Endpoint = Callable[[Request], Awaitable[Response]]
@@ -48,28 +47,6 @@ def nothing(status: int) -> Response:
 def to(place: str) -> Response:
     """Return the way to another page."""
     return RedirectResponse(place, 303, HEADERS)
-
-
-def plainly(problem: Problem) -> str:
-    """Return a problem as a page tells it: options are fields there.
-
-    >>> plainly(Problem("is a day to come", field="--made", fix="leave --made out"))
-    'made: is a day to come. To fix: leave made out.'
-    """
-    field = problem.field
-    if field is not None and problem.row is None and problem.file is None:
-        found = "" if problem.found is None else f"'{problem.found}' "
-        told = f"{field}: {found}{problem.wrong}."
-        told += "" if problem.fix is None else f" To fix: {problem.fix}."
-    else:
-        told = " ".join(str(problem).split())
-    return told.replace("--", "")
-
-
-def unproved(error: ProofError) -> Problem:
-    """Return an answer that is not shown as a problem."""
-    wrong = f"the answer did not pass its own check, so it is not shown ({error})"
-    return Problem(wrong)
 
 
 def asked_with(shape: type[Told], does: Callable[[Request, Told], Reply]) -> Endpoint:

@@ -15,10 +15,11 @@ from optimiser.domain.products import NAMES
 from optimiser.presenting.html import section_html
 from optimiser.reading.markets import MARKETS
 from optimiser.web.beginning import BeginTold, begin_here, starters
-from optimiser.web.replies import Endpoint, Reply, asked_with, html, plainly, to
+from optimiser.web.replies import Endpoint, Reply, asked_with, html, to
 from optimiser.web.rooms import Rooms, Upload, scenarios
 from optimiser.web.surveying import SurveyDesk, SurveyTold
 from optimiser.web.templates import rendered
+from optimiser.web.told import plainly
 
 __all__ = ["routes"]
 

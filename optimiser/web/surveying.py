@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from threading import Lock
 
@@ -14,19 +13,19 @@ from msgspec.structs import replace
 from optimiser.cli.survey import slug, surveyed
 from optimiser.domain.catalogue import Catalogue
 from optimiser.errors import InputError, Problem
-from optimiser.presenting.page import Item, Page, Paragraph, Section
+from optimiser.presenting.page import Page
 from optimiser.presenting.survey.page import survey_page
 from optimiser.presenting.survey.scenario import survey_scenario
 from optimiser.presenting.writing import write_whole
 from optimiser.reading import nearest_catalogues, read_scenario
 from optimiser.reading.workshops import remembered_workshop
 from optimiser.studies.survey import Asked, Survey
+from optimiser.web.told import without_options
 
-__all__ = ["Question", "SurveyDesk", "SurveyTold", "without_options"]
+__all__ = ["Question", "SurveyDesk", "SurveyTold"]
 
 MOST = 30  # questions and names at a time
 OWN = {"Classes", "To be answered before they count", "Structures", "Names not known"}
-OPTION = re.compile(r"--[a-z]")
 ANSWER = re.compile(r"ANSWER \((.*)\)", re.DOTALL)
 
 
@@ -224,25 +223,3 @@ def _written(
     with path.open("w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([head, *rows])
     return path
-
-
-def without_options(page: Page) -> Page:
-    """Return a page without lines that name options of a command."""
-    sections = []
-    for each in page.sections:
-        blocks = tuple(b for b in each.blocks if not _has_option(b))
-        if blocks:
-            sections.append(Section(each.title, blocks))
-    return replace(page, sections=tuple(sections))
-
-
-def _has_option(block: object) -> bool:
-    return any(OPTION.search(text) for text in _texts(block))
-
-
-def _texts(block: object) -> Iterator[str]:
-    if isinstance(block, Paragraph):
-        yield block.text
-    elif isinstance(block, Item):
-        yield block.text
-        yield from block.under
