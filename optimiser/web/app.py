@@ -18,7 +18,7 @@ from starlette.routing import Route
 
 from optimiser.errors import InputError, Problem, ProofError
 from optimiser.presenting.html import style
-from optimiser.web import starting
+from optimiser.web import bench, starting
 from optimiser.web.comparing import compared_html
 from optimiser.web.curves import curve_html
 from optimiser.web.desk import Desk, OnDesk, StaleError, TakenError
@@ -34,7 +34,7 @@ from optimiser.web.replies import (
 )
 from optimiser.web.rooms import Rooms, free_name
 from optimiser.web.shown import answer_html, page_html, saving_html
-from optimiser.web.templates import rendered
+from optimiser.web.templates import wrong_html
 from optimiser.web.told import plainly, unproved
 from optimiser.web.wishes import Wish
 
@@ -94,6 +94,7 @@ def made(
     own = f"/{token}/desk/{{desk}}/"
     routes = [
         *starting.routes(rooms),
+        *bench.routes(rooms),
         Route(f"/{token}/open", _open(rooms)),
         Route(f"/{token}/page.css", _style),
         Route(f"/{token}/{{name}}", _file),
@@ -117,9 +118,7 @@ def _open(rooms: Rooms) -> Endpoint:
         try:
             name = await run_in_threadpool(rooms.open, file)
         except InputError as error:
-            problems = [plainly(each) for each in error.problems]
-            about = {"place": rooms.place, "large": rooms.large}
-            return html(rendered("wrong.html", problems=problems, **about), 422)
+            return html(wrong_html(error, rooms.place, large=rooms.large), 422)
         if name is None:
             return nothing(404)
         return to(f"{rooms.place}desk/{name}/")

@@ -57,6 +57,7 @@
       if (it.type === "file" && it.files[0]?.size > LARGEST)
         return says(form, [it.files[0].name + ": is larger than 1 MB. To fix: keep only the rows that are used."]);
     form.dataset.busy = "1";
+    form.querySelector("[data-says]")?.replaceChildren();
     form.setAttribute("aria-busy", "true");
     const held = document.activeElement?.id;
     try {
