@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
     Batch,
     Full,
@@ -16,8 +17,8 @@ from optimiser.cli.studying import (
     MouldName,
     Net,
     Overfill,
+    Spread,
     Units,
-    mass_or_none,
     refuse_the_same_file,
     show,
     show_clash,
@@ -38,6 +39,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     batch: Batch = None,
     loss: Loss = None,
     overfill: Overfill = None,
+    spread: Spread = None,
     price: Annotated[
         str | None, typer.Option("--price", help="What a unit sells for, as in 8.50.")
     ] = None,
@@ -59,26 +61,17 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting.bench import cost as shown  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
-    from optimiser.reading.bench import mould_named, read_bench  # noqa: PLC0415
+    from optimiser.reading.bench import read_bench  # noqa: PLC0415
     from optimiser.reading.costs import read_costs  # noqa: PLC0415
     from optimiser.workshop.cost import PriceAsked, cost_sheet  # noqa: PLC0415
-    from optimiser.workshop.sizes import SizeAsked  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
     wanted = PriceAsked(_price(price), _margin(margin))
-    net_kg = mass_or_none(net, "--net", "60 g")
-    batch_kg = mass_or_none(batch, "--batch", "5 kg")
+    made = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     asked, catalogue = read_scenario(scenario)
     bench = read_bench(scenario, asked.workshop)
     costs = read_costs(scenario, asked.workshop, catalogue.currency)
-    size = SizeAsked(
-        units=units,
-        net_kg=net_kg,
-        batch_kg=batch_kg,
-        mould=None if mould is None else mould_named(bench, mould),
-        loss=loss,
-        overfill=overfill,
-    )
+    size = made.asked(scenario, asked, bench)
     found = cost_sheet(asked, catalogue, bench, costs, size, wanted)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv))

@@ -19,7 +19,9 @@ from optimiser.cli.studying import (
 )
 
 if TYPE_CHECKING:
+    from optimiser.domain.bench import Bench
     from optimiser.domain.plan import Plan
+    from optimiser.domain.scenario import Scenario
     from optimiser.studies.plan import PlanFound
 
 __all__ = ["plan"]
@@ -47,9 +49,24 @@ def plan(
     from optimiser.reading.plans import read_plan  # noqa: PLC0415
 
     refuse_the_same_file(csv, file)
-    asked = read_plan(file)
+    asked = read_plan(file, _overfill)
     targets = {} if folder is None else _targets(asked, folder)
     answer(asked, targets, csv, thorough=thorough, full=full, json=json)
+
+
+def _overfill(
+    bench: Bench, file: Path, scenario: Scenario, net_kg: float, units: int
+) -> float | None:
+    """Return the least overfill that keeps the law of net content, percent, if known.
+
+    Each batch is held to it by itself.
+    """
+    from optimiser.cli.sizing import content_of  # noqa: PLC0415
+    from optimiser.workshop.sizes import by_law  # noqa: PLC0415
+
+    if bench.spread is None:
+        return None
+    return by_law(content_of(file, scenario), net_kg, units, bench.spread)
 
 
 def _targets(asked: Plan, folder: Path) -> dict[int, Path]:

@@ -33,9 +33,11 @@ __all__ = [
     "MouldName",
     "Net",
     "Overfill",
+    "Spread",
     "Thorough",
     "Units",
     "formula_made",
+    "grams_of",
     "mass_or_none",
     "of_size",
     "quantity_kg",
@@ -168,6 +170,10 @@ Net = Annotated[
 MouldName = Annotated[
     str | None, typer.Option("--mould", help="A mould of the workshop's scale.toml.")
 ]
+Spread = Annotated[
+    str | None,
+    typer.Option("--spread", help='How much fills vary, as in "1.2 g".'),
+]
 Loss = Annotated[
     float | None, typer.Option("--loss", help="Percent that stays in the pot.")
 ]
@@ -175,6 +181,23 @@ Overfill = Annotated[
     float | None,
     typer.Option("--overfill", help="Percent a unit gets above its net weight."),
 ]
+
+
+def grams_of(
+    text: str, option: str, example: str, *, plain: bool = False, most: float = 25_000.0
+) -> float:
+    """Return an option such as "60 g" in g, above 0.
+
+    ``plain``: what was read off a scale may stand without its unit.
+    """
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
+
+    number = to_number(text.strip()) if plain else None
+    grams = 1000.0 * quantity_kg(text, option, example) if number is None else number
+    if not 0.0 < grams <= most:
+        fix = f'write a mass above 0 and up to {most / 1e3:g} kg, as in "{example}"'
+        raise InputError([Problem("is no such mass", None, None, option, text, fix)])
+    return grams
 
 
 def mass_or_none(text: str | None, option: str, example: str) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -19,6 +19,7 @@ __all__ = [
     "Folder",
     "Ground",
     "catalogues_of",
+    "law_folders",
     "nearest_catalogues",
     "read_sources",
     "shipped_folder",
@@ -130,6 +131,28 @@ def _source(row: TableRow) -> tuple[TableRow, Source] | None:
 def source_names(sources: Mapping[str, Source]) -> Names:
     """Return the keys of sources as names to check against."""
     return Names.of("source", sources)
+
+
+def law_folders(
+    catalogues: Path, workshop: str | None, problems: list[Problem]
+) -> Iterator[tuple[Folder, Ground]]:
+    """Yield the shared folder of law, then a workshop's own, and what their rows name.
+
+    A maker's own rows need name no source; those they name may be the maker's or the
+    shared ones.
+    """
+    top = Folder(catalogues, catalogues.name, problems)
+    law = top.inside("markets")
+    sources: dict[str, Source] = {}
+    whole = read_sources(law, sources)
+    yield law, Ground(None, source_names(sources) if whole else None)
+    if workshop is None:
+        return
+    own = top.inside("workshops").inside(workshop, own=True)
+    mine = own.inside("markets", own=True)
+    if mine.folder.is_dir():
+        whole = read_sources(own, sources) and whole
+        yield mine, Ground(None, source_names(sources) if whole else None, own=True)
 
 
 def shipped_folder(name: str) -> Path:

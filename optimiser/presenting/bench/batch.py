@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting import care
+from optimiser.presenting.filling import over_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -112,7 +113,7 @@ def _about(sheet: BatchSheet) -> Iterator[str]:
     if size.mould is not None:
         yield f"mould {size.mould.name}"
     if size.overfill and size.units is not None:
-        yield f"{short(size.overfill)} % over"
+        yield f"{short(size.overfill, 3)} % over"
     if size.loss and size.units is not None:
         yield f"{short(size.loss)} % lost"
     steps = sorted({step, *(each.step for each in sheet.weighing.lines)}, reverse=True)
@@ -254,7 +255,7 @@ def _steps(sheet: BatchSheet) -> list[str]:
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
         fill = _net(size.fill_kg, step, size)
-        over = f" ({short(size.overfill)} % over)" if size.overfill else ""
+        over = f" ({over_told(size)})" if size.overfill else ""
         steps.append(
             f"Fill each cavity, about {fill} g; weigh the first ones."
             if size.by_volume
@@ -460,6 +461,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
         "mould": None if size.mould is None else size.mould.name,
         "loss_percent": size.loss,
         "overfill_percent": size.overfill,
+        "spread_grams": None if size.spread is None else 1e3 * size.spread,
         "readability_grams": _g(found.readability),
         "smallest_grams": _g(sheet.least[found.readability]),
         "weigh": [_line(sheet, stage, key) for stage, key in _each(sheet)],
