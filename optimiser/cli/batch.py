@@ -15,10 +15,13 @@ from optimiser.cli.studying import (
     Loss,
     MouldName,
     Net,
+    Out,
     Overfill,
     Spread,
     Units,
+    keep_pages,
     quantity_kg,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -50,6 +53,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
         typer.Option("--readability", help='Step of another scale, as in "0.01 g".'),
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write what to weigh here.")
@@ -67,6 +71,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.workshop.batch import batch_sheet  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
+    refuse_page_file(out, scenario)
     made = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     own_density = None if density is None else _density(density)
     step = None if readability is None else _step(readability)
@@ -77,13 +82,15 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
         asked, catalogue, bench, wanted, density=own_density, readability=step
     )
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, out=out))
     if json:
         say(presenting.as_json(shown.batch_data(found)))
     else:
         show(shown.batch_page(found, full=full))
+    if out is not None:
+        keep_pages(out, shown.batch_page(found, full=True))
     if found.weighing.lines:
-        write(csv, shown.batch_csv(found))
+        write(csv, shown.weighing_sheet(found))
     elif csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for nothing can be weighed.")
     raise typer.Exit(ANSWERED if found.weighing.kept else ATTENTION)

@@ -16,10 +16,12 @@ from optimiser.cli.studying import (
     Loss,
     MouldName,
     Net,
+    Out,
     Overfill,
     Spread,
     Thorough,
     Units,
+    refuse_page_file,
     refuse_the_same_file,
     show_clash,
 )
@@ -54,6 +56,7 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     ] = None,
     thorough: Thorough = False,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the shopping list here.")
@@ -74,6 +77,7 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.workshop.sizes import size_of  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario)
+    refuse_page_file(out, scenario)
     wanted = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     asked, catalogue = read_scenario(scenario)
     _need_a_workshop(asked.workshop)
@@ -83,7 +87,7 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
         size_asked = wanted.asked(scenario, asked, bench)
         mix = _density(size_asked, asked, catalogue)
         if isinstance(mix, Clash):
-            raise typer.Exit(show_clash(mix, json, csv))
+            raise typer.Exit(show_clash(mix, json, csv, out=out))
         size = size_of(size_asked, bench, mix, asked.batch_kg)
     except InputError as error:
         raise InputError([*error.problems, *problems]) from error
@@ -95,7 +99,7 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     product = plan.Product(asked, (made,), moves, within, str(scenario))
     whole = plan.Plan(asked.title, asked.file, today, (product,), catalogue)
     targets = {} if written is None else {0: written}
-    answer(whole, targets, csv, thorough=thorough, full=full, json=json)
+    answer(whole, targets, csv, out, thorough=thorough, full=full, json=json)
 
 
 def _density(size: SizeAsked, asked: Scenario, catalogue: Catalogue) -> Density | Clash:

@@ -16,9 +16,12 @@ from optimiser.cli.studying import (
     Loss,
     MouldName,
     Net,
+    Out,
     Overfill,
     Spread,
     Units,
+    keep_pages,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -48,6 +51,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
         typer.Option("--margin", help="Percent of the price before tax to be left."),
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the parts of a unit here.")
@@ -66,6 +70,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.workshop.cost import PriceAsked, cost_sheet  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
+    refuse_page_file(out, scenario)
     wanted = PriceAsked(_price(price), _margin(margin))
     made = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     asked, catalogue = read_scenario(scenario)
@@ -74,12 +79,14 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     size = made.asked(scenario, asked, bench)
     found = cost_sheet(asked, catalogue, bench, costs, size, wanted)
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, out=out))
     if json:
         say(as_json(shown.cost_data(found)))
     else:
         show(shown.cost_page(found, full=full))
-    write(csv, shown.cost_csv(found))
+    if out is not None:
+        keep_pages(out, shown.cost_page(found, full=True))
+    write(csv, shown.parts_sheet(found))
     raise typer.Exit(ANSWERED)
 
 

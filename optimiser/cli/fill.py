@@ -16,7 +16,16 @@ from optimiser.cli.running import (
     workshop_used,
 )
 from optimiser.cli.sizing import MARKETS
-from optimiser.cli.studying import Full, Spread, grams_of, show, show_clash
+from optimiser.cli.studying import (
+    Full,
+    Out,
+    Spread,
+    grams_of,
+    keep_pages,
+    refuse_page_file,
+    show,
+    show_clash,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -24,6 +33,7 @@ if TYPE_CHECKING:
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining import Answer, Clash
     from optimiser.presenting.filling import Filling
+    from optimiser.presenting.page import Page
     from optimiser.workshop import filling as workshop
 
 __all__ = ["fill"]
@@ -58,6 +68,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         list[str] | None, typer.Option("--market", help="Where it is sold.")
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say how full to fill packs, or judge a batch that was weighed.
@@ -72,6 +83,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     from optimiser.reading.weights import holds_weights, read_weights  # noqa: PLC0415
     from optimiser.workshop import filling  # noqa: PLC0415
 
+    refuse_page_file(out, file)
     nominal = grams_of(net, "--net", "60 g")
     stated = None if spread is None else grams_of(spread, "--spread", "1.2 g")
     empty = None if tare is None else grams_of(tare, "--tare", "3.2 g", plain=True)
@@ -86,7 +98,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     else:
         asked_of, made = _made(file)
         if isinstance(made, explaining.Clash):
-            raise typer.Exit(show_clash(made, json))
+            raise typer.Exit(show_clash(made, json, out=out))
         known = read_net_content(catalogues_of(file), asked_of.workshop or None)
         usual = None if varies is not None else _usual(file, asked_of)
         varies = varies if usual is None else filling.Spread(usual, usual)
@@ -112,18 +124,22 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         (each, [_target(asked, one, each) for one in rules])
         for each in _spreads(asked, varies)
     ]
-    if not weights:
-        if json:
-            say(as_json(shown.target_data(asked, targets)))
-        else:
-            show(shown.target_page(asked, targets, full=full))
-        raise typer.Exit(ANSWERED)
-    checks = [filling.check(one, nominal, weights, asked.packs) for one in rules]
+    checks = [filling.check(x, nominal, weights, asked.packs) for x in rules if weights]
     after = targets[0][1]
-    if json:
+
+    def page(*, full: bool) -> Page:
+        if not weights:
+            return shown.target_page(asked, targets, full=full)
+        return shown.check_page(asked, checks, after, full=full)
+
+    if not json:
+        show(page(full=full))
+    elif weights:
         say(as_json(shown.check_data(asked, checks, after)))
     else:
-        show(shown.check_page(asked, checks, after, full=full))
+        say(as_json(shown.target_data(asked, targets)))
+    if out is not None:
+        keep_pages(out, page(full=True))
     raise typer.Exit(ANSWERED if all(each.kept for each in checks) else ATTENTION)
 
 

@@ -14,7 +14,10 @@ from msgspec.structs import replace
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     Full,
+    Out,
     grams_of,
+    keep_pages,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -76,6 +79,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         Path | None, typer.Option("--html", help="Also write it to print, at --size.")
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Write a label: ingredients in order, content, dates, warnings.
@@ -100,6 +104,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
             [Problem("needs the size to print at", field="--html", fix=fix)]
         )
     refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
+    refuse_page_file(out, scenario)
     grams = None if net is None else grams_of(net, "--net", "60 g")
     day, day_made = _day(on, "--on"), _day(made, "--made")
     before = _day(best_before, "--best-before")
@@ -110,7 +115,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     contents = read_net_content(root, own)
     amounts = _amounts(formula, asked, catalogue, root)
     if isinstance(amounts, explaining.Clash):
-        raise typer.Exit(show_clash(amounts, json))
+        raise typer.Exit(show_clash(amounts, json, out=out))
     batch = workshop.Particulars(
         made=day_made or asked.day,
         net=grams,
@@ -147,6 +152,8 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         say(as_json(shown.label_data(found)))
     else:
         show(shown.label_page(found, full=full))
+    if out is not None:
+        keep_pages(out, shown.label_page(found, full=True))
     if html is not None and given is not None:
         rows = list(zip(labels, lines, fits, strict=True))
         text = sheet.label_html(asked.title, rows, given, shown.CHECK)

@@ -324,14 +324,14 @@ def record_export(
 
     book = place_of_workshop(workshop).book()
     if not trials:
-        write(file, shown.entries_csv(book), columns=shown.ENTRIES)
+        write(file, shown.entries_sheet(book), columns=shown.ENTRIES)
         raise typer.Exit(ANSWERED)
-    text, count = shown.trials_csv(book)
+    verdicts, count = shown.trials_sheet(book)
     if not count:
         wrong = "holds no verdict yet, so there is nothing to calibrate with"
         fix = 'record one: optimiser record verdict BATCH "right" --room "22 degC"'
         raise InputError([Problem(wrong, fix=fix, field="the book")])
-    write(file, text, columns=shown.TRIALS)
+    write(file, verdicts, columns=shown.TRIALS)
     raise typer.Exit(ANSWERED)
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
     from optimiser.presenting.page import Page
+    from optimiser.presenting.sheet import Sheet
 
 __all__ = [
     "SECONDS",
@@ -32,15 +33,18 @@ __all__ = [
     "Loss",
     "MouldName",
     "Net",
+    "Out",
     "Overfill",
     "Spread",
     "Thorough",
     "Units",
     "formula_made",
     "grams_of",
+    "keep_pages",
     "mass_or_none",
     "of_size",
     "quantity_kg",
+    "refuse_page_file",
     "refuse_the_same_file",
     "refuse_to_write_twice",
     "show",
@@ -56,6 +60,10 @@ Thorough = Annotated[
     bool, typer.Option("--thorough", help="Search to the end, however long it takes.")
 ]
 Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", help="Also keep all of it to print (.html), or as .xlsx."),
+]
 
 
 def show(page: Page) -> None:
@@ -66,7 +74,12 @@ def show(page: Page) -> None:
 
 
 def show_clash(
-    clash: Clash, as_json: bool, csv: Path | None = None, *, as_asked: bool = True
+    clash: Clash,
+    as_json: bool,
+    csv: Path | None = None,
+    *,
+    as_asked: bool = True,
+    out: Path | None = None,
 ) -> int:
     """Show why nothing fits, and return the exit code for it.
 
@@ -80,6 +93,8 @@ def show_clash(
     say(presenting.as_json(told) if as_json else presenting.as_text(page))
     if csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for no formula was found.")
+    if out is not None:
+        keep_pages(out, page)
     return CLASH
 
 
@@ -93,6 +108,10 @@ def refuse_the_same_file(
     """
     if written is None:
         return
+    from optimiser.presenting.workbook import (  # noqa: PLC0415
+        is_workbook,
+        refuse_another_workbook,
+    )
     from optimiser.presenting.writing import (  # noqa: PLC0415
         refuse_what_cannot_be_written,
         refuse_what_something_else_wrote,
@@ -104,7 +123,9 @@ def refuse_the_same_file(
             fix = "give the file to write another name"
             raise InputError([Problem(wrong, file=str(written), fix=fix)])
     refuse_what_cannot_be_written(written)
-    if columns is not None:
+    if is_workbook(written):
+        refuse_another_workbook(written, columns)
+    elif columns is not None:
         refuse_what_something_else_wrote(written, columns)
 
 
@@ -123,20 +144,61 @@ def _same(one: Path, other: Path) -> bool:
 
 def write(
     path: Path | None,
-    text: str,
+    content: str | Sheet,
     columns: Sequence[str] | None = None,
     encoding: str = "utf-8-sig",
 ) -> None:
     """Write a file whole, where one was asked for, and say so.
 
+    A table is written as CSV, or as a spreadsheet where the file ends in .xlsx.
     ``columns`` are those that each table of the kind has, where others vary.
     """
     if path is None:
         return
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
+    from optimiser.presenting.workbook import (  # noqa: PLC0415
+        is_workbook,
+        write_workbook,
+    )
 
-    write_whole(path, text, columns=columns, encoding=encoding)
+    if isinstance(content, str):
+        write_whole(path, content, columns=columns, encoding=encoding)
+    elif is_workbook(path):
+        write_workbook(path, [content], columns)
+    else:
+        write_whole(path, content.csv, columns=columns, encoding=encoding)
     tell(f"{clean(path)}: written.")
+
+
+def refuse_page_file(path: Path | None, *read: Path) -> None:
+    """Say so, before any work is done, where pages cannot be kept in a file."""
+    if path is None:
+        return
+    from optimiser.presenting.workbook import REPORT, is_workbook  # noqa: PLC0415
+
+    if not is_workbook(path) and path.suffix.casefold() not in {".html", ".htm"}:
+        fix = "end its name in .html for a page to print, or in .xlsx"
+        wrong = "is neither a page nor a spreadsheet"
+        raise InputError([Problem(wrong, field="--out", found=str(path), fix=fix)])
+    refuse_the_same_file(path, *read, columns=[REPORT] if is_workbook(path) else None)
+
+
+def keep_pages(path: Path, *pages: Page) -> None:
+    """Write pages to a file: to print, or their tables as a spreadsheet."""
+    from optimiser.presenting import clean  # noqa: PLC0415
+    from optimiser.presenting.workbook import (  # noqa: PLC0415
+        is_workbook,
+        page_sheets,
+        write_workbook,
+    )
+
+    if is_workbook(path):
+        write_workbook(path, page_sheets(pages))
+        tell(f"{clean(path)}: written.")
+        return
+    from optimiser.presenting.html import as_html  # noqa: PLC0415
+
+    write(path, as_html(pages), encoding="utf-8")
 
 
 def quantity_kg(text: str, option: str, example: str) -> float:

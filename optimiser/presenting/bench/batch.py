@@ -23,7 +23,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.pouring import advice
-from optimiser.presenting.studies.tables import as_csv
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import decimals, exactly, listed, plural, short
 from optimiser.units import OUNCE
 
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from optimiser.workshop.small_lines import Premix, SmallLine
     from optimiser.workshop.weighing import Missed
 
-__all__ = ["COLUMNS", "batch_csv", "batch_data", "batch_page", "grams", "ounces"]
+__all__ = ["COLUMNS", "batch_data", "batch_page", "grams", "ounces", "weighing_sheet"]
 
 COLUMNS = (
     "stage",
@@ -559,20 +559,22 @@ def _small_data(small: SmallLine) -> dict[str, Any]:
     }
 
 
-def batch_csv(sheet: BatchSheet) -> str:
+def weighing_sheet(found: BatchSheet) -> Sheet:
     """Return what is weighed as a table, with an empty column for what was."""
-    return as_csv(COLUMNS, (_row(sheet, *each) for each in _each(sheet)))
+    return as_sheet("batch", COLUMNS, (_row(found, *each) for each in _each(found)))
 
 
-def _row(sheet: BatchSheet, stage: str, key: str) -> tuple[str | float | None, ...]:
+def _row(
+    sheet: BatchSheet, stage: str, key: str
+) -> tuple[str | float | Number | None, ...]:
     line = sheet.line[key]
     lots = _lots(sheet.lots[key], line.step)
     return (
         stage,
         key,
         sheet.names[key],
-        grams(line.kg, line.step),
-        ounces(line.kg),
+        Number(1e3 * line.kg, grams(line.kg, line.step)),
+        Number(line.kg / OUNCE, ounces(line.kg)),
         line.percent,
         line.wanted_percent,
         "" if lots == ROOM else lots,

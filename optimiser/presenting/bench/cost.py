@@ -24,7 +24,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.rules import dearest
-from optimiser.presenting.studies.tables import as_csv
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import clean, decimals, listed, money, plural, short
 from optimiser.workshop import costing as parts
 from optimiser.workshop.cost_moves import DEAREST, dearest_rules
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from optimiser.workshop.costing import CostLine
     from optimiser.workshop.sizes import Size
 
-__all__ = ["COLUMNS", "cost_csv", "cost_data", "cost_page"]
+__all__ = ["COLUMNS", "cost_data", "cost_page", "parts_sheet"]
 
 COLUMNS = ("kind", "part", "per_unit", "per_batch", "currency")
 MOST_MOVES, MOST_RULES = 5, 1
@@ -446,9 +446,9 @@ def _numbers(values: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def cost_csv(sheet: CostSheet) -> str:
+def parts_sheet(found: CostSheet) -> Sheet:
     """Return what a unit costs as a table, rounded so that its lines add up."""
-    return as_csv(COLUMNS, _rows(sheet))
+    return as_sheet("cost", COLUMNS, _rows(found))
 
 
 def _rows(sheet: CostSheet) -> Iterator[tuple[str, str, float, float | None, str]]:
