@@ -407,6 +407,7 @@ def _curve(series: Series, dash: str, across: _Axis, up: _Axis) -> Iterator[str]
 
 
 NAMED, ROW, HEAD = 210.0, 26.0, 8.0  # of bands: their names, and how high one is
+OPEN = 1.2  # times the greatest figure, where a band has no upper end
 
 
 def _spans(figure: Spans) -> str:
@@ -416,7 +417,9 @@ def _spans(figure: Spans) -> str:
     if not ends:
         return f"<figure>{told}</figure>"
     high = HEAD + ROW * len(figure.spans) + BOTTOM
-    across = _Axis((0.0, max(*ends, 1e-9)), NAMED, WIDE - RIGHT, whole=True)
+    open_ = any(x.high is None and x.low is not None for x in figure.spans)
+    most = max(*ends, 1e-9) * (OPEN if open_ else 1.0)
+    across = _Axis((0.0, most), NAMED, WIDE - RIGHT, whole=True)
     number = next(_numbers)
     drawn = []
     for value in across.ticks():

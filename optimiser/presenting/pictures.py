@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import Bound
+from optimiser.presenting.amounts import adding_up
 from optimiser.presenting.formula import in_order
 from optimiser.presenting.page import (
     Block,
@@ -24,7 +25,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.rules import sentence
-from optimiser.presenting.words import clean, listed, money, short, tidy
+from optimiser.presenting.words import clean, listed, money, plural, short, tidy
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -88,7 +89,7 @@ def _money(answer: Answer) -> Iterator[Block]:
     if not whole:
         return
     costs = [line.cost_per_kg_product or 0.0 for line in rows]
-    shares = [100.0 * cost / whole for cost in costs]
+    shares = adding_up([100.0 * cost / whole for cost in costs], [100] * len(costs))
     yield Table(
         (
             words("", [clean(line.name) for line in rows]),
@@ -97,7 +98,9 @@ def _money(answer: Answer) -> Iterator[Block]:
                 tuple(Number(cost, money(cost)) for cost in costs),
                 bar=True,
             ),
-            TableColumn("% of the cost", tuple(Number(x, f"{x:.0f}") for x in shares)),
+            TableColumn(
+                "% of the cost", tuple(Number(x / 100, f"{x // 100}") for x in shares)
+            ),
         )
     )
 
@@ -158,7 +161,7 @@ def survey_pictures(survey: Survey, catalogue: Catalogue) -> Page | None:
         spans.append(Span(each.category, each.low, each.high, value, dots))
     if not spans:
         return None
-    caption = f"Each ring is one of {len(recipes)} recipes that hold it."
+    caption = f"Rings are {plural(len(recipes), 'recipe')}, where they hold it."
     figure = Spans(caption, "%", tuple(spans), BASE, RECIPES)
     return Page("Bands, base and recipes", (), section("", [figure]))
 

@@ -306,10 +306,10 @@ def _records_of(
     return iter(filled)
 
 
-def first_row(path: Path) -> tuple[str, ...]:
+def first_row(path: Path, sheet: str | None = None) -> tuple[str, ...]:
     """Return the cells of a table's first row as they stand; none if unreadable."""
     table = CsvTable(str(path), [])
-    first = next(_records_of(path, table, None) or iter(()), None)
+    first = next(_records_of(path, table, sheet) or iter(()), None)
     return () if first is None else tuple(map(str.strip, first[1]))
 
 
