@@ -306,31 +306,11 @@ def _notes(folder: Path) -> list[str]:
 def guide() -> str:
     """Return GUIDE.md; the columns of tables are told as they are read."""
     from optimiser.domain.products import NAMES  # noqa: PLC0415
-    from optimiser.reading import (  # noqa: PLC0415
-        cautions,
-        figures,
-        folders,
-        grids,
-        markets,
-        materials,
-        workshops,
-    )
-    from optimiser.reading.recipes import knowledge  # noqa: PLC0415
+    from optimiser.reading import grids, markets  # noqa: PLC0415
+    from optimiser.reading.own_tables import TABLES  # noqa: PLC0415
 
-    tables = {
-        "ingredients.csv": materials.INGREDIENTS,
-        "properties.csv": figures.COLUMNS,
-        "constituents.csv": figures.CONSTITUENTS,
-        "limits.csv": materials.LIMITS,
-        "allergens.csv": materials.ALLERGENS,
-        "cautions.csv": cautions.COLUMNS,
-        "sources.csv": folders.SOURCES,
-        "prices.csv": workshops.PRICES,
-        "stock.csv": workshops.STOCK,
-        "suppliers.csv": workshops.SUPPLIERS,
-        "recipe_names.csv": knowledge.TAUGHT,
-        "price_list": grids.PRICES,
-    }
+    tables = {f"{name}.csv": columns for name, columns in TABLES.items()}
+    tables["price_list"] = grids.PRICES
     file = Path(__file__).with_name("guide.md")
     text = file.read_text(encoding="utf-8").replace(
         "MARKETS", ", ".join(markets.MARKETS)

@@ -14,9 +14,9 @@ from optimiser.cli.bookkeeping import (
     day_of,
     facts_of,
     gathered,
-    grams_of,
     place_of_scenario,
     place_of_workshop,
+    weighed_of,
     writer,
 )
 from optimiser.cli.correcting import put_right, refuse_verdict, warmth
@@ -185,18 +185,11 @@ def record_weights(  # noqa: PLR0917 - each is an option of the command
     """
     from optimiser.domain.record import UnitWeight  # noqa: PLC0415
     from optimiser.reading.weights import read_units  # noqa: PLC0415
-    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
 
     place = place_of_workshop(workshop)
-    empty = None if tare is None else grams_of(tare, "--tare", "3.2 g")
+    empty = None if tare is None else weighed_of(tare, "--tare", "3.2 g")
     facts = [UnitWeight(unit, grams) for unit, grams in read_units(weights, empty)]
-    _add(
-        place,
-        by,
-        lambda book: more_of(batch_named(book, number), facts),
-        full=full,
-        json=json,
-    )
+    _more(place, number, facts, by, full=full, json=json)
 
 
 @app.command("verdict")
@@ -226,7 +219,6 @@ def record_verdict(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser record verdict 2026-11-26-1 "too soft" --room "25 degC"
     """
     from optimiser.domain.record import VerdictGiven  # noqa: PLC0415
-    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
 
     place = place_of_workshop(workshop)
     read: dict[str, float] = {}
@@ -243,13 +235,7 @@ def record_verdict(  # noqa: PLR0913, PLR0917 - each is an option of the command
         penetration=penetration,
         note=" ".join(note.split()),
     )
-    _add(
-        place,
-        by,
-        lambda book: more_of(batch_named(book, number), [fact]),
-        full=full,
-        json=json,
-    )
+    _more(place, number, [fact], by, full=full, json=json)
 
 
 @app.command("add")
@@ -269,20 +255,12 @@ def record_more(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser record add 2026-11-26-1 --yield "1420 g" --units 23
     """
-    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
-
     place = place_of_workshop(workshop)
     facts = facts_of(temperature or (), out, units, net, note or ())
     if not facts:
         fix = "add --temperature, --yield, --units or --note"
         raise InputError([Problem("there is nothing to record", fix=fix)])
-    _add(
-        place,
-        by,
-        lambda book: more_of(batch_named(book, number), facts),
-        full=full,
-        json=json,
-    )
+    _more(place, number, facts, by, full=full, json=json)
 
 
 @app.command("correct")
@@ -385,14 +363,14 @@ def record_export(
 
     book = place_of_workshop(workshop).book()
     if not trials:
-        write(file, shown.entries_csv(book), columns=shown.ENTRIES)
+        write(file, shown.entries_sheet(book), columns=shown.ENTRIES)
         raise typer.Exit(ANSWERED)
-    text, count = shown.trials_csv(book)
+    verdicts, count = shown.trials_sheet(book)
     if not count:
         wrong = "holds no verdict yet, so there is nothing to calibrate with"
         fix = 'record one: optimiser record verdict BATCH "right" --room "22 degC"'
         raise InputError([Problem(wrong, fix=fix, field="the book")])
-    write(file, text, columns=shown.TRIALS)
+    write(file, verdicts, columns=shown.TRIALS)
     raise typer.Exit(ANSWERED)
 
 
@@ -402,6 +380,24 @@ def _seen_from(place: Place, scenario: Path) -> str:
 
     whole, top = real_path(scenario), real_path(place.root.parent)
     return str(whole.relative_to(top) if top in whole.parents else whole)
+
+
+def _more(
+    place: Place,
+    number: str,
+    facts: Sequence[Fact],
+    by: str | None,
+    *,
+    full: bool,
+    json: bool,
+) -> None:
+    """Add facts to a batch that was recorded, and show it."""
+    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
+
+    def build(book: Book) -> list[New]:
+        return more_of(batch_named(book, number), facts)
+
+    _add(place, by, build, full=full, json=json)
 
 
 def _add(

@@ -21,7 +21,13 @@ from optimiser.cli.running import (
     tell_problems,
     workshop_used,
 )
-from optimiser.cli.studying import Full, show
+from optimiser.cli.studying import (
+    Full,
+    Out,
+    keep_pages,
+    refuse_page_file,
+    show,
+)
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
@@ -95,6 +101,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         Path | None, typer.Option("--folder", help="Folder of catalogues.")
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Turn published recipes into bands, a base and a scenario.
@@ -102,6 +109,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser survey recipes.csv --class "lotion bar"
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.presenting.pictures import survey_pictures  # noqa: PLC0415
     from optimiser.presenting.survey.data import survey_data  # noqa: PLC0415
     from optimiser.presenting.survey.page import survey_page  # noqa: PLC0415
     from optimiser.studies.survey import Asked  # noqa: PLC0415
@@ -116,6 +124,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         middle=middle,
     )
     _refuse_one_table_twice(recipes)
+    refuse_page_file(out, *recipes)
     root = catalogues_folder(folder)
     found, catalogue, problems = surveyed(recipes, root, answers, aliases, wanted)
     written: list[str] = []
@@ -132,6 +141,10 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     else:
         show(survey_page(found, catalogue, full=full))
         tell_problems(problems, as_json=False)
+    if out is not None:
+        drawn = survey_pictures(found, catalogue)
+        page = survey_page(found, catalogue, full=True)
+        keep_pages(out, page, *([] if drawn is None else [drawn]))
     for each in written:
         tell(f"{presenting.clean(each)}: written.")
     usable = any(each.used for each in found.recipes)

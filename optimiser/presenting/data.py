@@ -223,7 +223,11 @@ def checked_data(checked: Checked) -> Data:
 def problems_data(problems: Iterable[Problem]) -> Data:
     """Return what needs attention as data."""
     names = ("file", "row", "field", "found", "wrong", "fix")
-    told = [{name: getattr(each, name) for name in names} for each in problems]
+    told = [
+        {name: getattr(each, name) for name in names}
+        | ({} if each.cell is None else {"cell": each.cell})
+        for each in problems
+    ]
     return {"status": "error", "problems": told}
 
 

@@ -21,6 +21,8 @@ __all__ = [
     "Plot",
     "Section",
     "Series",
+    "Span",
+    "Spans",
     "Table",
     "TableColumn",
     "items",
@@ -106,7 +108,33 @@ class Plot(Struct, frozen=True, tag=True):
     zero: bool = True
 
 
-Block = Paragraph | Item | Numbered | Table | Plot
+class Span(Struct, frozen=True):
+    """One band of a figure: its ends, None where it has none, and what lies in it.
+
+    ``value`` is what is told of, ``dots`` are what others have.
+    """
+
+    name: str
+    low: float | None
+    high: float | None
+    value: float | None = None
+    dots: tuple[float, ...] = ()
+
+
+class Spans(Struct, frozen=True, tag=True):
+    """Bands below each other on one scale from zero, with the message in words.
+
+    ``mark`` says what the value of each is, ``dots`` what its dots are.
+    """
+
+    caption: str
+    unit: str
+    spans: tuple[Span, ...]
+    mark: str
+    dots: str = ""
+
+
+Block = Paragraph | Item | Numbered | Table | Plot | Spans
 
 
 class Section(Struct, frozen=True):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
@@ -31,6 +30,7 @@ from optimiser.presenting.label import Labelled, label_page
 from optimiser.presenting.label_sheet import label_lines
 from optimiser.presenting.page import Page
 from optimiser.presenting.plan import plan_page
+from optimiser.presenting.sheet import told
 from optimiser.reading import read_scenario
 from optimiser.reading.bench import mould_named, read_bench
 from optimiser.reading.folders import catalogues_of
@@ -222,7 +222,9 @@ class Line(Struct, frozen=True):
 def _stages(sheet: BatchSheet) -> Iterator[tuple[str, list[Line]]]:
     """Yield each stage with its lines, as the sheet's own table has them."""
     stages: dict[str, list[Line]] = {}
-    for row in csv.DictReader(io.StringIO(sheets.batch_csv(sheet))):
+    table = sheets.weighing_sheet(sheet)
+    for values in table.rows:
+        row = dict(zip(table.header, map(told, values), strict=True))
         cells = {each: row[each] for each in ("stage", "ingredient", "grams")}
         line = Line(row["name"], row["grams"], row["lots"], cells)
         stages.setdefault(row["stage"], []).append(line)
