@@ -118,7 +118,7 @@ def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
     `asked_by_law` tells the rest.
     """
     yield from law_lines(basis, brief=brief)
-    at_once = [told for line in basis.law for told in coming_told(line)]
+    at_once = [told for line in basis.law for told in coming_told(line, brief=True)]
     at_once += [
         duty_begun(duty)
         for line in basis.law

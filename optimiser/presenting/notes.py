@@ -24,6 +24,7 @@ __all__ = [
     "notes",
 ]
 
+NEAR = 0.5  # of a limit that begins within a year: less can wait for the full page
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
 
@@ -95,7 +96,10 @@ def _not_known(each: NotKnown) -> str:
 
 def how_read(line: LawLine) -> list[str]:
     """Return how many of a market's limits were read how, if that is known."""
-    told = [f"{line.read[way]} {_READ[way]}" for way in _READ if line.read.get(way)]
+    words = _READ
+    if line.read.get("retrieved"):  # which says already that they were read
+        words = {**_READ, "secondary": "in what restates it"}
+    told = [f"{line.read[way]} {words[way]}" for way in words if line.read.get(way)]
     return [", ".join(told)] if told else []
 
 
@@ -107,14 +111,23 @@ _READ = {
 }
 
 
-def coming_told(line: LawLine) -> Iterator[str]:
-    """Yield what begins within a year and counts something in a formula."""
+def coming_told(line: LawLine, *, brief: bool = False) -> Iterator[str]:
+    """Yield what begins within a year and counts something in a formula.
+
+    With where that stands and how long older stock may be sold; in ``brief`` only of
+    what a formula has more than half of.
+    """
     for each in line.coming:
         limit, scope = each.limit, each.limit.scope
+        if brief and each.has <= NEAR * limit.high:
+            continue
         high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
         over = each.has > limit.high
         told = f"{line.market} from {scope.begins}: {limit.name} {high}; here up to"
         told += f" {short(each.has, 2)} %{', which is OVER it' if over else ''}"
+        if brief:
+            yield f"{told} (--full)"
+            continue
         if scope.supply is not None:
             told += f" (older stock may be supplied until {scope.supply})"
         yield f"{told}. {limit.instrument}{_graded(scope.read)}"

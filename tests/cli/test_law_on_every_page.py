@@ -21,8 +21,8 @@ def kitchen(workspace):
 
 def law_of(page):
     """The lines on law of a page, as one text each."""
-    head = page.split("\n\n")[0].replace("\n", " ")
-    return re.findall(r"Law[,:].*?\.(?= |$)", head)
+    found = re.findall(r"^Law[,:].*(?:\n[^\s].*)*", page, flags=re.MULTILINE)
+    return [re.match(r".*?\.(?= |$)", " ".join(x.split()))[0] for x in found]
 
 
 def shares(line):
