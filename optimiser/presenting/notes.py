@@ -38,6 +38,8 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
     'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
     >>> law_line(LawLine("GB", 9, None, (), {"retrieved": 9}, held=False))
     'GB: 9 limits to be kept (9 read in the text)'
+    >>> law_line(LawLine("CA", 1, True, (), {"retrieved": 1}, gaps=("the rest",)))
+    'CA: 1 limit kept (1 read in the text; NOT here: the rest)'
     """
     if line.kept is None and line.later and line.held:
         day, many = line.later[0], len(line.later)
@@ -54,7 +56,8 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
         f"{each}{f' and {more} more' if more else ''}"
         for each in line.editions[: 0 if brief else 1]
     ]
-    said = "; ".join((*texts, *how_read(line)))
+    gaps = [f"NOT here: {listed(line.gaps)}"] if line.gaps else []
+    said = "; ".join((*texts, *how_read(line), *gaps))
     return f"{told} ({said})" if said else told
 
 
@@ -129,6 +132,7 @@ def duty_told(duty: Duty) -> str:
 
 
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
+_DUTIES |= {"gap": "NOT here, "}
 _DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
 
 

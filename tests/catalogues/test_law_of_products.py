@@ -8,6 +8,7 @@ import pytest
 from optimiser.domain.law import holds, strictest
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import check
+from optimiser.presenting.notes import law_line
 from optimiser.reading import read_catalogue
 from optimiser.reading.folders import shipped_folder
 
@@ -320,6 +321,7 @@ def test_phototoxic_oils_share_one_limit_on_what_stays_on(bergamot, lemon, share
     )
     assert all((x.slack < 0) == (share > 1) for x in shares)
     assert all(x.rule.owner == "safety" and not x.rule.may_ease for x in shares)
+    assert all("a habit of the trade, not law" in x.rule.sentence for x in shares)
 
 
 def not_known(formula, product="massage bar", market="EU"):
@@ -403,6 +405,21 @@ def test_a_markets_limits_say_how_each_was_read(market):
     _, law, _ = line_of(YLANG, "massage bar", market)
     assert law.limits == sum(law.read.values()) > 0
     assert law.duties
+
+
+@pytest.mark.parametrize(
+    ("market", "gaps"),
+    [
+        ("CA", ("most of the Hotlist",)),
+        ("AU", ("most of the Poisons Standard",)),
+        ("EU", ()),
+    ],
+)
+def test_a_market_of_which_little_is_here_says_so_in_its_line(market, gaps):
+    _, law, _ = line_of(YLANG, "massage bar", market)
+    assert law.gaps == gaps
+    told = law_line(law, brief=True)
+    assert told.endswith(f"NOT here: {gaps[0]})") if gaps else "NOT here" not in told
 
 
 def test_no_row_claims_to_be_read_where_its_source_is_from_memory():
