@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "coming_told",
+    "duty_begun",
     "duty_told",
     "how_read",
     "law_in_short",
@@ -131,6 +132,12 @@ def duty_told(duty: Duty) -> str:
     )
 
 
+def duty_begun(duty: Duty) -> str:
+    """Return what a market asks for, to its first pause: the full page has the rest."""
+    text = duty.text.partition(";")[0].partition(", ")[0].removesuffix(".")
+    return f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {text} (--full)"
+
+
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
 _DUTIES |= {"gap": "NOT here, "}
 _DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
@@ -138,6 +145,17 @@ _DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
 
 def _graded(read: str) -> str:
     return "" if read in {"retrieved", "own"} else f"; {_READ[read]}"
+
+
+def prices_told(invented: str | None) -> tuple[str, ...]:
+    """Return what is said of invented prices below a title: nothing where none is.
+
+    >>> prices_told("some"), prices_told(None)
+    (('some prices invented',), ())
+    """
+    if invented is None:
+        return ()
+    return (f"{'some ' if invented == 'some' else ''}prices invented",)
 
 
 def notes(

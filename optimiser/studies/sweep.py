@@ -7,7 +7,7 @@ cluster give the same table.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, wait
 from contextlib import suppress
 from typing import Any
@@ -70,7 +70,8 @@ class Sweep(Struct, frozen=True):
     ``melting`` counts scenarios with windows on melting; in ``lined`` of them the
     second opinion had to be held, by straight rules (`explaining.answering.lined`).
     ``lost`` counts cases that an executor failed to solve and that were solved here.
-    ``law`` is what was looked at of each market's: the most of what cases ask for.
+    ``law`` is what was looked at of each market's: the most of what cases ask for;
+    ``invented`` tells how many prices of their workshops are: "all" or "some".
     """
 
     cases: tuple[Case, ...]
@@ -82,6 +83,7 @@ class Sweep(Struct, frozen=True):
     lined: int = 0
     lost: int = 0
     law: tuple[LawLine, ...] = ()
+    invented: str | None = None
 
     @property
     def status(self) -> str:
@@ -261,7 +263,14 @@ def sweep(
         lined=sum(by_line.values()),
         lost=lost,
         law=_laws(groups, done),
+        invented=_invented(group.catalogue for group in groups),
     )
+
+
+def _invented(catalogues: Iterable[Catalogue]) -> str | None:
+    """Return how many of the prices of some catalogues are invented."""
+    told = {each.invented_prices for each in catalogues}
+    return told.pop() if len(told) == 1 else "some" if told else None
 
 
 def _submitted(executor: Executor, job: _Job) -> Future[Amounts] | None:

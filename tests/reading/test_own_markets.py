@@ -5,8 +5,12 @@ from datetime import date
 import pytest
 
 from optimiser.domain.law import strictest
+from optimiser.errors import InputError
 from optimiser.explaining.basis import basis
 from optimiser.presenting.notes import law_line
+from optimiser.reading import shipped_folder
+from optimiser.reading.labels import read_label_rules
+from optimiser.reading.net_content import read_net_content
 
 HEAD = "market,limit,use,products,max_percent,from,read,instrument,entry,source\n"
 SCENARIO = 'title = "Bar"\nproduct = "lip balm"\nworkshop = "demo"\nmarket = ["NZ"]\n'
@@ -57,6 +61,51 @@ def test_duties_may_come_from_the_workshop_alone(desk):
     row = "NZ,label,label,any,ingredients on the pack,Group Standard,\n"
     desk.write(f"{FOLDER}/duties.csv", head + row)
     assert desk.scenario(SCENARIO).markets == ("NZ",)
+
+
+def test_rules_of_labels_and_of_net_content_come_from_the_workshop_too(desk):
+    shipped = shipped_folder("catalogues") / "markets"
+    for name in ("labels.csv", "net_content.csv", "sources.csv"):
+        text = (shipped / name).read_text(encoding="utf-8")
+        desk.write(f"catalogues/markets/{name}", text)
+    root = desk.folder / "catalogues"
+    shared = read_label_rules(root), read_net_content(root)
+    labels = "market,rule,of,value,instrument\n"
+    desk.write(
+        f"{FOLDER}/labels.csv",
+        f"{labels}NZ,any order,,below 1,Standard\nNZ,word,scent,Fragrance,Standard\n"
+        "AU,word,scent,Perfume,own reading\n",
+    )
+    head = "market,rule,over,up_to,percent,grams,sample,accept,factor,instrument\n"
+    desk.write(
+        f"{FOLDER}/net_content.csv",
+        f"{head}NZ,tolerance,0,100,,2.5,,,,Act\nAU,tolerance,0,500,10,,,,,own\n",
+    )
+    rules, content = read_label_rules(root, "demo"), read_net_content(root, "demo")
+    assert (rules["NZ"].scent, rules["NZ"].reads) == ("Fragrance", ("own", "own"))
+    # A row stands in place of that of the same rule; the rest is as it was.
+    assert (shared[0]["AU"].scent, rules["AU"].scent) == ("Fragrance", "Perfume")
+    assert rules["AU"].flavour == shared[0]["AU"].flavour
+    assert rules["EU"] == shared[0]["EU"]
+    assert content["NZ"].tolerance(60.0) == 2.5
+    assert content["AU"].tolerance(60.0) == 6.0 != shared[1]["AU"].tolerance(60.0)
+    assert content["AU"].samplings == shared[1]["AU"].samplings
+    assert content["EU"] == shared[1]["EU"]
+
+
+def test_a_wrong_row_of_the_workshop_is_told_with_its_file(desk):
+    for name in ("labels.csv", "sources.csv"):
+        shipped = shipped_folder("catalogues") / "markets" / name
+        desk.write(f"catalogues/markets/{name}", shipped.read_text(encoding="utf-8"))
+    head = "market,rule,of,value,instrument,source\n"
+    desk.write(f"{FOLDER}/labels.csv", f"{head}NZ,word,smell,Scent,Act,nowhere\n")
+    with pytest.raises(InputError) as told:
+        read_label_rules(desk.folder / "catalogues", "demo")
+    said = str(told.value)
+    place = "catalogues/workshops/demo/markets/labels.csv, row 2, column"
+    assert f"{place} of: 'smell' is not" in said
+    assert f"{place} source: 'nowhere' is not a known source" in said
+    assert "has no row 'any order' for NZ" not in said
 
 
 def test_a_limit_that_only_begins_later_is_no_law_that_was_checked(desk):
