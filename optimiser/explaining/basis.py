@@ -34,6 +34,11 @@ class Coming(Struct, frozen=True):
     limit: SubstanceLimit
     has: float
 
+    @property
+    def over(self) -> bool:
+        """Whether the formula passes it."""
+        return self.has > self.limit.high
+
 
 class LawLine(Struct, frozen=True):
     """What was looked at of a market's law, for the product and the day asked for.

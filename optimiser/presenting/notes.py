@@ -11,9 +11,10 @@ from optimiser.presenting.words import listed, plural, short
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
     from optimiser.explaining.answer import PropertyLine
-    from optimiser.explaining.basis import Basis, LawLine, NotKnown
+    from optimiser.explaining.basis import Basis, Coming, LawLine, NotKnown
 
 __all__ = [
+    "coming_begun",
     "coming_told",
     "duty_begun",
     "duty_told",
@@ -65,7 +66,7 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
 def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
     """Yield the law in one line a market, or that no market is named."""
     for line in law:
-        yield Paragraph(f"Law, {law_line(line, brief=brief)}.")
+        yield Paragraph(f"Law, {law_line(line, brief=brief)}{_coming_kept(line)}.")
     if not law:
         yield Paragraph("Law: NOT checked, for no market is named.")
 
@@ -114,13 +115,32 @@ def coming_told(line: LawLine) -> Iterator[str]:
     """Yield what begins within a year and counts something in a formula."""
     for each in line.coming:
         limit, scope = each.limit, each.limit.scope
-        high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
-        over = each.has > limit.high
-        told = f"{line.market} from {scope.begins}: {limit.name} {high}; here up to"
-        told += f" {short(each.has, 2)} %{', which is OVER it' if over else ''}"
+        told = _coming(line.market, each)
         if scope.supply is not None:
             told += f" (older stock may be supplied until {scope.supply})"
         yield f"{told}. {limit.instrument}{_graded(scope.read)}"
+
+
+def coming_begun(line: LawLine) -> Iterator[str]:
+    """Yield what begins within a year and is passed; its line counts what is kept."""
+    for each in line.coming:
+        if each.over:
+            yield f"{_coming(line.market, each)} (--full)"
+
+
+def _coming_kept(line: LawLine) -> str:
+    kept = sum(not each.over for each in line.coming)
+    if not kept:
+        return ""
+    begin, is_kept = ("begins", "is") if kept == 1 else ("begin", "are")
+    return f"; {kept} more {begin} within a year and {is_kept} kept"
+
+
+def _coming(market: str, each: Coming) -> str:
+    limit = each.limit
+    high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
+    told = f"{market} from {limit.scope.begins}: {limit.name} {high}; here up to"
+    return told + f" {short(each.has, 2)} %{', which is OVER it' if each.over else ''}"
 
 
 def duty_told(duty: Duty) -> str:

@@ -8,7 +8,9 @@ import pytest
 from optimiser.domain.law import holds, strictest
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import check
+from optimiser.presenting.check import check_page
 from optimiser.presenting.notes import law_line
+from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue
 from optimiser.reading.folders import shipped_folder
 
@@ -457,3 +459,18 @@ def test_words_of_the_law_call_nothing_safe():
     for duty in SHIPPED.duties:
         assert " safe " not in f" {duty.text} "
         assert "compliant" not in duty.text
+
+
+def test_a_page_tells_at_once_what_is_passed_and_counts_what_is_kept_beforehand():
+    page = check_page(line_of({"cocoa_butter": 97.0, "lemon_oil": 3.0}, "balm")[2])
+    text = " ".join(as_text(page, 100).split())
+    held = "citral at most 0.15 %; here up to 0.11 %"
+    assert "; 1 more begins within a year and is kept." in text
+    assert held not in text
+    page = check_page(line_of({"cocoa_butter": 99.0, "lemongrass_oil": 1.0}, "balm")[2])
+    text = " ".join(as_text(page, 100).split())
+    over = (
+        "EU from 2027-01-01: citral at most 0.15 %; here up to 0.85 %, which is OVER it"
+    )
+    assert over in text
+    assert "is kept." not in text
