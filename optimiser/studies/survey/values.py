@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 
 from msgspec import Struct
 
@@ -63,7 +64,7 @@ class RecipeLine(Struct, frozen=True):
         return self.match.category
 
 
-class Recipe(Struct, frozen=True):
+class Recipe(Struct, frozen=True, dict=True):
     """A recipe in percent of the finished product.
 
     ``total`` is what it adds up to as written. ``questions`` are what has to be
@@ -92,16 +93,23 @@ class Recipe(Struct, frozen=True):
 
         A sum of several lines is no lower, and no higher, than its lines allow.
         """
-        parts = [
-            line.percent
-            for line in self.lines
-            if line.percent is not None and line.category in categories
-        ]
-        return Span(
-            sum(part.low for part in parts),
-            sum(part.value for part in parts),
-            min(100.0, sum(part.high for part in parts)),
-        )
+        low = value = high = 0.0
+        for category, (least, usual, most) in self._shares.items():
+            if category in categories:
+                low, value, high = low + least, value + usual, high + most
+        return Span(low, value, min(100.0, high))
+
+    @cached_property
+    def _shares(self) -> Mapping[str | None, tuple[float, float, float]]:
+        """Low, value and high of each category: asked for again and again."""
+        sums: dict[str | None, tuple[float, float, float]] = {}
+        for line in self.lines:
+            each = line.percent
+            if each is not None:
+                low, value, high = sums.get(line.category, (0.0, 0.0, 0.0))
+                now = (low + each.low, value + each.value, high + each.high)
+                sums[line.category] = now
+        return sums
 
 
 class Summary(Struct, frozen=True):
