@@ -110,14 +110,12 @@ def _keeping(
     ]
     water = recipe.share("water").value
     if water >= WATER and not lines:
-        text = f"{water:.2g} % of water and no preservative"
-        yield Fault(recipe.name, "no preservative", text)
+        yield Fault(recipe.name, "no preservative", water)
     known = [line for line in lines if line.percent is not None]
     least = _least_preservative(lines, catalogue, usual)
     share = sum(line.percent.value for line in known if line.percent is not None)
     if known and len(known) == len(lines) and least is not None and share < least:
-        text = f"{share:.2g} % of preservative; {least:.2g} % is usual at least"
-        yield Fault(recipe.name, "little preservative", text)
+        yield Fault(recipe.name, "little preservative", share, least)
 
 
 def _least_preservative(
@@ -140,14 +138,12 @@ def _separating(recipe: Recipe) -> Iterator[Fault]:
     lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
     held = recipe.share("emulsifier", "surfactant").value
     if watery >= SEPARATES and held < HELD and lipids >= LIPIDS:
-        names = [
+        names = tuple(
             line.written.name
             for line in recipe.lines
             if line.category in {"water", "humectant"} and line.percent is not None
-        ]
-        text = f"{' and '.join(names)} in oils without an emulsifier: it separates"
-        text += "; the rest of the recipe counts" if watery <= LITTLE else ""
-        yield Fault(recipe.name, "no emulsifier", text)
+        )
+        yield Fault(recipe.name, "no emulsifier", watery, LITTLE, names)
 
 
 def without_watery(recipe: Recipe) -> Recipe | None:
@@ -184,15 +180,13 @@ def _scent(recipe: Recipe, known: Known, use: str) -> Iterator[Fault]:
     total = recipe.share("scent").value
     most = max(caps.values(), default=None)
     if most is not None and total > most:
-        text = f"{total:.2g} % of scent in a {use} product; {most:g} % is usual at most"
-        yield Fault(recipe.name, "much scent", text)
+        yield Fault(recipe.name, "much scent", total, most, use=use)
         return
     for line in recipe.lines:
-        cap = caps.get(line.match.ingredient or "")
-        if cap is not None and line.percent is not None and line.percent.value > cap:
+        cap, percent = caps.get(line.match.ingredient or ""), line.percent
+        if cap is not None and percent is not None and percent.value > cap:
             name = known.catalogue.ingredients[line.match.options[0]].name
-            text = f"{line.percent.value:.2g} % of {name}; {cap:g} % is usual at most"
-            yield Fault(recipe.name, "much scent", text)
+            yield Fault(recipe.name, "much scent", percent.value, cap, (name,))
 
 
 def _scent_caps(catalogue: Catalogue, use: str) -> dict[str, float]:
@@ -213,11 +207,7 @@ def _softening(recipe: Recipe, known: Known, zone: Zone) -> Iterator[Fault]:
         return
     found = firmness(recipe, known, zone.high)
     if found is not None and found.value < SOFT:
-        text = (
-            f"soft or liquid at {zone.high:g} °C: its lipids come to "
-            f"a firmness of {found.value:.2g}, and {SOFT:g} keeps a shape"
-        )
-        yield Fault(recipe.name, "not solid", text)
+        yield Fault(recipe.name, "not solid", found.value, SOFT, at=zone.high)
 
 
 def _used_wet(recipe: Recipe, held: Conditions) -> Iterator[Fault]:
@@ -229,7 +219,7 @@ def _used_wet(recipe: Recipe, held: Conditions) -> Iterator[Fault]:
     water = recipe.share("water").value >= WATER
     kept = any(line.category == "preservative" for line in recipe.lines)
     if not kept and not water and any(line.percent for line in recipe.lines):
-        yield Fault(recipe.name, "used wet", "used wet, and no preservative")
+        yield Fault(recipe.name, "used wet")
 
 
 def is_solid(recipe: Recipe) -> bool:

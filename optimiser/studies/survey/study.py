@@ -23,6 +23,7 @@ from optimiser.studies.survey.faults import (
     use_of_class,
     without_watery,
 )
+from optimiser.studies.survey.grades import grades
 from optimiser.studies.survey.normalise import Normaliser
 from optimiser.studies.survey.structures import split
 from optimiser.studies.survey.summaries import (
@@ -122,6 +123,7 @@ def survey(
         storage=None if held.zone is None else held.zone.high,
         firmness=firm,
         priced=_is_priced(base, catalogue, asked),
+        grades=grades([each for each in recipes if each.used], catalogue),
     )
 
 

@@ -16,6 +16,7 @@ __all__ = [
     "Base",
     "BaseLine",
     "Fault",
+    "Grade",
     "HeldWindow",
     "Influence",
     "Lowered",
@@ -153,11 +154,19 @@ class Band(Struct, frozen=True):
 
 
 class Fault(Struct, frozen=True):
-    """Something in a recipe that a maker would put right first."""
+    """Something in a recipe that a maker would put right first.
+
+    ``value`` is what it has (percent, or points of firmness) of ``names``, and
+    ``limit`` what is usual for its ``use``, or keeps a shape ``at`` so many deg C.
+    """
 
     recipe: str
     kind: str
-    text: str
+    value: float = 0.0
+    limit: float | None = None
+    names: tuple[str, ...] = ()
+    use: str | None = None
+    at: float | None = None
 
 
 class BaseLine(Struct, frozen=True):
@@ -263,13 +272,26 @@ class Structure(Struct, frozen=True):
     windows: tuple[HeldWindow, ...] = ()
 
 
+class Grade(Struct, frozen=True):
+    """A written name, who writes it, what it is taken as and what it may be too.
+
+    ``most`` is the most of it in a recipe, percent of the product.
+    """
+
+    written: str
+    recipes: tuple[str, ...]
+    taken: str
+    others: tuple[str, ...]
+    most: float
+
+
 class Survey(Struct, frozen=True):
     """What came of surveying one class of recipes.
 
     ``recipes`` are those of the class, in order; ``classes`` counts the recipes of
     every class that was read. ``storage`` is the temperature of the climate, [deg C],
     and ``firmness`` what the lipids of each recipe come to there; None where
-    a figure is not known.
+    a figure is not known. ``grades`` are the names that spell several grades.
     """
 
     product_class: str
@@ -289,3 +311,4 @@ class Survey(Struct, frozen=True):
     storage: float | None
     firmness: Mapping[str, Span | None]
     priced: bool = False
+    grades: tuple[Grade, ...] = ()
