@@ -12,6 +12,8 @@ import typer
 from optimiser.cli.running import ANSWERED, CLASH, say, tell
 from optimiser.cli.studying import (
     Batch,
+    Thorough,
+    in_time,
     of_size,
     refuse_the_same_file,
     refuse_to_write_twice,
@@ -51,6 +53,7 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
         int | None,
         typer.Option("--way", min=1, help="Which way out --write takes; else 1."),
     ] = None,
+    thorough: Thorough = False,
 ) -> None:
     """Find the formula that serves the aim and keeps every rule.
 
@@ -64,7 +67,8 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     refuse_to_write_twice(csv, write)
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
-    result = explaining.formulate(asked, catalogue, solver=solver.value)
+    with in_time(thorough=thorough):
+        result = explaining.formulate(asked, catalogue, solver=solver.value)
     if isinstance(result, explaining.Clash):
         if way is not None:
             _refuse_a_way_not_offered(result, way)

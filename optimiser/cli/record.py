@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 
 from optimiser.cli.bookkeeping import (
     Place,
@@ -26,9 +27,10 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.record import Book, Entry, Fact, Recorded
     from optimiser.explaining.answer import Checked
+    from optimiser.presenting.bench.record import BatchSeen
     from optimiser.reading.records import New
 
-__all__ = ["app"]
+__all__ = ["ToRecord", "app", "batch_seen", "to_record"]
 
 app = typer.Typer(
     rich_markup_mode=None,
@@ -90,6 +92,46 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser record batch scenarios/massage_bar.toml sheet.csv --units 24
     """
+    done = to_record(
+        scenario,
+        sheet,
+        lambda: facts_of(temperature or (), out, units, net, note or ()),
+        number=number,
+        made=made,
+        checked=checked,
+    )
+    _add(done.place, by, done.build, full=full, json=json, held=done.held)
+
+
+class ToRecord(Struct, frozen=True):
+    """A batch before it is in the book: which book, what to add, how it kept rules."""
+
+    place: Place
+    build: Callable[[Book], list[New]]
+    held: Checked
+
+
+def to_record(
+    scenario: Path,
+    sheet: Path,
+    more: Callable[[], Sequence[Fact]],
+    *,
+    number: str = "",
+    made: str | None = None,
+    checked: str = "",
+) -> ToRecord:
+    """Return a batch to record from its sheet.
+
+    Parameters
+    ----------
+    more : function
+        What is known of it beside its weights; its problems are told with theirs.
+
+    Raises
+    ------
+    InputError
+        With everything that is wrong.
+    """
     from optimiser.domain.record import BatchMade, WeighedIn, percents  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
@@ -102,7 +144,7 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     days = []
     gathered(
         lambda: facts.extend(read_batch_sheet(sheet, catalogue)),
-        lambda: facts.extend(facts_of(temperature or (), out, units, net, note or ())),
+        lambda: facts.extend(more()),
         lambda: days.append(day_of(made, "--made")),
     )
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
@@ -118,14 +160,11 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
         broken=told_rules(held),
         not_judged=held.missing,
     )
-    _add(
-        place,
-        by,
-        lambda book: new_batch(book, fact, facts, catalogue.lots),
-        full=full,
-        json=json,
-        held=held,
-    )
+
+    def build(book: Book) -> list[New]:
+        return new_batch(book, fact, facts, catalogue.lots)
+
+    return ToRecord(place, build, held)
 
 
 @app.command("weights")
@@ -400,6 +439,26 @@ def _show(
     """Show a batch, held against its rules as they are today."""
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting.bench import record as shown  # noqa: PLC0415
+
+    seen = batch_seen(place, book, batch, added, held)
+    if json:
+        say(as_json(shown.batch_data(seen)))
+    else:
+        show(shown.batch_page(seen, full=full))
+
+
+def batch_seen(
+    place: Place,
+    book: Book,
+    batch: Recorded,
+    added: Sequence[Entry] = (),
+    held: Checked | None = None,
+) -> BatchSeen:
+    """Return a batch of a book with all that is told of it.
+
+    ``held`` is how it kept its rules, where that was looked at already.
+    """
+    from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.workshop.recording import as_made, shortages  # noqa: PLC0415
     from optimiser.workshop.tracing import of_batch  # noqa: PLC0415
@@ -412,7 +471,7 @@ def _show(
             held = as_made(batch.formula, *read_scenario(scenario))
     except InputError as error:
         unchecked = error.problems[0].wrong
-    seen = shown.BatchSeen(
+    return BatchSeen(
         batch=batch,
         book=book,
         trace=of_batch(batch, catalogue),
@@ -421,7 +480,3 @@ def _show(
         over={} if catalogue is None else shortages(book, catalogue),
         added=tuple(added),
     )
-    if json:
-        say(as_json(shown.batch_data(seen)))
-    else:
-        show(shown.batch_page(seen, full=full))

@@ -6,7 +6,7 @@ import os
 import re
 import sys
 import time
-import tomllib
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,7 +17,7 @@ from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
@@ -40,6 +40,7 @@ __all__ = [
     "Units",
     "formula_made",
     "grams_of",
+    "in_time",
     "keep_pages",
     "mass_or_none",
     "of_size",
@@ -64,6 +65,15 @@ Out = Annotated[
     Path | None,
     typer.Option("--out", help="Also keep all of it to print (.html), or as .xlsx."),
 ]
+
+
+@contextmanager
+def in_time(*, thorough: bool) -> Iterator[None]:
+    """Let searches end when their time is up; with --thorough, only at their end."""
+    from optimiser.solving import to_the_end  # noqa: PLC0415
+
+    with to_the_end() if thorough else nullcontext():
+        yield
 
 
 def show(page: Page) -> None:
@@ -400,7 +410,7 @@ def _is_scenario(path: Path) -> bool:
     """Whether a file is TOML without a formula written out in it."""
     if path.suffix.casefold() != ".toml":
         return False
-    try:
-        return "formula" not in tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError):  # its reader tells what is wrong
-        return True
+    from optimiser.reading.toml_text import read_toml  # noqa: PLC0415
+
+    content = read_toml(path, str(path), [])
+    return content is None or "formula" not in content  # its reader tells what is wrong

@@ -29,7 +29,8 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     without: Annotated[
         list[str],
         typer.Option(
-            "--without", help="Ingredient, category or allergen that must go."
+            "--without",
+            help='Ingredient, category or allergen that must go; "a, b" too.',
         ),
     ],
     also: Annotated[

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.studies.survey import Asked, Survey
 
-__all__ = ["survey"]
+__all__ = ["slug", "survey", "surveyed"]
 
 MOST_FORMULAS = 500  # files: past it a folder of them helps nobody
 
@@ -126,12 +126,12 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     _refuse_one_table_twice(recipes)
     refuse_page_file(out, *recipes)
     root = catalogues_folder(folder)
-    found, catalogue, problems = _survey(recipes, root, answers, aliases, wanted)
+    found, catalogue, problems = surveyed(recipes, root, answers, aliases, wanted)
     written: list[str] = []
     known = {each.name for each in found.recipes}
     strange = bool(recipe) and known.isdisjoint(recipe or ())
     if strange or (found.base is not None and found.base.lines):
-        target = to or Path(_slug(found))
+        target = to or Path(slug(found))
         read = (*recipes, *(each for each in (answers, aliases) if each is not None))
         how = Writing(replace, frozenset(recipe or ()), read)
         written = _write(target, found, catalogue, how, problems)
@@ -163,7 +163,7 @@ def _refuse_one_table_twice(recipes: list[Path]) -> None:
         seen.add(place)
 
 
-def _survey(
+def surveyed(
     recipes: list[Path],
     root: Path,
     answers: Path | None,
@@ -203,7 +203,7 @@ def _survey(
     return study(written, catalogue, knowledge, given, wanted), catalogue, problems
 
 
-def _slug(found: Survey) -> str:
+def slug(found: Survey) -> str:
     """Return the folder of a class: lotion_bar, for the class lotion bar."""
     name = re.sub(r"[^a-z0-9]+", "_", found.product_class.casefold()).strip("_")
     return name or "survey"

@@ -10,6 +10,8 @@ import typer
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     Out,
+    Thorough,
+    in_time,
     keep_pages,
     refuse_page_file,
     show_clash,
@@ -35,6 +37,7 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     near: Annotated[
         float, typer.Option("--near", min=0.0, help="Near ties: within so many %.")
     ] = 1.0,
+    thorough: Thorough = False,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
@@ -58,12 +61,13 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     refuse_page_file(out, scenario)
     asked, catalogue = read_scenario(scenario)
     found: reasons.Reasons | reasons.RuleCurve | Clash
-    if rule is None:
-        found = reasons.why(asked, catalogue, near / 100.0)
-    else:
-        found = reasons.why_rule(
-            asked, catalogue, rule, low=low, high=high, again=again
-        )
+    with in_time(thorough=thorough):
+        if rule is None:
+            found = reasons.why(asked, catalogue, near / 100.0)
+        else:
+            found = reasons.why_rule(
+                asked, catalogue, rule, low=low, high=high, again=again
+            )
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, out=out))
     if isinstance(found, reasons.Reasons):

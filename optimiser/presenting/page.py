@@ -138,10 +138,14 @@ Block = Paragraph | Item | Numbered | Table | Plot | Bands
 
 
 class Section(Struct, frozen=True):
-    """Blocks under a title; the first of a page may have none."""
+    """Blocks under a title; the first of a page may have none.
+
+    ``close`` if it belongs to the one before it so much that no space parts them.
+    """
 
     title: str
     blocks: tuple[Block, ...]
+    close: bool = False
 
 
 class Page(Struct, frozen=True):
@@ -152,14 +156,16 @@ class Page(Struct, frozen=True):
     sections: tuple[Section, ...]
 
 
-def section(title: str, blocks: Iterable[Block]) -> tuple[Section, ...]:
+def section(
+    title: str, blocks: Iterable[Block], *, close: bool = False
+) -> tuple[Section, ...]:
     """Return a section to add to others; nothing where it has nothing to say.
 
     >>> section("Notes", [])
     ()
     """
     found = tuple(blocks)
-    return (Section(title, found),) if found else ()
+    return (Section(title, found, close),) if found else ()
 
 
 def items(texts: Sequence[str]) -> tuple[Item, ...]:

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from optimiser.presenting.formula import in_order
 from optimiser.presenting.page import Number
-from optimiser.presenting.words import exactly
+from optimiser.presenting.words import difference, exactly
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,6 +26,7 @@ __all__ = [
     "formula_sheet",
     "seen_in",
     "to_frame",
+    "told",
 ]
 
 HEADER = (
@@ -73,7 +74,7 @@ class Sheet(Struct, frozen=True):
         out = io.StringIO()
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow([cell(name) for name in self.header])
-        writer.writerows([_told(each) for each in row] for row in self.rows)
+        writer.writerows([told(each) for each in row] for row in self.rows)
         return out.getvalue()
 
 
@@ -88,7 +89,8 @@ def as_sheet(
     return Sheet(name, tuple(header), found, units or {})
 
 
-def _told(value: object) -> str:
+def told(value: object) -> str:
+    """Return a value as a cell of CSV: blank where it is not known."""
     if value is None:
         return ""
     if isinstance(value, Number):
@@ -155,7 +157,7 @@ def _rows(lines: Sequence[FormulaLine]) -> list[tuple[str | float | None, ...]]:
             _known(line.base_percent),
             None
             if line.base_percent is None
-            else exactly(line.percent - line.base_percent),
+            else difference(line.percent, line.base_percent),
         )
         for line in in_order(lines)
     ]

@@ -54,7 +54,7 @@ def as_text(page: Page, columns: int | None = None) -> str:
     if page.about:
         lines += _wrapped("; ".join(page.about), wide)
     for place, section in enumerate(page.sections):
-        if section.title or place:
+        if (section.title or place) and not section.close:
             lines.append("")
         if section.title:
             lines += _wrapped(section.title.upper(), wide)

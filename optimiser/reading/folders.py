@@ -22,6 +22,7 @@ __all__ = [
     "catalogues_of",
     "law_folders",
     "nearest_catalogues",
+    "outside",
     "read_sources",
     "shipped_folder",
     "workshop_folder",
@@ -215,6 +216,21 @@ def nearest_catalogues(folders: Iterable[Path]) -> Path:
         if any((found / part).is_dir() for part in PARTS):
             return found
     return shipped_folder("catalogues")
+
+
+def outside(folder: Path, named: Path) -> tuple[str, str] | None:
+    """Return what is wrong with a file that one of a workspace names, and the fix.
+
+    Such a file may come from anybody, and decides what is opened: nothing is read
+    that lies beyond the workspace, by its links too, but what the program came with.
+    Where no catalogues are above the folder there is no workspace.
+    """
+    above = (real_path(folder), *real_path(folder).parents)
+    top = real_path(nearest_catalogues(above).parent)
+    places = real_path(named).parents
+    if top not in above or top in places or real_path(shipped_folder("")) in places:
+        return None
+    return "lies outside the workspace", f"put a copy into {top.name}, and name that"
 
 
 def workshop_folder(path: Path, workshop: str) -> Path | None:

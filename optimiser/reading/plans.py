@@ -18,6 +18,7 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.bench import MOST_LOSS, MOST_OVERFILL, read_bench
 from optimiser.reading.cells import QuantityError, date_advice, read_quantity, to_date
+from optimiser.reading.folders import outside
 from optimiser.reading.layers import Overlay
 from optimiser.reading.scenario import read_scenario, wrong_batch
 from optimiser.reading.shapes import shown_value
@@ -249,7 +250,7 @@ def _scenarios(
         if file in seen:
             continue
         seen.add(file)
-        if said := absent(file):
+        if said := absent(file) or outside(reading.path.parent, file):
             reading.say(key, *said, each.table["scenario"])
             continue
         try:

@@ -21,6 +21,12 @@ from optimiser.reading.text import read_text
 
 __all__ = ["Columns", "CsvTable", "TableRow", "first_row", "read_table"]
 
+# What one table may hold: ten times what a large workshop keeps. A spreadsheet may
+# save a million rows of nothing below it.
+MOST_BYTES, MOST_ROWS, MOST_LINES = 20_000_000, 100_000, 2_000_000
+LONGEST = 100  # signs of a cell that a message shows
+MOST_PROBLEMS = 1000  # of one table; who has more has another file in mind
+
 
 class Columns:
     """Columns of a table, and which of them it may do without.
@@ -127,11 +133,15 @@ class CsvTable(Struct):
 
     def each(self, build: Callable[[TableRow], Value | None]) -> Iterator[Value]:
         """Yield what ``build`` makes of each row, without those found wrong."""
+        most = len(self.problems) + MOST_PROBLEMS
         for row in self.rows:
             before = len(self.problems)
             value = build(row)
             if value is not None and len(self.problems) == before:
                 yield value
+            if len(self.problems) > most:
+                self.problems.append(_too_many(self.shown, row.number))
+                return
 
 
 class TableRow(Struct, eq=False):
@@ -151,9 +161,14 @@ class TableRow(Struct, eq=False):
 
     def say(self, column: str, wrong: str, fix: str | None = None) -> None:
         """Add a problem with one cell of this row."""
-        found, cell = self.text(column) or None, self.table.cell(column, self.number)
+        found = self.text(column)
+        if len(found) > LONGEST:
+            found = f"{found[:LONGEST]}..."
+        cell = self.table.cell(column, self.number)
         self.table.problems.append(
-            Problem(wrong, self.table.shown, self.number, column, found, fix, cell)
+            Problem(
+                wrong, self.table.shown, self.number, column, found or None, fix, cell
+            )
         )
 
     def text(self, column: str) -> str:
@@ -287,6 +302,15 @@ def read_table(
         elif any(map(str.strip, cells)):
             named = zip(names, map(str.strip, cells), strict=False)
             table.rows.append(TableRow(table, number, dict(named)))
+        if len(table.rows) > MOST_ROWS or number > MOST_LINES:
+            fix = "keep only the rows that are used"
+            wrong = f"has more than {MOST_ROWS} rows"
+            problems.append(Problem(wrong, shown, fix=fix))
+            table.rows.clear()
+            break
+        if len(problems) > before + MOST_PROBLEMS:
+            problems.append(_too_many(shown, number))
+            break
     table.whole = len(problems) == before
     return table
 
@@ -296,7 +320,7 @@ def _records_of(
 ) -> Iterator[tuple[int, list[str]]] | None:
     """Return the rows of a table with their numbers; None if it cannot be read."""
     if not is_workbook(path):
-        text = read_text(path, table.shown, table.problems)
+        text = read_text(path, table.shown, table.problems, most=MOST_BYTES)
         return None if text is None else _records(text, table)
     found = read_sheet(path, table.shown, table.problems, sheet)
     if found is None:
@@ -340,3 +364,9 @@ def _too_wide(shown: str, number: int, cells: list[str], width: int) -> Problem:
     wrong = f"the row has {len(cells)} cells, but the header has {width}"
     fix = "write decimals with a point, and text that holds a comma in quotes"
     return Problem(wrong, shown, row=number, fix=fix)
+
+
+def _too_many(shown: str, number: int) -> Problem:
+    """Return the problem of a table that holds next to nothing right."""
+    wrong = f"has over {MOST_PROBLEMS} problems up to here; what follows is not read"
+    return Problem(wrong, shown, row=number, fix="see that it is the right file")

@@ -83,7 +83,10 @@ def test_rules_that_hold_a_substitute_are_told_with_what_room_would_do():
 def test_a_swap_without_a_runner_up_says_so():
     found = substitute(asked(), known(), ["almond"])
     text = flat(substitute_page(found, full=True))
-    assert "RUNNERS-UP None: without these nothing keeps every rule." in text
+    assert (
+        "NEXT CLOSEST None: with what came in out as well, nothing keeps every rule."
+        in text
+    )
     assert " less than the base; " in text
 
 

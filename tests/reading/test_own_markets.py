@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from optimiser.domain.law import strictest
 from optimiser.errors import InputError
 from optimiser.explaining.basis import basis
 from optimiser.presenting.notes import law_line
@@ -25,6 +26,20 @@ def test_a_countrys_file_is_taken_from_the_makers_own_workshop(desk):
     assert own.factors == {"sorbic acid": 1.0, "potassium sorbate": 0.7464}
     assert (own.scope.products, own.scope.read) == (("lip",), "own")
     assert own.scope.begins == date(2020, 1, 1)
+
+
+# The shared row of the EU is 0.6 % sorbic acid for every product.
+@pytest.mark.parametrize(("own", "holds"), [(0.2, 0.2), (0.9, 0.6)])
+def test_beside_a_row_of_ours_an_own_one_may_tighten_and_never_eases(desk, own, holds):
+    row = f"EU,sorbic acid,any,lip,{own},,,Own paper,4,\n"
+    desk.write(f"{FOLDER}/restricted.csv", HEAD + row)
+    asked = desk.scenario(SCENARIO.replace('"NZ"', '"EU"'))
+    rows = [x for x in desk.catalogue("demo").substance_limits if x.market == "EU"]
+    kept = [x for x in strictest(rows) if x.name == "sorbic acid"]
+    assert [x.high for x in kept] == [holds]
+    (line,) = basis({}, asked, desk.catalogue("demo")).law
+    assert line.read["own"] == (own == holds)
+    assert ("1 of your own" in law_line(line)) == (own == holds)
 
 
 def test_a_kind_of_product_that_is_not_known_is_told_with_those_that_are(desk):

@@ -22,7 +22,7 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.pouring import advice
+from optimiser.presenting.pouring import advice, after
 from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import decimals, exactly, listed, plural, short
 from optimiser.units import OUNCE
@@ -261,7 +261,11 @@ def _steps(sheet: BatchSheet) -> list[str]:
             if size.by_volume
             else f"Fill {fill} g into each{over}; weigh the first ones."
         )
-    steps.append("Leave to set undisturbed; weigh what came out.")
+    poured = after(sheet.pouring)
+    steps += poured[1:-2]  # how to cool; bubbles and the fridge are in `pour`
+    steps.append(
+        " ".join(["Leave to set undisturbed; weigh what came out.", *poured[-1:]])
+    )
     return [f"{TICK} {each}" for each in steps]
 
 

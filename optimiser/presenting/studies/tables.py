@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from optimiser.errors import InputError, Problem
 from optimiser.presenting.formula import in_order
 from optimiser.presenting.sheet import Sheet, as_sheet, cell
+from optimiser.presenting.words import difference
 from optimiser.presenting.workbook import is_workbook, refuse_another_workbook
 from optimiser.presenting.writing import (
     OTHER_NAME,
@@ -114,7 +115,7 @@ def substitute_sheet(found: Substitution) -> Sheet:
             line.category,
             line.base_percent,
             line.percent,
-            line.percent - (line.base_percent or 0.0),
+            difference(line.percent, line.base_percent or 0.0),
         )
         for line in found.formula.formula
     ]

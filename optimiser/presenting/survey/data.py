@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.data import problems_data
+from optimiser.presenting.data import law_data, problems_data
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -44,6 +44,7 @@ def survey_data(
         "structures": [_structure(each) for each in survey.structures],
         "structure": survey.chosen,
         "base": _base(survey.base),
+        "law": law_data(survey.law),
         "faults": survey.faults,
         "problems": problems_data(problems)["problems"],
         "written": written,

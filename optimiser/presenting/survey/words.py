@@ -38,6 +38,7 @@ __all__ = [
     "window_words",
 ]
 
+SAME = 0.05  # points: a recipe no further from a base is the base
 PARTLY = 0.005  # percent that has to be named for a line to say how much stands in
 
 
@@ -189,8 +190,10 @@ def nearest_words(base: Base, catalogue: Catalogue) -> str:
         for key, percent in sorted(near.percents.items(), key=lambda item: -item[1])
         if key not in mine
     ]
+    if near.away < SAME:
+        return f"It is {clean(near.recipe)} as it stands"
     told = f"{clean(near.recipe)} is the recipe nearest to it, "
-    told += f"{decimals(near.away, 0)} points away"
+    told += f"{decimals(near.away, 0 if near.away >= 0.95 else 1)} points away"
     return told + (f"; it also holds {listed(beside, most=5)}" if beside else "")
 
 

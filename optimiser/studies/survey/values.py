@@ -9,6 +9,7 @@ from msgspec import Struct
 from optimiser.domain.recipe import Amount, Match, Span, WrittenLine
 from optimiser.domain.rule import Rule
 from optimiser.errors import Problem
+from optimiser.explaining.basis import LawLine
 
 __all__ = [
     "Band",
@@ -261,7 +262,8 @@ class Survey(Struct, frozen=True):
     ``recipes`` are those of the class, in order; ``classes`` counts the recipes of
     every class that was read. ``storage`` is the temperature of the climate, [deg C],
     and ``firmness`` what the lipids of each recipe come to there; None where
-    a figure is not known.
+    a figure is not known. ``law`` is what was looked at of each market's law for the
+    base, or is to be kept where there is none.
     """
 
     product_class: str
@@ -281,3 +283,4 @@ class Survey(Struct, frozen=True):
     storage: float | None
     firmness: Mapping[str, Span | None]
     priced: bool = False
+    law: tuple[LawLine, ...] = ()
