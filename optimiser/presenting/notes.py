@@ -99,7 +99,10 @@ def _not_known(each: NotKnown) -> str:
 
 def how_read(line: LawLine) -> list[str]:
     """Return how many of a market's limits were read how, if that is known."""
-    told = [f"{line.read[way]} {_READ[way]}" for way in _READ if line.read.get(way)]
+    words = _READ
+    if line.read.get("retrieved"):  # which says already that they were read
+        words = {**_READ, "secondary": "in what restates it"}
+    told = [f"{line.read[way]} {words[way]}" for way in words if line.read.get(way)]
     return [", ".join(told)] if told else []
 
 

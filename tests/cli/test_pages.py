@@ -185,9 +185,9 @@ def test_a_page_fits_every_width_answers_first_and_stops_no_maker(pages, name):
     assert len(terminal.as_text(full, 80).splitlines()) >= len(lines)
 
 
-# Seventeen lines of a formula: what is said around it gives way.
+# Eighteen lines of a formula: what is said around it gives way.
 def test_a_long_formula_leaves_less_room_to_what_is_said_around_it(run, workspace):
     path = workspace / "scenarios" / "foot_scrub_bar.toml"
     lines = run("formulate", path).out.splitlines()
-    assert len(lines) <= 38
+    assert len(lines) <= 40
     assert sum(line.startswith("  ") for line in lines[:20]) >= 15
