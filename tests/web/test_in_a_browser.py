@@ -12,6 +12,7 @@ from tests.web.conftest import serving
 from tests.web.test_beginning import RECIPE, RECIPES
 
 HARD = "band/hard butter/min"
+BAR = "a[href$='scenarios/massage_bar.toml']"
 SETTLED = "#desk[data-settled='1']"
 WIDTHS = (360, 800, 1400)
 
@@ -54,7 +55,7 @@ def watched(browser, home, **how):
 def page(browser, home):
     """Return the page of the massage bar."""
     with watched(browser, home) as tab:
-        tab.get_by_role("link", name="Massage bar (demo)", exact=True).click()
+        tab.click(BAR)
         tab.wait_for_selector(SETTLED)
         yield tab
 
@@ -128,7 +129,7 @@ def test_from_an_empty_folder_to_a_scenario_that_was_moved_saved_and_opened_agai
         page.get_by_role("link", name="Open scenarios/mine.toml").click()
         page.wait_for_selector(SETTLED)
         page.goto(home)
-        page.get_by_role("link", name="Massage bar (demo)", exact=True).click()
+        page.click(BAR)
         page.wait_for_selector(SETTLED)
         before = cost(page)
         typed(page, HARD, 34)
@@ -355,7 +356,7 @@ def test_a_tab_that_is_behind_is_brought_up_to_date_and_changes_nothing(page, br
 # -- how it looks ---------------------------------------------------------------------
 
 
-def shown(tab, home, what):
+def shown(tab, what):
     """Go to a page of the workbench, with what folds out unfolded."""
     if what == "start":
         return
@@ -365,7 +366,7 @@ def shown(tab, home, what):
         tab.select_option("#class", label="lotion bar (3)")
         tab.wait_for_selector(".question")
         return
-    tab.get_by_role("link", name="Massage bar (demo)", exact=True).click()
+    tab.click(BAR)
     tab.wait_for_selector(SETTLED)
     if what == "bench":
         tab.get_by_role("link", name="At the bench").click()
@@ -389,7 +390,7 @@ def test_nothing_serious_is_wrong_for_who_cannot_see_and_nothing_is_too_wide(
 ):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     with watched(browser, home, color_scheme=scheme) as tab:
-        shown(tab, home, what)
+        shown(tab, what)
         for width in WIDTHS:
             tab.set_viewport_size({"width": width, "height": 800})
             wide = tab.evaluate("document.documentElement.scrollWidth")
