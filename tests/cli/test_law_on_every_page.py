@@ -21,8 +21,7 @@ def kitchen(workspace):
 
 def law_of(page):
     """The lines on law of a page, as one text each."""
-    found = re.findall(r"^Law[,:].*(?:\n[^\s].*)*", page, flags=re.MULTILINE)
-    return [re.match(r".*?\.(?= |$)", " ".join(x.split()))[0] for x in found]
+    return re.findall(r"\bLaw[,:].*?\.(?= |$)", " ".join(page.split()))
 
 
 def shares(line):

@@ -27,6 +27,7 @@ from optimiser.presenting.survey.words import (
     band_words,
     base_words,
     chosen,
+    fault_words,
     influence_words,
     names,
     nearest_words,
@@ -61,6 +62,8 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
     sections += section("Proposed bands, percent of the product", _bands(survey, full))
     waiting = reading.questions(survey, most)
     sections += section("To be answered before they count", waiting)
+    asked = reading.grades(survey, catalogue, most)
+    sections += section("Which one is meant", asked)
     sections += section("Structures", _structures(survey))
     if full:
         sections += section("Recipes", reading.recipes(survey))
@@ -259,7 +262,7 @@ def _nearest(base: Base) -> list[TableColumn]:
 
 
 def _faults(survey: Survey, most: int) -> list[Item]:
-    told = [f"{each.recipe}: {each.text}" for each in survey.faults]
+    told = [f"{each.recipe}: {fault_words(each)}" for each in survey.faults]
     found = some(told, "fault", most)
     structure = chosen(survey)
     held = structure is not None and bool(structure.windows)
