@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting.data import law_data, problems_data
+from optimiser.presenting.survey.words import fault_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -45,7 +46,11 @@ def survey_data(
         "structure": survey.chosen,
         "base": _base(survey.base),
         "law": law_data(survey.law),
-        "faults": survey.faults,
+        "grades": survey.grades,
+        "faults": [
+            {"recipe": each.recipe, "kind": each.kind, "text": fault_words(each)}
+            for each in survey.faults
+        ],
         "problems": problems_data(problems)["problems"],
         "written": written,
     }
@@ -59,7 +64,7 @@ def _recipe(recipe: Recipe, survey: Survey) -> Data:
         "structure": recipe.structure,
         "used": recipe.used,
         "left_out": recipe.left_out,
-        "fault": None if recipe.fault is None else recipe.fault.text,
+        "fault": None if recipe.fault is None else fault_words(recipe.fault),
         "adds_up_to": recipe.total,
         "remarks": recipe.remarks,
         "questions": problems_data(recipe.questions)["problems"],

@@ -27,6 +27,7 @@ from optimiser.presenting.survey.words import (
     band_words,
     base_words,
     chosen,
+    fault_words,
     influence_words,
     names,
     nearest_words,
@@ -61,6 +62,8 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
     sections += section("Proposed bands, percent of the product", _bands(survey, full))
     waiting = reading.questions(survey, most)
     sections += section("To be answered before they count", waiting)
+    asked = reading.grades(survey, catalogue, most)
+    sections += section("Which one is meant", asked)
     sections += section("Structures", _structures(survey))
     if full:
         sections += section("Recipes", reading.recipes(survey))
@@ -68,17 +71,18 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
         sections += section("Left out of the total", reading.without_amount(survey))
     else:
         told = reading.not_as_written(survey, FEW_READ)
-        sections += section("Not as written", told)
+        sections += section("Not as written", told, close=True)
     sections += section("Names not known", reading.unknown(survey, most))
     if full:
         categories = _categories(survey)
         sections += section("Categories, percent of the product", categories)
         sections += section("Ingredients", _ingredients(survey, catalogue))
     sections += section("Faults seen", _faults(survey, most))
-    sections += section("Cautions" if full else "Take care", [Item(CAUTION)])
+    care = "Cautions" if full else "Take care"
+    sections += section(care, [Item(CAUTION)], close=not full)
     if not full:
         rest = "how each recipe was read, categories and ingredients in figures"
-        sections += section("", [Paragraph(f"With --full: {rest}.")])
+        sections += section("", [Paragraph(f"With --full: {rest}.")], close=True)
     title_of = f"Survey of recipes: {title(survey)}"
     about = (*_about(survey), *prices_told(catalogue.invented_prices))
     return Page(title_of, about, tuple(sections))
@@ -140,8 +144,10 @@ def _structures(survey: Survey) -> list[Item]:
     first = f"These recipes are built in {ways} ways; one band over all would mislead:"
     return [
         Item(first, tuple(told)),
-        Item(f"This page is about: {survey.chosen}."),
-        Item(f'For another: --structure "{others[0]}"'),
+        Item(
+            f"This page is about: {survey.chosen}. For another: --structure"
+            f' "{others[0]}"'
+        ),
     ]
 
 
@@ -256,7 +262,7 @@ def _nearest(base: Base) -> list[TableColumn]:
 
 
 def _faults(survey: Survey, most: int) -> list[Item]:
-    told = [f"{each.recipe}: {each.text}" for each in survey.faults]
+    told = [f"{each.recipe}: {fault_words(each)}" for each in survey.faults]
     found = some(told, "fault", most)
     structure = chosen(survey)
     held = structure is not None and bool(structure.windows)
