@@ -18,10 +18,11 @@ from optimiser.cli.studying import (
     refuse_the_same_file,
     refuse_to_write_twice,
 )
+from optimiser.cli.studying import write as keep
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from optimiser.explaining.answer import Answer, Clash
+    from optimiser.explaining.answer import Clash
 
 __all__ = ["formulate"]
 
@@ -89,20 +90,12 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     else:
         page = presenting.answer_page(result, catalogue.sources, full=full)
         say(presenting.as_text(page))
-    if csv is not None:
-        _write(csv, result)
+    keep(csv, presenting.formula_sheet(result))
     if write is not None:
         tell(f"{presenting.clean(write)}: not written, for nothing clashes.")
     elif way is not None:
         tell(f"--way {way}: not taken, for nothing clashes.")
     raise typer.Exit(ANSWERED)
-
-
-def _write(csv: Path, result: Answer) -> None:
-    from optimiser.presenting import clean, formula_csv, write_whole  # noqa: PLC0415
-
-    write_whole(csv, formula_csv(result))
-    tell(f"{clean(csv)}: written.")
 
 
 def _write_way(file: Path, scenario: Path, clash: Clash, way: int) -> None:

@@ -8,7 +8,14 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Thorough, in_time, show_clash
+from optimiser.cli.studying import (
+    Out,
+    Thorough,
+    in_time,
+    keep_pages,
+    refuse_page_file,
+    show_clash,
+)
 
 __all__ = ["why"]
 
@@ -32,6 +39,7 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     ] = 1.0,
     thorough: Thorough = False,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say what each rule costs, and what each price decides.
@@ -42,10 +50,15 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.explaining import why as reasons  # noqa: PLC0415
     from optimiser.presenting import why as shown  # noqa: PLC0415
+    from optimiser.presenting.pictures import (  # noqa: PLC0415
+        price_pictures,
+        rule_picture,
+    )
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
     if rule is None and (again or low is not None or high is not None):
         raise typer.BadParameter("--again, --from and --to go with --rule")
+    refuse_page_file(out, scenario)
     asked, catalogue = read_scenario(scenario)
     found: reasons.Reasons | reasons.RuleCurve | Clash
     with in_time(thorough=thorough):
@@ -56,10 +69,14 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
                 asked, catalogue, rule, low=low, high=high, again=again
             )
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json))
+        raise typer.Exit(show_clash(found, json, out=out))
     if isinstance(found, reasons.Reasons):
         data, page = shown.why_data(found), shown.why_page(found, full=full)
+        kept = (shown.why_page(found, full=True), price_pictures(found))
     else:
         data, page = shown.rule_curve_data(found), shown.rule_page(found)
+        kept = (page, rule_picture(found))
     say(presenting.as_json(data) if json else presenting.as_text(page))
+    if out is not None:
+        keep_pages(out, *kept)
     raise typer.Exit(ANSWERED)

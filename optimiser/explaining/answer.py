@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.caution import CautionLine
 from optimiser.domain.rule import Rule
-from optimiser.explaining.basis import Basis
+from optimiser.explaining.basis import Basis, LawLine
 from optimiser.explaining.ties import Tie
 
 __all__ = [
@@ -284,9 +284,9 @@ class Clash(Struct, frozen=True):
 
     ``causes`` are structural causes in plain words, when one is seen; ``others`` are
     further clashes that share no rule with it; ``ways_out`` are the smallest easings,
-    smallest first; ``left_out`` are ingredients that were not considered. With ``cut``
-    a search was ended early: there may be a smaller clash, and more ways or smaller
-    easings.
+    smallest first; ``left_out`` are ingredients that were not considered; ``law`` is
+    what each market asks to be kept. With ``cut`` a search was ended early: there may
+    be a smaller clash, and more ways or smaller easings.
     """
 
     title: str
@@ -297,6 +297,7 @@ class Clash(Struct, frozen=True):
     others: tuple[tuple[Rule, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    law: tuple[LawLine, ...] = ()
     cut: bool = False
     status: ClassVar[str] = "clash"
 

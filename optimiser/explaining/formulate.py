@@ -24,7 +24,7 @@ from optimiser.explaining.answer import (
     WayOut,
 )
 from optimiser.explaining.answering import NoFormula, answer, best, reshaped
-from optimiser.explaining.basis import basis
+from optimiser.explaining.basis import basis, laws
 from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.opinions import Solved
@@ -89,6 +89,7 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
         others=clashes[1:],
         ways_out=tuple(_way_out(way, nothing, catalogue) for way in ways),
         left_out=_left_out(programme, catalogue),
+        law=laws({}, scenario, catalogue),
         cut=patience.cut,
     )
 

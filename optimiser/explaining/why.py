@@ -15,6 +15,7 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
 from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.basis import LawLine, laws
 from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.formulate import clash_of
@@ -68,8 +69,10 @@ class Reasons(Struct, frozen=True):
     ``curves`` are of the rules that bind, ``unpriced`` those of them that cannot be
     priced while choices are kept; ``ties`` are another formula at the same value and
     one within the part asked for, where such are found. ``near`` says that a window is
-    held by the second opinion, so that all this is told for near this formula. With
-    ``cut`` not all ingredients were looked at in the time for it.
+    held by the second opinion, so that all this is told for near this formula; ``law``
+    what was looked at of each market's. ``aims`` are those of the scenario in order;
+    ``invented`` tells how many of the prices behind it are: "all" or "some".
+    With ``cut`` not all ingredients were looked at in the time for it.
     """
 
     title: str
@@ -82,6 +85,9 @@ class Reasons(Struct, frozen=True):
     ties: tuple[Tie, ...]
     choices_kept: bool
     near: bool = False
+    law: tuple[LawLine, ...] = ()
+    aims: tuple[str, ...] = ()
+    invented: str | None = None
     cut: bool = False
 
 
@@ -132,6 +138,13 @@ def why(
         ties=tuple(tie for tie in ties if tie is not None),
         choices_kept=programme.whole,
         near=any(rule.kind == "opinion" for rule in programme.rules),
+        law=laws(
+            dict(zip(programme.ingredients, optimum.amounts, strict=False)),
+            scenario,
+            catalogue,
+        ),
+        aims=tuple(aim.name for aim in scenario.aims),
+        invented=catalogue.invented_prices,
         cut=patience.cut,
     )
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.facts import left_out
+from optimiser.presenting.notes import law_in_short
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import origin, sentence
 from optimiser.presenting.words import decimals, money, plural, short, unit_words
@@ -42,7 +43,10 @@ def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
         clash.title,
         (clash.file,),
         (
-            *section("", [Paragraph("No formula keeps every rule.")]),
+            *section(
+                "",
+                [Paragraph("No formula keeps every rule."), *law_in_short(clash.law)],
+            ),
             *section("Why", items(clash.causes)),
             *section("Rules that cannot all hold", _clash(clash)),
             *section("Ways out", _ways(clash, can_write=can_write)),

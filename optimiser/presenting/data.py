@@ -115,6 +115,7 @@ def law_data(lines: Sequence[LawLine]) -> list[Data]:
             "kept": line.kept,
             "edition": "; ".join(line.editions) or None,
             "read": line.read,
+            "not_here": line.gaps,
             "asked": [_duty(each) for each in line.duties],
             "coming": [
                 {
@@ -189,6 +190,7 @@ def clash_data(clash: Clash) -> Data:
             for way in clash.ways_out
         ],
         "left_out": clash.left_out,
+        "law": law_data(clash.law),
         "cut_short": clash.cut,
     }
 
@@ -222,7 +224,11 @@ def checked_data(checked: Checked) -> Data:
 def problems_data(problems: Iterable[Problem]) -> Data:
     """Return what needs attention as data."""
     names = ("file", "row", "field", "found", "wrong", "fix")
-    told = [{name: getattr(each, name) for name in names} for each in problems]
+    told = [
+        {name: getattr(each, name) for name in names}
+        | ({} if each.cell is None else {"cell": each.cell})
+        for each in problems
+    ]
     return {"status": "error", "problems": told}
 
 
