@@ -9,6 +9,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import IO
 
+from msgspec.structs import replace
+
 from optimiser.errors import InputError, Problem
 
 __all__ = [
@@ -29,6 +31,7 @@ __all__ = [
 # Exit codes; 2, a usage error, is typer's own.
 ANSWERED, ATTENTION, CLASH = 0, 1, 3
 MOST_PROBLEMS = 40  # more of them help nobody
+LONGEST = 600  # signs of each part of a message
 DISTRIBUTION = "formulation-optimiser"
 NOWHERE = "the answer could not be written to where it was sent"
 SEND = "send it somewhere that can be written to, and has room"
@@ -119,7 +122,7 @@ def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
     from optimiser.presenting.data import problems_data  # noqa: PLC0415
     from optimiser.presenting.words import clean  # noqa: PLC0415
 
-    problems = list(dict.fromkeys(problems))
+    problems = [_short(each) for each in dict.fromkeys(problems)]
     more = len(problems) - MOST_PROBLEMS
     if more > 0:
         wrong = f"and {more} more problems like these are not shown"
@@ -142,7 +145,18 @@ def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
                 ("fix", each.fix),
             )
         }
-        tell(str(Problem(clean(each.wrong), row=each.row, **cleaned)))
+        place = Problem(clean(each.wrong), row=each.row, cell=each.cell, **cleaned)
+        tell(str(place))
+
+
+def _short(problem: Problem) -> Problem:
+    """Return a problem with what a file holds cut to what can be read."""
+    long = {
+        name: f"{text[:LONGEST]}..."
+        for name in ("wrong", "field", "found", "fix")
+        if len(text := getattr(problem, name) or "") > LONGEST
+    }
+    return replace(problem, **long) if long else problem
 
 
 def catalogues_folder(given: Path | None) -> Path:

@@ -11,9 +11,18 @@ from optimiser.presenting.words import listed, plural, short
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
     from optimiser.explaining.answer import PropertyLine
-    from optimiser.explaining.basis import Basis, LawLine
+    from optimiser.explaining.basis import Basis, LawLine, NotKnown
 
-__all__ = ["coming_told", "duty_told", "how_read", "law_line", "law_lines", "notes"]
+__all__ = [
+    "coming_told",
+    "duty_begun",
+    "duty_told",
+    "how_read",
+    "law_in_short",
+    "law_line",
+    "law_lines",
+    "notes",
+]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
@@ -28,14 +37,18 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
     'CA: not in the catalogues, NOT checked'
     >>> law_line(LawLine("GB", 9, True, ("Act",), {"retrieved": 8, "memory": 1}))
     'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
+    >>> law_line(LawLine("GB", 9, None, (), {"retrieved": 9}, held=False))
+    'GB: 9 limits to be kept (9 read in the text)'
     """
-    if line.kept is None and line.later:
+    if line.kept is None and line.later and line.held:
         day, many = line.later[0], len(line.later)
         told = f"1 begins {day}" if many == 1 else f"{many} to come, first {day}"
         return f"{line.market}: no limit in force yet ({told}): NOT checked"
-    if line.kept is None:
+    if line.kept is None and line.held:
         return f"{line.market}: not in the catalogues, NOT checked"
     kept = "kept" if line.kept else "looked at, NOT all kept"
+    if not line.held:
+        kept = "to be kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
     more = len(line.editions) - 1
     texts = [
@@ -46,20 +59,38 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
     return f"{told} ({said})" if said else told
 
 
+def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
+    """Yield the law in one line a market, or that no market is named."""
+    for line in law:
+        yield Paragraph(f"Law, {law_line(line, brief=brief)}.")
+    if not law:
+        yield Paragraph("Law: NOT checked, for no market is named.")
+
+
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     """Yield the law in one line a market, and what could not be judged."""
-    for line in basis.law:
-        yield Paragraph(f"Law, {law_line(line, brief=brief)}.")
+    yield from law_in_short(basis.law, brief=brief)
     if not basis.law:
-        yield Paragraph("Law: NOT checked, for no market is named.")
         return
     if not basis.kind_told:
         kinds = " and ".join(basis.kinds)
         told = f"Taken as {kinds}, for no product is named: lips, face, eyes, children"
         yield Paragraph(f"{told} and others have limits of their own.")
+    blind = []
     if basis.unknown_contents:
         names = listed(basis.unknown_contents, 3)
-        yield Paragraph(f"Not judged: no figure for what is in {names}.")
+        blind.append(f"no figure for what is in {names}")
+    blind += [_not_known(each) for each in basis.not_known[:1]]
+    if len(basis.not_known) > 1:
+        more = plural(len(basis.not_known) - 1, "more content")
+        blind.append(f"and {more} of oils (--full)")
+    if blind:
+        yield Paragraph(f"Not judged: {'; '.join(blind)}.")
+
+
+def _not_known(each: NotKnown) -> str:
+    """Return what is not known of some oils, in short."""
+    return f"no figure for {each.limit.name} in {listed(each.oils, 2)}"
 
 
 def how_read(line: LawLine) -> list[str]:
@@ -98,12 +129,29 @@ def duty_told(duty: Duty) -> str:
     )
 
 
+def duty_begun(duty: Duty) -> str:
+    """Return what a market asks for, to its first pause: the full page has the rest."""
+    text = duty.text.partition(";")[0].partition(", ")[0].removesuffix(".")
+    return f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {text} (--full)"
+
+
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
 _DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
 
 
 def _graded(read: str) -> str:
     return "" if read in {"retrieved", "own"} else f"; {_READ[read]}"
+
+
+def prices_told(invented: str | None) -> tuple[str, ...]:
+    """Return what is said of invented prices below a title: nothing where none is.
+
+    >>> prices_told("some"), prices_told(None)
+    (('some prices invented',), ())
+    """
+    if invented is None:
+        return ()
+    return (f"{'some ' if invented == 'some' else ''}prices invented",)
 
 
 def notes(
@@ -131,16 +179,7 @@ def _notes(
             f"'{rule.sentence}' says nothing here: no ingredient that it is about can"
             " be chosen"
         )
-    for line in basis.law:
-        told = law_line(line)
-        yield told if line.kept is None else f"{told}; later amendments may be missing"
-    if not basis.law:
-        yield "no market is named, so no legal limit was checked"
-    if basis.unknown_contents:
-        yield (
-            f"the substances in {', '.join(basis.unknown_contents)} are not known, so"
-            " limits on them were not checked: ask for the certificate"
-        )
+    yield from _of_the_law(basis)
     if basis.calibrated:
         yield (
             f"firmness of {listed(basis.calibrated)} is as calibrated on the workshop's"
@@ -171,6 +210,27 @@ def _notes(
             " (volumes.csv), for no density is known; some 10 % either way"
         )
     yield UNCHECKED
+
+
+def _of_the_law(basis: Basis) -> Iterator[str]:
+    """Yield what was checked of the law, and what of it could not be judged."""
+    for line in basis.law:
+        told = law_line(line)
+        yield told if line.kept is None else f"{told}; later amendments may be missing"
+    if not basis.law:
+        yield "no market is named, so no legal limit was checked"
+    if basis.unknown_contents:
+        yield (
+            f"the substances in {', '.join(basis.unknown_contents)} are not known, so"
+            " limits on them were not checked: ask for the certificate"
+        )
+    for each in basis.not_known:
+        yield (
+            f"{each.limit.name} in {listed(each.oils)} is not known and counts as"
+            f" none: with as much as {each.relative} may hold"
+            f" ({short(each.high, 3)} %) the limit of {short(each.limit.high)} % would"
+            " be passed; ask for the certificate"
+        )
 
 
 def _at_an_end(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting.page import (
@@ -19,12 +17,11 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.sheet import cell
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import (
     clean,
     decimals,
-    exactly,
     listed,
     money,
     plural,
@@ -34,7 +31,7 @@ from optimiser.presenting.words import (
 if TYPE_CHECKING:
     from optimiser.studies.trials import DoubtOf, TestBar, Trials, Verdict
 
-__all__ = ["TRIALS", "trials_csv", "trials_data", "trials_page"]
+__all__ = ["TRIALS", "trials_data", "trials_page", "trials_sheet"]
 
 # Of the table that is written; a column for each ingredient follows.
 TRIALS = ("trial", "room", "verdict", "drop_point", "note")
@@ -307,29 +304,20 @@ def _then(found: Trials, written: str | None) -> list[str]:
     return told
 
 
-def trials_csv(found: Trials) -> str:
+def trials_sheet(found: Trials) -> Sheet:
     """Return the table to fill in: what `calibrate` reads, a row a bar."""
     used = {key for each in found.bars for key in each.formula}
     keys = [key for key in found.names if key in used]
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([*TRIALS, *(cell(found.names[key]) for key in keys)])
+    rows = []
     for each in found.bars:
         note = "write a verdict: too soft, right or too hard"
         if each.drop is not None:
             slips = f"a drop_point, expected near {short(each.drop)} degC"
             note = f"{note}; {slips}" if each.verdicts else f"write {slips}"
-        writer.writerow(
-            [
-                each.name,
-                "" if each.room is None else f"{short(each.room)} degC",
-                "",
-                "",
-                note,
-                *(exactly(each.formula[k]) if k in each.formula else "" for k in keys),
-            ]
-        )
-    return out.getvalue()
+        room = None if each.room is None else f"{short(each.room)} degC"
+        shares = (each.formula.get(key) for key in keys)
+        rows.append((each.name, room, None, None, note, *shares))
+    return as_sheet("trials", (*TRIALS, *(found.names[key] for key in keys)), rows)
 
 
 def trials_data(found: Trials, written: str | None = None) -> dict[str, Any]:

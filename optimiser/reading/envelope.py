@@ -10,6 +10,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.scenario import Envelope, EnvelopeList
 from optimiser.errors import Problem
 from optimiser.reading.asking import Asking
+from optimiser.reading.folders import outside
 from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent
 from optimiser.reading.toml_text import read_toml
@@ -38,7 +39,7 @@ def envelope_of(asking: Asking, folder: Path, beside: Path) -> Envelope | None:
     if table is None:
         return None
     path = folder / table.file
-    said = absent(path)
+    said = absent(path) or outside(folder, path)
     if said is not None:
         origin = asking.origin("envelope", "file")
         asking.say(origin, *said, table.file)

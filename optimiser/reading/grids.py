@@ -11,6 +11,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.catalogue import fold
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.folders import outside
 from optimiser.reading.layers import Overlay
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.tables import Columns, TableRow, read_table
@@ -161,7 +162,9 @@ def _scenarios(path: Path, value: Any, problems: list[Problem]) -> tuple[Path, .
             fix = 'write a file in quotes, as in "massage_bar.toml"'
             found_here = shown_value(name)
             problems.append(Problem("is no file", shown, None, key, found_here, fix))
-        elif said := absent(path.parent / name):
+        elif said := absent(path.parent / name) or outside(
+            path.parent, path.parent / name
+        ):
             wrong, fix = said
             problems.append(Problem(wrong, shown, None, key, name, fix))
         else:
@@ -240,6 +243,10 @@ def _price_table(
         problems.append(
             Problem("names no file", str(path), field="price_list", fix=fix)
         )
+        return ()
+    if said := outside(path.parent, path.parent / file):
+        wrong, fix = said
+        problems.append(Problem(wrong, str(path), None, "price_list", file, fix))
         return ()
     table = read_table(path.parent / file, file, PRICES, problems)
     cases: dict[str, tuple[str, dict[str, float]]] = {}

@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError, Problem
+from optimiser.reading.folders import outside
 from optimiser.reading.kinds import FILE
 from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent, is_folder, real_path
@@ -66,6 +67,8 @@ A_TABLE = (
     "begin from it with: optimiser begin FOLDER --from RECIPE.csv, and name the"
     " scenario that it writes; check, fats and pour read the table itself"
 )
+# Far above what anybody writes; each file and each rule takes its time.
+MOST_FILES, MOST_ENTRIES = 32, 10_000
 LIMITS = ("min", "max", "at_least", "at_most")
 SIDES = (*LIMITS, "of", "why")
 Spell = Callable[[str, str], str]
@@ -119,12 +122,21 @@ def load_layers(
         problems.append(Problem("is a table, not a scenario", str(path), fix=A_TABLE))
         return layers, False
     shown, seen = str(path), {real_path(path): str(path)}
+    entries = 0
     while True:
         if text is None or layers:
             content = read_toml(path, shown, problems)
         else:
             content = parse_toml(text, shown, problems)
         if content is None:
+            return layers[::-1], False
+        entries += _entries(content)
+        if len(layers) >= MOST_FILES or entries > MOST_ENTRIES:
+            said = f"extends more than {MOST_FILES - 1} files in a row"
+            if entries > MOST_ENTRIES:
+                said = f"has more than {MOST_ENTRIES} entries, with what it extends"
+            file = layers[0].shown if layers else shown
+            problems.append(Problem(said, file, fix="keep only what is used"))
             return layers[::-1], False
         layer = checked(Layer(path, shown, content), problems)
         layers.append(layer)
@@ -138,12 +150,21 @@ def load_layers(
         seen[real_path(path)] = shown
 
 
+def _entries(content: Mapping[str, Any]) -> int:
+    """Return how many entries the tables and lists of a file have."""
+    held = [each for each in content.values() if isinstance(each, (dict, list))]
+    inside = [
+        each for table in held if isinstance(table, dict) for each in table.values()
+    ]
+    return sum(map(len, held)) + sum(len(x) for x in inside if isinstance(x, list))
+
+
 def _may_extend(
     layer: Layer, above: Path, seen: Mapping[Path, str], problems: list[Problem]
 ) -> bool:
     """Return whether the file that a layer extends is there and is no ancestor."""
     parent = layer.content["extends"]
-    said, real = absent(above), real_path(above)
+    said, real = absent(above) or outside(layer.path.parent, above), real_path(above)
     if said is None and real not in seen:
         return True
     if said is None:

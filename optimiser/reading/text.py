@@ -27,7 +27,12 @@ _SIGNS = set("\xbd\xbc\xbe\xb0\xd7\xae")
 
 
 def read_text(
-    path: Path, shown: str, problems: list[Problem], *, foreign: bool = False
+    path: Path,
+    shown: str,
+    problems: list[Problem],
+    *,
+    foreign: bool = False,
+    most: int = GREATEST_BYTES,
 ) -> str | None:
     """Return the text of a UTF-8 file, without its byte-order mark.
 
@@ -42,13 +47,15 @@ def read_text(
     foreign : bool
         Read UTF-16 with its mark, and Latin-1 where its letters leave no doubt; the
         latter is told as a problem though the text is returned.
+    most : int
+        Bytes above which a file is not read.
 
     Returns
     -------
     str or None
         The text, or None when it cannot be read.
     """
-    content = _read_bytes(path, shown, problems)
+    content = _read_bytes(path, shown, problems, most)
     if content is None:
         return None
     if foreign and (text := _other_text(content)) is not None:
@@ -161,16 +168,18 @@ def _words(error: Exception) -> str:
     return str(getattr(error, "strerror", None) or error).lower()
 
 
-def _read_bytes(path: Path, shown: str, problems: list[Problem]) -> bytes | None:
+def _read_bytes(
+    path: Path, shown: str, problems: list[Problem], most: int
+) -> bytes | None:
     """Return the bytes of a file, or None after adding a problem."""
     try:
         found = path.stat()
         if said := _no_file(found.st_mode):
             problem = Problem(said[0], shown, fix=said[1])
-        elif found.st_size > GREATEST_BYTES:
-            problem = Problem(
-                "is larger than 100 MB", shown, fix="keep only the rows that are used"
-            )
+        elif found.st_size > most:
+            larger = f"is larger than {most // 1_000_000} MB"
+            kept = "the rows that are" if path.suffix == ".csv" else "what is"
+            problem = Problem(larger, shown, fix=f"keep only {kept} used")
         else:
             return path.read_bytes()
     except FileNotFoundError:

@@ -13,17 +13,24 @@ from optimiser.reading.text import read_text
 __all__ = ["parse_toml", "read_toml"]
 
 _PLACE = r"\s*\(at (?:line (\d+), column \d+|end of document)\)$"
-_COMMA = r"=\s*([+-]?\d+),(\d+)"
-_BARE_TEXT = r"=\s*[^\W\d][\w -]*\s*[,}#]?\s*$"
-_BARE_KEY = r"^\s*\[{0,2}\s*[^\W\d]\w*(?:\s+\w+)+\s*(?:=|\]{1,2}\s*$)"
+_COMMA = r"=\s*+([+-]?\d++),(\d+)"
+# Nothing that one part has taken (++, *+) is given back to the part before it, so that
+# each pattern looks at a sign a few times only, however long the line is.
+_BARE_TEXT = r"=\s*+[^\W\d][\w -]*+\s*+[,}#]?\s*+$"
+_BARE_KEY = r"^\s*+\[{0,2}\s*+[^\W\d]\w*+(?:\s++\w++)++\s*+(?:=|\]{1,2}\s*+$)"
 _OPEN_QUOTE = (r"Illegal character '\n'", "Unterminated string")
 _TWICE = ("Cannot overwrite", "Cannot declare", "Duplicate", "Cannot mutate")
 _INLINE = r"Duplicate inline table key ['\"](.*)['\"]"
-_NAME = r"""(?:[\w.-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*"""
-_KEY = rf"\s*({_NAME})\s*="
-_HEADER = rf"\s*(\[\[?\s*{_NAME}\s*\]\]?)"
+_PART = r"""(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
+_NAME = rf"{_PART}(?:[ \t]*+\.[ \t]*+{_PART})*+"
+_KEY = rf"\s*+({_NAME})\s*+="
+_HEADER = rf"\s*+(\[\[?\s*+{_NAME}\s*+\]\]?)"
 _CURLY = "[\u2018\u2019\u201c\u201d\u201e\u00ab\u00bb]"
-_UNIT = r"=\s*([+-]?\d+(?:\.\d+)?)\s*(%|[a-zA-Z]+)"
+_UNIT = r"=\s*+([+-]?\d++(?:\.\d++)?)\s*+(%|[a-zA-Z]+)"
+MOST_BYTES = 2_000_000
+DEEPEST = 16  # a scenario needs four
+_LEVELS = rf"(?:{_PART}[ \t]*+\.[ \t]*+){{{DEEPEST}}}"
+_DOTTED, _DOTTED_INSIDE = rf"[ \t\[]*+{_LEVELS}", rf"[{{,][ \t]*+{_LEVELS}"
 
 
 def read_toml(path: Path, shown: str, problems: list[Problem]) -> dict[str, Any] | None:
@@ -38,7 +45,7 @@ def read_toml(path: Path, shown: str, problems: list[Problem]) -> dict[str, Any]
     problems : list of Problem
         Gains one entry when the file cannot be read; nothing is raised.
     """
-    text = read_text(path, shown, problems)
+    text = read_text(path, shown, problems, most=MOST_BYTES)
     if text is None:
         return None
     return parse_toml(text, shown, problems)
@@ -46,18 +53,45 @@ def read_toml(path: Path, shown: str, problems: list[Problem]) -> dict[str, Any]
 
 def parse_toml(text: str, shown: str, problems: list[Problem]) -> dict[str, Any] | None:
     """Return the content of a TOML text, or None after adding a problem."""
+    deep = Problem(
+        "has too many levels in each other",
+        shown,
+        fix="write the tables and lists less deep",
+    )
+    if any(
+        re.match(_DOTTED, line) or re.search(_DOTTED_INSIDE, line)
+        for line in text.split("\n")
+        if line.count(".") >= DEEPEST
+    ):
+        problems.append(deep)  # n levels would take the square of n bytes to read
+        return None
     try:
-        return tomllib.loads(text)
+        content = tomllib.loads(text)
+        if not _is_deep(content):
+            return content
+        problems.append(deep)
     except tomllib.TOMLDecodeError as error:
         problems.append(_syntax(str(error), text, shown))
     except RecursionError:
-        fix = "write the tables and lists less deep"
-        problems.append(Problem("has too many levels in each other", shown, fix=fix))
+        problems.append(deep)
     except ValueError as error:
         fix = "correct the number or date that is out of range"
         wrong = f"holds a value that cannot be read ({str(error).split(';')[0]})"
         problems.append(Problem(wrong, shown, fix=fix))
     return None
+
+
+def _is_deep(content: dict[str, Any]) -> bool:
+    """Whether tables and lists lie deeper in each other than any file needs."""
+    level: list[Any] = [content]
+    for _ in range(DEEPEST):
+        level = [
+            each
+            for held in level
+            for each in (held.values() if isinstance(held, dict) else held)
+            if isinstance(each, (dict, list))
+        ]
+    return bool(level)
 
 
 def _syntax(said: str, text: str, shown: str) -> Problem:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from threading import Lock
 
@@ -22,6 +23,7 @@ from optimiser.explaining.formulate import answer_of, clash_of
 from optimiser.explaining.opinions import Solved
 from optimiser.presenting.writing import OTHER_NAME, write_whole
 from optimiser.reading import read_scenario
+from optimiser.reading.text import read_text
 from optimiser.solving.patience import left, within
 from optimiser.web.wishes import Limit, TakeWay, Wish, edited
 
@@ -83,6 +85,10 @@ class Desk:
         self._number = 0
         self._catalogues: dict[str | None, Catalogue] = {}
         self._opinions: Programme | None = None
+        # The whole answers to the last two texts, and variants once they were asked.
+        self._settled: tuple[str, Answer] | None = None
+        self.before: Answer | None = None
+        self.variants: dict[str, Mapping[str, float]] | None = None
         self._lock, self._settling = Lock(), Lock()
         self._asked = self._ask(self.text, None)
         self.first = {rule.id: rule.limit for rule in self._asked.programme.rules}
@@ -234,10 +240,17 @@ class Desk:
                 good = now.good
                 if isinstance(told, Answer):
                     good, self._opinions = told, programme
+                    self._keep(told)
                 self._asked = replace(
                     now, programme=programme, found=told, settled=True, good=good
                 )
                 return self._asked
+
+    def _keep(self, told: Answer) -> None:
+        """Keep a whole answer, and the one before it."""
+        if self._settled is not None and self._settled[0] != self.text:
+            self.before = self._settled[1]
+        self._settled = self.text, told
 
     # -- files -------------------------------------------------------------------------
 
@@ -268,7 +281,8 @@ class Desk:
         with self._lock:
             self._refuse_stale(number)
             target = self.path.parent / name
-            if not NAME.fullmatch(name) or target.is_symlink() or target.is_dir():
+            strange = target.is_symlink() or (target.exists() and not target.is_file())
+            if not NAME.fullmatch(name) or strange:
                 wrong, fix = "is no name for a scenario here", 'write "my bar.toml"'
                 raise InputError([Problem(wrong, found=name, fix=fix)])
             if target.exists():
@@ -315,7 +329,8 @@ def _whole(asked: OnDesk) -> tuple[Answer | Clash, Programme]:
 
 
 def _read(path: Path) -> str:
-    try:
-        return path.read_bytes().decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError([Problem("cannot be read", file=path.name)]) from error
+    problems: list[Problem] = []
+    text = read_text(path, path.name, problems)
+    if text is None:
+        raise InputError(problems)
+    return text

@@ -104,12 +104,27 @@ def test_a_recipe_that_keeps_every_rule_is_told_so(run):
 
 @pytest.mark.usefixtures("kitchen")
 def test_invented_prices_are_told_where_a_cost_is(run):
-    for command in ("formulate", "stock", "tradeoff"):
+    for command in ("formulate", "stock", "tradeoff", "why", "sweep"):
         shown = " ".join(run(command, "scenarios/mine.toml").out.split())
         assert "prices invented" in shown
+    table = "recipe,class,ingredient,amount,unit\nA,balm,beeswax,20,g\nA,,shea,80,g\n"
+    Path("theirs.csv").write_text(table, encoding="utf-8")
+    assert "prices invented" in run("survey", "theirs.csv").out
     mine = PRICES.read_text(encoding="utf-8").replace("invented", "my shop")
     PRICES.write_text(mine, encoding="utf-8")
     assert "invented" not in run("formulate", "scenarios/mine.toml").out
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_why_tells_how_to_see_rules_in_money_where_another_aim_comes_first(run):
+    said = 'write order = ["cost"] under [aim]'
+    shown = " ".join(run("why", "scenarios/mine.toml").out.split())
+    assert "Told in change from the base, which is the first aim here" in shown
+    assert said in shown
+    path = Path("scenarios/mine.toml")
+    text = path.read_text(encoding="utf-8").replace('"change", "cost"', '"cost"')
+    path.write_text(text, encoding="utf-8")
+    assert "which is the first aim" not in run("why", path).out
 
 
 @pytest.mark.usefixtures("kitchen")

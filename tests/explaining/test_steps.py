@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from optimiser.domain.scenario import Aim, Steps
 from optimiser.explaining import check, formulate, stepping
 from optimiser.reading import shipped_folder
-from optimiser.rules.steps import finest
+from optimiser.rules.steps import coarsest
 from optimiser.studies.variants import Different, variants
 from tests.rules import workbench as wb
 from tests.shipped import read_scenario
@@ -156,8 +156,8 @@ def test_a_step_too_coarse_is_told_with_one_that_would_do():
         (steps(0.3, scent=0.2), 0.1),
     ],
 )
-def test_the_finest_step_divides_every_step(taken, wanted):
-    assert finest(taken) == pytest.approx(wanted)
+def test_the_shared_step_divides_every_step(taken, wanted):
+    assert coarsest((taken.step, *taken.own.values())) == pytest.approx(wanted)
 
 
 def test_aims_in_order_are_kept_in_steps_too():

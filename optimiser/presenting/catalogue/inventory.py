@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,12 +33,19 @@ def rows_by_file(folder: Path) -> dict[str, int]:
     return {
         path.relative_to(folder).as_posix(): _rows(path)
         for path in sorted(folder.rglob("*.csv"))
+        if path.is_file()
     }
 
 
 def _rows(path: Path) -> int:
-    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
-        filled = sum(any(cell.strip() for cell in row) for row in csv.reader(file))
+    """Return the rows of a table; of one that cannot be read, those before that."""
+    filled = 0
+    with (
+        suppress(OSError, csv.Error),
+        path.open(encoding="utf-8-sig", errors="replace", newline="") as file,
+    ):
+        for row in csv.reader(file):
+            filled += any(cell.strip() for cell in row)
     return max(0, filled - 1)
 
 

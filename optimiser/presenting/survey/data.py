@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.data import problems_data
+from optimiser.presenting.data import law_data, problems_data
 from optimiser.presenting.survey.words import fault_words
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ def survey_data(
         "structures": [_structure(each) for each in survey.structures],
         "structure": survey.chosen,
         "base": _base(survey.base),
+        "law": law_data(survey.law),
         "grades": survey.grades,
         "faults": [
             {"recipe": each.recipe, "kind": each.kind, "text": fault_words(each)}

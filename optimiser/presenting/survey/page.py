@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import percents, percents_column, places
+from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
 
 __all__ = ["survey_page"]
 
+FEW_READ = 2  # remarks on reading on a short page
 FEW = 3  # of faults, questions and names on a short page
 CAUTION = (
     "Published recipes are no proof of anything: bands say what others do, not what "
@@ -53,7 +55,7 @@ CAUTION = (
 def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> Page:
     """Return the page on a survey; ``catalogue`` for the names of ingredients."""
     most = MOST if full else FEW
-    sections: list[Section] = []
+    sections: list[Section] = [*section("", law_in_short(survey.law))]
     if not survey.structures:
         sections += section("Classes", _classes(survey))
     sections += section("Proposed base", _base(survey, catalogue))
@@ -67,6 +69,9 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
         sections += section("Recipes", reading.recipes(survey))
         sections += section("Read with an assumption", reading.assumed(survey))
         sections += section("Left out of the total", reading.without_amount(survey))
+    else:
+        told = reading.not_as_written(survey, FEW_READ)
+        sections += section("Not as written", told)
     sections += section("Names not known", reading.unknown(survey, most))
     if full:
         categories = _categories(survey)
@@ -78,7 +83,8 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
         rest = "how each recipe was read, categories and ingredients in figures"
         sections += section("", [Paragraph(f"With --full: {rest}.")])
     title_of = f"Survey of recipes: {title(survey)}"
-    return Page(title_of, _about(survey), tuple(sections))
+    about = (*_about(survey), *prices_told(catalogue.invented_prices))
+    return Page(title_of, about, tuple(sections))
 
 
 def _about(survey: Survey) -> tuple[str, ...]:

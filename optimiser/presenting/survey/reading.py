@@ -27,6 +27,7 @@ __all__ = [
     "assumed",
     "grades",
     "more",
+    "not_as_written",
     "questions",
     "recipes",
     "some",
@@ -118,15 +119,32 @@ def assumed(survey: Survey) -> list[Item]:
     return some(told, "line")
 
 
+def not_as_written(survey: Survey, most: int) -> list[Item]:
+    """Return what a short page must tell: lines left out, percentages rescaled.
+
+    Weights and parts need not add up to 100.
+    """
+    told = [
+        f"{recipe.name}: {remark}"
+        for recipe in survey.recipes
+        for remark in recipe.remarks
+        if any("%" in f"{x.written.amount}{x.written.unit}" for x in recipe.lines)
+    ]
+    return some([*_left_out(survey), *told], "remark", most)
+
+
 def without_amount(survey: Survey) -> list[Item]:
     """Return the lines that are not in the total, and why."""
-    told = [
+    return some(_left_out(survey), "line")
+
+
+def _left_out(survey: Survey) -> list[str]:
+    return [
         _told(recipe, line) + (line.remarks[-1] if line.remarks else line.status)
         for recipe in survey.recipes
         for line in recipe.lines
         if line.status != "read"
     ]
-    return some(told, "line")
 
 
 def unknown(survey: Survey, most: int = MOST) -> list[Item]:

@@ -40,6 +40,7 @@ __all__ = [
     "window_words",
 ]
 
+SAME = 0.05  # points: a recipe no further from a base is the base
 PARTLY = 0.005  # percent that has to be named for a line to say how much stands in
 
 
@@ -214,15 +215,19 @@ def nearest_words(base: Base, catalogue: Catalogue) -> str:
         for key, percent in sorted(near.percents.items(), key=lambda item: -item[1])
         if key not in mine
     ]
+    if near.away < SAME:
+        return f"It is {clean(near.recipe)} as it stands"
     told = f"{clean(near.recipe)} is the recipe nearest to it, "
-    told += f"{decimals(near.away, 0)} points away"
+    told += f"{decimals(near.away, 0 if near.away >= 0.95 else 1)} points away"
     return told + (f"; it also holds {listed(beside, most=5)}" if beside else "")
 
 
 def window_words(held: HeldWindow, count: int) -> str:
     """Return what a window asks for and what it rests on."""
-    side = f"at least {short(held.low)}" if held.low is not None else ""
-    side = side or f"at most {short(held.high or 0.0)}"
+    low, high = (None if x is None else short(x) for x in (held.low, held.high))
+    side = f"at least {low}" if high is None else f"at most {high}"
+    if low is not None and high is not None:
+        side = f"{low} to {high}"
     return (
         f"{held.name}: {held.property} {side} at {short(held.at)} °C over the lipids,"
         f" as {held.users} of {count} recipes are by a model, not a measurement"

@@ -11,7 +11,9 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import Zone
 from optimiser.domain.recipe import Replies, Span, Written
+from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.explaining.basis import laws
 from optimiser.reading.recipes import Knowledge
 from optimiser.studies.survey.base import propose_base
 from optimiser.studies.survey.faults import (
@@ -124,6 +126,20 @@ def survey(
         firmness=firm,
         priced=_is_priced(base, catalogue, asked),
         grades=grades([each for each in recipes if each.used], catalogue),
+        law=laws(
+            {} if base is None else {x.ingredient: x.percent for x in base.lines},
+            Scenario(
+                title=product_class or "",
+                file="",
+                workshop="",
+                use=use,
+                markets=asked.markets,
+                batch_kg=1.0,
+                aims=(),
+                product=product_class,
+            ),
+            catalogue,
+        ),
     )
 
 

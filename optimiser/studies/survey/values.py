@@ -10,6 +10,7 @@ from msgspec import Struct
 from optimiser.domain.recipe import Amount, Match, Span, WrittenLine
 from optimiser.domain.rule import Rule
 from optimiser.errors import Problem
+from optimiser.explaining.basis import LawLine
 
 __all__ = [
     "Band",
@@ -240,7 +241,7 @@ class Base(Struct, frozen=True):
 
 
 class HeldWindow(Struct, frozen=True):
-    """A window that solid recipes keep: a property of their lipids, with one side.
+    """A window that solid recipes keep: a property of their lipids.
 
     ``at`` is in deg C; ``storage`` says that it is the climate's, ``users`` how many
     recipes its figure is known for.
@@ -291,7 +292,9 @@ class Survey(Struct, frozen=True):
     ``recipes`` are those of the class, in order; ``classes`` counts the recipes of
     every class that was read. ``storage`` is the temperature of the climate, [deg C],
     and ``firmness`` what the lipids of each recipe come to there; None where
-    a figure is not known. ``grades`` are the names that spell several grades.
+    a figure is not known. ``law`` is what was looked at of each market's law for the
+    base, or is to be kept where there is none. ``grades`` are the
+    names that spell several grades.
     """
 
     product_class: str
@@ -312,3 +315,4 @@ class Survey(Struct, frozen=True):
     firmness: Mapping[str, Span | None]
     priced: bool = False
     grades: tuple[Grade, ...] = ()
+    law: tuple[LawLine, ...] = ()

@@ -1,0 +1,31 @@
+"""The small workspace, made once; and how many inputs are tried."""
+
+import os
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from tests.fuzz.small import workspace
+
+# FUZZ_INPUTS=100000 pytest -n 0 tests/fuzz tries so many of each, anew each time.
+INPUTS = os.environ.get("FUZZ_INPUTS")
+
+
+def tried(few):
+    """Return the settings of a test that tries a few inputs, always the same ones."""
+    return settings(
+        max_examples=int(INPUTS) if INPUTS else few,
+        derandomize=INPUTS is None,
+        database=None,
+        deadline=None,
+        print_blob=True,
+        suppress_health_check=list(HealthCheck),
+    )
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory):
+    """Return a folder with the small workspace."""
+    folder = tmp_path_factory.mktemp("small")
+    workspace(folder)
+    return folder
