@@ -34,6 +34,11 @@ class Coming(Struct, frozen=True):
     limit: SubstanceLimit
     has: float
 
+    @property
+    def over(self) -> bool:
+        """Whether the formula passes it."""
+        return self.has > self.limit.high
+
 
 class LawLine(Struct, frozen=True):
     """What was looked at of a market's law, for the product and the day asked for.
@@ -45,7 +50,8 @@ class LawLine(Struct, frozen=True):
     no formula to hold them against, as in a clash: then ``kept`` is None too.
     ``editions`` are the texts they were read in, ``read`` how many were read how.
     ``duties`` are what the market asks for beside limits, of this formula; ``coming``
-    limits that begin within a year and that count something in it.
+    limits that begin within a year and that count something in it; ``gaps`` name what
+    of the law is not in the catalogues.
     """
 
     market: str
@@ -57,6 +63,7 @@ class LawLine(Struct, frozen=True):
     coming: tuple[Coming, ...] = ()
     later: tuple[date, ...] = ()
     held: bool = True
+    gaps: tuple[str, ...] = ()
 
 
 class NotKnown(Struct, frozen=True):
@@ -300,6 +307,7 @@ def _law(
         tuple(row for row in duties if _is_asked(row, amounts, catalogue)),
         tuple(each for each in coming if each.has > 0.0),
         tuple(sorted(day for day in days if day is not None)),
+        gaps=tuple(row.about for row in duties if row.kind == "gap"),
     )
 
 

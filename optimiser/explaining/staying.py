@@ -258,6 +258,8 @@ class Nearest:
             for stage in range(len(programme.goals)):
                 self._session.keep_choices(stage, choices)
         self._room = SEARCHED if programme.whole and not kept else HELD
+        if not programme.whole:
+            self._session.run()  # from its corner the others are near
 
     def without(self, column: int, stage: int) -> Without | None:
         """Return the formula without an ingredient; None if it is needed.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.notes import (
+    coming_begun,
     coming_told,
     duty_begun,
     duty_told,
@@ -118,7 +119,7 @@ def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
     `asked_by_law` tells the rest.
     """
     yield from law_lines(basis, brief=brief)
-    at_once = [told for line in basis.law for told in coming_told(line)]
+    at_once = [told for line in basis.law for told in coming_begun(line)]
     at_once += [
         duty_begun(duty)
         for line in basis.law

@@ -115,6 +115,7 @@ def law_data(lines: Sequence[LawLine]) -> list[Data]:
             "kept": line.kept,
             "edition": "; ".join(line.editions) or None,
             "read": line.read,
+            "not_here": line.gaps,
             "asked": [_duty(each) for each in line.duties],
             "coming": [
                 {

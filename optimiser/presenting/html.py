@@ -15,6 +15,8 @@ from importlib import resources
 from itertools import count, groupby
 
 from optimiser.presenting.page import (
+    BandLine,
+    Bands,
     Block,
     Cell,
     Item,
@@ -25,8 +27,6 @@ from optimiser.presenting.page import (
     Plot,
     Section,
     Series,
-    Span,
-    Spans,
     Table,
     TableColumn,
 )
@@ -143,8 +143,8 @@ def _block(block: Block) -> str:
             return _table(block)
         case Plot():
             return _plot(block)
-        case Spans():
-            return _spans(block)
+        case Bands():
+            return _bands(block)
 
 
 # -- tables --------------------------------------------------------------------------
@@ -396,7 +396,7 @@ def _curve(series: Series, dash: str, across: _Axis, up: _Axis) -> Iterator[str]
     rows = zip(series.at, series.values, strict=True)
     for known, part in groupby(rows, lambda row: row[1] is not None):
         points = [f"{across(at):.1f},{up(value or 0.0):.1f}" for at, value in part]
-        if known and len(points) > 1:
+        if known and len(series.at) > 1:
             yield (
                 f'<polyline class="curve" stroke-dasharray="{dash}"'
                 f' points="{" ".join(points)}"/>'
@@ -410,9 +410,9 @@ NAMED, ROW, HEAD = 210.0, 26.0, 8.0  # of bands: their names, and how high one i
 OPEN = 1.2  # times the greatest figure, where a band has no upper end
 
 
-def _spans(figure: Spans) -> str:
+def _bands(figure: Bands) -> str:
     """Return bands on one scale from zero, with the message below."""
-    told = f"<figcaption>{_spans_key(figure)}<p>{text(figure.caption)}</p></figcaption>"
+    told = f"<figcaption>{_bands_key(figure)}<p>{text(figure.caption)}</p></figcaption>"
     ends = [end for each in figure.spans for end in _ends(each)]
     if not ends:
         return f"<figure>{told}</figure>"
@@ -431,22 +431,22 @@ def _spans(figure: Spans) -> str:
     end = f'x="{WIDE - RIGHT:g}" y="{high - 4:g}" text-anchor="end"'
     drawn.append(f"<text {end}>{text(figure.unit)}</text>")
     for place, each in enumerate(figure.spans):
-        drawn.append(_span(each, HEAD + ROW * (place + 0.5), across))
+        drawn.append(_band_line(each, HEAD + ROW * (place + 0.5), across))
     return (
         f'<figure><svg class="plot" viewBox="0 0 {WIDE:g} {high:g}" role="img"'
         f' aria-labelledby="plot{number} told{number}">'
         f'<title id="plot{number}">{text(figure.caption)}</title>'
-        f'<desc id="told{number}">{text(_spans_told(figure))}</desc>'
+        f'<desc id="told{number}">{text(_bands_told(figure))}</desc>'
         f"{''.join(drawn)}</svg>{told}</figure>"
     )
 
 
-def _ends(span: Span) -> Iterator[float]:
+def _ends(span: BandLine) -> Iterator[float]:
     yield from span.dots
     yield from (x for x in (span.low, span.high, span.value) if x is not None)
 
 
-def _span(span: Span, y: float, across: _Axis) -> str:
+def _band_line(span: BandLine, y: float, across: _Axis) -> str:
     """Return one band: a box, hollow rings for others, and a bar for its value."""
     at = f'x="{NAMED - 10:g}" y="{y + 4:.1f}" text-anchor="end"'
     parts = [f'<text class="name" {at}>{text(span.name)}</text>']
@@ -464,7 +464,7 @@ def _span(span: Span, y: float, across: _Axis) -> str:
     return "".join(parts)
 
 
-def _spans_key(figure: Spans) -> str:
+def _bands_key(figure: Bands) -> str:
     marks = [('<path class="at" d="M18 1v12"/>', figure.mark)]
     if figure.dots:
         marks.append(('<circle class="ring" cx="18" cy="7" r="4"/>', figure.dots))
@@ -476,7 +476,7 @@ def _spans_key(figure: Spans) -> str:
     return f'<ul class="keys">{keys}</ul>'
 
 
-def _spans_told(figure: Spans) -> str:
+def _bands_told(figure: Bands) -> str:
     """Return the bands in figures: "wax (%): 4 to 12, this formula 11"."""
     told = []
     for each in figure.spans:

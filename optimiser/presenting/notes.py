@@ -11,9 +11,10 @@ from optimiser.presenting.words import listed, plural, short
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
     from optimiser.explaining.answer import PropertyLine
-    from optimiser.explaining.basis import Basis, LawLine, NotKnown
+    from optimiser.explaining.basis import Basis, Coming, LawLine, NotKnown
 
 __all__ = [
+    "coming_begun",
     "coming_told",
     "duty_begun",
     "duty_told",
@@ -39,6 +40,8 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
     'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
     >>> law_line(LawLine("GB", 9, None, (), {"retrieved": 9}, held=False))
     'GB: 9 limits to be kept (9 read in the text)'
+    >>> law_line(LawLine("CA", 1, True, (), {"retrieved": 1}, gaps=("the rest",)))
+    'CA: 1 limit kept (1 read in the text; NOT here: the rest)'
     """
     if line.kept is None and line.later and line.held:
         day, many = line.later[0], len(line.later)
@@ -55,14 +58,15 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
         f"{each}{f' and {more} more' if more else ''}"
         for each in line.editions[: 0 if brief else 1]
     ]
-    said = "; ".join((*texts, *how_read(line)))
+    gaps = [f"NOT here: {listed(line.gaps)}"] if line.gaps else []
+    said = "; ".join((*texts, *how_read(line), *gaps))
     return f"{told} ({said})" if said else told
 
 
 def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
     """Yield the law in one line a market, or that no market is named."""
     for line in law:
-        yield Paragraph(f"Law, {law_line(line, brief=brief)}.")
+        yield Paragraph(f"Law, {law_line(line, brief=brief)}{_coming_kept(line)}.")
     if not law:
         yield Paragraph("Law: NOT checked, for no market is named.")
 
@@ -95,7 +99,10 @@ def _not_known(each: NotKnown) -> str:
 
 def how_read(line: LawLine) -> list[str]:
     """Return how many of a market's limits were read how, if that is known."""
-    told = [f"{line.read[way]} {_READ[way]}" for way in _READ if line.read.get(way)]
+    words = _READ
+    if line.read.get("retrieved"):  # which says already that they were read
+        words = {**_READ, "secondary": "in what restates it"}
+    told = [f"{line.read[way]} {words[way]}" for way in words if line.read.get(way)]
     return [", ".join(told)] if told else []
 
 
@@ -111,13 +118,32 @@ def coming_told(line: LawLine) -> Iterator[str]:
     """Yield what begins within a year and counts something in a formula."""
     for each in line.coming:
         limit, scope = each.limit, each.limit.scope
-        high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
-        over = each.has > limit.high
-        told = f"{line.market} from {scope.begins}: {limit.name} {high}; here up to"
-        told += f" {short(each.has, 2)} %{', which is OVER it' if over else ''}"
+        told = _coming(line.market, each)
         if scope.supply is not None:
             told += f" (older stock may be supplied until {scope.supply})"
         yield f"{told}. {limit.instrument}{_graded(scope.read)}"
+
+
+def coming_begun(line: LawLine) -> Iterator[str]:
+    """Yield what begins within a year and is passed; its line counts what is kept."""
+    for each in line.coming:
+        if each.over:
+            yield f"{_coming(line.market, each)} (--full)"
+
+
+def _coming_kept(line: LawLine) -> str:
+    kept = sum(not each.over for each in line.coming)
+    if not kept:
+        return ""
+    begin, is_kept = ("begins", "is") if kept == 1 else ("begin", "are")
+    return f"; {kept} more {begin} within a year and {is_kept} kept"
+
+
+def _coming(market: str, each: Coming) -> str:
+    limit = each.limit
+    high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
+    told = f"{market} from {limit.scope.begins}: {limit.name} {high}; here up to"
+    return told + f" {short(each.has, 2)} %{', which is OVER it' if each.over else ''}"
 
 
 def duty_told(duty: Duty) -> str:
@@ -136,6 +162,7 @@ def duty_begun(duty: Duty) -> str:
 
 
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
+_DUTIES |= {"gap": "NOT here, "}
 _DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
 
 

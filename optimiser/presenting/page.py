@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 from msgspec import Struct
 
 __all__ = [
+    "BandLine",
+    "Bands",
     "Block",
     "Cell",
     "Item",
@@ -21,8 +23,6 @@ __all__ = [
     "Plot",
     "Section",
     "Series",
-    "Span",
-    "Spans",
     "Table",
     "TableColumn",
     "items",
@@ -108,7 +108,7 @@ class Plot(Struct, frozen=True, tag=True):
     zero: bool = True
 
 
-class Span(Struct, frozen=True):
+class BandLine(Struct, frozen=True):
     """One band of a figure: its ends, None where it has none, and what lies in it.
 
     ``value`` is what is told of, ``dots`` are what others have.
@@ -121,7 +121,7 @@ class Span(Struct, frozen=True):
     dots: tuple[float, ...] = ()
 
 
-class Spans(Struct, frozen=True, tag=True):
+class Bands(Struct, frozen=True, tag=True):
     """Bands below each other on one scale from zero, with the message in words.
 
     ``mark`` says what the value of each is, ``dots`` what its dots are.
@@ -129,12 +129,12 @@ class Spans(Struct, frozen=True, tag=True):
 
     caption: str
     unit: str
-    spans: tuple[Span, ...]
+    spans: tuple[BandLine, ...]
     mark: str
     dots: str = ""
 
 
-Block = Paragraph | Item | Numbered | Table | Plot | Spans
+Block = Paragraph | Item | Numbered | Table | Plot | Bands
 
 
 class Section(Struct, frozen=True):

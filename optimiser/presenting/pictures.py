@@ -12,13 +12,13 @@ from optimiser.domain.scenario import Bound
 from optimiser.presenting.amounts import adding_up
 from optimiser.presenting.formula import in_order
 from optimiser.presenting.page import (
+    BandLine,
+    Bands,
     Block,
     Number,
     Page,
     Plot,
     Series,
-    Span,
-    Spans,
     Table,
     TableColumn,
     section,
@@ -72,13 +72,13 @@ def _bands(answer: Answer) -> Iterator[Block]:
         name = what if of == "product" else f"{what}, of {of}"
         dots = (base[what],) if of == "product" and what in base else ()
         value = found[0].value
-        spans.append(Span(name, ends.get("min"), ends.get("max"), value, dots))
+        spans.append(BandLine(name, ends.get("min"), ends.get("max"), value, dots))
         if any(line.slack is not None and line.slack < NEAR_EDGE for line in found):
             at_end.append(name)
     if spans:
         where = f"At an end of its band: {listed(at_end)}." if at_end else ""
         caption = where or "No band is at its end."
-        yield Spans(caption, "%", tuple(spans), THIS, BASE if base else "")
+        yield Bands(caption, "%", tuple(spans), THIS, BASE if base else "")
 
 
 def _money(answer: Answer) -> Iterator[Block]:
@@ -158,11 +158,11 @@ def survey_pictures(survey: Survey, catalogue: Catalogue) -> Page | None:
         held = (recipe.share(each.category).value for recipe in recipes)
         dots = tuple(sorted(round(x, 2) for x in held if x > 0.0))
         value = own.get(each.category, 0.0) if own else None
-        spans.append(Span(each.category, each.low, each.high, value, dots))
+        spans.append(BandLine(each.category, each.low, each.high, value, dots))
     if not spans:
         return None
     caption = f"Rings are {plural(len(recipes), 'recipe')}, where they hold it."
-    figure = Spans(caption, "%", tuple(spans), BASE, RECIPES)
+    figure = Bands(caption, "%", tuple(spans), BASE, RECIPES)
     return Page("Bands, base and recipes", (), section("", [figure]))
 
 

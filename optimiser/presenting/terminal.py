@@ -9,6 +9,8 @@ import textwrap
 from collections.abc import Sequence
 
 from optimiser.presenting.page import (
+    BandLine,
+    Bands,
     Block,
     Cell,
     Item,
@@ -18,8 +20,6 @@ from optimiser.presenting.page import (
     Paragraph,
     Plot,
     Series,
-    Span,
-    Spans,
     Table,
     TableColumn,
 )
@@ -90,8 +90,8 @@ def _block(block: Block, columns: int) -> list[str]:
             return _table(block, columns)
         case Plot():
             return _figure(block, columns)
-        case Spans():
-            return _spans(block, columns)
+        case Bands():
+            return _bands(block, columns)
 
 
 def _wrapped(text: str, columns: int, first: str = "", rest: str = "") -> list[str]:
@@ -307,7 +307,7 @@ def _figure(figure: Plot, columns: int) -> list[str]:
     return [*lines, *_wrapped(f"{keys}. {figure.caption}", columns, "  ", "  ")]
 
 
-def _spans(figure: Spans, columns: int) -> list[str]:
+def _bands(figure: Bands, columns: int) -> list[str]:
     """Return bands drawn sideways on one scale from zero, a line each.
 
     A band is of dashes, what others have a point, what is told of an "o".
@@ -338,7 +338,7 @@ def _spans(figure: Spans, columns: int) -> list[str]:
     return [*lines, *_wrapped(told, columns, "  ", "  ")]
 
 
-def _most(span: Span) -> float:
+def _most(span: BandLine) -> float:
     """Return the greatest figure of a band."""
     ends = (span.low, span.high, span.value)
     return max((*span.dots, *(end for end in ends if end is not None)), default=0.0)

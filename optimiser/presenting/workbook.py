@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.errors import InputError, Problem
 from optimiser.presenting.page import (
+    Bands,
     Cell,
     Item,
     Number,
@@ -23,7 +24,6 @@ from optimiser.presenting.page import (
     Page,
     Paragraph,
     Plot,
-    Spans,
     Table,
 )
 from optimiser.presenting.sheet import Sheet, as_sheet, seen_in
@@ -194,7 +194,7 @@ def page_sheets(pages: Sequence[Page]) -> tuple[Sheet, ...]:
                 if isinstance(block, Table):
                     name = section.title or page.title
                     tables.append(_of_table(block, name))
-                elif isinstance(block, Plot | Spans):
+                elif isinstance(block, Plot | Bands):
                     tables.append(_of_figure(block, section.title or page.title))
                     told.append((block.caption,))
                 else:
@@ -226,9 +226,9 @@ def _value(shown: Cell) -> object:
     return clean(shown)
 
 
-def _of_figure(figure: Plot | Spans, name: str) -> Sheet:
+def _of_figure(figure: Plot | Bands, name: str) -> Sheet:
     """Return the values that a figure draws."""
-    if isinstance(figure, Spans):
+    if isinstance(figure, Bands):
         what = ("least", "most", figure.mark, figure.dots or "others")
         head = ["", *(f"{each}, {figure.unit}" for each in what)]
         rows = [

@@ -1,4 +1,4 @@
-"""Processor seconds for the melting model; printed, not asserted (with pytest -s)."""
+"""Processor seconds for the melting model; printed (pytest tests/benchmarks -s)."""
 
 import time
 
@@ -38,9 +38,7 @@ def test_one_blend_over_36_temperatures():
     melt = best_of(5, lambda: solids(BAR, degrees, KNOWN))
     whole = best_of(5, lambda: solid_fat_curve("bar", BAR, KNOWN, degrees.tolist()))
     print(f"\nsolids at 36 temperatures: {1e3 * melt:.1f} ms")
-    print(
-        f"the whole curve, its sums and melting point: {1e3 * whole:.1f} ms (goal 20)"
-    )
+    print(f"the whole curve with its melting point: {1e3 * whole:.1f} ms (goal 20)")
 
 
 def test_solving_again_with_forty_ingredients():

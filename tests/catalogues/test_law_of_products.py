@@ -8,6 +8,9 @@ import pytest
 from optimiser.domain.law import holds, strictest
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import check
+from optimiser.presenting.check import check_page
+from optimiser.presenting.notes import law_line
+from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue
 from optimiser.reading.folders import shipped_folder
 
@@ -204,7 +207,7 @@ def test_mica_counts_as_aluminium_and_kaolin_does_not():
         ("isopropylparaben", "GB", "secondary"),
         ("mercury compounds", "US", "secondary"),
         ("ultramarines", "US", "retrieved"),
-        ("plastic beads", "US", "memory"),
+        ("plastic beads", "US", "secondary"),
         ("mci/mi mixture", "CA", "secondary"),
     ],
 )
@@ -320,6 +323,7 @@ def test_phototoxic_oils_share_one_limit_on_what_stays_on(bergamot, lemon, share
     )
     assert all((x.slack < 0) == (share > 1) for x in shares)
     assert all(x.rule.owner == "safety" and not x.rule.may_ease for x in shares)
+    assert all("a habit of the trade, not law" in x.rule.sentence for x in shares)
 
 
 def not_known(formula, product="massage bar", market="EU"):
@@ -405,6 +409,21 @@ def test_a_markets_limits_say_how_each_was_read(market):
     assert law.duties
 
 
+@pytest.mark.parametrize(
+    ("market", "gaps"),
+    [
+        ("CA", ("most of the Hotlist",)),
+        ("AU", ("most of the Poisons Standard",)),
+        ("EU", ()),
+    ],
+)
+def test_a_market_of_which_little_is_here_says_so_in_its_line(market, gaps):
+    _, law, _ = line_of(YLANG, "massage bar", market)
+    assert law.gaps == gaps
+    told = law_line(law, brief=True)
+    assert told.endswith(f"NOT here: {gaps[0]})") if gaps else "NOT here" not in told
+
+
 def test_no_row_claims_to_be_read_where_its_source_is_from_memory():
     recalled = {
         key for key, it in SHIPPED.sources.items() if it.reference.endswith("memory")
@@ -440,3 +459,27 @@ def test_words_of_the_law_call_nothing_safe():
     for duty in SHIPPED.duties:
         assert " safe " not in f" {duty.text} "
         assert "compliant" not in duty.text
+
+
+def test_a_page_tells_at_once_what_is_passed_and_counts_what_is_kept_beforehand():
+    page = check_page(line_of({"cocoa_butter": 97.0, "lemon_oil": 3.0}, "balm")[2])
+    text = " ".join(as_text(page, 100).split())
+    held = "citral at most 0.15 %; here up to 0.11 %"
+    assert "; 1 more begins within a year and is kept." in text
+    assert held not in text
+    page = check_page(line_of({"cocoa_butter": 99.0, "lemongrass_oil": 1.0}, "balm")[2])
+    text = " ".join(as_text(page, 100).split())
+    over = (
+        "EU from 2027-01-01: citral at most 0.15 %; here up to 0.85 %, which is OVER it"
+    )
+    assert over in text
+    assert "is kept." not in text
+
+
+# The US list of tree nuts lost coconut in January 2025 (guidance of the agency).
+@pytest.mark.parametrize("market", ["US", "EU"])
+def test_coconut_oil_is_on_no_list_and_was_on_the_american_one(market):
+    checked = line_of({"coconut_oil": 100.0}, "lip balm", market)[2]
+    text = " ".join(as_text(check_page(checked, full=True), 100).split())
+    told = "no tree nut on any list here; the US list named it until January 2025"
+    assert f"coconut oil: {told}" in text

@@ -21,8 +21,7 @@ def kitchen(workspace):
 
 def law_of(page):
     """The lines on law of a page, as one text each."""
-    head = page.split("\n\n")[0].replace("\n", " ")
-    return re.findall(r"Law[,:].*?\.(?= |$)", head)
+    return re.findall(r"\bLaw[,:].*?\.(?= |$)", " ".join(page.split()))
 
 
 def shares(line):

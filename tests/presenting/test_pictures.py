@@ -10,6 +10,8 @@ from optimiser import explaining
 from optimiser.explaining import why
 from optimiser.presenting.html import as_html
 from optimiser.presenting.page import (
+    BandLine,
+    Bands,
     Item,
     Number,
     Numbered,
@@ -18,8 +20,6 @@ from optimiser.presenting.page import (
     Plot,
     Section,
     Series,
-    Span,
-    Spans,
     Table,
     numbers,
     words,
@@ -30,13 +30,13 @@ from optimiser.presenting.workbook import as_xlsx, page_sheets
 from tests.shipped import read_scenario
 
 EVIL = "<b>&\x1b[31m"
-BANDS = Spans(
+BANDS = Bands(
     "Wax is at its end.",
     "%",
     (
-        Span("hard butter", 20.0, 40.0, 30.0, (25.0, 35.0)),
-        Span("wax", None, 10.0, 10.0),
-        Span("oil", 50.0, None),
+        BandLine("hard butter", 20.0, 40.0, 30.0, (25.0, 35.0)),
+        BandLine("wax", None, 10.0, 10.0),
+        BandLine("oil", 50.0, None),
     ),
     "this formula",
     "recipes",
@@ -78,13 +78,15 @@ def test_bands_are_told_in_words_to_who_cannot_see_them():
 
 
 def test_nothing_that_came_from_a_file_is_markup_in_bands():
-    told = as_html([page_of(Spans(EVIL, EVIL, (Span(EVIL, 1.0, 2.0),), EVIL, EVIL))])
+    told = as_html(
+        [page_of(Bands(EVIL, EVIL, (BandLine(EVIL, 1.0, 2.0),), EVIL, EVIL))]
+    )
     assert "<b>" not in told
     assert "\x1b" not in told
 
 
 def test_bands_without_a_figure_still_say_their_message():
-    told = as_html([page_of(Spans("Nothing yet.", "%", (), "this"))])
+    told = as_html([page_of(Bands("Nothing yet.", "%", (), "this"))])
     assert "<p>Nothing yet.</p>" in told
 
 

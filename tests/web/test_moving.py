@@ -9,6 +9,7 @@ import pytest
 
 from optimiser import formulate, read_scenario
 from optimiser.errors import InputError
+from optimiser.presenting.answer import law_lines
 from optimiser.web.desk import Desk, StaleError
 from optimiser.web.wishes import (
     AimAt,
@@ -124,13 +125,13 @@ def test_two_hundred_quick_changes_give_no_wrong_and_no_stale_answer():
             broken = [x for x in asked.found.rules if (x.slack or 0.0) < -1e-6]
             assert broken == []
             assert len(asked.found.rules) == len(programme.rules)
-        if step % 10 == 9:
+        if step % 25 == 24:
             told = desk.settle(asked.number)
             assert (told.number, told.settled) == (asked.number, True)
             same_as_formulate(desk, told.found)
             settled += 1
             clashes += told.found.status == "clash"
-    assert settled == 20
+    assert settled == 8
     assert 0 < clashes < settled
 
 
@@ -243,7 +244,8 @@ def test_the_page_shows_what_formulate_says(opened):
     page = opened()
     page.settle()
     assert "15.83 EUR per kg, 3.69 less than your base (19.52)" in page.text
-    assert "EU: 58 limits kept" in page.text
+    law = next(iter(law_lines(formulate(*read_scenario(BAR)).basis))).text
+    assert law in page.text
     row = re.search(r'data-key="isal_butter">.*?</tr>', page.html, re.DOTALL)[0]
     assert "29.0" in row
     held = re.search(

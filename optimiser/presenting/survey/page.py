@@ -71,17 +71,18 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
         sections += section("Left out of the total", reading.without_amount(survey))
     else:
         told = reading.not_as_written(survey, FEW_READ)
-        sections += section("Not as written", told)
+        sections += section("Not as written", told, close=True)
     sections += section("Names not known", reading.unknown(survey, most))
     if full:
         categories = _categories(survey)
         sections += section("Categories, percent of the product", categories)
         sections += section("Ingredients", _ingredients(survey, catalogue))
     sections += section("Faults seen", _faults(survey, most))
-    sections += section("Cautions" if full else "Take care", [Item(CAUTION)])
+    care = "Cautions" if full else "Take care"
+    sections += section(care, [Item(CAUTION)], close=not full)
     if not full:
         rest = "how each recipe was read, categories and ingredients in figures"
-        sections += section("", [Paragraph(f"With --full: {rest}.")])
+        sections += section("", [Paragraph(f"With --full: {rest}.")], close=True)
     title_of = f"Survey of recipes: {title(survey)}"
     about = (*_about(survey), *prices_told(catalogue.invented_prices))
     return Page(title_of, about, tuple(sections))
@@ -143,8 +144,10 @@ def _structures(survey: Survey) -> list[Item]:
     first = f"These recipes are built in {ways} ways; one band over all would mislead:"
     return [
         Item(first, tuple(told)),
-        Item(f"This page is about: {survey.chosen}."),
-        Item(f'For another: --structure "{others[0]}"'),
+        Item(
+            f"This page is about: {survey.chosen}. For another: --structure"
+            f' "{others[0]}"'
+        ),
     ]
 
 

@@ -125,7 +125,6 @@ def survey(
         storage=None if held.zone is None else held.zone.high,
         firmness=firm,
         priced=_is_priced(base, catalogue, asked),
-        grades=grades([each for each in recipes if each.used], catalogue),
         law=laws(
             {} if base is None else {x.ingredient: x.percent for x in base.lines},
             Scenario(
@@ -140,6 +139,7 @@ def survey(
             ),
             catalogue,
         ),
+        grades=grades([each for each in recipes if each.used], catalogue),
     )
 
 

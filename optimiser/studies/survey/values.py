@@ -293,8 +293,8 @@ class Survey(Struct, frozen=True):
     every class that was read. ``storage`` is the temperature of the climate, [deg C],
     and ``firmness`` what the lipids of each recipe come to there; None where
     a figure is not known. ``law`` is what was looked at of each market's law for the
-    base, or is to be kept where there is none. ``grades`` are the
-    names that spell several grades.
+    base, or is to be kept where there is none.
+    ``grades`` are the names that spell several grades.
     """
 
     product_class: str
@@ -314,5 +314,5 @@ class Survey(Struct, frozen=True):
     storage: float | None
     firmness: Mapping[str, Span | None]
     priced: bool = False
-    grades: tuple[Grade, ...] = ()
     law: tuple[LawLine, ...] = ()
+    grades: tuple[Grade, ...] = ()

@@ -51,15 +51,28 @@
     place.scrollIntoView({ block: "nearest" });
   }
 
+  // What was written since it was sent stays where the same is asked again.
+  function typed(sent, into) {
+    for (const [it, value] of sent) {
+      if (it.value === value || it.dataset.of === undefined) continue;
+      const same = [...into.querySelectorAll(`[name="${it.name}"]`)];
+      const found = same.find((each) => each.dataset.of === it.dataset.of);
+      if (found) found.value = it.value;
+    }
+  }
+
   async function send(form) {
-    if (form.dataset.busy) return;
+    if (form.dataset.busy) {
+      form.dataset.again = "1"; // asked while an answer is on its way: once it is there
+      return;
+    }
     for (const it of form.elements)
       if (it.type === "file" && it.files[0]?.size > LARGEST)
         return says(form, [it.files[0].name + ": is larger than 1 MB. To fix: keep only the rows that are used."]);
     form.dataset.busy = "1";
     form.querySelector("[data-says]")?.replaceChildren();
     form.setAttribute("aria-busy", "true");
-    const held = document.activeElement?.id;
+    const sent = new Map([...form.elements].map((it) => [it, it.value]));
     try {
       const reply = await fetch(form.dataset.to, {
         method: "POST",
@@ -77,10 +90,12 @@
       if (answer.go) return location.assign(answer.go);
       const into = document.getElementById(form.dataset.into);
       into.classList.remove("asks");
+      const held = document.activeElement?.id;
       into.innerHTML = answer.html;
-      const same = held && document.getElementById(held);
-      if (form.dataset.sends && same) same.focus();
-      else (into.querySelector("[data-first]") ?? into).focus();
+      if (!into.contains(form)) typed(sent, into);
+      const same = form.dataset.sends && held && document.getElementById(held);
+      (same || into).focus();
+      if (form.dataset.again && form.dataset.sends) send(into.querySelector("form"));
     } catch {
       says(form, ["The program does not answer, so nothing is sure to be done. Start it again: optimiser open"]);
     } finally {
