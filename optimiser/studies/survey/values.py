@@ -241,7 +241,7 @@ class Base(Struct, frozen=True):
 
 
 class HeldWindow(Struct, frozen=True):
-    """A window that solid recipes keep: a property of their lipids, with one side.
+    """A window that solid recipes keep: a property of their lipids.
 
     ``at`` is in deg C; ``storage`` says that it is the climate's, ``users`` how many
     recipes its figure is known for.
