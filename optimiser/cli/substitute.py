@@ -66,7 +66,7 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):
         code = show_clash(found, json, csv, as_asked=False, out=out)
-        if others := study.kept_out(asked, catalogue, without):
+        if others := study.kept_out(asked, catalogue, without, also or ()):
             told = listed(others, most=MOST_OTHERS)
             tell(f'[only] keeps out what is like it: {told}; --with "{others[0]}"')
         raise typer.Exit(code)

@@ -154,22 +154,25 @@ def substitute(
 
 
 def kept_out(
-    scenario: Scenario, catalogue: Catalogue, names: Sequence[str]
+    scenario: Scenario,
+    catalogue: Catalogue,
+    names: Sequence[str],
+    also: Sequence[str] = (),
 ) -> tuple[str, ...]:
     """Return what a list of `[only]` keeps out that is like what must go.
 
-    Names of ingredients with a price: of its kind, or where there are none, of its
-    category. None without a list: then all of them were looked at.
+    As `substitute` is asked. Names of ingredients with a price: of its kind, or where
+    there are none, of its category. None without a list: then all were looked at.
     """
     if not scenario.only:
         return ()
-    asked, _, _ = without(scenario, catalogue, names)
+    asked, _, _ = without(scenario, catalogue, names, also)
     out, _ = _out(asked, catalogue)
     gone = [catalogue.ingredients[key] for key in out & set(scenario.base)]
     near = [
         each
         for key, each in catalogue.ingredients.items()
-        if key not in scenario.only
+        if key not in asked.only
         and key not in out
         and catalogue.price_per_kg(key) is not None
         and each.category in {x.category for x in gone}

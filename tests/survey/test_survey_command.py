@@ -330,3 +330,20 @@ def test_the_short_page_tells_what_was_not_read_as_it_is_written(run, kitchen): 
     assert "  B, row 6: vitamin e 1 capsule: the size of 'capsule' is not known" in told
     assert "  A: adds up to 105 %, not to 100; rescaled" in told
     assert "B: adds up to 95 g" not in told
+
+
+def test_what_would_do_is_named_where_recipes_name_nothing(run, kitchen):  # noqa: F811, ARG001
+    options = ("--class", "lotion bar", "--workshop", "demo", "--to", "out")
+    run("survey", "published.csv", *options)
+    asked = ("substitute", "out/scenario.toml", "--without", "beeswax")
+    done = run(*asked)
+    assert done.code == 3
+    assert "[only] keeps out what is like it: candelilla wax" in done.err
+    assert '--with "candelilla wax"' in done.err
+    # As much candelilla as beeswax would make another thing: a little less wax does.
+    done = run(*asked, "--with", "candelilla wax", "--json")
+    assert done.code == 3
+    assert "keeps out what is like it: candelilla" not in done.err
+    ways = json.loads(done.out)["ways_out"]
+    eased = {(each["id"], round(each["to"])) for way in ways for each in way["ease"]}
+    assert ("band/wax/min", 18) in eased
