@@ -24,7 +24,7 @@ MOST_NAMES = 8
 app = typer.Typer(
     rich_markup_mode=None,
     no_args_is_help=True,
-    help="List, show and check what is known; a workshop as one spreadsheet.",
+    help="List, show, check what is known, also as a spreadsheet.",
     epilog="Example: optimiser catalogue list --category wax",
 )
 
@@ -82,7 +82,7 @@ def show(
     full: Full = False,
     json: AsJson = False,
 ) -> None:
-    """Show everything known of one ingredient, with evidence and sources.
+    """Show all that is known of one ingredient, and from where.
 
     Example: optimiser catalogue show "shea butter"
     """
@@ -164,7 +164,7 @@ def workbook(
     ] = None,
     json: AsJson = False,
 ) -> None:
-    """Write a workshop's tables as one spreadsheet, or take it back once edited.
+    """Write a workshop's tables as a spreadsheet, or take it back.
 
     Nothing is taken before every sheet has passed the checks of a catalogue.
 

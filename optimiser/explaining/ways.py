@@ -245,7 +245,7 @@ def _outward(rule: Rule, value: float, fine: float) -> float:
         return most if up else least
     if fine == 0.0:
         return min(max(round(value, 9), least), most)
-    step = 1.0 if rule.kind == "choice" else steps(rule.limit or value) * fine
+    step = 1.0 if rule.counts else steps(rule.limit or value) * fine
     edge, towards = (math.ceil, -1e-6) if up else (math.floor, 1e-6)
     to = round(edge(value / step + towards) * step, 9)
     while rule.logarithmic and to <= 0.0:

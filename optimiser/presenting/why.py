@@ -20,6 +20,7 @@ from optimiser.presenting.words import (
     plural,
     short,
     tidy,
+    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
 
 def rule_page(found: RuleCurve) -> Page:
     """Return one rule's price curve: every step, and how it ends."""
-    unit = _unit(found.rule.unit)
+    unit = unit_words(found.rule.unit)
     sections = [*section("Its two nearest steps", _steps(found))]
     for curve in _told(found):
         every = [
@@ -142,10 +143,6 @@ def _told(found: RuleCurve) -> list[PriceCurve]:
     ways = (*found.way(-1.0), *found.way(1.0))
     told = [curve for curve in found.curves if any(leg.curve is curve for leg in ways)]
     return told or [found.curves[0]]
-
-
-def _unit(unit: str) -> str:
-    return f" {unit}" if unit else ""
 
 
 def _figure(value: float, curve: PriceCurve) -> str:
@@ -188,7 +185,7 @@ def _way(found: RuleCurve, direction: float) -> str:
     end = first.low_end if direction < 0.0 else first.high_end
     points = first.side(found.rule.limit, direction)
     if points and end == "no formula beyond":
-        edge = f"{short(tidy(points[-1].limit))}{_unit(found.rule.unit)}"
+        edge = f"{short(tidy(points[-1].limit))}{unit_words(found.rule.unit)}"
         return f"nothing changes as far as {edge}; {ENDS[end]}"
     if points or end == "straight on":
         return "nothing changes"
@@ -196,7 +193,7 @@ def _way(found: RuleCurve, direction: float) -> str:
 
 
 def _leg(leg: Leg, found: RuleCurve, end: str) -> str:
-    curve, unit = leg.curve, _unit(found.rule.unit)
+    curve, unit = leg.curve, unit_words(found.rule.unit)
     here = next(p.value for p in curve.points if p.limit == found.rule.limit)
     # Points of a bent curve are no steps: say where it leads.
     points = leg.points[-1:] if curve.tolerance else leg.points

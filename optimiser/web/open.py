@@ -28,7 +28,7 @@ def open(  # noqa: A001 - as the command is named
         typer.Option("--phone", help="For a phone in your network; in large type."),
     ] = False,
 ) -> None:
-    """Begin, move limits and weigh on a page, and see the formula follow.
+    """Work on a page: move limits and see the formula follow, weigh.
 
     Example: optimiser open my_workshop
     """

@@ -17,6 +17,7 @@ from optimiser.reading.markets import MARKETS
 from optimiser.web.beginning import BeginTold, begin_here, starters
 from optimiser.web.replies import Endpoint, Reply, asked_with, html, to
 from optimiser.web.rooms import Rooms, Upload, scenarios
+from optimiser.web.shown import climate_words
 from optimiser.web.surveying import SurveyDesk, SurveyTold
 from optimiser.web.templates import rendered
 from optimiser.web.told import plainly
@@ -140,7 +141,7 @@ def _surveyed(desk: SurveyDesk, own: str) -> str:
         classes=sorted(found.classes.items(), key=lambda each: -each[1]),
         ways=[(each.name, len(each.recipes)) for each in found.structures],
         chosen=found.chosen,
-        zones=[(each.name, each.told) for each in known.climates],
+        zones=[(each.name, climate_words(each)) for each in known.climates],
         markets=MARKETS,
         questions=desk.questions(),
         unknown=desk.unknown(),

@@ -33,7 +33,7 @@ KEPT = {
     "check": (("check", "scenarios/bar.toml", BAR), "Rules", 0),
     "fats": (("fats", BAR), "of the lipids", 1),
     "pour": (("pour", BAR), "Pour", 0),
-    "stock": (("stock", BAR), "Largest batch", 0),
+    "stock": (("stock", BAR), "What to take", 0),
     "substitute": (("substitute", BAR, "--without", "beeswax"), "beeswax", 0),
     "robust": (("robust", BAR, "--draws", 50), "rule", 0),
     "sweep": (("sweep", BAR), "1 of 1 case answered", 0),
