@@ -70,11 +70,12 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
 
 def _in_money(reasons: Reasons) -> Iterator[Block]:
     """Yield how to see rules priced in money, where another aim comes first."""
-    if "cost" in reasons.aims[1:]:
+    if reasons.aims and reasons.aims[0] != "cost":
         first = MEASURES.get(reasons.aims[0], clean(reasons.aims[0]))
         yield Paragraph(
             f"Told in {first}, which is the first aim here. For what each rule costs in"
-            ' money write order = ["cost"] under [aim], and ask again.'
+            ' money write order = ["cost"] under [aim], which needs a price of each,'
+            " and ask again."
         )
 
 
