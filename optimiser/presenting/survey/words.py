@@ -179,7 +179,8 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
         told.append(
             f"no firmness is known of {lacking}: others of the category take its share"
         )
-    told += [_eased_words(name, most) for name, most in base.guards.items()]
+    if base.windows:
+        told += [_eased_words(name, most) for name, most in base.guards.items()]
     told += [_moved_words(each) for each in base.moved_by[:MOST_MOVED]]
     return [*told, *base.remarks]
 

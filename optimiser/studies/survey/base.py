@@ -25,7 +25,7 @@ from optimiser.studies.survey.centre import centre
 from optimiser.studies.survey.formulas import as_formulas
 from optimiser.studies.survey.sharing import share_out
 from optimiser.studies.survey.summaries import members, rounded
-from optimiser.studies.survey.usage import Usage, seen_ingredients
+from optimiser.studies.survey.usage import ALIKE, Usage, seen_ingredients
 from optimiser.studies.survey.values import (
     Band,
     Base,
@@ -108,19 +108,20 @@ def propose_base(
         _hand_on(key, middle, usage)
     own = frozenset(middle.targets)
     seen = frozenset(_shared(recipes, structure, catalogue)) | own
+    seen |= _as_good(middle, usage)
     priced = frozenset(key for key in seen if usage.priced(key)) | own
     wider = priced | usage.of_their_kinds(seen)
     tops = {
         key: max(most, rounded(middle.targets.get(key, 0.0), up=True))
         for key, most in structure.tops.items()
     }
-    guards = _eased(middle.targets, catalogue) if structure.windows else {}
+    guards = _eased(middle.targets, catalogue)
     held = [_from_below(each) for each in structure.windows]
     asked = _Rules(bands, tops, structure.least, held, guards)
     nothing: NoFormula | None = None
     tries = [(own, asked), (priced, asked), (wider, asked)]
     if structure.windows:
-        loose = _Rules(bands, tops, structure.least, ())
+        loose = _Rules(bands, tops, structure.least, (), guards)
         tries += [(own, loose), (priced, loose), (wider, loose)]
     for only, rules in tries:
         scenario = _scenario(middle.targets, rules, only, wishes)
@@ -147,6 +148,22 @@ def propose_base(
                 _moved_by(amounts, middle, scenario, usage),
             )
     return Base((), 0.0, smallest_clash(nothing.found.session) if nothing else ())
+
+
+def _as_good(middle: _Centre, usage: Usage) -> frozenset[str]:
+    """Return what else may be meant by a bare "liquid oil".
+
+    What recipes of any class name and is of the kinds that stand for it already.
+    """
+    bare = {category for mine in middle.standing.values() for category in mine}
+    known = usage.catalogue.ingredients
+    kinds = {(known[key].category, known[key].kind) for key in middle.targets}
+    return frozenset(
+        key
+        for category in ALIKE & bare
+        for key in usage.ranked(category)
+        if usage.named(key) and (known[key].category, known[key].kind) in kinds
+    )
 
 
 def _from_below(held: HeldWindow) -> HeldWindow:
