@@ -197,7 +197,7 @@ def test_what_was_guessed_is_taken_back_where_the_scenario_cannot_be_written(
     def fail(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("optimiser.cli.own_recipe.OwnRecipe._settle", fail)
+    monkeypatch.setattr("optimiser.cli.own_recipe.OwnRecipe._settled", fail)
     run("begin", ".", "--from", "b.csv")
     assert sorted(Path().rglob("*")) == before
 
