@@ -21,6 +21,7 @@ from optimiser.presenting.words import (
     plural,
     short,
     tidy,
+    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -70,11 +71,12 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
 
 def _in_money(reasons: Reasons) -> Iterator[Block]:
     """Yield how to see rules priced in money, where another aim comes first."""
-    if "cost" in reasons.aims[1:]:
+    if reasons.aims and reasons.aims[0] != "cost":
         first = MEASURES.get(reasons.aims[0], clean(reasons.aims[0]))
         yield Paragraph(
             f"Told in {first}, which is the first aim here. For what each rule costs in"
-            ' money write order = ["cost"] under [aim], and ask again.'
+            ' money write order = ["cost"] under [aim], which needs a price of each,'
+            " and ask again."
         )
 
 
@@ -112,7 +114,7 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
 
 def rule_page(found: RuleCurve) -> Page:
     """Return one rule's price curve: every step, and how it ends."""
-    unit = _unit(found.rule.unit)
+    unit = unit_words(found.rule.unit)
     sections = [*section("Its two nearest steps", _steps(found))]
     for curve in _told(found):
         every = [
@@ -143,10 +145,6 @@ def _told(found: RuleCurve) -> list[PriceCurve]:
     ways = (*found.way(-1.0), *found.way(1.0))
     told = [curve for curve in found.curves if any(leg.curve is curve for leg in ways)]
     return told or [found.curves[0]]
-
-
-def _unit(unit: str) -> str:
-    return f" {unit}" if unit else ""
 
 
 def _figure(value: float, curve: PriceCurve) -> str:
@@ -190,7 +188,7 @@ def _way(found: RuleCurve, direction: float) -> str:
     points = first.side(found.rule.limit, direction)
     if points and end == "no formula beyond":
         edge = beside(tidy(points[-1].limit), found.rule.limit)
-        edge += _unit(found.rule.unit)
+        edge += unit_words(found.rule.unit)
         return f"nothing changes as far as {edge}; {ENDS[end]}"
     if points or end == "straight on":
         return "nothing changes"
@@ -223,7 +221,7 @@ def _point(point: PricePoint, here: float, curve: PriceCurve, rule: Rule) -> str
     by = "no change" if abs(change) < 1e-7 else f"{'+-'[change < 0]}{size}"
     value = _aim((curve.of, point.value, curve.unit))
     limit = beside(tidy(point.limit), rule.limit)
-    return f"{limit}{_unit(rule.unit)}: {value} ({by})"
+    return f"{limit}{unit_words(rule.unit)}: {value} ({by})"
 
 
 def _staying(each: Staying, currency: str) -> str:
