@@ -121,7 +121,7 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     _add(
         place,
         by,
-        lambda book: new_batch(book, fact, facts, catalogue.lots),
+        lambda book: new_batch(book, fact, facts, catalogue.lots, str(sheet)),
         full=full,
         json=json,
         held=held,

@@ -165,7 +165,12 @@ def solve_with_highs(
     """Solve, and return the HiGHS object for what comes after."""
     quiet = QuietHiGHS(msg=False)
     quiet.near = near
-    problem.solve(quiet)
+    try:
+        problem.solve(quiet)
+    except KeyError as error:  # PuLP knows no such end
+        if error.args[:1] == (highspy.HighsModelStatus.kMemoryLimit,):
+            raise MemoryError from error
+        raise
     solver: highspy.Highs = problem.solverModel
     return solver
 

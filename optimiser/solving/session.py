@@ -130,6 +130,8 @@ class Session:
         if status == kinds.kTimeLimit and self._has_found():
             self.cut_short = True
             return True
+        if status == kinds.kMemoryLimit:
+            raise MemoryError
         raise SolverError(f"the solver stopped with '{status}'")
 
     def start_afresh(self) -> None:

@@ -244,7 +244,7 @@ def _of_table(text, way, one, two, three, what):
     at, width = int(one * len(rows)), len(rows[0])
     column, other = int(two * width), int(three * len(rows))
     for row in rows:
-        row += [""] * (width - len(row))
+        row.extend([""] * (width - len(row)))
     if way == "cell":
         rows[max(at, min(1, len(rows) - 1))][column] = what
     elif way == "swap cells":

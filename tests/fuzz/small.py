@@ -154,7 +154,7 @@ def _cut(path):
     with path.open(encoding="utf-8", newline="") as file:
         header, *rows = csv.reader(file)
     if path.name == "sources.csv":
-        kept = [row[:1] + ["Invented, as all here"] + row[2:] for row in rows]
+        kept = [[*row[:1], "Invented, as all here", *row[2:]] for row in rows]
     elif header[0] == "ingredient" or path.name == "ingredients.csv":
         kept = [row for row in rows if row[0] in KEPT]
     elif path.name == "substances.csv":
