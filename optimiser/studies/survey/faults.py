@@ -156,6 +156,8 @@ def _times(line: RecipeLine, times: float) -> RecipeLine:
 
 def _scent(recipe: Recipe, catalogue: Catalogue, use: str) -> Iterator[Fault]:
     """Yield that a scent, or all of them, pass what practice holds to."""
+    if not any(line.category == "scent" for line in recipe.lines):
+        return
     caps = _scent_caps(catalogue, use)
     total = recipe.share("scent").value
     most = max(caps.values(), default=None)
