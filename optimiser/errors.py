@@ -46,6 +46,8 @@ class Problem(Struct, frozen=True):
         The text that was found there.
     fix : str, optional
         What would put it right.
+    cell : str, optional
+        The cell of a spreadsheet, as in C7, where it was one.
     """
 
     wrong: str
@@ -54,10 +56,13 @@ class Problem(Struct, frozen=True):
     field: str | None = None
     found: str | None = None
     fix: str | None = None
+    cell: str | None = None
 
     def __str__(self) -> str:
         place = [] if self.file is None else [self.file]
-        if self.row is not None:
+        if self.cell is not None:
+            place.append(f"cell {self.cell}")
+        elif self.row is not None:
             place.append(f"row {self.row}")
         if self.field is not None:
             place.append(f"{'column' if self.row is not None else 'key'} {self.field}")

@@ -18,8 +18,8 @@ ORDER = [
     "studies",
     "workshop",
     "presenting",
-    "web",
     "cli",
+    "web",
 ]
 ABOVE = {"__init__", "__main__"}  # the package's own doors, which may open any layer
 PACKAGE = Path(__file__).resolve().parents[1] / "optimiser"

@@ -158,3 +158,11 @@ def test_the_checks_the_readme_names_are_the_ones_that_run():
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     for step in ("ruff check", "ruff format --check", "mypy optimiser", "pytest"):
         assert step in script
+
+
+# What else is to be said of options stands in --help and GUIDE.md.
+def test_the_readme_is_short_and_so_is_each_row_of_its_table():
+    assert len(README.splitlines()) <= 130
+    rows = [line for line in README.splitlines() if line.startswith("| `")]
+    long = [row for row in rows if len(row) > 96]
+    assert [row.split()[2] for row in long] == ["record"]  # which has eight below it

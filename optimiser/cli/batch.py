@@ -8,16 +8,20 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
+from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
     Batch,
     Full,
     Loss,
     MouldName,
     Net,
+    Out,
     Overfill,
+    Spread,
     Units,
-    mass_or_none,
+    keep_pages,
     quantity_kg,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -39,6 +43,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     batch: Batch = None,
     loss: Loss = None,
     overfill: Overfill = None,
+    spread: Spread = None,
     density: Annotated[
         str | None,
         typer.Option("--density", help='What you measured, as in "0.95 g/ml".'),
@@ -48,6 +53,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
         typer.Option("--readability", help='Step of another scale, as in "0.01 g".'),
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write what to weigh here.")
@@ -61,36 +67,30 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.bench import batch as shown  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
-    from optimiser.reading.bench import mould_named, read_bench  # noqa: PLC0415
+    from optimiser.reading.bench import read_bench  # noqa: PLC0415
     from optimiser.workshop.batch import batch_sheet  # noqa: PLC0415
-    from optimiser.workshop.sizes import SizeAsked  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
-    net_kg = mass_or_none(net, "--net", "60 g")
-    batch_kg = mass_or_none(batch, "--batch", "5 kg")
+    refuse_page_file(out, scenario)
+    made = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     own_density = None if density is None else _density(density)
     step = None if readability is None else _step(readability)
     asked, catalogue = read_scenario(scenario)
     bench = read_bench(scenario, asked.workshop)
-    wanted = SizeAsked(
-        units=units,
-        net_kg=net_kg,
-        batch_kg=batch_kg,
-        mould=None if mould is None else mould_named(bench, mould),
-        loss=loss,
-        overfill=overfill,
-    )
+    wanted = made.asked(scenario, asked, bench)
     found = batch_sheet(
         asked, catalogue, bench, wanted, density=own_density, readability=step
     )
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, out=out))
     if json:
         say(presenting.as_json(shown.batch_data(found)))
     else:
         show(shown.batch_page(found, full=full))
+    if out is not None:
+        keep_pages(out, shown.batch_page(found, full=True))
     if found.weighing.lines:
-        write(csv, shown.batch_csv(found))
+        write(csv, shown.weighing_sheet(found))
     elif csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for nothing can be weighed.")
     raise typer.Exit(ANSWERED if found.weighing.kept else ATTENTION)

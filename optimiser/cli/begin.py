@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 
 from optimiser.cli.running import say
 from optimiser.cli.studying import tell_shelf
@@ -18,11 +19,15 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.cli.own_recipe import OwnRecipe
 
-__all__ = ["begin", "guide"]
+__all__ = ["Begun", "begin", "begun", "guide", "is_workspace"]
 
 PARTS = ("catalogues", "scenarios")
 FIRST = "massage_bar.toml"
 DEMO = "demo"
+GUIDE = (
+    "GUIDE.md says how to change prices, add an ingredient and write a scenario."
+    " optimiser open does most of it on a page."
+)
 REMEMBERED = f"""\
 # The workshop whose prices, stock and rows count where none is named.
 workshop = "{DEMO}"
@@ -62,27 +67,61 @@ def begin(  # noqa: PLR0917 - each is an option of the command
     """
     from optimiser import presenting  # noqa: PLC0415
 
-    if _name_too_long(folder):
-        wrong = f"a folder {folder.name[:20]}... has a name that is too long"
-        raise InputError([Problem(wrong, fix="give it a shorter one")])
-    recipe = _recipe(folder, own, product, use, market, replace=replace)
-    if recipe is not None and _is_workspace(folder):
-        recipe.write(folder)
-        ready = f"{recipe.shown} is added to {folder}."
-    else:
-        _begin(folder, recipe)
-        ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
-    if recipe is not None:
-        tell_shelf(recipe.shelf)
-    following = _next(folder, FIRST if recipe is None else recipe.file)
-    notes = [*(() if recipe is None else recipe.notes), *_notes(folder)]
+    made = begun(folder, own, product, use, market, replace=replace)
+    tell_shelf(made.shelf)
+    following = _next(folder, made.file)
+    notes = [*made.notes, GUIDE]
     if json:
         told = {"status": "answered", "folder": str(folder), "next": following}
         say(presenting.as_json({**told, "notes": notes}))
         return
     commands = [f"  {presenting.clean(line)}\n" for line in following]  # never wrapped
-    parts = [_paragraphs([ready]), "Next:\n", *commands, _paragraphs(notes)]
+    parts = [_paragraphs([made.ready]), "Next:\n", *commands, _paragraphs(notes)]
     say("".join(parts))
+
+
+class Begun(Struct, frozen=True):
+    """What was begun: the scenario to look at first, and what to know of it.
+
+    ``shelf`` is what could not be read of prices and stock.
+    """
+
+    ready: str
+    file: str
+    notes: tuple[str, ...]
+    shelf: Sequence[Problem] = ()
+
+
+def begun(
+    folder: Path,
+    own: Path | None = None,
+    product: str | None = None,
+    use: str | None = None,
+    market: list[str] | None = None,
+    *,
+    replace: bool = False,
+) -> Begun:
+    """Fill a new folder, or add a recipe's scenario to one that is a workspace.
+
+    Raises
+    ------
+    InputError
+        If the recipe cannot be read, or the folder not be filled; then it is as it was.
+    """
+    if _name_too_long(folder):
+        wrong = f"a folder {folder.name[:20]}... has a name that is too long"
+        raise InputError([Problem(wrong, fix="give it a shorter one")])
+    recipe = _recipe(folder, own, product, use, market, replace=replace)
+    if recipe is not None and is_workspace(folder):
+        recipe.write(folder)
+        ready = f"{recipe.shown} is added to {folder.resolve().name}."
+    else:
+        _begin(folder, recipe)
+        ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
+    if recipe is None:
+        return Begun(ready, FIRST, tuple(_notes(folder)))
+    notes = (*recipe.notes, *_notes(folder))
+    return Begun(ready, recipe.file, notes, recipe.shelf)
 
 
 def _paragraphs(texts: Sequence[str]) -> str:
@@ -118,7 +157,7 @@ def _recipe(
     from optimiser.cli.own_recipe import read_recipe  # noqa: PLC0415
     from optimiser.reading import shipped_folder  # noqa: PLC0415
 
-    there = _is_workspace(folder)
+    there = is_workspace(folder)
     if not there:
         _refuse_what_is_there(folder)
     root = folder / "catalogues" if there else shipped_folder("catalogues")
@@ -127,7 +166,8 @@ def _recipe(
     return read_recipe(own, root, place, product, use, market or (), replace=replace)
 
 
-def _is_workspace(folder: Path) -> bool:
+def is_workspace(folder: Path) -> bool:
+    """Whether a folder has catalogues of its own."""
     return (folder / "catalogues" / "materials").is_dir()
 
 
@@ -242,7 +282,11 @@ def _next(folder: Path, first: str) -> list[str]:
         (folder / "scenarios").glob("*.toml"), key=lambda each: each.name != first
     )
     lines = [f"optimiser formulate scenarios/{each.name}" for each in scenarios[:1]]
-    lines.append("optimiser catalogue list")
+    lines.append("optimiser open")
+    lines += [
+        f"optimiser report scenarios/{each.name} --out report.html"
+        for each in scenarios[:1]
+    ]
     lines.append("optimiser catalogue check")
     quoted = f'"{folder}"' if " " in str(folder) else str(folder)
     return lines if folder == Path() else [f"cd {quoted}", *lines]
@@ -256,38 +300,17 @@ def _notes(folder: Path) -> list[str]:
             f"The prices of workshop '{DEMO}' are invented: put yours into"
             f" catalogues/workshops/{DEMO}/prices.csv."
         )
-    told = "GUIDE.md says how to change prices, add an ingredient and write a scenario."
-    return [*notes, told]
+    return notes
 
 
 def guide() -> str:
     """Return GUIDE.md; the columns of tables are told as they are read."""
     from optimiser.domain.products import NAMES  # noqa: PLC0415
-    from optimiser.reading import (  # noqa: PLC0415
-        cautions,
-        figures,
-        folders,
-        grids,
-        markets,
-        materials,
-        workshops,
-    )
-    from optimiser.reading.recipes import knowledge  # noqa: PLC0415
+    from optimiser.reading import grids, markets  # noqa: PLC0415
+    from optimiser.reading.own_tables import TABLES  # noqa: PLC0415
 
-    tables = {
-        "ingredients.csv": materials.INGREDIENTS,
-        "properties.csv": figures.COLUMNS,
-        "constituents.csv": figures.CONSTITUENTS,
-        "limits.csv": materials.LIMITS,
-        "allergens.csv": materials.ALLERGENS,
-        "cautions.csv": cautions.COLUMNS,
-        "sources.csv": folders.SOURCES,
-        "prices.csv": workshops.PRICES,
-        "stock.csv": workshops.STOCK,
-        "suppliers.csv": workshops.SUPPLIERS,
-        "recipe_names.csv": knowledge.TAUGHT,
-        "price_list": grids.PRICES,
-    }
+    tables = {f"{name}.csv": columns for name, columns in TABLES.items()}
+    tables["price_list"] = grids.PRICES
     file = Path(__file__).with_name("guide.md")
     text = file.read_text(encoding="utf-8").replace(
         "MARKETS", ", ".join(markets.MARKETS)

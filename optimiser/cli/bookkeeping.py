@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.cli.running import catalogues_folder, workshop_used
-from optimiser.cli.studying import quantity_kg, spaced, tell_shelf
+from optimiser.cli.studying import grams_of, spaced, tell_shelf
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -26,9 +26,9 @@ __all__ = [
     "degrees_of",
     "facts_of",
     "gathered",
-    "grams_of",
     "place_of_scenario",
     "place_of_workshop",
+    "weighed_of",
     "writer",
 ]
 
@@ -149,16 +149,9 @@ def gathered(*parts: Callable[[], object]) -> None:
         raise InputError(problems)
 
 
-def grams_of(text: str, option: str, example: str, *, least: float = 0.0) -> float:
-    """Return a mass in g; above ``least``."""
-    from optimiser.reading.cells import to_number  # noqa: PLC0415
-
-    plain = to_number(text.strip())
-    grams = 1000.0 * quantity_kg(text, option, example) if plain is None else plain
-    if not least < grams <= MOST_GRAMS:
-        fix = f'write what was weighed, as in "{example}"'
-        raise InputError([Problem("is no such mass", None, None, option, text, fix)])
-    return grams
+def weighed_of(text: str, option: str, example: str) -> float:
+    """Return what a scale showed, g; a plain number is in g."""
+    return grams_of(text, option, example, plain=True, most=MOST_GRAMS)
 
 
 def degrees_of(
@@ -216,7 +209,7 @@ def facts_of(
     facts: list[Fact] = []
 
     def filled() -> None:
-        grams = None if net is None else grams_of(net, "--net", "60 g")
+        grams = None if net is None else weighed_of(net, "--net", "60 g")
         if units is None:
             if net is not None:
                 fix = "add how many units were filled: --units 24"
@@ -230,7 +223,7 @@ def facts_of(
 
     def poured() -> None:
         if yielded is not None:
-            facts.append(Yielded(grams_of(yielded, "--yield", "1420 g")))
+            facts.append(Yielded(weighed_of(yielded, "--yield", "1420 g")))
 
     def noted() -> None:
         for each in notes:

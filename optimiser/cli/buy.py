@@ -4,23 +4,35 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from optimiser.cli.plan import answer
+from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
     Batch,
     Full,
     Loss,
+    MouldName,
     Net,
+    Out,
     Overfill,
+    Spread,
     Thorough,
     Units,
-    mass_or_none,
+    refuse_page_file,
     refuse_the_same_file,
+    show_clash,
 )
 from optimiser.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.scenario import Scenario
+    from optimiser.explaining.answer import Clash
+    from optimiser.workshop.density import Density
+    from optimiser.workshop.sizes import SizeAsked
 
 __all__ = ["buy"]
 
@@ -30,8 +42,10 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     batch: Batch = None,
     units: Units = None,
     net: Net = None,
+    mould: MouldName = None,
     loss: Loss = None,
     overfill: Overfill = None,
+    spread: Spread = None,
     reformulate: Annotated[
         bool,
         typer.Option("--reformulate", help="The formula may move inside its rules."),
@@ -42,6 +56,7 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     ] = None,
     thorough: Thorough = False,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the shopping list here.")
@@ -56,25 +71,24 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     Example: optimiser buy scenarios/massage_bar.toml --units 24 --net "60 g"
     """
     from optimiser.domain import plan  # noqa: PLC0415
+    from optimiser.explaining.answer import Clash  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
-    from optimiser.workshop.density import Density  # noqa: PLC0415
-    from optimiser.workshop.sizes import SizeAsked, size_of  # noqa: PLC0415
+    from optimiser.workshop.sizes import size_of  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario)
-    net_kg = mass_or_none(net, "--net", "60 g")
-    batch_kg = mass_or_none(batch, "--batch", "5 kg")
+    refuse_page_file(out, scenario)
+    wanted = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     asked, catalogue = read_scenario(scenario)
     _need_a_workshop(asked.workshop)
     bench = read_bench(scenario, asked.workshop)
     problems = _out_of_range(within)
     try:
-        size = size_of(
-            SizeAsked(units, net_kg, batch_kg, None, loss, overfill),
-            bench,
-            Density(0.0, 0.0, 0.0),  # is asked for moulds alone
-            asked.batch_kg,
-        )
+        size_asked = wanted.asked(scenario, asked, bench)
+        mix = _density(size_asked, asked, catalogue)
+        if isinstance(mix, Clash):
+            raise typer.Exit(show_clash(mix, json, csv, out=out))
+        size = size_of(size_asked, bench, mix, asked.batch_kg)
     except InputError as error:
         raise InputError([*error.problems, *problems]) from error
     if problems:
@@ -85,7 +99,21 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     product = plan.Product(asked, (made,), moves, within, str(scenario))
     whole = plan.Plan(asked.title, asked.file, today, (product,), catalogue)
     targets = {} if written is None else {0: written}
-    answer(whole, targets, csv, thorough=thorough, full=full, json=json)
+    answer(whole, targets, csv, out, thorough=thorough, full=full, json=json)
+
+
+def _density(size: SizeAsked, asked: Scenario, catalogue: Catalogue) -> Density | Clash:
+    """Return the density of the answer; of none where no cavity is to be filled."""
+    from optimiser.explaining import Clash, formulate  # noqa: PLC0415
+    from optimiser.workshop.density import Density, mix_density  # noqa: PLC0415
+
+    if size.mould is None or size.mould.net is not None or size.net_kg is not None:
+        return Density(0.0, 0.0, 0.0)
+    made = formulate(asked, catalogue)
+    if isinstance(made, Clash):
+        return made
+    amounts = {x.ingredient: x.percent for x in made.formula if x.percent > 0.0}
+    return mix_density(amounts, catalogue)
 
 
 def _out_of_range(within: float | None) -> list[Problem]:

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import catalogues_folder, say, workshop_used
+from optimiser.cli.running import catalogues_folder, say, tell, workshop_used
 from optimiser.cli.studying import Full
 from optimiser.cli.studying import show as show_page
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
+    from optimiser.cli.bookkeeping import Place
     from optimiser.domain.catalogue import Catalogue
 
 __all__ = ["app"]
@@ -23,7 +24,7 @@ MOST_NAMES = 8
 app = typer.Typer(
     rich_markup_mode=None,
     no_args_is_help=True,
-    help="List, show and check what is known of ingredients.",
+    help="List, show, check what is known, also as a spreadsheet.",
     epilog="Example: optimiser catalogue list --category wax",
 )
 
@@ -81,7 +82,7 @@ def show(
     full: Full = False,
     json: AsJson = False,
 ) -> None:
-    """Show everything known of one ingredient, with evidence and sources.
+    """Show all that is known of one ingredient, and from where.
 
     Example: optimiser catalogue show "shea butter"
     """
@@ -150,6 +151,75 @@ def check_catalogue(
         say(as_json(shown.inventory_data(root, catalogues)))
     else:
         show_page(shown.inventory_page(root, catalogues, full=full))
+
+
+@app.command("workbook")
+def workbook(
+    file: Annotated[Path, typer.Argument(help="The spreadsheet (.xlsx).")],
+    take: Annotated[
+        bool, typer.Option("--take", help="Read it back into the workshop's tables.")
+    ] = False,
+    workshop: Annotated[
+        str | None, typer.Option("--workshop", help="Whose tables; else as remembered.")
+    ] = None,
+    json: AsJson = False,
+) -> None:
+    """Write a workshop's tables as a spreadsheet, or take it back.
+
+    Nothing is taken before every sheet has passed the checks of a catalogue.
+
+    Example: optimiser catalogue workbook my_workshop.xlsx --workshop demo
+    """
+    from optimiser.cli.bookkeeping import place_of_workshop  # noqa: PLC0415
+    from optimiser.presenting import as_json, clean  # noqa: PLC0415
+    from optimiser.presenting.words import listed, plural  # noqa: PLC0415
+    from optimiser.reading.sheets import is_workbook  # noqa: PLC0415
+
+    if not is_workbook(file):
+        fix = "end its name in .xlsx"
+        raise InputError([Problem("is no spreadsheet", str(file), fix=fix)])
+    place = place_of_workshop(workshop)
+    rows = _take(place, file) if take else _give(place, file)
+    told = listed(f"{name} ({plural(count, 'row')})" for name, count in rows.items())
+    done = "taken into" if take else "written from"
+    tell(f"{clean(file)}: {done} workshop {clean(place.workshop)}: {told}.")
+    if json:
+        say(as_json({"status": "answered", "file": str(file), "rows": rows}))
+
+
+def _give(place: Place, file: Path) -> dict[str, int]:
+    """Write the tables of a workshop as sheets; return the rows of each."""
+    from optimiser.presenting.sheet import as_sheet  # noqa: PLC0415
+    from optimiser.presenting.workbook import write_workbook  # noqa: PLC0415
+    from optimiser.reading.own_tables import read_own_tables  # noqa: PLC0415
+
+    tables = read_own_tables(place.root, place.workshop)
+    sheets = [
+        as_sheet(name, rows[0] if rows else (), [[*map(_typed, x)] for x in rows[1:]])
+        for name, rows in tables.items()
+    ]
+    write_workbook(file, sheets)
+    return {name: max(0, len(rows) - 1) for name, rows in tables.items()}
+
+
+def _typed(text: str) -> object:
+    """Return a cell as a number where it reads back as it was written."""
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
+
+    number = to_number(text)
+    return text if number is None or f"{number:.15g}" != text else number
+
+
+def _take(place: Place, file: Path) -> dict[str, int]:
+    """Write the sheets into the workshop's tables; return the rows of each."""
+    from optimiser.presenting import write_whole  # noqa: PLC0415
+    from optimiser.reading.own_tables import read_workbook  # noqa: PLC0415
+
+    texts = read_workbook(file, place.root, place.workshop)
+    folder = place.root / "workshops" / place.workshop
+    for name, (text, _) in texts.items():
+        write_whole(folder / f"{name}.csv", text, encoding="utf-8", over=True)
+    return {name: count for name, (_, count) in texts.items()}
 
 
 def _workshops(root: Path, only: str | None) -> list[str | None]:

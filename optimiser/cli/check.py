@@ -15,7 +15,13 @@ from optimiser.cli.running import (
     say,
     workshop_used,
 )
-from optimiser.cli.studying import Batch, of_size
+from optimiser.cli.studying import (
+    Batch,
+    Out,
+    keep_pages,
+    of_size,
+    refuse_page_file,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -56,6 +62,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     ] = None,
     batch: Batch = None,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say whether a formula keeps every rule of a scenario.
@@ -75,6 +82,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     if scenario is None and not (market or product or use):
         told = 'Name a SCENARIO too, or --market EU --product "lip balm".'
         raise typer.BadParameter(told)
+    refuse_page_file(out, formula, *([] if scenario is None else [scenario]))
     said: tuple[str, ...] = ()
     if scenario is not None:
         root = catalogues_of(scenario)
@@ -92,6 +100,8 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     else:
         page = presenting.check_page(result, catalogue.sources, full=full)
         say(presenting.as_text(page))
+    if out is not None:
+        keep_pages(out, presenting.check_page(result, catalogue.sources, full=True))
     good = result.status == "kept" and not result.missing
     raise typer.Exit(ANSWERED if good else ATTENTION)
 

@@ -29,7 +29,8 @@ __all__ = ["COMMANDS", "application", "main"]
 
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
-# Each is a module of this package with a function, or an ``app``, of that name.
+# Each is a module of this package with a function, or an ``app``, of that name; but
+# for those that come with a layer of their own.
 COMMANDS = (
     "formulate",
     "check",
@@ -60,6 +61,9 @@ COMMANDS = (
 )
 
 
+ELSEWHERE = {"open": "optimiser.web.open"}
+
+
 def application(arguments: Sequence[str] = ()) -> typer.Typer:
     """Return the command line; with one command where its name is the first argument.
 
@@ -75,7 +79,7 @@ def application(arguments: Sequence[str] = ()) -> typer.Typer:
     )
     app.callback()(_options)
     for name in [each for each in arguments[:1] if each in COMMANDS] or COMMANDS:
-        module = import_module(f"optimiser.cli.{name}")
+        module = import_module(ELSEWHERE.get(name, f"optimiser.cli.{name}"))
         if hasattr(module, "app"):
             app.add_typer(module.app, name=name)
         else:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from optimiser.cli.bookkeeping import MOST_UNITS, day_of, degrees_of, grams_of
+from optimiser.cli.bookkeeping import MOST_UNITS, day_of, degrees_of, weighed_of
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -96,14 +96,14 @@ def _batch(fact: record.BatchMade, said: Said) -> record.BatchMade:
 
 def _weighed(fact: record.WeighedIn, said: Said) -> record.WeighedIn:
     to = said.get("--to")
-    grams = fact.grams if to is None else grams_of(to, "--to", "112.5 g")
+    grams = fact.grams if to is None else weighed_of(to, "--to", "112.5 g")
     return replace(fact, grams=grams, lot=said.get("--lot", fact.lot).strip())
 
 
 def _grams(
     fact: record.Yielded | record.UnitWeight, said: Said
 ) -> record.Yielded | record.UnitWeight:
-    return replace(fact, grams=grams_of(said["--to"], "--to", "60.2 g"))
+    return replace(fact, grams=weighed_of(said["--to"], "--to", "60.2 g"))
 
 
 def _temperature(fact: record.Temperature, said: Said) -> record.Temperature:

@@ -9,15 +9,19 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
     Batch,
     Full,
     Loss,
     MouldName,
     Net,
+    Out,
     Overfill,
+    Spread,
     Units,
-    mass_or_none,
+    keep_pages,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -38,6 +42,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     batch: Batch = None,
     loss: Loss = None,
     overfill: Overfill = None,
+    spread: Spread = None,
     price: Annotated[
         str | None, typer.Option("--price", help="What a unit sells for, as in 8.50.")
     ] = None,
@@ -46,6 +51,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
         typer.Option("--margin", help="Percent of the price before tax to be left."),
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the parts of a unit here.")
@@ -59,34 +65,28 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting.bench import cost as shown  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
-    from optimiser.reading.bench import mould_named, read_bench  # noqa: PLC0415
+    from optimiser.reading.bench import read_bench  # noqa: PLC0415
     from optimiser.reading.costs import read_costs  # noqa: PLC0415
     from optimiser.workshop.cost import PriceAsked, cost_sheet  # noqa: PLC0415
-    from optimiser.workshop.sizes import SizeAsked  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
+    refuse_page_file(out, scenario)
     wanted = PriceAsked(_price(price), _margin(margin))
-    net_kg = mass_or_none(net, "--net", "60 g")
-    batch_kg = mass_or_none(batch, "--batch", "5 kg")
+    made = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     asked, catalogue = read_scenario(scenario)
     bench = read_bench(scenario, asked.workshop)
     costs = read_costs(scenario, asked.workshop, catalogue.currency)
-    size = SizeAsked(
-        units=units,
-        net_kg=net_kg,
-        batch_kg=batch_kg,
-        mould=None if mould is None else mould_named(bench, mould),
-        loss=loss,
-        overfill=overfill,
-    )
+    size = made.asked(scenario, asked, bench)
     found = cost_sheet(asked, catalogue, bench, costs, size, wanted)
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, out=out))
     if json:
         say(as_json(shown.cost_data(found)))
     else:
         show(shown.cost_page(found, full=full))
-    write(csv, shown.cost_csv(found))
+    if out is not None:
+        keep_pages(out, shown.cost_page(found, full=True))
+    write(csv, shown.parts_sheet(found))
     raise typer.Exit(ANSWERED)
 
 

@@ -8,7 +8,15 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Full, formula_made, show, show_clash
+from optimiser.cli.studying import (
+    Full,
+    Out,
+    formula_made,
+    keep_pages,
+    refuse_page_file,
+    show,
+    show_clash,
+)
 
 __all__ = ["fats"]
 
@@ -28,6 +36,7 @@ def fats(
         typer.Option("--workshop", help="Use this workshop's own figures too."),
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Show how much of the fat is solid, 10 to 45 degrees.
@@ -41,9 +50,10 @@ def fats(
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import fats as shown  # noqa: PLC0415
 
+    refuse_page_file(out, formula)
     made = formula_made(formula, workshop)
     if isinstance(made, explaining.Clash):
-        raise typer.Exit(show_clash(made, json))
+        raise typer.Exit(show_clash(made, json, out=out))
     title, amounts, catalogue = made
     at = np.arange(COLDEST, HOTTEST + 1e-9, step).tolist()
     curve = solid_fat_curve(title, amounts, catalogue, at)
@@ -51,4 +61,6 @@ def fats(
         say(as_json(shown.fats_data(curve)))
     else:
         show(shown.fats_page(curve, full=full))
+    if out is not None:
+        keep_pages(out, shown.fats_page(curve, full=True))
     raise typer.Exit(ANSWERED)

@@ -8,21 +8,37 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, ATTENTION, catalogues_folder, say
-from optimiser.cli.studying import Full, quantity_kg, show, show_clash
+from optimiser.cli.running import (
+    ANSWERED,
+    ATTENTION,
+    catalogues_folder,
+    say,
+    workshop_used,
+)
+from optimiser.cli.sizing import MARKETS
+from optimiser.cli.studying import (
+    Full,
+    Out,
+    Spread,
+    grams_of,
+    keep_pages,
+    refuse_page_file,
+    show,
+    show_clash,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from optimiser.domain.net_content import NetContent
+    from optimiser.domain.scenario import Scenario
     from optimiser.explaining import Answer, Clash
     from optimiser.presenting.filling import Filling
-    from optimiser.workshop.filling import Spread, Target
+    from optimiser.presenting.page import Page
+    from optimiser.workshop import filling as workshop
 
 __all__ = ["fill"]
 
-MARKETS = ("EU",)
 SPREADS = (0.005, 0.01, 0.02, 0.03)  # of the net content, where none is known
-STEP = 0.1  # g
 
 
 def fill(  # noqa: PLR0913, PLR0917 - one a choice
@@ -35,10 +51,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     packs: Annotated[
         int | None, typer.Option("--packs", help="Packs in a batch.", min=1)
     ] = None,
-    spread: Annotated[
-        str | None,
-        typer.Option("--spread", help='How much fills vary, as in "1.2 g".'),
-    ] = None,
+    spread: Spread = None,
     tare: Annotated[
         str | None, typer.Option("--tare", help="What an empty pack weighs.")
     ] = None,
@@ -55,6 +68,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         list[str] | None, typer.Option("--market", help="Where it is sold.")
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say how full to fill packs, or judge a batch that was weighed.
@@ -64,26 +78,30 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     from optimiser import explaining  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import filling as shown  # noqa: PLC0415
+    from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
     from optimiser.reading.weights import holds_weights, read_weights  # noqa: PLC0415
     from optimiser.workshop import filling  # noqa: PLC0415
 
-    nominal = _grams(net, "--net", "60 g")
-    if nominal is None:
-        raise typer.BadParameter("--net is needed")
-    known = read_net_content(catalogues_folder(None))
-    stated = _grams(spread, "--spread", "1.2 g")
+    refuse_page_file(out, file)
+    nominal = grams_of(net, "--net", "60 g")
+    stated = None if spread is None else grams_of(spread, "--spread", "1.2 g")
+    empty = None if tare is None else grams_of(tare, "--tare", "3.2 g", plain=True)
     title, cost, currency, markets = file.name, None, "", market
     weights: Sequence[float] = ()
     batch = 0.0  # g
     varies = None if stated is None else filling.Spread(stated, stated)
     if holds_weights(file):
-        weights = read_weights(file, _grams(tare, "--tare", "3.2 g"))
+        weights = read_weights(file, empty)
         varies = varies or filling.spread_of(weights)
+        known = read_net_content(catalogues_folder(None), workshop_used(None))
     else:
-        made = _made(file)
+        asked_of, made = _made(file)
         if isinstance(made, explaining.Clash):
-            raise typer.Exit(show_clash(made, json))
+            raise typer.Exit(show_clash(made, json, out=out))
+        known = read_net_content(catalogues_of(file), asked_of.workshop or None)
+        usual = None if varies is not None else _usual(file, asked_of)
+        varies = varies if usual is None else filling.Spread(usual, usual)
         title, cost, currency = made.title, made.cost_per_kg, made.currency
         markets, batch = market or list(made.markets), 1000.0 * made.batch_kg
     asked = shown.Filling(
@@ -106,36 +124,39 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         (each, [_target(asked, one, each) for one in rules])
         for each in _spreads(asked, varies)
     ]
-    if not weights:
-        if json:
-            say(as_json(shown.target_data(asked, targets)))
-        else:
-            show(shown.target_page(asked, targets, full=full))
-        raise typer.Exit(ANSWERED)
-    checks = [filling.check(one, nominal, weights, asked.packs) for one in rules]
+    checks = [filling.check(x, nominal, weights, asked.packs) for x in rules if weights]
     after = targets[0][1]
-    if json:
+
+    def page(*, full: bool) -> Page:
+        if not weights:
+            return shown.target_page(asked, targets, full=full)
+        return shown.check_page(asked, checks, after, full=full)
+
+    if not json:
+        show(page(full=full))
+    elif weights:
         say(as_json(shown.check_data(asked, checks, after)))
     else:
-        show(shown.check_page(asked, checks, after, full=full))
+        say(as_json(shown.target_data(asked, targets)))
+    if out is not None:
+        keep_pages(out, page(full=True))
     raise typer.Exit(ANSWERED if all(each.kept for each in checks) else ATTENTION)
 
 
-def _grams(text: str | None, option: str, example: str) -> float | None:
-    if text is None:
-        return None
-    grams = 1000.0 * quantity_kg(text, option, example)
-    if not 0.0 < grams <= 25_000.0:
-        fix = f'write a mass above 0 and up to 25 kg, as in "{example}"'
-        raise InputError([Problem("is no such mass", None, None, option, text, fix)])
-    return grams
-
-
-def _made(file: Path) -> Answer | Clash:
+def _made(file: Path) -> tuple[Scenario, Answer | Clash]:
     from optimiser import explaining  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
-    return explaining.formulate(*read_scenario(file))
+    asked, catalogue = read_scenario(file)
+    return asked, explaining.formulate(asked, catalogue)
+
+
+def _usual(file: Path, asked: Scenario) -> float | None:
+    """Return how much the workshop's fills vary, g, where scale.toml says it."""
+    from optimiser.reading.bench import read_bench  # noqa: PLC0415
+
+    kg = read_bench(file, asked.workshop).spread if asked.workshop else None
+    return None if kg is None else 1e3 * kg
 
 
 def _rules(markets: Sequence[str], known: Mapping[str, NetContent]) -> list[NetContent]:
@@ -154,13 +175,13 @@ def _rules(markets: Sequence[str], known: Mapping[str, NetContent]) -> list[NetC
     return found
 
 
-def _spreads(asked: Filling, varies: Spread | None) -> list[float]:
+def _spreads(asked: Filling, varies: workshop.Spread | None) -> list[float]:
     if varies is not None:
         return [varies.most]
     return [asked.nominal * each for each in SPREADS]
 
 
-def _target(asked: Filling, rules: NetContent, spread: float) -> Target:
+def _target(asked: Filling, rules: NetContent, spread: float) -> workshop.Target:
     from optimiser.workshop.filling import target  # noqa: PLC0415
 
     return target(
@@ -170,5 +191,4 @@ def _target(asked: Filling, rules: NetContent, spread: float) -> Target:
         spread,
         confidence=asked.confidence,
         lost_percent=asked.lost_percent,
-        step=STEP,
     )

@@ -12,14 +12,17 @@ import typer
 from optimiser.cli.running import ANSWERED, CLASH, say, tell
 from optimiser.cli.studying import (
     Batch,
+    Thorough,
+    in_time,
     of_size,
     refuse_the_same_file,
     refuse_to_write_twice,
 )
+from optimiser.cli.studying import write as keep
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from optimiser.explaining.answer import Answer, Clash
+    from optimiser.explaining.answer import Clash
 
 __all__ = ["formulate"]
 
@@ -50,6 +53,7 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
         int | None,
         typer.Option("--way", min=1, help="Which way out --write takes; else 1."),
     ] = None,
+    thorough: Thorough = False,
 ) -> None:
     """Find the formula that serves the aim and keeps every rule.
 
@@ -63,7 +67,8 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     refuse_to_write_twice(csv, write)
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
-    result = explaining.formulate(asked, catalogue, solver=solver.value)
+    with in_time(thorough=thorough):
+        result = explaining.formulate(asked, catalogue, solver=solver.value)
     if isinstance(result, explaining.Clash):
         if way is not None:
             _refuse_a_way_not_offered(result, way)
@@ -85,20 +90,12 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     else:
         page = presenting.answer_page(result, catalogue.sources, full=full)
         say(presenting.as_text(page))
-    if csv is not None:
-        _write(csv, result)
+    keep(csv, presenting.formula_sheet(result))
     if write is not None:
         tell(f"{presenting.clean(write)}: not written, for nothing clashes.")
     elif way is not None:
         tell(f"--way {way}: not taken, for nothing clashes.")
     raise typer.Exit(ANSWERED)
-
-
-def _write(csv: Path, result: Answer) -> None:
-    from optimiser.presenting import clean, formula_csv, write_whole  # noqa: PLC0415
-
-    write_whole(csv, formula_csv(result))
-    tell(f"{clean(csv)}: written.")
 
 
 def _write_way(file: Path, scenario: Path, clash: Clash, way: int) -> None:

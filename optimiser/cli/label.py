@@ -14,7 +14,10 @@ from msgspec.structs import replace
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     Full,
-    quantity_kg,
+    Out,
+    grams_of,
+    keep_pages,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -32,7 +35,6 @@ if TYPE_CHECKING:
 __all__ = ["label"]
 
 LEAST_SIDE, MOST_SIDE = 5.0, 1000.0  # mm
-MOST_NET = 25_000.0  # g
 MILLIMETRES = {"mm": 1.0, "cm": 10.0}
 _SIZE = re.compile(
     r"\s*([\d.]+)\s*[x*\N{MULTIPLICATION SIGN}]\s*([\d.]+)\s*(mm|cm)\s*", re.IGNORECASE
@@ -77,6 +79,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         Path | None, typer.Option("--html", help="Also write it to print, at --size.")
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Write a label: ingredients in order, content, dates, warnings.
@@ -101,16 +104,18 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
             [Problem("needs the size to print at", field="--html", fix=fix)]
         )
     refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
-    grams, day, day_made = _grams(net), _day(on, "--on"), _day(made, "--made")
+    refuse_page_file(out, scenario)
+    grams = None if net is None else grams_of(net, "--net", "60 g")
+    day, day_made = _day(on, "--on"), _day(made, "--made")
     before = _day(best_before, "--best-before")
     asked, catalogue = read_scenario(scenario)
     asked = asked if day is None else replace(asked, on=day)
-    root = catalogues_of(scenario)
-    rules = _rules(market, asked, read_label_rules(root))
-    contents = read_net_content(root)
+    root, own = catalogues_of(scenario), asked.workshop or None
+    rules = _rules(market, asked, read_label_rules(root, own))
+    contents = read_net_content(root, own)
     amounts = _amounts(formula, asked, catalogue, root)
     if isinstance(amounts, explaining.Clash):
-        raise typer.Exit(show_clash(amounts, json))
+        raise typer.Exit(show_clash(amounts, json, out=out))
     batch = workshop.Particulars(
         made=day_made or asked.day,
         net=grams,
@@ -147,6 +152,8 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         say(as_json(shown.label_data(found)))
     else:
         show(shown.label_page(found, full=full))
+    if out is not None:
+        keep_pages(out, shown.label_page(found, full=True))
     if html is not None and given is not None:
         rows = list(zip(labels, lines, fits, strict=True))
         text = sheet.label_html(asked.title, rows, given, shown.CHECK)
@@ -192,16 +199,6 @@ def _rules(
     if problems:
         raise InputError(problems)
     return found
-
-
-def _grams(net: str | None) -> float | None:
-    if net is None:
-        return None
-    grams = 1000.0 * quantity_kg(net, "--net", "60 g")
-    if not 0.0 < grams <= MOST_NET:
-        fix = 'write a mass above 0 and up to 25 kg, as in "60 g"'
-        raise InputError([Problem("is no such mass", None, None, "--net", net, fix)])
-    return grams
 
 
 def _day(text: str | None, option: str) -> date | None:

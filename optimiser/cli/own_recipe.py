@@ -15,6 +15,7 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.presenting.scenario_text import RecipeTold
+    from optimiser.reading.recipes.strangers import Strangers
 
 __all__ = ["OwnRecipe", "read_recipe"]
 
@@ -22,8 +23,7 @@ USES = ("leave-on", "rinse-off")
 DEMO = "demo"
 AGAIN = (
     "put the rows above right (optimiser catalogue list shows every name) and begin"
-    " again; an ingredient of your own: begin without its row, add it as GUIDE.md says,"
-    " and begin FOLDER --from again"
+    " again"
 )
 KEEPS = "Your recipe as it stands keeps every rule around it."
 BREAKS = "Your recipe as it stands breaks a rule"
@@ -33,13 +33,14 @@ class OwnRecipe(Struct):
     """A recipe that was read, and the scenario that it becomes.
 
     ``notes`` gains what to know of it once it is written; ``shelf`` is what could not
-    be read of prices and stock.
+    be read of prices and stock; ``strangers`` are what its names were guessed to be.
     """
 
     base: dict[str, float]
     catalogue: Catalogue
     about: RecipeTold
     file: str
+    strangers: Strangers
     shelf: Sequence[Problem] = ()
     notes: list[str] = field(default_factory=list)
 
@@ -53,11 +54,11 @@ class OwnRecipe(Struct):
 
         What it replaces is kept beside it before anything is written over.
         """
-        from optimiser.presenting import write_whole  # noqa: PLC0415
         from optimiser.presenting.scenario_text import start_scenario  # noqa: PLC0415
-        from optimiser.reading.text import read_text  # noqa: PLC0415
+        from optimiser.presenting.writing import write_whole  # noqa: PLC0415
         from optimiser.studies.start import start  # noqa: PLC0415
 
+        own = self._own_tables(workspace)
         path = workspace / "scenarios" / self.file
         begun = start(self.base, self.about.use, self.catalogue)
         texts = [
@@ -70,7 +71,25 @@ class OwnRecipe(Struct):
             for held in (True, False)
         ]
         path.parent.mkdir(exist_ok=True)
-        text = self._settled(path, texts)
+        as_they_were = {
+            each: each.read_bytes() if each.exists() else None for each in own
+        }
+        try:
+            for table, text in own.items():
+                write_whole(table, text, encoding="utf-8", over=True)
+            self._keep(path, self._settled(path, texts))
+        except BaseException:
+            for each, content in as_they_were.items():
+                each.unlink(missing_ok=True)
+                if content is not None:
+                    each.write_bytes(content)
+            raise
+
+    def _keep(self, path: Path, text: str) -> None:
+        """Write the scenario, and what stood there before beside it."""
+        from optimiser.presenting.writing import write_whole  # noqa: PLC0415
+        from optimiser.reading.text import read_text  # noqa: PLC0415
+
         before = read_text(path, self.shown, []) if path.exists() else None
         if before is not None:
             old = path.with_name(f"{self.file}.old")
@@ -79,6 +98,31 @@ class OwnRecipe(Struct):
                 f"{self.shown} as it was is kept as {old.name} beside it."
             )
         write_whole(path, text, encoding="utf-8", over=True)
+
+    def _own_tables(self, workspace: Path) -> dict[Path, str]:
+        """Return the workshop's tables with what was guessed of names in them."""
+        from optimiser.cli.own_rows import with_rows  # noqa: PLC0415
+
+        place = workspace / "catalogues" / "workshops" / self.about.workshop
+        note = f"from {self.about.recipe}: a guess of optimiser begin"
+        own = [each.ingredient for each in self.strangers.own]
+        names = self.strangers.read_as
+        known = self.catalogue.ingredients
+        tables = {
+            "ingredients.csv": [
+                {"key": x.key, "name": x.name, "category": x.category, "note": note}
+                for x in own
+            ],
+            "recipe_names.csv": [
+                {"written": name, "stands_for": known[key].name, "note": note}
+                for name, key in names.items()
+            ],
+        }
+        return {
+            place / name: with_rows(place / name, tuple(rows[0]), rows)
+            for name, rows in tables.items()
+            if rows
+        }
 
     def _settled(self, path: Path, texts: Sequence[str]) -> str:
         """Return the form that is written, and note how the recipe stands in it."""
@@ -131,10 +175,15 @@ def read_recipe(
     InputError
         With whatever of the recipe, or of what is said of it, cannot be read.
     """
-    from optimiser.presenting.scenario_text import RecipeTold, as_written  # noqa: PLC0415
+    from optimiser.presenting.scenario_text import (  # noqa: PLC0415
+        RecipeTold,
+        as_written,
+        strangers_told,
+    )
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
+    from optimiser.reading.recipes.strangers import strangers  # noqa: PLC0415
     from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
 
     workshop = remembered_workshop(root) or DEMO
@@ -146,6 +195,8 @@ def read_recipe(
     name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold()).strip("_") or "my_recipe"
     file = f"{name}.toml"
     problems += _taken(path, scenarios / file, replace=replace)
+    guessed = strangers(path, catalogue, root, workshop)
+    catalogue = guessed.catalogue
     try:
         read = formula_told(path, catalogue, root, workshop)
     except InputError as error:
@@ -154,6 +205,7 @@ def read_recipe(
     if problems:
         raise InputError(problems)
     told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.notes)
+    told += tuple(strangers_told(guessed, workshop))
     about = RecipeTold(
         title=product or name.replace("_", " ").capitalize(),
         recipe=path.name,
@@ -166,7 +218,7 @@ def read_recipe(
         grams=read.grams,
     )
     base = as_written(read.percents, catalogue)
-    recipe = OwnRecipe(base, catalogue, about, file, shelf)
+    recipe = OwnRecipe(base, catalogue, about, file, guessed, shelf)
     recipe.notes += told
     if not use_told:
         recipe.notes.append(

@@ -11,7 +11,10 @@ import typer
 from optimiser.cli.running import ANSWERED, say, tell
 from optimiser.cli.studying import (
     Full,
+    Out,
     Thorough,
+    keep_pages,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -19,7 +22,9 @@ from optimiser.cli.studying import (
 )
 
 if TYPE_CHECKING:
+    from optimiser.domain.bench import Bench
     from optimiser.domain.plan import Plan
+    from optimiser.domain.scenario import Scenario
     from optimiser.studies.plan import PlanFound
 
 __all__ = ["plan"]
@@ -27,10 +32,11 @@ __all__ = ["plan"]
 SECONDS = 10.0  # to search
 
 
-def plan(
+def plan(  # noqa: PLR0917 - one a question
     file: Annotated[Path, typer.Argument(metavar="PLAN", help="Plan file (TOML).")],
     thorough: Thorough = False,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the shopping list here.")
@@ -47,9 +53,25 @@ def plan(
     from optimiser.reading.plans import read_plan  # noqa: PLC0415
 
     refuse_the_same_file(csv, file)
-    asked = read_plan(file)
+    refuse_page_file(out, file)
+    asked = read_plan(file, _overfill)
     targets = {} if folder is None else _targets(asked, folder)
-    answer(asked, targets, csv, thorough=thorough, full=full, json=json)
+    answer(asked, targets, csv, out, thorough=thorough, full=full, json=json)
+
+
+def _overfill(
+    bench: Bench, file: Path, scenario: Scenario, net_kg: float, units: int
+) -> float | None:
+    """Return the least overfill that keeps the law of net content, percent, if known.
+
+    Each batch is held to it by itself.
+    """
+    from optimiser.cli.sizing import content_of  # noqa: PLC0415
+    from optimiser.workshop.sizes import by_law  # noqa: PLC0415
+
+    if bench.spread is None:
+        return None
+    return by_law(content_of(file, scenario), net_kg, units, bench.spread)
 
 
 def _targets(asked: Plan, folder: Path) -> dict[int, Path]:
@@ -69,6 +91,7 @@ def answer(
     asked: Plan,
     targets: dict[int, Path],
     csv: Path | None,
+    out: Path | None,
     *,
     thorough: bool,
     full: bool,
@@ -88,12 +111,14 @@ def answer(
     if isinstance(found, study.Unfit):
         if len(asked.products) > 1:
             tell(f"{presenting.clean(found.product.path)}: its rules clash.")
-        raise typer.Exit(show_clash(found.clash, json, csv))
+        raise typer.Exit(show_clash(found.clash, json, csv, out=out))
     if json:
         say(presenting.as_json(shown.plan_data(found)))
     else:
         show(shown.plan_page(found, full=full))
-    write(csv, shown.plan_csv(found), columns=shown.SHOPPING)
+    if out is not None:
+        keep_pages(out, shown.plan_page(found, full=True))
+    write(csv, shown.plan_sheet(found), columns=shown.SHOPPING)
     _write_moved(found, targets)
     raise typer.Exit(ANSWERED)
 

@@ -12,7 +12,10 @@ from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     Batch,
     Full,
+    Out,
     formula_made,
+    keep_pages,
+    refuse_page_file,
     show,
     show_clash,
     spaced,
@@ -29,7 +32,7 @@ LEAST_ROOM, MOST_ROOM = -10.0, 45.0
 LEAST_DEPTH, MOST_DEPTH = 1.0, 1000.0  # mm
 
 
-def pour(  # noqa: PLR0917 - each is an option of the command
+def pour(  # noqa: PLR0913, PLR0917 - each is an option of the command
     formula: Annotated[
         Path,
         typer.Argument(help="Formula file, or a scenario whose answer is poured."),
@@ -46,6 +49,7 @@ def pour(  # noqa: PLR0917 - each is an option of the command
         typer.Option("--workshop", help="Use this workshop's own figures too."),
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say how far to stir, when to add scent, when to pour.
@@ -59,9 +63,10 @@ def pour(  # noqa: PLR0917 - each is an option of the command
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
 
     depth_mm, degrees = _depth_mm(depth), _degrees(room)
+    refuse_page_file(out, formula)
     made = formula_made(formula, workshop, batch)
     if isinstance(made, explaining.Clash):
-        raise typer.Exit(show_clash(made, json))
+        raise typer.Exit(show_clash(made, json, out=out))
     title, amounts, catalogue = made
 
     def solids_at(at: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -81,6 +86,8 @@ def pour(  # noqa: PLR0917 - each is an option of the command
         say(as_json(shown.pouring_data(found)))
     else:
         show(shown.pouring_page(found, full=full))
+    if out is not None:
+        keep_pages(out, shown.pouring_page(found, full=True))
     raise typer.Exit(ANSWERED)
 
 

@@ -7,15 +7,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 
 from optimiser.cli.bookkeeping import (
     Place,
     day_of,
     facts_of,
     gathered,
-    grams_of,
     place_of_scenario,
     place_of_workshop,
+    weighed_of,
     writer,
 )
 from optimiser.cli.correcting import put_right, refuse_verdict, warmth
@@ -26,9 +27,10 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.record import Book, Entry, Fact, Recorded
     from optimiser.explaining.answer import Checked
+    from optimiser.presenting.bench.record import BatchSeen
     from optimiser.reading.records import New
 
-__all__ = ["app"]
+__all__ = ["ToRecord", "app", "batch_seen", "to_record"]
 
 app = typer.Typer(
     rich_markup_mode=None,
@@ -90,6 +92,46 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser record batch scenarios/massage_bar.toml sheet.csv --units 24
     """
+    done = to_record(
+        scenario,
+        sheet,
+        lambda: facts_of(temperature or (), out, units, net, note or ()),
+        number=number,
+        made=made,
+        checked=checked,
+    )
+    _add(done.place, by, done.build, full=full, json=json, held=done.held)
+
+
+class ToRecord(Struct, frozen=True):
+    """A batch before it is in the book: which book, what to add, how it kept rules."""
+
+    place: Place
+    build: Callable[[Book], list[New]]
+    held: Checked
+
+
+def to_record(
+    scenario: Path,
+    sheet: Path,
+    more: Callable[[], Sequence[Fact]],
+    *,
+    number: str = "",
+    made: str | None = None,
+    checked: str = "",
+) -> ToRecord:
+    """Return a batch to record from its sheet.
+
+    Parameters
+    ----------
+    more : function
+        What is known of it beside its weights; its problems are told with theirs.
+
+    Raises
+    ------
+    InputError
+        With everything that is wrong.
+    """
     from optimiser.domain.record import BatchMade, WeighedIn, percents  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
@@ -102,7 +144,7 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     days = []
     gathered(
         lambda: facts.extend(read_batch_sheet(sheet, catalogue)),
-        lambda: facts.extend(facts_of(temperature or (), out, units, net, note or ())),
+        lambda: facts.extend(more()),
         lambda: days.append(day_of(made, "--made")),
     )
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
@@ -118,14 +160,11 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
         broken=told_rules(held),
         not_judged=held.missing,
     )
-    _add(
-        place,
-        by,
-        lambda book: new_batch(book, fact, facts, catalogue.lots, str(sheet)),
-        full=full,
-        json=json,
-        held=held,
-    )
+
+    def build(book: Book) -> list[New]:
+        return new_batch(book, fact, facts, catalogue.lots, str(sheet))
+
+    return ToRecord(place, build, held)
 
 
 @app.command("weights")
@@ -146,18 +185,11 @@ def record_weights(  # noqa: PLR0917 - each is an option of the command
     """
     from optimiser.domain.record import UnitWeight  # noqa: PLC0415
     from optimiser.reading.weights import read_units  # noqa: PLC0415
-    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
 
     place = place_of_workshop(workshop)
-    empty = None if tare is None else grams_of(tare, "--tare", "3.2 g")
+    empty = None if tare is None else weighed_of(tare, "--tare", "3.2 g")
     facts = [UnitWeight(unit, grams) for unit, grams in read_units(weights, empty)]
-    _add(
-        place,
-        by,
-        lambda book: more_of(batch_named(book, number), facts),
-        full=full,
-        json=json,
-    )
+    _more(place, number, facts, by, full=full, json=json)
 
 
 @app.command("verdict")
@@ -187,7 +219,6 @@ def record_verdict(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser record verdict 2026-11-26-1 "too soft" --room "25 degC"
     """
     from optimiser.domain.record import VerdictGiven  # noqa: PLC0415
-    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
 
     place = place_of_workshop(workshop)
     read: dict[str, float] = {}
@@ -204,13 +235,7 @@ def record_verdict(  # noqa: PLR0913, PLR0917 - each is an option of the command
         penetration=penetration,
         note=" ".join(note.split()),
     )
-    _add(
-        place,
-        by,
-        lambda book: more_of(batch_named(book, number), [fact]),
-        full=full,
-        json=json,
-    )
+    _more(place, number, [fact], by, full=full, json=json)
 
 
 @app.command("add")
@@ -230,20 +255,12 @@ def record_more(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser record add 2026-11-26-1 --yield "1420 g" --units 23
     """
-    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
-
     place = place_of_workshop(workshop)
     facts = facts_of(temperature or (), out, units, net, note or ())
     if not facts:
         fix = "add --temperature, --yield, --units or --note"
         raise InputError([Problem("there is nothing to record", fix=fix)])
-    _add(
-        place,
-        by,
-        lambda book: more_of(batch_named(book, number), facts),
-        full=full,
-        json=json,
-    )
+    _more(place, number, facts, by, full=full, json=json)
 
 
 @app.command("correct")
@@ -346,14 +363,14 @@ def record_export(
 
     book = place_of_workshop(workshop).book()
     if not trials:
-        write(file, shown.entries_csv(book), columns=shown.ENTRIES)
+        write(file, shown.entries_sheet(book), columns=shown.ENTRIES)
         raise typer.Exit(ANSWERED)
-    text, count = shown.trials_csv(book)
+    verdicts, count = shown.trials_sheet(book)
     if not count:
         wrong = "holds no verdict yet, so there is nothing to calibrate with"
         fix = 'record one: optimiser record verdict BATCH "right" --room "22 degC"'
         raise InputError([Problem(wrong, fix=fix, field="the book")])
-    write(file, text, columns=shown.TRIALS)
+    write(file, verdicts, columns=shown.TRIALS)
     raise typer.Exit(ANSWERED)
 
 
@@ -363,6 +380,24 @@ def _seen_from(place: Place, scenario: Path) -> str:
 
     whole, top = real_path(scenario), real_path(place.root.parent)
     return str(whole.relative_to(top) if top in whole.parents else whole)
+
+
+def _more(
+    place: Place,
+    number: str,
+    facts: Sequence[Fact],
+    by: str | None,
+    *,
+    full: bool,
+    json: bool,
+) -> None:
+    """Add facts to a batch that was recorded, and show it."""
+    from optimiser.workshop.recording import batch_named, more_of  # noqa: PLC0415
+
+    def build(book: Book) -> list[New]:
+        return more_of(batch_named(book, number), facts)
+
+    _add(place, by, build, full=full, json=json)
 
 
 def _add(
@@ -404,6 +439,26 @@ def _show(
     """Show a batch, held against its rules as they are today."""
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting.bench import record as shown  # noqa: PLC0415
+
+    seen = batch_seen(place, book, batch, added, held)
+    if json:
+        say(as_json(shown.batch_data(seen)))
+    else:
+        show(shown.batch_page(seen, full=full))
+
+
+def batch_seen(
+    place: Place,
+    book: Book,
+    batch: Recorded,
+    added: Sequence[Entry] = (),
+    held: Checked | None = None,
+) -> BatchSeen:
+    """Return a batch of a book with all that is told of it.
+
+    ``held`` is how it kept its rules, where that was looked at already.
+    """
+    from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.workshop.recording import as_made, shortages  # noqa: PLC0415
     from optimiser.workshop.tracing import of_batch  # noqa: PLC0415
@@ -416,7 +471,7 @@ def _show(
             held = as_made(batch.formula, *read_scenario(scenario))
     except InputError as error:
         unchecked = error.problems[0].wrong
-    seen = shown.BatchSeen(
+    return BatchSeen(
         batch=batch,
         book=book,
         trace=of_batch(batch, catalogue),
@@ -425,7 +480,3 @@ def _show(
         over={} if catalogue is None else shortages(book, catalogue),
         added=tuple(added),
     )
-    if json:
-        say(as_json(shown.batch_data(seen)))
-    else:
-        show(shown.batch_page(seen, full=full))

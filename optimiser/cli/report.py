@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, CLASH, say
-from optimiser.cli.studying import Batch, of_size, refuse_the_same_file, write
+from optimiser.cli.studying import SECONDS, Batch, keep_pages, of_size, refuse_page_file
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -23,7 +23,9 @@ COLDEST, HOTTEST, STEP = 10.0, 45.0, 2.5  # deg C
 
 def report(
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
-    out: Annotated[Path, typer.Option("--out", help="The file to write (HTML).")],
+    out: Annotated[
+        Path, typer.Option("--out", help="The file to write (.html or .xlsx).")
+    ],
     batch: Batch = None,
     json: Annotated[bool, typer.Option("--json", help="Tell it as JSON.")] = False,
 ) -> None:
@@ -32,10 +34,9 @@ def report(
     Example: optimiser report scenarios/massage_bar.toml --out report.html
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.presenting.html import as_html  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
-    refuse_the_same_file(out, scenario)
+    refuse_page_file(out, scenario)
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
     found = explaining.formulate(asked, catalogue)
@@ -43,28 +44,41 @@ def report(
         pages = [presenting.clash_page(found)]
     else:
         pages = list(_pages(found, asked, catalogue))
-    write(out, as_html(pages), encoding="utf-8")
+    keep_pages(out, *pages)
     if json:
         say(presenting.as_json({"status": found.status, "file": str(out)}))
     raise typer.Exit(ANSWERED if found.status == "answered" else CLASH)
 
 
 def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
-    """Return the pages of `formulate`, `fats` and `why`, all in full."""
+    """Return the pages of `formulate`, `fats`, `why` and `tradeoff`, with pictures."""
     import numpy as np  # noqa: PLC0415
 
     from optimiser.explaining import why  # noqa: PLC0415
     from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
     from optimiser.presenting import answer_page  # noqa: PLC0415
     from optimiser.presenting.fats import fats_page  # noqa: PLC0415
+    from optimiser.presenting.pictures import (  # noqa: PLC0415
+        formula_pictures,
+        price_pictures,
+    )
+    from optimiser.presenting.studies.tradeoff import tradeoff_page  # noqa: PLC0415
     from optimiser.presenting.why import why_page  # noqa: PLC0415
+    from optimiser.studies import tradeoff  # noqa: PLC0415
 
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
     at = np.arange(COLDEST, HOTTEST + 1e-9, STEP).tolist()
     curve = solid_fat_curve(f"How {answer.title} melts", amounts, catalogue, at)
-    pages = [answer_page(answer, catalogue.sources, full=True)]
-    pages.append(fats_page(curve, full=True))
+    pages = [
+        answer_page(answer, catalogue.sources, full=True),
+        formula_pictures(answer),
+        fats_page(curve, full=True),
+    ]
     reasons = why.why(asked, catalogue, 0.01)
     if isinstance(reasons, why.Reasons):
-        pages.append(why_page(reasons, full=True))
+        pages += [why_page(reasons, full=True), price_pictures(reasons)]
+    if asked.base:
+        curve_of = tradeoff.tradeoff(asked, catalogue, seconds=SECONDS)
+        if isinstance(curve_of, tradeoff.Tradeoff):
+            pages.append(tradeoff_page(curve_of, full=True))
     return pages

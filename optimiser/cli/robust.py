@@ -11,7 +11,10 @@ from optimiser.cli.running import ANSWERED, ATTENTION, say
 from optimiser.cli.studying import (
     Bar,
     Full,
+    Out,
+    keep_pages,
     quantity_kg,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -40,6 +43,7 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     draws: Annotated[int, typer.Option("--draws", help="How many tries.")] = 10_000,
     seed: Annotated[int, typer.Option("--seed", help="Start of the tries.")] = 1,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write how each rule fares here.")
@@ -58,6 +62,7 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.studies import robust as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.ROBUST)
+    refuse_page_file(out, scenario)
     asked, catalogue = read_scenario(scenario)
     if weighing is None:
         kg = read_scale(scenario, asked.workshop).readability or 0.0
@@ -71,10 +76,12 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     )
     bar.close()
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, out=out))
     if json:
         say(presenting.as_json(data.robust_data(found)))
     else:
         show(robust_page(found, full=full))
-    write(csv, tables.robust_csv(found))
+    if out is not None:
+        keep_pages(out, robust_page(found, full=True))
+    write(csv, tables.robust_sheet(found))
     raise typer.Exit(ATTENTION if found.stopped else ANSWERED)

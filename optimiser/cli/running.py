@@ -145,7 +145,8 @@ def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
                 ("fix", each.fix),
             )
         }
-        tell(str(Problem(clean(each.wrong), row=each.row, **cleaned)))
+        place = Problem(clean(each.wrong), row=each.row, cell=each.cell, **cleaned)
+        tell(str(place))
 
 
 def _short(problem: Problem) -> Problem:

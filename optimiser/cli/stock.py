@@ -10,7 +10,10 @@ import typer
 from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
 from optimiser.cli.studying import (
     Full,
+    Out,
+    keep_pages,
     quantity_kg,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -20,7 +23,7 @@ from optimiser.cli.studying import (
 __all__ = ["stock"]
 
 
-def stock(
+def stock(  # noqa: PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     unit: Annotated[
         str | None, typer.Option("--unit", help='Net weight of one unit, as in "60 g".')
@@ -29,6 +32,7 @@ def stock(
         float, typer.Option("--loss", help="Percent that stays in the pot.")
     ] = 0.0,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write what to take here.")
@@ -46,18 +50,21 @@ def stock(
     from optimiser.studies import stock as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.STOCK)
+    refuse_page_file(out, scenario)
     unit_kg = None if unit is None else quantity_kg(unit, "--unit", "60 g")
     asked, catalogue = read_scenario(scenario)
     found = study.stock(asked, catalogue, unit_kg, loss)
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv, as_asked=False))
+        raise typer.Exit(show_clash(found, json, csv, as_asked=False, out=out))
     if json:
         say(presenting.as_json(data.stock_data(found)))
     else:
         show(stock_page(found, full=full))
+    if out is not None:
+        keep_pages(out, stock_page(found, full=True))
     if found.formula is None:
         if csv is not None:
             tell(f"{presenting.clean(csv)}: not written, for nothing can be made.")
         raise typer.Exit(ATTENTION)
-    write(csv, tables.stock_csv(found))
+    write(csv, tables.stock_sheet(found))
     raise typer.Exit(ANSWERED)

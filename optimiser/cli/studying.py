@@ -6,6 +6,7 @@ import os
 import re
 import sys
 import time
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,12 +17,13 @@ from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
     from optimiser.presenting.page import Page
+    from optimiser.presenting.sheet import Sheet
 
 __all__ = [
     "SECONDS",
@@ -31,13 +33,19 @@ __all__ = [
     "Loss",
     "MouldName",
     "Net",
+    "Out",
     "Overfill",
+    "Spread",
     "Thorough",
     "Units",
     "formula_made",
+    "grams_of",
+    "in_time",
+    "keep_pages",
     "mass_or_none",
     "of_size",
     "quantity_kg",
+    "refuse_page_file",
     "refuse_the_same_file",
     "refuse_to_write_twice",
     "show",
@@ -53,6 +61,19 @@ Thorough = Annotated[
     bool, typer.Option("--thorough", help="Search to the end, however long it takes.")
 ]
 Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", help="Also keep all of it to print (.html), or as .xlsx."),
+]
+
+
+@contextmanager
+def in_time(*, thorough: bool) -> Iterator[None]:
+    """Let searches end when their time is up; with --thorough, only at their end."""
+    from optimiser.solving import to_the_end  # noqa: PLC0415
+
+    with to_the_end() if thorough else nullcontext():
+        yield
 
 
 def show(page: Page) -> None:
@@ -63,7 +84,12 @@ def show(page: Page) -> None:
 
 
 def show_clash(
-    clash: Clash, as_json: bool, csv: Path | None = None, *, as_asked: bool = True
+    clash: Clash,
+    as_json: bool,
+    csv: Path | None = None,
+    *,
+    as_asked: bool = True,
+    out: Path | None = None,
 ) -> int:
     """Show why nothing fits, and return the exit code for it.
 
@@ -77,6 +103,8 @@ def show_clash(
     say(presenting.as_json(told) if as_json else presenting.as_text(page))
     if csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for no formula was found.")
+    if out is not None:
+        keep_pages(out, page)
     return CLASH
 
 
@@ -90,6 +118,10 @@ def refuse_the_same_file(
     """
     if written is None:
         return
+    from optimiser.presenting.workbook import (  # noqa: PLC0415
+        is_workbook,
+        refuse_another_workbook,
+    )
     from optimiser.presenting.writing import (  # noqa: PLC0415
         refuse_what_cannot_be_written,
         refuse_what_something_else_wrote,
@@ -101,7 +133,9 @@ def refuse_the_same_file(
             fix = "give the file to write another name"
             raise InputError([Problem(wrong, file=str(written), fix=fix)])
     refuse_what_cannot_be_written(written)
-    if columns is not None:
+    if is_workbook(written):
+        refuse_another_workbook(written, columns)
+    elif columns is not None:
         refuse_what_something_else_wrote(written, columns)
 
 
@@ -120,20 +154,61 @@ def _same(one: Path, other: Path) -> bool:
 
 def write(
     path: Path | None,
-    text: str,
+    content: str | Sheet,
     columns: Sequence[str] | None = None,
     encoding: str = "utf-8-sig",
 ) -> None:
     """Write a file whole, where one was asked for, and say so.
 
+    A table is written as CSV, or as a spreadsheet where the file ends in .xlsx.
     ``columns`` are those that each table of the kind has, where others vary.
     """
     if path is None:
         return
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
+    from optimiser.presenting.workbook import (  # noqa: PLC0415
+        is_workbook,
+        write_workbook,
+    )
 
-    write_whole(path, text, columns=columns, encoding=encoding)
+    if isinstance(content, str):
+        write_whole(path, content, columns=columns, encoding=encoding)
+    elif is_workbook(path):
+        write_workbook(path, [content], columns)
+    else:
+        write_whole(path, content.csv, columns=columns, encoding=encoding)
     tell(f"{clean(path)}: written.")
+
+
+def refuse_page_file(path: Path | None, *read: Path) -> None:
+    """Say so, before any work is done, where pages cannot be kept in a file."""
+    if path is None:
+        return
+    from optimiser.presenting.workbook import REPORT, is_workbook  # noqa: PLC0415
+
+    if not is_workbook(path) and path.suffix.casefold() not in {".html", ".htm"}:
+        fix = "end its name in .html for a page to print, or in .xlsx"
+        wrong = "is neither a page nor a spreadsheet"
+        raise InputError([Problem(wrong, field="--out", found=str(path), fix=fix)])
+    refuse_the_same_file(path, *read, columns=[REPORT] if is_workbook(path) else None)
+
+
+def keep_pages(path: Path, *pages: Page) -> None:
+    """Write pages to a file: to print, or their tables as a spreadsheet."""
+    from optimiser.presenting import clean  # noqa: PLC0415
+    from optimiser.presenting.workbook import (  # noqa: PLC0415
+        is_workbook,
+        page_sheets,
+        write_workbook,
+    )
+
+    if is_workbook(path):
+        write_workbook(path, page_sheets(pages))
+        tell(f"{clean(path)}: written.")
+        return
+    from optimiser.presenting.html import as_html  # noqa: PLC0415
+
+    write(path, as_html(pages), encoding="utf-8")
 
 
 def quantity_kg(text: str, option: str, example: str) -> float:
@@ -167,6 +242,10 @@ Net = Annotated[
 MouldName = Annotated[
     str | None, typer.Option("--mould", help="A mould of the workshop's scale.toml.")
 ]
+Spread = Annotated[
+    str | None,
+    typer.Option("--spread", help='How much fills vary, as in "1.2 g".'),
+]
 Loss = Annotated[
     float | None, typer.Option("--loss", help="Percent that stays in the pot.")
 ]
@@ -174,6 +253,23 @@ Overfill = Annotated[
     float | None,
     typer.Option("--overfill", help="Percent a unit gets above its net weight."),
 ]
+
+
+def grams_of(
+    text: str, option: str, example: str, *, plain: bool = False, most: float = 25_000.0
+) -> float:
+    """Return an option such as "60 g" in g, above 0.
+
+    ``plain``: what was read off a scale may stand without its unit.
+    """
+    from optimiser.reading.cells import to_number  # noqa: PLC0415
+
+    number = to_number(text.strip()) if plain else None
+    grams = 1000.0 * quantity_kg(text, option, example) if number is None else number
+    if not 0.0 < grams <= most:
+        fix = f'write a mass above 0 and up to {most / 1e3:g} kg, as in "{example}"'
+        raise InputError([Problem("is no such mass", None, None, option, text, fix)])
+    return grams
 
 
 def mass_or_none(text: str | None, option: str, example: str) -> float | None:

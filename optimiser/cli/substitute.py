@@ -11,7 +11,10 @@ from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     Batch,
     Full,
+    Out,
+    keep_pages,
     of_size,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -21,12 +24,13 @@ from optimiser.cli.studying import (
 __all__ = ["substitute"]
 
 
-def substitute(  # noqa: PLR0917 - each is an option of the command
+def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     without: Annotated[
         list[str],
         typer.Option(
-            "--without", help="Ingredient, category or allergen that must go."
+            "--without",
+            help='Ingredient, category or allergen that must go; "a, b" too.',
         ),
     ],
     also: Annotated[
@@ -35,6 +39,7 @@ def substitute(  # noqa: PLR0917 - each is an option of the command
     ] = None,
     batch: Batch = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write base and formula here.")
@@ -52,14 +57,17 @@ def substitute(  # noqa: PLR0917 - each is an option of the command
     from optimiser.studies import substitute as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.SUBSTITUTE)
+    refuse_page_file(out, scenario)
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv, as_asked=False))
+        raise typer.Exit(show_clash(found, json, csv, as_asked=False, out=out))
     if json:
         say(presenting.as_json(data.substitute_data(found)))
     else:
         show(substitute_page(found, full=full))
-    write(csv, tables.substitute_csv(found))
+    if out is not None:
+        keep_pages(out, substitute_page(found, full=True))
+    write(csv, tables.substitute_sheet(found))
     raise typer.Exit(ANSWERED)

@@ -21,14 +21,20 @@ from optimiser.cli.running import (
     tell_problems,
     workshop_used,
 )
-from optimiser.cli.studying import Full, show
+from optimiser.cli.studying import (
+    Full,
+    Out,
+    keep_pages,
+    refuse_page_file,
+    show,
+)
 from optimiser.errors import InputError, Problem, nearest
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.studies.survey import Asked, Survey
 
-__all__ = ["survey"]
+__all__ = ["slug", "survey", "surveyed"]
 
 MOST_FORMULAS = 500  # files: past it a folder of them helps nobody
 
@@ -95,6 +101,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         Path | None, typer.Option("--folder", help="Folder of catalogues.")
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Turn published recipes into bands, a base and a scenario.
@@ -102,6 +109,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser survey recipes.csv --class "lotion bar"
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.presenting.pictures import survey_pictures  # noqa: PLC0415
     from optimiser.presenting.survey.data import survey_data  # noqa: PLC0415
     from optimiser.presenting.survey.page import survey_page  # noqa: PLC0415
     from optimiser.studies.survey import Asked  # noqa: PLC0415
@@ -116,13 +124,14 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         middle=middle,
     )
     _refuse_one_table_twice(recipes)
+    refuse_page_file(out, *recipes)
     root = catalogues_folder(folder)
-    found, catalogue, problems = _survey(recipes, root, answers, aliases, wanted)
+    found, catalogue, problems = surveyed(recipes, root, answers, aliases, wanted)
     written: list[str] = []
     known = {each.name for each in found.recipes}
     strange = bool(recipe) and known.isdisjoint(recipe or ())
     if strange or (found.base is not None and found.base.lines):
-        target = to or Path(_slug(found))
+        target = to or Path(slug(found))
         read = (*recipes, *(each for each in (answers, aliases) if each is not None))
         how = Writing(replace, frozenset(recipe or ()), read)
         written = _write(target, found, catalogue, how, problems)
@@ -132,6 +141,10 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     else:
         show(survey_page(found, catalogue, full=full))
         tell_problems(problems, as_json=False)
+    if out is not None:
+        drawn = survey_pictures(found, catalogue)
+        page = survey_page(found, catalogue, full=True)
+        keep_pages(out, page, *([] if drawn is None else [drawn]))
     for each in written:
         tell(f"{presenting.clean(each)}: written.")
     usable = any(each.used for each in found.recipes)
@@ -150,7 +163,7 @@ def _refuse_one_table_twice(recipes: list[Path]) -> None:
         seen.add(place)
 
 
-def _survey(
+def surveyed(
     recipes: list[Path],
     root: Path,
     answers: Path | None,
@@ -190,7 +203,7 @@ def _survey(
     return study(written, catalogue, knowledge, given, wanted), catalogue, problems
 
 
-def _slug(found: Survey) -> str:
+def slug(found: Survey) -> str:
     """Return the folder of a class: lotion_bar, for the class lotion bar."""
     name = re.sub(r"[^a-z0-9]+", "_", found.product_class.casefold()).strip("_")
     return name or "survey"

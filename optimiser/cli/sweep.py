@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say, tell
-from optimiser.cli.studying import Bar, Full, refuse_the_same_file, show, write
+from optimiser.cli.studying import (
+    Bar,
+    Full,
+    Out,
+    keep_pages,
+    refuse_page_file,
+    refuse_the_same_file,
+    show,
+    write,
+)
 from optimiser.cli.workers import workers
 from optimiser.errors import InputError, Problem, nearest
 
@@ -24,11 +33,13 @@ STDOUT = Path("-")
 TALL = "--tall is for a table: name a file with --to, or - for the screen"
 
 
-def sweep(  # noqa: PLR0917 - one a choice
+def sweep(  # noqa: PLR0913, PLR0917 - one a choice
     files: Annotated[list[Path], typer.Argument(help="Scenarios, or grids (TOML).")],
     to: Annotated[
         Path | None,
-        typer.Option("--to", help="Write a .csv or .parquet file; - prints CSV."),
+        typer.Option(
+            "--to", help="Write a .csv, .xlsx or .parquet file; - prints CSV."
+        ),
     ] = None,
     tall: Annotated[
         bool, typer.Option("--tall", help="One row a case and ingredient.")
@@ -41,6 +52,7 @@ def sweep(  # noqa: PLR0917 - one a choice
         str | None, typer.Option("--dask", help="Address of a running Dask scheduler.")
     ] = None,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Solve many scenarios, or a grid of them, into one table.
@@ -55,6 +67,7 @@ def sweep(  # noqa: PLR0917 - one a choice
     if tall and to is None:
         raise typer.BadParameter(TALL)
     printed = to == STDOUT
+    refuse_page_file(out, *files)
     if to is not None and not printed:
         refuse_the_same_file(to, *files)
         tables.refuse_another_file(to)
@@ -69,9 +82,11 @@ def sweep(  # noqa: PLR0917 - one a choice
     if json:
         say(presenting.as_json(data.sweep_data(found)))
     elif printed:
-        say(tables.sweep_csv(found, tall))
+        say(tables.sweep_sheet(found, tall).csv)
     elif to is None:
         show(shown.sweep_page(found, full=full))
+    if out is not None:
+        keep_pages(out, shown.sweep_page(found, full=True))
     if to is not None and not printed:
         _write(found, to, tall)
     if json or to is not None or found.stopped or found.lost:
@@ -94,7 +109,7 @@ def _write(found: Sweep, to: Path, tall: bool) -> None:
         tables.write_parquet(found, to, tall)
         tell(f"{clean(to)}: written.")
     else:
-        write(to, tables.sweep_csv(found, tall), tables.SWEEP)
+        write(to, tables.sweep_sheet(found, tall), tables.SWEEP)
 
 
 def _groups(file: Path) -> Iterator[Group]:

@@ -12,7 +12,10 @@ from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     SECONDS,
     Full,
+    Out,
     Thorough,
+    keep_pages,
+    refuse_page_file,
     refuse_the_same_file,
     refuse_to_write_twice,
     show,
@@ -26,7 +29,7 @@ __all__ = ["tradeoff"]
 BETWEEN = ("cost", "change")
 
 
-def tradeoff(  # noqa: PLR0917 - one a choice
+def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     between: Annotated[
         tuple[str, str],
@@ -41,6 +44,7 @@ def tradeoff(  # noqa: PLR0917 - one a choice
     ] = None,
     thorough: Thorough = False,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the curve here.")
@@ -60,6 +64,7 @@ def tradeoff(  # noqa: PLR0917 - one a choice
 
     point, file = (None, None) if written is None else written
     refuse_the_same_file(csv, scenario)
+    refuse_page_file(out, scenario)
     if file is not None and file.suffix.casefold() not in {".csv", ".toml"}:
         wrong = "is neither a table nor a scenario"
         fix = "end its name in .csv for the formula, or in .toml for a scenario"
@@ -73,12 +78,14 @@ def tradeoff(  # noqa: PLR0917 - one a choice
     seconds = None if thorough else SECONDS
     found = study.tradeoff(asked, catalogue, between, point, seconds=seconds)
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, out=out))
     if json:
         say(presenting.as_json(data.tradeoff_data(found)))
     else:
         show(tradeoff_page(found, full=full))
-    write(csv, tables.tradeoff_csv(found), columns)
+    if out is not None:
+        keep_pages(out, tradeoff_page(found, full=True))
+    write(csv, tables.tradeoff_sheet(found), columns)
     if found.chosen is not None and file is not None:
         made = found.chosen[1]
         if as_scenario:
@@ -90,5 +97,5 @@ def tradeoff(  # noqa: PLR0917 - one a choice
                 encoding="utf-8",
             )
         else:
-            write(file, tables.made_csv(made))
+            write(file, tables.made_sheet(made))
     raise typer.Exit(ANSWERED)

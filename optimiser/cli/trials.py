@@ -11,6 +11,9 @@ from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     Bar,
     Full,
+    Out,
+    keep_pages,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -21,7 +24,7 @@ from optimiser.errors import InputError, Problem
 __all__ = ["trials"]
 
 
-def trials(  # noqa: PLR0917 - one a question
+def trials(  # noqa: PLR0913, PLR0917 - one a question
     scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
     bars: Annotated[int, typer.Option("--bars", help="How many bars to pour.")] = 4,
     shelf: Annotated[
@@ -33,6 +36,7 @@ def trials(  # noqa: PLR0917 - one a question
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Start of the tries.")] = 1,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say which test bars would tell most of your scenario.
@@ -46,19 +50,22 @@ def trials(  # noqa: PLR0917 - one a question
     from optimiser.studies.trials import trials as study  # noqa: PLC0415
 
     refuse_the_same_file(table, scenario)
+    refuse_page_file(out, scenario)
     _refuse_what_may_be_filled_in(table)
     asked, catalogue = read_scenario(scenario, calibrated=False)
     bar = Bar("steps", keeps=False)
     found = study(asked, catalogue, bars, shelf=shelf, seed=seed, progress=bar)
     bar.close()
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json))
+        raise typer.Exit(show_clash(found, json, out=out))
     written = None if table is None else str(table)
-    write(table, shown.trials_csv(found), columns=shown.TRIALS, encoding="utf-8")
+    write(table, shown.trials_sheet(found), columns=shown.TRIALS, encoding="utf-8")
     if json:
         say(presenting.as_json(shown.trials_data(found, written)))
     else:
         show(shown.trials_page(found, written, full=full))
+    if out is not None:
+        keep_pages(out, shown.trials_page(found, written, full=True))
     raise typer.Exit(ANSWERED)
 
 

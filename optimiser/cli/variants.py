@@ -14,8 +14,11 @@ from optimiser.cli.studying import (
     Bar,
     Batch,
     Full,
+    Out,
     Thorough,
+    keep_pages,
     of_size,
+    refuse_page_file,
     refuse_the_same_file,
     show,
     show_clash,
@@ -58,6 +61,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     batch: Batch = None,
     thorough: Thorough = False,
     full: Full = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the formulas here.")
@@ -76,9 +80,10 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
 
     columns = ("theme" if theme else "variant", *tables.FORMULAS)
     refuse_the_same_file(csv, scenario, *(theme or ()), columns=columns)
+    refuse_page_file(out, scenario)
     if theme:
         laid = _themes(scenario, theme, batch)
-        raise typer.Exit(_show_themes(laid, json, csv, full=full))
+        raise typer.Exit(_show_themes(laid, json, csv, out, full=full))
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
     different = study.Different(apart, apart_by_category, other_ingredients)
@@ -89,12 +94,14 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     )
     bar.close()
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv))
+        raise typer.Exit(show_clash(found, json, csv, out=out))
     if json:
         say(presenting.as_json(data.variants_data(found)))
     else:
         show(variants_page(found, full=full))
-    write(csv, tables.variants_csv(found))
+    if out is not None:
+        keep_pages(out, variants_page(found, full=True))
+    write(csv, tables.variants_sheet(found))
     raise typer.Exit(ATTENTION if found.stopped else ANSWERED)
 
 
@@ -122,7 +129,9 @@ def _themes(scenario: Path, paths: list[Path], batch: str | None) -> Themes:
     return themes(plain, alone, pairs)
 
 
-def _show_themes(found: Themes, as_json: bool, csv: Path | None, *, full: bool) -> int:
+def _show_themes(
+    found: Themes, as_json: bool, csv: Path | None, out: Path | None, *, full: bool
+) -> int:
     """Show themes; the rules clash where no theme at all is possible."""
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
@@ -132,5 +141,7 @@ def _show_themes(found: Themes, as_json: bool, csv: Path | None, *, full: bool) 
         say(presenting.as_json(data.themes_data(found)))
     else:
         show(themes_page(found, full=full))
-    write(csv, tables.themes_csv(found))
+    if out is not None:
+        keep_pages(out, themes_page(found, full=True))
+    write(csv, tables.themes_sheet(found))
     return ANSWERED if found.possible else CLASH

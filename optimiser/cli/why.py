@@ -8,7 +8,14 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import show_clash
+from optimiser.cli.studying import (
+    Out,
+    Thorough,
+    in_time,
+    keep_pages,
+    refuse_page_file,
+    show_clash,
+)
 
 __all__ = ["why"]
 
@@ -30,7 +37,9 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     near: Annotated[
         float, typer.Option("--near", min=0.0, help="Near ties: within so many %.")
     ] = 1.0,
+    thorough: Thorough = False,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
+    out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Say what each rule costs, and what each price decides.
@@ -41,23 +50,33 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.explaining import why as reasons  # noqa: PLC0415
     from optimiser.presenting import why as shown  # noqa: PLC0415
+    from optimiser.presenting.pictures import (  # noqa: PLC0415
+        price_pictures,
+        rule_picture,
+    )
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
     if rule is None and (again or low is not None or high is not None):
         raise typer.BadParameter("--again, --from and --to go with --rule")
+    refuse_page_file(out, scenario)
     asked, catalogue = read_scenario(scenario)
     found: reasons.Reasons | reasons.RuleCurve | Clash
-    if rule is None:
-        found = reasons.why(asked, catalogue, near / 100.0)
-    else:
-        found = reasons.why_rule(
-            asked, catalogue, rule, low=low, high=high, again=again
-        )
+    with in_time(thorough=thorough):
+        if rule is None:
+            found = reasons.why(asked, catalogue, near / 100.0)
+        else:
+            found = reasons.why_rule(
+                asked, catalogue, rule, low=low, high=high, again=again
+            )
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json))
+        raise typer.Exit(show_clash(found, json, out=out))
     if isinstance(found, reasons.Reasons):
         data, page = shown.why_data(found), shown.why_page(found, full=full)
+        kept = (shown.why_page(found, full=True), price_pictures(found))
     else:
         data, page = shown.rule_curve_data(found), shown.rule_page(found)
+        kept = (page, rule_picture(found))
     say(presenting.as_json(data) if json else presenting.as_text(page))
+    if out is not None:
+        keep_pages(out, *kept)
     raise typer.Exit(ANSWERED)

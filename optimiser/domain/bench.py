@@ -36,7 +36,8 @@ class Bench(Struct, frozen=True):
     """A workshop's scale and moulds; ``loss`` and ``overfill`` in percent.
 
     The loss is what stays in the pot, of what is weighed in; overfill is what a unit
-    gets above its net weight. None is not known.
+    gets above its net weight, by habit; ``spread`` how much fills vary (standard
+    deviation, kg). None is not known.
     """
 
     scale: Scale
@@ -44,6 +45,7 @@ class Bench(Struct, frozen=True):
     loss: float | None = None
     overfill: float | None = None
     fine: FineScale | None = None
+    spread: float | None = None
 
 
 def to_make(units: int, net_kg: float, *, loss: float, overfill: float) -> float:

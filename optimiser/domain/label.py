@@ -6,10 +6,18 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
-__all__ = ["BORDER", "LabelRules", "Letters"]
+__all__ = ["BORDER", "HEADS", "LabelRules", "Letters"]
 
 # Percent of the product below which, or up to which, ingredients stand in any order.
 BORDER = 1.0
+# What stands before the parts of a label, where a market asks for no other language.
+HEADS: Mapping[str, str] = {
+    "ingredients": "Ingredients",
+    "contains": "Contains",
+    "date": "Best used before",
+    "made": "Made",
+    "batch": "Batch",
+}
 
 
 class Letters(Struct, frozen=True):
@@ -56,6 +64,7 @@ class LabelRules(Struct, frozen=True):
         What must be on it that is not known here; what else is to be minded.
     instruments, reads : tuples of str
         What was read and how well: retrieved, secondary, memory.
+    heads : mapping of part to the words before it, as in HEADS
     """
 
     market: str
@@ -72,6 +81,12 @@ class LabelRules(Struct, frozen=True):
     told: tuple[tuple[str, str], ...]
     instruments: tuple[str, ...]
     reads: tuple[str, ...]
+    heads: Mapping[str, str]
+
+    @property
+    def dates_in_figures(self) -> bool:
+        """Whether dates stand without words, for they are read in two languages."""
+        return self.heads["date"] != HEADS["date"]
 
     def in_any_order(self, percent: float) -> bool:
         """Return whether an ingredient of a share may stand in any order.

@@ -63,7 +63,8 @@ KINDS = (
     ProductKind(BABY, None, ("baby*", "babies", "infant*", "newborn*", "toddler*",
                              "nappy", "nappies", "diaper*")),
     ProductKind(CHILD, None, ("child*", "kid", "kids*")),
-    ProductKind(LIP, "leave-on", ("lip", "lips", "lipstick*", "lipbalm*")),
+    ProductKind(LIP, "leave-on", ("lip", "lips", "lipstick*", "lipbalm*", "lippen*",
+                                  "chap*")),
     ProductKind(EYE, "leave-on", ("eye*", "lash*", "brow*", "mascara*")),
     ProductKind(DEODORANT, "leave-on", ("deo", "deodorant*", "antiperspirant*",
                                         "underarm*", "armpit*")),
@@ -147,6 +148,8 @@ def kind_of(product: str) -> ProductKind | None:
     >>> found = kind_of("tinted lip balm")
     >>> (found.name, found.use) if found else None
     ('lip', 'leave-on')
+    >>> [kind_of(each).name for each in ("Lippenbalsam", "balm for chapped skin")]
+    ['lip', 'lip']
     """
     place = next((kind for kind in kinds_told(product) if kind not in _AGES), None)
     return next((kind for kind in KINDS if kind.name == place), None)

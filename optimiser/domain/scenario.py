@@ -52,6 +52,8 @@ class Bound(Subject, frozen=True):
     """A share of one thing with a lower or upper side, percent of a part.
 
     ``what`` is a category, an ingredient key or a constituent, by the list it is in.
+    ``files`` are sides, "min" or "max", with their files, that were written elsewhere
+    than ``origin`` says.
     """
 
     what: str
@@ -60,6 +62,12 @@ class Bound(Subject, frozen=True):
     of: str
     why: str | None
     origin: Origin
+    files: tuple[tuple[str, str], ...] = ()
+
+    def written(self, side: str) -> Origin:
+        """Return where one side was written, its entry at least."""
+        file = dict(self.files).get(side, self.origin.file)
+        return Origin(file, self.origin.row, self.origin.field)
 
 
 class Window(Subject, frozen=True):

@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.caution import CautionLine
 from optimiser.domain.rule import Rule
-from optimiser.explaining.basis import Basis
+from optimiser.explaining.basis import Basis, LawLine
 from optimiser.explaining.ties import Tie
 
 __all__ = [
@@ -204,6 +204,8 @@ class StepsTaken(Struct, frozen=True):
     ``kept`` is False where no formula fits in them: then it is written without, and
     ``finer`` is a step that would do. ``rest`` names the ingredient that takes what is
     left to 100. ``aims`` and ``cost_per_kg`` are those of the answer without steps.
+    With ``cut`` the search was ended before it knew: there may be a better formula in
+    these steps, or, where none is ``kept``, one at all.
     """
 
     step: float
@@ -213,6 +215,7 @@ class StepsTaken(Struct, frozen=True):
     finer: float | None
     aims: tuple[tuple[str, float, str], ...]
     cost_per_kg: float | None
+    cut: bool = False
 
 
 class Answer(Struct, frozen=True):
@@ -264,12 +267,16 @@ class WayOut(Struct, frozen=True):
     """Easings that make an answer possible, solved again and proved.
 
     ``cost_per_kg`` is None where the question does not price its ingredients, and
-    ``change`` where there is no base.
+    ``change`` where there is no base. With ``cut`` the search for what it comes to was
+    ended early: in the steps that the scenario asks for it may be less, or, where it
+    is not ``stepped``, more.
     """
 
     easings: tuple[Easing, ...]
     cost_per_kg: float | None
     change: Change | None
+    cut: bool = False
+    stepped: bool = True
 
 
 class Clash(Struct, frozen=True):
@@ -277,7 +284,9 @@ class Clash(Struct, frozen=True):
 
     ``causes`` are structural causes in plain words, when one is seen; ``others`` are
     further clashes that share no rule with it; ``ways_out`` are the smallest easings,
-    smallest first; ``left_out`` are ingredients that were not considered.
+    smallest first; ``left_out`` are ingredients that were not considered; ``law`` is
+    what each market asks to be kept. With ``cut`` a search was ended early: there may
+    be a smaller clash, and more ways or smaller easings.
     """
 
     title: str
@@ -288,6 +297,8 @@ class Clash(Struct, frozen=True):
     others: tuple[tuple[Rule, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    law: tuple[LawLine, ...] = ()
+    cut: bool = False
     status: ClassVar[str] = "clash"
 
 

@@ -15,16 +15,28 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
+from optimiser.errors import InputError, Problem
 from optimiser.explaining.opinions import Solved, heard
 from optimiser.explaining.second_opinion import asks
 from optimiser.explaining.stepping import stepped
 from optimiser.rules import build
 from optimiser.rules.emulsifiers import each_total
-from optimiser.solving import Infeasible, Optimum, is_better, optimise
+from optimiser.solving import (
+    CutShortError,
+    Infeasible,
+    Optimum,
+    is_better,
+    optimise,
+    within,
+)
 
 __all__ = ["NoFormula", "Question", "answer", "best", "lined", "questions", "reshaped"]
 
 Shape = Callable[["Question"], Programme]
+
+# How long one answer is searched for; steps have their own time within it.
+SECONDS = 6.0
+UNKNOWN_GAP = 1.0  # all of its value: an aim is never below nothing
 
 
 class Question(Struct, frozen=True, eq=False):
@@ -61,13 +73,28 @@ def answer(
 ) -> Solved | NoFormula:
     """Return the proved answer of a scenario; see `best`.
 
+    A search for it is ended after a while; then its gap says how far it was proved.
+
     Raises
     ------
     InputError
-        If an ingredient of the base lacks a price or a figure that a rule needs.
+        If an ingredient of the base lacks a price or a figure that a rule needs, or
+        the search was ended before it had found a formula.
     """
     asked = questions(scenario, catalogue)
-    return best(asked, catalogue, beside=beside, solver=solver)
+    try:
+        with within(SECONDS):
+            return best(asked, catalogue, beside=beside, solver=solver)
+    except CutShortError as error:
+        wrong = (
+            f"no formula was found in the {SECONDS:g} s that a search has, nor was it"
+            " shown that there is none"
+        )
+        fix = (
+            "ask for fewer choices, narrow what may be used with [only], or search on"
+            " with: optimiser formulate --thorough"
+        )
+        raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
 
 
 def questions(scenario: Scenario, catalogue: Catalogue) -> tuple[Question, ...]:
@@ -120,11 +147,18 @@ def best(
     ------
     ProofError
         If an answer does not pass its own check.
+    CutShortError
+        If searches were ended before any of the questions had an answer.
     """
     found: Solved | None = None
     nothing: NoFormula | None = None
+    open_: CutShortError | None = None
     for each in asked:
-        optimum = optimise(each.programme, solver)
+        try:
+            optimum = optimise(each.programme, solver)
+        except CutShortError as error:
+            open_ = error
+            continue
         if isinstance(optimum, Infeasible):
             nothing = nothing or NoFormula(tuple(asked), optimum)
             continue
@@ -135,8 +169,12 @@ def best(
             solved = heard(solved, catalogue, near, beside=beside)
         if found is None or _beats(solved, found):
             found = solved
+    if found is not None and open_ is not None:  # a question more may have a better one
+        found = replace(found, optimum=replace(found.optimum, gap=UNKNOWN_GAP))
     if found is not None:
         return stepped(found, catalogue) if hear and steps else found
+    if open_ is not None:
+        raise open_
     if nothing is None:
         raise ValueError("nothing was asked")
     return nothing

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import (
@@ -24,7 +25,7 @@ from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules.limits import is_told
 
-__all__ = ["Basis", "Coming", "LawLine", "basis"]
+__all__ = ["Basis", "Coming", "LawLine", "NotKnown", "basis", "laws"]
 
 
 class Coming(Struct, frozen=True):
@@ -33,6 +34,11 @@ class Coming(Struct, frozen=True):
     limit: SubstanceLimit
     has: float
 
+    @property
+    def over(self) -> bool:
+        """Whether the formula passes it."""
+        return self.has > self.limit.high
+
 
 class LawLine(Struct, frozen=True):
     """What was looked at of a market's law, for the product and the day asked for.
@@ -40,10 +46,12 @@ class LawLine(Struct, frozen=True):
     ``limits`` is how many limits on amounts there were, thresholds above which the
     law asks for something among them; where nothing of a market is known, nothing
     was checked and ``kept`` is None, as where no limit is in force yet: ``later`` is
-    the first day of each of those that are to come. ``editions`` are the texts they
-    were read in, ``read`` how many were read how. ``duties`` are what the market asks
-    for beside limits, of this formula; ``coming`` limits that begin within a year and
-    that count something in it.
+    the first day of each of those that are to come. ``held`` is False where there is
+    no formula to hold them against, as in a clash: then ``kept`` is None too.
+    ``editions`` are the texts they were read in, ``read`` how many were read how.
+    ``duties`` are what the market asks for beside limits, of this formula; ``coming``
+    limits that begin within a year and that count something in it; ``gaps`` name what
+    of the law is not in the catalogues.
     """
 
     market: str
@@ -54,6 +62,21 @@ class LawLine(Struct, frozen=True):
     duties: tuple[Duty, ...] = ()
     coming: tuple[Coming, ...] = ()
     later: tuple[date, ...] = ()
+    held: bool = True
+    gaps: tuple[str, ...] = ()
+
+
+class NotKnown(Struct, frozen=True):
+    """A limit, and the oils of a formula that have no figure for what it counts.
+
+    ``oils`` are their names; with as much of it as ``relative`` has, which is of their
+    kind and holds up to ``high`` percent, one of them would pass the limit.
+    """
+
+    limit: SubstanceLimit
+    oils: tuple[str, ...]
+    relative: str
+    high: float
 
 
 class Basis(Struct, frozen=True):
@@ -69,7 +92,8 @@ class Basis(Struct, frozen=True):
     ``by_spoon`` names what is priced by volume and has no density of its own.
     ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
     each with the name and percent. ``kinds`` are the kinds of product whose law was
-    looked at, ``kind_told`` whether the product's name tells them.
+    looked at, ``kind_told`` whether the product's name tells them. ``not_known`` are
+    contents that a limit counts and that are known of a relative only.
     """
 
     law: tuple[LawLine, ...]
@@ -85,6 +109,7 @@ class Basis(Struct, frozen=True):
     by_spoon: tuple[str, ...] = ()
     kinds: tuple[str, ...] = ()
     kind_told: bool = True
+    not_known: tuple[NotKnown, ...] = ()
 
 
 def basis(
@@ -149,6 +174,98 @@ def basis(
         ),
         kinds=scenario.product_kinds,
         kind_told=bool(kinds_told(scenario.product or "")),
+        not_known=tuple(_not_known(amounts, scenario, catalogue)),
+    )
+
+
+def _not_known(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> Iterator[NotKnown]:
+    """Yield the limits that some oil of a formula might pass, for all that is known.
+
+    Nothing is counted for what has no figure. It is told where an oil of the same kind
+    has one, and so much of it would pass the limit. What is a substance by itself
+    holds no other, and is no relative of what holds it.
+    """
+    scents = {
+        key: percent
+        for key, percent in amounts.items()
+        if percent > 0.0
+        and catalogue.ingredients[key].category == "scent"
+        and catalogue.ingredients[key].kind
+        and _is_mixed(key, catalogue)
+    }
+    lowest: dict[str, SubstanceLimit] = {}
+    for limit in catalogue.substance_limits if scents else ():
+        known_of = lowest.get(limit.name)
+        if holds(limit, scenario) and (known_of is None or limit.high < known_of.high):
+            lowest[limit.name] = limit
+    for limit in lowest.values():
+        held = {
+            key: high
+            for key, high in _contents(limit, catalogue).items()
+            if high < 100.0 and catalogue.ingredients[key].category == "scent"
+        }
+        known = _known(limit, catalogue)
+        oils: dict[str, str] = {}
+        for key, percent in scents.items():
+            kind = catalogue.ingredients[key].kind
+            alike = [x for x in held if catalogue.ingredients[x].kind == kind]
+            most = max(alike, key=lambda x: held[x], default=None)
+            if key in known or most is None:
+                continue
+            if percent * held[most] / 100.0 > limit.high:
+                oils[key] = most
+        if oils:
+            nearest = max(oils.values(), key=lambda x: held[x])
+            names = tuple(catalogue.ingredients[key].name for key in oils)
+            relative = catalogue.ingredients[nearest].name
+            yield NotKnown(limit, names, relative, held[nearest])
+
+
+def _is_mixed(key: str, catalogue: Catalogue) -> bool:
+    """Whether more than one substance is known in an ingredient, or none is."""
+    return sum(key in rows for rows in catalogue.contents.values()) > 1
+
+
+def _contents(limit: SubstanceLimit, catalogue: Catalogue) -> dict[str, float]:
+    """Return what each ingredient counts toward a limit, percent, at its high end."""
+    found: dict[str, float] = {}
+    for substance, factor in limit.factors.items():
+        for key, figure in catalogue.contents.get(substance, {}).items():
+            if figure.high > 0.0:
+                found[key] = found.get(key, 0.0) + factor * figure.high
+    return found
+
+
+def _known(limit: SubstanceLimit, catalogue: Catalogue) -> set[str]:
+    """Return the ingredients with a figure, if only none, for what a limit counts."""
+    return {
+        key
+        for substance in limit.factors
+        for key in catalogue.contents.get(substance, {})
+    }
+
+
+def laws(
+    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> tuple[LawLine, ...]:
+    """Return what was looked at of each market's law, where nothing breaks it.
+
+    Parameters
+    ----------
+    amounts : mapping of ingredient key to percent
+        Of a formula that was proved to keep every rule, or the most of each in
+        several; empty where there is none.
+    """
+    lines = (
+        _law(market, amounts, scenario, catalogue, ()) for market in scenario.markets
+    )
+    if amounts:
+        return tuple(lines)
+    return tuple(
+        replace(line, kept=None, held=False) if line.kept is not None else line
+        for line in lines
     )
 
 
@@ -190,6 +307,7 @@ def _law(
         tuple(row for row in duties if _is_asked(row, amounts, catalogue)),
         tuple(each for each in coming if each.has > 0.0),
         tuple(sorted(day for day in days if day is not None)),
+        gaps=tuple(row.about for row in duties if row.kind == "gap"),
     )
 
 

@@ -14,7 +14,7 @@ from optimiser.domain.wording import number
 from optimiser.explaining.prices import is_broken
 from optimiser.rules import complete
 from optimiser.rules.exclusions import contains
-from optimiser.solving import Session
+from optimiser.solving import CutShortError, Session
 
 __all__ = ["distinct_clashes", "smallest_clash", "structural_causes"]
 
@@ -33,7 +33,7 @@ def distinct_clashes(session: Session, most: int = 4) -> tuple[tuple[Rule, ...],
         found.append(tuple(rules[row] for row in clash))
         gone |= {row for row in clash if rules[row].owner != "arithmetic"}
         _only(session, set(range(len(rules))) - gone, len(rules))
-        if session.run():
+        if _may_fit(session):
             break
     return tuple(found)
 
@@ -62,17 +62,25 @@ def _smallest(session: Session, gone: set[int]) -> list[int]:
         arithmetic = {row for row in kept if rules[row].owner == "arithmetic"}
         suggested = {row for row in hint if row in kept} | arithmetic
         _only(session, suggested, len(rules))
-        if session.run():  # the suggestion does not clash by itself: start from all
+        if _may_fit(session):  # the suggestion does not clash by itself: start from all
             _only(session, kept, len(rules))
         else:
             kept = suggested
     for row in sorted(kept, key=lambda r: (rules[r].owner == "arithmetic", r)):
         session.free(row)
-        if session.run():
+        if _may_fit(session):
             session.restore(row)
         else:
             kept.discard(row)
     return sorted(kept)
+
+
+def _may_fit(session: Session) -> bool:
+    """Whether there is a formula, as far as a search got to know."""
+    try:
+        return session.run()
+    except CutShortError:
+        return True
 
 
 def _only(session: Session, kept: set[int], size: int) -> None:

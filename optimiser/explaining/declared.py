@@ -108,13 +108,13 @@ def declared(
 def _named(
     each: Declared, scent: str, flavour: str, names: Mapping[str, str]
 ) -> Declared:
-    if each.kind in {SCENT, FLAVOUR}:
-        name = scent if each.kind == SCENT else flavour
+    kind = each.kind
+    if kind in {SCENT, FLAVOUR}:
+        name = scent if kind == SCENT else flavour
+        kind = FLAVOUR if scent == flavour else kind  # one word stands once
     else:
         name = names.get(same_name(each.name), each.name)
-    return Declared(
-        name, each.percent, each.low, each.high, each.kind, each.known, each.of
-    )
+    return Declared(name, each.percent, each.low, each.high, kind, each.known, each.of)
 
 
 def _sum(first: Declared | None, second: Declared) -> Declared:

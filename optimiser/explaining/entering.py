@@ -14,7 +14,7 @@ from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import Unused
 from optimiser.explaining.facts import TRACE
 from optimiser.explaining.trial_prices import LEAST_PRICE, TrialPrices, decided_later
-from optimiser.solving import Optimum, Session
+from optimiser.solving import CutShortError, Optimum, Session, within
 
 __all__ = [
     "SAME",
@@ -37,6 +37,8 @@ SAME = 3e-9
 MOVED = 1e-6
 # Percent that counts as coming in, or as a fall: less is a trace.
 SHOWN = 0.1
+# How long the prices of all that is unused are searched for, where choices are.
+SECONDS = 2.0
 # Part by which to stay below the price that the answer's own choices let expect.
 BELOW = 1e-3
 
@@ -90,48 +92,66 @@ def entering(
     Parameters
     ----------
     session : Session, optional
-        Where to ask: one with the choices open, or by default with them kept.
+        Where to ask: one with the choices open, or by default with them kept. Where a
+        search in it is cut short, what was not looked at by then is left out.
     """
     session = session or optimum.session
     stage = cost_stage(session)
     if stage is None:
         return ()
-    searched = decided_later(session.programme, stage)
     near = sorted(_by_cost(optimum, catalogue), key=_drop)[:NEAREST]
-    session.aim_at(stage, optimum.tops)
-    session.run()
-    best = session.objective()
-    index = {key: i for i, key in enumerate(session.programme.ingredients)}
     found = []
-    for each in near:
-        column = index[each.ingredient]
-        session.aim_at(stage, optimum.tops)
-        below, amount = None, None
-        if each.price_per_kg is not None and searched:
-            trials = TrialPrices(session.programme, stage, column, each.price_per_kg)
-            below, amount = trials.comes_in(SHOWN, each.enters_below)
-        elif each.price_per_kg is not None:
-            below, amount = _enters(session, column, each.enters_below or 0.0, best)
-        dose = _usual_dose(scenario, each.ingredient)
-        goal, by = _forced(session, column, dose, optimum)
-        sure = goal is not None or not _tangents_forbid(session, column, dose)
-        found.append(
-            Entering(
-                each.ingredient,
-                each.name,
-                each.price_per_kg,
-                below,
-                amount,
-                dose,
-                None if goal is None else goal.name,
-                "" if goal is None else goal.unit,
-                by,
-                sure,
-            )
-        )
-    session.aim_at(len(optimum.best) - 1, optimum.tops)
-    session.run()
+    try:
+        with within(None) as patience:
+            session.aim_at(stage, optimum.tops)
+            session.run()
+            best = session.objective()
+            for each in near:
+                told = _looked_at(each, session, stage, best, optimum, scenario)
+                if patience.cut:
+                    break
+                found.append(told)
+            session.aim_at(len(optimum.best) - 1, optimum.tops)
+            session.run()
+    except CutShortError:
+        pass  # those that were looked at by then are told
     return tuple(sorted(found, key=_drop))
+
+
+def _looked_at(
+    each: Unused,
+    session: Session,
+    stage: int,
+    best: float,
+    optimum: Optimum,
+    scenario: Scenario,
+) -> Entering:
+    """Return what an unused ingredient is told of, where aim number ``stage`` is cost.
+
+    ``best`` is what that aim comes to in the session.
+    """
+    column = session.programme.ingredients.index(each.ingredient)
+    session.aim_at(stage, optimum.tops)
+    below, amount = None, None
+    if each.price_per_kg is not None and decided_later(session.programme, stage):
+        trials = TrialPrices(session.programme, stage, column, each.price_per_kg)
+        below, amount = trials.comes_in(SHOWN, each.enters_below)
+    elif each.price_per_kg is not None:
+        below, amount = _enters(session, column, each.enters_below or 0.0, best)
+    dose = _usual_dose(scenario, each.ingredient)
+    goal, by = _forced(session, column, dose, optimum)
+    return Entering(
+        each.ingredient,
+        each.name,
+        each.price_per_kg,
+        below,
+        amount,
+        dose,
+        None if goal is None else goal.name,
+        "" if goal is None else goal.unit,
+        by,
+        sure=goal is not None or not _tangents_forbid(session, column, dose),
+    )
 
 
 def _drop(unused: Unused | Entering) -> float:
@@ -234,7 +254,8 @@ def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, 
     """Return every ingredient that could be used and is not.
 
     Where an aim after the cost decides what is shown, the prices of those nearest to
-    coming in are found by asking anew; the others are told by the cost alone.
+    coming in are found by asking anew, as long as there is time for it; the others are
+    told by the cost alone.
     """
     unused = _by_cost(optimum, catalogue)
     programme = optimum.session.programme
@@ -243,11 +264,16 @@ def unused_ingredients(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, 
         return unused
     index = {key: i for i, key in enumerate(programme.ingredients)}
     asked = {}
-    for each in sorted(unused, key=_drop)[:NEAREST]:
-        if each.price_per_kg is not None:
+    with within(SECONDS) as patience:
+        for each in sorted(unused, key=_drop)[:NEAREST]:
+            if each.price_per_kg is None:
+                continue
             column = index[each.ingredient]
             trials = TrialPrices(programme, stage, column, each.price_per_kg)
-            asked[each.ingredient], _ = trials.comes_in(SHOWN, each.enters_below)
+            below, _ = trials.comes_in(SHOWN, each.enters_below)
+            if patience.cut:
+                break
+            asked[each.ingredient] = below
     return tuple(
         replace(each, enters_below=asked.get(each.ingredient, each.enters_below))
         for each in unused

@@ -24,18 +24,22 @@ from optimiser.explaining.answer import (
     WayOut,
 )
 from optimiser.explaining.answering import NoFormula, answer, best, reshaped
-from optimiser.explaining.basis import basis
+from optimiser.explaining.basis import basis, laws
 from optimiser.explaining.clashes import distinct_clashes, structural_causes
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.opinions import Solved
 from optimiser.explaining.prices import Sides, is_binding, price_sides
+from optimiser.explaining.stepping import stepped
 from optimiser.explaining.ties import tied
 from optimiser.explaining.ways import Way, eased, ways_out
-from optimiser.solving import Optimum
+from optimiser.solving import CutShortError, Optimum, within
 
 __all__ = ["answer_of", "clash_of", "formulate", "proof_of"]
 
 KEPT = 1e-6  # of a limit: less is rounding
+# How long a clash and its ways out are searched for, and then what each of them comes
+# to: in steps that hardly fit it is not worth more than so many nodes.
+SECONDS, EACH, NODES = 2.5, 1.5, 300
 
 
 def formulate(
@@ -71,7 +75,9 @@ def formulate(
 def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
     """Return why no formula keeps the rules of a question, and the ways out."""
     scenario, programme = nothing.question.scenario, nothing.question.programme
-    clashes = distinct_clashes(nothing.found.session)
+    with within(SECONDS) as patience:
+        clashes = distinct_clashes(nothing.found.session)
+        ways = ways_out(programme, clashes[0])
     causes = structural_causes(scenario, catalogue, programme)
     expired = () if scenario.stock_only is None else facts.expired_lots(catalogue)
     return Clash(
@@ -81,10 +87,10 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
         causes=(*_totals_tried(nothing.totals), *causes, *expired),
         currency=catalogue.currency,
         others=clashes[1:],
-        ways_out=tuple(
-            _way_out(way, nothing, catalogue) for way in ways_out(programme, clashes[0])
-        ),
+        ways_out=tuple(_way_out(way, nothing, catalogue) for way in ways),
         left_out=_left_out(programme, catalogue),
+        law=laws({}, scenario, catalogue),
+        cut=patience.cut,
     )
 
 
@@ -103,13 +109,20 @@ def _way_out(way: Way, nothing: NoFormula, catalogue: Catalogue) -> WayOut:
     """Return a way out with what it costs, asked as the file that takes it will be."""
     limits = {easing.rule.id: easing.to for easing in way.easings}
     wider = reshaped(nothing.asked, lambda each: eased(each.programme, limits))
-    found = best(wider, catalogue)
-    if isinstance(found, NoFormula):
-        raise ProofError("a way out that was found is gone")
+    with within(EACH) as patience:
+        try:
+            found = best(wider, catalogue, steps=False)
+        except CutShortError:  # it was found with nothing to make least
+            return WayOut(way.easings, None, None, cut=True)
+        if isinstance(found, NoFormula):
+            raise ProofError("a way out that was found is gone")
+        found = stepped(found, catalogue, nodes=NODES, offer=False)
     return WayOut(
         way.easings,
         facts.cost_per_kg(found.amounts, catalogue),
         facts.change(found.amounts, found.scenario, catalogue),
+        cut=patience.cut,
+        stepped=found.steps is None or found.steps.optimum is not None,
     )
 
 
@@ -178,6 +191,7 @@ def _steps_taken(found: Solved, catalogue: Catalogue) -> StepsTaken | None:
         kept=steps.optimum is not None,
         rest=rest,
         finer=steps.finer,
+        cut=steps.cut,
         aims=without.aims,
         cost_per_kg=facts.cost_per_kg(without.amounts, catalogue),
     )

@@ -48,12 +48,14 @@ class Stepped(Struct, frozen=True, eq=False):
     """An answer in whole steps; ``optimum`` None where none keeps every rule.
 
     ``rest`` is the ingredient that takes what is left to 100, where one has to, and
-    ``finer`` a finer step that would do, percent.
+    ``finer`` a finer step that would do, percent. With ``cut`` the search was ended
+    first: there may be a better formula in steps, or one at all.
     """
 
     optimum: Optimum | None
-    rest: str | None
-    finer: float | None
+    rest: str | None = None
+    finer: float | None = None
+    cut: bool = False
 
 
 class Solved(Struct, frozen=True, eq=False):

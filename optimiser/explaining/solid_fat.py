@@ -13,7 +13,7 @@ from optimiser.domain.material import PARTS
 from optimiser.domain.properties import PROPERTIES
 from optimiser.science.correction import Melting
 from optimiser.science.gelling import HOTTEST, reached
-from optimiser.science.melting import Kitchen, solids
+from optimiser.science.melting import Kitchen
 from optimiser.science.mixing import blend_value
 
 __all__ = ["MeltCurve", "MeltPoint", "solid_fat_curve"]
@@ -86,7 +86,7 @@ def solid_fat_curve(
     known = bool(lipids) and not kitchen.unknown_fats
     mask = np.ones_like(amounts)
     found = melting.see(amounts, mask, "solid fat", at.tolist()) if lipids else {}
-    melt = solids(lipids, at, catalogue)
+    melt = kitchen.solids(amounts, at)
     every = [
         blend_value(PROPERTIES["solid fat"], lipids, each, catalogue)
         for each in at.tolist()
@@ -126,7 +126,7 @@ def solid_fat_curve(
 
     end = None
     if lipids and not kitchen.unknown_fats:
-        end = reached(lambda each: solids(lipids, each, catalogue), MELTED)
+        end = reached(lambda each: kitchen.solids(amounts, each), MELTED)
     return MeltCurve(
         title=title,
         points=tuple(points),

@@ -19,7 +19,7 @@ from optimiser.explaining.trial_prices import (
     decided_later,
     priced_at_least,
 )
-from optimiser.solving import Optimum, Session
+from optimiser.solving import CutShortError, Optimum, Session, within
 
 __all__ = ["Nearest", "Staying", "Without", "staying"]
 
@@ -57,7 +57,8 @@ def staying(
     Parameters
     ----------
     session : Session, optional
-        Where to ask: one with the choices open, or by default with them kept.
+        Where to ask: one with the choices open, or by default with them kept. Where a
+        search in it is cut short, what was not looked at by then is left out.
 
     Notes
     -----
@@ -72,41 +73,52 @@ def staying(
     if stage is None:
         return ()
     nearest = Nearest(optimum, kept=session is optimum.session)
-    searched = decided_later(session.programme, stage)
-    session.aim_at(stage, optimum.tops)
     found = []
-    for column, key in enumerate(session.programme.ingredients):
-        price = catalogue.price_per_kg(key)
-        amount = float(optimum.amounts[column])
-        if amount <= TRACE or price is None:
-            continue
-        without = nearest.without(column, stage)
-        leaves: float | None = None
-        if searched:
-            trials = TrialPrices(session.programme, stage, column, price)
-            cost = optimum.best[stage]
-            if without is not None:
-                leaves = trials.falls_below(0.0, cost)
-            falls = _searched_fall(trials, amount, cost)
-        else:
-            if without is not None:
-                leaves = _leaving_price(session, column, price, without.value)
-            falls = _first_fall(session, column, price, amount, leaves)
-        found.append(
-            Staying(
-                key,
-                catalogue.ingredients[key].name,
-                amount,
-                price,
-                *falls,
-                leaves,
-                ()
-                if without is None
-                else _moves(optimum, column, without.amounts, catalogue),
-            )
-        )
-    session.run()
+    try:
+        with within(None) as patience:
+            session.aim_at(stage, optimum.tops)
+            for column, key in enumerate(session.programme.ingredients):
+                price = catalogue.price_per_kg(key)
+                if optimum.amounts[column] <= TRACE or price is None:
+                    continue
+                told = _looked_at(optimum, catalogue, session, nearest, column, price)
+                if patience.cut:
+                    break
+                found.append(told)
+            session.run()
+    except CutShortError:
+        pass  # those that were looked at by then are told
     return tuple(found)
+
+
+def _looked_at(
+    optimum: Optimum,
+    catalogue: Catalogue,
+    session: Session,
+    nearest: Nearest,
+    column: int,
+    price: float,
+) -> Staying:
+    """Return what an ingredient that is in is told of; the session aims at cost."""
+    key, stage = session.programme.ingredients[column], session.stage
+    amount = float(optimum.amounts[column])
+    without = nearest.without(column, stage)
+    leaves: float | None = None
+    if decided_later(session.programme, stage):
+        trials = TrialPrices(session.programme, stage, column, price)
+        cost = optimum.best[stage]
+        if without is not None:
+            leaves = trials.falls_below(0.0, cost)
+        falls = _searched_fall(trials, amount, cost)
+    else:
+        if without is not None:
+            leaves = _leaving_price(session, column, price, without.value)
+        falls = _first_fall(session, column, price, amount, leaves)
+    moves: tuple[tuple[str, float], ...] = ()
+    if without is not None:
+        moves = _moves(optimum, column, without.amounts, catalogue)
+    name = catalogue.ingredients[key].name
+    return Staying(key, name, amount, price, *falls, leaves, moves)
 
 
 def _searched_fall(
@@ -246,6 +258,8 @@ class Nearest:
             for stage in range(len(programme.goals)):
                 self._session.keep_choices(stage, choices)
         self._room = SEARCHED if programme.whole and not kept else HELD
+        if not programme.whole:
+            self._session.run()  # from its corner the others are near
 
     def without(self, column: int, stage: int) -> Without | None:
         """Return the formula without an ingredient; None if it is needed.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,15 +15,21 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
 from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.basis import LawLine, laws
 from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.formulate import clash_of
 from optimiser.explaining.prices import is_binding
 from optimiser.explaining.staying import Staying, staying
 from optimiser.explaining.ties import Tie, tied
-from optimiser.solving import Infeasible, Optimum, optimise
+from optimiser.solving import CutShortError, Infeasible, Optimum, optimise
+from optimiser.solving import within as in_time
 
 __all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
+
+
+# How long the prices of ingredients are searched for, where choices are made anew.
+SECONDS = 3.0
 
 
 class Again(Struct, frozen=True):
@@ -39,7 +46,8 @@ class RuleCurve(Struct, frozen=True):
     """One rule and its price curves, one an aim; ``again`` where that was asked for.
 
     ``priced`` is False for a rule on the choices themselves, or one that keeps
-    ingredients out: with the choices kept, what it costs does not show.
+    ingredients out: with the choices kept, what it costs does not show. With ``cut``
+    not all of ``again`` was found in the time for it.
     """
 
     rule: Rule
@@ -48,6 +56,7 @@ class RuleCurve(Struct, frozen=True):
     curves: tuple[PriceCurve, ...]
     priced: bool = True
     again: tuple[Again, ...] = ()
+    cut: bool = False
 
     def way(self, direction: float) -> tuple[Leg, ...]:
         """Return what tells one side of the limit; see `curve.legs`."""
@@ -60,7 +69,10 @@ class Reasons(Struct, frozen=True):
     ``curves`` are of the rules that bind, ``unpriced`` those of them that cannot be
     priced while choices are kept; ``ties`` are another formula at the same value and
     one within the part asked for, where such are found. ``near`` says that a window is
-    held by the second opinion, so that all this is told for near this formula.
+    held by the second opinion, so that all this is told for near this formula; ``law``
+    what was looked at of each market's. ``aims`` are those of the scenario in order;
+    ``invented`` tells how many of the prices behind it are: "all" or "some".
+    With ``cut`` not all ingredients were looked at in the time for it.
     """
 
     title: str
@@ -73,6 +85,10 @@ class Reasons(Struct, frozen=True):
     ties: tuple[Tie, ...]
     choices_kept: bool
     near: bool = False
+    law: tuple[LawLine, ...] = ()
+    aims: tuple[str, ...] = ()
+    invented: str | None = None
+    cut: bool = False
 
 
 def why(
@@ -101,6 +117,9 @@ def why(
     ]
     ties = (tied(optimum, catalogue), tied(optimum, catalogue, within))
     session = open_session(optimum)
+    with in_time(SECONDS) as patience:
+        out = entering(optimum, scenario, catalogue, session)
+        used = staying(optimum, catalogue, session)
     return Reasons(
         title=scenario.title,
         file=scenario.file,
@@ -114,11 +133,19 @@ def why(
                 if programme.rules[number].kind == "choice"
             ),
         ),
-        entering=entering(optimum, scenario, catalogue, session),
-        staying=staying(optimum, catalogue, session),
+        entering=out,
+        staying=used,
         ties=tuple(tie for tie in ties if tie is not None),
         choices_kept=programme.whole,
         near=any(rule.kind == "opinion" for rule in programme.rules),
+        law=laws(
+            dict(zip(programme.ingredients, optimum.amounts, strict=False)),
+            scenario,
+            catalogue,
+        ),
+        aims=tuple(aim.name for aim in scenario.aims),
+        invented=catalogue.invented_prices,
+        cut=patience.cut,
     )
 
 
@@ -156,9 +183,14 @@ def why_rule(
     found = _curve(optimum, number, low, high)
     if not again:
         return found
-    steps = _nearest_steps(found)
-    anew = tuple(Again(limit, _aims_anew(programme, number, limit)) for limit in steps)
-    return replace(found, again=anew)
+    anew = []
+    with in_time(SECONDS) as patience, suppress(CutShortError):
+        for limit in _nearest_steps(found):
+            each = Again(limit, _aims_anew(programme, number, limit))
+            if patience.cut:
+                break
+            anew.append(each)
+    return replace(found, again=tuple(anew), cut=patience.cut)
 
 
 def _curve(

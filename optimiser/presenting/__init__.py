@@ -11,7 +11,7 @@ from optimiser.presenting.data import (
     problems_data,
 )
 from optimiser.presenting.report import report
-from optimiser.presenting.sheet import HEADER, formula_csv, to_frame
+from optimiser.presenting.sheet import HEADER, formula_csv, formula_sheet, to_frame
 from optimiser.presenting.terminal import as_text
 from optimiser.presenting.words import clean
 from optimiser.presenting.writing import write_whole
@@ -28,6 +28,7 @@ __all__ = [
     "clash_page",
     "clean",
     "formula_csv",
+    "formula_sheet",
     "problems_data",
     "report",
     "to_frame",

@@ -6,7 +6,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
-from optimiser.presenting.notes import coming_told, duty_told, law_lines, notes
+from optimiser.presenting.notes import (
+    coming_begun,
+    coming_told,
+    duty_begun,
+    duty_told,
+    law_lines,
+    notes,
+    prices_told,
+)
 from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
     Block,
@@ -32,6 +40,7 @@ if TYPE_CHECKING:
     from optimiser.explaining.basis import Basis
 
 __all__ = [
+    "MEASURES",
     "about",
     "aims_in_words",
     "answer_page",
@@ -42,6 +51,12 @@ __all__ = [
 ]
 
 DEAREST, CAUTIONS = 3, 4  # of each on the short page
+FEW, LONG = 2, 13  # so many beside a formula of more lines
+SEEN = 0.05  # money per kg: what steps cost below it waits for the full page
+PROVED = 1e-4  # a gap of the aim that no price list could show
+NOT_ALL_TRIED = (
+    "Not all choices were tried in the time for it, so a better one may be left."
+)
 AT_ONCE = 2  # things that the law asks for, on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
@@ -59,17 +74,28 @@ def answer_page(
     where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
+    table = formula.formula_table(answer.formula, brief=True)
+    long = len(table.columns[0].cells) > LONG
+    few = FEW if long else CAUTIONS
+    mind = (
+        *law(answer.basis, brief=long),
+        *items(care.briefly(answer.cautions, few)),
+        *care.allergens(answer.allergens),
+    )
     return Page(
-        answer.title,
-        where,
+        f"{answer.title}: {', '.join(where[1:])}",
+        (),
         (
-            *section("", law(answer.basis)),
-            *section("", _at_a_glance(answer)),
-            *section("", [formula.formula_table(answer.formula)]),
-            *section("Mind", minding(answer.allergens, answer.cautions)),
-            *section("Will it hold", _will_it_hold(answer)),
-            *section("What costs most", _dearest(answer)),
-            *section("", [_next()]),
+            *section("", _in_short(answer), close=True),
+            *section("", [table]),
+            *section("", mind),
+            *section("Will it hold", _will_it_hold(answer), close=True),
+            *section(
+                "What costs most",
+                _dearest(answer, FEW if long else DEAREST),
+                close=True,
+            ),
+            *section("", _next(), close=True),
         ),
     )
 
@@ -82,22 +108,20 @@ def about(
     ``invented`` tells how many of the prices behind its costs are: "all" or "some".
     """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    if invented is None:
-        return (file, use, sold)
-    some = "some prices" if invented == "some" else "prices"
-    return (file, use, sold, f"{some} invented")
+    return (file, use, sold, *prices_told(invented))
 
 
-def law(basis: Basis) -> Iterator[Block]:
+def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
     """Yield the law in one line a market, then what of it a maker must know at once.
 
-    That is what a substance in the formula brings with it, and what begins within a
-    year; `asked_by_law` tells the rest.
+    With the edition, unless it is to be ``brief``. Known at once must be what a
+    substance in the formula brings with it, and what begins within a year;
+    `asked_by_law` tells the rest.
     """
-    yield from law_lines(basis)
-    at_once = [told for line in basis.law for told in coming_told(line)]
+    yield from law_lines(basis, brief=brief)
+    at_once = [told for line in basis.law for told in coming_begun(line)]
     at_once += [
-        duty_told(duty)
+        duty_begun(duty)
         for line in basis.law
         for duty in line.duties
         if duty.substance is not None and duty.kind in {"label", "pending"}
@@ -113,25 +137,52 @@ def asked_by_law(basis: Basis) -> Iterator[Item]:
         yield from items([*coming_told(line), *map(duty_told, line.duties)])
 
 
+def _in_short(answer: Answer) -> Iterator[Block]:
+    """Yield what it costs beside the base, and its steps where a maker must know."""
+    yield Paragraph(" ".join(_costs(answer)))
+    steps = answer.steps
+    free = steps is not None and _cost_of(steps, answer) < SEEN
+    if steps is not None and (steps.cut or not steps.kept or not free):
+        yield Paragraph(_steps(steps, answer))
+
+
 def _at_a_glance(answer: Answer) -> Iterator[Block]:
-    """Yield what it costs beside the base, and how much of it is different."""
+    """Yield what it costs beside the base, how different it is, and its steps."""
+    told = list(_costs(answer))
+    if answer.steps is not None:
+        told.append(_steps(answer.steps, answer))
+    yield Paragraph(" ".join(told))
+
+
+def _costs(answer: Answer) -> Iterator[str]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
     apart = formula.different(answer.change)
     if answer.base_cost_per_kg is not None and answer.cost_per_kg is not None:
         apart = apart.replace(" from your base.", ".")  # it is named just before
-    told = [cost, apart]
+    yield from filter(None, (cost, apart))
     if answer.base_keeps and answer.change is not None:
-        told.append("Your base keeps every rule.")
-    if answer.steps is not None:
-        told.append(_steps(answer.steps, answer))
-    yield Paragraph(" ".join(each for each in told if each))
+        yield "Your base keeps every rule."
+    if answer.proof.gap > PROVED and (answer.steps is None or not answer.steps.cut):
+        yield NOT_ALL_TRIED
+
+
+def _cost_of(steps: StepsTaken, answer: Answer) -> float:
+    """Return what steps cost, money per kg; 0 where that cannot be told."""
+    if steps.cost_per_kg is None or answer.cost_per_kg is None:
+        return 0.0
+    return abs(answer.cost_per_kg - steps.cost_per_kg)
 
 
 def _steps(steps: StepsTaken, answer: Answer) -> str:
     """Return what the steps of the amounts cost, or what would do."""
     asked = f"steps of {short(steps.step)} %"
+    if not steps.kept and steps.cut:
+        return (
+            f"No formula in {asked} was found in the time that is searched for one, so"
+            " it is written without."
+        )
     if not steps.kept:
         told = f"No formula in {asked} keeps every rule, so it is written without."
         if steps.finer is not None:
@@ -140,6 +191,8 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
     told = f"In {asked}"
     if steps.rest is not None:
         told += f", {steps.rest} taking what is left to 100"
+    if steps.cut:
+        told += ", where not all was tried"
     if steps.cost_per_kg is None or answer.cost_per_kg is None:
         return f"{told}."
     dearer = answer.cost_per_kg - steps.cost_per_kg
@@ -157,9 +210,9 @@ def _will_it_hold(answer: Answer) -> Iterator[Block]:
         yield Item(said)
 
 
-def _dearest(answer: Answer) -> Iterator[Block]:
+def _dearest(answer: Answer, most: int) -> Iterator[Block]:
     aims = [name for name, _, _ in answer.aims]
-    return rules.dearest(answer.rules, aims, answer.currency, DEAREST)
+    return rules.dearest(answer.rules, aims, answer.currency, most)
 
 
 def minding(
@@ -167,12 +220,13 @@ def minding(
 ) -> Iterator[Block]:
     """Yield the weightiest cautions that a product calls for, and the allergens."""
     yield from items(care.briefly(cautions, CAUTIONS))
-    yield from facts.allergens_in_short(allergens)
+    yield from care.allergens(allergens)
     yield Item(DECIDES)
 
 
-def _next() -> Block:
-    return Paragraph(
+def _next() -> Iterator[Block]:
+    yield Paragraph(DECIDES)
+    yield Paragraph(
         "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
@@ -12,8 +12,10 @@ from optimiser.presenting.words import listed, plural
 
 if TYPE_CHECKING:
     from optimiser.domain.caution import CautionLine
+    from optimiser.explaining.answer import AllergenLine
 
 __all__ = [
+    "allergens",
     "briefly",
     "care_data",
     "cautions",
@@ -78,6 +80,36 @@ def more(
 def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
     """Return notes as a list on a full page, and none of them on a short one."""
     return section("Notes", [Item(each) for each in said] if full else [])
+
+
+def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
+    """Yield in one line what lists name and what to ask, then what is not classified.
+
+    Which lists name it, and why else to ask, stands on the full page.
+    """
+    named: dict[str, list[str]] = {}
+    asked: dict[str, list[str]] = {}
+    never: list[str] = []
+    for line in lines:
+        if line.listed or line.flag:
+            among = named if line.listed else asked
+            among.setdefault(line.allergen, []).append(line.name)
+        else:
+            never.append(line.name)
+    told = [_of(found, most) for found, most in ((named, 3), (asked, 1)) if found]
+    if asked:
+        told[-1] = f"ask: {told[-1]}"
+    if told:
+        yield Item(f"Allergens: {'; '.join(told)}")
+    if never:
+        yield Item(f"Not classified, ask the supplier: {listed(never, 3)}")
+
+
+def _of(found: Mapping[str, Sequence[str]], most: int) -> str:
+    return "; ".join(
+        f"{allergen} ({listed(dict.fromkeys(names), most)})"
+        for allergen, names in found.items()
+    )
 
 
 def first_sentence(text: str) -> str:

@@ -6,19 +6,26 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.facts import left_out
+from optimiser.presenting.notes import law_in_short
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import origin, sentence
 from optimiser.presenting.words import decimals, money, plural, short, unit_words
 
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
-    from optimiser.explaining.answer import Clash, Easing
+    from optimiser.explaining.answer import Clash, Easing, WayOut
 
 __all__ = ["clash_page", "eased_to", "ways_told"]
 
 HOW_TO_TAKE = (
     "Each was solved again. `optimiser formulate SCENARIO --way N --write FILE` writes"
     " a scenario that takes way N."
+)
+
+
+NOT_ALL = (
+    "The search was ended after some seconds: fewer rules may be enough to clash, and"
+    " there may be other ways out, or smaller ones (--thorough looks for them)."
 )
 
 
@@ -36,7 +43,10 @@ def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
         clash.title,
         (clash.file,),
         (
-            *section("", [Paragraph("No formula keeps every rule.")]),
+            *section(
+                "",
+                [Paragraph("No formula keeps every rule."), *law_in_short(clash.law)],
+            ),
             *section("Why", items(clash.causes)),
             *section("Rules that cannot all hold", _clash(clash)),
             *section("Ways out", _ways(clash, can_write=can_write)),
@@ -72,6 +82,8 @@ def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:
     """Yield the ways out, numbered."""
     for number, told in enumerate(ways_told(clash), start=1):
         yield Item(f"{number}  {told}")
+    if clash.cut:
+        yield Item(NOT_ALL)
     if clash.ways_out and can_write:
         yield Item(HOW_TO_TAKE)
 
@@ -88,8 +100,19 @@ def ways_told(clash: Clash) -> Iterator[str]:
         if way.change is not None:
             different = decimals(way.change.by_ingredient, 1)
             then.append(f"{different} % different from the base")
+        if way.cut:
+            then.append(_not_searched(way))
         told = f": {', '.join(then)}" if then else ""
         yield f"{eases}{told}"
+
+
+def _not_searched(way: WayOut) -> str:
+    """Return what is open where the search for what a way comes to was ended."""
+    if way.cost_per_kg is None and way.change is None:
+        return "what it comes to was not found in the time for it"
+    if way.stepped:
+        return "perhaps less, for not all was tried"
+    return "without whole steps, for none that fit were found in the time for it"
 
 
 def eased_to(easing: Easing) -> str:

@@ -115,6 +115,7 @@ def law_data(lines: Sequence[LawLine]) -> list[Data]:
             "kept": line.kept,
             "edition": "; ".join(line.editions) or None,
             "read": line.read,
+            "not_here": line.gaps,
             "asked": [_duty(each) for each in line.duties],
             "coming": [
                 {
@@ -155,6 +156,7 @@ def _steps(steps: StepsTaken | None) -> Data | None:
         "kept": steps.kept,
         "rest": steps.rest,
         "finer": steps.finer,
+        "cut_short": steps.cut,
         "without": {
             "cost_per_kg": steps.cost_per_kg,
             "aims": [
@@ -183,10 +185,13 @@ def clash_data(clash: Clash) -> Data:
                 ],
                 "cost_per_kg": way.cost_per_kg,
                 "change": way.change,
+                "cut_short": way.cut,
             }
             for way in clash.ways_out
         ],
         "left_out": clash.left_out,
+        "law": law_data(clash.law),
+        "cut_short": clash.cut,
     }
 
 
@@ -219,7 +224,11 @@ def checked_data(checked: Checked) -> Data:
 def problems_data(problems: Iterable[Problem]) -> Data:
     """Return what needs attention as data."""
     names = ("file", "row", "field", "found", "wrong", "fix")
-    told = [{name: getattr(each, name) for name in names} for each in problems]
+    told = [
+        {name: getattr(each, name) for name in names}
+        | ({} if each.cell is None else {"cell": each.cell})
+        for each in problems
+    ]
     return {"status": "error", "problems": told}
 
 

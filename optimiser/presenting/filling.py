@@ -23,11 +23,20 @@ from optimiser.presenting.page import (
 )
 from optimiser.presenting.words import decimals, listed, money, plural, short
 from optimiser.units import OUNCE
+from optimiser.workshop.filling import least_fill
 
 if TYPE_CHECKING:
     from optimiser.workshop.filling import Check, Spread, Target
+    from optimiser.workshop.sizes import Size
 
-__all__ = ["Filling", "check_data", "check_page", "target_data", "target_page"]
+__all__ = [
+    "Filling",
+    "check_data",
+    "check_page",
+    "over_told",
+    "target_data",
+    "target_page",
+]
 
 SMALL = 5.0  # g
 COMMON = 10.0  # percent of overfill by common practice
@@ -94,6 +103,15 @@ def target_page(
     return Page(f"Fill: {asked.title}", (_about(asked),), tuple(sections))
 
 
+def over_told(size: Size) -> str:
+    """Return the overfill of a unit, and what it follows from where that is the law."""
+    told = f"{short(size.overfill, 3)} % over"
+    if size.spread is None:
+        return told
+    varies = short(1e3 * size.spread, 3)
+    return f"{told}, the least that keeps the law with fills that vary by {varies} g"
+
+
 def _about(asked: Filling) -> str:
     ounces = decimals(asked.nominal / 1000.0 / OUNCE, 2)
     net = f"{_grams(asked.nominal)} net ({ounces} oz)"
@@ -113,10 +131,9 @@ def _answer(asked: Filling, targets: Sequence[Target]) -> str:
     targets = [each for each in targets if each.tolerance is not None]
     if not targets:
         return f"No rule of the catalogues covers {_grams(asked.nominal)}: NOT checked."
-    fills = [each.fill for each in targets if each.fill is not None]
-    if len(fills) < len(targets):
+    highest = least_fill(targets)
+    if highest is None:
         return "No fill up to twice the net content would do with fills that vary so."
-    highest = max(fills)
     over = 100.0 * (highest / asked.nominal - 1.0)
     flat = asked.nominal * (1.0 + COMMON / 100.0)
     text = f"Fill to {_grams(highest)} ({decimals(over, 1)} % over)"
@@ -173,10 +190,10 @@ def _a_year(
 ) -> Iterator[Block]:
     if asked.spread is None:
         return
-    fills = [each.fill for each in found[0][1] if each.tolerance is not None]
-    if None in fills or not fills:
+    highest = least_fill(found[0][1])
+    if highest is None:
         return
-    over = max(each for each in fills if each is not None) - asked.nominal
+    over = highest - asked.nominal
     flat = asked.nominal * COMMON / 100.0
     many = asked.a_year or 100
     rows = ("the least that keeps the law", f"a flat {short(COMMON)} % over")
@@ -343,9 +360,8 @@ def _to_do(
     if broken and None not in labels:
         lowest = min(each for each in labels if each is not None)
         yield f"Or label all of them {lowest} g: so they keep the rules checked here."
-    fills = [each.fill for each in next_time if each.tolerance is not None]
-    if fills and None not in fills:
-        highest = max(each for each in fills if each is not None)
+    highest = least_fill(next_time)
+    if highest is not None:
         sure = decimals(100 * asked.confidence, 0)
         yield (
             f"Next time fill to {_grams(highest)}: with fills that vary as"

@@ -41,9 +41,12 @@ def in_order(lines: Sequence[FormulaLine]) -> list[FormulaLine]:
 class _Rows:
     """Lines in their order, with figures in hundredths as all columns show them."""
 
-    def __init__(self, lines: Sequence[FormulaLine]) -> None:
+    def __init__(self, lines: Sequence[FormulaLine], *, brief: bool = False) -> None:
         shown = [r for r in lines if r.percent > 0.0 or r.base_percent]
-        self.rows = in_order(shown)
+        gone = [r for r in in_order(shown) if r.percent <= 0.0]
+        self.gone = len(gone) if brief and len(gone) > 1 else 0  # told on one row
+        self.rows = [r for r in in_order(shown) if r.percent > 0.0 or not self.gone]
+        self.rows += gone if self.gone else []
         self.categories = [row.category for row in self.rows]
         self.fine = [each in amounts.FINE for each in self.categories]
         now = [row.percent for row in self.rows]
@@ -55,14 +58,33 @@ class _Rows:
         self.base = amounts.percents(was, self.categories, self.places)
         self.grams = amounts.grams([row.grams for row in self.rows])
 
+    @property
+    def names(self) -> list[str]:
+        """The name of each row, what is gone together as the last one."""
+        told = [row.name for row in self.rows]
+        if not self.gone:
+            return told
+        kept, gone = told[: -self.gone], told[-self.gone :]
+        return [*kept, f"out: {gone[0]} and {len(gone) - 1} more"]
+
     def column(self, head: str, hundredths: Sequence[int], places: int) -> TableColumn:
         """Return a column of figures with its total."""
+        fine = self.fine
+        if self.gone:
+            fine = [*fine[: -self.gone], False]
+            hundredths = self.joined(hundredths)
         cells = [
             _number(each, small, places)
-            for each, small in zip(hundredths, self.fine, strict=True)
+            for each, small in zip(hundredths, fine, strict=True)
         ]
         total = _number(sum(hundredths), False, places)
         return TableColumn(head, (*cells, total), bar=True)
+
+    def joined(self, values: Sequence[int]) -> list[int]:
+        """Return the figures of rows, those of what is gone added up."""
+        if not self.gone:
+            return list(values)
+        return [*values[: -self.gone], sum(values[-self.gone :])]
 
 
 def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Number:
@@ -71,23 +93,26 @@ def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Num
 
 
 def formula_table(
-    lines: Sequence[FormulaLine], currency: str = "", *, full: bool = False
+    lines: Sequence[FormulaLine],
+    currency: str = "",
+    *,
+    full: bool = False,
+    brief: bool = False,
 ) -> Table:
     """Return the table of a formula and its total, beside the base where there is one.
 
     What left the base stands at zero. With ``full`` also what each line costs in a
-    kilogram, and how far it moved.
+    kilogram, and how far it moved; ``brief`` has one row for all that left.
     """
-    of = _Rows(lines)
+    of = _Rows(lines, brief=brief and not full)
     grams = amounts.decimals_of(of.grams)
     columns = [
-        TableColumn(
-            "", (*(row.name for row in of.rows), "total"), words=True, least=14
-        ),
+        TableColumn("", (*of.names, "total"), words=True, least=14),
         of.column("%", of.percents, of.places),
         # Small doses are weighed as finely as all others: one scale is used.
         TableColumn(
-            "g", tuple(_number(g, False, grams) for g in _with_total(of.grams))
+            "g",
+            tuple(_number(g, False, grams) for g in _with_total(of.joined(of.grams))),
         ),
     ]
     if full:
@@ -101,7 +126,7 @@ def formula_table(
             for move, small in zip(moves, of.fine, strict=True)
         ]
         columns.append(TableColumn("move", (*cells, "")))
-    return Table(tuple(columns), lines=(len(of.rows),))
+    return Table(tuple(columns), lines=() if brief else (len(of.rows),))
 
 
 def _with_total(values: Sequence[int]) -> list[int]:

@@ -15,6 +15,8 @@ from importlib import resources
 from itertools import count, groupby
 
 from optimiser.presenting.page import (
+    BandLine,
+    Bands,
     Block,
     Cell,
     Item,
@@ -141,6 +143,8 @@ def _block(block: Block) -> str:
             return _table(block)
         case Plot():
             return _plot(block)
+        case Bands():
+            return _bands(block)
 
 
 # -- tables --------------------------------------------------------------------------
@@ -392,20 +396,118 @@ def _curve(series: Series, dash: str, across: _Axis, up: _Axis) -> Iterator[str]
     rows = zip(series.at, series.values, strict=True)
     for known, part in groupby(rows, lambda row: row[1] is not None):
         points = [f"{across(at):.1f},{up(value or 0.0):.1f}" for at, value in part]
-        if known:
+        if known and len(series.at) > 1:
             yield (
                 f'<polyline class="curve" stroke-dasharray="{dash}"'
                 f' points="{" ".join(points)}"/>'
             )
+        elif known:
+            x, y = points[0].split(",")
+            yield f'<circle class="ring" cx="{x}" cy="{y}" r="5"/>'
+
+
+NAMED, ROW, HEAD = 210.0, 26.0, 8.0  # of bands: their names, and how high one is
+OPEN = 1.2  # times the greatest figure, where a band has no upper end
+
+
+def _bands(figure: Bands) -> str:
+    """Return bands on one scale from zero, with the message below."""
+    told = f"<figcaption>{_bands_key(figure)}<p>{text(figure.caption)}</p></figcaption>"
+    ends = [end for each in figure.spans for end in _ends(each)]
+    if not ends:
+        return f"<figure>{told}</figure>"
+    high = HEAD + ROW * len(figure.spans) + BOTTOM
+    open_ = any(x.high is None and x.low is not None for x in figure.spans)
+    most = max(*ends, 1e-9) * (OPEN if open_ else 1.0)
+    across = _Axis((0.0, most), NAMED, WIDE - RIGHT, whole=True)
+    number = next(_numbers)
+    drawn = []
+    for value in across.ticks():
+        x = f"{across(value):.1f}"
+        drawn.append(f'<path class="grid" d="M{x} {HEAD:g}V{high - BOTTOM:g}"/>')
+        y = high - BOTTOM + 18
+        at = f'x="{x}" y="{y:g}" text-anchor="middle"'
+        drawn.append(f"<text {at}>{text(short(value))}</text>")
+    end = f'x="{WIDE - RIGHT:g}" y="{high - 4:g}" text-anchor="end"'
+    drawn.append(f"<text {end}>{text(figure.unit)}</text>")
+    for place, each in enumerate(figure.spans):
+        drawn.append(_band_line(each, HEAD + ROW * (place + 0.5), across))
+    return (
+        f'<figure><svg class="plot" viewBox="0 0 {WIDE:g} {high:g}" role="img"'
+        f' aria-labelledby="plot{number} told{number}">'
+        f'<title id="plot{number}">{text(figure.caption)}</title>'
+        f'<desc id="told{number}">{text(_bands_told(figure))}</desc>'
+        f"{''.join(drawn)}</svg>{told}</figure>"
+    )
+
+
+def _ends(span: BandLine) -> Iterator[float]:
+    yield from span.dots
+    yield from (x for x in (span.low, span.high, span.value) if x is not None)
+
+
+def _band_line(span: BandLine, y: float, across: _Axis) -> str:
+    """Return one band: a box, hollow rings for others, and a bar for its value."""
+    at = f'x="{NAMED - 10:g}" y="{y + 4:.1f}" text-anchor="end"'
+    parts = [f'<text class="name" {at}>{text(span.name)}</text>']
+    if span.low is not None or span.high is not None:
+        first = across(span.low or 0.0)
+        last = across(across.high if span.high is None else span.high)
+        box = f'x="{first:.1f}" y="{y - 8:.1f}" width="{max(last - first, 1):.1f}"'
+        parts.append(f'<rect class="band" {box} height="16"/>')
+    for dot in span.dots:
+        ring = f'cx="{across(dot):.1f}" cy="{y:.1f}" r="4"'
+        parts.append(f'<circle class="ring" {ring}/>')
+    if span.value is not None:
+        x = across(span.value)
+        parts.append(f'<path class="at" d="M{x:.1f} {y - 11:.1f}v22"/>')
+    return "".join(parts)
+
+
+def _bands_key(figure: Bands) -> str:
+    marks = [('<path class="at" d="M18 1v12"/>', figure.mark)]
+    if figure.dots:
+        marks.append(('<circle class="ring" cx="18" cy="7" r="4"/>', figure.dots))
+    marks.append(('<rect class="band" x="2" y="2" width="32" height="10"/>', "band"))
+    keys = "".join(
+        f'<li><svg class="key" aria-hidden="true">{mark}</svg> {text(name)}</li>'
+        for mark, name in marks
+    )
+    return f'<ul class="keys">{keys}</ul>'
+
+
+def _bands_told(figure: Bands) -> str:
+    """Return the bands in figures: "wax (%): 4 to 12, this formula 11"."""
+    told = []
+    for each in figure.spans:
+        parts = []
+        if each.low is not None and each.high is not None:
+            parts.append(f"{short(each.low)} to {short(each.high)}")
+        elif each.low is not None or each.high is not None:
+            side = "at least" if each.high is None else "at most"
+            parts.append(f"{side} {short(each.low or each.high or 0.0)}")
+        if each.value is not None:
+            parts.append(f"{figure.mark} {short(each.value)}")
+        if each.dots:
+            parts.append(f"{figure.dots} {', '.join(short(x) for x in each.dots)}")
+        told.append(f"{each.name} ({figure.unit}): {', '.join(parts)}")
+    return ". ".join(told)
 
 
 def _legend(plot: Plot) -> str:
     keys = "".join(
-        '<li><svg class="key" aria-hidden="true"><path class="curve"'
-        f' stroke-dasharray="{dash}" d="M0 7H36"/></svg> {text(series.name)}</li>'
+        f'<li><svg class="key" aria-hidden="true">{_mark(series, dash)}</svg>'
+        f" {text(series.name)}</li>"
         for dash, series in zip(DASHES, plot.series, strict=False)
     )
     return f'<ul class="keys">{keys}</ul>'
+
+
+def _mark(series: Series, dash: str) -> str:
+    """Return how a curve is drawn; a single point is a ring."""
+    if len(series.at) == 1:
+        return '<circle class="ring" cx="18" cy="7" r="5"/>'
+    return f'<path class="curve" stroke-dasharray="{dash}" d="M0 7H36"/>'
 
 
 def _alternative(plot: Plot) -> str:

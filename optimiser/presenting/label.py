@@ -10,6 +10,7 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from optimiser.explaining.answer import AllergenLine
+from optimiser.explaining.declared import FLAVOUR
 from optimiser.presenting.facts import allergen_words, allergens_in_short
 from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
 from optimiser.presenting.notes import duty_told
@@ -93,7 +94,7 @@ _OPTIONS = {
     "batch": " (--lot)",
     "date": " (--best-before, --after-opening)",
 }
-_TOGETHER = ("address", "country", "contact", "function")
+_TOGETHER = ("address", "country", "contact", "function", "language")
 
 
 def _to_fill_in(label: Label) -> Iterator[str]:
@@ -158,6 +159,12 @@ def _mind(label: Label, *, full: bool) -> Iterator[str]:
             f"Scent names not known: what is in {listed(label.unjudged)}; ask the"
             " supplier for its list of allergens."
         )
+    yield from (
+        f"{clean(each.name)} stands for what lips taste; {clean(label.rules.scent)} is"
+        " the law's other word."
+        for each in label.entries
+        if each.kind == FLAVOUR
+    )
     if label.later:
         told = listed(f"{each.name} from {each.begins}" for each in label.later)
         yield f"Needed later: {told}."

@@ -87,6 +87,8 @@ def month_words(label: Label) -> str:
     day = label.best_before
     if day is None:
         return ""
+    if label.rules.dates_in_figures:
+        return day.isoformat()
     if (day + timedelta(days=1)).day == 1:
         return f"the end of {day:%m/%Y}"
     return f"{day.day} {day:%b %Y}"
@@ -100,7 +102,8 @@ def label_lines(label: Label, name: str, function: str | None) -> tuple[LabelLin
     if label.net is not None:
         found.append(LabelLine("content", label.net))
     unknown = any(not each.known for each in label.entries)
-    ingredients = f"Ingredients: {clean(label.ingredients)}"
+    heads = label.rules.heads
+    ingredients = f"{clean(heads['ingredients'])}: {clean(label.ingredients)}"
     found.append(LabelLine("ingredients", ingredients, unknown))
     if label.warnings:
         found.append(LabelLine("warning", clean(" ".join(label.warnings))))
@@ -109,16 +112,16 @@ def label_lines(label: Label, name: str, function: str | None) -> tuple[LabelLin
         for each in label.contains:
             by.setdefault(each.allergen, []).append(each.name)
         told = "; ".join(f"{what} ({listed(names)})" for what, names in by.items())
-        found.append(LabelLine("contains", f"Contains: {told}"))
+        found.append(LabelLine("contains", f"{clean(heads['contains'])}: {told}"))
     if label.best_before is not None:
         until = month_words(label)
-        found.append(LabelLine("date", f"Best used before {until}"))
+        found.append(LabelLine("date", f"{clean(heads['date'])} {until}"))
     elif not label.after_opening and not label.date_asked:
-        found.append(LabelLine("made", f"Made {label.made}"))
+        found.append(LabelLine("made", f"{clean(heads['made'])} {label.made}"))
     if label.after_opening:
         found.append(LabelLine("opening", f"{label.after_opening}M"))
     if label.lot is not None:
-        found.append(LabelLine("batch", f"Batch {clean(label.lot)}"))
+        found.append(LabelLine("batch", f"{clean(heads['batch'])} {clean(label.lot)}"))
     found += [
         LabelLine(what, f"[{clean(text)}]", open=True)
         for what, text in label.to_fill_in

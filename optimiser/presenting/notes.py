@@ -11,9 +11,19 @@ from optimiser.presenting.words import listed, plural, short
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
     from optimiser.explaining.answer import PropertyLine
-    from optimiser.explaining.basis import Basis, LawLine
+    from optimiser.explaining.basis import Basis, Coming, LawLine, NotKnown
 
-__all__ = ["coming_told", "duty_told", "how_read", "law_line", "law_lines", "notes"]
+__all__ = [
+    "coming_begun",
+    "coming_told",
+    "duty_begun",
+    "duty_told",
+    "how_read",
+    "law_in_short",
+    "law_line",
+    "law_lines",
+    "notes",
+]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
@@ -28,43 +38,71 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
     'CA: not in the catalogues, NOT checked'
     >>> law_line(LawLine("GB", 9, True, ("Act",), {"retrieved": 8, "memory": 1}))
     'GB: 9 limits kept (Act; 8 read in the text, 1 from memory)'
+    >>> law_line(LawLine("GB", 9, None, (), {"retrieved": 9}, held=False))
+    'GB: 9 limits to be kept (9 read in the text)'
+    >>> law_line(LawLine("CA", 1, True, (), {"retrieved": 1}, gaps=("the rest",)))
+    'CA: 1 limit kept (1 read in the text; NOT here: the rest)'
     """
-    if line.kept is None and line.later:
+    if line.kept is None and line.later and line.held:
         day, many = line.later[0], len(line.later)
         told = f"1 begins {day}" if many == 1 else f"{many} to come, first {day}"
         return f"{line.market}: no limit in force yet ({told}): NOT checked"
-    if line.kept is None:
+    if line.kept is None and line.held:
         return f"{line.market}: not in the catalogues, NOT checked"
     kept = "kept" if line.kept else "looked at, NOT all kept"
+    if not line.held:
+        kept = "to be kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
     more = len(line.editions) - 1
     texts = [
         f"{each}{f' and {more} more' if more else ''}"
         for each in line.editions[: 0 if brief else 1]
     ]
-    said = "; ".join((*texts, *how_read(line)))
+    gaps = [f"NOT here: {listed(line.gaps)}"] if line.gaps else []
+    said = "; ".join((*texts, *how_read(line), *gaps))
     return f"{told} ({said})" if said else told
+
+
+def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
+    """Yield the law in one line a market, or that no market is named."""
+    for line in law:
+        yield Paragraph(f"Law, {law_line(line, brief=brief)}{_coming_kept(line)}.")
+    if not law:
+        yield Paragraph("Law: NOT checked, for no market is named.")
 
 
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     """Yield the law in one line a market, and what could not be judged."""
-    for line in basis.law:
-        yield Paragraph(f"Law, {law_line(line, brief=brief)}.")
+    yield from law_in_short(basis.law, brief=brief)
     if not basis.law:
-        yield Paragraph("Law: NOT checked, for no market is named.")
         return
     if not basis.kind_told:
         kinds = " and ".join(basis.kinds)
         told = f"Taken as {kinds}, for no product is named: lips, face, eyes, children"
         yield Paragraph(f"{told} and others have limits of their own.")
+    blind = []
     if basis.unknown_contents:
         names = listed(basis.unknown_contents, 3)
-        yield Paragraph(f"Not judged: no figure for what is in {names}.")
+        blind.append(f"no figure for what is in {names}")
+    blind += [_not_known(each) for each in basis.not_known[:1]]
+    if len(basis.not_known) > 1:
+        more = plural(len(basis.not_known) - 1, "more content")
+        blind.append(f"and {more} of oils (--full)")
+    if blind:
+        yield Paragraph(f"Not judged: {'; '.join(blind)}.")
+
+
+def _not_known(each: NotKnown) -> str:
+    """Return what is not known of some oils, in short."""
+    return f"no figure for {each.limit.name} in {listed(each.oils, 2)}"
 
 
 def how_read(line: LawLine) -> list[str]:
     """Return how many of a market's limits were read how, if that is known."""
-    told = [f"{line.read[way]} {_READ[way]}" for way in _READ if line.read.get(way)]
+    words = _READ
+    if line.read.get("retrieved"):  # which says already that they were read
+        words = {**_READ, "secondary": "in what restates it"}
+    told = [f"{line.read[way]} {words[way]}" for way in words if line.read.get(way)]
     return [", ".join(told)] if told else []
 
 
@@ -80,13 +118,32 @@ def coming_told(line: LawLine) -> Iterator[str]:
     """Yield what begins within a year and counts something in a formula."""
     for each in line.coming:
         limit, scope = each.limit, each.limit.scope
-        high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
-        over = each.has > limit.high
-        told = f"{line.market} from {scope.begins}: {limit.name} {high}; here up to"
-        told += f" {short(each.has, 2)} %{', which is OVER it' if over else ''}"
+        told = _coming(line.market, each)
         if scope.supply is not None:
             told += f" (older stock may be supplied until {scope.supply})"
         yield f"{told}. {limit.instrument}{_graded(scope.read)}"
+
+
+def coming_begun(line: LawLine) -> Iterator[str]:
+    """Yield what begins within a year and is passed; its line counts what is kept."""
+    for each in line.coming:
+        if each.over:
+            yield f"{_coming(line.market, each)} (--full)"
+
+
+def _coming_kept(line: LawLine) -> str:
+    kept = sum(not each.over for each in line.coming)
+    if not kept:
+        return ""
+    begin, is_kept = ("begins", "is") if kept == 1 else ("begin", "are")
+    return f"; {kept} more {begin} within a year and {is_kept} kept"
+
+
+def _coming(market: str, each: Coming) -> str:
+    limit = each.limit
+    high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
+    told = f"{market} from {limit.scope.begins}: {limit.name} {high}; here up to"
+    return told + f" {short(each.has, 2)} %{', which is OVER it' if each.over else ''}"
 
 
 def duty_told(duty: Duty) -> str:
@@ -98,12 +155,30 @@ def duty_told(duty: Duty) -> str:
     )
 
 
+def duty_begun(duty: Duty) -> str:
+    """Return what a market asks for, to its first pause: the full page has the rest."""
+    text = duty.text.partition(";")[0].partition(", ")[0].removesuffix(".")
+    return f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {text} (--full)"
+
+
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
+_DUTIES |= {"gap": "NOT here, "}
 _DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
 
 
 def _graded(read: str) -> str:
     return "" if read in {"retrieved", "own"} else f"; {_READ[read]}"
+
+
+def prices_told(invented: str | None) -> tuple[str, ...]:
+    """Return what is said of invented prices below a title: nothing where none is.
+
+    >>> prices_told("some"), prices_told(None)
+    (('some prices invented',), ())
+    """
+    if invented is None:
+        return ()
+    return (f"{'some ' if invented == 'some' else ''}prices invented",)
 
 
 def notes(
@@ -131,16 +206,7 @@ def _notes(
             f"'{rule.sentence}' says nothing here: no ingredient that it is about can"
             " be chosen"
         )
-    for line in basis.law:
-        told = law_line(line)
-        yield told if line.kept is None else f"{told}; later amendments may be missing"
-    if not basis.law:
-        yield "no market is named, so no legal limit was checked"
-    if basis.unknown_contents:
-        yield (
-            f"the substances in {', '.join(basis.unknown_contents)} are not known, so"
-            " limits on them were not checked: ask for the certificate"
-        )
+    yield from _of_the_law(basis)
     if basis.calibrated:
         yield (
             f"firmness of {listed(basis.calibrated)} is as calibrated on the workshop's"
@@ -171,6 +237,27 @@ def _notes(
             " (volumes.csv), for no density is known; some 10 % either way"
         )
     yield UNCHECKED
+
+
+def _of_the_law(basis: Basis) -> Iterator[str]:
+    """Yield what was checked of the law, and what of it could not be judged."""
+    for line in basis.law:
+        told = law_line(line)
+        yield told if line.kept is None else f"{told}; later amendments may be missing"
+    if not basis.law:
+        yield "no market is named, so no legal limit was checked"
+    if basis.unknown_contents:
+        yield (
+            f"the substances in {', '.join(basis.unknown_contents)} are not known, so"
+            " limits on them were not checked: ask for the certificate"
+        )
+    for each in basis.not_known:
+        yield (
+            f"{each.limit.name} in {listed(each.oils)} is not known and counts as"
+            f" none: with as much as {each.relative} may hold"
+            f" ({short(each.high, 3)} %) the limit of {short(each.limit.high)} % would"
+            " be passed; ask for the certificate"
+        )
 
 
 def _at_an_end(

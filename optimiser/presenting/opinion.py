@@ -39,12 +39,11 @@ def opinion(said: SecondOpinion | None, aims: Aims) -> Iterator[Block]:
 
 
 def opinion_in_short(said: SecondOpinion | None) -> str:
-    """Return what a maker must know of the second opinion; nothing if it agrees."""
-    if said is None or said.outcome == "agrees":
+    """Return what a maker must know of the second opinion; nothing where it is kept."""
+    if said is None or said.outcome in {"agrees", "held"}:
         return ""
     broken = listed(f"'{_what(line)}'" for line in said.lines if line.holds is False)
     return {
-        "held": "The second opinion asked for it: sums alone were too soft or hard.",
         "not reached": f"By the second opinion {broken} does not hold, and no formula"
         " within your rules was found for which it does: take it as softer than told.",
         "told": f"By the second opinion, which is told only, {broken} does not hold.",

@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 from msgspec import Struct
 
 __all__ = [
+    "BandLine",
+    "Bands",
     "Block",
     "Cell",
     "Item",
@@ -106,14 +108,44 @@ class Plot(Struct, frozen=True, tag=True):
     zero: bool = True
 
 
-Block = Paragraph | Item | Numbered | Table | Plot
+class BandLine(Struct, frozen=True):
+    """One band of a figure: its ends, None where it has none, and what lies in it.
+
+    ``value`` is what is told of, ``dots`` are what others have.
+    """
+
+    name: str
+    low: float | None
+    high: float | None
+    value: float | None = None
+    dots: tuple[float, ...] = ()
+
+
+class Bands(Struct, frozen=True, tag=True):
+    """Bands below each other on one scale from zero, with the message in words.
+
+    ``mark`` says what the value of each is, ``dots`` what its dots are.
+    """
+
+    caption: str
+    unit: str
+    spans: tuple[BandLine, ...]
+    mark: str
+    dots: str = ""
+
+
+Block = Paragraph | Item | Numbered | Table | Plot | Bands
 
 
 class Section(Struct, frozen=True):
-    """Blocks under a title; the first of a page may have none."""
+    """Blocks under a title; the first of a page may have none.
+
+    ``close`` if it belongs to the one before it so much that no space parts them.
+    """
 
     title: str
     blocks: tuple[Block, ...]
+    close: bool = False
 
 
 class Page(Struct, frozen=True):
@@ -124,14 +156,16 @@ class Page(Struct, frozen=True):
     sections: tuple[Section, ...]
 
 
-def section(title: str, blocks: Iterable[Block]) -> tuple[Section, ...]:
+def section(
+    title: str, blocks: Iterable[Block], *, close: bool = False
+) -> tuple[Section, ...]:
     """Return a section to add to others; nothing where it has nothing to say.
 
     >>> section("Notes", [])
     ()
     """
     found = tuple(blocks)
-    return (Section(title, found),) if found else ()
+    return (Section(title, found, close),) if found else ()
 
 
 def items(texts: Sequence[str]) -> tuple[Item, ...]:

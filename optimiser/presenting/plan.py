@@ -25,16 +25,16 @@ from optimiser.presenting.page import (
     section,
     words,
 )
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.studies.blocks import DOUBT, formulas_blocks
 from optimiser.presenting.studies.data import made_data, told_data
-from optimiser.presenting.studies.tables import as_csv
 from optimiser.presenting.studies.words import told_notes
 from optimiser.presenting.words import cents, decimals, listed, money, plural, short
 
 if TYPE_CHECKING:
     from optimiser.studies.plan import Answered, Bought, Left, PlanFound, Taken
 
-__all__ = ["SHOPPING", "plan_csv", "plan_data", "plan_page"]
+__all__ = ["SHOPPING", "plan_data", "plan_page", "plan_sheet"]
 
 SHOPPING = (
     "supplier",
@@ -535,8 +535,8 @@ def plan_data(found: PlanFound) -> dict[str, Any]:
     }
 
 
-def plan_csv(found: PlanFound) -> str:
-    """Return the shopping list as CSV; used and left are of the ingredient."""
+def plan_sheet(found: PlanFound) -> Sheet:
+    """Return the shopping list as a table; used and left are of the ingredient."""
     names, code = found.plan.catalogue.ingredients, found.plan.catalogue.currency
     used, left = _bought_for(found)
     untils = {each.ingredient: each.expiry for each in found.left if each.lot is None}
@@ -557,4 +557,4 @@ def plan_csv(found: PlanFound) -> str:
         )
         for each in _in_order(found)
     ]
-    return as_csv(SHOPPING, rows)
+    return as_sheet("shopping", SHOPPING, rows)

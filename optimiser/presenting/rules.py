@@ -131,8 +131,6 @@ def dearest(
     for line, helps in told[:most]:
         rule = line.rule
         yield Item(f"{rule.wording.say(rule.side, rule.limit)}: {helps}")
-    if len(told) > most:
-        yield Item(f"and {plural(len(told) - most, 'more rule')} (--full)")
 
 
 def nothing_fits(lines: Sequence[RuleLine], choices_kept: bool) -> str:

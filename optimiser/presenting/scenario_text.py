@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import WayOut
+    from optimiser.reading.recipes.strangers import Strangers
     from optimiser.studies.made import Made
     from optimiser.studies.start import Start, StartWindow
 
@@ -27,6 +28,7 @@ __all__ = [
     "pinned_scenario",
     "point_scenario",
     "start_scenario",
+    "strangers_told",
 ]
 
 WIDE = 88
@@ -68,6 +70,33 @@ def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]
     largest = max(found, key=found.__getitem__)
     found[largest] = round(found[largest] + 100.0 - sum(found.values()), 2)
     return {key: share for key, share in found.items() if share > 0.0}
+
+
+def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
+    """Yield what a maker is told of names that were guessed."""
+    place = f"catalogues/workshops/{workshop}"
+    again = "and begin again with --replace"
+    if found.read_as:
+        names = listed(tuple(f"'{clean(name)}'" for name in found.read_as))
+        yield (
+            f"How {names} {'is' if len(found.read_as) == 1 else 'are'} read is a guess:"
+            f" if it is wrong, correct {place}/recipe_names.csv {again}."
+        )
+    if found.own:
+        own = listed(
+            tuple(
+                f"{clean(each.ingredient.name)} (taken as {each.ingredient.category},"
+                f" {each.told_by})"
+                for each in found.own
+            )
+        )
+        yield (
+            f"Not known here, and an ingredient of your own now: {own}. Nothing else is"
+            " known of it: no price, figure, content, limit or allergen, and nothing of"
+            f" that is judged. Fill in what you know in {place} (GUIDE.md, Add an"
+            f" ingredient); if the category is wrong, correct ingredients.csv there"
+            f" {again}."
+        )
 
 
 def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str:
@@ -218,11 +247,14 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
     if window.reads is None:
         told = f"No window on {window.property} at {at}: it is not known of "
         return [*_comment(f"{told}{listed(window.lacking)}."), ""]
-    told = f"At {at} your recipe reads {short(window.reads, 3)}: "
+    told = f"At {at} your recipe reads {short(window.reads, 3)}"
+    if window.lots is not None:
+        low, high = (short(round(each, 1), 3) for each in window.lots)
+        told += f", and nine of ten lots of its ingredients {low} to {high}"
     if window.property == "firmness":
-        told += "about as firm, a tenth either way."
+        told += ": as firm as that. Narrow it once you have tried your own lots."
     else:
-        told += 'no more of its fat solid there. (max = "as the base" says it too.)'
+        told += ": no more of its fat solid there."
     rows = [
         "[[windows]]",
         f"name     = {_text(NAMES.get(window.property, window.property))}",

@@ -1,21 +1,33 @@
-"""The formula as a table to keep: CSV for a spreadsheet, a frame for pandas."""
+"""Tables to keep: CSV, a sheet of a spreadsheet, a frame for pandas."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from optimiser.presenting.formula import in_order
-from optimiser.presenting.words import exactly
+from optimiser.presenting.page import Number
+from optimiser.presenting.words import difference, exactly
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from optimiser.explaining.answer import Answer, Checked, FormulaLine
 
-__all__ = ["cell", "formula_csv", "to_frame"]
+__all__ = [
+    "Sheet",
+    "as_sheet",
+    "cell",
+    "formula_csv",
+    "formula_sheet",
+    "seen_in",
+    "to_frame",
+    "told",
+]
 
 HEADER = (
     "ingredient",
@@ -36,6 +48,59 @@ _UNSEEN = dict.fromkeys(
 )
 
 
+class Sheet(Struct, frozen=True):
+    """A table as values: numbers stay numbers, and None is blank.
+
+    A ``Number`` has the digits that it is shown with. ``units`` are of columns whose
+    name does not tell it, and stand after it in a spreadsheet's head.
+    """
+
+    name: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[object, ...], ...]
+    units: Mapping[str, str] = {}
+
+    @property
+    def heads(self) -> tuple[str, ...]:
+        """The columns with their units, as a spreadsheet shows them."""
+        return tuple(
+            f"{name}, {self.units[name]}" if self.units.get(name) else name
+            for name in self.header
+        )
+
+    @property
+    def csv(self) -> str:
+        """The table as CSV: points as decimals, blank where not known."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow([cell(name) for name in self.header])
+        writer.writerows([told(each) for each in row] for row in self.rows)
+        return out.getvalue()
+
+
+def as_sheet(
+    name: str,
+    header: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    units: Mapping[str, str] | None = None,
+) -> Sheet:
+    """Return a table of any rows."""
+    found = tuple(tuple(row) for row in rows)
+    return Sheet(name, tuple(header), found, units or {})
+
+
+def told(value: object) -> str:
+    """Return a value as a cell of CSV: blank where it is not known."""
+    if value is None:
+        return ""
+    if isinstance(value, Number):
+        return value.text
+    if isinstance(value, float):
+        number = exactly(value)
+        return "" if number is None else f"{number:.10g}"
+    return cell(str(value))
+
+
 def cell(text: str) -> str:
     """Return a text so that no spreadsheet takes it for a sum to work out.
 
@@ -46,25 +111,24 @@ def cell(text: str) -> str:
     """
     if text[:1].isalnum() and text.isprintable():  # nearly every one
         return text
-    seen = text.translate(_UNSEEN)
+    seen = seen_in(text)
     return f"'{seen}" if seen.lstrip()[:1] in tuple("=+-@") else seen
+
+
+def seen_in(text: str) -> str:
+    """Return a text without the characters that are not seen."""
+    return text.translate(_UNSEEN)
+
+
+def formula_sheet(result: Answer | Checked) -> Sheet:
+    """Return the formula as a table."""
+    money = dict.fromkeys(("price_per_kg", "cost_per_kg_product"), result.currency)
+    return as_sheet("formula", HEADER, _rows(result.formula), money)
 
 
 def formula_csv(result: Answer | Checked) -> str:
     """Return the formula as CSV: points as decimals, blank where not known."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADER)
-    for row in _rows(result.formula):
-        writer.writerow(
-            cell(each)
-            if isinstance(each, str)
-            else ""
-            if each is None
-            else f"{each:.10g}"
-            for each in row
-        )
-    return out.getvalue()
+    return formula_sheet(result).csv
 
 
 def to_frame(result: Answer | Checked) -> pd.DataFrame:
@@ -95,7 +159,7 @@ def _rows(lines: Sequence[FormulaLine]) -> list[tuple[str | float | None, ...]]:
             _known(line.base_percent),
             None
             if line.base_percent is None
-            else exactly(line.percent - line.base_percent),
+            else difference(line.percent, line.base_percent),
         )
         for line in in_order(lines)
     ]

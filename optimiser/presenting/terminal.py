@@ -9,6 +9,8 @@ import textwrap
 from collections.abc import Sequence
 
 from optimiser.presenting.page import (
+    BandLine,
+    Bands,
     Block,
     Cell,
     Item,
@@ -52,7 +54,7 @@ def as_text(page: Page, columns: int | None = None) -> str:
     if page.about:
         lines += _wrapped("; ".join(page.about), wide)
     for place, section in enumerate(page.sections):
-        if section.title or place:
+        if (section.title or place) and not section.close:
             lines.append("")
         if section.title:
             lines += _wrapped(section.title.upper(), wide)
@@ -88,6 +90,8 @@ def _block(block: Block, columns: int) -> list[str]:
             return _table(block, columns)
         case Plot():
             return _figure(block, columns)
+        case Bands():
+            return _bands(block, columns)
 
 
 def _wrapped(text: str, columns: int, first: str = "", rest: str = "") -> list[str]:
@@ -301,6 +305,43 @@ def _figure(figure: Plot, columns: int) -> list[str]:
     ]
     keys = ", ".join(f"{mark} {series.name}" for mark, series in marked)
     return [*lines, *_wrapped(f"{keys}. {figure.caption}", columns, "  ", "  ")]
+
+
+def _bands(figure: Bands, columns: int) -> list[str]:
+    """Return bands drawn sideways on one scale from zero, a line each.
+
+    A band is of dashes, what others have a point, what is told of an "o".
+    """
+    most = max((_most(each) for each in figure.spans), default=0.0) or 1.0
+    names = [clean(each.name)[: columns // 3] for each in figure.spans]
+    wide = max(map(len, names), default=0)
+    room = columns - wide - 4
+    scale = short(most)
+    lines = [f"  {' ' * wide}  0{scale.rjust(room - 1)}"]
+    for name, each in zip(names, figure.spans, strict=True):
+        drawn = [" "] * room
+
+        def place(value: float) -> int:
+            return math.floor(min(value / most, 1.0) * (room - 1) + 0.5)
+
+        if each.low is not None or each.high is not None:
+            first = place(each.low or 0.0)
+            last = place(most if each.high is None else each.high)
+            drawn[first : last + 1] = "-" * (last + 1 - first)
+        for dot in each.dots:
+            drawn[place(dot)] = "."
+        if each.value is not None:
+            drawn[place(each.value)] = "o"
+        lines.append(f"  {name.ljust(wide)}  {''.join(drawn)}".rstrip())
+    keys = f"o {figure.mark}" + (f", . {figure.dots}" if figure.dots else "")
+    told = f"{keys} ({figure.unit}). {figure.caption}"
+    return [*lines, *_wrapped(told, columns, "  ", "  ")]
+
+
+def _most(span: BandLine) -> float:
+    """Return the greatest figure of a band."""
+    ends = (span.low, span.high, span.value)
+    return max((*span.dots, *(end for end in ends if end is not None)), default=0.0)
 
 
 def _right(head: str, cells: Sequence[str]) -> list[str]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting.page import (
@@ -19,12 +17,11 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.sheet import cell
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import (
     clean,
     decimals,
-    exactly,
     listed,
     money,
     plural,
@@ -32,15 +29,17 @@ from optimiser.presenting.words import (
 )
 
 if TYPE_CHECKING:
-    from optimiser.studies.trials import DoubtOf, TestBar, Trials
+    from optimiser.studies.trials import DoubtOf, TestBar, Trials, Verdict
 
-__all__ = ["TRIALS", "trials_csv", "trials_data", "trials_page"]
+__all__ = ["TRIALS", "trials_data", "trials_page", "trials_sheet"]
 
 # Of the table that is written; a column for each ingredient follows.
 TRIALS = ("trial", "room", "verdict", "drop_point", "note")
 A_TABLE = 6  # bars side by side
 LITTLE = 0.05  # a doubt shrunk by less than this share of itself is told as kept
 MOST_FIGURES = 4
+NEARLY = 0.7  # of what bars drawn by lot would leave: less of a gain is explained
+HARDLY = 0.5  # percent: the chance below which a verdict is not looked for
 METHOD = (
     "The model of firmness is taken as it is, and only its figures as unsure: each"
     " fat and wax by one number that moves its whole curve within its published"
@@ -113,6 +112,7 @@ def _promises(found: Trials) -> list[Block]:
                 f" less; as many bars drawn by lot: +-{random})"
             )
         )
+    told += _why_no_more(found)
     if found.impossible >= 0.01:
         share = decimals(100.0 * found.impossible, 0)
         told.append(
@@ -122,6 +122,29 @@ def _promises(found: Trials) -> list[Block]:
             )
         )
     return told
+
+
+def _why_no_more(found: Trials) -> list[Item]:
+    """Return why bars drawn by lot would tell nearly as much, where they do."""
+    first, carrier = found.windows[0], found.carrier
+    if first.after <= NEARLY * first.random:
+        return []
+    if first.before < found.thumb:
+        why = f"a thumb may be off by {short(found.thumb)}, more than is in doubt"
+    elif carrier.least > 0.0 and carrier.share > 0.5:
+        share = decimals(100.0 * carrier.share, 0)
+        why = (
+            f"each formula inside the rules holds {decimals(carrier.least, 0)} % or"
+            f" more of {carrier.name}, which is {share} % of that doubt"
+        )
+    else:
+        why = "all formulas inside the rules are much alike"
+    return [
+        Item(
+            f"bars drawn by lot do nearly as well here: {why}. Of {found.candidates}"
+            " formulas no bar, changed alone for another, would tell more"
+        )
+    ]
 
 
 def _tables(found: Trials) -> list[Table]:
@@ -171,11 +194,9 @@ def _tells(found: Trials, *, full: bool) -> list[Block]:
         columns = [words("", [each.name for each in felt], 6)]
         for number, said in enumerate(v.said for v in felt[0].verdicts):
             verdicts = [each.verdicts[number] for each in felt]
-            cells = [
-                f"{decimals(v.answer, 0)} ({decimals(100 * v.chance, 0)} %)"
-                for v in verdicts
-            ]
-            columns.append(words(f"if {said}", cells, 9))
+            if all(100.0 * each.chance < HARDLY for each in verdicts):
+                continue
+            columns.append(words(f"if {said}", map(_meaning, verdicts), 9))
         columns.append(words("by way of", map(_by_way_of, felt), 12))
         told.append(Table(tuple(columns)))
         at = "" if found.felt_at is None else f" at {short(found.felt_at)} °C"
@@ -195,6 +216,14 @@ def _tells(found: Trials, *, full: bool) -> list[Block]:
                 )
             )
     return [*told, *(_more(each) for each in found.bars if full)]
+
+
+def _meaning(verdict: Verdict) -> str:
+    """Return what a verdict would mean, and its chance."""
+    percent = 100.0 * verdict.chance
+    if percent < HARDLY:
+        return "hardly ever"
+    return f"{decimals(verdict.answer, 0)} ({decimals(percent, 0)} %)"
 
 
 def _by_way_of(each: TestBar) -> str:
@@ -234,16 +263,17 @@ def _figures(found: Trials) -> list[Block]:
 
 
 def _method(found: Trials) -> list[Item]:
+    of = ", of the shelf, the base and today's answer" if found.at_hand else ""
     told = [
         METHOD,
         "Every bar keeps the rules of the scenario by straight sums, and comes in steps"
-        f" that can be weighed; they were chosen from {found.candidates} formulas, its"
-        " corners and what lies between them.",
+        f" that can be weighed; they were chosen from {found.candidates} formulas,"
+        f" corners of the rules and what lies between them{of}.",
         "Chosen are the bars that leave least in doubt, by what verdicts tell (a bar"
         " far from both limits tells little), of the windows at today's answer, at"
         " formulas that may turn out to be the answer, and of the cost (Bayesian"
-        " V-optimal design by exchange). They are the best found, not proved to be the"
-        " best there are.",
+        " V-optimal design by exchange). None of them alone could be changed for a"
+        " better one; that no other bars together do better is not proved.",
     ]
     return list(items(told))
 
@@ -274,29 +304,20 @@ def _then(found: Trials, written: str | None) -> list[str]:
     return told
 
 
-def trials_csv(found: Trials) -> str:
+def trials_sheet(found: Trials) -> Sheet:
     """Return the table to fill in: what `calibrate` reads, a row a bar."""
     used = {key for each in found.bars for key in each.formula}
     keys = [key for key in found.names if key in used]
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([*TRIALS, *(cell(found.names[key]) for key in keys)])
+    rows = []
     for each in found.bars:
         note = "write a verdict: too soft, right or too hard"
         if each.drop is not None:
             slips = f"a drop_point, expected near {short(each.drop)} degC"
             note = f"{note}; {slips}" if each.verdicts else f"write {slips}"
-        writer.writerow(
-            [
-                each.name,
-                "" if each.room is None else f"{short(each.room)} degC",
-                "",
-                "",
-                note,
-                *(exactly(each.formula[k]) if k in each.formula else "" for k in keys),
-            ]
-        )
-    return out.getvalue()
+        room = None if each.room is None else f"{short(each.room)} degC"
+        shares = (each.formula.get(key) for key in keys)
+        rows.append((each.name, room, None, None, note, *shares))
+    return as_sheet("trials", (*TRIALS, *(found.names[key] for key in keys)), rows)
 
 
 def trials_data(found: Trials, written: str | None = None) -> dict[str, Any]:
@@ -333,5 +354,7 @@ def trials_data(found: Trials, written: str | None = None) -> dict[str, Any]:
         "candidates": found.candidates,
         "seed": found.seed,
         "shelf": found.shelf,
+        "at_hand": found.at_hand,
+        "carrier": found.carrier,
         "written": written,
     }

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from optimiser.explaining.slopes import round_limit
-from optimiser.presenting.data import rule_data, tie_data
+from optimiser.presenting.answer import MEASURES
+from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
+from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
 from optimiser.presenting.words import (
@@ -52,8 +54,10 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
     enters = [_entering(each, reasons.currency) for each in reasons.entering]
     return Page(
         f"Why: {reasons.title}",
-        (reasons.file,),
+        (reasons.file, *prices_told(reasons.invented)),
         (
+            *section("", law_in_short(reasons.law)),
+            *section("", _in_money(reasons)),
             *section("What each rule costs as its limit moves", steps),
             *section("Ingredients that are in", items(stays[:in_most])),
             *section("Ingredients that are out, nearest first", items(enters[:most])),
@@ -61,6 +65,16 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
             *section("", _beside(reasons, full=full)),
         ),
     )
+
+
+def _in_money(reasons: Reasons) -> Iterator[Block]:
+    """Yield how to see rules priced in money, where another aim comes first."""
+    if "cost" in reasons.aims[1:]:
+        first = MEASURES.get(reasons.aims[0], clean(reasons.aims[0]))
+        yield Paragraph(
+            f"Told in {first}, which is the first aim here. For what each rule costs in"
+            ' money write order = ["cost"] under [aim], and ask again.'
+        )
 
 
 def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
@@ -72,6 +86,11 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         yield Paragraph(
             "Rules and other formulas are told with the chosen ingredients kept, prices"
             " of ingredients with all chosen anew."
+        )
+    if reasons.cut:
+        yield Paragraph(
+            "Not all ingredients were looked at in the time for it: `optimiser why"
+            " SCENARIO --thorough` looks at all of them, however long it takes."
         )
     if reasons.near:
         yield Paragraph(
@@ -112,6 +131,8 @@ def rule_page(found: RuleCurve) -> Page:
         + ("no formula" if each.aims is None else listed(map(_aim, each.aims)))
         for each in found.again
     ]
+    if found.cut:
+        anew.append("not all steps were solved in the time for it (--thorough)")
     sections += section("With everything chosen anew", items(anew))
     return Page(sentence(found.rule), (origin(found.rule),), tuple(sections))
 
@@ -270,11 +291,13 @@ def why_data(reasons: Reasons) -> Data:
         "scenario": reasons.file,
         "currency": reasons.currency,
         "choices_kept": reasons.choices_kept,
+        "law": law_data(reasons.law),
         "rules": [rule_curve_data(each) for each in reasons.curves],
         "used": reasons.staying,
         "unused": reasons.entering,
         "unpriced": [rule_data(rule) for rule in reasons.unpriced],
         "ties": [tie_data(tie) for tie in reasons.ties],
+        "cut_short": reasons.cut,
     }
 
 

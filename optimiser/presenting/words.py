@@ -11,6 +11,7 @@ __all__ = [
     "cents",
     "clean",
     "decimals",
+    "difference",
     "evidence_words",
     "exactly",
     "flag_words",
@@ -101,6 +102,15 @@ def exactly(number: float) -> float | None:
     (0.3, 0.0, None)
     """
     return float(f"{number:.10g}") + 0.0 if math.isfinite(number) else None
+
+
+def difference(now: float, was: float) -> float:
+    """Return a difference of two percentages, without what is only left of sums.
+
+    >>> difference(0.1 + 0.2, 0.3), difference(27.0, 26.5)
+    (0.0, 0.5)
+    """
+    return round(now - was, 9) + 0.0
 
 
 def cents(amount: float) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from optimiser.domain.catalogue import Catalogue, fold
@@ -64,6 +65,16 @@ class Asking:
         for key, each in catalogue.ingredients.items():
             spellings |= dict.fromkeys(each.aliases, key)
         self.ingredients = Names("ingredient", spellings)
+
+    @cached_property
+    def _files(self) -> Mapping[Origin, Mapping[str, str]]:
+        """In which file each side of a limit was written, by where its entry was."""
+        return {self.merged.origins[at]: x for at, x in self.merged.limits.items()}
+
+    def files(self, origin: Origin) -> Mapping[str, str]:
+        """Return the files of sides that were not written where their entry was."""
+        known = self._files.get(origin, {})
+        return {side: file for side, file in known.items() if file != origin.file}
 
     def origin(self, *place: str | int) -> Origin:
         """Return where an entry was written; its table or file if that is unknown."""
@@ -215,7 +226,11 @@ class Asking:
         if low is None and high is None and self.whole:
             self.say(origin, "has neither min nor max", "write one of them, or both")
         if low is not None and high is not None and low > high:
-            wrong = f"has min {low:g} above max {high:g}"
+            written = [f"min {low:g}", f"max {high:g}"]
+            if files := self.files(origin):
+                of = (files.get(side, origin.file) for side in ("min", "max"))
+                written = [f"{x} ({file})" for x, file in zip(written, of, strict=True)]
+            wrong = f"has {written[0]} above {written[1]}"
             self.say(origin, wrong, "correct one of the two")
         return low, high
 

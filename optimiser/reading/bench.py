@@ -19,7 +19,7 @@ MOST_LOSS, MOST_OVERFILL = 90.0, 100.0  # percent
 MOST_CAVITIES = 10_000
 LEAST_FILL, MOST_FILL = 1e-7, 1.0  # m^3 and kg of one cavity
 KEYS = {
-    "batch": ("loss", "overfill"),
+    "batch": ("loss", "overfill", "spread"),
     "moulds": ("name", "cavities", "volume", "net"),
     "fine_scale": ("readability", "smallest", "most"),
 }
@@ -50,12 +50,14 @@ def read_bench(scenario: Path, workshop: str) -> Bench:
     # Read once more; a file that is no TOML has been told.
     content = read_toml(path, shown, []) if path.is_file() else None
     content = {} if content is None else content
-    loss, overfill = _batch(content.get("batch", {}), shown, problems)
+    batch = content.get("batch", {})
+    loss, overfill = _batch(batch, shown, problems)
+    spread = _spread(batch, shown, problems)
     moulds = _moulds(content.get("moulds", []), shown, problems)
     fine = _fine(content.get("fine_scale"), scale, shown, problems)
     if problems:
         raise InputError(problems)
-    return Bench(scale, moulds, loss, overfill, fine)
+    return Bench(scale, moulds, loss, overfill, fine, spread)
 
 
 def mould_named(bench: Bench, name: str) -> Mould:
@@ -89,6 +91,19 @@ def _batch(
     _unknown(table, "batch", "batch", shown, problems)
     loss, overfill = (_percent(table.get(key), key, shown, problems) for key in PERCENT)
     return loss, overfill
+
+
+def _spread(
+    table: Any,  # noqa: ANN401 - as read
+    shown: str,
+    problems: list[Problem],
+) -> float | None:
+    """Return how much fills vary, [kg]."""
+    if not isinstance(table, dict):
+        return None
+    wrong = "is no spread of fills"
+    value = table.get("spread")
+    return _mass(value, "batch.spread", "0.6 g", shown, problems, wrong)
 
 
 def _percent(
@@ -158,6 +173,7 @@ def _mass(
     example: str,
     shown: str,
     problems: list[Problem],
+    absurd: str = "is no weighing of a fine scale",
 ) -> float | None:
     if value is None:
         return None
@@ -170,7 +186,7 @@ def _mass(
         else:
             if 0.0 < kg <= MOST_FILL:
                 return kg
-            wrong = "is no weighing of a fine scale"
+            wrong = absurd
     problems.append(Problem(wrong, shown, None, at, shown_value(value), fix))
     return None
 

@@ -109,7 +109,8 @@ def _bound(
     low, high = asking.percent_sides(side, origin)
     if side.of is not None:
         of = asking.part(side.of, origin, ".of") or of
-    return Bound(what, low, high, of, side.why, origin)
+    files = tuple(asking.files(origin).items())
+    return Bound(what, low, high, of, side.why, origin, files)
 
 
 def bands_of(asking: Asking) -> tuple[Bound, ...]:

@@ -90,11 +90,13 @@ def gather_catalogue(
     *,
     calibrated: bool = True,
     shelf: list[Problem] | None = None,
+    book: Path | None = None,
 ) -> Catalogue:
     """Return what could be read of a catalogue; adds its problems to the list.
 
     ``asked`` is where the workshop was asked for, if that was in a file; ``shelf``
-    gains what is wrong with its prices, stock and scale, where that may wait.
+    gains what is wrong with its prices, stock and scale, where that may wait. The
+    sheets of ``book`` are taken for the workshop's own tables, where it is given.
     """
     shown = folder.name or real_path(folder).name
     top = Folder(folder, shown, problems)
@@ -105,6 +107,8 @@ def gather_catalogue(
     own = None
     if workshop is not None:
         own = workshops.find_workshop(top.inside("workshops"), workshop, asked)
+    if own is not None:
+        own = replace(own, book=book)
     return _Gathering(top, own).catalogue(calibrated=calibrated, shelf=shelf)
 
 

@@ -11,7 +11,7 @@ from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, TableRow
 
-__all__ = ["MARKETS", "SCOPE", "market_of", "read_duties", "scope_of"]
+__all__ = ["MARKETS", "SCOPE", "market_of", "read_duties", "read_how", "scope_of"]
 
 MARKETS = ("EU", "GB", "US", "AU", "CA")
 # The columns of a scope, each of which a table may do without.
@@ -45,6 +45,11 @@ def scope_of(row: TableRow, ground: Ground) -> Scope:
     unsaid = OWN if ground.own else "memory"
     kinds, but = _kinds(row, "products"), _kinds(row, "not_for")
     return Scope(kinds, but, begins, supply, read or unsaid)
+
+
+def read_how(row: TableRow, ground: Ground) -> str | None:
+    """Return how a row was read; the maker's own rows need not say."""
+    return row.choice("read", READ, blank=ground.own) or (OWN if ground.own else None)
 
 
 def _kinds(row: TableRow, column: str) -> tuple[str, ...]:

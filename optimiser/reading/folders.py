@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -12,6 +12,7 @@ from optimiser.domain.catalogue import Source
 from optimiser.domain.material import EVIDENCE
 from optimiser.errors import Problem
 from optimiser.reading.names import Names
+from optimiser.reading.sheets import SUFFIX, sheet_names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 from optimiser.reading.text import real_path
 
@@ -19,6 +20,7 @@ __all__ = [
     "Folder",
     "Ground",
     "catalogues_of",
+    "law_folders",
     "nearest_catalogues",
     "outside",
     "read_sources",
@@ -35,23 +37,49 @@ SHARED_EVIDENCE = tuple(word for word in EVIDENCE if word != "invented")
 
 
 class Folder(Struct, frozen=True):
-    """A folder of tables; ``own`` if it is the maker's and may leave files out."""
+    """A folder of tables; ``own`` if it is the maker's and may leave files out.
+
+    A table is a CSV file or, in its place, a spreadsheet of that name. With ``book``
+    the tables are the sheets of that spreadsheet, and not the folder's files.
+    """
 
     folder: Path
     shown: str
     problems: list[Problem]
     own: bool = False
+    book: Path | None = None
 
     def table(self, name: str, columns: Columns) -> CsvTable | None:
         """Return a table of the folder; None for an absent file of the maker."""
+        if self.book is not None:
+            return self._sheet(self.book, name, columns)
         path = self.folder / name
         shown = f"{self.shown}/{name}"
+        sheet = path.with_suffix(SUFFIX)
+        if sheet.is_file():
+            if path.exists():
+                fix = "keep one of the two"
+                wrong = f"is there, and so is {name}"
+                self.problems.append(
+                    Problem(wrong, f"{self.shown}/{sheet.name}", fix=fix)
+                )
+                return None
+            return read_table(
+                sheet, f"{self.shown}/{sheet.name}", columns, self.problems
+            )
         if not path.exists() and not path.is_symlink():
             if not self.own:
                 fix = f"put it there; its header row is {columns.header}"
                 self.problems.append(Problem("is not there", shown, fix=fix))
             return None
         return read_table(path, shown, columns, self.problems)
+
+    def _sheet(self, book: Path, name: str, columns: Columns) -> CsvTable | None:
+        """Return the sheet of a table's name; None where there is none."""
+        sheet = name.removesuffix(".csv")
+        if sheet not in sheet_names(book, str(book), []):
+            return None
+        return read_table(book, str(book), columns, self.problems, sheet)
 
     def inside(self, name: str, *, own: bool = False) -> Folder:
         """Return the folder ``name`` of this one."""
@@ -131,6 +159,28 @@ def _source(row: TableRow) -> tuple[TableRow, Source] | None:
 def source_names(sources: Mapping[str, Source]) -> Names:
     """Return the keys of sources as names to check against."""
     return Names.of("source", sources)
+
+
+def law_folders(
+    catalogues: Path, workshop: str | None, problems: list[Problem]
+) -> Iterator[tuple[Folder, Ground]]:
+    """Yield the shared folder of law, then a workshop's own, and what their rows name.
+
+    A maker's own rows need name no source; those they name may be the maker's or the
+    shared ones.
+    """
+    top = Folder(catalogues, catalogues.name, problems)
+    law = top.inside("markets")
+    sources: dict[str, Source] = {}
+    whole = read_sources(law, sources)
+    yield law, Ground(None, source_names(sources) if whole else None)
+    if workshop is None:
+        return
+    own = top.inside("workshops").inside(workshop, own=True)
+    mine = own.inside("markets", own=True)
+    if mine.folder.is_dir():
+        whole = read_sources(own, sources) and whole
+        yield mine, Ground(None, source_names(sources) if whole else None, own=True)
 
 
 def shipped_folder(name: str) -> Path:

@@ -28,7 +28,8 @@ from optimiser.reading.recipes.amounts import amount_and_name
 from optimiser.reading.recipes.kitchen import kitchen_percents
 from optimiser.reading.recipes.names import certain
 from optimiser.reading.shapes import shown_value
-from optimiser.reading.tables import Columns, TableRow, read_table
+from optimiser.reading.sheets import is_workbook, read_sheet
+from optimiser.reading.tables import Columns, TableRow, first_row, read_table
 from optimiser.reading.text import read_text
 from optimiser.reading.toml_text import read_toml
 
@@ -119,13 +120,19 @@ def formula_told(
         entries = kitchen.entries(path)
     else:
         entries = _from_csv(path, kitchen.told, problems)
-    formula = _formula(entries, kitchen, str(path), problems)
+    formula = _formula(entries, kitchen, _shown(path), problems)
     if problems:
         raise InputError(problems)
     weights = [each.grams for each in entries if each.grams is not None]
     grams = sum(weights) if weights and len(weights) == len(entries) else None
     read_as = _read_as(entries, kitchen)
     return FormulaRead(formula, tuple(kitchen.told), grams, read_as)
+
+
+def _shown(path: Path) -> str:
+    """Return what a file is called in messages; a spreadsheet's sheet too."""
+    sheet = read_sheet(path, str(path), []) if is_workbook(path) else None
+    return str(path) if sheet is None else sheet.shown
 
 
 class _Kitchen:
@@ -192,9 +199,12 @@ def _named(line: WrittenLine) -> str:
 
 def _is_kitchen_table(path: Path) -> bool:
     """Whether a table has a column of amounts that are neither percent nor grams."""
-    text = read_text(path, str(path), [])
-    header = "" if text is None else text.partition("\n")[0]
-    names = {fold(cell.strip(' "')) for cell in re.split(r"[,;\t]", header)}
+    if is_workbook(path):
+        names = {fold(cell) for cell in first_row(path)}
+    else:
+        text = read_text(path, str(path), [])
+        header = "" if text is None else text.partition("\n")[0]
+        names = {fold(cell.strip(' "')) for cell in re.split(r"[,;\t]", header)}
     return bool(names & KITCHEN) and not names & set(AMOUNTS)
 
 
@@ -206,6 +216,7 @@ class _Entry(Struct, frozen=True):
     row: int | None
     field: str
     grams: float | None = None
+    cell: str | None = None
 
 
 def _from_csv(path: Path, told: list[str], problems: list[Problem]) -> list[_Entry]:
@@ -217,7 +228,7 @@ def _from_csv(path: Path, told: list[str], problems: list[Problem]) -> list[_Ent
     column = next((each for each in AMOUNTS if each in table.places), None)
     if column is None:
         fix = "the columns are ingredient,percent or ingredient,grams"
-        missing = Problem("is missing", str(path), 1, AMOUNTS[0], fix=fix)
+        missing = Problem("is missing", table.shown, 1, AMOUNTS[0], fix=fix)
         problems.append(missing)
         return found
     passed = [name for name in table.places if fold(name) in KITCHEN]
@@ -225,13 +236,15 @@ def _from_csv(path: Path, told: list[str], problems: list[Problem]) -> list[_Ent
         told.append(f"column {column} counts, and {passed[0]} is not read")
     if not table.rows:
         fix = f"write a row for each ingredient, with its {column}"
-        problems.append(Problem("has a header but no rows", str(path), fix=fix))
+        problems.append(Problem("has a header but no rows", table.shown, fix=fix))
     for row in table.rows:
         name, amount = row.need("ingredient"), _amount(row, column)
         if name is not None:  # looked up also where its amount is wrong
             amount = math.nan if amount is None else amount
-            found.append(_Entry(name, amount, row.number, "ingredient"))
-    return found if column == "percent" else _of_grams(found, str(path), problems)
+            cell = table.cell("ingredient", row.number)
+            each = _Entry(name, amount, row.number, "ingredient", cell=cell)
+            found.append(each)
+    return found if column == "percent" else _of_grams(found, table.shown, problems)
 
 
 def _amount(row: TableRow, column: str) -> float | None:
@@ -344,7 +357,9 @@ def _formula(
             wrong = f"has {each.percent:g} percent"
             fix = "write a percentage from 0 to 100"
         if wrong is not None:
-            problem = Problem(wrong, shown, each.row, each.field, each.name, fix)
+            problem = Problem(
+                wrong, shown, each.row, each.field, each.name, fix, each.cell
+            )
             problems.append(problem)
         found[key or each.name] = found.get(key or each.name, 0.0) + each.percent
     total = sum(found.values())

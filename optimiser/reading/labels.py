@@ -7,25 +7,27 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from optimiser.domain.catalogue import Source, fold
-from optimiser.domain.label import LabelRules, Letters
-from optimiser.domain.law import READ
+from optimiser.domain.catalogue import fold
+from optimiser.domain.label import HEADS, LabelRules, Letters
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import to_number
-from optimiser.reading.duties import market_of
-from optimiser.reading.folders import Folder, Ground, read_sources, source_names
+from optimiser.reading.duties import market_of, read_how
+from optimiser.reading.folders import Ground, law_folders
 from optimiser.reading.tables import Columns, TableRow
 
 __all__ = ["read_label_rules"]
 
 FILE = "labels.csv"
-TABLE = Columns("market,rule,of,value,read,instrument,entry,source,note", "note")
+TABLE = Columns(
+    "market,rule,of,value,read,instrument,entry,source,note", "read entry source note"
+)
 # What a rule's value may be, None for any text, and what it may be "of".
 VALUES: Mapping[str, Sequence[str] | None] = {
     "any order": ("below 1", "up to 1"),
     "word": None,
     "scent last": ("yes",),
     "name": None,
+    "head": None,
     "letters": None,
     "durable months": None,
     "no content under": None,
@@ -35,7 +37,8 @@ VALUES: Mapping[str, Sequence[str] | None] = {
 }
 OF: Mapping[str, Sequence[str]] = {
     "word": ("scent", "flavour"),
-    "to fill in": ("address", "country", "contact"),
+    "head": tuple(HEADS),
+    "to fill in": ("address", "country", "contact", "language"),
 }
 NUMBERS = ("letters", "durable months", "no content under")
 # What each market has to say before anything can be written.
@@ -55,8 +58,13 @@ class _LabelRow(Struct):
     read: str
 
 
-def read_label_rules(catalogues: Path) -> Mapping[str, LabelRules]:
+def read_label_rules(
+    catalogues: Path, workshop: str | None = None
+) -> Mapping[str, LabelRules]:
     """Return market -> its rules, of a folder of catalogues.
+
+    A row of the workshop's own folder "markets" stands in place of the shared ones of
+    the same market, rule and "of".
 
     Raises
     ------
@@ -64,20 +72,24 @@ def read_label_rules(catalogues: Path) -> Mapping[str, LabelRules]:
         With every problem of the table.
     """
     problems: list[Problem] = []
-    folder = Folder(catalogues, catalogues.name, problems).inside("markets")
-    sources: dict[str, Source] = {}
-    whole = read_sources(folder, sources)
-    ground = Ground(None, source_names(sources) if whole else None)
-    table = folder.table(FILE, TABLE)
+    shown = f"{catalogues.name}/markets/{FILE}"
+    found: dict[tuple[str, str, str], list[_LabelRow]] = {}
+    for folder, ground in law_folders(catalogues, workshop, problems):
+        table = folder.table(FILE, TABLE)
+        here: dict[tuple[str, str, str], list[_LabelRow]] = {}
+        if table is not None:
+            for each in table.each(lambda row: _row(row, ground)):  # noqa: B023
+                here.setdefault((each.market, each.rule, each.of), []).append(each)
+        found |= here
     rows: dict[str, list[_LabelRow]] = {ANY: []}
-    for each in table.each(lambda row: _row(row, ground)) if table is not None else ():
+    for each in (row for same in found.values() for row in same):
         rows.setdefault(each.market, []).append(each)
     yardstick = _letters(rows.pop(ANY), law=False)
-    for market, found in rows.items():
-        told = {each.rule for each in found}
+    for market, of in rows.items():
+        told = {each.rule for each in of}
         problems += [
             Problem(
-                f"has no row '{rule}' for {market}", f"{folder.shown}/{FILE}",
+                f"has no row '{rule}' for {market}", shown,
                 fix="add one: without it no list of ingredients can be written",
             )
             for rule in NEEDED
@@ -85,15 +97,15 @@ def read_label_rules(catalogues: Path) -> Mapping[str, LabelRules]:
         ]  # fmt: skip
     if yardstick is None and not problems:
         wrong = "has no row 'letters' for any market"
-        problems.append(Problem(wrong, f"{folder.shown}/{FILE}", fix="add one"))
+        problems.append(Problem(wrong, shown, fix="add one"))
     if problems or yardstick is None:
         raise InputError(problems)
-    return {market: _rules(market, found, yardstick) for market, found in rows.items()}
+    return {market: _rules(market, of, yardstick) for market, of in rows.items()}
 
 
 def _row(row: TableRow, ground: Ground) -> _LabelRow | None:
     market, rule = market_of(row), row.choice("rule", tuple(VALUES))
-    value, read = row.need("value"), row.choice("read", READ)
+    value, read = row.need("value"), read_how(row, ground)
     instrument, of = row.need("instrument"), row.text("of")
     ground.source(row)
     if rule is None or value is None:
@@ -141,4 +153,5 @@ def _rules(market: str, rows: Sequence[_LabelRow], yardstick: Letters) -> LabelR
         told=tuple((row.of, row.value) for row in rows if row.rule == "told"),
         instruments=tuple(dict.fromkeys(row.instrument for row in rows)),
         reads=tuple(row.read for row in rows),
+        heads={**HEADS, **{row.of: row.value for row in rows if row.rule == "head"}},
     )

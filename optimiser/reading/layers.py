@@ -87,12 +87,14 @@ class Merged(Struct):
     """The content of all layers, and where each entry was written.
 
     ``origins`` is by table and entry, ("bands", "hard butter") or ("windows", 0),
-    and by key, ("use",). ``broken`` names keys that lost something to a problem;
+    and by key, ("use",); ``limits`` is by table and entry in which file each side of a
+    limit was written. ``broken`` names keys that lost something to a problem;
     ``off`` holds the entries set to false, ``vain`` those that took nothing out.
     """
 
     content: dict[str, Any] = field(default_factory=dict)
     origins: dict[tuple[str | int, ...], Origin] = field(default_factory=dict)
+    limits: dict[tuple[str, str], dict[str, str]] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)
     off: set[tuple[str, str]] = field(default_factory=set)
     vain: list[tuple[Origin, str]] = field(default_factory=list)
@@ -316,6 +318,9 @@ def _take_table(
                 merged.vain.append((origin, entry))
             continue
         merged.off.discard((name, key))
+        if isinstance(each, dict):
+            sides = merged.limits.setdefault((name, key), {})
+            sides |= dict.fromkeys((x for x in LIMITS if x in each), layer.shown)
         table[key] = _over(table.get(key), each)
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from optimiser.domain.net_content import Heights, NetContent, Sampling, Tolerance
 from optimiser.errors import InputError, Problem
-from optimiser.reading.duties import market_of
-from optimiser.reading.folders import Folder, Ground, read_sources, source_names
+from optimiser.reading.duties import market_of, read_how
+from optimiser.reading.folders import Ground, law_folders
 from optimiser.reading.tables import Columns, TableRow
 
 __all__ = ["read_net_content"]
@@ -18,13 +18,12 @@ FILE = "net_content.csv"
 TABLE = Columns(
     "market,rule,over,up_to,percent,grams,sample,cumulative,accept,factor,read,"
     "instrument,verified,source,note",
-    "cumulative verified note",
+    "cumulative verified read source note",
 )
 RULES = (
     "tolerance", "sample", "second sample", "mean", "defects", "short share", "beyond",
     "figure height",
 )  # fmt: skip
-READ = ("retrieved", "secondary", "memory")
 # What each rule cannot do without; of tolerance one of two.
 NEEDS = {
     "sample": ("over",),
@@ -47,8 +46,13 @@ class _Row(dict[str, float | None]):
     read: str
 
 
-def read_net_content(catalogues: Path) -> Mapping[str, NetContent]:
+def read_net_content(
+    catalogues: Path, workshop: str | None = None
+) -> Mapping[str, NetContent]:
     """Return market -> its rules, of a folder of catalogues.
+
+    What the workshop's own folder "markets" says of a rule of a market stands in place
+    of all rows that the shared table has of it.
 
     Raises
     ------
@@ -56,22 +60,27 @@ def read_net_content(catalogues: Path) -> Mapping[str, NetContent]:
         With every problem of the table.
     """
     problems: list[Problem] = []
-    folder = Folder(catalogues, catalogues.name, problems).inside("markets")
-    sources: dict = {}  # type: ignore[type-arg]
-    whole = read_sources(folder, sources)
-    ground = Ground(None, source_names(sources) if whole else None)
-    table = folder.table(FILE, TABLE)
-    rows: dict[str, list[_Row]] = {}
-    for each in table.each(lambda row: _row(row, ground)) if table is not None else ():
-        rows.setdefault(each.market, []).append(each)
+    rows: dict[tuple[str, str], list[_Row]] = {}
+    for folder, ground in law_folders(catalogues, workshop, problems):
+        table = folder.table(FILE, TABLE)
+        found: dict[tuple[str, str], list[_Row]] = {}
+        if table is not None:
+            for each in table.each(lambda row: _row(row, ground)):  # noqa: B023
+                found.setdefault((each.market, each.rule), []).append(each)
+        rows |= found
     if problems:
         raise InputError(problems)
-    return {market: _rules(market, found) for market, found in rows.items()}
+    markets = dict.fromkeys(market for market, _ in rows)
+    return {
+        market: _rules(market, [x for of, each in rows.items() for x in each
+                                if of[0] == market])
+        for market in markets
+    }  # fmt: skip
 
 
 def _row(row: TableRow, ground: Ground) -> _Row | None:
     market, rule = market_of(row), row.choice("rule", RULES)
-    read, instrument = row.choice("read", READ), row.need("instrument")
+    read, instrument = read_how(row, ground), row.need("instrument")
     ground.source(row)
     found = _Row({name: row.number_in(name, 0.0) for name in NUMBERS})
     if market is None or rule is None or read is None or instrument is None:

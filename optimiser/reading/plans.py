@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -45,6 +45,9 @@ EXAMPLE = 'write [[batches]] and, below it, scenario = "massage_bar.toml"'
 LEAST_NET, MOST_NET = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)  # kg
 
 
+Overfill = Callable[[Bench, Path, Scenario, float, int], float | None]
+
+
 class _Written(Struct):
     """One of ``[[batches]]`` as it was written, and its place in messages."""
 
@@ -58,6 +61,7 @@ class _Reading(Struct):
     path: Path
     shown: str
     problems: list[Problem] = field(default_factory=list)
+    overfill: Overfill | None = None
 
     def say(self, key: str, wrong: str, fix: str, found: object = None) -> None:
         told = None if found is None else shown_value(found)
@@ -135,20 +139,24 @@ class _Reading(Struct):
             return None
 
 
-def read_plan(path: Path) -> Plan:
+def read_plan(path: Path, overfill: Overfill | None = None) -> Plan:
     """Return what a plan file asks for.
 
     Parameters
     ----------
     path : Path
         A TOML file; its scenarios stand beside it or are named from there.
+    overfill : function, optional
+        Returns the least overfill that keeps the law, percent, of a bench, a scenario
+        and its file, kg net and a count of units; None where nothing tells it: then
+        the workshop's habit counts.
 
     Raises
     ------
     InputError
         With every problem of the plan, of its scenarios and of their catalogue.
     """
-    reading = _Reading(path, str(path))
+    reading = _Reading(path, str(path), overfill=overfill)
     content = read_toml(path, reading.shown, reading.problems)
     if content is None:
         raise InputError(reading.problems)
@@ -327,6 +335,9 @@ def _made(
     kg = scenario.batch_kg if size is None else size
     if units is not None and net is not None:
         loss = (bench.loss or 0.0) if loss is None else loss
+        if over is None and reading.overfill is not None:
+            file = _file(reading, each) or reading.path
+            over = reading.overfill(bench, file, scenario, net, int(units))
         over = (bench.overfill or 0.0) if over is None else over
         kg = to_make(int(units), net, loss=loss, overfill=over)
     wrong_kg = wrong_batch(kg)

@@ -1,9 +1,10 @@
-"""CSV tables: header, rows and cells, each checked with its place."""
+"""Tables, CSV or a sheet: header, rows and cells, each checked with its place."""
 
 from __future__ import annotations
 
 import csv
 import io
+import itertools
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
@@ -15,9 +16,10 @@ from optimiser.domain.material import Origin
 from optimiser.errors import Problem, alike, nearest
 from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
 from optimiser.reading.names import Names
+from optimiser.reading.sheets import cell_name, is_workbook, read_sheet
 from optimiser.reading.text import read_text
 
-__all__ = ["Columns", "CsvTable", "TableRow", "read_table"]
+__all__ = ["Columns", "CsvTable", "TableRow", "first_row", "read_table"]
 
 # What one table may hold: ten times what a large workshop keeps. A spreadsheet may
 # save a million rows of nothing below it.
@@ -76,7 +78,8 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
 
 def _say_header(table: CsvTable, name: str, wrong: str, fix: str) -> None:
     """Add a problem with a column as a whole."""
-    table.problems.append(Problem(wrong, table.shown, row=1, field=name, fix=fix))
+    cell, row = table.cell(name, table.header_row), table.header_row
+    table.problems.append(Problem(wrong, table.shown, row, name, fix=fix, cell=cell))
 
 
 def _say_unknown(table: CsvTable, name: str, known: Iterable[str]) -> None:
@@ -110,13 +113,23 @@ Value = TypeVar("Value")
 
 
 class CsvTable(Struct):
-    """A table as it was written; ``whole`` is False if it could not be read."""
+    """A table as it was written; ``whole`` is False if it could not be read.
+
+    Of a ``sheet`` problems are told with their cell.
+    """
 
     shown: str
     problems: list[Problem]
     places: dict[str, int] = field(default_factory=dict)
     rows: list[TableRow] = field(default_factory=list)
     whole: bool = False
+    sheet: bool = False
+    header_row: int = 1
+
+    def cell(self, column: str, row: int) -> str | None:
+        """Return the cell of a column's row; None of what is no sheet or not there."""
+        place = self.places.get(column)
+        return None if place is None or not self.sheet else cell_name(place, row)
 
     def each(self, build: Callable[[TableRow], Value | None]) -> Iterator[Value]:
         """Yield what ``build`` makes of each row, without those found wrong."""
@@ -151,8 +164,11 @@ class TableRow(Struct, eq=False):
         found = self.text(column)
         if len(found) > LONGEST:
             found = f"{found[:LONGEST]}..."
+        cell = self.table.cell(column, self.number)
         self.table.problems.append(
-            Problem(wrong, self.table.shown, self.number, column, found or None, fix)
+            Problem(
+                wrong, self.table.shown, self.number, column, found or None, fix, cell
+            )
         )
 
     def text(self, column: str) -> str:
@@ -237,20 +253,26 @@ class TableRow(Struct, eq=False):
 
 
 def read_table(
-    path: Path, shown: str, columns: Columns, problems: list[Problem]
+    path: Path,
+    shown: str,
+    columns: Columns,
+    problems: list[Problem],
+    sheet: str | None = None,
 ) -> CsvTable:
-    """Return the table of a CSV file.
+    """Return the table of a CSV file, or of a sheet of a spreadsheet.
 
     Parameters
     ----------
     path : Path
-        File to read.
+        File to read: a spreadsheet by its ending, else CSV.
     shown : str
         Name of the file in messages and origins.
     columns : Columns
         What the header must and may hold.
     problems : list of Problem
         Gains every problem of the file and, later, of its cells.
+    sheet : str, optional
+        Name of the sheet of a spreadsheet; else its first one that is not empty.
 
     Returns
     -------
@@ -258,14 +280,15 @@ def read_table(
         Without rows, and not ``whole``, if the file or its header is wrong.
     """
     table = CsvTable(shown, problems)
-    text = read_text(path, shown, problems, most=MOST_BYTES)
-    if text is None:
+    records = _records_of(path, table, sheet)
+    if records is None:
         return table
-    records = _records(text, table)
+    shown = table.shown
     header = next(records, None)
     if header is None or not any(cell.strip() for cell in header[1]):
         problems.append(_empty(shown, columns))
         return table
+    table.header_row = header[0]
     if not _take_header(table, [cell.strip() for cell in header[1]], columns):
         return table
     before = len(problems)
@@ -290,6 +313,28 @@ def read_table(
             break
     table.whole = len(problems) == before
     return table
+
+
+def _records_of(
+    path: Path, table: CsvTable, sheet: str | None
+) -> Iterator[tuple[int, list[str]]] | None:
+    """Return the rows of a table with their numbers; None if it cannot be read."""
+    if not is_workbook(path):
+        text = read_text(path, table.shown, table.problems, most=MOST_BYTES)
+        return None if text is None else _records(text, table)
+    found = read_sheet(path, table.shown, table.problems, sheet)
+    if found is None:
+        return None
+    table.shown, table.sheet = found.shown, True
+    filled = itertools.dropwhile(lambda row: not any(row[1]), found.rows)
+    return iter(filled)
+
+
+def first_row(path: Path, sheet: str | None = None) -> tuple[str, ...]:
+    """Return the cells of a table's first row as they stand; none if unreadable."""
+    table = CsvTable(str(path), [])
+    first = next(_records_of(path, table, sheet) or iter(()), None)
+    return () if first is None else tuple(map(str.strip, first[1]))
 
 
 def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:

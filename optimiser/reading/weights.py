@@ -6,8 +6,14 @@ from pathlib import Path
 
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import QuantityError, read_quantity, to_number
-from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
-from optimiser.reading.text import absent
+from optimiser.reading.sheets import SUFFIX
+from optimiser.reading.tables import (
+    Columns,
+    CsvTable,
+    TableRow,
+    first_row,
+    read_table,
+)
 
 __all__ = ["holds_weights", "read_units", "read_weights"]
 
@@ -18,16 +24,11 @@ FEWEST = 2
 
 def holds_weights(path: Path) -> bool:
     """Whether a file is a table of weighed packs, by its name and its head."""
-    if path.suffix.casefold() != ".csv":
+    if path.suffix.casefold() not in {".csv", SUFFIX}:
         return False
-    if absent(path) is not None:
-        return True  # its reader tells what is wrong
-    try:
-        with path.open(encoding="utf-8-sig", errors="replace") as file:
-            head = {each.strip() for each in file.readline(1000).split(",")}
-    except OSError:
-        return True
-    return bool(head & {"net", "gross"})
+    # What cannot be read is told by its reader, of which this is the one that is asked.
+    head = first_row(path)
+    return not head or bool({*head} & {"net", "gross"})
 
 
 def read_weights(path: Path, tare: float | None = None) -> tuple[float, ...]:

@@ -99,6 +99,7 @@ def _shares(space: Space, shared: SharedLimit) -> Iterator[Rule]:
     row, evidence = content(space, factors)
     if row.columns.size == 0:
         return
+    habit = shared.market == "any"
     yield Rule(
         id=f"share/{shared.group}",
         wording=Measured(
@@ -115,6 +116,7 @@ def _shares(space: Space, shared: SharedLimit) -> Iterator[Rule]:
         source=shared.source,
         evidence=evidence,
         about=shared,
+        whose=f"a habit of the trade, not law: {shared.instrument}" if habit else "",
     )
 
 

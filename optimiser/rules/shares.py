@@ -70,7 +70,7 @@ def share_rules(
             per=space.sum_of(() if whole else space.members(bound.of)),
             per_constant=1.0 if whole else 0.0,
             owner=owner,
-            origin=at_side(bound.origin, side),
+            origin=at_side(bound.written(side), side),
             about=bound,
             ends=(0.0, 100.0),
             told_empty=False,

@@ -125,11 +125,13 @@ class Melting:
         best: tuple[float, tuple[Floats, ...]] | None = None
         for cooler in (*_held(at), at):
             moved = self._between(name, cooler) - here
-            if np.isnan(moved[mix > 0.0]).any():
-                if cooler != at:
-                    continue
-                moved = np.zeros_like(mix)
-            moved = np.nan_to_num(moved)
+            unknown = np.isnan(moved)
+            if unknown.any():
+                if unknown[mix > 0.0].any():
+                    if cooler != at:
+                        continue
+                    moved = np.zeros_like(mix)
+                moved = np.where(unknown, 0.0, moved)
             rows = [moved + each for each in _pieces(raw, name, mask, cooler)]
             rows.sort(key=lambda row: float(row @ mix))
             value = float(rows[0] @ mix) / whole

@@ -258,6 +258,26 @@ class Kitchen:
         counted = self._fat if fat_only else np.ones_like(self._fat)
         return self._settle(amounts, at, counted)
 
+    def solids(self, amounts: Floats, at: Floats) -> Floats:
+        """Return what is solid of one blend, percent of the melt: see `solids`.
+
+        Parameters
+        ----------
+        amounts : float array, shape (ingredients,)
+        at : float array, shape (temperatures,)
+            [deg C].
+        """
+        amounts = amounts * self.takes_part
+        percent = np.zeros(at.shape)
+        if not amounts.sum():
+            return percent
+        sets = self.sets(amounts[None, :], at)[:, 0]
+        if sets.any():
+            rows = np.repeat(amounts[None, :], int(sets.sum()), axis=0)
+            found = self.settle(rows, at[sets], fat_only=False)
+            percent[sets] = 100.0 * found.solids / amounts.sum()
+        return percent
+
     def _settle(self, amounts: Floats, at: Floats, counted: Floats) -> Settled:
         """Return the solids of blends by one measure, or by several."""
         moles = amounts @ self.moles
@@ -314,14 +334,4 @@ def solids(
     """
     at = np.asarray(temperatures_degC, dtype=np.float64)
     used = {key: share for key, share in formula.items() if share > 0.0}
-    kitchen = Kitchen(tuple(used), catalogue)
-    amounts = np.array(list(used.values())) * kitchen.takes_part
-    if not amounts.sum():
-        return np.zeros(at.shape)
-    percent = np.zeros(at.shape)
-    sets = kitchen.sets(amounts[None, :], at)[:, 0]
-    if sets.any():
-        rows = np.repeat(amounts[None, :], int(sets.sum()), axis=0)
-        found = kitchen.settle(rows, at[sets], fat_only=False)
-        percent[sets] = 100.0 * found.solids / amounts.sum()
-    return percent
+    return Kitchen(tuple(used), catalogue).solids(np.array(list(used.values())), at)

@@ -93,9 +93,26 @@ def look_up(
         wax = kind.melts and known.category == "wax"
         return _set(found, catalogue, ingredient, at) if wax else found
     points = catalogue.figures.get(kind.name, {}).get(ingredient)
-    if points or not kind.melts or at is None or known.category not in USUAL:
+    if points or not kind.melts or at is None:
         return _picked(kind, points, at) if points else None
-    return _of_what_sets(kind, catalogue, ingredient, at)
+    if known.category in USUAL:
+        return _of_what_sets(kind, catalogue, ingredient, at)
+    return _melted(kind, catalogue, ingredient, at)
+
+
+def _melted(
+    kind: Property, catalogue: Catalogue, ingredient: str, at: float
+) -> Figure | None:
+    """Return that nothing of a fat is solid above where it melts; below, None.
+
+    For fats of which no more is known than that: from a melting point nothing follows
+    about how much of a fat is solid below it.
+    """
+    points = catalogue.figures.get("melting point", {}).get(ingredient)
+    found = None if not points else next(iter(points.values()))
+    if found is None or at < found.high:
+        return None
+    return replace(found, value=0.0, low=0.0, high=0.0, unit=kind.unit)
 
 
 def _of_what_sets(

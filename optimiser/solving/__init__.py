@@ -9,14 +9,16 @@ from optimiser.solving.optimise import (
     less,
     optimise,
 )
-from optimiser.solving.patience import left, within
+from optimiser.solving.patience import Patience, left, to_the_end, within
 from optimiser.solving.repricing import Repriced, reprice
-from optimiser.solving.session import Session, SolverError
+from optimiser.solving.session import CutShortError, Session, SolverError
 
 __all__ = [
     "TRACE",
+    "CutShortError",
     "Infeasible",
     "Optimum",
+    "Patience",
     "Repriced",
     "Session",
     "SolverError",
@@ -26,5 +28,6 @@ __all__ = [
     "less",
     "optimise",
     "reprice",
+    "to_the_end",
     "within",
 ]

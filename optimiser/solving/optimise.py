@@ -14,7 +14,6 @@ from optimiser.errors import ProofError
 from optimiser.rules import at_their_least
 from optimiser.solving.arrays import Arrays, dense, goal_rows
 from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
-from optimiser.solving.pulp_model import solve_with_cbc, to_pulp
 from optimiser.solving.session import Corner, Session, SolverError
 
 __all__ = [
@@ -112,7 +111,7 @@ def optimise(
     """
     arrays = Arrays.of(programme)
     session = Session(programme, arrays, near)
-    if not session.solved():
+    if not session.run():
         return Infeasible(session)
     found: _Found | None
     if programme.whole:
@@ -320,9 +319,11 @@ def cleaned(amounts: Floats, arrays: Arrays) -> Floats:
 def _agree_with_cbc(
     programme: Programme, arrays: Arrays, best: tuple[float, ...]
 ) -> None:
+    from optimiser.solving import cbc  # noqa: PLC0415 - only when CBC is asked for
+
     holds: list[tuple[Row, float]] = []
     for goal, value in zip(programme.goals, best, strict=True):
-        amounts = solve_with_cbc(to_pulp(arrays, goal, holds))
+        amounts = cbc.solve_with_cbc(cbc.to_pulp(arrays, goal, holds))
         found = None if amounts is None else goal.row.at(amounts)
         if found is None or abs(found - value) > 1e-6 * max(1.0, abs(value)):
             raise ProofError(

@@ -17,10 +17,10 @@ from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.rule import Programme
 from optimiser.errors import OptimiserError
 from optimiser.solving.arrays import Arrays, dense, side_bounds
+from optimiser.solving.loading import loaded
 from optimiser.solving.patience import searched
-from optimiser.solving.pulp_model import solve_with_highs, to_pulp
 
-__all__ = ["FAR", "Corner", "Session", "SolverError"]
+__all__ = ["FAR", "Corner", "CutShortError", "Session", "SolverError"]
 
 # Times the limit: no limit is ever moved so far; beyond it is "without end".
 FAR = 1e4
@@ -32,10 +32,27 @@ OTHERWISE = (
     ("simplex_scale_strategy", 0),
     ("solver", "ipm"),
 )
+# A search without what the solver does to find formulas early, and how long it is.
+PLAIN: dict[str, bool | int | float] = {
+    "mip_heuristic_effort": 0.0,
+    "mip_heuristic_run_feasibility_jump": False,
+    "mip_heuristic_run_root_reduced_cost": False,
+    "mip_heuristic_run_rins": False,
+    "mip_heuristic_run_rens": False,
+    "mip_pscost_minreliable": 0,
+}
+PLAIN_NODES = 300
+# How a search ends that is out of time, or out of nodes.
+TIME_IS_UP = highspy.HighsModelStatus.kTimeLimit
+ENDED = frozenset({TIME_IS_UP, highspy.HighsModelStatus.kSolutionLimit})
 
 
 class SolverError(OptimiserError):
     """The solver stopped without an answer, or said something unexpected."""
+
+
+class CutShortError(SolverError):
+    """A search was ended before it had found anything; there may be a formula."""
 
 
 class Corner(Struct, frozen=True, eq=False):
@@ -71,14 +88,13 @@ class Session:
     ) -> None:
         self.programme = programme
         self.arrays = arrays or Arrays.of(programme)
-        asked = to_pulp(self.arrays, programme.goals[0])
-        self._solver = solve_with_highs(asked, near)
         self.size = self.arrays.lower.size
         self.rows = self.arrays.row_lower.size
         self._walker = self.size
         self._costs = [
             np.append(dense(goal, self.size), 0.0) for goal in programme.goals
         ]
+        self._solver = loaded(self.arrays, self._costs[0][: self.size], near)
         self._all = np.arange(self.size + 1, dtype=np.int32)
         self._curves: dict[int, list[tuple[int, float, float]]] = {}
         self._groups = programme.together()
@@ -110,13 +126,15 @@ class Session:
 
         Raises
         ------
+        CutShortError
+            If a search was ended before it knew.
         SolverError
             If the solver stops for any other reason.
         """
         kinds = highspy.HighsModelStatus
         status = self._run_once()
         for option, value in OTHERWISE:
-            if status in {kinds.kOptimal, kinds.kInfeasible, kinds.kTimeLimit}:
+            if status in {kinds.kOptimal, kinds.kInfeasible, *ENDED}:
                 break
             self._solver.clearSolver()  # it lost its way from the last corner
             _, usual = self._solver.getOptionValue(option)
@@ -127,11 +145,13 @@ class Session:
             return True
         if status == kinds.kInfeasible:
             return False
-        if status == kinds.kTimeLimit and self._has_found():
+        if status in ENDED and self._has_found():
             self.cut_short = True
             return True
         if status == kinds.kMemoryLimit:
             raise MemoryError
+        if status in ENDED:
+            raise CutShortError("the search was ended before it had found a formula")
         raise SolverError(f"the solver stopped with '{status}'")
 
     def start_afresh(self) -> None:
@@ -140,26 +160,30 @@ class Session:
 
     def _run_once(self) -> highspy.HighsModelStatus:
         if self._whole.size and not self._kept:
-            searched(self._solver)
+            self._search()
         else:
             self._solver.run()
         return self._solver.getModelStatus()
+
+    def _search(self) -> None:
+        """Search a plain tree of some nodes; where that is not enough, with all means.
+
+        What the solver tries to find formulas early costs a small question more than
+        its whole tree.
+        """
+        usual = {name: self._solver.getOptionValue(name)[1] for name in PLAIN}
+        for name, value in PLAIN.items():
+            self._solver.setOptionValue(name, value)
+        ended = searched(self._solver, PLAIN_NODES)
+        for name, own in usual.items():
+            self._solver.setOptionValue(name, own)
+        if not ended and self._solver.getModelStatus() != TIME_IS_UP:
+            searched(self._solver)
 
     def _has_found(self) -> bool:
         """Whether a search that was cut short has a formula to show."""
         status = int(self._solver.getInfo().primal_solution_status)
         return status == int(highspy.SolutionStatus.kSolutionStatusFeasible)
-
-    def solved(self) -> bool:
-        """Return whether the first solve, done by PuLP, found a formula."""
-        status = self._solver.getModelStatus()
-        kinds = highspy.HighsModelStatus
-        if status == kinds.kOptimal:
-            return True
-        if status == kinds.kTimeLimit and self._has_found():
-            self.cut_short = True
-            return True
-        return False if status == kinds.kInfeasible else self.run()
 
     # -- what the last solve found ---------------------------------------------
 

@@ -6,13 +6,17 @@ import math
 from collections.abc import Collection, Mapping
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS, Origin
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
+from optimiser.rules.build import build
 from optimiser.rules.guards import LAURIC_SHARE
+from optimiser.studies.robust.doubt import Doubt
+from optimiser.studies.robust.simulation import RuleKept, simulate
 
 __all__ = ["BAND", "MINOR", "SMALL", "Start", "StartWindow", "start"]
 
@@ -20,15 +24,19 @@ BAND = 0.25  # of a category's share, either way: its band
 SMALL = 2.0  # percent: an ingredient below it is held as it is
 MINOR = frozenset({"scent", "colour", "preservative", "antioxidant"})  # and these
 FIRM, WARM = 25.0, 35.0  # deg C: a room, and skin
-AROUND = 0.1  # of the base's firmness, either way: about as firm
+DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a point
 
 
 class StartWindow(Struct, frozen=True):
-    """A window around what the base reads, or why there is none."""
+    """A window around what the base reads, or why there is none.
+
+    ``lots`` are the ends that nine of ten lots of its ingredients stay between.
+    """
 
     property: str
     at: float
     reads: float | None = None
+    lots: tuple[float, float] | None = None
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
@@ -58,9 +66,11 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
 
     Each category's share may move by a quarter of itself, rounded outward to what a
     maker would write; scent, colour, preservative, antioxidant and whatever is below
-    2 % are held as they are. Firmness stays within a tenth of the base's, and no more
-    fat is solid on the skin than in the base, by straight sums and by the second
-    opinion alike.
+    2 % are held as they are. Firmness stays where nine of ten lots of the base's
+    ingredients have it, and no more fat is solid on the skin than they have, by
+    straight sums and by the second opinion alike: one lot of a butter differs from
+    the next by more than a maker feels, and a window that most lots of the base itself
+    miss is none to hold a formula to.
     """
     category = {key: catalogue.ingredients[key].category for key in base}
     small = {
@@ -138,21 +148,45 @@ def _windows(
     )
     lines = facts.properties(base, around, catalogue)
     found = {(x.property, x.at): x for x in lines if x.over == "lipids"}
-    return tuple(_window(found[each]) for each in asked if each in found)
+    known = [window for window in around.windows if _known(found, window)]
+    lots = _lots(base, replace(around, windows=tuple(known)), catalogue)
+    return tuple(
+        _window(found[each], lots.get(each)) for each in asked if each in found
+    )
 
 
-def _window(line: PropertyLine) -> StartWindow:
+def _known(
+    found: Mapping[tuple[str, float | None], PropertyLine], window: Window
+) -> bool:
+    line = found.get((window.property, window.at))
+    return line is not None and line.value is not None
+
+
+def _lots(
+    base: Mapping[str, float], around: Scenario, catalogue: Catalogue
+) -> dict[tuple[str, float], RuleKept]:
+    """Return how each window's property of a base varies from lot to lot."""
+    programme = build(around, catalogue, tuple(base))
+    drawn = simulate(programme, base, around, catalogue, Doubt(), draws=DRAWS)
+    return {
+        (each.rule.about.property, each.rule.about.at): each
+        for each in drawn.rules
+        if isinstance(each.rule.about, Window) and each.rule.about.at is not None
+    }
+
+
+def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
     """Return the window around a property of the base."""
     at = line.at or 0.0
     if line.value is None:
         return StartWindow(line.property, at, lacking=tuple(line.missing))
-    seen = [line.value] + ([] if line.second is None else [line.second])
+    spread = (line.value, line.value) if lots is None else (lots.low, lots.high)
+    seen = [line.value, *spread] + ([] if line.second is None else [line.second])
     high = float(math.ceil(round(max(seen), 6)))
     if line.property != "firmness":
-        return StartWindow(line.property, at, line.value, high=min(100.0, high))
-    low = float(math.floor(round(min(seen) * (1.0 - AROUND), 6)))
-    high = float(math.ceil(round(max(seen) * (1.0 + AROUND), 6)))
-    return StartWindow(line.property, at, line.value, low, high)
+        return StartWindow(line.property, at, line.value, spread, high=min(100.0, high))
+    low = float(math.floor(round(min(seen), 6)))
+    return StartWindow(line.property, at, line.value, spread, low, high)
 
 
 def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:

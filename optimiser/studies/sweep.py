@@ -7,7 +7,7 @@ cluster give the same table.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, wait
 from contextlib import suppress
 from typing import Any
@@ -22,6 +22,7 @@ from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError
 from optimiser.explaining.answering import lined, questions
+from optimiser.explaining.basis import LawLine, laws
 from optimiser.explaining.facts import TRACE
 from optimiser.explaining.second_opinion import asks
 from optimiser.solving import Infeasible, less, optimise, reprice
@@ -69,6 +70,8 @@ class Sweep(Struct, frozen=True):
     ``melting`` counts scenarios with windows on melting; in ``lined`` of them the
     second opinion had to be held, by straight rules (`explaining.answering.lined`).
     ``lost`` counts cases that an executor failed to solve and that were solved here.
+    ``law`` is what was looked at of each market's: the most of what cases ask for;
+    ``invented`` tells how many prices of their workshops are: "all" or "some".
     """
 
     cases: tuple[Case, ...]
@@ -79,6 +82,8 @@ class Sweep(Struct, frozen=True):
     melting: int = 0
     lined: int = 0
     lost: int = 0
+    law: tuple[LawLine, ...] = ()
+    invented: str | None = None
 
     @property
     def status(self) -> str:
@@ -87,6 +92,35 @@ class Sweep(Struct, frozen=True):
         if "answered" in statuses:
             return "answered"
         return "clash" if "clash" in statuses else "error"
+
+
+def _laws(
+    groups: Sequence[Group], done: Mapping[int, Sequence[Case]]
+) -> tuple[LawLine, ...]:
+    """Return the law of each market, where products or days differ the most of it.
+
+    What it asks for is by the most that any case has of each ingredient.
+    """
+    asked: dict[object, tuple[Group, dict[str, float]]] = {}
+    for start, cases in done.items():
+        group = groups[start // MOST]
+        it = group.scenario
+        key = (it.markets, it.product_kinds, it.use, it.day)
+        most = asked.setdefault(key, (group, {}))[1]
+        for case in cases:
+            for name, percent in case.amounts.items():
+                most[name] = max(percent, most.get(name, 0.0))
+    found = (
+        line
+        for group, most in asked.values()
+        for line in laws(most, group.scenario, group.catalogue)
+    )
+    by_market: dict[str, LawLine] = {}
+    for line in found:
+        known = by_market.get(line.market)
+        if known is None or line.limits > known.limits:
+            by_market[line.market] = line
+    return tuple(by_market.values())
 
 
 class _Job(Struct, frozen=True, eq=False):
@@ -228,7 +262,15 @@ def sweep(
         melting=sum(asks(groups[number].scenario) for number in by_line),
         lined=sum(by_line.values()),
         lost=lost,
+        law=_laws(groups, done),
+        invented=_invented(group.catalogue for group in groups),
     )
+
+
+def _invented(catalogues: Iterable[Catalogue]) -> str | None:
+    """Return how many of the prices of some catalogues are invented."""
+    told = {each.invented_prices for each in catalogues}
+    return told.pop() if len(told) == 1 else "some" if told else None
 
 
 def _submitted(executor: Executor, job: _Job) -> Future[Amounts] | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Iterator, Sequence
 
 from msgspec.structs import replace
 
@@ -35,6 +36,8 @@ def without(
         If a name is no ingredient, category or allergen.
     """
     problems: list[Problem] = []
+    names = list(_each(names, lambda name: _stands_for(name, catalogue)))
+    also = list(_each(also, catalogue.find))
     found = [_named(name, catalogue, problems) for name in names]
     more = [_ingredient(name, catalogue, problems) for name in also]
     if problems:
@@ -64,20 +67,33 @@ def without(
     )
 
 
-def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[str, str]:
-    """Return what a name stands for: a list of ``Exclusions`` and an entry of it."""
+def _each(names: Sequence[str], known: Callable[[str], object]) -> Iterator[str]:
+    """Yield names one by one, where several stand in one text and it is none itself."""
+    for name in names:
+        parts = [part.strip() for part in re.split("[,;]", name) if part.strip()]
+        yield from [name] if known(name) is not None or not parts else parts
+
+
+def _stands_for(name: str, catalogue: Catalogue) -> tuple[str, str] | None:
+    """Return what a name is: a list of ``Exclusions`` and an entry of it; or None."""
     if fold(name) in CATEGORIES and catalogue.exact(name) is None:
         return "categories", fold(name)
     allergen = allergen_named(name, catalogue.allergens)
     if allergen is not None:
         return "allergens", allergen
+    key = None if unclear_allergen(name) else catalogue.find(name)
+    return None if key is None else ("ingredients", key)
+
+
+def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[str, str]:
+    """Return what a name stands for, or say what is wrong with it."""
+    found = _stands_for(name, catalogue)
+    if found is not None:
+        return found
     if unclear := unclear_allergen(name):
         wrong, fix = unclear
         problems.append(Problem(wrong, field="--without", found=name, fix=fix))
         return "allergens", ""
-    key = catalogue.find(name)
-    if key is not None:
-        return "ingredients", key
     known_names = [*catalogue.names(), *CATEGORIES, *catalogue.allergens]
     problems.append(
         Problem(

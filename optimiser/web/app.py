@@ -1,60 +1,58 @@
-"""The workbench's addresses, and who may ask at them: this machine, this page."""
+"""The workbench's addresses: each asks a room, and shows what it says."""
 
 from __future__ import annotations
 
 import re
-import secrets
-from collections import OrderedDict
-from collections.abc import Awaitable, Callable, MutableMapping
+from collections.abc import Callable, Collection
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import msgspec
 from msgspec import Struct
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import QueryParams
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
 from optimiser.errors import InputError, Problem, ProofError
 from optimiser.presenting.html import style
-from optimiser.reading.toml_text import read_toml
+from optimiser.web import bench, starting
+from optimiser.web.comparing import compared_html
+from optimiser.web.curves import curve_html
 from optimiser.web.desk import Desk, OnDesk, StaleError, TakenError
-from optimiser.web.shown import answer_html, page_html, saving_html, start_html
-from optimiser.web.wishes import AimAt, KeepOut, LeaveOut, Limit, PinAt, TakeWay
+from optimiser.web.guard import HEADERS, Guard
+from optimiser.web.replies import (
+    Endpoint,
+    Reply,
+    asked_with,
+    html,
+    json,
+    nothing,
+    to,
+)
+from optimiser.web.rooms import Rooms, free_name
+from optimiser.web.shown import answer_html, page_html, saving_html
+from optimiser.web.templates import wrong_html
+from optimiser.web.told import plainly, unproved
+from optimiser.web.wishes import Wish
 
-__all__ = ["ADDRESS", "made", "scenarios"]
+__all__ = ["ADDRESS", "made"]
 
 ADDRESS = "127.0.0.1"
-MOST_BYTES = 16_384  # of a request
-MOST_DESKS = 24  # open at a time; the one not used for longest is closed
-MOST_FILES = 200
-POLICY = (
-    "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self';"
-    " form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
-)
-HEADERS = {
-    "content-security-policy": POLICY,
-    "x-content-type-options": "nosniff",
-    "referrer-policy": "same-origin",
-    "cross-origin-opener-policy": "same-origin",
-    "cross-origin-resource-policy": "same-origin",
-    "cache-control": "no-store",
+FILES = {
+    "desk.css": "text/css",
+    "desk.js": "text/javascript",
+    "forms.js": "text/javascript",
 }
-FILES = {"desk.css": "text/css", "desk.js": "text/javascript"}
-
-Scope = MutableMapping[str, Any]
-Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
-Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
 
 
 class WishTold(Struct, frozen=True, forbid_unknown_fields=True):
     """A wish, and the number of the question that it was made of."""
 
     number: int
-    wish: Limit | LeaveOut | KeepOut | PinAt | AimAt | TakeWay
+    wish: Wish
 
 
 class StepTold(Struct, frozen=True, forbid_unknown_fields=True):
@@ -71,98 +69,14 @@ class SaveTold(Struct, frozen=True, forbid_unknown_fields=True):
     agreed: str | None = None
 
 
-class Guard:
-    """Lets in what comes from this program's own pages on this machine.
-
-    The token in the path keeps other programs and pages out, Host a name that was made
-    to point here, Origin another page in the same browser.
-    """
-
-    def __init__(self, app: Starlette, token: str, port: int) -> None:
-        self._app, self._token = app, token
-        self._hosts = {f"{name}:{port}" for name in (ADDRESS, "localhost")}
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer, or refuse."""
-        if scope["type"] != "http":
-            if scope["type"] == "lifespan":
-                await self._app(scope, receive, send)
-            return
-        refused = self._refused(Request(scope))
-        if refused is not None:
-            await Response("", refused, HEADERS)(scope, receive, send)
-            return
-        await self._app(scope, receive, send)
-
-    def _refused(self, request: Request) -> int | None:
-        """Return the status that a request is refused with; None lets it in."""
-        host = request.headers.get("host", "")
-        if host not in self._hosts:
-            return 421
-        first = request.url.path.lstrip("/").partition("/")[0]
-        if not secrets.compare_digest(first.encode(), self._token.encode()):
-            return 404
-        origin = request.headers.get("origin")
-        site = request.headers.get("sec-fetch-site", "none")
-        same = origin == f"http://{host}"
-        if site not in {"none", "same-origin"} or (origin is not None and not same):
-            return 403
-        if request.method != "POST":
-            return None
-        return _refused_body(request) if same else 403
-
-
-def _refused_body(request: Request) -> int | None:
-    if request.headers.get("content-type") != "application/json":
-        return 415
-    size = request.headers.get("content-length", "")
-    if not size.isdigit():
-        return 411
-    return 413 if int(size) > MOST_BYTES else None
-
-
-class Desks:
-    """The desks that are open over one workspace."""
-
-    def __init__(self, workspace: Path, token: str) -> None:
-        self.workspace = workspace
-        self.place = f"/{token}/"
-        self._desks: OrderedDict[str, Desk] = OrderedDict()
-
-    def open(self, file: str) -> str | None:
-        """Return the name of a new desk for a scenario of the workspace."""
-        known = dict(scenarios(self.workspace))
-        if file not in known:
-            return None
-        name = secrets.token_urlsafe(9)
-        self._desks[name] = Desk(self.workspace / file)
-        while len(self._desks) > MOST_DESKS:
-            self._desks.popitem(last=False)
-        return name
-
-    def desk(self, name: str) -> Desk | None:
-        """Return a desk that is open."""
-        if name in self._desks:
-            self._desks.move_to_end(name)
-        return self._desks.get(name)
-
-
-def scenarios(workspace: Path) -> list[tuple[str, str]]:
-    """Return the scenarios of a workspace: file, as seen from it, and title."""
-    found = []
-    for folder in (workspace, workspace / "scenarios"):
-        for path in sorted(folder.glob("*.toml"))[:MOST_FILES]:
-            content = read_toml(path, path.name, [])
-            if content is None:  # opening it tells what is wrong
-                content = {"title": path.stem, "base": {}}
-            if "scenarios" in content or not {"title", "extends"} & content.keys():
-                continue
-            name = path.relative_to(workspace).as_posix()
-            found.append((name, str(content.get("title") or path.stem)))
-    return found
-
-
-def made(workspace: Path, token: str, port: int) -> Guard:
+def made(
+    workspace: Path,
+    token: str,
+    port: int,
+    hosts: Collection[str] = (ADDRESS, "localhost"),
+    *,
+    large: bool = False,
+) -> Guard:
     """Return the workbench over a workspace, as an application.
 
     Parameters
@@ -171,77 +85,45 @@ def made(workspace: Path, token: str, port: int) -> Guard:
         The first part of every address; nothing is told without it.
     port : int
         The port that it is served at.
+    hosts : collection of str
+        The names that it is served under.
+    large : bool
+        Whether pages are set in large type.
     """
-    desks = Desks(workspace, token)
+    rooms = Rooms(workspace, token, large=large)
     own = f"/{token}/desk/{{desk}}/"
     routes = [
-        Route(desks.place, _start(desks)),
-        Route(f"/{token}/open", _open(desks)),
+        *starting.routes(rooms),
+        *bench.routes(rooms),
+        Route(f"/{token}/open", _open(rooms)),
         Route(f"/{token}/page.css", _style),
         Route(f"/{token}/{{name}}", _file),
-        Route(own, _page(desks)),
-        Route(f"{own}answer", _answer(desks)),
-        Route(f"{own}saving", _saving(desks)),
-        Route(f"{own}wish", _told(desks, WishTold, _wish), methods=["POST"]),
-        Route(f"{own}undo", _told(desks, StepTold, _undo), methods=["POST"]),
-        Route(f"{own}redo", _told(desks, StepTold, _redo), methods=["POST"]),
-        Route(f"{own}again", _told(desks, StepTold, _again), methods=["POST"]),
-        Route(f"{own}save", _told(desks, SaveTold, _save), methods=["POST"]),
+        Route(own, _page(rooms)),
+        Route(f"{own}answer", _answer(rooms)),
+        Route(f"{own}curve", _part(rooms, _curve)),
+        Route(f"{own}compare", _part(rooms, _compare)),
+        Route(f"{own}saving", _saving(rooms)),
+        Route(f"{own}wish", _told(rooms, WishTold, _wish), methods=["POST"]),
+        Route(f"{own}undo", _told(rooms, StepTold, _undo), methods=["POST"]),
+        Route(f"{own}redo", _told(rooms, StepTold, _redo), methods=["POST"]),
+        Route(f"{own}again", _told(rooms, StepTold, _again), methods=["POST"]),
+        Route(f"{own}save", _told(rooms, SaveTold, _save), methods=["POST"]),
     ]
-    return Guard(Starlette(routes=routes), token, port)
+    return Guard(Starlette(routes=routes), token, [f"{host}:{port}" for host in hosts])
 
 
-Endpoint = Callable[[Request], Awaitable[Response]]
-
-
-def _html(content: str, status: int = 200) -> Response:
-    return HTMLResponse(content, status, HEADERS)
-
-
-def _json(content: dict[str, Any], status: int = 200) -> Response:
-    return JSONResponse(content, status, HEADERS)
-
-
-def _nothing(status: int) -> Response:
-    return Response("", status, HEADERS)
-
-
-def _start(desks: Desks) -> Endpoint:
-    async def start(_: Request) -> Response:
-        rows = await run_in_threadpool(scenarios, desks.workspace)
-        return _html(start_html(rows, desks.place, desks.workspace.resolve().name))
-
-    return start
-
-
-def _open(desks: Desks) -> Endpoint:
+def _open(rooms: Rooms) -> Endpoint:
     async def opened(request: Request) -> Response:
         file = request.query_params.get("file", "")
         try:
-            name = await run_in_threadpool(desks.open, file)
+            name = await run_in_threadpool(rooms.open, file)
         except InputError as error:
-            return _html(_wrong(error, desks), 422)
+            return html(wrong_html(error, rooms.place, large=rooms.large), 422)
         if name is None:
-            return _nothing(404)
-        return RedirectResponse(f"{desks.place}desk/{name}/", 303, HEADERS)
+            return nothing(404)
+        return to(f"{rooms.place}desk/{name}/")
 
     return opened
-
-
-def _wrong(error: InputError, desks: Desks) -> str:
-    """Return the page on a scenario that cannot be read."""
-    from optimiser.presenting.html import text  # noqa: PLC0415
-
-    told = "".join(f"<li>{text(each)}</li>" for each in error.problems)
-    place = desks.place
-    return (
-        '<!doctype html><html lang="en"><meta charset="utf-8">'
-        "<title>Needs attention</title>"
-        f'<link rel="stylesheet" href="{place}page.css">'
-        f'<link rel="stylesheet" href="{place}desk.css">'
-        f'<main><p class="trail"><a href="{place}">All scenarios</a></p>'
-        f"<h1>Needs attention</h1><ul>{told}</ul></main></html>"
-    )
 
 
 async def _style(_: Request) -> Response:
@@ -251,19 +133,23 @@ async def _style(_: Request) -> Response:
 async def _file(request: Request) -> Response:
     name = request.path_params["name"]
     if name not in FILES:
-        return _nothing(404)
+        return nothing(404)
     content = (resources.files("optimiser.web") / "pages" / name).read_bytes()
     return Response(content, 200, HEADERS, FILES[name])
 
 
-def _page(desks: Desks) -> Endpoint:
+def _page(rooms: Rooms) -> Endpoint:
     async def page(request: Request) -> Response:
         name = request.path_params["desk"]
-        desk = desks.desk(name)
+        desk = rooms.desk(name)
         if desk is None:
-            return RedirectResponse(desks.place, 303, HEADERS)
-        own = f"{desks.place}desk/{name}/"
-        return _html(await run_in_threadpool(page_html, desk, desks.place, own))
+            return to(rooms.place)
+        own = f"{rooms.place}desk/{name}/"
+
+        def shown() -> str:
+            return page_html(desk, rooms.place, own, large=rooms.large)
+
+        return html(await run_in_threadpool(shown))
 
     return page
 
@@ -276,10 +162,10 @@ def _shown(desk: Desk, asked: OnDesk, problems: list[Problem]) -> dict[str, Any]
     }
 
 
-def _answer(desks: Desks) -> Endpoint:
+def _answer(rooms: Rooms) -> Endpoint:
     """Return the whole answer to the last question, if it still is the last."""
 
-    def settled(desk: Desk, number: int) -> tuple[int, dict[str, Any]]:
+    def settled(desk: Desk, number: int) -> Reply:
         try:
             return 200, _shown(desk, desk.settle(number), [])
         except StaleError:
@@ -288,43 +174,72 @@ def _answer(desks: Desks) -> Endpoint:
             return 422, _shown(desk, desk.asked, list(error.problems))
 
     async def answered(request: Request) -> Response:
-        desk = desks.desk(request.path_params["desk"])
+        desk = rooms.desk(request.path_params["desk"])
         number = request.query_params.get("number", "")
         if desk is None:
-            return _nothing(410)
+            return nothing(410)
         if not re.fullmatch(r"\d{1,9}", number):
-            return _nothing(400)
+            return nothing(400)
         status, content = await run_in_threadpool(settled, desk, int(number))
-        return _json(content, status)
+        return json(content, status)
 
     return answered
 
 
-def _saving(desks: Desks) -> Endpoint:
-    async def saving(request: Request) -> Response:
-        desk = desks.desk(request.path_params["desk"])
+Draws = Callable[[Rooms, Desk, QueryParams], str]
+
+
+def _part(rooms: Rooms, draws: Draws) -> Endpoint:
+    """Return a part of the page that is asked for by itself, and of which question."""
+
+    def drawn(desk: Desk, asks: QueryParams) -> Reply:
+        number = desk.asked.number
+        try:
+            return 200, {"number": number, "html": draws(rooms, desk, asks)}
+        except InputError as error:
+            return 422, {"says": [plainly(each) for each in error.problems]}
+        except ProofError as error:
+            return 422, {"says": [plainly(unproved(error))]}
+
+    async def part(request: Request) -> Response:
+        desk = rooms.desk(request.path_params["desk"])
         if desk is None:
-            return _nothing(410)
-        return _json({"saving": saving_html(desk, _free_name(desk.path))})
+            return nothing(410)
+        status, content = await run_in_threadpool(drawn, desk, request.query_params)
+        return json(content, status)
+
+    return part
+
+
+def _curve(_: Rooms, desk: Desk, asks: QueryParams) -> str:
+    return curve_html(desk.asked, asks.get("rule", ""))
+
+
+def _compare(rooms: Rooms, desk: Desk, asks: QueryParams) -> str:
+    wanted, search = asks.getlist("of"), "search" in asks
+    return compared_html(rooms, desk, wanted, search=search)
+
+
+def _saving(rooms: Rooms) -> Endpoint:
+    async def saving(request: Request) -> Response:
+        desk = rooms.desk(request.path_params["desk"])
+        if desk is None:
+            return nothing(410)
+        return json({"saving": saving_html(desk, free_name(desk.path).name)})
 
     return saving
-
-
-def _free_name(path: Path) -> str:
-    """Return a name that no file beside a scenario has."""
-    number = 2
-    while (path.parent / f"{path.stem}_{number}.toml").exists():
-        number += 1
-    return f"{path.stem}_{number}.toml"
 
 
 Does = Callable[[Desk, Any], dict[str, Any]]
 
 
-def _told(desks: Desks, shape: type[Struct], does: Does) -> Endpoint:
+def _told(rooms: Rooms, shape: type[Struct], does: Does) -> Endpoint:
     """Return what answers a request of a shape; whatever cannot be done is told."""
 
-    def done(desk: Desk, told: Struct) -> tuple[int, dict[str, Any]]:
+    def done(request: Request, told: Struct) -> Reply:
+        desk = rooms.desk(request.path_params["desk"])
+        if desk is None:
+            return 410, {}
         try:
             return 200, does(desk, told)
         except StaleError:
@@ -337,23 +252,9 @@ def _told(desks: Desks, shape: type[Struct], does: Does) -> Endpoint:
             content = _shown(desk, desk.asked, list(error.problems))
             return 422, {**content, "says": says}
         except ProofError as error:
-            wrong = (
-                f"the answer did not pass its own check, so it is not shown ({error})"
-            )
-            return 422, _shown(desk, desk.asked, [Problem(wrong)])
+            return 422, _shown(desk, desk.asked, [unproved(error)])
 
-    async def answered(request: Request) -> Response:
-        desk = desks.desk(request.path_params["desk"])
-        if desk is None:
-            return _nothing(410)
-        try:
-            told = msgspec.json.decode(await request.body(), type=shape)
-        except (msgspec.DecodeError, msgspec.ValidationError):
-            return _nothing(400)
-        status, content = await run_in_threadpool(done, desk, told)
-        return _json(content, status)
-
-    return answered
+    return asked_with(shape, done)
 
 
 def _wish(desk: Desk, told: WishTold) -> dict[str, Any]:

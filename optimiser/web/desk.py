@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from threading import Lock
 
@@ -84,6 +85,10 @@ class Desk:
         self._number = 0
         self._catalogues: dict[str | None, Catalogue] = {}
         self._opinions: Programme | None = None
+        # The whole answers to the last two texts, and variants once they were asked.
+        self._settled: tuple[str, Answer] | None = None
+        self.before: Answer | None = None
+        self.variants: dict[str, Mapping[str, float]] | None = None
         self._lock, self._settling = Lock(), Lock()
         self._asked = self._ask(self.text, None)
         self.first = {rule.id: rule.limit for rule in self._asked.programme.rules}
@@ -235,10 +240,17 @@ class Desk:
                 good = now.good
                 if isinstance(told, Answer):
                     good, self._opinions = told, programme
+                    self._keep(told)
                 self._asked = replace(
                     now, programme=programme, found=told, settled=True, good=good
                 )
                 return self._asked
+
+    def _keep(self, told: Answer) -> None:
+        """Keep a whole answer, and the one before it."""
+        if self._settled is not None and self._settled[0] != self.text:
+            self.before = self._settled[1]
+        self._settled = self.text, told
 
     # -- files -------------------------------------------------------------------------
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterator, Sequence
-from functools import cache
 from itertools import groupby
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from msgspec import Struct
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, UsageLimit
+from optimiser.domain.products import NAMES
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import AIMS, Bound
 from optimiser.errors import Problem
@@ -23,13 +22,16 @@ from optimiser.presenting import amounts, facts, rules
 from optimiser.presenting.answer import AIM_WORDS, about, answer_page, minding
 from optimiser.presenting.clash import clash_page, ways_told
 from optimiser.presenting.formula import formula_table, in_order
-from optimiser.presenting.html import bar, blocks_html, points_below, section_html, text
+from optimiser.presenting.html import bar, blocks_html, points_below, section_html
 from optimiser.presenting.page import Block, Number, Section, items
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.words import unit_words
+from optimiser.reading.markets import MARKETS
+from optimiser.web.curves import melting
 from optimiser.web.desk import Desk, OnDesk
+from optimiser.web.templates import rendered
 
-__all__ = ["answer_html", "page_html", "saving_html", "start_html"]
+__all__ = ["answer_html", "page_html", "saving_html"]
 
 WORDS = {"min": "at least", "max": "at most", "exact": "exactly"}
 OWN = {"band", "limit", "constituent", "window", "closeness", "ratio"}
@@ -91,31 +93,13 @@ class CategoryLines(Struct, frozen=True):
     controls: tuple[Control, ...]
 
 
-@cache
-def _templates() -> Environment:
-    made = Environment(
-        loader=PackageLoader("optimiser.web", "pages"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    made.filters["told"] = lambda each: Markup(text(each))
-    return made
-
-
-def start_html(rows: Sequence[tuple[str, str]], place: str, folder: str) -> str:
-    """Return the page to pick a scenario from: file and title of each."""
-    page = _templates().get_template("start.html")
-    return page.render(rows=rows, place=place, folder=folder)
-
-
-def page_html(desk: Desk, place: str, own: str) -> str:
+def page_html(desk: Desk, place: str, own: str, *, large: bool) -> str:
     """Return the page of one scenario; ``place`` is where all pages are."""
-    page = _templates().get_template("desk.html")
     asked = desk.asked
-    return page.render(
+    return rendered(
+        "desk.html",
         place=place,
+        large=large,
         own=own,
         title=asked.scenario.title,
         number=asked.number,
@@ -126,8 +110,7 @@ def page_html(desk: Desk, place: str, own: str) -> str:
 
 def saving_html(desk: Desk, name: str) -> str:
     """Return what saving would write, and where."""
-    page = _templates().get_template("saving.html")
-    return page.render(rows=desk.difference().splitlines(), name=name)
+    return rendered("saving.html", rows=desk.difference().splitlines(), name=name)
 
 
 def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> str:
@@ -139,8 +122,8 @@ def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> 
     whole: tuple[Section, ...] = ()
     if good is not None:
         whole = answer_page(good, asked.catalogue.sources, full=True).sections
-    page = _templates().get_template("answer.html")
-    return page.render(
+    return rendered(
+        "answer.html",
         title=asked.scenario.title,
         about="; ".join(
             about(
@@ -156,6 +139,10 @@ def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> 
         redo=desk.can_redo,
         changed=desk.changed,
         aims=_aims(asked),
+        product=asked.scenario.product or "",
+        products=NAMES,
+        markets=_markets(asked),
+        climates=_climates(asked),
         allergens=_allergens(asked),
         out=_left_out(asked),
         settled=asked.settled,
@@ -167,6 +154,7 @@ def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> 
         groups=[] if good is None else _groups(good, asked, controls),
         total=None if good is None else _total(good),
         holding=_blocks([] if good is None else _holding(good)),
+        melts=_blocks([] if good is None else melting(good, asked)),
         dearest=_blocks([] if good is None else _dearest(good)),
         windows=[c for c, r in controls if r.kind == "window"],
         others=_others(controls),
@@ -383,6 +371,22 @@ def _aims(asked: OnDesk) -> list[tuple[list[str], str, bool]]:
         )
         for order in orders
     ]
+
+
+def _markets(asked: OnDesk) -> list[tuple[str, bool]]:
+    """Return the markets whose law is known, and others that it is sold in."""
+    sold = asked.scenario.markets
+    return [(each, each in sold) for each in dict.fromkeys([*MARKETS, *sold])]
+
+
+def _climates(asked: OnDesk) -> list[tuple[str | None, str, bool]]:
+    """Return climates to choose from, and the one that is taken."""
+    now = asked.scenario.zone
+    known = {each.name: each.told for each in asked.catalogue.climates}
+    if now is not None:
+        known.setdefault(now, now)
+    told = [(name, words, name == now) for name, words in known.items()]
+    return [(None, "no climate named", now is None), *told]
 
 
 def _allergens(asked: OnDesk) -> list[tuple[str, bool]]:

@@ -16,14 +16,18 @@ from tomlkit.exceptions import TOMLKitError
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound, Scenario, Window
+from optimiser.domain.spoken import use_of
 from optimiser.errors import InputError, Problem
 
 __all__ = [
     "AimAt",
     "KeepOut",
+    "KeptIn",
     "LeaveOut",
     "Limit",
+    "MadeAs",
     "PinAt",
+    "SoldIn",
     "TakeWay",
     "Wish",
     "edited",
@@ -78,7 +82,32 @@ class TakeWay(
     way: int
 
 
-Wish = Limit | LeaveOut | KeepOut | PinAt | AimAt | TakeWay
+class MadeAs(
+    Struct, frozen=True, tag="product", tag_field="do", forbid_unknown_fields=True
+):
+    """What it is made as, in the maker's words: law, habit and cautions go by it."""
+
+    product: str
+
+
+class SoldIn(
+    Struct, frozen=True, tag="markets", tag_field="do", forbid_unknown_fields=True
+):
+    """The markets it is sold in."""
+
+    markets: tuple[str, ...]
+
+
+class KeptIn(
+    Struct, frozen=True, tag="climate", tag_field="do", forbid_unknown_fields=True
+):
+    """The climate it is kept in; None where none is named."""
+
+    zone: str | None
+
+
+Edit = Limit | LeaveOut | KeepOut | PinAt | AimAt | MadeAs | SoldIn | KeptIn
+Wish = Edit | TakeWay
 
 TABLES = {
     "band": "bands",
@@ -92,7 +121,7 @@ Table = MutableMapping[str, Any]
 
 def edited(
     text: str,
-    wish: Limit | LeaveOut | KeepOut | PinAt | AimAt,
+    wish: Edit,
     scenario: Scenario,
     catalogue: Catalogue,
     rules: Iterable[Rule],
@@ -128,7 +157,7 @@ def edited(
 
 def _write(
     file: Table,
-    wish: Limit | LeaveOut | KeepOut | PinAt | AimAt,
+    wish: Edit,
     scenario: Scenario,
     catalogue: Catalogue,
     rules: Iterable[Rule],
@@ -156,6 +185,36 @@ def _write(
             _pin(file, key, wish.at, catalogue)
         case AimAt():
             _table(file, "aim")["order"] = list(wish.order)
+        case MadeAs():
+            _made_as(file, " ".join(wish.product.split()), scenario)
+        case SoldIn():
+            file["market"] = list(wish.markets)
+        case KeptIn():
+            _kept_in(file, wish.zone, scenario)
+
+
+def _made_as(file: Table, product: str, scenario: Scenario) -> None:
+    """Write what it is made as, and its use where the words tell another."""
+    if not product:
+        wrong, fix = "is empty", 'write what it is, as in "lip balm"'
+        raise InputError([Problem(wrong, field="product", fix=fix)])
+    file["product"] = product
+    use = use_of(product)
+    if use is not None and use != scenario.use:
+        file["use"] = use
+
+
+def _kept_in(file: Table, zone: str | None, scenario: Scenario) -> None:
+    """Write the climate; one that another file names cannot be taken away."""
+    if zone is not None:
+        _table(file, "climate")["zone"] = zone
+    elif isinstance(file.get("climate"), MutableMapping):
+        del file["climate"]
+    elif scenario.zone is not None:
+        wrong, fix = "is named by the file that this one extends", "choose another"
+        raise InputError(
+            [Problem(wrong, field="climate", found=scenario.zone, fix=fix)]
+        )
 
 
 def _unknown(found: str, wrong: str) -> InputError:

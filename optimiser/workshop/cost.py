@@ -89,5 +89,6 @@ def _unsaid(asked: SizeAsked, bench: Bench, made: Size) -> Iterator[str]:
     """Yield what of loss and overfill nobody stated."""
     if asked.loss is None and bench.loss is None:
         yield LOST
-    if asked.overfill is None and bench.overfill is None and not made.by_volume:
+    stated = any(each is not None for each in (asked.overfill, bench.overfill))
+    if not stated and made.spread is None and not made.by_volume:
         yield OVER

@@ -8,7 +8,7 @@ does (Boole's inequality), so that the target told is never too low by that.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from statistics import NormalDist, fmean, stdev
 
 from msgspec import Struct
@@ -17,17 +17,22 @@ from msgspec.structs import replace
 from optimiser.domain.net_content import NetContent, Sampling
 
 __all__ = [
+    "CONFIDENCE",
+    "STEP",
     "Chances",
     "Check",
     "Spread",
     "Target",
     "accepted_of",
     "check",
+    "least_fill",
     "looked_at",
     "spread_of",
     "target",
 ]
 
+CONFIDENCE = 0.95  # where nobody asks for another
+STEP = 0.1  # g, of a fill
 LEAST_LOOKED_AT = 10  # Canada: a share of the lot, but at least so many
 _NORMAL = NormalDist()
 
@@ -172,9 +177,9 @@ def target(
     packs: int,
     spread: float,
     *,
-    confidence: float = 0.95,
+    confidence: float = CONFIDENCE,
     lost_percent: float = 0.0,
-    step: float = 0.1,
+    step: float = STEP,
 ) -> Target:
     """Return the least fill of a batch that keeps a market's law, g.
 
@@ -227,6 +232,16 @@ def target(
         instruments=rules.instruments,
         reads=rules.reads,
     )
+
+
+def least_fill(targets: Iterable[Target]) -> float | None:
+    """Return the least fill that keeps the law of every market that covers it, g.
+
+    None where none covers so much, or no fill would do.
+    """
+    covered = [each.fill for each in targets if each.tolerance is not None]
+    fills = [fill for fill in covered if fill is not None]
+    return max(fills) if fills and len(fills) == len(covered) else None
 
 
 def _far(rules: NetContent, tolerance: float | None) -> float | None:

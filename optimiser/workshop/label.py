@@ -14,6 +14,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.label import BORDER, LabelRules
 from optimiser.domain.law import SOON, Duty
 from optimiser.domain.net_content import NetContent
+from optimiser.domain.products import LIP, kinds_of
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import AllergenLine, LabelName
@@ -213,7 +214,7 @@ def label(
     found = Label(
         market=market,
         rules=rules,
-        entries=_entries(amounts, catalogue, rules, names),
+        entries=_entries(amounts, catalogue, _tasted(rules, scenario), names),
         allergens=names,
         net=None if asked.net is None else net_words(asked.net, ounces=rules.ounces),
         net_asked=asked.net is None or asked.net >= rules.no_content_under,
@@ -236,6 +237,16 @@ def label(
         editions=_editions(duties, catalogue, market),
     )
     return replace(found, to_fill_in=tuple(_to_fill_in(found, scenario)))
+
+
+def _tasted(rules: LabelRules, scenario: Scenario) -> LabelRules:
+    """Return rules by which scents of what goes on lips stand as flavours.
+
+    The law gives a word for each and leaves open where one ends; lips taste both.
+    """
+    if LIP in kinds_of(scenario.product, scenario.use):
+        return replace(rules, scent=rules.flavour)
+    return rules
 
 
 def _is_to_word(duty: Duty) -> bool:

@@ -1,19 +1,23 @@
 """How much to make: from units, a mould or a batch to kg, with loss and overfill.
 
-``batch = units * net * (1 + overfill) / (1 - loss)``.
+``batch = units * net * (1 + overfill) / (1 - loss)``. Where it is known how much fills
+vary, the overfill is the least that keeps the law of net content, as `fill` tells it.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from msgspec import Struct
 
 from optimiser.domain.bench import Bench, Mould, to_make
+from optimiser.domain.net_content import NetContent
 from optimiser.errors import InputError, Problem
 from optimiser.workshop.density import Density
+from optimiser.workshop.filling import least_fill, target
 
-__all__ = ["Size", "SizeAsked", "size_of", "to_make"]
+__all__ = ["Size", "SizeAsked", "by_law", "size_of", "to_make"]
 
 MOST_UNITS = 1_000_000
 LEAST_NET, MOST_NET = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)  # kg
@@ -22,7 +26,10 @@ ROUNDING = 1e-9
 
 
 class SizeAsked(Struct, frozen=True):
-    """What a maker asks for; kg and percent, None for what was left open."""
+    """What a maker asks for; kg and percent, None for what was left open.
+
+    ``content`` is the law of net content that fills have to keep.
+    """
 
     units: int | None = None
     net_kg: float | None = None
@@ -30,6 +37,8 @@ class SizeAsked(Struct, frozen=True):
     mould: Mould | None = None
     loss: float | None = None
     overfill: float | None = None
+    spread_kg: float | None = None
+    content: tuple[NetContent, ...] = ()
 
 
 class Size(Struct, frozen=True):
@@ -37,7 +46,8 @@ class Size(Struct, frozen=True):
 
     ``kg`` is weighed in, ``exact`` if it was asked for as it is. ``net_kg`` is what a
     unit is to weigh, None where nobody said; ``by_volume`` if it is what a cavity
-    holds, which has no overfill. ``loss`` and ``overfill`` in percent.
+    holds, which has no overfill. ``loss`` and ``overfill`` in percent; ``spread`` is
+    how much fills vary, kg, where the overfill follows from that and from the law.
     """
 
     kg: float
@@ -48,6 +58,7 @@ class Size(Struct, frozen=True):
     loss: float
     overfill: float
     by_volume: bool = False
+    spread: float | None = None
 
     @property
     def fill_kg(self) -> float | None:
@@ -72,7 +83,7 @@ def size_of(asked: SizeAsked, bench: Bench, density: Density, usual_kg: float) -
     """
     _check(asked)
     loss = _first(asked.loss, bench.loss)
-    overfill = _first(asked.overfill, bench.overfill)
+    overfill, spread = _first(asked.overfill, bench.overfill), None
     mould, net = asked.mould, asked.net_kg
     by_volume = False
     if mould is not None and net is None:
@@ -82,10 +93,16 @@ def size_of(asked: SizeAsked, bench: Bench, density: Density, usual_kg: float) -
     units = asked.units
     if units is None and mould is not None and asked.batch_kg is None:
         units = mould.cavities
+    if asked.overfill is None and net is not None and not by_volume:
+        varies = bench.spread if asked.spread_kg is None else asked.spread_kg
+        packs = units or math.floor(_batch_kg(asked, usual_kg) / net + ROUNDING)
+        least = by_law(asked.content, net, packs, varies)
+        if least is not None:
+            overfill, spread = least, varies
     if units is not None and net is not None:
         kg, exact = to_make(units, net, loss=loss, overfill=overfill), False
     else:
-        kg, exact = usual_kg if asked.batch_kg is None else asked.batch_kg, True
+        kg, exact = _batch_kg(asked, usual_kg), True
         if net is not None:
             one = to_make(1, net, loss=loss, overfill=overfill)
             units = math.floor(kg / one + ROUNDING)
@@ -94,7 +111,25 @@ def size_of(asked: SizeAsked, bench: Bench, density: Density, usual_kg: float) -
         fix = "check units and weights"
         problem = Problem(wrong, field="the batch", found=f"{kg:g} kg", fix=fix)
         raise InputError([problem])
-    return Size(kg, exact, units, net, mould, loss, overfill, by_volume)
+    return Size(kg, exact, units, net, mould, loss, overfill, by_volume, spread)
+
+
+def _batch_kg(asked: SizeAsked, usual_kg: float) -> float:
+    return usual_kg if asked.batch_kg is None else asked.batch_kg
+
+
+def by_law(
+    content: Sequence[NetContent], net_kg: float, packs: int, spread_kg: float | None
+) -> float | None:
+    """Return the least overfill that keeps the law of net content, percent.
+
+    None where it is not known how much fills vary, or no law covers such packs.
+    """
+    if spread_kg is None or packs < 1:
+        return None
+    net = 1e3 * net_kg
+    fill = least_fill(target(each, net, packs, 1e3 * spread_kg) for each in content)
+    return None if fill is None else max(0.0, 100.0 * (fill / net - 1.0))
 
 
 def _first(asked: float | None, usual: float | None) -> float:

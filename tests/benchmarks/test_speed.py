@@ -198,6 +198,7 @@ def test_five_thousand_ingredients_and_two_hundred_rules(benchmark):
 def bare_warm_resolves(programme, times):
     """Move one row's bound by 3 % and solve again, in plain highspy."""
     session = Session(programme)
+    session.run()
     solver = session._solver
     random = np.random.default_rng(0)
     rows = random.integers(1, len(programme.rules), times)

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from optimiser.domain.rule import Row
 from optimiser.solving import Session, reprice
 from optimiser.solving.arrays import Arrays
-from optimiser.solving.pulp_model import solve_with_highs, to_pulp
+from optimiser.solving.cbc import to_pulp
 from tests.benchmarks.test_speed import blend
 
 LISTS = 10_000
@@ -30,7 +30,9 @@ def price_lists(costs, count, spread=0.1):
 
 def bare(programme, lists):
     """Change the costs, run, read the amounts; nothing is proved."""
-    solver = Session(programme)._solver
+    session = Session(programme)
+    session.run()
+    solver = session._solver
     columns = np.arange(lists.shape[1], dtype=np.int32)
     start = time.process_time()
     found = []
@@ -42,19 +44,18 @@ def bare(programme, lists):
 
 
 def rebuilt(programme, lists, *, plain):
-    """Build the problem anew through PuLP for each list, and solve it.
+    """Build the problem anew for each list, and solve it.
 
-    ``plain`` takes PuLP's own way to HiGHS, otherwise this program's faster one.
+    ``plain`` takes PuLP and its own way to HiGHS, otherwise this program's.
     """
     arrays = Arrays.of(programme)
     start = time.process_time()
     for row in lists:
         goal = replace(programme.goals[0], row=Row(np.arange(row.size), row))
-        problem = to_pulp(arrays, goal)
         if plain:
-            problem.solve(pulp.HiGHS(msg=False, threads=1))
+            to_pulp(arrays, goal).solve(pulp.HiGHS(msg=False, threads=1))
         else:
-            solve_with_highs(problem)
+            Session(replace(programme, goals=(goal,)), arrays).run()
     return time.process_time() - start
 
 

@@ -58,6 +58,7 @@ def test_every_ingredient_has_a_kind_of_its_category_or_says_why_not():
         "calendula_infused_oil",
         "activated_charcoal",
         "fragrance_oil",
+        "wintergreen_oil",
     ]
 
 

@@ -235,6 +235,11 @@ ANNEX_III = [
     ("bht", 0.8, 0.8),  # 325
     ("salicylic acid, other than as preservative", 2.0, 2.0),  # 98
     ("vitamin a as retinol", 0.3, 0.3),  # Regulation (EU) 2024/996
+    ("methyl n-methylanthranilate", 0.1, 0.2),  # 323
+    ("kojic acid", 0, 0),  # 375, but for face and hands
+    ("triphenyl phosphate", 0, 0),  # Annex II/1767
+    ("acetylated vetiver oil", 0.1, 0.2),  # 382
+    ("water-soluble zinc salts", 1, 1),  # 24
 ]
 
 
@@ -254,6 +259,7 @@ def test_no_restricted_substance_is_left_unpinned():
     assert named - pinned == {
         "citral",
         "benzyl salicylate",
+        "aluminium, other than of clays and listed colours",
         "furocoumarins as bergapten",
     }
     bergapten = most(RESTRICTED, "furocoumarins as bergapten", "leave-on")
@@ -376,14 +382,22 @@ def test_the_labelled_constituents_of_the_collected_oils_are_all_recognised():
     known = {row["substance"] for row in SCENTS}
     recalled = {"iso_3520_recalled", "citrus_oils_recalled", "oil_identity"}
     later = {
+        "basil_oil",
         "benzoin_resin",
+        "cinnamon_leaf_oil",
         "clary_sage_oil",
+        "fennel_oil",
         "frankincense_oil",
         "lemongrass_oil",
         "mandarin_oil",
         "menthol",
+        "nutmeg_oil",
         "roman_chamomile_oil",
+        "sage_oil",
         "spearmint_oil",
+        "star_anise_oil",
+        "tarragon_oil",
+        "wintergreen_oil",
     }
     scents = {
         row["key"]

@@ -8,6 +8,9 @@ import pytest
 from optimiser.domain.law import holds, strictest
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import check
+from optimiser.presenting.check import check_page
+from optimiser.presenting.notes import law_line
+from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue
 from optimiser.reading.folders import shipped_folder
 
@@ -39,6 +42,7 @@ def limit(name, product, market="EU", use="leave-on", on=AUTUMN):
 
 
 SALICYLIC = "salicylic acid, other than as preservative"
+TAGETES = "tagetes minuta and patula, oil and extract"
 ENTRIES = [
     # Annex III/324, Regulations (EU) 2022/1531 and 2023/1545
     ("EU", "methyl salicylate", "lip balm", "leave-on", 0.03),
@@ -73,6 +77,22 @@ ENTRIES = [
     # Regulation (EU) 2024/996, from memory
     ("EU", "vitamin a as retinol", "body lotion", "leave-on", 0.05),
     ("EU", "vitamin a as retinol", "face oil", "leave-on", 0.3),
+    # Annex III/375, Regulation (EU) 2024/996
+    ("EU", "kojic acid", "hand balm", "leave-on", 1),
+    ("EU", "kojic acid", "face scrub", "rinse-off", 1),
+    ("EU", "kojic acid", "body lotion", "leave-on", 0),
+    # Annex III/308 and 309, Annex II/1383, Regulation (EU) 2018/978
+    ("EU", TAGETES, "massage bar", "leave-on", 0.01),
+    ("EU", TAGETES, "shower bar", "rinse-off", 0.1),
+    ("GB", TAGETES, "shower bar", "rinse-off", 0.1),
+    ("EU", "tagetes erecta oil and extract", "shower bar", "rinse-off", 0),
+    # Annex III/323, Regulation (EU) 2022/135, after GB had left
+    ("EU", "methyl n-methylanthranilate", "massage bar", "leave-on", 0.1),
+    ("EU", "methyl n-methylanthranilate", "shower bar", "rinse-off", 0.2),
+    ("GB", "methyl n-methylanthranilate", "massage bar", "leave-on", None),
+    # Annex V/56: rinse-off for under-3s but for bath, shower and shampoo
+    ("EU", "iodopropynyl butylcarbamate", "baby face cleanser", "rinse-off", 0),
+    ("EU", "iodopropynyl butylcarbamate", "baby shampoo", "rinse-off", 0.02),
     # SI 2025/413, Schedule; SI 2022/659
     ("GB", "methyl salicylate", "lip balm", "leave-on", 0.03),
     ("GB", "methyl salicylate", "massage bar", "leave-on", 0.06),
@@ -93,6 +113,14 @@ ENTRIES = [
     ("CA", "azelaic acid", "face oil", "leave-on", 14),
     ("CA", "salicylic acid", "foot balm", "leave-on", 2),
     ("CA", "retinal", "body lotion", "leave-on", 0.01),
+    # Changes of December 2015 and August 2022, as restated
+    ("CA", "mci/mi mixture", "massage bar", "leave-on", 0),
+    ("CA", "mci/mi mixture", "shower bar", "rinse-off", 0.0015),
+    ("CA", "ethylhexyl ethylhexanoate", "body lotion", "leave-on", 0.1),
+    ("CA", "ethylhexyl ethylhexanoate", "foot balm", "leave-on", 0.5),
+    ("CA", "ethylhexyl ethylhexanoate", "face oil", "leave-on", 0.6),
+    # 21 CFR 250.250
+    ("US", "hexachlorophene", "lip balm", "leave-on", 0),
 ]
 
 
@@ -103,20 +131,100 @@ def test_an_entry_limits_the_kinds_of_product_it_names(
     assert limit(name, product, market, use) == percent
 
 
-# Regulation (EU) 2026/909: placing from 1 January 2027.
+ALUMINIUM = "aluminium, other than of clays and listed colours"
+VETIVER = "acetylated vetiver oil"
+
+
+# Regulation (EU) 2026/909, entries 24, 70, 75, 381 and 382 of Annex III and 1767 of
+# Annex II: placing from 1 January 2027, supply until 1 July 2028.
 @pytest.mark.parametrize(
     ("name", "product", "use", "percent"),
     [
         ("citral", "lip balm", "leave-on", 0.11),
         ("citral", "deodorant stick", "leave-on", 0.032),
+        ("citral", "eye balm", "leave-on", 0.65),
+        ("citral", "massage bar", "leave-on", 0.15),
+        ("citral", "face oil", "leave-on", 0.15),
+        ("citral", "baby balm", "leave-on", 0.15),
         ("citral", "hair oil", "leave-on", 1.2),
+        ("citral", "shampoo bar", "rinse-off", 1.2),
+        ("citral", "shower bar", "rinse-off", 1.2),
         ("benzyl salicylate", "massage bar", "leave-on", 0.7),
+        ("benzyl salicylate", "foot balm", "leave-on", 0.5),
+        ("benzyl salicylate", "lip balm", "leave-on", 0.5),
+        ("benzyl salicylate", "face oil", "leave-on", 0.2),
+        ("benzyl salicylate", "make-up remover", "rinse-off", 0.2),
         ("benzyl salicylate", "shower bar", "rinse-off", 1.3),
+        ("benzyl salicylate", "bath melt", "rinse-off", 1.3),
+        ("benzyl salicylate", "shampoo bar", "rinse-off", 0.5),
+        ("benzyl salicylate", "foot scrub", "rinse-off", 0.5),
+        (ALUMINIUM, "deodorant stick", "leave-on", 7.73),
+        (ALUMINIUM, "lip balm", "leave-on", 14.62),
+        (ALUMINIUM, "foot scrub", "rinse-off", 0.89),
+        (ALUMINIUM, "face scrub", "rinse-off", 0.89),
+        (ALUMINIUM, "shampoo bar", "rinse-off", 7.14),
+        (ALUMINIUM, "hair wax", "leave-on", 6.7),
+        (ALUMINIUM, "eye balm", "leave-on", 3.13),
+        (ALUMINIUM, "face oil", "leave-on", 10.59),
+        (ALUMINIUM, "hand balm", "leave-on", 0.86),
+        (ALUMINIUM, "massage bar", "leave-on", 3.81),
+        (VETIVER, "deodorant stick", "leave-on", 0.05),
+        (VETIVER, "lip balm", "leave-on", 0.05),
+        (VETIVER, "massage bar", "leave-on", 0.1),
+        (VETIVER, "shower bar", "rinse-off", 0.2),
+        ("water-soluble zinc salts", "massage bar", "leave-on", 1),
+        ("triphenyl phosphate", "nail balm", "leave-on", 0),
     ],
 )
 def test_a_limit_that_begins_later_counts_from_its_day(name, product, use, percent):
     assert limit(name, product, use=use, on=date(2026, 12, 31)) is None
     assert limit(name, product, use=use, on=date(2027, 1, 1)) == percent
+    supply = {x.scope.supply for x in SHIPPED.substance_limits if x.name == name}
+    assert supply == {date(2028, 7, 1)}
+
+
+# Muscovite KAl3Si3O10(OH)2: 3 x 26.982 of 398.31. Annex IV, entry 119 (kaolin and
+# bentonite) is left out of entry 381.
+def test_mica_counts_as_aluminium_and_kaolin_does_not():
+    shimmer = {"shea_butter": 90.0, "mica": 10.0}
+    clay = {"shea_butter": 90.0, "kaolin": 10.0}
+    then = date(2027, 2, 1)
+    held = SHIPPED.contents["aluminium"]["mica"].high
+    assert held == pytest.approx(100 * 3 * 26.982 / 398.31, abs=0.01)
+    broken, law, _ = line_of(shimmer, "hand balm", on=then)
+    assert (broken, law.kept) == ({ALUMINIUM}, False)
+    assert line_of(clay, "hand balm", on=then)[0] == set()
+    assert line_of(shimmer, "lip balm", on=then)[0] == set()
+
+
+@pytest.mark.parametrize(
+    ("limit_name", "market", "read"),
+    [
+        ("citral", "EU", "secondary"),
+        ("bht", "EU", "secondary"),
+        ("vitamin a as retinol", "EU", "secondary"),
+        ("isopropylparaben", "EU", "secondary"),
+        ("isopropylparaben", "GB", "secondary"),
+        ("mercury compounds", "US", "secondary"),
+        ("ultramarines", "US", "retrieved"),
+        ("plastic beads", "US", "secondary"),
+        ("mci/mi mixture", "CA", "secondary"),
+    ],
+)
+def test_a_row_says_how_it_was_read(limit_name, market, read):
+    rows = [x for x in SHIPPED.substance_limits if x.name == limit_name]
+    assert {x.scope.read for x in rows if x.market == market} == {read}
+
+
+# Annex III/98: what was read in the amending acts, and the share for other products
+# in what restates them.
+def test_salicylic_acid_says_by_kind_how_it_was_read():
+    rows = [x for x in SHIPPED.substance_limits if x.name == SALICYLIC]
+    graded = {(x.market, x.high): x.scope.read for x in rows}
+    assert graded["EU", 2] == "secondary"
+    assert graded["EU", 0.5] == graded["EU", 3] == "retrieved"
+    assert graded["GB", 2] == graded["GB", 0.5] == "retrieved"
+    assert graded["GB", 3] == graded["GB", 0] == "secondary"
 
 
 # Poisons Standard and Hotlist: above these shares a warning is asked for, %.
@@ -130,7 +238,10 @@ def test_a_limit_that_begins_later_counts_from_its_day(name, product, use, perce
         ("AU", "tea tree oil", 25),
         ("AU", "methyl salicylate", 5),
         ("AU", "camphor", 2.5),
-        ("CA", "eucalyptus globulus oil", 0.022),
+        ("AU", "estragole", 5),  # fennel oil, new entry of March 2017
+        ("AU", "pulegone", 4),
+        ("AU", "thujone", 4),
+        ("AU", "1,8-cineole", 25),
     ],
 )
 def test_a_warning_is_asked_for_above_its_share(market, substance, percent):
@@ -140,6 +251,17 @@ def test_a_warning_is_asked_for_above_its_share(market, substance, percent):
         if each.market == market and each.substance == substance
     ]
     assert (duty.kind, duty.above) == ("label", percent)
+
+
+# Hotlist, August 2022, as restated: above 0.022 %, for products not in solid form.
+def test_canada_asks_for_words_on_eucalyptus_only_where_it_is_not_solid():
+    (duty,) = [
+        x
+        for x in SHIPPED.duties
+        if x.substance == "eucalyptus globulus oil" and x.market == "CA"
+    ]
+    assert (duty.kind, duty.above, duty.words) == ("condition", 0.022, "")
+    assert "a solid one needs neither" in duty.text
 
 
 # Afssaps, August 2008: camphor, menthol and 1,8-cineole for under-3s and 3 to 6.
@@ -170,6 +292,66 @@ def test_a_lip_balm_is_stopped_where_a_massage_bar_is_not():
     assert (broken, law.kept) == ({"methyl salicylate"}, False)
     broken, law, _ = line_of(YLANG, "massage bar")
     assert (broken, law.kept) == (set(), True)
+
+
+# 1.9 % of it: 0.0532 %, over the 0.05 of a face product and under 0.06 elsewhere.
+def test_a_face_oil_is_stopped_where_a_massage_bar_is_not():
+    formula = {"cocoa_butter": 98.1, "ylang_ylang_oil": 1.9}
+    assert line_of(formula, "face oil")[0] == {"methyl salicylate"}
+    assert line_of(formula, "massage bar")[0] == set()
+
+
+# Reference shares of 0.4 % bergamot and 2 % lemon oil: 0.2 / 0.4 + 1.2 / 2 = 1.1.
+@pytest.mark.parametrize(
+    ("bergamot", "lemon", "share", "use"),
+    [
+        (0.2, 1.2, 1.1, "leave-on"),
+        (0.2, 0.8, 0.9, "leave-on"),
+        (2, 2, None, "rinse-off"),
+    ],
+)
+def test_phototoxic_oils_share_one_limit_on_what_stays_on(bergamot, lemon, share, use):
+    formula = {
+        "cocoa_butter": 100.0 - bergamot - lemon,
+        "bergamot_oil": bergamot,
+        "lemon_oil": lemon,
+    }
+    checked = check(formula, asked("massage bar", use=use), SHIPPED)
+    shares = [x for x in checked.lines if x.rule.id == "share/phototoxic oils"]
+    assert [x.value for x in shares] == (
+        [] if share is None else [pytest.approx(share)]
+    )
+    assert all((x.slack < 0) == (share > 1) for x in shares)
+    assert all(x.rule.owner == "safety" and not x.rule.may_ease for x in shares)
+    assert all("a habit of the trade, not law" in x.rule.sentence for x in shares)
+
+
+def not_known(formula, product="massage bar", market="EU"):
+    _, _, checked = line_of(formula, product, market)
+    return {x.limit.name: (x.oils, x.relative) for x in checked.basis.not_known}
+
+
+def test_a_content_that_only_a_relative_tells_is_said_to_be_not_known():
+    rosemary = {"cocoa_butter": 99.0, "rosemary_oil": 1.0}
+    told = not_known(rosemary)
+    assert told == {"methyl eugenol": (("rosemary oil",), "basil oil")}
+    assert not_known(rosemary, market="US") == {}
+    mandarin = {"cocoa_butter": 99.0, "mandarin_oil": 1.0}
+    assert "furocoumarins as bergapten" in not_known(mandarin)
+
+
+@pytest.mark.parametrize(
+    "formula",
+    [
+        {"cocoa_butter": 99.0, "tea_tree_oil": 1.0},  # has a figure of its own
+        {"cocoa_butter": 99.99995, "rosemary_oil": 0.00005},  # too little to matter
+        {"cocoa_butter": 99.0, "menthol": 1.0},  # a substance by itself
+        {"cocoa_butter": 99.0, "patchouli_oil": 1.0},  # no wood is known to hold any
+        {"cocoa_butter": 100.0},
+    ],
+)
+def test_nothing_is_said_to_be_not_known_where_it_is_or_could_not_matter(formula):
+    assert "methyl eugenol" not in not_known(formula)
 
 
 @pytest.mark.parametrize("product", ["baby balm", "kids' balm"])
@@ -227,6 +409,21 @@ def test_a_markets_limits_say_how_each_was_read(market):
     assert law.duties
 
 
+@pytest.mark.parametrize(
+    ("market", "gaps"),
+    [
+        ("CA", ("most of the Hotlist",)),
+        ("AU", ("most of the Poisons Standard",)),
+        ("EU", ()),
+    ],
+)
+def test_a_market_of_which_little_is_here_says_so_in_its_line(market, gaps):
+    _, law, _ = line_of(YLANG, "massage bar", market)
+    assert law.gaps == gaps
+    told = law_line(law, brief=True)
+    assert told.endswith(f"NOT here: {gaps[0]})") if gaps else "NOT here" not in told
+
+
 def test_no_row_claims_to_be_read_where_its_source_is_from_memory():
     recalled = {
         key for key, it in SHIPPED.sources.items() if it.reference.endswith("memory")
@@ -262,3 +459,27 @@ def test_words_of_the_law_call_nothing_safe():
     for duty in SHIPPED.duties:
         assert " safe " not in f" {duty.text} "
         assert "compliant" not in duty.text
+
+
+def test_a_page_tells_at_once_what_is_passed_and_counts_what_is_kept_beforehand():
+    page = check_page(line_of({"cocoa_butter": 97.0, "lemon_oil": 3.0}, "balm")[2])
+    text = " ".join(as_text(page, 100).split())
+    held = "citral at most 0.15 %; here up to 0.11 %"
+    assert "; 1 more begins within a year and is kept." in text
+    assert held not in text
+    page = check_page(line_of({"cocoa_butter": 99.0, "lemongrass_oil": 1.0}, "balm")[2])
+    text = " ".join(as_text(page, 100).split())
+    over = (
+        "EU from 2027-01-01: citral at most 0.15 %; here up to 0.85 %, which is OVER it"
+    )
+    assert over in text
+    assert "is kept." not in text
+
+
+# The US list of tree nuts lost coconut in January 2025 (guidance of the agency).
+@pytest.mark.parametrize("market", ["US", "EU"])
+def test_coconut_oil_is_on_no_list_and_was_on_the_american_one(market):
+    checked = line_of({"coconut_oil": 100.0}, "lip balm", market)[2]
+    text = " ".join(as_text(check_page(checked, full=True), 100).split())
+    told = "no tree nut on any list here; the US list named it until January 2025"
+    assert f"coconut oil: {told}" in text

@@ -73,6 +73,37 @@ def test_the_table_adds_up_too(run, workspace):
     assert {row["currency"] for row in rows} == {"EUR"}
 
 
+def test_the_overfill_is_that_of_fill_wherever_it_counts(run, workspace):
+    text = (workspace / SCALE).read_text(encoding="utf-8")
+    varied = text.replace("loss = 3 ", 'spread = "1.2 g"\nloss = 3 ')
+    assert varied != text
+    (workspace / SCALE).write_text(varied, encoding="utf-8")
+    fill = json.loads(run("fill", BAR, "--net", "60 g", "--packs", 24, "--json").out)
+    (target,) = fill["targets"]
+    assert target["spread"] == pytest.approx(1.2)
+    over = 100 * (target["fill"] / 60 - 1)
+    assert 0 < over < 2
+    batch = json.loads(run("batch", BAR, *SIZE, "--json").out)
+    cost = json.loads(run("cost", BAR, *SIZE, "--json").out)
+    assert batch["overfill_percent"] == pytest.approx(over)
+    assert cost["overfill_percent"] == pytest.approx(over)
+    weighed_in = 24 * 0.06 * (1 + over / 100) / 0.97
+    (bought,) = json.loads(run("buy", BAR, *SIZE, "--json").out)["products"]
+    assert bought["kg"] == pytest.approx(weighed_in)
+    plan = workspace / "scenarios" / "two.toml"
+    lines = '[[batches]]\nscenario = "massage_bar.toml"\nunits = 24\nnet = "60 g"\n'
+    plan.write_text(lines, encoding="utf-8")
+    (planned,) = json.loads(run("plan", plan, "--json").out)["products"]
+    assert planned["kg"] == pytest.approx(weighed_in)
+    told = flat(run("cost", BAR, *SIZE).out)
+    assert f"{over:.3g} % over, the least that keeps the law with fills that" in told
+    assert "as `optimiser fill` tells it" in told
+    wider = json.loads(run("cost", BAR, *SIZE, "--spread", "3 g", "--json").out)
+    assert wider["overfill_percent"] > over
+    asked = json.loads(run("cost", BAR, *SIZE, "--overfill", 4, "--json").out)
+    assert asked["overfill_percent"] == 4
+
+
 def test_without_a_file_of_costs_only_materials_count_and_the_rest_is_named(
     run, workspace
 ):

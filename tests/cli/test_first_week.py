@@ -9,14 +9,15 @@ from pathlib import Path
 import pytest
 
 PRICES = Path("catalogues/workshops/demo/prices.csv")
+# Amounts that are whole steps of a percent, so that nothing has to be searched for.
 RECIPE = """\
 ingredient,amount,unit
-shea butter,300,g
-coconut oil,200,g
-beeswax pastilles,120,g
-sweet almond oil,100,g
+shea butter,400,g
+coconut oil,290,g
+beeswax pastilles,150,g
+sweet almond oil,150,g
 vitamin e,5,g
-lavender oil,3,g
+lavender oil,5,g
 """
 
 
@@ -69,13 +70,13 @@ def test_a_corrected_recipe_is_begun_again_and_the_scenario_before_it_is_kept(
     refused = run("begin", ".", "--from", "mine.csv")
     assert refused.code == 1
     assert "begin again with --replace" in refused.err
-    Path("mine.csv").write_text(RECIPE.replace("300", "400"), encoding="utf-8")
+    Path("mine.csv").write_text(RECIPE.replace("400", "1400"), encoding="utf-8")
     done = run("begin", ".", "--from", "mine.csv", "--replace")
     assert done.code == 0
-    assert 'size = "828 g"' in path.read_text(encoding="utf-8")
+    assert 'size = "2 kg"' in path.read_text(encoding="utf-8")
     old = path.with_name("mine.toml.old").read_text(encoding="utf-8")
     assert old.endswith("# mine\n")
-    assert 'size = "728 g"' in old
+    assert 'size = "1 kg"' in old
 
 
 @pytest.mark.usefixtures("kitchen")
@@ -104,12 +105,27 @@ def test_a_recipe_that_keeps_every_rule_is_told_so(run):
 
 @pytest.mark.usefixtures("kitchen")
 def test_invented_prices_are_told_where_a_cost_is(run):
-    for command in ("formulate", "stock", "tradeoff"):
+    for command in ("formulate", "stock", "tradeoff", "why", "sweep"):
         shown = " ".join(run(command, "scenarios/mine.toml").out.split())
         assert "prices invented" in shown
+    table = "recipe,class,ingredient,amount,unit\nA,balm,beeswax,20,g\nA,,shea,80,g\n"
+    Path("theirs.csv").write_text(table, encoding="utf-8")
+    assert "prices invented" in run("survey", "theirs.csv").out
     mine = PRICES.read_text(encoding="utf-8").replace("invented", "my shop")
     PRICES.write_text(mine, encoding="utf-8")
     assert "invented" not in run("formulate", "scenarios/mine.toml").out
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_why_tells_how_to_see_rules_in_money_where_another_aim_comes_first(run):
+    said = 'write order = ["cost"] under [aim]'
+    shown = " ".join(run("why", "scenarios/mine.toml").out.split())
+    assert "Told in change from the base, which is the first aim here" in shown
+    assert said in shown
+    path = Path("scenarios/mine.toml")
+    text = path.read_text(encoding="utf-8").replace('"change", "cost"', '"cost"')
+    path.write_text(text, encoding="utf-8")
+    assert "which is the first aim" not in run("why", path).out
 
 
 @pytest.mark.usefixtures("kitchen")

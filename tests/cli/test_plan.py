@@ -75,6 +75,19 @@ def test_buying_for_units_counts_what_is_filled_over_and_lost(run, workspace):  
         assert not only["moved_percent"]
 
 
+# A volume is filled by the density of the answer, a net weight as it stands.
+@pytest.mark.parametrize("mould", ["round bar", "lip tube"])
+def test_buying_for_a_mould_takes_what_the_batch_sheet_weighs(run, workspace, mould):
+    scale = workspace / "catalogues" / "workshops" / "demo" / "scale.toml"
+    tube = '\n[[moulds]]\nname = "lip tube"\ncavities = 50\nnet = "4.5 g"\n'
+    scale.write_text(scale.read_text(encoding="utf-8") + tube, encoding="utf-8")
+    data = json.loads(run("buy", BAR, "--mould", mould, "--json").out)
+    sheet = json.loads(run("batch", BAR, "--mould", mould, "--json").out)
+    (only,) = data["products"]
+    assert only["units"] == sheet["units"]
+    assert 1e3 * only["kg"] == pytest.approx(sheet["batch_grams"], abs=0.2)
+
+
 def test_one_formula_may_move_too(run, workspace):
     plain = json.loads(run("buy", BAR, "--json").out)
     told = run("buy", BAR, "--json", "--within", 10, "--write", "moved.toml")

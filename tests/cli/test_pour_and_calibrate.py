@@ -222,7 +222,7 @@ def test_a_proposed_window_is_written_beside_the_scenario_and_answers(run, kitch
 
 
 def test_a_room_may_have_its_unit_as_elsewhere(run, workspace):  # noqa: ARG001
-    scenario = "scenarios/foot_scrub_bar.toml"
+    scenario = "scenarios/bar.toml"
     plain = run("pour", scenario, "--room", "25").out
     for written in ("25 C", "25 degC", "25°C", "77 F"):
         assert run("pour", scenario, "--room", written).out == plain

@@ -1,6 +1,8 @@
 """``optimiser substitute`` from the maker's side."""
 
+import csv
 import json
+from pathlib import Path
 
 import pytest
 
@@ -12,11 +14,11 @@ def test_a_swap_is_told_with_its_reason(run, workspace):  # noqa: ARG001
     first = " ".join(told.out.splitlines()[:7])
     assert "27.0 % sweet almond oil went to rapeseed oil" in first
     assert "Materials cost 17.41 EUR per kg, 2.11 less than the base" in first
-    for head in ("FORMULA NEXT TO THE BASE", "RUNNERS-UP", "TAKE CARE"):
+    for head in ("FORMULA NEXT TO THE BASE", "NEXT CLOSEST", "TAKE CARE"):
         assert f"\n{head}\n" in told.out
     assert "CAUTIONS" not in told.out
     told = run(*swap, "--full")
-    for head in ("WHY", "LABEL ORDER", "RUNNERS-UP", "SIDE BY SIDE", "CAUTIONS"):
+    for head in ("WHY", "LABEL ORDER", "NEXT CLOSEST", "SIDE BY SIDE", "CAUTIONS"):
         assert f"\n{head}\n" in told.out
 
 
@@ -50,3 +52,26 @@ def test_the_scenario_is_never_written_over(run, workspace):
     told = run("substitute", file, "--without", "wax", "--csv", file)
     assert told.code == 1
     assert "would be written over" in told.err
+
+
+@pytest.mark.usefixtures("workspace")
+def test_several_that_must_go_may_stand_in_one_text(run):
+    bar = "scenarios/massage_bar.toml"
+    one = run("substitute", bar, "--without", "almond oil; cetyl alcohol", "--json")
+    two = ("--without", "almond oil", "--without", "cetyl alcohol")
+    assert one.code == 0
+    assert json.loads(one.out)["without"] == ["sweet almond oil", "cetyl alcohol"]
+    assert one.out == run("substitute", bar, *two, "--json").out
+    done = run("substitute", bar, "--without", "almond oil, beeswaxx")
+    assert done.code == 1
+    assert "'beeswaxx' is no ingredient, category or allergen" in done.err
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_line_that_does_not_move_moves_by_nothing_in_a_table(run):
+    bar = "scenarios/massage_bar.toml"
+    run("substitute", bar, "--without", "almond oil", "--csv", "out.csv")
+    with Path("out.csv").open(encoding="utf-8-sig") as file:
+        moves = {row["ingredient"]: row["move"] for row in csv.DictReader(file)}
+    assert moves["sweet_almond_oil"] == "-27"
+    assert set(moves.values()) <= {"-27", "0", "27"}

@@ -92,6 +92,53 @@ TOLD = [
     ("balm", "leave-on", {"hemp_seed_oil": 90, "beeswax": 10}, {"rancid"}, set()),
     ("balm", "leave-on", {"castor_oil": 90, "beeswax": 10}, set(), {"rancid"}),
     ("lotion", "leave-on", {"water": 80, "shea_butter": 20}, {"water_inside"}, set()),
+    # No floor gets slippery of what stays on lips, face, hair or under the arms.
+    ("lip balm", "leave-on", {"coconut_oil": 100}, set(), {"slippery"}),
+    ("lip scrub", "rinse-off", {"coconut_oil": 100}, set(), {"slippery"}),
+    ("deodorant stick", "leave-on", {"coconut_oil": 100}, set(), {"slippery"}),
+    ("beard balm", "leave-on", {"coconut_oil": 100}, set(), {"slippery"}),
+    ("face oil", "leave-on", {"jojoba_oil": 100}, set(), {"slippery"}),
+    ("foot balm", "leave-on", {"coconut_oil": 100}, {"slippery"}, set()),
+    ("shampoo bar", "rinse-off", {"coconut_oil": 100}, {"slippery"}, set()),
+    (
+        "soap cube",
+        "rinse-off",
+        {"sodium_cocoyl_isethionate": 98, "sunflower_oil": 2},
+        {"wet_in_use"},
+        {"slippery"},
+    ),
+    # Humectants bound in an emulsion draw no water to a surface.
+    (
+        "lotion",
+        "leave-on",
+        {"water": 80, "shea_butter": 15, "glycerin": 5},
+        set(),
+        {"takes_up_water"},
+    ),
+    ("balm", "leave-on", {"beeswax": 95, "glycerin": 5}, {"takes_up_water"}, set()),
+    ("balm", "leave-on", {"beeswax": 98, "cocoa_butter": 2}, set(), {"like_food"}),
+    (
+        "baby balm",
+        "leave-on",
+        {"shea_butter": 98, "honey": 2},
+        {"honey_for_infants", "for_babies"},
+        {"like_food"},
+    ),
+    ("lip balm", "leave-on", {"beeswax": 95, "honey": 5}, {"honey_for_infants"}, set()),
+    (
+        "hand balm",
+        "leave-on",
+        {"beeswax": 95, "honey": 5},
+        set(),
+        {"honey_for_infants"},
+    ),
+    (
+        "face scrub",
+        "rinse-off",
+        {"shea_butter": 60, "sodium_bicarbonate": 40},
+        {"alkaline"},
+        {"slippery"},
+    ),
 ]
 
 
@@ -127,6 +174,20 @@ def test_grains_that_are_harmless_on_feet_are_too_sharp_for_the_face():
     face = told(sugar, product="face scrub", use="rinse-off")
     assert next(iter(face)) == "sharp_grains"
     assert "sharp_grains" not in told(sugar, product="foot scrub", use="rinse-off")
+
+
+def test_fine_sugar_is_what_lips_are_told_to_use_and_is_not_warned_of():
+    fine = told({"sugar_fine": 60.0, "coconut_oil": 40.0}, product="lip scrub")
+    assert "sharp_grains" not in fine
+    coarse = told({"sugar_brown": 60.0, "coconut_oil": 40.0}, product="lip scrub")
+    assert "fine sugar" in coarse["sharp_grains"].text
+
+
+def test_a_strong_oil_in_what_is_made_for_babies_is_not_told_as_one_for_adults():
+    formula = {"shea_butter": 99.0, "tarragon_oil": 1.0}
+    baby, adult = (told(formula, product=x) for x in ("baby balm", "balm"))
+    assert baby["strong_oils"].text == "Not for babies: tarragon oil. Leave it out."
+    assert "nor in pregnancy" in adult["strong_oils"].text
 
 
 def test_a_promise_to_be_free_of_something_is_told_only_where_one_is_asked_for():

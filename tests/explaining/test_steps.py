@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from optimiser.domain.scenario import Aim, Steps
 from optimiser.explaining import check, formulate, stepping
 from optimiser.reading import shipped_folder
-from optimiser.rules.steps import finest
+from optimiser.rules.steps import coarsest
 from optimiser.studies.variants import Different, variants
 from tests.rules import workbench as wb
 from tests.shipped import read_scenario
@@ -156,8 +156,8 @@ def test_a_step_too_coarse_is_told_with_one_that_would_do():
         (steps(0.3, scent=0.2), 0.1),
     ],
 )
-def test_the_finest_step_divides_every_step(taken, wanted):
-    assert finest(taken) == pytest.approx(wanted)
+def test_the_shared_step_divides_every_step(taken, wanted):
+    assert coarsest((taken.step, *taken.own.values())) == pytest.approx(wanted)
 
 
 def test_aims_in_order_are_kept_in_steps_too():
@@ -200,3 +200,45 @@ def test_a_formula_in_steps_that_breaks_a_window_is_asked_for_anew_with_tangents
     more = second[len(first) :]
     windows = [line.rule.id for line in answer.second_opinion.lines]
     assert list(dict.fromkeys(rule.moves_with for rule in more)) == windows
+
+
+def test_of_formulas_in_steps_that_tie_the_one_nearest_to_the_answer_is_taken(
+    monkeypatch,
+):
+    """Sugar and salt of one price; a search may come upon either."""
+    known = wb.catalogue(
+        {"sugar": "exfoliant", "salt": "exfoliant", "oil": "liquid oil"},
+        prices={"sugar": 2.0, "salt": 2.0, "oil": 5.0},
+    )
+    scenario = wb.scenario(
+        bands=(wb.bound("exfoliant", 40.0, 60.3), wb.bound("liquid oil", 10.0)),
+        limits=(wb.bound("salt", 3.2, 10.0, table="limits"),),
+        steps=steps(0.5),
+    )
+    without = formulate(replace(scenario, steps=None), known)
+    (wanted,) = (x.percent for x in without.formula if x.ingredient == "salt")
+    solve = stepping.attempted
+
+    def attempted(programme):
+        found = solve(programme)
+        amounts = found.amounts.copy()
+        places = [*map(programme.ingredients.index, ("sugar", "salt"))]
+        counts = [
+            number
+            for place in places
+            for number, column in enumerate(programme.columns)
+            if (column.kind, column.key) == ("steps", programme.ingredients[place])
+        ]
+        salt = 10.0 if wanted < 6.0 else 3.5  # as far off as the rules allow
+        by = salt - amounts[places[1]]
+        amounts[places] += (-by, by)
+        amounts[counts] += (-2.0 * by, 2.0 * by)
+        return replace(found, amounts=amounts)
+
+    monkeypatch.setattr(stepping, "attempted", attempted)
+    answer = formulate(scenario, known)
+    (salt,) = (x.percent for x in answer.formula if x.ingredient == "salt")
+    assert abs(salt - wanted) < 0.5
+    assert on_step(salt, 0.5)
+    assert 3.2 <= salt <= 10.0
+    assert answer.proof.worst_violation <= 1e-9

@@ -11,7 +11,7 @@ import highspy
 import pytest
 
 from optimiser.cli import commands
-from optimiser.solving import pulp_model
+from optimiser.solving import Session
 from tests.faults.instants import run_apart
 from tests.faults.test_any_instant import entries, held
 from tests.fuzz.small import workspace
@@ -19,7 +19,7 @@ from tests.fuzz.small import workspace
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="forks")
 
 BAR = "scenarios/bar.toml"
-BOOK = "catalogues/workshops/demo/batches.sqlite"
+BOOK = "catalogues/workshops/demo/records.sqlite"
 WRITERS = (
     ("formulate", BAR, "--csv", "out.csv"),
     ("sweep", "scenarios/grid.toml", "--to", "out.csv"),
@@ -170,11 +170,7 @@ def _is_there(name):
 
 def without_memory():
     """Let the solver end as it does where it finds no memory."""
-
-    def ends(*_):
-        raise KeyError(highspy.HighsModelStatus.kMemoryLimit)
-
-    pulp_model.QuietHiGHS.actualSolve = ends
+    Session._run_once = lambda _: highspy.HighsModelStatus.kMemoryLimit
 
 
 def test_a_solver_that_finds_no_memory_is_told(folder):

@@ -1,12 +1,16 @@
 """Whole reports as text: snapshots, widths, words, and what adds up."""
 
 import re
+from datetime import date
 from functools import partial
 
 import pytest
 from msgspec.structs import replace
 
+from optimiser.domain.law import Scope, SubstanceLimit
+from optimiser.domain.material import Origin
 from optimiser.explaining.answer import Price, Proof, RuleLine, Unused
+from optimiser.explaining.basis import Coming, LawLine
 from optimiser.presenting.facts import proof_told
 from tests.presenting import shown
 
@@ -292,4 +296,29 @@ def test_a_check_that_keeps_every_rule_says_so_first(checked):
     assert (
         "keeps every rule that could be judged (3 of 3); 1 question could not be"
         in (shown.report(unknown, 120))
+    )
+
+
+@pytest.mark.parametrize(
+    ("has", "said", "here"),
+    [
+        (0.6, "1 more begins within a year and is kept", False),
+        (1.2, "here up to 1.2 %, which is OVER it (--full)", True),
+    ],
+)
+def test_a_short_page_tells_of_a_coming_limit_that_is_passed_and_counts_one_that_is_not(
+    answer, has, said, here
+):
+    day = Scope(begins=date(2027, 1, 1), supply=date(2028, 7, 1), read="retrieved")
+    limit = SubstanceLimit(
+        "EU", "a scent", "restricted", "any", 1.0, None, {"x": 1.0}, "Reg 9", "1",
+        "s", Origin(""), day,
+    )  # fmt: skip
+    line = LawLine("EU", 3, True, ("Reg 9",), coming=(Coming(limit, has),))
+    told = replace(answer, basis=replace(answer.basis, law=(line,)))
+    short = shown.flat(shown.report(told, 120, full=False))
+    assert ("EU from 2027" in short) is here
+    assert said in short
+    assert "older stock may be supplied until 2028-07-01). Reg 9" in shown.flat(
+        shown.report(told, 120)
     )

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from optimiser.cli.studying import Bar
 from optimiser.domain.scenario import Exclusions
 from optimiser.presenting import as_json
+from optimiser.presenting.sheet import as_sheet
 from optimiser.presenting.studies import data, tables
 from optimiser.presenting.studies.blocks import formulas_table
 from optimiser.presenting.studies.robust import robust_page
@@ -82,7 +83,10 @@ def test_rules_that_hold_a_substitute_are_told_with_what_room_would_do():
 def test_a_swap_without_a_runner_up_says_so():
     found = substitute(asked(), known(), ["almond"])
     text = flat(substitute_page(found, full=True))
-    assert "RUNNERS-UP None: without these nothing keeps every rule." in text
+    assert (
+        "NEXT CLOSEST None: with what came in out as well, nothing keeps every rule."
+        in text
+    )
     assert " less than the base; " in text
 
 
@@ -132,7 +136,7 @@ def test_themes_that_do_not_go_together_are_marked():
     text = flat(themes_page(found, full=True))
     assert "a + b: these cannot all hold: " in text
     assert " no " in text
-    assert "theme,cost_per_kg," in tables.themes_csv(found)
+    assert "theme,cost_per_kg," in tables.themes_sheet(found).csv
 
 
 def test_a_curve_without_an_elbow_is_told_plainly():
@@ -253,7 +257,7 @@ def test_the_summary_of_a_sweep_counts_what_was_not_answered():
         "1 of 3 cases answered, 1 with rules that clash, 1 that lack something;"
         " stopped after 3; "
     )
-    assert "EU US" in tables.sweep_csv(found)
+    assert "EU US" in tables.sweep_sheet(found).csv
     header, rows = tables.sweep_rows(found, tall=True)
     assert len(rows[-1]) == len(header)
     told = flat(sweep_page(found))
@@ -264,7 +268,7 @@ def test_the_summary_of_a_sweep_counts_what_was_not_answered():
 
 
 def test_a_table_for_a_spreadsheet_holds_no_sums_and_no_endless_numbers():
-    text = tables.as_csv(("a", "b"), [("=1+1", float("inf")), (None, 0.1)])
+    text = as_sheet("a", ("a", "b"), [("=1+1", float("inf")), (None, 0.1)]).csv
     assert text == "a,b\n'=1+1,\n,0.1\n"
 
 

@@ -8,17 +8,20 @@ from msgspec import Struct
 
 from optimiser.explaining import formulate
 from optimiser.reading import read_scenario
+from tests.random_scenarios.exact import Exact, fraction
 from tests.random_scenarios.files import write
 from tests.random_scenarios.independent import Model, UnaskedError
 from tests.random_scenarios.specification import replaced
 
 NEAR = 1e-6  # of an aim, or of a limit; choices are searched to KEPT
 KEPT = 1e-5
+EXACT = 1e-7  # of an aim, against exact arithmetic
 STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
 HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
 IDLE = 1e-5  # the same for a price of nothing, of which no end is told
 IN, SEEN = 1e-5, 0.1  # percent from which an ingredient is in, and is shown to be
+HAIR = 1e-3  # percent: what the room for rounding of earlier aims buys near a price
 NO_PRICE = 0.005  # money per kg; less is no price
 DRIFT = 0.025  # a window's price holds to 2 % (decision 4), and a little for rounding
 
@@ -59,7 +62,44 @@ def disagreements(asked, tried=4):
     if found and asked.chooses:
         found = _aims(model, answer, model.best_of_all_sets())
     found += _kept(model, answer)
+    if answer.steps is not None:
+        found += _stepped(model, answer)
+        if asked.chooses:  # what is chosen without steps is not shown
+            return found
     return found or _prices(model, answer, tried)
+
+
+def inexact(asked):
+    """Where status or aims of an answer are not those of exact arithmetic."""
+    try:
+        model = Model(asked)
+    except UnaskedError:
+        return []
+    answer, exact = answered(asked), Exact(model)
+    best = exact.best()
+    if answer.status == "clash" or best is None:
+        if (answer.status == "clash") == (best is None) or _on_the_edge(model):
+            return []
+        return [Found("status", f"{answer.status} where the least is {best}")]
+    found = _least(told_aims(answer), best, EXACT)
+    return found if answer.steps is None else found + _inexact_steps(exact, answer)
+
+
+def _inexact_steps(exact, answer):
+    """The same of a formula in whole steps, against every one that there is."""
+    model = exact.model
+    fixed = {key: fraction(share) for key, share in model.fixed().items()}
+    step = {key: fraction(model.asked.step(key)) for key in model.keys}
+    fine = model.finest(model.asked.steps)
+    for rest in (False, True):
+        best = exact.best_in_steps(step, fixed, rest=rest, fine=fine)
+        if best is not None:
+            if not answer.steps.kept or rest != (answer.steps.rest is not None):
+                return [Found("steps", f"{answer.steps} where {best} can be had")]
+            return _least(answer.aims, best, EXACT)
+    if answer.steps.kept:
+        return [Found("steps", "told in steps, in which nothing fits")]
+    return []
 
 
 def _on_the_edge(model):
@@ -77,21 +117,80 @@ def _formula(answer):
     return {line.ingredient: line.percent for line in answer.formula if line.percent}
 
 
+def told_aims(answer):
+    """The aims of an answer without steps, at which its prices are told."""
+    return answer.aims if answer.steps is None else answer.steps.aims
+
+
 def _aims(model, answer, best):
     """Aims that are not the least there is, and a formula that does not have them."""
     found = []
-    near = KEPT if model.asked.chooses else NEAR
+    near = KEPT if model.asked.chooses or answer.steps else NEAR
     x = model.columns(_formula(answer))
-    rows = list(zip(answer.aims, best, model.goals, model.asked.aims, strict=True))
-    for (name, value, _), _, goal, (_, slack) in rows:
+    rows = zip(answer.aims, model.goals, model.asked.aims, strict=True)
+    for (name, value, _), goal, (_, slack) in rows:
         if goal @ x > value + slack + near * max(1.0, abs(value)):
             said = f"{name} of the formula is {goal @ x!r}, not {value!r}"
             found.append(Found("formula", said))
-    for (name, value, _), least, _, _ in rows:
+    return found + _least(told_aims(answer), best, near)
+
+
+def _least(aims, best, near):
+    """The first aim that is not the least there is."""
+    for (name, value, _), least in zip(aims, best, strict=True):
         if abs(value - least) > near * max(1.0, abs(least)):
-            said = f"{name} {value!r} where {least!r} is the least"
-            return [*found, Found("aim", said)]
+            said = f"{name} {value!r} where {float(least)!r} is the least"
+            return [Found("aim", said)]
+    return []
+
+
+def _stepped(model, answer):
+    """What is wrong in a formula in whole steps, or in saying that there is none."""
+    asked, told = model.asked, answer.steps
+    mine = model.best_in_steps(asked)
+    if not told.kept:
+        if mine is not None:
+            return [Found("steps", f"told that none fits, but {mine[0]} can be had")]
+        return _least(answer.aims, [v for _, v, _ in told.aims], 1e-12) + _finer(
+            model, told.finer
+        )
+    if mine is None:
+        return _off(model, answer)
+    best, rest = mine
+    found = [Found("steps", each.said) for each in _least(answer.aims, best, KEPT)]
+    if rest != (told.rest is not None):
+        found.append(Found("steps", f"{told.rest} takes the rest; {rest} is so"))
+    return found + _off(model, answer)
+
+
+def _off(model, answer):
+    """Ingredients that are off their steps, but for the one that takes the rest."""
+    fixed, found = model.fixed(), []
+    for key, percent in _formula(answer).items():
+        step = model.asked.step(key)
+        name = model.known[key].name
+        if key in fixed or name == answer.steps.rest:
+            continue
+        if abs(percent - round(percent / step) * step) > NEAR:
+            found.append(Found("steps", f"{key} is {percent!r} in steps of {step}"))
     return found
+
+
+def _finer(model, told):
+    """A finer step that does not do, or one passed over that would."""
+    asked = model.asked
+    step = dict(asked.steps)["step"]
+    for each in (0.25, 0.1, 0.05, 0.01):
+        if each >= step:
+            continue
+        own = {what: min(other, each) for what, other in asked.steps}
+        finer = replaced(asked, steps=tuple((own | {"step": each}).items()))
+        fits = model.best_in_steps(finer) is not None
+        if each == told:
+            return [] if fits else [Found("steps", f"steps of {told} do not fit")]
+        if fits:
+            return [Found("steps", f"steps of {each} would do; told {told}")]
+    return [] if told is None else [Found("steps", f"steps of {told} are not finer")]
 
 
 def _kept(model, answer):
@@ -150,6 +249,9 @@ def _ways_out(model, clash):
             found.append(Found("way", f"{moved} leaves nothing"))
         elif model.asked.aims[0][0] == "cost" and model.asked.aims[0][1] == 0.0:
             cost = best[0][0]
+            if model.asked.steps:
+                stepped = model.best_in_steps(model.asked, moved=moved)
+                cost = cost if stepped is None else stepped[0][0]
             if abs(cost - way.cost_per_kg) > KEPT * max(1.0, cost):
                 said = f"{moved} costs {cost!r}, told {way.cost_per_kg!r}"
                 found.append(Found("way", said))
@@ -163,7 +265,9 @@ def _prices(model, answer, tried):
     """Prices that are not what moving the limit does."""
     tops = [
         value + slack + 1e-10 * max(1.0, abs(value))
-        for (_, value, _), (_, slack) in zip(answer.aims, model.asked.aims, strict=True)
+        for (_, value, _), (_, slack) in zip(
+            told_aims(answer), model.asked.aims, strict=True
+        )
     ]
     kept, here = _kept_choices(model, answer, tops)
     lines = [
@@ -188,7 +292,8 @@ def _kept_choices(model, answer, tops):
     if model.asked.chooses:
         used = {line.ingredient for line in answer.formula if line.percent}
     kept, here, holds = [], [], []
-    for goal, top, (_, value, _) in zip(model.goals, tops, answer.aims, strict=True):
+    aims = told_aims(answer)
+    for goal, top, (_, value, _) in zip(model.goals, tops, aims, strict=True):
         own, x = used, model.programme(used=used).least(goal, holds)
         if x is None or goal @ x > value + NEAR * max(1.0, abs(value)):
             own = model.chosen(goal, holds)
@@ -245,7 +350,7 @@ def _coming_in(model, answer):
             continue
         if max(model.between(column, enters * by)[1] for by in (1.0, 0.999)) < IN / 2:
             found.append(Found("enters", f"{where}, but cheaper it does not"))
-        if model.between(column, enters * (1.0 + 1e-5))[0] > 2.0 * IN:
+        if model.between(column, enters * (1.0 + 1e-5))[0] > HAIR:
             found.append(Found("enters", f"{where}, but dearer it does too"))
     return found
 
@@ -371,7 +476,7 @@ class _Moves(Struct):
 LISTS = (
     "bands", "limits", "pins", "windows", "ratios", "constituents", "closeness",
     "choices", "least", "law", "shared", "without_allergens", "without",
-    "without_categories", "only", "markets", "aims", "materials",
+    "without_categories", "only", "markets", "aims", "materials", "steps",
 )  # fmt: skip
 
 

@@ -119,6 +119,7 @@ def scenario_text(asked):
         *_table("parts", {name: list(keys) for name, keys in asked.parts.items()}),
         *_table("pins", dict(asked.pins)),
         *_table("least_if_used", dict(asked.least)),
+        *_table("amounts", dict(asked.steps)),
         *_sides("bands", asked.bands),
         *_sides("limits", asked.limits),
         *_sides("constituents", asked.constituents),

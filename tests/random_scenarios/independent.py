@@ -5,6 +5,7 @@ file means (DEVELOPERS.md), as ratios of two sums over the columns, and SciPy so
 """
 
 import math
+from fractions import Fraction
 from itertools import combinations
 
 import numpy as np
@@ -267,6 +268,9 @@ class Model:
             if allowed >= share:
                 self.add(name, "exact", share, self.ones([key]))
                 continue
+            if self.asked.steps:  # as much as is allowed, in whole steps
+                step = self.asked.step(key)
+                allowed = math.floor(allowed / step + 1e-9) * step
             if allowed > 0.0:
                 self.add(f"{name}/min", "min", allowed, self.ones([key]))
             self.add(f"{name}/max", "max", share, self.ones([key]))
@@ -320,9 +324,13 @@ class Model:
         factors = {}  # of a name: those of all its rows, the last said
         for row in asked.law:
             factors[row.name] = factors.get(row.name, {}) | row.factors
-        for row in rows:
+        lowest = {}  # of each market and name: the others say less
+        for row in filter(self._applies, rows):
+            known = lowest.get((row.market, row.name), row)
+            lowest[row.market, row.name] = min(known, row, key=lambda each: each.high)
+        for row in lowest.values():
             counted = self.content(factors[row.name] or {row.name: 1.0})
-            if self._applies(row) and counted.any():
+            if counted.any():
                 # Of no market in particular: a habit of the trade.
                 name = f"law/{row.market}/{row.name}/max"
                 if row.market == "any":
@@ -536,6 +544,98 @@ class Model:
         found = kept.least(self.goals[number], holds)
         return None if found is None else float(self.goals[number] @ found)
 
+    # -- in whole steps ------------------------------------------------------------
+
+    def fixed(self, moved=None):
+        """What a pin or the base fixes, percent by key: it has no step."""
+        moved = moved or {}
+        return {
+            self.keys[int(np.flatnonzero(each.above)[0])]: moved.get(name, each.limit)
+            for name, each in self.rules.items()
+            if name.split("/")[0] in {"pin", "minor"} and each.side == "exact"
+        }
+
+    def finest(self, steps, moved=None):
+        """The largest step of which every step, and what is fixed, is a multiple."""
+        every = [*dict(steps).values(), *self.fixed(moved).values()]
+        every = [Fraction(each).limit_denominator(10_000) for each in every]
+        shared = math.lcm(*(each.denominator for each in every))
+        return Fraction(math.gcd(*(int(each * shared) for each in every)), shared)
+
+    def in_steps(self, asked, *, rest, moved=None):
+        """The programme with whole numbers of steps as more columns, and the steps.
+
+        With ``rest`` one ingredient may take what is left to 100: it is off its step
+        by so many parts, each as large as the finest step.
+        """
+        plain, fixed = self.programme(moved=moved), self.fixed(moved)
+        fine = float(self.finest(asked.steps, moved))
+        free = [key for key in self.keys if key not in fixed]
+        steps = {key: asked.step(key) for key in free}
+        count = len(free)
+        more = 3 * count if rest else count
+        rows = np.hstack([plain.rows, np.zeros((len(plain.rows), more))])
+        links, low, high = [], [], []
+
+        def link(pairs, least, most):
+            row = np.zeros(self.size + more)
+            for column, each in pairs:
+                row[column] = each
+            links.append(row)
+            low.append(least)
+            high.append(most)
+
+        for number, key in enumerate(free):
+            column = self.at["amount"][self.keys.index(key)]
+            pairs = [(column, 1.0), (self.size + number, -steps[key])]
+            if rest:
+                part, takes = self.size + count + number, self.size + 2 * count + number
+                pairs.append((part, -fine))
+                link([(part, 1.0), (takes, 1.0 - round(steps[key] / fine))], -np.inf, 0)
+            link(pairs, 0.0, 0.0)
+        if rest:
+            link([(self.size + 2 * count + n, 1.0) for n in range(count)], -np.inf, 1.0)
+        bounds = [math.floor(100.0 / step + 1e-9) for step in steps.values()]
+        if rest:
+            bounds += [round(step / fine) - 1.0 for step in steps.values()]
+            bounds += [1.0] * count
+        return Programme(
+            np.vstack([rows, *links]),
+            np.concatenate([plain.low, low]),
+            np.concatenate([plain.high, high]),
+            np.concatenate([plain.lower, np.zeros(more)]),
+            np.concatenate([plain.upper, bounds]),
+            np.concatenate([plain.whole, np.ones(more)]),
+        )
+
+    def best_in_steps(self, asked, moved=None):
+        """Each aim's least in whole steps, and whether one took the rest; or None."""
+        for rest in (False, True):
+            programme = self.in_steps(asked, rest=rest, moved=moved)
+            found, holds = [], []
+            for goal, (_, slack) in zip(self.goals, self.asked.aims, strict=True):
+                wider = np.append(goal, np.zeros(programme.rows.shape[1] - self.size))
+                x = programme.least(wider, holds)
+                if x is None:
+                    break
+                found.append(float(goal @ self._tidied(x, asked, rest, moved)))
+                room = slack + 1e-7 * max(1.0, abs(found[-1]))
+                holds.append((wider, found[-1] + room))
+            if found:
+                return found, rest
+        return None
+
+    def _tidied(self, x, asked, rest, moved):
+        """All columns with each amount at the whole steps that it was found near to."""
+        fixed, fine = self.fixed(moved), self.finest(asked.steps, moved)
+        formula = {}
+        for key, amount in zip(self.keys, x[self.at["amount"]], strict=True):
+            step = Fraction(asked.step(key)).limit_denominator(10_000)
+            unit = fine if rest else step
+            shown = fixed.get(key, float(round(amount / float(unit)) * unit))
+            formula[key] = shown if shown > 1e-9 else 0.0
+        return self.columns(formula)
+
     def chosen(self, goal, holds):
         """What counts as used where a goal is least, the choices made anew."""
         x = self.programme().least(goal, holds)
@@ -544,18 +644,29 @@ class Model:
 
     def between(self, column, price):
         """The least and the most percent of an ingredient shown at a price per kg."""
+        for held in HELD:
+            found = self._between(column, price, held)
+            if found is not None:
+                return found
+        raise ArithmeticError("an earlier aim could not be held")
+
+    def _between(self, column, price, held):
         programme, holds = self.programme(), []
         for (name, slack), goal in zip(self.asked.aims, self.goals, strict=True):
             priced = goal.copy()
             if name == "cost":
                 priced[column] = price / 100.0
-            value = float(priced @ programme.least(priced, holds))
-            holds.append((priced, value + slack + 1e-9 * max(1.0, abs(value))))
+            x = programme.least(priced, holds)
+            if x is None:
+                return None
+            value = float(priced @ x)
+            holds.append((priced, value + slack + held * max(1.0, abs(value))))
         amount = np.zeros(self.size)
         amount[column] = 1.0
-        return tuple(
-            float(programme.least(sign * amount, holds)[column]) for sign in (1.0, -1.0)
-        )
+        ends = [programme.least(sign * amount, holds) for sign in (1.0, -1.0)]
+        if any(x is None for x in ends):
+            return None
+        return tuple(float(x[column]) for x in ends)
 
     def best_of_all_sets(self):
         """Each aim's least, found by trying every set of ingredients that counts.

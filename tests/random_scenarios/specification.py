@@ -121,7 +121,11 @@ class SharedRow(Struct, frozen=True):
 
 
 class Specification(Struct, frozen=True):
-    """A whole question. Aims are (name, slack); choices (what, at least, at most)."""
+    """A whole question. Aims are (name, slack); choices (what, at least, at most).
+
+    ``steps`` are (ingredient or category, percent), "step" for all others; none where
+    amounts come in no steps.
+    """
 
     seed: int
     materials: tuple[Material, ...]
@@ -151,6 +155,13 @@ class Specification(Struct, frozen=True):
     vegan: bool = False
     palm_free: bool = False
     stock_only: bool = False
+    steps: tuple[tuple[str, float], ...] = ()
+
+    def step(self, key):
+        """The step of an ingredient, percent: its own, its category's, or of all."""
+        own = dict(self.steps)
+        category = next(e.category for e in self.materials if e.key == key)
+        return own.get(key, own.get(category, own["step"]))
 
     @property
     def chooses(self):
@@ -224,15 +235,38 @@ def terms(material, name, side, careful):
 
 
 def specification(seed):
-    """The specification of a seed; the same one every time."""
+    """The specification of a seed; the same one every time, and in no steps."""
     return _Maker(seed).made()
+
+
+def stepped(seed):
+    """The same, one in four with amounts in steps."""
+    return _stepped(specification(seed))
+
+
+def small(seed):
+    """The same with few ingredients and coarse steps, to be tried out one by one."""
+    return _stepped(_Maker(seed, most=4).made(), (5.0, 2.5, 4.0))
+
+
+def _stepped(asked, among=(0.1, 0.5, 0.5, 1.0, 2.0, 5.0)):
+    """A specification, or one in four with amounts in steps."""
+    dice = random.Random(f"steps of {asked.seed}")
+    if dice.random() >= 0.25:
+        return asked
+    steps = [("step", dice.choice(among))]
+    for each in dice.sample(asked.materials, dice.choice((0, 0, 1, 2))):
+        what = dice.choice((each.key, each.category))
+        if what not in dict(steps):
+            steps.append((what, dice.choice(among)))
+    return replaced(asked, steps=tuple(steps))
 
 
 class _Maker:
     """Makes one specification; everything random comes from one generator."""
 
-    def __init__(self, seed):
-        self.seed = seed
+    def __init__(self, seed, most=9):
+        self.seed, self.most = seed, most
         self.random = random.Random(seed)
         self.spoils = 3 if self.chance(0.45) else 0
 
@@ -248,8 +282,8 @@ class _Maker:
         return self.random.sample(among, count)
 
     def made(self):
-        kinds = self.some(CATEGORIES, 2, 5)
-        count = self.random.randint(max(3, len(kinds)), 9)
+        kinds = self.some(CATEGORIES, 2, min(5, self.most))
+        count = self.random.randint(max(3, len(kinds)), self.most)
         named = kinds + self.random.choices(kinds, k=count - len(kinds))
         keys = [
             f"{'abcdefghi'[number]}_{kind.replace(' ', '_')}"

@@ -43,6 +43,12 @@ def test_moulds_losses_and_the_scale_are_read(read):
     assert mould_named(bench, "Round_bar").cavities == 6
 
 
+def test_how_much_fills_vary_is_a_mass(read):
+    assert read('[batch]\nspread = "0.6 g"\n').spread == pytest.approx(6e-4)
+    with pytest.raises(InputError, match=r"batch\.spread: '0 g' is no spread of fills"):
+        read('[batch]\nspread = "0 g"\n')
+
+
 def test_what_is_not_written_is_not_known(read, tmp_path):
     assert read("") == Bench(Scale(None, None))
     assert read_bench(tmp_path / "bar.toml", "other") == Bench(Scale(None, None))

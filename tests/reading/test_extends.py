@@ -208,3 +208,21 @@ def test_problems_of_all_files_are_told_at_once(desk):
         "bar.toml, key pins.bee: 'bee' is not a known ingredient; the nearest known "
         "name is beeswax.",
     ]
+
+
+def test_two_sides_of_two_files_that_cross_are_told_with_both(child_said):
+    said = child_said('[bands]\n"hard butter" = { max = 30 }')
+    assert "has min 40 (massage.toml) above max 30 (" in said
+    assert "bar.toml)." in said
+    said = child_said('[bands]\n"hard butter" = { min = 50, max = 30 }')
+    assert "has min 50 above max 30." in said
+
+
+def test_each_side_says_in_which_file_it_stands(child, desk):
+    (band,) = child('[bands]\n"hard butter" = { max = 50 }').bands
+    own = str(desk.folder / "bar.toml")
+    assert [band.written(side).file for side in ("min", "max")] == ["massage.toml", own]
+    (band,) = child('[bands]\n"hard butter" = { min = 45, max = 50 }').bands
+    assert [band.written(side).file for side in ("min", "max")] == [own, own]
+    (band,) = child("").bands
+    assert {band.written(side).file for side in ("min", "max")} == {"massage.toml"}

@@ -2,8 +2,15 @@
 
 from datetime import date
 
+import pytest
+
+from optimiser.domain.law import strictest
+from optimiser.errors import InputError
 from optimiser.explaining.basis import basis
 from optimiser.presenting.notes import law_line
+from optimiser.reading import shipped_folder
+from optimiser.reading.labels import read_label_rules
+from optimiser.reading.net_content import read_net_content
 
 HEAD = "market,limit,use,products,max_percent,from,read,instrument,entry,source\n"
 SCENARIO = 'title = "Bar"\nproduct = "lip balm"\nworkshop = "demo"\nmarket = ["NZ"]\n'
@@ -19,6 +26,20 @@ def test_a_countrys_file_is_taken_from_the_makers_own_workshop(desk):
     assert own.factors == {"sorbic acid": 1.0, "potassium sorbate": 0.7464}
     assert (own.scope.products, own.scope.read) == (("lip",), "own")
     assert own.scope.begins == date(2020, 1, 1)
+
+
+# The shared row of the EU is 0.6 % sorbic acid for every product.
+@pytest.mark.parametrize(("own", "holds"), [(0.2, 0.2), (0.9, 0.6)])
+def test_beside_a_row_of_ours_an_own_one_may_tighten_and_never_eases(desk, own, holds):
+    row = f"EU,sorbic acid,any,lip,{own},,,Own paper,4,\n"
+    desk.write(f"{FOLDER}/restricted.csv", HEAD + row)
+    asked = desk.scenario(SCENARIO.replace('"NZ"', '"EU"'))
+    rows = [x for x in desk.catalogue("demo").substance_limits if x.market == "EU"]
+    kept = [x for x in strictest(rows) if x.name == "sorbic acid"]
+    assert [x.high for x in kept] == [holds]
+    (line,) = basis({}, asked, desk.catalogue("demo")).law
+    assert line.read["own"] == (own == holds)
+    assert ("1 of your own" in law_line(line)) == (own == holds)
 
 
 def test_a_kind_of_product_that_is_not_known_is_told_with_those_that_are(desk):
@@ -40,6 +61,51 @@ def test_duties_may_come_from_the_workshop_alone(desk):
     row = "NZ,label,label,any,ingredients on the pack,Group Standard,\n"
     desk.write(f"{FOLDER}/duties.csv", head + row)
     assert desk.scenario(SCENARIO).markets == ("NZ",)
+
+
+def test_rules_of_labels_and_of_net_content_come_from_the_workshop_too(desk):
+    shipped = shipped_folder("catalogues") / "markets"
+    for name in ("labels.csv", "net_content.csv", "sources.csv"):
+        text = (shipped / name).read_text(encoding="utf-8")
+        desk.write(f"catalogues/markets/{name}", text)
+    root = desk.folder / "catalogues"
+    shared = read_label_rules(root), read_net_content(root)
+    labels = "market,rule,of,value,instrument\n"
+    desk.write(
+        f"{FOLDER}/labels.csv",
+        f"{labels}NZ,any order,,below 1,Standard\nNZ,word,scent,Fragrance,Standard\n"
+        "AU,word,scent,Perfume,own reading\n",
+    )
+    head = "market,rule,over,up_to,percent,grams,sample,accept,factor,instrument\n"
+    desk.write(
+        f"{FOLDER}/net_content.csv",
+        f"{head}NZ,tolerance,0,100,,2.5,,,,Act\nAU,tolerance,0,500,10,,,,,own\n",
+    )
+    rules, content = read_label_rules(root, "demo"), read_net_content(root, "demo")
+    assert (rules["NZ"].scent, rules["NZ"].reads) == ("Fragrance", ("own", "own"))
+    # A row stands in place of that of the same rule; the rest is as it was.
+    assert (shared[0]["AU"].scent, rules["AU"].scent) == ("Fragrance", "Perfume")
+    assert rules["AU"].flavour == shared[0]["AU"].flavour
+    assert rules["EU"] == shared[0]["EU"]
+    assert content["NZ"].tolerance(60.0) == 2.5
+    assert content["AU"].tolerance(60.0) == 6.0 != shared[1]["AU"].tolerance(60.0)
+    assert content["AU"].samplings == shared[1]["AU"].samplings
+    assert content["EU"] == shared[1]["EU"]
+
+
+def test_a_wrong_row_of_the_workshop_is_told_with_its_file(desk):
+    for name in ("labels.csv", "sources.csv"):
+        shipped = shipped_folder("catalogues") / "markets" / name
+        desk.write(f"catalogues/markets/{name}", shipped.read_text(encoding="utf-8"))
+    head = "market,rule,of,value,instrument,source\n"
+    desk.write(f"{FOLDER}/labels.csv", f"{head}NZ,word,smell,Scent,Act,nowhere\n")
+    with pytest.raises(InputError) as told:
+        read_label_rules(desk.folder / "catalogues", "demo")
+    said = str(told.value)
+    place = "catalogues/workshops/demo/markets/labels.csv, row 2, column"
+    assert f"{place} of: 'smell' is not" in said
+    assert f"{place} source: 'nowhere' is not a known source" in said
+    assert "has no row 'any order' for NZ" not in said
 
 
 def test_a_limit_that_only_begins_later_is_no_law_that_was_checked(desk):

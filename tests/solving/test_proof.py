@@ -17,6 +17,7 @@ from tests.solving.test_optimise import TOTAL, small
 
 # The package names the function so too.
 MODULE = import_module("optimiser.solving.optimise")
+CBC = import_module("optimiser.solving.cbc")
 
 
 def linked():
@@ -91,7 +92,7 @@ def test_cbc_may_not_disagree(monkeypatch, off, agree):
     def cbc(_problem):
         return None if off is None else best * (1.0 + off)
 
-    monkeypatch.setattr(MODULE, "solve_with_cbc", cbc)
+    monkeypatch.setattr(CBC, "solve_with_cbc", cbc)
     if agree:
         assert optimise(small(), solver="cbc").amounts == pytest.approx(best)
         return
@@ -109,13 +110,13 @@ def test_cbc_is_told_how_much_room_an_earlier_aim_leaves(monkeypatch):
         goals=(change, *programme.goals),
     )
     told = []
-    solve = MODULE.to_pulp
+    solve = CBC.to_pulp
 
     def to_pulp(arrays, goal, holds=()):
         told.append([top for _, top in holds])
         return solve(arrays, goal, holds)
 
-    monkeypatch.setattr(MODULE, "to_pulp", to_pulp)
+    monkeypatch.setattr(CBC, "to_pulp", to_pulp)
     optimise(both, solver="cbc")
     assert told == [[], [pytest.approx(25.0, abs=1e-5)]]
     assert told[1][0] > 25.0  # rounding may not make the next aim impossible

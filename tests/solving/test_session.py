@@ -333,5 +333,5 @@ def test_an_attempt_gives_an_answer_or_nothing(monkeypatch):
     def lost(_session):
         raise SolverError("lost")
 
-    monkeypatch.setattr(Session, "solved", lost)
+    monkeypatch.setattr(Session, "run", lost)
     assert attempted(small()) is None

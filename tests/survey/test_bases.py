@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimiser.presenting.survey.words import stand_in_words
+from optimiser.presenting.survey.words import nearest_words, stand_in_words
 from optimiser.studies.survey import Asked, survey
 from optimiser.studies.survey.base import WIDENED
 from optimiser.studies.survey.summaries import members
@@ -324,3 +324,36 @@ def test_no_allergen_and_no_scent_that_nobody_names_stands_in(surveyed):
     base = base_of(found)
     assert {"sweet_almond_oil", "lavender_oil"}.isdisjoint(base)
     assert found.base.left_open == {"scent": pytest.approx(1.0)}
+
+
+ONE = ["cocoa butter 30", "beeswax 23", "sunflower oil 47"]
+
+
+def test_a_base_made_from_one_recipe_is_that_recipe_and_says_so(surveyed, catalogue):
+    found = surveyed(rows("A", ONE), product_class="bar")
+    shares = {key: each.percent for key, each in base_of(found).items()}
+    assert shares == {
+        "cocoa_butter": pytest.approx(30.0),
+        "beeswax": pytest.approx(23.0),
+        "sunflower_oil": pytest.approx(47.0),
+    }
+    assert found.base.moved == pytest.approx(0.0, abs=1e-6)
+    assert nearest_words(found.base, catalogue) == "It is A as it stands"
+
+
+# The centre is the geometric mean of each category, scaled to 100: of 30, 24 and 30
+# cocoa butter, of 23, 29 and 23 beeswax and of 47 oil, 27.93, 24.92 and 47.14. No
+# recipe has more than 47 of oil, so 0.14 goes to the butter. A and C are half of
+# 30 - 28.08 and 24.92 - 23 from that, B twice as far.
+def test_the_recipe_nearest_to_a_base_is_told_with_how_far_it_is(surveyed, catalogue):
+    other = ["cocoa butter 24", "beeswax 29", "sunflower oil 47"]
+    lines = rows("A", ONE) + rows("B", other) + rows("C", ONE)
+    found = surveyed(lines, product_class="bar")
+    base = {key: each.percent for key, each in base_of(found).items()}
+    near = found.base.nearest
+    assert near.recipe == "A"
+    moves = [abs(base.get(k, 0.0) - near.percents.get(k, 0.0)) for k in base]
+    assert near.away == pytest.approx(sum(moves) / 2.0)
+    assert near.away == pytest.approx(1.923, abs=0.001)
+    told = "A is the recipe nearest to it, 2 points away"
+    assert nearest_words(found.base, catalogue) == told

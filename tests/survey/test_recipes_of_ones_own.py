@@ -5,6 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.errors import InputError
+from optimiser.presenting.survey.page import survey_page
+from optimiser.presenting.survey.words import fault_words
+from optimiser.presenting.terminal import as_text
 from optimiser.reading.recipes import read_answers, read_knowledge, read_recipe_table
 from optimiser.studies.survey import Asked, survey
 from tests.survey.conftest import CATALOGUES
@@ -367,7 +370,7 @@ def test_a_supplier_dose_counts_for_a_preservative(surveyed):
     lines += "A,lotion,emulsifying wax,5,%,\n"
     lines += "A,lotion,phenoxyethanol with ethylhexylglycerin,0.3,%,\n"
     faults = surveyed(lines, product_class="lotion").faults
-    assert [each.text for each in faults] == [
+    assert [fault_words(each) for each in faults] == [
         "0.3 % of preservative; 0.5 % is usual at least"
     ]
 
@@ -377,7 +380,7 @@ def test_one_scent_over_its_own_cap_is_told(surveyed):
         "A,balm,beeswax,20,%,\nA,balm,olive oil,79.5,%,\nA,balm,tea tree oil,0.5,%,\n"
     )
     faults = surveyed(lines, product_class="balm").faults
-    assert [each.text for each in faults] == [
+    assert [fault_words(each) for each in faults] == [
         "0.5 % of tea tree oil; 0.1 % is usual at most"
     ]
 
@@ -389,3 +392,39 @@ def test_a_base_with_water_and_no_preservative_says_so(surveyed):
     assert remarks == (
         "it holds water and no preservative, for these recipes name none",
     )
+
+
+GRADES = """\
+A,conditioner bar,BTMS,30,g,
+A,conditioner bar,cetyl alcohol,30,g,
+A,conditioner bar,sunflower oil,15,g,
+A,conditioner bar,milk powder,4,g,
+A,conditioner bar,sea salt,21,g,
+B,conditioner bar,BTMS,30,g,
+B,conditioner bar,cetyl alcohol,49,g,
+B,conditioner bar,high-oleic sunflower oil,15,g,
+B,conditioner bar,sunflower oil,1,g,
+B,conditioner bar,goat milk powder,5,g,
+"""
+
+
+def test_a_grade_that_matters_is_asked_with_what_is_taken_meanwhile(surveyed):
+    found = surveyed(GRADES, product_class="conditioner bar")
+    told = {each.written: each for each in found.grades}
+    assert list(told) == ["BTMS", "sea salt", "sunflower oil", "milk powder"]
+    assert told["BTMS"].recipes == ("A", "B")
+    assert told["BTMS"].taken == "behentrimonium_methosulfate_cetearyl_25"
+    assert told["sunflower oil"].others == ("sunflower_oil_high_oleic",)
+    assert told["sunflower oil"].recipes == ("A",)  # 1 % of it decides nothing
+    base = {each.ingredient for each in found.base.lines}
+    assert told["BTMS"].taken in base
+    assert not base & set(told["BTMS"].others)
+
+
+def test_a_short_page_asks_for_grades_and_says_how_to_tell(surveyed, catalogue):
+    found = surveyed(GRADES, product_class="conditioner bar")
+    told = " ".join(as_text(survey_page(found, catalogue), 80).split())
+    assert "WHICH ONE IS MEANT BTMS as behentrimonium methosulfate blend, 25 %" in told
+    assert "sea salt as fine sea salt, or coarse sea salt?" in told
+    taught = 'BTMS,"behentrimonium methosulfate blend, 50 %"'
+    assert f"for another, a row in --aliases: {taught}" in told

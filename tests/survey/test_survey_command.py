@@ -318,3 +318,15 @@ def test_an_amount_that_is_not_one_number_waits_for_an_answer(run, kitchen):  # 
     told = " ".join((done.out + done.err).split())
     assert "'10 20 %' cannot be read as one amount" in told
     assert "none of it" not in told
+
+
+def test_the_short_page_tells_what_was_not_read_as_it_is_written(run, kitchen):  # noqa: F811
+    text = (
+        f"{HEADER}A,balm,beeswax,25,%,\nA,balm,cocoa butter,80,%,\n"
+        "B,balm,beeswax,20,g,\nB,balm,shea butter,75,g,\nB,balm,vitamin e,1,capsule,\n"
+    )
+    (kitchen / "balms.csv").write_text(text, encoding="utf-8")
+    told = run("survey", "balms.csv", "--class", "balm").out
+    assert "  B, row 6: vitamin e 1 capsule: the size of 'capsule' is not known" in told
+    assert "  A: adds up to 105 %, not to 100; rescaled" in told
+    assert "B: adds up to 95 g" not in told

@@ -5,6 +5,7 @@ import shutil
 import socket
 import threading
 import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -92,14 +93,14 @@ def opened(client):
     return lambda file="scenarios/massage_bar.toml": Page(client, file)
 
 
-@pytest.fixture
-def served(workspace):
-    """Return the address of the workbench, served from this process."""
+@contextmanager
+def serving(folder):
+    """Serve the workbench over a folder from this process; yield its address."""
     with socket.socket() as listening:
         listening.bind(("127.0.0.1", 0))
         port = listening.getsockname()[1]
         config = uvicorn.Config(
-            made(workspace, TOKEN, port), log_level="error", lifespan="off", ws="none"
+            made(folder, TOKEN, port), log_level="error", lifespan="off", ws="none"
         )
         server = uvicorn.Server(config)
         run = threading.Thread(target=server.run, kwargs={"sockets": [listening]})

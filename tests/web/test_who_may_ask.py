@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimiser.web.app import MOST_BYTES
+from optimiser.web.guard import MOST_BYTES
 from tests.web.conftest import HOME, ORIGIN, TOKEN
 
 

@@ -185,6 +185,39 @@ def test_scents_are_one_word_and_flavours_another(market, scent, flavour):
     assert "Rosa Damascena Flower Oil" not in names(found)
 
 
+# Both words are the law's; what goes on lips is tasted.
+@pytest.mark.parametrize("market", EVERY)
+def test_scents_of_a_lip_product_stand_as_its_flavour_once(market):
+    amounts = {"oil": 95.0, "rose": 3.0, "mint": 2.0}
+    found = written(market, amounts, product="lip balm")
+    flavours = [each for each in found.entries if each.name == RULES[market].flavour]
+    assert [each.percent for each in flavours] == [pytest.approx(5.0)]
+    assert RULES[market].scent not in names(found)
+
+
+def test_canada_reads_the_words_of_a_label_in_two_languages():
+    asked = replace(MADE, lot="B1", best_before=date(2027, 2, 28))
+    row = AllergenStatus("oil", "soy", {"CA": True}, None, "book", wb.CSV)
+    soy = {"soy": {"oil": row}}
+    lines = {
+        line.what: line.text
+        for line in label_lines(
+            written("CA", {"oil": 100.0}, asked=asked, catalogue=known(allergens=soy)),
+            "Balm",
+            "balm",
+        )
+    }
+    assert lines["ingredients"].startswith("Ingredients/Ingr\u00e9dients: Helianthus")
+    assert lines["contains"] == "Contains/Contient: soy (oil)"
+    assert lines["date"] == "Best used before/Meilleur avant 2027-02-28"
+    assert lines["batch"] == "Batch/Lot B1"
+    assert "in French too" in lines["language"]
+    plain = label_lines(written("EU", {"oil": 100.0}, asked=asked), "Balm", "balm")
+    told = [line.text for line in plain]
+    assert "Best used before the end of 02/2027" in told
+    assert not any("/" in text for text in told if "Batch" in text)
+
+
 def test_canada_lets_the_word_for_scent_stand_at_the_end():
     amounts = {"oil": 95.0, "rose": 3.0, "rust": 1.0, "acid": 1.0}
     assert names(written("CA", amounts))[-1] == "Parfum"

@@ -5,12 +5,16 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from optimiser.domain.bench import Bench, Mould
 from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Ingredient, Origin
 from optimiser.errors import InputError
+from optimiser.reading import shipped_folder
+from optimiser.reading.net_content import read_net_content
 from optimiser.workshop.density import Density, mix_density
+from optimiser.workshop.filling import target
 from optimiser.workshop.sizes import SizeAsked, size_of, to_make
 from optimiser.workshop.small_lines import least_weighed, small_lines
 from optimiser.workshop.weighing import WeighedLine, Weighing
@@ -62,6 +66,26 @@ def test_a_batch_is_made_as_it_is_asked_and_tells_its_units():
     size = size_of(SizeAsked(batch_kg=5.0, net_kg=0.06), BENCH, OIL, 2.0)
     assert (size.kg, size.exact, size.units) == (5.0, True, 79)  # 5 / 0.0630928
     assert size_of(SizeAsked(), BENCH, OIL, 2.0).kg == 2.0
+
+
+# What `fill` tells for 24 packs of 60 g that vary by 1.2 g in the EU, and 0.1 g more
+# or less than that would be another fill.
+def test_where_fills_are_known_to_vary_the_overfill_is_the_least_that_keeps_the_law():
+    law = read_net_content(shipped_folder("catalogues"))["EU"]
+    least = target(law, 60.0, 24, 1.2).fill
+    bench = replace(BENCH, spread=1.2e-3)
+    asked = SizeAsked(units=24, net_kg=0.06, content=(law,))
+    size = size_of(asked, bench, OIL, 2.0)
+    assert 1e3 * size.fill_kg == pytest.approx(least)
+    assert size.overfill != BENCH.overfill
+    assert size.spread == 1.2e-3
+    # Asked for, it is what was asked; a spread of the day goes before the usual one.
+    assert size_of(replace(asked, overfill=5.0), bench, OIL, 2.0).overfill == 5.0
+    wider = size_of(replace(asked, spread_kg=3e-3), bench, OIL, 2.0)
+    assert wider.overfill > size.overfill
+    # No law covers it: the habit stays, and nobody says that it follows from the law.
+    small = size_of(replace(asked, net_kg=0.004), bench, OIL, 2.0)
+    assert (small.overfill, small.spread) == (BENCH.overfill, None)
 
 
 @pytest.mark.parametrize(

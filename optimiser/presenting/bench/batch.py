@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting import care
+from optimiser.presenting.filling import over_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -21,8 +22,8 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.pouring import advice
-from optimiser.presenting.studies.tables import as_csv
+from optimiser.presenting.pouring import advice, after
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import decimals, exactly, listed, plural, short
 from optimiser.units import OUNCE
 
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from optimiser.workshop.small_lines import Premix, SmallLine
     from optimiser.workshop.weighing import Missed
 
-__all__ = ["COLUMNS", "batch_csv", "batch_data", "batch_page", "grams", "ounces"]
+__all__ = ["COLUMNS", "batch_data", "batch_page", "grams", "ounces", "weighing_sheet"]
 
 COLUMNS = (
     "stage",
@@ -112,7 +113,7 @@ def _about(sheet: BatchSheet) -> Iterator[str]:
     if size.mould is not None:
         yield f"mould {size.mould.name}"
     if size.overfill and size.units is not None:
-        yield f"{short(size.overfill)} % over"
+        yield f"{short(size.overfill, 3)} % over"
     if size.loss and size.units is not None:
         yield f"{short(size.loss)} % lost"
     steps = sorted({step, *(each.step for each in sheet.weighing.lines)}, reverse=True)
@@ -254,13 +255,17 @@ def _steps(sheet: BatchSheet) -> list[str]:
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
         fill = _net(size.fill_kg, step, size)
-        over = f" ({short(size.overfill)} % over)" if size.overfill else ""
+        over = f" ({over_told(size)})" if size.overfill else ""
         steps.append(
             f"Fill each cavity, about {fill} g; weigh the first ones."
             if size.by_volume
             else f"Fill {fill} g into each{over}; weigh the first ones."
         )
-    steps.append("Leave to set undisturbed; weigh what came out.")
+    poured = after(sheet.pouring)
+    steps += poured[1:-2]  # how to cool; bubbles and the fridge are in `pour`
+    steps.append(
+        " ".join(["Leave to set undisturbed; weigh what came out.", *poured[-1:]])
+    )
     return [f"{TICK} {each}" for each in steps]
 
 
@@ -460,6 +465,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
         "mould": None if size.mould is None else size.mould.name,
         "loss_percent": size.loss,
         "overfill_percent": size.overfill,
+        "spread_grams": None if size.spread is None else 1e3 * size.spread,
         "readability_grams": _g(found.readability),
         "smallest_grams": _g(sheet.least[found.readability]),
         "weigh": [_line(sheet, stage, key) for stage, key in _each(sheet)],
@@ -557,20 +563,22 @@ def _small_data(small: SmallLine) -> dict[str, Any]:
     }
 
 
-def batch_csv(sheet: BatchSheet) -> str:
+def weighing_sheet(found: BatchSheet) -> Sheet:
     """Return what is weighed as a table, with an empty column for what was."""
-    return as_csv(COLUMNS, (_row(sheet, *each) for each in _each(sheet)))
+    return as_sheet("batch", COLUMNS, (_row(found, *each) for each in _each(found)))
 
 
-def _row(sheet: BatchSheet, stage: str, key: str) -> tuple[str | float | None, ...]:
+def _row(
+    sheet: BatchSheet, stage: str, key: str
+) -> tuple[str | float | Number | None, ...]:
     line = sheet.line[key]
     lots = _lots(sheet.lots[key], line.step)
     return (
         stage,
         key,
         sheet.names[key],
-        grams(line.kg, line.step),
-        ounces(line.kg),
+        Number(1e3 * line.kg, grams(line.kg, line.step)),
+        Number(line.kg / OUNCE, ounces(line.kg)),
         line.percent,
         line.wanted_percent,
         "" if lots == ROOM else lots,

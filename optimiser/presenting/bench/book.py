@@ -16,10 +16,17 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.studies.tables import as_csv
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import clean, plural, short
 
-__all__ = ["ENTRIES", "TRIALS", "entries_csv", "list_data", "list_page", "trials_csv"]
+__all__ = [
+    "ENTRIES",
+    "TRIALS",
+    "entries_sheet",
+    "list_data",
+    "list_page",
+    "trials_sheet",
+]
 
 ENTRIES = (
     "entry", "at", "by", "batch", "kind", "about", "lot", "value", "unit", "text",
@@ -94,7 +101,7 @@ def list_data(book: Book, shown: str) -> dict[str, Any]:
     }
 
 
-def entries_csv(book: Book) -> str:
+def entries_sheet(book: Book) -> Sheet:
     """Return every entry as a table, corrected ones too."""
     names = {each.id: each.made.number for each in book.batches}
     rows = []
@@ -108,10 +115,10 @@ def entries_csv(book: Book) -> str:
             (each.id, each.at, each.by, known, *cells(each.fact), each.corrects,
              each.why, "yes" if counts else "no")
         )  # fmt: skip
-    return as_csv(ENTRIES, rows)
+    return as_sheet("entries", ENTRIES, rows)
 
 
-def trials_csv(book: Book) -> tuple[str, int]:
+def trials_sheet(book: Book) -> tuple[Sheet, int]:
     """Return the verdicts as `calibrate` reads trials, and how many they are.
 
     Each has the formula as it was made, in percent.
@@ -132,7 +139,7 @@ def trials_csv(book: Book) -> tuple[str, int]:
             (name, _degrees(each.room), each.verdict or "", _degrees(each.drop_point),
              each.penetration, each.note, *shares)
         )  # fmt: skip
-    return as_csv(head, rows), len(given)
+    return as_sheet("trials", head, rows), len(given)
 
 
 def _degrees(degrees: float | None) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import asdict
 
 from optimiser.domain.costs import OWN_SALE
+from optimiser.presenting.filling import over_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -23,7 +24,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.rules import dearest
-from optimiser.presenting.studies.tables import as_csv
+from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import clean, decimals, listed, money, plural, short
 from optimiser.workshop import costing as parts
 from optimiser.workshop.cost_moves import DEAREST, dearest_rules
@@ -34,8 +35,9 @@ if TYPE_CHECKING:
     from optimiser.workshop.cost import CostSheet
     from optimiser.workshop.cost_moves import CostMove
     from optimiser.workshop.costing import CostLine
+    from optimiser.workshop.sizes import Size
 
-__all__ = ["COLUMNS", "cost_csv", "cost_data", "cost_page"]
+__all__ = ["COLUMNS", "cost_data", "cost_page", "parts_sheet"]
 
 COLUMNS = ("kind", "part", "per_unit", "per_batch", "currency")
 MOST_MOVES, MOST_RULES = 5, 1
@@ -171,7 +173,7 @@ def _name(line: CostLine, sheet: CostSheet) -> str:
         )
         return {
             parts.IN_UNITS: f"materials, {short(1000 * work.net_kg)} g",
-            parts.OVER: f"overfill, {short(size.overfill)} %",
+            parts.OVER: f"overfill, {short(size.overfill, 3)} %",
             parts.LOST: lost,
         }[line.name]
     if line.kind == parts.LABOUR and work.minutes is not None and labour.rate:
@@ -313,14 +315,25 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
             yield "a fee of a sale is taken as of one unit: [sales] units_a_sale"
         elif full:
             yield f"a sale is of {_plain(units)} units, and they share its fee"
+    yield from _overfill(sheet.costing.work.size)
     yield "materials at the cheapest pack per kg, freight in it, whatever you need"
     if full:
         yield (
             "each input moves alone, with the formula as it is; lines are rounded so"
             " that they add up"
         )
-        yield "`optimiser fill` tells the least overfill that keeps the law"
     yield NO_ADVICE
+
+
+def _overfill(size: Size) -> Iterator[str]:
+    """Yield where the overfill comes from: the law, or a habit."""
+    if size.spread is not None:
+        yield f"{over_told(size)}, as `optimiser fill` tells it"
+    elif size.overfill:
+        yield (
+            f"{over_told(size)} is as stated; where [batch] spread says how much your"
+            " fills vary, it is what `optimiser fill` tells"
+        )
 
 
 def _materials(sheet: CostSheet) -> Table:
@@ -386,6 +399,7 @@ def cost_data(sheet: CostSheet) -> dict[str, Any]:
         "batch_grams": 1000.0 * work.size.kg,
         "loss_percent": work.size.loss,
         "overfill_percent": work.size.overfill,
+        "spread_grams": None if work.size.spread is None else 1e3 * work.size.spread,
         "cost_per_unit": float(costing.unit),
         "cost_per_batch": float(costing.batch),
         "complete": costing.complete,
@@ -432,9 +446,9 @@ def _numbers(values: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def cost_csv(sheet: CostSheet) -> str:
+def parts_sheet(found: CostSheet) -> Sheet:
     """Return what a unit costs as a table, rounded so that its lines add up."""
-    return as_csv(COLUMNS, _rows(sheet))
+    return as_sheet("cost", COLUMNS, _rows(found))
 
 
 def _rows(sheet: CostSheet) -> Iterator[tuple[str, str, float, float | None, str]]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
 
-from optimiser.presenting.data import properties_data
+from optimiser.presenting.data import law_data, properties_data
 from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import notes
 from optimiser.presenting.studies.words import substitute_notes, told_notes
@@ -277,5 +277,6 @@ def sweep_data(found: Sweep) -> Data:
         "stopped": found.stopped,
         "lost": found.lost,
         "second_opinion": {"asked": found.melting, "held_by_a_line": found.lined},
+        "law": law_data(found.law),
         "cases": found.cases,
     }

@@ -65,7 +65,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     if full:
         both = facts_blocks([found.base, found.formula], found.about.currency)
         sections += section("Side by side", both)
-    sections += section("Runners-up", _runners_up(found, full=full))
+    sections += section("Next closest", _runners_up(found))
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
         rest = ("what each is like", "the order on the label", "all allergens")
@@ -199,12 +199,12 @@ def _labels(found: Substitution) -> tuple[Item, ...]:
     )
 
 
-def _runners_up(found: Substitution, *, full: bool) -> list[Block]:
+def _runners_up(found: Substitution) -> list[Block]:
     rows = found.runners_up
     if not rows:
-        return [Item("None: without these nothing keeps every rule.")]
+        return [Item("None: with what came in out as well, nothing keeps every rule.")]
     columns = [
-        words("comes in", [listed(row.names, 4) for row in rows], 16),
+        words("comes in instead", [listed(row.names, 4) for row in rows], 16),
         numbers("% different", [row.apart for row in rows], _tenth),
         numbers("by kind", [row.apart_by_kind for row in rows], _tenth),
         numbers("by category", [row.apart_by_category for row in rows], _tenth),
@@ -218,8 +218,8 @@ def _runners_up(found: Substitution, *, full: bool) -> list[Block]:
     if None not in firm:
         columns.append(numbers("firmness", firm, lambda value: short(value, 3)))
     table = Table(tuple(columns))
-    said = "Each is the closest when the ones before it are out too."
-    return [table, Item(said)] if full else [table]
+    said = "Each is the closest once what came in above it is out as well."
+    return [table, Item(said)]
 
 
 def _tenth(value: float) -> str:

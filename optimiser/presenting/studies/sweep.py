@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -42,10 +43,11 @@ def sweep_page(found: Sweep, *, full: bool = False) -> Page:
     left = len(found.cases) - len(cases)
     more = f"{plural(left, 'more case')}: --full. " if left else ""
     blocks.append(Item(f"{more}Every figure of every case: --to cases.csv."))
-    sections = [Section("", (Paragraph(counted(found)),))]
+    sections = [Section("", (Paragraph(counted(found)), *law_in_short(found.law)))]
     sections += section("Cases", blocks)
     sections += section("", [Paragraph(text) for text in _melting(found)])
-    return Page("Sweep", (plural(found.asked, "case"),), tuple(sections))
+    about = (plural(found.asked, "case"), *prices_told(found.invented))
+    return Page("Sweep", about, tuple(sections))
 
 
 def counted(found: Sweep) -> str:

@@ -1,18 +1,17 @@
-"""Studies as tables for a spreadsheet: CSV, and a sweep as Parquet too."""
+"""Studies as tables to keep, and a sweep as Parquet too."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimiser.errors import InputError, Problem
 from optimiser.presenting.formula import in_order
-from optimiser.presenting.sheet import cell
-from optimiser.presenting.words import exactly
+from optimiser.presenting.sheet import Sheet, as_sheet, cell
+from optimiser.presenting.words import difference
+from optimiser.presenting.workbook import is_workbook, refuse_another_workbook
 from optimiser.presenting.writing import (
     OTHER_NAME,
     TAKEN,
@@ -37,20 +36,19 @@ __all__ = [
     "STOCK",
     "SUBSTITUTE",
     "SWEEP",
-    "as_csv",
     "axis_head",
     "curve_columns",
     "label_cell",
-    "made_csv",
+    "made_sheet",
     "refuse_another_file",
-    "robust_csv",
-    "stock_csv",
-    "substitute_csv",
-    "sweep_csv",
+    "robust_sheet",
+    "stock_sheet",
+    "substitute_sheet",
     "sweep_rows",
-    "themes_csv",
-    "tradeoff_csv",
-    "variants_csv",
+    "sweep_sheet",
+    "themes_sheet",
+    "tradeoff_sheet",
+    "variants_sheet",
     "write_parquet",
 ]
 
@@ -71,36 +69,17 @@ SWEEP = ("case", "scenario", "status", CHANGES[0], CHANGES[2])
 Table = tuple[list[str], list[list[Any]]]
 
 
-def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Return a table as CSV: points as decimals, blank where not known."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([cell(name) for name in header])
-    for row in rows:
-        writer.writerow([_cell(each) for each in row])
-    return out.getvalue()
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        number = exactly(value)
-        return "" if number is None else f"{number:.10g}"
-    return cell(str(value))
-
-
-def made_csv(made: Made) -> str:
-    """Return a formula as CSV, in the columns that ``optimiser check`` reads."""
+def made_sheet(made: Made) -> Sheet:
+    """Return a formula, in the columns that ``optimiser check`` reads."""
     rows = [
         (line.ingredient, line.name, line.category, line.percent, line.grams)
         for line in in_order(made.formula)
         if line.percent > 0
     ]
-    return as_csv(MADE, rows)
+    return as_sheet("formula", MADE, rows)
 
 
-def _formulas(formulas: Sequence[Made], head: str) -> str:
+def _formulas(formulas: Sequence[Made], head: str, currency: str) -> Sheet:
     """Return formulas as one long table, an ingredient of a formula a row."""
     rows = [
         (each.title, each.cost_per_kg, line.ingredient, line.name, line.category,
@@ -109,25 +88,26 @@ def _formulas(formulas: Sequence[Made], head: str) -> str:
         for line in each.formula
         if line.percent > 0
     ]  # fmt: skip
-    return as_csv((head, *FORMULAS), rows)
+    return as_sheet(f"{head}s", (head, *FORMULAS), rows, {FORMULAS[0]: currency})
 
 
-def variants_csv(found: Variants) -> str:
-    """Return variants as CSV: one row a variant and ingredient."""
-    return _formulas([each.formula for each in found.variants], "variant")
+def variants_sheet(found: Variants) -> Sheet:
+    """Return variants: one row a variant and ingredient."""
+    formulas = [each.formula for each in found.variants]
+    return _formulas(formulas, "variant", found.about.currency)
 
 
-def themes_csv(found: Themes) -> str:
+def themes_sheet(found: Themes) -> Sheet:
     """Return every possible formula, pairs too: one row a theme and ingredient."""
     answers: Sequence[ThemeAnswer] = (
         found.plain, *found.alone, *found.pairs.values(),
     )  # fmt: skip
     formulas = [each.formula for each in answers if each.formula is not None]
-    return _formulas(formulas, "theme")
+    return _formulas(formulas, "theme", found.about.currency)
 
 
-def substitute_csv(found: Substitution) -> str:
-    """Return the base and the formula without it as CSV, one ingredient a row."""
+def substitute_sheet(found: Substitution) -> Sheet:
+    """Return the base and the formula without it, one ingredient a row."""
     rows = [
         (
             line.ingredient,
@@ -135,11 +115,11 @@ def substitute_csv(found: Substitution) -> str:
             line.category,
             line.base_percent,
             line.percent,
-            line.percent - (line.base_percent or 0.0),
+            difference(line.percent, line.base_percent or 0.0),
         )
         for line in found.formula.formula
     ]
-    return as_csv(SUBSTITUTE, rows)
+    return as_sheet("substitute", SUBSTITUTE, rows)
 
 
 def axis_head(axis: Axis) -> str:
@@ -152,8 +132,8 @@ def curve_columns(up: Axis, across: Axis) -> list[str]:
     return [cell(name) for name in ("point", axis_head(across), axis_head(up))]
 
 
-def tradeoff_csv(found: Tradeoff) -> str:
-    """Return the curve as CSV: a point a row, a column an ingredient in percent."""
+def tradeoff_sheet(found: Tradeoff) -> Sheet:
+    """Return the curve: a point a row, a column an ingredient in percent."""
     names: dict[str, str] = {}
     for point in found.points:
         for line in point.formula.formula:
@@ -170,20 +150,20 @@ def tradeoff_csv(found: Tradeoff) -> str:
         ]
         for point in found.points
     ]
-    return as_csv(header, rows)
+    return as_sheet("tradeoff", header, rows)
 
 
-def stock_csv(found: Stock) -> str:
-    """Return what is taken from which lot as CSV."""
+def stock_sheet(found: Stock) -> Sheet:
+    """Return what is taken from which lot."""
     rows = [
         (row.ingredient, row.name, row.lot, row.expiry, row.kg * 1e3, row.left_kg * 1e3)
         for row in found.takes
     ]
-    return as_csv(STOCK, rows)
+    return as_sheet("from the shelf", STOCK, rows)
 
 
-def robust_csv(found: Robust) -> str:
-    """Return every rule of every formula as CSV: how often kept, and its spread."""
+def robust_sheet(found: Robust) -> Sheet:
+    """Return every rule of every formula: how often kept, and its spread."""
     all_of: Sequence[tuple[float, Simulated | None]] = [
         (0.0, found.simulated),
         *((row.budget, row.simulated) for row in found.budgets),
@@ -203,7 +183,7 @@ def robust_csv(found: Robust) -> str:
         if simulated is not None
         for each in simulated.rules
     ]
-    return as_csv(ROBUST, rows)
+    return as_sheet("robust", ROBUST, rows)
 
 
 def sweep_rows(found: Sweep, tall: bool = False) -> Table:
@@ -262,9 +242,9 @@ def label_cell(label: object) -> object:
     )
 
 
-def sweep_csv(found: Sweep, tall: bool = False) -> str:
-    """Return the table as CSV: points as decimals, blank where there is nothing."""
-    return as_csv(*sweep_rows(found, tall))
+def sweep_sheet(found: Sweep, tall: bool = False) -> Sheet:
+    """Return the table; blank where there is nothing."""
+    return as_sheet("cases", *sweep_rows(found, tall))
 
 
 def write_parquet(found: Sweep, path: Path, tall: bool = False) -> None:
@@ -296,6 +276,9 @@ def refuse_another_file(path: Path) -> None:
     InputError
         If something else is there, or the library that writes Parquet is missing.
     """
+    if is_workbook(path):
+        refuse_another_workbook(path, SWEEP)
+        return
     if path.suffix.casefold() != ".parquet":
         refuse_what_something_else_wrote(path, SWEEP)
         return

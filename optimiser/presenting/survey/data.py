@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from optimiser.presenting.data import problems_data
+from optimiser.presenting.data import law_data, problems_data
+from optimiser.presenting.survey.words import fault_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -44,7 +45,12 @@ def survey_data(
         "structures": [_structure(each) for each in survey.structures],
         "structure": survey.chosen,
         "base": _base(survey.base),
-        "faults": survey.faults,
+        "law": law_data(survey.law),
+        "grades": survey.grades,
+        "faults": [
+            {"recipe": each.recipe, "kind": each.kind, "text": fault_words(each)}
+            for each in survey.faults
+        ],
         "problems": problems_data(problems)["problems"],
         "written": written,
     }
@@ -58,7 +64,7 @@ def _recipe(recipe: Recipe, survey: Survey) -> Data:
         "structure": recipe.structure,
         "used": recipe.used,
         "left_out": recipe.left_out,
-        "fault": None if recipe.fault is None else recipe.fault.text,
+        "fault": None if recipe.fault is None else fault_words(recipe.fault),
         "adds_up_to": recipe.total,
         "remarks": recipe.remarks,
         "questions": problems_data(recipe.questions)["problems"],

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import percents, percents_column, places
+from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -26,6 +27,7 @@ from optimiser.presenting.survey.words import (
     band_words,
     base_words,
     chosen,
+    fault_words,
     influence_words,
     names,
     nearest_words,
@@ -42,6 +44,7 @@ if TYPE_CHECKING:
 
 __all__ = ["survey_page"]
 
+FEW_READ = 2  # remarks on reading on a short page
 FEW = 3  # of faults, questions and names on a short page
 CAUTION = (
     "Published recipes are no proof of anything: bands say what others do, not what "
@@ -52,30 +55,37 @@ CAUTION = (
 def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> Page:
     """Return the page on a survey; ``catalogue`` for the names of ingredients."""
     most = MOST if full else FEW
-    sections: list[Section] = []
+    sections: list[Section] = [*section("", law_in_short(survey.law))]
     if not survey.structures:
         sections += section("Classes", _classes(survey))
     sections += section("Proposed base", _base(survey, catalogue))
     sections += section("Proposed bands, percent of the product", _bands(survey, full))
     waiting = reading.questions(survey, most)
     sections += section("To be answered before they count", waiting)
+    asked = reading.grades(survey, catalogue, most)
+    sections += section("Which one is meant", asked)
     sections += section("Structures", _structures(survey))
     if full:
         sections += section("Recipes", reading.recipes(survey))
         sections += section("Read with an assumption", reading.assumed(survey))
         sections += section("Left out of the total", reading.without_amount(survey))
+    else:
+        told = reading.not_as_written(survey, FEW_READ)
+        sections += section("Not as written", told, close=True)
     sections += section("Names not known", reading.unknown(survey, most))
     if full:
         categories = _categories(survey)
         sections += section("Categories, percent of the product", categories)
         sections += section("Ingredients", _ingredients(survey, catalogue))
     sections += section("Faults seen", _faults(survey, most))
-    sections += section("Cautions" if full else "Take care", [Item(CAUTION)])
+    care = "Cautions" if full else "Take care"
+    sections += section(care, [Item(CAUTION)], close=not full)
     if not full:
         rest = "how each recipe was read, categories and ingredients in figures"
-        sections += section("", [Paragraph(f"With --full: {rest}.")])
+        sections += section("", [Paragraph(f"With --full: {rest}.")], close=True)
     title_of = f"Survey of recipes: {title(survey)}"
-    return Page(title_of, _about(survey), tuple(sections))
+    about = (*_about(survey), *prices_told(catalogue.invented_prices))
+    return Page(title_of, about, tuple(sections))
 
 
 def _about(survey: Survey) -> tuple[str, ...]:
@@ -134,8 +144,10 @@ def _structures(survey: Survey) -> list[Item]:
     first = f"These recipes are built in {ways} ways; one band over all would mislead:"
     return [
         Item(first, tuple(told)),
-        Item(f"This page is about: {survey.chosen}."),
-        Item(f'For another: --structure "{others[0]}"'),
+        Item(
+            f"This page is about: {survey.chosen}. For another: --structure"
+            f' "{others[0]}"'
+        ),
     ]
 
 
@@ -250,7 +262,7 @@ def _nearest(base: Base) -> list[TableColumn]:
 
 
 def _faults(survey: Survey, most: int) -> list[Item]:
-    told = [f"{each.recipe}: {each.text}" for each in survey.faults]
+    told = [f"{each.recipe}: {fault_words(each)}" for each in survey.faults]
     found = some(told, "fault", most)
     structure = chosen(survey)
     held = structure is not None and bool(structure.windows)

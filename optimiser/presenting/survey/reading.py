@@ -15,15 +15,19 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.survey.words import used_words
-from optimiser.presenting.words import listed, plural
+from optimiser.presenting.words import clean, listed, plural
+from optimiser.studies.survey.drafts import quoted
 
 if TYPE_CHECKING:
+    from optimiser.domain.catalogue import Catalogue
     from optimiser.studies.survey.values import Recipe, RecipeLine, Survey
 
 __all__ = [
     "MOST",
     "assumed",
+    "grades",
     "more",
+    "not_as_written",
     "questions",
     "recipes",
     "some",
@@ -115,15 +119,32 @@ def assumed(survey: Survey) -> list[Item]:
     return some(told, "line")
 
 
+def not_as_written(survey: Survey, most: int) -> list[Item]:
+    """Return what a short page must tell: lines left out, percentages rescaled.
+
+    Weights and parts need not add up to 100.
+    """
+    told = [
+        f"{recipe.name}: {remark}"
+        for recipe in survey.recipes
+        for remark in recipe.remarks
+        if any("%" in f"{x.written.amount}{x.written.unit}" for x in recipe.lines)
+    ]
+    return some([*_left_out(survey), *told], "remark", most)
+
+
 def without_amount(survey: Survey) -> list[Item]:
     """Return the lines that are not in the total, and why."""
-    told = [
+    return some(_left_out(survey), "line")
+
+
+def _left_out(survey: Survey) -> list[str]:
+    return [
         _told(recipe, line) + (line.remarks[-1] if line.remarks else line.status)
         for recipe in survey.recipes
         for line in recipe.lines
         if line.status != "read"
     ]
-    return some(told, "line")
 
 
 def unknown(survey: Survey, most: int = MOST) -> list[Item]:
@@ -141,6 +162,23 @@ def unknown(survey: Survey, most: int = MOST) -> list[Item]:
             "Teach names in a file for --aliases with the columns written,stands_for, "
             "or for good in recipe_names.csv of your workshop."
         )
+        found.append(Item(how))
+    return found
+
+
+def grades(survey: Survey, catalogue: Catalogue, most: int = MOST) -> list[Item]:
+    """Return which grade was taken of each name that spells several."""
+    known = catalogue.ingredients
+    told = []
+    for each in survey.grades:
+        others = " or ".join(known[key].name for key in each.others)
+        told.append(f"{clean(each.written)} as {known[each.taken].name}, or {others}?")
+    found = some(told, "name", most)
+    if found:
+        first = survey.grades[0]
+        other = known[first.others[0]].name
+        taught = f"{quoted(clean(first.written))},{quoted(other)}"
+        how = f"It goes on with the first; for another, a row in --aliases: {taught}"
         found.append(Item(how))
     return found
 

@@ -11,6 +11,7 @@ from optimiser.presenting.survey.words import (
     away_words,
     base_words,
     chosen,
+    fault_words,
     influence_words,
     names,
     nearest_words,
@@ -225,11 +226,15 @@ def _climate(survey: Survey) -> list[str]:
 def _faults(survey: Survey, structure: Structure) -> list[str]:
     behind = set(structure.recipes)
     mine = [each for each in survey.faults if each.recipe in behind]
-    out = [(each.name, each.fault.text) for each in survey.recipes if each.fault]
+    out = [
+        (each.name, fault_words(each.fault)) for each in survey.recipes if each.fault
+    ]
     lines = _comment("Not in these bands, for their faults:") if out else []
     for name, text in out:
         lines += _comment(f"{name}: {text}", "#   ")
     if not mine:
         return lines
     lines += _comment("Faults seen in the recipes behind these bands:")
-    return lines + [t for f in mine for t in _comment(f"{f.recipe}: {f.text}", "#   ")]
+    for each in mine:
+        lines += _comment(f"{each.recipe}: {fault_words(each)}", "#   ")
+    return lines

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
         Band,
         Base,
         BaseLine,
+        Fault,
         HeldWindow,
         Influence,
         MovedBy,
@@ -28,6 +29,7 @@ __all__ = [
     "band_words",
     "base_words",
     "chosen",
+    "fault_words",
     "influence_words",
     "nearest_words",
     "share",
@@ -38,6 +40,7 @@ __all__ = [
     "window_words",
 ]
 
+SAME = 0.05  # points: a recipe no further from a base is the base
 PARTLY = 0.005  # percent that has to be named for a line to say how much stands in
 
 
@@ -123,12 +126,35 @@ def stand_in_words(line: BaseLine) -> str:
     return told
 
 
+def fault_words(fault: Fault) -> str:
+    """Return what is wrong in a recipe."""
+    value, limit = f"{fault.value:.2g}", fault.limit or 0.0
+    names = " and ".join(map(clean, fault.names))
+    if fault.kind == "no preservative":
+        return f"{value} % of water and no preservative"
+    if fault.kind == "little preservative":
+        return f"{value} % of preservative; {limit:.2g} % is usual at least"
+    if fault.kind == "no emulsifier":
+        told = f"{names} in oils without an emulsifier: it separates"
+        rest = "; the rest of the recipe counts" if fault.value <= limit else ""
+        return told + rest
+    if fault.kind == "much scent":
+        what = names or f"scent in a {fault.use} product"
+        return f"{value} % of {what}; {limit:g} % is usual at most"
+    if fault.kind == "not solid":
+        return (
+            f"soft or liquid at {short(fault.at or 0.0)} °C: its lipids come to a"
+            f" firmness of {value}, and {limit:g} keeps a shape"
+        )
+    return "used wet, and no preservative"
+
+
 def used_words(recipe: Recipe) -> str:
     """Return whether a recipe counts, and why not."""
     if recipe.left_out is not None:
         return f"left out: {clean(recipe.left_out)}"
     if recipe.fault is not None:
-        return f"not in the bands: {clean(recipe.fault.text)}"
+        return f"not in the bands: {fault_words(recipe.fault)}"
     if recipe.questions:
         return f"waits for {plural(len(recipe.questions), 'answer')}"
     return "yes"
@@ -189,8 +215,10 @@ def nearest_words(base: Base, catalogue: Catalogue) -> str:
         for key, percent in sorted(near.percents.items(), key=lambda item: -item[1])
         if key not in mine
     ]
+    if near.away < SAME:
+        return f"It is {clean(near.recipe)} as it stands"
     told = f"{clean(near.recipe)} is the recipe nearest to it, "
-    told += f"{decimals(near.away, 0)} points away"
+    told += f"{decimals(near.away, 0 if near.away >= 0.95 else 1)} points away"
     return told + (f"; it also holds {listed(beside, most=5)}" if beside else "")
 
 

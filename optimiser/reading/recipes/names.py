@@ -188,7 +188,9 @@ class Matcher:
             outer = self._plainly(outside)
             found = outer if outer is not None and outer.options else found or outer
         if found is not None and found.ingredient is not None:
-            return self._graded(found, inside) or self._dropping(found, inside)
+            nearer = self._nearer(outside, " ".join(inside), found)
+            nearer = nearer or self._graded(found, inside)
+            return nearer or self._dropping(found, inside)
         tail = name.rpartition(")")[2] or name.rpartition("]")[2]
         for each in inside:
             for text in (f"{each} {tail}", each):
@@ -207,6 +209,29 @@ class Matcher:
             return None
         how = f"'{other[0]}' tells of another grade; only the category is told"
         return Match((), found.category, how, "assumed")
+
+    def _nearer(self, first: str, rest: str, found: Match) -> Match | None:
+        """Return the grade that a word tells which stands apart from a name.
+
+        "Cane sugar (fine)" and "shea butter - unrefined, Ghana" are no other sugar and
+        butter by all of their words, but by that one. A word that names something by
+        itself tells of something else.
+        """
+        known = self.catalogue.ingredients
+        if found.ingredient is None:
+            return None
+        category, kind = found.category, known[found.ingredient].kind
+        for word in tokens(rest):
+            if word not in self._vocabulary or self._spelt(word) is not None:
+                continue
+            for text in (f"{first} {word}", " ".join((word, *tokens(first)[-1:]))):
+                keys = self._speller.find(self._speller.read(text))
+                if len(keys) != 1 or keys[0] == found.ingredient:
+                    continue
+                if (known[keys[0]].category, known[keys[0]].kind) == (category, kind):
+                    how = f"read as {known[keys[0]].name}; not all words are known"
+                    return self._one(keys[0], how, "assumed")
+        return None
 
     def _says_nothing(self, inside: str, found: Match | None) -> bool:
         """Whether all of several ingredients have the name that brackets tell."""
@@ -453,7 +478,7 @@ class Matcher:
         found = self._read(first) or self._near(first) or self._by_noun(first)
         if found is None or (found.category in POURED and cut_up(tokens(rest))):
             return None
-        graded = self._graded(found, [rest.strip()])
+        graded = self._nearer(first, rest, found) or self._graded(found, [rest.strip()])
         how = f"{found.how}; not read: {rest.strip()}"
         return graded or replace(found, how=how, sure="assumed")
 

@@ -47,7 +47,7 @@ sterile stick store supermarket sustainable tablespoon tbsp teaspoon technical t
 tightly to toasted traditional tsp tub type ultra unbleached uncoated undeodorised
 undeodorized unhydrogenated unrefined unroasted unscented unsweetened untoasted usp
 vegan virgin wafer want warm washed white wild wildcrafted wildharvested winterised
-winterized with yellow you your
+winterized with yellow you your hive farm part west north east south africa ghana ev
 """
 _TOLD_OF_GOODS = frozenset(_GOODS.split())
 # Parts of plants that names of fats and scents hold or leave out.
@@ -77,6 +77,7 @@ _CUT = frozenset(
     {"blitzed", "chopped", "crushed", "dried", "flake", "grated", "ground"}
     | {"shaved", "shredded", "whole"}
 )
+_GROUND = frozenset({"ground", "crushed", "exfoliant"})
 # Words that describe the goods of some categories, and tell other goods apart.
 _ONLY_WITH = {
     "liquid": frozenset(CATEGORIES) - _SOFT,
@@ -101,6 +102,12 @@ _ONLY_WITH = {
     "clay": frozenset({"powder"}),
     "distilled": frozenset({"water"}),
 }
+# Where an acid, alcohol or emulsifier is made from, and what grew in an oil.
+_MADE_FROM = ("palm", "coconut", "soy", "rapeseed", "sugarcane")
+_ONLY_WITH |= dict.fromkeys(
+    _MADE_FROM, frozenset({"fatty alcohol", "emulsifier", "humectant"})
+)
+_ONLY_WITH |= dict.fromkeys(("cineole", "verbenone", "linalool"), frozenset({"scent"}))
 _ONLY_WITH |= dict.fromkeys(_COLOURS, frozenset({"exfoliant", "colour"}))
 _ONLY_WITH |= dict.fromkeys(_CUT, frozenset(CATEGORIES) - {"liquid oil", "scent"})
 # Grades that are not one another: a word of one side contradicts a name of the other.
@@ -313,10 +320,10 @@ class Speller:
                 yield other
 
     def _ground(self, words: Words) -> Words:
-        """Return what the powder of ground or crushed things is."""
-        if not {"ground", "crushed"} & set(words) or "powder" in words:
+        """Return what the powder of ground or crushed things, for scrubbing, is."""
+        if not _GROUND & set(words) or "powder" in words:
             return ()
-        bare = tuple(word for word in words if word not in {"ground", "crushed"})
+        bare = tuple(word for word in words if word not in _GROUND)
         return self.find((*bare, "powder"))
 
     def nearly(self, words: Words, known: frozenset[str]) -> Words:

@@ -14,6 +14,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.recipe import Written, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes.phrases import is_total
+from optimiser.reading.sheets import is_workbook, read_sheet
 from optimiser.reading.text import read_text
 
 __all__ = ["read_recipe_table"]
@@ -66,7 +67,8 @@ def read_recipe_table(
     Parameters
     ----------
     path : Path
-        Cells parted by commas, semicolons or tabs. The header names the columns
+        Cells parted by commas, semicolons or tabs, or those of a spreadsheet. The
+        header names the columns
         ingredient and amount, and usually recipe, class, unit and note. A blank
         recipe or class is that of the row above; without the column recipe the
         whole file is one.
@@ -76,13 +78,9 @@ def read_recipe_table(
         Whether it is to be one recipe that leaves nothing open: then cells past the
         header's are a problem too.
     """
-    shown = str(path)
-    text = read_text(path, shown, problems, foreign=True)
-    if text is None:
+    shown, records = _rows_of(path, problems)
+    if records is None:
         return ()
-    lines = _LINE_END.split(text)
-    mark = _mark(lines)
-    records = _records(lines, mark, shown, problems)
     first = next(records, None)
     if first is None:
         fix = f"write the header row {ONE if one else HEADER}"
@@ -95,12 +93,29 @@ def read_recipe_table(
         rows = list(records)
         problems += _wider(rows, len(first[1]), shown)
         records = iter(rows)
-    heaps = _gather(records, header, path, problems)
+    heaps = _gather(records, header, path.stem, shown, problems)
     return tuple(
         Written(name, heap.product_class, "; ".join(heap.notes), shown, written)
         for name, heap in heaps.items()
         if (written := tuple(heap.lines))
     )
+
+
+def _rows_of(
+    path: Path, problems: list[Problem]
+) -> tuple[str, Iterator[tuple[int, list[str]]] | None]:
+    """Return what a table is called, and its rows that are not blank."""
+    shown = str(path)
+    if is_workbook(path):
+        sheet = read_sheet(path, shown, problems)
+        if sheet is None:
+            return shown, None
+        return sheet.shown, (row for row in sheet.rows if any(row[1]))
+    text = read_text(path, shown, problems, foreign=True)
+    if text is None:
+        return shown, None
+    lines = _LINE_END.split(text)
+    return shown, _records(lines, _mark(lines), shown, problems)
 
 
 def _mark(lines: list[str]) -> str:
@@ -193,13 +208,13 @@ def _header(
 def _gather(
     records: Iterator[tuple[int, list[str]]],
     header: _Header,
-    path: Path,
+    stem: str,
+    shown: str,
     problems: list[Problem],
 ) -> dict[str, _Heap]:
     """Return the lines by recipe, blank names and classes carried down."""
     heaps: dict[str, _Heap] = {}
     name = product_class = ""
-    shown = str(path)
     for row, cells in records:
         if len(problems) > MOST_PROBLEMS:
             wrong = f"has over {MOST_PROBLEMS} problems; what follows is not read"
@@ -209,7 +224,7 @@ def _gather(
         recipe, kind, ingredient, amount, unit, note = header.of(cells)
         if not ingredient and is_total(recipe):
             continue
-        said = recipe or ("" if name else path.stem)
+        said = recipe or ("" if name else stem)
         if said and said != name:
             name, product_class = said, ""
         product_class = kind or product_class

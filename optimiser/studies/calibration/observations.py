@@ -18,6 +18,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.rules import part_amounts
 from optimiser.science.fitting import least_squares
 from optimiser.science.mixing import blend_value
+from optimiser.science.stiffening import stiffening
 from optimiser.studies.calibration.shifts import half_spread
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "DROP_SOLIDS",
     "THUMB",
     "Observation",
+    "as_the_base",
     "holds_by_wax",
     "no_target",
     "observations",
@@ -107,6 +109,20 @@ def steps_of(
     total = sum(part.values())
     halves = {key: half_spread(catalogue, key, name, at) for key in part}
     return {key: part[key] / total * half for key, half in halves.items() if half}
+
+
+def as_the_base(
+    formula: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+) -> float:
+    """Return how many times firmer its grains make a bar feel than the base's do.
+
+    A thumb feels the finished bar, and what is right was written for the base's grains
+    (`science.stiffening`). 1 where there is no base.
+    """
+    if not scenario.base:
+        return 1.0
+    base = stiffening(scenario.base, catalogue)
+    return stiffening(formula, catalogue) / base
 
 
 def holds_by_wax(part: Mapping[str, float], catalogue: Catalogue) -> bool:
@@ -219,7 +235,9 @@ def _verdict(sight: _Sight, trial: Trial) -> None:
         why = f"the window on firmness has no {side}, so '{trial.verdict}' says nothing"
         sight.pass_over(trial, why)
         return
-    bounds = (least, most, THUMB)
+    # What its grains add is taken off the limits: the model speaks of the lipids.
+    times = as_the_base(trial.formula, sight.scenario, sight.catalogue)
+    bounds = (least / times, most / times, THUMB / times)
     part = sight.part(trial)
     sight.add(sight.of(trial, "verdict", part, trial.room, bounds))
 

@@ -14,6 +14,7 @@ from optimiser.domain.scenario import Scenario
 from optimiser.domain.trial import Trial
 from optimiser.rules import part_amounts
 from optimiser.science.mixing import blend_value
+from optimiser.studies.calibration.observations import as_the_base
 
 __all__ = ["Proposal", "proposed"]
 
@@ -103,11 +104,16 @@ def proposed(
 def _firmness(
     trial: Trial, scenario: Scenario, catalogue: Catalogue, over: str
 ) -> float | None:
-    """Return what the published figures say of a bar where it was judged."""
+    """Return what the published figures say of a bar where it was judged.
+
+    As firm as lipids would have to be to feel so with the base's grains.
+    """
     if trial.room is None:
         return None
     part = part_amounts(scenario, catalogue, dict(trial.formula), over)
-    return blend_value(PROPERTIES["firmness"], part, trial.room, catalogue).value
+    value = blend_value(PROPERTIES["firmness"], part, trial.room, catalogue).value
+    times = as_the_base(trial.formula, scenario, catalogue)
+    return None if value is None else value * times
 
 
 def _between(below: Sequence[float], above: Sequence[float]) -> float:

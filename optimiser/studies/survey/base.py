@@ -404,6 +404,7 @@ def _scenario(
         ),
         windows=tuple(_window(each) for each in rules.windows),
         zone=wishes.zone,
+        product=wishes.title,
         lauric_guard=_guard("lauric", "butters", rules.guards),
         wax_guard=_guard("wax", "lipids", rules.guards),
     )

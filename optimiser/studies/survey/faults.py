@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
-from optimiser.domain.material import PARTS
+from optimiser.domain.material import PARTS, Figure
 from optimiser.domain.recipe import Span, UsualShare
 from optimiser.domain.spoken import RINSED
 from optimiser.science.properties import figure
@@ -19,6 +19,7 @@ __all__ = [
     "MISLEADING",
     "SOFT",
     "Conditions",
+    "Known",
     "faults",
     "firmness",
     "is_solid",
@@ -43,6 +44,7 @@ MISLEADING = frozenset(
 )
 # Lipids that never set, whatever their name.
 NEVER_SET = frozenset({"liquid oil", "scent", "antioxidant"})
+LIPIDS_READ = frozenset({"butters", *PARTS["lipids"]})
 ONCE = ("melt", "bomb", "fizz", "soap")  # used up at once, or too alkaline to spoil
 
 
@@ -52,6 +54,28 @@ class Conditions(Struct, frozen=True):
     use: str | None
     usual: Mapping[str, UsualShare]
     zone: Zone | None
+
+
+class Known:
+    """What the catalogue says, kept: thousands of recipes ask the same of it."""
+
+    def __init__(self, catalogue: Catalogue) -> None:
+        self.catalogue = catalogue
+        self._figures: dict[tuple[str, str, float], Figure | None] = {}
+        self._caps: dict[str, dict[str, float]] = {}
+
+    def figure(self, kind: str, ingredient: str, at: float) -> Figure | None:
+        """Return a property of an ingredient; None if it is not known."""
+        asked = (kind, ingredient, at)
+        if asked not in self._figures:
+            self._figures[asked] = figure(self.catalogue, kind, ingredient, at)
+        return self._figures[asked]
+
+    def scent_caps(self, use: str) -> Mapping[str, float]:
+        """Return the lowest cap on each scent for a use, percent of the product."""
+        if use not in self._caps:
+            self._caps[use] = _scent_caps(self.catalogue, use)
+        return self._caps[use]
 
 
 def use_of_class(product_class: str) -> str:
@@ -64,15 +88,15 @@ def use_of_class(product_class: str) -> str:
     return "rinse-off" if any(word in name for word in RINSED) else "leave-on"
 
 
-def faults(recipe: Recipe, catalogue: Catalogue, held: Conditions) -> Iterator[Fault]:
+def faults(recipe: Recipe, known: Known, held: Conditions) -> Iterator[Fault]:
     """Yield the faults of a recipe, whether it is used or not."""
-    yield from _keeping(recipe, catalogue, held.usual)
+    yield from _keeping(recipe, known.catalogue, held.usual)
     yield from _used_wet(recipe, held)
     yield from _separating(recipe)
     use = held.use or use_of_class(recipe.product_class)
-    yield from _scent(recipe, catalogue, use)
+    yield from _scent(recipe, known, use)
     if held.zone is not None:
-        yield from _softening(recipe, catalogue, held.zone)
+        yield from _softening(recipe, known, held.zone)
 
 
 def _keeping(
@@ -86,14 +110,12 @@ def _keeping(
     ]
     water = recipe.share("water").value
     if water >= WATER and not lines:
-        text = f"{water:.2g} % of water and no preservative"
-        yield Fault(recipe.name, "no preservative", text)
+        yield Fault(recipe.name, "no preservative", water)
     known = [line for line in lines if line.percent is not None]
     least = _least_preservative(lines, catalogue, usual)
     share = sum(line.percent.value for line in known if line.percent is not None)
     if known and len(known) == len(lines) and least is not None and share < least:
-        text = f"{share:.2g} % of preservative; {least:.2g} % is usual at least"
-        yield Fault(recipe.name, "little preservative", text)
+        yield Fault(recipe.name, "little preservative", share, least)
 
 
 def _least_preservative(
@@ -116,14 +138,12 @@ def _separating(recipe: Recipe) -> Iterator[Fault]:
     lipids = recipe.share("butters", *PARTS["fats and waxes"]).value
     held = recipe.share("emulsifier", "surfactant").value
     if watery >= SEPARATES and held < HELD and lipids >= LIPIDS:
-        names = [
+        names = tuple(
             line.written.name
             for line in recipe.lines
             if line.category in {"water", "humectant"} and line.percent is not None
-        ]
-        text = f"{' and '.join(names)} in oils without an emulsifier: it separates"
-        text += "; the rest of the recipe counts" if watery <= LITTLE else ""
-        yield Fault(recipe.name, "no emulsifier", text)
+        )
+        yield Fault(recipe.name, "no emulsifier", watery, LITTLE, names)
 
 
 def without_watery(recipe: Recipe) -> Recipe | None:
@@ -154,27 +174,23 @@ def _times(line: RecipeLine, times: float) -> RecipeLine:
     return replace(line, percent=percent, doubt=doubt)
 
 
-def _scent(recipe: Recipe, catalogue: Catalogue, use: str) -> Iterator[Fault]:
+def _scent(recipe: Recipe, known: Known, use: str) -> Iterator[Fault]:
     """Yield that a scent, or all of them, pass what practice holds to."""
-    if not any(line.category == "scent" for line in recipe.lines):
-        return
-    caps = _scent_caps(catalogue, use)
+    caps = known.scent_caps(use)
     total = recipe.share("scent").value
     most = max(caps.values(), default=None)
     if most is not None and total > most:
-        text = f"{total:.2g} % of scent in a {use} product; {most:g} % is usual at most"
-        yield Fault(recipe.name, "much scent", text)
+        yield Fault(recipe.name, "much scent", total, most, use=use)
         return
     for line in recipe.lines:
-        cap = caps.get(line.match.ingredient or "")
-        if cap is not None and line.percent is not None and line.percent.value > cap:
-            name = catalogue.ingredients[line.match.options[0]].name
-            text = f"{line.percent.value:.2g} % of {name}; {cap:g} % is usual at most"
-            yield Fault(recipe.name, "much scent", text)
+        cap, percent = caps.get(line.match.ingredient or ""), line.percent
+        if cap is not None and percent is not None and percent.value > cap:
+            name = known.catalogue.ingredients[line.match.options[0]].name
+            yield Fault(recipe.name, "much scent", percent.value, cap, (name,))
 
 
 def _scent_caps(catalogue: Catalogue, use: str) -> dict[str, float]:
-    """Return the lowest cap on each scent for a use, percent of the product."""
+    """Return the lowest cap on each scent for a use."""
     caps: dict[str, float] = {}
     for limit in catalogue.limits:
         if limit.high is None or limit.use not in {"any", use}:
@@ -185,17 +201,13 @@ def _scent_caps(catalogue: Catalogue, use: str) -> dict[str, float]:
     return caps
 
 
-def _softening(recipe: Recipe, catalogue: Catalogue, zone: Zone) -> Iterator[Fault]:
+def _softening(recipe: Recipe, known: Known, zone: Zone) -> Iterator[Fault]:
     """Yield that what is meant to be solid would not stay so in a climate."""
     if not is_solid(recipe):
         return
-    found = firmness(recipe, catalogue, zone.high)
+    found = firmness(recipe, known, zone.high)
     if found is not None and found.value < SOFT:
-        text = (
-            f"soft or liquid at {zone.high:g} °C: its lipids come to "
-            f"a firmness of {found.value:.2g}, and {SOFT:g} keeps a shape"
-        )
-        yield Fault(recipe.name, "not solid", text)
+        yield Fault(recipe.name, "not solid", found.value, SOFT, at=zone.high)
 
 
 def _used_wet(recipe: Recipe, held: Conditions) -> Iterator[Fault]:
@@ -207,7 +219,7 @@ def _used_wet(recipe: Recipe, held: Conditions) -> Iterator[Fault]:
     water = recipe.share("water").value >= WATER
     kept = any(line.category == "preservative" for line in recipe.lines)
     if not kept and not water and any(line.percent for line in recipe.lines):
-        yield Fault(recipe.name, "used wet", "used wet, and no preservative")
+        yield Fault(recipe.name, "used wet")
 
 
 def is_solid(recipe: Recipe) -> bool:
@@ -219,7 +231,7 @@ def is_solid(recipe: Recipe) -> bool:
 
 
 def firmness(
-    recipe: Recipe, catalogue: Catalogue, at: float, kind: str = "firmness"
+    recipe: Recipe, known: Known, at: float, kind: str = "firmness"
 ) -> Span | None:
     """Return the firmness of a recipe's lipids; None if a figure is missing.
 
@@ -227,28 +239,22 @@ def firmness(
     the mean of its options. Oils, scents and antioxidants of no name have none, and an
     emulsifier of no name, which may set or not, is left out.
     """
-    total, above = 0.0, Span.exactly(0.0)
+    total = low = value = high = 0.0
     for line in recipe.lines:
-        if line.percent is None or line.category not in {
-            "butters",
-            *PARTS["lipids"],
-        }:
+        category, percent = line.category, line.percent
+        if percent is None or category not in LIPIDS_READ:
             continue
-        named = bool(line.match.options)
-        if not named and line.category == "emulsifier":
+        options, share = line.match.options, percent.value
+        if not options and category == "emulsifier":
             continue
-        total += line.percent.value
-        if not named and line.category in NEVER_SET:
+        total += share
+        if not options and category in NEVER_SET:
             continue
-        options = line.match.options
-        figures = [figure(catalogue, kind, key, at) for key in options]
-        known = [each for each in figures if each is not None]
-        if not known or len(known) < len(figures):
+        figures = [known.figure(kind, key, at) for key in options]
+        told = [each for each in figures if each is not None]
+        if not told or len(told) < len(figures):
             return None
-        share = line.percent.value
-        above = Span(
-            above.low + share * min(each.low for each in known),
-            above.value + share * sum(each.value for each in known) / len(known),
-            above.high + share * max(each.high for each in known),
-        )
-    return above.times(1.0 / total) if total else None
+        low += share * min(each.low for each in told)
+        value += share * sum(each.value for each in told) / len(told)
+        high += share * max(each.high for each in told)
+    return Span(low / total, value / total, high / total) if total else None

@@ -11,17 +11,21 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.law import Zone
 from optimiser.domain.recipe import Replies, Span, Written
+from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.explaining.basis import laws
 from optimiser.reading.recipes import Knowledge
 from optimiser.studies.survey.base import propose_base
 from optimiser.studies.survey.faults import (
     MISLEADING,
     Conditions,
+    Known,
     faults,
     firmness,
     use_of_class,
     without_watery,
 )
+from optimiser.studies.survey.grades import grades
 from optimiser.studies.survey.normalise import Normaliser
 from optimiser.studies.survey.structures import split
 from optimiser.studies.survey.summaries import (
@@ -83,16 +87,17 @@ def survey(
     normaliser = Normaliser(catalogue, knowledge, answers)
     recipes = [normaliser.recipe(each) for each in of_class]
     held = Conditions(asked.use, knowledge.usual, _zone(asked, catalogue))
-    found = tuple(fault for r in recipes for fault in faults(r, catalogue, held))
+    known = Known(catalogue)
+    found = tuple(fault for r in recipes for fault in faults(r, known, held))
     use = asked.use or use_of_class(product_class or "")
     zone = None if held.zone is None else held.zone.name
     structures: tuple[Structure, ...] = ()
     chosen, base = "", None
-    firm = _firmness(recipes, catalogue, held.zone)
+    firm = _firmness(recipes, known, held.zone)
     if product_class is not None:
         recipes = _without_faulty(recipes, found)
         recipes, structures = _structures(
-            recipes, catalogue, knowledge, held.zone, asked.middle
+            recipes, known, knowledge, held.zone, asked.middle
         )
         chosen = _chosen(asked.structure, structures)
         markets, workshop = asked.markets, asked.workshop
@@ -120,16 +125,31 @@ def survey(
         storage=None if held.zone is None else held.zone.high,
         firmness=firm,
         priced=_is_priced(base, catalogue, asked),
+        law=laws(
+            {} if base is None else {x.ingredient: x.percent for x in base.lines},
+            Scenario(
+                title=product_class or "",
+                file="",
+                workshop="",
+                use=use,
+                markets=asked.markets,
+                batch_kg=1.0,
+                aims=(),
+                product=product_class,
+            ),
+            catalogue,
+        ),
+        grades=grades([each for each in recipes if each.used], catalogue),
     )
 
 
 def _firmness(
-    recipes: Iterable[Recipe], catalogue: Catalogue, zone: Zone | None
+    recipes: Iterable[Recipe], known: Known, zone: Zone | None
 ) -> dict[str, Span | None]:
     """Return the firmness of each recipe's lipids in a climate."""
     if zone is None:
         return {}
-    return {each.name: firmness(each, catalogue, zone.high) for each in recipes}
+    return {each.name: firmness(each, known, zone.high) for each in recipes}
 
 
 def _with_names_of_their_own(written: Sequence[Written]) -> list[Written]:
@@ -172,13 +192,13 @@ def _zone(asked: Asked, catalogue: Catalogue) -> Zone | None:
 
 def _structures(
     recipes: Sequence[Recipe],
-    catalogue: Catalogue,
+    known: Known,
     knowledge: Knowledge,
     zone: Zone | None,
     middle: bool,
 ) -> tuple[list[Recipe], tuple[Structure, ...]]:
     """Return the recipes with their structures, and the structures."""
-    groups = split([each for each in recipes if each.used], catalogue)
+    groups = split([each for each in recipes if each.used], known.catalogue)
     of = {each.name: name for name, group in groups.items() for each in group}
     usual = knowledge.usual.get("preservative")
     least = None if usual is None else usual.least
@@ -191,8 +211,8 @@ def _structures(
             ingredient_summaries(group),
             keeping(bands(group, middle), group, least),
             tops(group),
-            reacting(group, catalogue),
-            windows(group, catalogue, zone),
+            reacting(group, known.catalogue),
+            windows(group, known, zone),
         )
         for name, group in groups.items()
     )

@@ -206,6 +206,7 @@ def _ceilings(catalogue: Catalogue, wishes: Wishes) -> dict[str, tuple[float, Ru
         markets=wishes.markets,
         batch_kg=1.0,
         aims=(),
+        product=wishes.title,
     )
     space = Space(scenario, catalogue, tuple(catalogue.ingredients))
     least: dict[str, tuple[float, Rule]] = {}

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 
 from msgspec import Struct
 
 from optimiser.domain.recipe import Amount, Match, Span, WrittenLine
 from optimiser.domain.rule import Rule
 from optimiser.errors import Problem
+from optimiser.explaining.basis import LawLine
 
 __all__ = [
     "Band",
     "Base",
     "BaseLine",
     "Fault",
+    "Grade",
     "HeldWindow",
     "Influence",
     "Lowered",
@@ -63,7 +66,7 @@ class RecipeLine(Struct, frozen=True):
         return self.match.category
 
 
-class Recipe(Struct, frozen=True):
+class Recipe(Struct, frozen=True, dict=True):
     """A recipe in percent of the finished product.
 
     ``total`` is what it adds up to as written. ``questions`` are what has to be
@@ -92,16 +95,23 @@ class Recipe(Struct, frozen=True):
 
         A sum of several lines is no lower, and no higher, than its lines allow.
         """
-        parts = [
-            line.percent
-            for line in self.lines
-            if line.percent is not None and line.category in categories
-        ]
-        return Span(
-            sum(part.low for part in parts),
-            sum(part.value for part in parts),
-            min(100.0, sum(part.high for part in parts)),
-        )
+        low = value = high = 0.0
+        for category, (least, usual, most) in self._shares.items():
+            if category in categories:
+                low, value, high = low + least, value + usual, high + most
+        return Span(low, value, min(100.0, high))
+
+    @cached_property
+    def _shares(self) -> Mapping[str | None, tuple[float, float, float]]:
+        """Low, value and high of each category: asked for again and again."""
+        sums: dict[str | None, tuple[float, float, float]] = {}
+        for line in self.lines:
+            each = line.percent
+            if each is not None:
+                low, value, high = sums.get(line.category, (0.0, 0.0, 0.0))
+                now = (low + each.low, value + each.value, high + each.high)
+                sums[line.category] = now
+        return sums
 
 
 class Summary(Struct, frozen=True):
@@ -145,11 +155,19 @@ class Band(Struct, frozen=True):
 
 
 class Fault(Struct, frozen=True):
-    """Something in a recipe that a maker would put right first."""
+    """Something in a recipe that a maker would put right first.
+
+    ``value`` is what it has (percent, or points of firmness) of ``names``, and
+    ``limit`` what is usual for its ``use``, or keeps a shape ``at`` so many deg C.
+    """
 
     recipe: str
     kind: str
-    text: str
+    value: float = 0.0
+    limit: float | None = None
+    names: tuple[str, ...] = ()
+    use: str | None = None
+    at: float | None = None
 
 
 class BaseLine(Struct, frozen=True):
@@ -255,13 +273,28 @@ class Structure(Struct, frozen=True):
     windows: tuple[HeldWindow, ...] = ()
 
 
+class Grade(Struct, frozen=True):
+    """A written name, who writes it, what it is taken as and what it may be too.
+
+    ``most`` is the most of it in a recipe, percent of the product.
+    """
+
+    written: str
+    recipes: tuple[str, ...]
+    taken: str
+    others: tuple[str, ...]
+    most: float
+
+
 class Survey(Struct, frozen=True):
     """What came of surveying one class of recipes.
 
     ``recipes`` are those of the class, in order; ``classes`` counts the recipes of
     every class that was read. ``storage`` is the temperature of the climate, [deg C],
     and ``firmness`` what the lipids of each recipe come to there; None where
-    a figure is not known.
+    a figure is not known. ``law`` is what was looked at of each market's law for the
+    base, or is to be kept where there is none.
+    ``grades`` are the names that spell several grades.
     """
 
     product_class: str
@@ -281,3 +314,5 @@ class Survey(Struct, frozen=True):
     storage: float | None
     firmness: Mapping[str, Span | None]
     priced: bool = False
+    law: tuple[LawLine, ...] = ()
+    grades: tuple[Grade, ...] = ()

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.law import Zone
-from optimiser.studies.survey.faults import SOFT, firmness, is_solid
+from optimiser.studies.survey.faults import SOFT, Known, firmness, is_solid
 from optimiser.studies.survey.structures import TENTH
 from optimiser.studies.survey.values import HeldWindow, Recipe
 
@@ -18,7 +17,7 @@ SKIN = 35.0  # deg C
 
 
 def windows(
-    recipes: Sequence[Recipe], catalogue: Catalogue, zone: Zone | None
+    recipes: Sequence[Recipe], known: Known, zone: Zone | None
 ) -> tuple[HeldWindow, ...]:
     """Return the windows of a solid class; none where most recipes are not solid.
 
@@ -38,9 +37,9 @@ def windows(
     places = [] if zone is None else [(zone.high, True)]
     found: list[HeldWindow] = []
     for at, storage in (*places, (ROOM, False)):
-        known = _known(solid, catalogue, at, "firmness")
-        firm = [each for each in known if each >= SOFT]
-        if 2 * len(known) > len(solid) and 4 * len(firm) >= 3 * len(known):
+        told = _known(solid, known, at, "firmness")
+        firm = [each for each in told if each >= SOFT]
+        if 2 * len(told) > len(solid) and 4 * len(firm) >= 3 * len(told):
             low = float(math.floor(min(firm)))
             name = "stays solid"
             found.append(
@@ -49,17 +48,17 @@ def windows(
             break
     else:
         return ()
-    known = _known(solid, catalogue, SKIN, "solid fat")
-    if 2 * len(known) > len(solid):
-        high = float(max(1, math.ceil(max(known))))
+    told = _known(solid, known, SKIN, "solid fat")
+    if 2 * len(told) > len(solid):
+        high = float(max(1, math.ceil(max(told))))
         name = "melts on the skin"
-        found.append(HeldWindow(name, "solid fat", SKIN, False, None, high, len(known)))
+        found.append(HeldWindow(name, "solid fat", SKIN, False, None, high, len(told)))
     return tuple(found)
 
 
 def _known(
-    recipes: Sequence[Recipe], catalogue: Catalogue, at: float, kind: str
+    recipes: Sequence[Recipe], known: Known, at: float, kind: str
 ) -> list[float]:
     """Return the figures of those recipes whose figures are known."""
-    found = (firmness(each, catalogue, at, kind) for each in recipes)
+    found = (firmness(each, known, at, kind) for each in recipes)
     return [each.value for each in found if each is not None]

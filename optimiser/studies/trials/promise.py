@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
+from statistics import NormalDist
 
 import numpy as np
 from msgspec import Struct
@@ -13,9 +15,11 @@ from optimiser.science.design import below
 __all__ = ["Lots", "Sight", "settled"]
 
 LEAST_CHANCE = 1e-12
-PASSES = 1
-TRIES, LEAST_TRIES = 120, 20  # others looked at in a pass
-GAIN = 1e-3  # of the doubt: a change that gains less is none
+PASSES = 6  # at the most
+GAIN = 1e-4  # of what is told: a change that gains less is none
+MAIN = 0.98  # of what is aimed at; the rest is left out of the search
+# Where a reading is cut to be counted as a verdict: standard deviations of it.
+CUTS = (-1.0, 0.0, 1.0)
 
 
 class Sight(Struct, frozen=True, eq=False):
@@ -40,9 +44,19 @@ class Sight(Struct, frozen=True, eq=False):
 
     def chances(self, steps: Floats) -> Floats:
         """Return the chances of too soft, right and too hard, one lot a row."""
+        return self._between(steps, (self.low, self.high))
+
+    def outcomes(self, steps: Floats) -> Floats:
+        """Return the chances of each verdict, or of a reading in each of four parts."""
+        if not self.reads:
+            return self.chances(steps)
+        wide = math.hypot(self.noise, float(np.sqrt(self.row @ self.row)))
+        return self._between(steps, [self.middle + cut * wide for cut in CUTS])
+
+    def _between(self, steps: Floats, bounds: Sequence[float]) -> Floats:
         at = self.at(steps)
-        soft, short = (below(b, at, self.noise) for b in (self.low, self.high))
-        return np.stack([soft, short - soft, 1.0 - short], axis=1)
+        under = [np.zeros(len(at)), *(below(b, at, self.noise) for b in bounds)]
+        return np.diff(np.stack([*under, np.ones(len(at))], axis=1), axis=1)
 
 
 class Lots:
@@ -56,10 +70,11 @@ class Lots:
     1961; the weighing is importance sampling from the prior.
     """
 
-    def __init__(self, columns: int, *, lots: int, truths: int, seed: int) -> None:
+    def __init__(self, along: Floats, *, lots: int, truths: int, seed: int) -> None:
+        """Draw lots, evenly along a prediction: how far each step moves it."""
         random = np.random.default_rng(seed)
-        self.truths = random.standard_normal((truths, columns))
-        self.steps = random.standard_normal((lots, columns))
+        self.truths = _drawn(along, truths, random)
+        self.steps = _drawn(along, lots, random)
 
     def logs(self, seen: Sequence[Sight], place: int) -> Floats:
         """Return how well each lot (column) explains what each truth (row) shows.
@@ -81,6 +96,18 @@ class Lots:
             chances = np.maximum(each.chances(self.steps), LEAST_CHANCE)
             logs += np.log(chances).T[verdicts]
         return logs
+
+    def table(self, seen: Sequence[Sight]) -> Floats:
+        """Return the chance in each lot (row) of each outcome of one bar."""
+        return _together([each.outcomes(self.steps) for each in seen])
+
+    def explained(self, seen: Sequence[Sight], table: Floats, place: int) -> Floats:
+        """Return the chance in each lot (column) of what each truth (row) shows."""
+        random = np.random.default_rng((7, place))
+        chances = _together([each.outcomes(self.truths) for each in seen])
+        luck = random.random((len(self.truths), 1))
+        drawn = (luck > chances.cumsum(axis=1)[:, :-1]).sum(axis=1)
+        return np.asarray(np.maximum(table.T[drawn], LEAST_CHANCE))
 
     def left(self, bars: Sequence[Sequence[Sight]], rows: Floats) -> Floats:
         """Return the standard deviation left of each prediction, as is to be expected.
@@ -105,6 +132,23 @@ class Lots:
         return total / len(self.steps), moved
 
 
+def _drawn(along: Floats, count: int, random: np.random.Generator) -> Floats:
+    """Return normal lots, one a row, of which the part along a row is spread evenly."""
+    found = random.standard_normal((count, along.size))
+    unit = along / np.sqrt(along @ along)
+    normal = NormalDist().inv_cdf
+    even = np.array([normal((n + 0.5) / count) for n in range(count)])
+    return np.asarray(found + np.outer(random.permutation(even) - found @ unit, unit))
+
+
+def _together(parts: Sequence[Floats]) -> Floats:
+    """Return the chances of every outcome of several things seen at once."""
+    found = parts[0]
+    for each in parts[1:]:
+        found = (found[:, :, None] * each[:, None, :]).reshape(len(found), -1)
+    return found
+
+
 def _variance(logs: Floats, told: Floats) -> Floats:
     """Return the variance of predictions (columns) after each truth (row)."""
     weights = np.exp(logs - logs.max(axis=1, keepdims=True))
@@ -120,14 +164,13 @@ def settled(
     seen: Sequence[Sequence[Sight]],
     alike: Indices,
     towards: Floats,
-    random: np.random.Generator,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[int, ...]:
     """Return a design with bars changed for others that tell more by their verdicts.
 
     Mean information counts two bars that are felt alike twice; verdicts do not, for
     the second mostly repeats the first. In turn each bar is changed for the best of
-    some others drawn by lot, as long as the doubt expected shrinks.
+    all others, until none gains: then no bar alone could be changed for a better one.
 
     Parameters
     ----------
@@ -137,24 +180,69 @@ def settled(
         The formula of each candidate; none is chosen twice.
     towards : array, shape (p, p)
         As in `science.design.exchange`.
+
+    Notes
+    -----
+    The other bars' verdicts are drawn for each truth; those of the bar in question are
+    summed over, each by its chance after the others. As a mean never moves on learning
+    more, least is left where the squares of what is then expected are greatest.
     """
-    values, vectors = np.linalg.eigh(towards)
-    kept = values > 1e-9 * values.max()
-    told = lots.steps @ (vectors[:, kept] * np.sqrt(values[kept]))
+    told = lots.steps @ _main(towards)
+    tables = [lots.table(each) for each in seen]
+    deep = max(table.shape[1] for table in tables)
+    wide = np.zeros((len(lots.steps), len(seen), deep), dtype=np.float32)
+    for number, table in enumerate(tables):
+        wide[:, number, : table.shape[1]] = table
+    wide = wide.reshape(len(lots.steps), -1)
     found = list(chosen)
-    logs = [lots.logs(seen[n], place) for place, n in enumerate(found)]
-    value = float(_variance(np.sum(logs, axis=0), told).mean(axis=0).sum())
-    tries = max(LEAST_TRIES, TRIES // len(found))
+    drawn = [lots.explained(seen[n], tables[n], at) for at, n in enumerate(found)]
+    value = -math.inf
     for number in range(PASSES * len(found)):
         place = number % len(found)
         rest = [n for at, n in enumerate(found) if at != place]
-        others = np.sum([x for at, x in enumerate(logs) if at != place], axis=0)
-        free = np.flatnonzero(~np.isin(alike, alike[rest]))
-        for other in random.choice(free, min(tries, free.size), replace=False):
-            own = lots.logs(seen[other], place)
-            now = float(_variance(others + own, told).mean(axis=0).sum())
-            if now < value * (1.0 - GAIN):
-                value, found[place], logs[place] = now, int(other), own
+        others = np.ones((len(lots.truths), len(lots.steps)))
+        for at, each in enumerate(drawn):
+            if at != place:
+                others *= each
+        worth = _worth(others, told, wide).reshape(len(seen), deep).sum(axis=1)
+        worth[np.isin(alike, alike[rest])] = -math.inf
+        best = int(worth.argmax())
+        if worth[best] > (1.0 + GAIN) * worth[found[place]]:
+            found[place] = best
+            drawn[place] = lots.explained(seen[best], tables[best], place)
+            value = number
         if progress is not None:
             progress(number + 1, PASSES * len(found))
+        if number - value >= len(found):
+            break
     return tuple(found)
+
+
+def _main(towards: Floats) -> Floats:
+    """Return the few predictions that make up nearly all of ``towards``, as columns."""
+    values, vectors = np.linalg.eigh(towards)
+    order = np.argsort(-values)
+    share = np.cumsum(values[order]) / values.sum()
+    kept = order[: int(np.searchsorted(share, MAIN)) + 1]
+    return np.asarray(vectors[:, kept] * np.sqrt(values[kept]))
+
+
+def _worth(others: Floats, told: Floats, wide: Floats) -> Floats:
+    """Return by outcome the sum of squares of what is then expected of predictions.
+
+    Parameters
+    ----------
+    others : array, shape (t, l)
+        How well each lot explains what was drawn of the other bars for each truth.
+    told : array, shape (l, k)
+        The predictions in each lot.
+    wide : array, shape (l, o)
+        The chance in each lot of each outcome of each candidate.
+    """
+    weights = others / others.sum(axis=1, keepdims=True)
+    chance = np.maximum(weights.astype(np.float32) @ wide, LEAST_CHANCE)
+    total = np.zeros(wide.shape[1])
+    for each in told.T:
+        middle = (weights * each).astype(np.float32) @ wide
+        total += (middle**2 / chance).sum(axis=0)
+    return total

@@ -28,8 +28,10 @@ from optimiser.studies.calibration.observations import (
     DROP,
     DROP_SOLIDS,
     THUMB,
+    as_the_base,
     holds_by_wax,
     steps_of,
+    target,
 )
 from optimiser.studies.calibration.shifts import half_spread
 from optimiser.studies.made import About
@@ -42,11 +44,15 @@ Progress = Callable[[int, int], None]
 MOST_BARS = 12
 DRAWS, DRAWS_WITH_CHOICES = 100, 24  # of what the figures may be, each solved for
 LOTS, TRUTHS = 5000, 200
-FEWER, FEWER_TRUTHS = 800, 80  # where many designs are compared
+FEWER, FEWER_TRUTHS = 1000, 100  # where many designs are compared
 AT_RANDOM = 24  # designs drawn by lot, to compare with
+FEWEST = 40  # formulas of what is at hand; with fewer, more is chosen from
 ROOMS = (20.0, 25.0, 30.0)  # deg C that a maker can have in a room or a warm cupboard
 DROPS = np.arange(22.0, 46.0, 0.5)
 BINDS = 1e-6
+# What the windows at the answer count beside formulas that may yet become it, and the
+# cost: the first of them all of it, the next ones less.
+OWN = 10.0
 TOLD = 3  # figures that a bar is said to tell of
 TRACE = 1e-6
 
@@ -78,6 +84,17 @@ class FigureDoubt(Struct, frozen=True):
     name: str
     moves: float
     left: float
+
+
+class Carrier(Struct, frozen=True):
+    """The ingredient that carries most of a doubt: which share of its variance.
+
+    ``least`` is how much of it each formula holds that could be poured, percent.
+    """
+
+    name: str
+    share: float
+    least: float
 
 
 class Verdict(Struct, frozen=True):
@@ -115,7 +132,10 @@ class Trials(Struct, frozen=True):
 
     ``impossible`` is the share of what the figures may be with which no formula keeps
     the rules; ``candidates`` how many formulas the bars were chosen from. ``windows``
-    are those that hold the answer; ``felt_at`` is where "right" was written for.
+    are those that hold the answer; ``felt_at`` is where "right" was written for, and
+    ``thumb`` what a verdict may be off by. ``carrier`` carries most of the first
+    window's doubt. ``at_hand`` says that the bars are of the shelf, the base and
+    today's answer.
     """
 
     about: About
@@ -130,6 +150,9 @@ class Trials(Struct, frozen=True):
     seed: int
     shelf: bool
     felt_at: float | None
+    carrier: Carrier
+    at_hand: bool
+    thumb: float = THUMB
 
 
 def trials(
@@ -214,14 +237,26 @@ class _Around:
             if isinstance(rule.about, Window) and melts(rule.about.property)
         ]
         if not self.asked:
-            wrong = "has no window on firmness or solid fat, so no bar decides it"
-            fix = (
-                'add [[windows]] with property = "firmness", at = "25 degC",'
-                ' over = "lipids", min and max'
-            )
-            raise InputError([Problem(wrong, self.scenario.file, None, "windows", fix)])
-        firm = [w for w in self.scenario.windows if w.property == "firmness"]
-        self.felt = firm[0] if firm else None
+            raise self.no_window()
+        self.felt = target(self.scenario)
+        self.bars_keep, self.at_hand = self.programme, False
+
+    def no_window(self) -> InputError:
+        """Return that nothing says how firm the product should be, and what would."""
+        wrong = "has no window on firmness or solid fat, so no bar decides it"
+        fix = (
+            'add [[windows]] with property = "firmness", at = "25 degC",'
+            ' over = "lipids", min and max'
+        )
+        origin = Origin(self.scenario.file)
+        now = self.figure(
+            Window("firmness", 25.0, None, "lipids", None, None, None, origin)
+        )
+        if now is not None:
+            fix += f": the answer as it is has {now:.0f} there"
+        return InputError(
+            [Problem(wrong, self.scenario.file, field="windows", fix=fix)]
+        )
 
     # -- what is in doubt --------------------------------------------------------
 
@@ -273,24 +308,46 @@ class _Around:
     # -- what could be seen ------------------------------------------------------
 
     def candidates(self, shelf: bool) -> list[_Candidate]:
-        """Return the formulas that could be poured, each in each room."""
-        programme = self.pourable(shelf)
-        found: list[_Candidate] = []
-        for number, amounts in enumerate(formulas(programme, self.random)):
+        """Return the formulas that could be poured, each in each room.
+
+        What is at hand comes first; where too few formulas are to be had of it, all
+        that the scenario may choose from.
+        """
+        self.bars_keep = self.pourable(shelf)
+        found = formulas(self.bars_keep, self.random)
+        if self.at_hand and len(found) < FEWEST:
+            self.at_hand, self.bars_keep = False, self.programme
+            found = formulas(self.bars_keep, self.random)
+        told: list[_Candidate] = []
+        for number, amounts in enumerate(found):
             formula = {
                 key: float(x)
-                for key, x in zip(programme.ingredients, amounts, strict=True)
+                for key, x in zip(self.bars_keep.ingredients, amounts, strict=True)
                 if x > TRACE
             }
-            found += self.seen(number, formula)
-        return found
+            told += self.seen(number, formula)
+        return told
 
     def pourable(self, shelf: bool) -> Programme:
-        """Return the programme that bars keep."""
-        if not shelf:
+        """Return the programme that bars keep.
+
+        With ``[only]`` the maker has said what to choose from. Without, bars are of the
+        shelf, the base and today's answer: nobody buys a butter for a trial.
+        """
+        if shelf:
+            origin = Origin(self.scenario.file)
+            return build(replace(self.scenario, stock_only=origin), self.catalogue)
+        if self.scenario.only:
             return self.programme
-        origin = Origin(self.scenario.file)
-        return build(replace(self.scenario, stock_only=origin), self.catalogue)
+        self.at_hand = True
+        own = {lot.ingredient for lot in self.catalogue.stock}
+        own |= {*self.scenario.base, *self.solved.amounts}
+        amounts = [
+            each if each.key in own else replace(each, upper=each.lower)
+            for each in self.programme.columns[: len(self.keys)]
+        ]
+        rest = self.programme.columns[len(self.keys) :]
+        return replace(self.programme, columns=(*amounts, *rest))
 
     def seen(self, number: int, formula: Mapping[str, float]) -> list[_Candidate]:
         """Return what could be seen of a formula, room by room."""
@@ -300,7 +357,8 @@ class _Around:
             return []
         slips = self.slips(part)
         drop, sights = (None, ()) if slips is None else (slips[0], (slips[1],))
-        verdicts = [] if self.felt is None else self.verdicts(part, self.felt)
+        times = as_the_base(formula, self.scenario, self.catalogue)
+        verdicts = [] if self.felt is None else self.verdicts(part, self.felt, times)
         found = [
             _Candidate(number, formula, room, drop, (sight, *sights))
             for room, sight in verdicts
@@ -310,17 +368,21 @@ class _Around:
         return found
 
     def verdicts(
-        self, part: Mapping[str, float], window: Window
+        self, part: Mapping[str, float], window: Window, times: float
     ) -> list[tuple[float, Sight]]:
-        """Return what a verdict in each room would be of."""
-        low = -math.inf if window.low is None else window.low
-        high = math.inf if window.high is None else window.high
+        """Return what a verdict in each room would be of.
+
+        ``times`` is how much firmer grains make the bar feel than the base's do.
+        """
+        low = -math.inf if window.low is None else window.low / times
+        high = math.inf if window.high is None else window.high / times
+        thumb = THUMB / times
         found = []
         for room in sorted({*ROOMS, window.at or ROOMS[1]}):
             blend = blend_value(PROPERTIES["firmness"], part, room, self.catalogue)
             if blend.value is not None:
                 row = self.vector(steps_of(part, "firmness", room, self.catalogue))
-                found.append((room, Sight(blend.value, row, low, high, THUMB, False)))
+                found.append((room, Sight(blend.value, row, low, high, thumb, False)))
         return found
 
     def slips(self, part: Mapping[str, float]) -> tuple[float, Sight] | None:
@@ -370,16 +432,15 @@ class _Around:
             seed=self.seed,
         )
         chosen = settled(
-            Lots(len(self.keys), lots=FEWER, truths=FEWER_TRUTHS, seed=self.seed + 1),
+            Lots(rows[0], lots=FEWER, truths=FEWER_TRUTHS, seed=self.seed + 1),
             design.chosen,
             seen=[each.sights for each in candidates],
             alike=alike,
             towards=towards,
-            random=self.random,
             progress=progress,
         )
-        picked = self.weighed([candidates[n] for n in chosen], shelf)
-        lots = Lots(len(self.keys), lots=LOTS, truths=TRUTHS, seed=self.seed)
+        picked = self.weighed([candidates[n] for n in chosen])
+        lots = Lots(rows[0], lots=LOTS, truths=TRUTHS, seed=self.seed)
         every = np.vstack([rows, slope, np.eye(len(self.keys))])
         after = lots.left([each.sights for each in picked], every)
         by_lot = self.at_random(candidates, count, lots, every)
@@ -402,6 +463,18 @@ class _Around:
             seed=self.seed,
             shelf=shelf,
             felt_at=None if self.felt is None else self.felt.at,
+            carrier=self.carrier(rows[0], candidates),
+            at_hand=self.at_hand,
+        )
+
+    def carrier(self, row: Floats, candidates: Sequence[_Candidate]) -> Carrier:
+        """Return what carries most of the first window's doubt."""
+        most = int((row**2).argmax())
+        key = self.keys[most]
+        return Carrier(
+            self.catalogue.ingredients[key].name,
+            float(row[most] ** 2 / (row @ row)),
+            min(each.formula.get(key, 0.0) for each in candidates),
         )
 
     def refuse(self, shelf: bool) -> None:
@@ -472,7 +545,8 @@ class _Around:
     ) -> Floats:
         """Return the predictions that matter, each as a share of its own doubt."""
         before = np.maximum((rows**2).sum(axis=1), 1e-12)
-        total = np.einsum("wi,wj,w->ij", rows, rows, 1.0 / before)
+        counts = OWN / np.arange(1, len(rows) + 1) ** 2
+        total = np.einsum("wi,wj,w->ij", rows, rows, counts / before)
         others = np.zeros_like(total)
         for _, _, amounts in solved:
             formula = {
@@ -488,9 +562,9 @@ class _Around:
             total += np.outer(slope, slope) / (slope @ slope)
         return np.asarray(total)
 
-    def weighed(self, picked: Sequence[_Candidate], shelf: bool) -> list[_Candidate]:
+    def weighed(self, picked: Sequence[_Candidate]) -> list[_Candidate]:
         """Return bars in steps that a scale can weigh, as near as the rules allow."""
-        programme = self.pourable(shelf)
+        programme = self.bars_keep
         found: list[_Candidate] = []
         done: list[Mapping[str, float]] = []
         for each in picked:
@@ -623,7 +697,9 @@ def _blocks(candidates: Sequence[_Candidate]) -> Floats:
             if not sight.reads:
                 middle = np.array([sight.middle])
                 spread = np.array([np.sqrt(sight.row @ sight.row)])
-                told = verdict_weight(middle, spread, sight.low, sight.high, THUMB)
+                told = verdict_weight(
+                    middle, spread, sight.low, sight.high, sight.noise
+                )
                 weight = float(told[0])
             blocks[number, place] = math.sqrt(weight) * sight.row
     return blocks

@@ -27,7 +27,7 @@
   function exchange(old, made) {
     if (old.dataset && "keep" in old.dataset) return;
     for (const { name } of [...old.attributes])
-      if (!made.hasAttribute(name) && name !== "open") old.removeAttribute(name);
+      if (!made.hasAttribute(name) && name !== "open" && name !== "data-of") old.removeAttribute(name);
     for (const { name, value } of [...made.attributes])
       if (old.getAttribute(name) !== value) old.setAttribute(name, value);
     if (old.localName === "input") return figure(old, made);
@@ -73,7 +73,7 @@
       old.checked = made.hasAttribute("checked");
       return;
     }
-    const inHand = document.activeElement === old && (old.type === "number" || busy);
+    const inHand = document.activeElement === old && (old.type !== "range" || busy);
     const limit = old.dataset.limit;
     if (!inHand && !(limit && waiting.has(limit)) && old.value !== made.value)
       old.value = made.value;
@@ -101,7 +101,109 @@
     exchange(answer, made);
     mark(before);
     if (!told.settled) later();
+    else redraw();
   }
+
+  // -- price curves ---------------------------------------------------------------------
+  // The curve of a rule's own limit is the same wherever on it the limit stands.
+  function redraw() {
+    for (const each of answer.querySelectorAll("details[data-curve][open]"))
+      if (each.dataset.of !== desk.dataset.number && !each.contains(document.activeElement)) draw(each);
+    const compared = document.getElementById("compare");
+    if (compared.open && compared.dataset.of !== desk.dataset.number) compare(false);
+  }
+
+  async function draw(details) {
+    const place = details.querySelector(".drawn");
+    if (!place.firstChild) place.textContent = "Drawing …";
+    const rule = encodeURIComponent(details.dataset.curve);
+    const reply = await fetch(own + "curve?rule=" + rule, { credentials: "omit", cache: "no-store" }).catch(() => null);
+    if (!reply || (!reply.ok && reply.status !== 422)) return;
+    const told = await reply.json();
+    if (place.contains(document.activeElement)) return;
+    details.dataset.of = told.number ?? "";
+    if (told.html) place.innerHTML = told.html;
+    else place.textContent = told.says.join(" ");
+    here(place);
+  }
+
+  // -- formulas side by side ------------------------------------------------------------
+  async function compare(search) {
+    const details = document.getElementById("compare");
+    const place = details.querySelector(".drawn");
+    const asks = new URLSearchParams();
+    for (const each of place.querySelectorAll("[data-of]:checked")) asks.append("of", each.dataset.of);
+    if (search) asks.append("search", "1");
+    if (search || !place.firstChild) said.textContent = search ? "Looking for variants …" : "";
+    const reply = await fetch(own + "compare?" + asks, { credentials: "omit", cache: "no-store" }).catch(() => null);
+    said.textContent = "";
+    if (!reply || (!reply.ok && reply.status !== 422)) return;
+    const told = await reply.json();
+    if (told.says) {
+      said.textContent = told.says.join(" ");
+      return;
+    }
+    const held = document.activeElement?.dataset.of;
+    details.dataset.of = told.number;
+    place.innerHTML = told.html;
+    if (held !== undefined)
+      [...place.querySelectorAll("[data-of]")].find((each) => each.dataset.of === held)?.focus();
+  }
+
+  // A line where the limit stands.
+  function here(place) {
+    const along = place.querySelector(".along");
+    const svg = along?.querySelector("svg.plot");
+    if (!svg) return;
+    const { left, right, low, high } = along.dataset;
+    const at = Number(along.querySelector("[data-along]").value);
+    const share = Math.min(1, Math.max(0, (at - low) / (high - low)));
+    const x = Number(left) + share * (right - left);
+    let line = svg.querySelector(".here");
+    if (!line) {
+      line = document.createElementNS(svg.namespaceURI, "path");
+      line.setAttribute("class", "here");
+      svg.append(line);
+    }
+    line.setAttribute("d", "M" + x.toFixed(1) + " 22V258");
+  }
+
+  function dragged(event) {
+    const svg = event.target.closest(".along svg.plot");
+    if (!svg || !(event.buttons & 1)) return;
+    event.preventDefault();
+    const along = svg.closest(".along");
+    const slide = along.querySelector("[data-along]");
+    const box = svg.getBoundingClientRect();
+    const { left, right, low, high } = along.dataset;
+    const x = ((event.clientX - box.left) / box.width) * svg.viewBox.baseVal.width;
+    const share = Math.min(1, Math.max(0, (x - left) / (right - left)));
+    slide.value = Number(low) + share * (high - low);
+    slide.focus();
+    moved(slide);
+  }
+  answer.addEventListener("pointerdown", dragged);
+  answer.addEventListener("pointermove", dragged);
+  answer.addEventListener(
+    "toggle",
+    (event) => {
+      const it = event.target;
+      if (it.open && it.id === "compare") compare(false);
+      else if (it.open && it.dataset.curve && it.dataset.of !== desk.dataset.number) draw(it);
+    },
+    true,
+  );
+  // By keyboard a step is that of the limit's own field, not of the curve.
+  answer.addEventListener("keydown", (event) => {
+    const it = event.target;
+    if (!("along" in it.dataset)) return;
+    const way = { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageDown: -10, PageUp: 10 }[event.key];
+    if (!way) return;
+    event.preventDefault();
+    const step = Number(it.closest(".limit").querySelector(".figure").step);
+    it.value = (Math.round(it.value / step) + way) * step;
+    moved(it);
+  });
 
   // -- asking ---------------------------------------------------------------------------
   async function ask(what, body) {
@@ -156,10 +258,16 @@
 
   // -- hands ----------------------------------------------------------------------------
   function moved(input) {
-    const to = Number(input.value);
+    let to = Number(input.value);
     if (input.value === "" || !Number.isFinite(to)) return;
-    for (const each of answer.querySelectorAll("[data-limit]"))
-      if (each !== input && each.dataset.limit === input.dataset.limit) each.value = input.value;
+    const limit = input.closest(".limit");
+    if ("along" in input.dataset) {
+      const step = Number(limit.querySelector(".figure").step);
+      to = Number((Math.round(to / step) * step).toFixed(9));
+    }
+    for (const each of limit.querySelectorAll("[data-limit]"))
+      if (each !== input) each.value = to;
+    here(limit);
     wishes(input.dataset.limit, { do: "limit", rule: input.dataset.limit, to });
   }
 
@@ -169,17 +277,23 @@
   answer.addEventListener("change", (event) => {
     const it = event.target;
     if (it.matches("input.figure[data-limit]")) moved(it);
+    else if (it.closest("#compare")) compare(false);
     else if (it.matches("[data-pin]") && it.value !== "")
       wishes("pin" + it.dataset.pin, { do: "pin", ingredient: it.dataset.pin, at: Number(it.value) });
     else if (it.matches("[data-allergen]"))
       wishes("allergen" + it.dataset.allergen, { do: "allergen", allergen: it.dataset.allergen, out: it.checked });
-    else if (it.matches("[data-pick]")) wishes("pick", JSON.parse(it.value));
+    else if (it.matches("[data-product]")) wishes("product", { do: "product", product: it.value });
+    else if (it.matches("[data-market]")) {
+      const on = [...answer.querySelectorAll("[data-market]:checked")].map((each) => each.dataset.market);
+      wishes("markets", { do: "markets", markets: on });
+    } else if (it.matches("[data-pick]")) wishes(it.id, JSON.parse(it.value));
   });
   answer.addEventListener("click", async (event) => {
     const it = event.target.closest("button");
     if (!it) return;
     if (it.dataset.wish) wishes(it.dataset.wish, JSON.parse(it.dataset.wish));
     else if (it.dataset.post) ask(it.dataset.post, {});
+    else if ("search" in it.dataset) compare(true);
     else if (it.dataset.open) open();
     else if ("close" in it.dataset) close();
   });

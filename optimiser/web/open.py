@@ -23,8 +23,12 @@ def open(  # noqa: A001 - as the command is named
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open it in the browser.")
     ] = True,
+    phone: Annotated[
+        bool,
+        typer.Option("--phone", help="For a phone in your network; in large type."),
+    ] = False,
 ) -> None:
-    """Move limits on a page, and see the formula follow.
+    """Work on a page: move limits and see the formula follow, weigh.
 
     Example: optimiser open my_workshop
     """
@@ -37,4 +41,5 @@ def open(  # noqa: A001 - as the command is named
         wrong = f"the page needs {error.name}, which is not installed"
         fix = "install it with: pip install 'formulation-optimiser[web]'"
         raise InputError([Problem(wrong, fix=fix)]) from error
-    serving.serve(workspace.resolve(), port, tell=say, browser=browser)
+    workspace = workspace.resolve()
+    serving.serve(workspace, port, tell=say, browser=browser, phone=phone)

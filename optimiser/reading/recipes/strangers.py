@@ -1,0 +1,161 @@
+"""What a recipe names that no catalogue knows: guessed, and told as a guess.
+
+A recipe of the maker's own is not to stop at a name. One that can be but one thing
+("lavender", a slip of spelling) is read so; any other becomes an ingredient of the
+maker's own of which nothing is known but its category. Both are handed back, to be told
+and written where they can be put right.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import CATEGORIES, Ingredient, Origin
+from optimiser.domain.recipe import Match, WrittenLine
+from optimiser.reading.recipes.amounts import amount_and_name, read_amount
+from optimiser.reading.recipes.knowledge import read_knowledge
+from optimiser.reading.recipes.names import Matcher, certain
+from optimiser.reading.recipes.phrases import is_total
+from optimiser.reading.recipes.tables import read_recipe_table
+
+__all__ = ["Strangers", "strangers"]
+
+NOUNS = ("oil", "essential oil", "butter", "wax")  # left out of names that end so
+LONGEST = 80  # signs of a name
+# Where a name tells nothing, how its amount is measured does.
+MEASURED = {"drop": "scent", "ml": "liquid oil"}
+ELSE = "powder"
+WIDER = {"butters": "soft butter"}  # categories of recipes that are none of the files'
+
+
+class Stranger(Struct, frozen=True):
+    """An ingredient of the maker's own, and what its category was guessed from."""
+
+    ingredient: Ingredient
+    told_by: str
+
+
+class Strangers(Struct, frozen=True):
+    """What was guessed of a recipe's names, and a catalogue that knows them.
+
+    ``read_as`` is the ingredient key by written name.
+    """
+
+    catalogue: Catalogue
+    own: tuple[Stranger, ...] = ()
+    read_as: Mapping[str, str] = {}
+
+
+def strangers(
+    path: Path, catalogue: Catalogue, folder: Path, workshop: str
+) -> Strangers:
+    """Return what names of a recipe's table stand for that nothing is known of.
+
+    Nothing is guessed of a table in which no name is known, nor of a name that may be
+    several ingredients: that is asked by whoever reads the amounts.
+    """
+    if path.suffix.casefold() in {".toml", ".json"}:
+        return Strangers(catalogue)
+    known = read_knowledge(folder, workshop, catalogue, None, [])
+    matcher = Matcher(catalogue, known.words, known.taught)
+    lines = [
+        line
+        for recipe in read_recipe_table(path, [], one=True)
+        for line in map(_apart, recipe.lines)
+        if not is_total(line.name)
+    ]
+    open_lines = [
+        line
+        for line in lines
+        if catalogue.exact(line.name) is None
+        and certain(matcher.match(line.name)) is None
+    ]
+    if len(open_lines) == len(lines):
+        return Strangers(catalogue)
+    return _settled(open_lines, matcher, catalogue, workshop)
+
+
+def _settled(
+    lines: list[WrittenLine], matcher: Matcher, catalogue: Catalogue, workshop: str
+) -> Strangers:
+    own: dict[str, Stranger] = {}
+    read_as: dict[str, str] = {}
+    for line in lines:
+        match = matcher.match(line.name)
+        alone = [match.ingredient] if match.ingredient else []
+        found = alone or list(_with_a_noun(line.name, match, matcher))
+        if len(found) == 1:
+            read_as[line.name] = found[0]
+        elif not found and _is_stranger(line.name, match):
+            taken = {*catalogue.ingredients, *(x.ingredient.key for x in own.values())}
+            own.setdefault(line.name, _stranger(line, match, workshop, taken))
+    added = {each.ingredient.key: each.ingredient for each in own.values()}
+    for name, key in read_as.items():
+        each = added.get(key) or catalogue.ingredients[key]
+        added[key] = replace(each, aliases=(*each.aliases, name))
+    every = replace(catalogue, ingredients={**catalogue.ingredients, **added})
+    return Strangers(every, tuple(own.values()), read_as)
+
+
+def _apart(line: WrittenLine) -> WrittenLine:
+    """Return a line with its amount in a cell of its own."""
+    both = None if line.amount or line.unit else amount_and_name(line.name)
+    return line if both is None else replace(line, amount=both[0], name=both[1])
+
+
+def _with_a_noun(name: str, match: Match, matcher: Matcher) -> Iterator[str]:
+    """Yield what a bare name is with the noun that people leave out."""
+    if match.options or match.category is not None:
+        return
+    found = (certain(matcher.match(f"{name} {noun}")) for noun in NOUNS)
+    yield from dict.fromkeys(key for key in found if key is not None)
+
+
+def _is_stranger(name: str, match: Match) -> bool:
+    """Whether a name may be that of an ingredient, and of none that is known."""
+    letters = sum(each.isalpha() for each in name)
+    return (
+        not match.options and not match.absent and 3 <= letters <= len(name) <= LONGEST
+    )
+
+
+def _stranger(
+    line: WrittenLine, match: Match, workshop: str, taken: set[str]
+) -> Stranger:
+    category = WIDER.get(match.category or "", match.category)
+    told_by = "by its name"
+    if category not in CATEGORIES:
+        unit = _unit(line)
+        category = MEASURED.get(unit, ELSE)
+        told_by = f"a guess, for it is in {unit}s" if unit == "drop" else "a guess"
+        told_by = "a guess, for it is in ml" if unit == "ml" else told_by
+    origin = Origin(f"workshops/{workshop}/ingredients.csv")
+    key = _key(line.name, taken)
+    return Stranger(Ingredient(key, line.name, None, category, origin), told_by)
+
+
+def _unit(line: WrittenLine) -> str:
+    try:
+        measures = read_amount(line.amount, line.unit).measures
+    except ValueError:  # told by whoever reads the amounts
+        return ""
+    return measures[0].unit if measures else ""
+
+
+def _key(name: str, taken: set[str]) -> str:
+    """Return a key of small letters, digits and underscores that nothing has yet."""
+    plain = unicodedata.normalize("NFKD", name.casefold())
+    plain = plain.encode("ascii", "ignore").decode()
+    key = re.sub(r"[^a-z0-9]+", "_", plain).strip("_") or "own"
+    number, found = 1, key
+    while found in taken:
+        number += 1
+        found = f"{key}_{number}"
+    return found
