@@ -210,7 +210,8 @@ def saved(path, folder):
 
 def taken(command, folder):
     """Return the seconds of the processor that a command took, and what it printed."""
-    env = {**os.environ, "PYTHONPYCACHEPREFIX": str(folder), "PYTHONPATH": str(ROOT)}
+    env = {**os.environ, "PYTHONPYCACHEPREFIX": str(folder)}
+    env["PYTHONPATH"] = os.pathsep.join([str(ROOT), *sys.path])
     env.pop("PYTHONDONTWRITEBYTECODE", None)
     before = os.times()
     done = subprocess.run(
