@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from optimiser.domain.scenario import Scenario
     from optimiser.studies.plan import PlanFound
 
-__all__ = ["plan"]
+__all__ = ["overfill_by_law", "plan"]
 
 SECONDS = 10.0  # to search
 
@@ -39,7 +39,8 @@ def plan(  # noqa: PLR0917 - one a question
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write the shopping list here.")
+        Path | None,
+        typer.Option("--csv", help="Also write the shopping list (.csv or .xlsx)."),
     ] = None,
     folder: Annotated[
         Path | None,
@@ -54,12 +55,12 @@ def plan(  # noqa: PLR0917 - one a question
 
     refuse_the_same_file(csv, file)
     refuse_page_file(out, file)
-    asked = read_plan(file, _overfill)
+    asked = read_plan(file, overfill_by_law)
     targets = {} if folder is None else _targets(asked, folder)
     answer(asked, targets, csv, out, thorough=thorough, full=full, json=json)
 
 
-def _overfill(
+def overfill_by_law(
     bench: Bench, file: Path, scenario: Scenario, net_kg: float, units: int
 ) -> float | None:
     """Return the least overfill that keeps the law of net content, percent, if known.

@@ -24,13 +24,13 @@ MARKETS = ("EU",)  # whose law of net content counts where no market is named
 class Wanted(Struct, frozen=True):
     """The options as masses, kg, before any file is read."""
 
-    units: int | None
-    net_kg: float | None
-    batch_kg: float | None
-    mould: str | None
-    loss: float | None
-    overfill: float | None
-    spread_kg: float | None
+    units: int | None = None
+    net_kg: float | None = None
+    batch_kg: float | None = None
+    mould: str | None = None
+    loss: float | None = None
+    overfill: float | None = None
+    spread_kg: float | None = None
 
     @classmethod
     def of(  # noqa: PLR0917 - each is an option

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.running import ANSWERED, say, tell
 from optimiser.cli.studying import (
     Batch,
     Full,
@@ -22,6 +22,8 @@ from optimiser.cli.studying import (
 )
 
 __all__ = ["substitute"]
+
+MOST_OTHERS = 5  # that are named
 
 
 def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
@@ -42,7 +44,8 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write base and formula here.")
+        Path | None,
+        typer.Option("--csv", help="Also write base and formula (.csv or .xlsx)."),
     ] = None,
 ) -> None:
     """Find the closest formula without an ingredient.
@@ -53,6 +56,7 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.substitute import substitute_page  # noqa: PLC0415
+    from optimiser.presenting.words import listed  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.studies import substitute as study  # noqa: PLC0415
 
@@ -62,7 +66,11 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     asked = of_size(asked, batch)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv, as_asked=False, out=out))
+        code = show_clash(found, json, csv, as_asked=False, out=out)
+        if others := study.kept_out(asked, catalogue, without, also or ()):
+            told = listed(others, most=MOST_OTHERS)
+            tell(f'[only] keeps out what is like it: {told}; --with "{others[0]}"')
+        raise typer.Exit(code)
     if json:
         say(presenting.as_json(data.substitute_data(found)))
     else:

@@ -105,9 +105,11 @@ class Rule(Struct, frozen=True, eq=False):
     the limit it had before it was moved; it is not ``movable`` where other rules were
     written for its limit. ``ends`` are the least and the greatest that its limit can
     be, where that is not plain (see `eased_ends`). One that is ``all_or_nothing`` is
-    dropped or kept: a share of it means nothing. One that is not ``told_empty`` is
-    passed over where it is about nothing that can be chosen. ``provisos`` follow its
-    sentence after commas, ``why`` and ``whose`` in brackets.
+    dropped or kept: a share of it means nothing. One that ``counts`` is about how many
+    are chosen: its limit is a whole number, without a price while choices are kept.
+    One that is not ``told_empty`` is passed over where it is about nothing that can be
+    chosen. ``provisos`` follow its sentence after commas, ``why`` and ``whose`` in
+    brackets.
     """
 
     id: str
@@ -136,6 +138,7 @@ class Rule(Struct, frozen=True, eq=False):
     ends: tuple[float, float] | None = None
     told_empty: bool = True
     all_or_nothing: bool = False
+    counts: bool = False
 
     @property
     def sentence(self) -> str:

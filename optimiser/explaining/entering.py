@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -14,13 +14,13 @@ from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import Unused
 from optimiser.explaining.facts import TRACE
 from optimiser.explaining.trial_prices import LEAST_PRICE, TrialPrices, decided_later
-from optimiser.solving import CutShortError, Optimum, Session, within
+from optimiser.solving import CutShortError, OneMore, Optimum, Session, within
 
 __all__ = [
     "SAME",
     "SHOWN",
     "Entering",
-    "cost_of_forcing",
+    "Forcing",
     "cost_stage",
     "entering",
     "open_session",
@@ -39,6 +39,7 @@ MOVED = 1e-6
 SHOWN = 0.1
 # How long the prices of all that is unused are searched for, where choices are.
 SECONDS = 2.0
+FULL = 1e-6  # of one choice
 # Part by which to stay below the price that the answer's own choices let expect.
 BELOW = 1e-3
 
@@ -289,26 +290,21 @@ def _by_cost(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
     """
     session = optimum.session
     stage = cost_stage(session)
-    best = None
-    known = None
+    forcing = known = None
     if stage is not None:
         session.aim_at(stage, optimum.tops)
         session.run()
-        best = session.objective()
         if not session.programme.whole and session.prices_are_unique():
             known = session.reduced_costs()
+        forcing = Forcing(session, session.objective())
     unused = []
     for column, key in enumerate(session.programme.ingredients):
         if optimum.amounts[column] > TRACE:
             continue
         price = catalogue.price_per_kg(key)
         below = None
-        if best is not None and price is not None:
-            forced = (
-                cost_of_forcing(session, column, best)
-                if known is None
-                else float(known[column])
-            )
+        if forcing is not None and price is not None:
+            forced = forcing.cost_of(column) if known is None else float(known[column])
             below = None if forced is None else price - 100.0 * forced
         if below is not None and below < LEAST_PRICE:
             below = None
@@ -320,40 +316,94 @@ def _by_cost(optimum: Optimum, catalogue: Catalogue) -> tuple[Unused, ...]:
 DOSE = 0.01
 
 
-def cost_of_forcing(session: Session, column: int, best: float) -> float | None:
-    """Return money per kg of product per percent forced in; None if impossible."""
-    flag = _flag(session, column)
-    dose = DOSE
-    if flag is not None:
-        session.bound(flag, 1.0, 1.0)
-        dose = max(DOSE, _least_dose(session, flag))
-    upper = float(session.arrays.upper[column])
-    try:
-        session.bound(column, dose, upper)
-        return (session.objective() - best) / dose if session.run() else None
-    finally:
-        session.unbound(column)
-        if flag is not None:
-            session.unbound(flag)
+class Forcing:
+    """What it costs to force ingredients in, one at a time, with the choices kept.
+
+    Parameters
+    ----------
+    best : float
+        What the session's goal comes to as it stands.
+    """
+
+    def __init__(self, session: Session, best: float) -> None:
+        self._session, self._best = session, best
+        self._off: frozenset[int] = frozenset()
+        columns = session.programme.columns
+        self._flags = {
+            each.key: number
+            for number, each in enumerate(columns)
+            if each.kind == "used"
+        }
+        self._least = _least_doses(session, set(self._flags.values()))
+        self._full = self._flags_of_full_counts() if self._flags else frozenset()
+        self._one_more = self._with_choices_kept()
+
+    def cost_of(self, column: int) -> float | None:
+        """Return money per kg of product per percent of it; None if impossible."""
+        session = self._session
+        flag = self._flags.get(session.programme.ingredients[column])
+        if flag in self._full:
+            return None
+        dose = DOSE if flag is None else max(DOSE, self._least.get(flag, 0.0))
+        upper = float(session.arrays.upper[column])
+        if self._one_more is not None and flag in self._off:
+            goal = self._one_more.value(column, flag, dose, upper)
+            return None if goal is None else (goal - self._best) / dose
+        try:
+            if flag is not None:
+                session.bound(flag, 1.0, 1.0)
+            session.bound(column, dose, upper)
+            return (session.objective() - self._best) / dose if session.run() else None
+        finally:
+            session.unbound(column)
+            if flag is not None:
+                session.unbound(flag)
+
+    def _with_choices_kept(self) -> OneMore | None:
+        """Return the question over what the choices leave; None where none are kept."""
+        session = self._session
+        kept = session.arrays_held() if self._flags else None
+        if kept is None:
+            return None
+        owners = {key: n for n, key in enumerate(session.programme.ingredients)}
+        off = {key: flag for key, flag in self._flags.items() if kept.upper[flag] < 0.5}
+        self._off = frozenset(off.values())
+        out = {*off.values(), *(owners[key] for key in off)}
+        return OneMore(session, kept, out)
+
+    def _flags_of_full_counts(self) -> frozenset[int]:
+        """Return what cannot be turned on: a rule counts choices alone, and is full.
+
+        A search would find nothing either, but for each of them anew.
+        """
+        kept = self._session.corner().amounts
+        flags = set(self._flags.values())
+        full: set[int] = set()
+        for rule in self._session.programme.rules:
+            counted = rule.amounts.columns.tolist()
+            if rule.side == "min" or rule.curved or not flags.issuperset(counted):
+                continue
+            room = rule.limit * rule.per_constant - rule.amounts.at(kept)
+            full |= {
+                column
+                for column, each in zip(counted, rule.amounts.coefficients, strict=True)
+                if each > room + FULL and kept[column] < 0.5
+            }
+        return frozenset(full)
 
 
-def _flag(session: Session, column: int) -> int | None:
-    key = session.programme.ingredients[column]
-    for number, each in enumerate(session.programme.columns):
-        if each.kind == "used" and each.key == key:
-            return number
-    return None
-
-
-def _least_dose(session: Session, flag: int) -> float:
-    """Return the least dose that a rule or a link asks of a used ingredient."""
-    doses = [
-        rule.limit
-        for rule in session.programme.rules
-        if rule.kind == "least" and flag in rule.per.columns
-    ]
+def _least_doses(session: Session, flags: Collection[int]) -> dict[int, float]:
+    """Return the least dose that a rule or a link asks of what is used, by its flag."""
+    doses: dict[int, float] = {}
+    for rule in session.programme.rules:
+        if rule.kind == "least":
+            for column in rule.per.columns.tolist():
+                doses[column] = max(doses.get(column, 0.0), rule.limit)
     for link in session.programme.links:
-        where = np.flatnonzero(link.row.columns == flag)
-        if where.size and link.lower == 0.0:
-            doses.append(-float(link.row.coefficients[where[0]]))
-    return max(doses, default=0.0)
+        if link.lower == 0.0:
+            for column, by in zip(
+                link.row.columns.tolist(), link.row.coefficients.tolist(), strict=True
+            ):
+                if column in flags:
+                    doses[column] = max(doses.get(column, 0.0), -by)
+    return doses

@@ -64,7 +64,7 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
     waiting = [
         (number, direction)
         for number in binding
-        if rules[number].owner != "arithmetic" and rules[number].kind != "choice"
+        if rules[number].owner != "arithmetic" and not rules[number].counts
         for direction in (-1.0, 1.0)
     ]
     for stage in range(len(optimum.best)):

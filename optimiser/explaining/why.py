@@ -130,7 +130,7 @@ def why(
             *(
                 programme.rules[number]
                 for number in binding
-                if programme.rules[number].kind == "choice"
+                if programme.rules[number].counts
             ),
         ),
         entering=out,
@@ -234,7 +234,7 @@ def _apart(programme: Programme, numbers: Sequence[int]) -> list[int]:
 
 def _moves(rule: Rule) -> bool:
     """Whether moving a rule's limit means anything while choices are kept."""
-    return rule.owner != "arithmetic" and rule.kind != "choice"
+    return rule.owner != "arithmetic" and not rule.counts
 
 
 def _number(programme: Programme, rule_id: str, scenario: Scenario) -> int:

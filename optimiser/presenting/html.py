@@ -173,8 +173,9 @@ def _table(table: Table) -> str:
     if any(column.head for column in table.columns):
         head = f"<thead><tr>{''.join(heads)}</tr></thead>\n"
     body = "\n".join(rows)
+    kind = "" if drawn else " plain"
     return (
-        '<div class="wide" tabindex="0" role="group"><table>\n'
+        f'<div class="wide{kind}" tabindex="0" role="group"><table>\n'
         f"{head}<tbody>\n{body}\n</tbody></table></div>"
     )
 

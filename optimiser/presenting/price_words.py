@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.domain.rule import natural
-from optimiser.presenting.words import clean, money, short
+from optimiser.presenting.words import BARE, beside, clean, money, short
 
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
@@ -22,11 +22,10 @@ if TYPE_CHECKING:
 
 __all__ = ["helping", "idle_words", "price_lines", "weight", "with_unit"]
 
-BARE = {"", "1", "to 1", "share"}  # units that go without saying
+_SILENT = BARE | {"to 1", "share"}  # units that go without saying beside a price
 _NOTHING = 1e-9  # a price below it is none
 _START = 0.01  # of a point: a price that holds no further is only the first of several
 _SEEN, _TOLD = 0.02, 0.005  # of money or points: two digits to read; one
-_BY_TENS = {"%", "points"}
 
 
 class _Side(Struct, frozen=True):
@@ -43,18 +42,21 @@ class _By(Struct, frozen=True):
     each: bool = False
 
 
-def with_unit(number: float, unit: str) -> str:
+def with_unit(number: float, unit: str, other: float = math.inf) -> str:
     """Return a number and its unit, where it has one worth telling.
+
+    ``other`` is a number that it has to be told from (see `words.beside`).
 
     >>> with_unit(36.5, "%"), with_unit(0.5, "to 1"), with_unit(1, "ingredients")
     ('36.5 %', '0.5', '1 ingredient')
     """
-    if unit in BARE:
-        return short(number)
+    shown = beside(number, other)
+    if unit in _SILENT:
+        return shown
     told = clean(unit)
-    if short(number) == "1" and told in {"points", "ingredients"}:
+    if shown == "1" and told in {"points", "ingredients"}:
         told = told.removesuffix("s")
-    return f"{short(number)} {told}"
+    return f"{shown} {told}"
 
 
 def weight(line: RuleLine) -> float:
@@ -199,7 +201,7 @@ def _ways(rule: Rule, prices: Sequence[Price]) -> Iterator[_By]:
     unit = _unit(rule)
     room = min((_room(rule, price) for price in prices), default=math.inf) * 1.002
     step = 10.0 ** math.floor(math.log10(max(min(unit, room), 1e-12)) + 1e-9)
-    tens = rule.unit in _BY_TENS
+    tens = _of(rule) == "points"
     if step >= _START * unit:
         yield _By(step)
     if tens and room >= 10.0:
@@ -235,7 +237,7 @@ def _of(rule: Rule) -> str:
 def _points(rule: Rule, by: _By) -> str:
     """Return what a price is told for each of: "point", "10 points"."""
     unit = _of(rule)
-    if unit in BARE and by.step == 1.0:
+    if unit in _SILENT and by.step == 1.0:
         return "unit"
     return with_unit(by.step, unit).removeprefix("1 ")
 
@@ -265,4 +267,4 @@ def _reach(rule: Rule, price: Price) -> str:
     if abs(price.until - rule.limit) < _START * _unit(rule):
         return ", but only to begin with"
     way = "up" if price.until > rule.limit else "down"
-    return f", {way} to {with_unit(round(price.until, 6), rule.unit)}"
+    return f", {way} to {with_unit(round(price.until, 6), rule.unit, rule.limit)}"

@@ -142,7 +142,7 @@ def nothing_fits(lines: Sequence[RuleLine], choices_kept: bool) -> str:
 
 def _on_choices(rule: Rule) -> bool:
     """Whether a rule decides what is chosen: a count, or a rule that keeps out."""
-    return rule.kind == "choice" or (rule.side == "max" and rule.limit == 0.0)
+    return rule.counts or (rule.side == "max" and rule.limit == 0.0)
 
 
 def nearly_binding(lines: Sequence[RuleLine]) -> list[RuleLine]:

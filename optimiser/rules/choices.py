@@ -45,6 +45,7 @@ def _count(
         about=choice,
         ends=(0.0, float(len(flags))),
         told_empty=False,
+        counts=True,
         why=choice.why,
     )
 

@@ -14,6 +14,7 @@ __all__ = ["LEAST_CHOSEN", "Space"]
 
 # What "use at least two butters" counts as used when no least dose is given, in %.
 LEAST_CHOSEN = 0.1
+DEEPEST = 8  # parts inside parts
 
 
 class Space:
@@ -48,19 +49,21 @@ class Space:
     def members(self, part: str) -> tuple[int, ...]:
         """Return the amount columns of a part: categories, ingredients or parts."""
         if part not in self._members:
+            names = self._named_in(part)
             self._members[part] = tuple(
-                i for i, key in enumerate(self.ingredients) if self.belongs(key, part)
+                i
+                for i, key in enumerate(self.ingredients)
+                if key in names or self.catalogue.ingredients[key].category in names
             )
         return self._members[part]
 
-    def belongs(self, key: str, part: str, depth: int = 0) -> bool:
-        """Whether an ingredient is in a part."""
-        if key == part or self.catalogue.ingredients[key].category == part:
-            return True
+    def _named_in(self, part: str, depth: int = 0) -> frozenset[str]:
+        """Return the ingredients, categories and parts that a part is made of."""
         inside = self.scenario.parts.get(part) or PARTS.get(part, ())
-        return depth < 8 and any(
-            each != part and self.belongs(key, each, depth + 1) for each in inside
-        )
+        if depth >= DEEPEST or not inside:
+            return frozenset({part})
+        more = (self._named_in(each, depth + 1) for each in inside if each != part)
+        return frozenset({part}).union(*more)
 
     def sum_of(self, columns: Iterable[int], factor: float = 1.0) -> Row:
         """Return the row that adds columns up."""

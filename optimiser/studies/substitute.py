@@ -17,9 +17,9 @@ from optimiser.explaining.answering import NoFormula, answer, best, questions
 from optimiser.explaining.facts import apart
 from optimiser.rules.pool import choose
 from optimiser.studies.made import About, Made, by_category, made, of_amounts
-from optimiser.studies.without import without
+from optimiser.studies.without import GivenUp, without
 
-__all__ = ["Move", "RunnerUp", "Substitution", "substitute"]
+__all__ = ["Move", "RunnerUp", "Substitution", "kept_out", "substitute"]
 
 RUNNERS_UP = 3
 GAVE_WAY = 0.5  # points between categories: less is steps and rounding
@@ -71,7 +71,7 @@ class Substitution(Struct, frozen=True):
     category_moves: tuple[Move, ...]
     came_in: tuple[str, ...]
     held: tuple[RuleLine, ...]
-    given_up: tuple[str, ...]
+    given_up: tuple[GivenUp, ...]
     runners_up: tuple[RunnerUp, ...]
     nothing_out: bool
     no_other: tuple[str, ...]
@@ -151,6 +151,34 @@ def substitute(
             if move.points < 0 and catalogue.find(move.what) not in out
         ),
     )
+
+
+def kept_out(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    names: Sequence[str],
+    also: Sequence[str] = (),
+) -> tuple[str, ...]:
+    """Return what a list of `[only]` keeps out that is like what must go.
+
+    As `substitute` is asked. Names of ingredients with a price: of its kind, or where
+    there are none, of its category. None without a list: then all were looked at.
+    """
+    if not scenario.only:
+        return ()
+    asked, _, _ = without(scenario, catalogue, names, also)
+    out, _ = _out(asked, catalogue)
+    gone = [catalogue.ingredients[key] for key in out & set(scenario.base)]
+    near = [
+        each
+        for key, each in catalogue.ingredients.items()
+        if key not in asked.only
+        and key not in out
+        and catalogue.price_per_kg(key) is not None
+        and each.category in {x.category for x in gone}
+    ]
+    alike = [each for each in near if each.kind in {x.kind for x in gone}]
+    return tuple(each.name for each in alike or near)
 
 
 def _first_answer(

@@ -6,10 +6,11 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 
-from msgspec import Struct
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Origin
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem, ProofError
@@ -40,16 +41,36 @@ SHOWN = 0.05
 Progress = Callable[[int, int], None]
 
 
+# What a maker would weigh of one ingredient, percent of the product; minor categories
+# are not chosen here (decision 45).
+LEAST = {
+    "hard butter": 2.0,
+    "soft butter": 2.0,
+    "liquid oil": 2.0,
+    "exfoliant": 2.0,
+    "water": 2.0,
+    "surfactant": 2.0,
+    "wax": 1.0,
+    "fatty alcohol": 1.0,
+    "emulsifier": 1.0,
+    "powder": 1.0,
+    "humectant": 1.0,
+}
+VARIANTS = Origin("the command line", field="variants")
+
+
 class Different(Struct, frozen=True):
     """What counts as clearly different, from every variant before it.
 
     ``points`` and ``points_by_category`` are least distances; ``other_set`` asks for
-    another set of ingredients too.
+    another set of ingredients too. ``lines`` are what each has of an ingredient at
+    least, percent by category, or none of it: nobody weighs ten lines of 0.5 %.
     """
 
     points: float = 10.0
     points_by_category: float = 0.0
     other_set: bool = False
+    lines: Mapping[str, float] = field(default_factory=lambda: LEAST)
 
 
 class Variant(Struct, frozen=True):
@@ -109,7 +130,8 @@ def variants(
     every rule, cost at most ``within_percent`` more than the least cost, and differ
     clearly from every variant before it (decision 14). ``progress`` is told how many
     are found, and of how many. ``seconds`` is how long is searched for all of them,
-    each in its share of what is left; None searches to the end.
+    each in its share of what is left; None searches to the end. Of
+    a main ingredient a further one has enough to weigh, or none.
 
     Raises
     ------
@@ -220,7 +242,8 @@ class _Apart:
         self, scenario: Scenario, catalogue: Catalogue, different: Different
     ) -> None:
         self.catalogue, self.different = catalogue, different
-        cheapest = replace(scenario, aims=(Aim("cost"),))
+        doses = _sensible(scenario, catalogue, different.lines)
+        cheapest = replace(scenario, aims=(Aim("cost"),), least_if_used=doses)
         self.questions = questions(cheapest, catalogue)
 
     def next(self, found: Sequence[Made], most: float | None) -> Made | None:
@@ -268,6 +291,27 @@ class _Apart:
             }
             asked = other_set(asked, flags, used, other.title)
         return asked
+
+
+def _sensible(
+    scenario: Scenario, catalogue: Catalogue, least_lines: Mapping[str, float]
+) -> dict[str, tuple[float, Origin]]:
+    """Return the least dose of each ingredient, so that no variant is made of traces.
+
+    Of its category, unless the scenario names one, its base has less, or some limit
+    lets it be no more.
+    """
+    found = dict(scenario.least_if_used)
+    usual, _ = found.get("default", (0.0, VARIANTS))
+    most = {b.what: b.high for b in (*scenario.limits, *scenario.bands) if b.high}
+    pinned = {pin.what for pin in scenario.pins}
+    for key, each in catalogue.ingredients.items():
+        dose = least_lines.get(each.category, 0.0)
+        if key in scenario.least_if_used or key in pinned or dose <= usual:
+            continue
+        ends = (scenario.base.get(key), most.get(key), most.get(each.category))
+        found[key] = (min([dose, *(end for end in ends if end)]), VARIANTS)
+    return found
 
 
 def _doses(scenario: Scenario, programme: Programme) -> dict[str, float]:

@@ -17,7 +17,9 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from optimiser.cli.bookkeeping import Place, day_of, facts_of, writer
+from optimiser.cli.plan import overfill_by_law
 from optimiser.cli.record import batch_seen, to_record
+from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import mass_or_none
 from optimiser.domain.record import Book
 from optimiser.errors import InputError, Problem
@@ -32,7 +34,7 @@ from optimiser.presenting.page import Page
 from optimiser.presenting.plan import plan_page
 from optimiser.presenting.sheet import told
 from optimiser.reading import read_scenario
-from optimiser.reading.bench import mould_named, read_bench
+from optimiser.reading.bench import read_bench
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.labels import read_label_rules
 from optimiser.reading.net_content import read_net_content
@@ -46,7 +48,6 @@ from optimiser.web.templates import rendered, wrong_html
 from optimiser.web.told import without_options
 from optimiser.workshop import label as labels
 from optimiser.workshop.batch import BatchSheet, batch_sheet
-from optimiser.workshop.sizes import SizeAsked
 
 __all__ = ["routes"]
 
@@ -176,15 +177,14 @@ def _sheet(_: Rooms, desk: Desk, told: SheetTold, own: str) -> str:
     """Return the batch sheet, whose amounts are fields to fill in."""
     asked, catalogue = read_scenario(desk.path)
     bench = read_bench(desk.path, asked.workshop)
-    wanted = SizeAsked(
+    wanted = Wanted(
         units=_units(told.units),
         net_kg=mass_or_none(told.net or None, "net weight", "60 g"),
         batch_kg=mass_or_none(told.batch or None, "batch", "5 kg"),
-        mould=mould_named(bench, told.mould) if told.mould else None,
-        loss=None,
-        overfill=None,
+        mould=told.mould or None,
     )
-    found = batch_sheet(asked, catalogue, bench, wanted)
+    size = wanted.asked(desk.path, asked, bench)
+    found = batch_sheet(asked, catalogue, bench, size)
     if isinstance(found, Clash):
         return _clash(found)
     page = sheets.batch_page(found)
@@ -301,7 +301,8 @@ def _label(_: Rooms, desk: Desk, told: LabelTold, _own: str) -> str:
     made = day_of(told.made or None, "made on")
     asked, catalogue = read_scenario(desk.path)
     root = catalogues_of(desk.path)
-    rules, contents = read_label_rules(root), read_net_content(root)
+    own = asked.workshop or None
+    rules, contents = read_label_rules(root, own), read_net_content(root, own)
     lacking = [each for each in asked.markets if each not in rules]
     if lacking or not asked.markets:
         wrong = "has no rules on labels in the catalogues, so no label can be written"
@@ -344,7 +345,7 @@ def _plan(rooms: Rooms, _: Desk, told: PlanTold, _own: str) -> str:
     if told.file not in _plans(rooms):
         wrong, fix = "is no plan here", "choose one of those that are listed"
         raise InputError([Problem(wrong, found=told.file, fix=fix)])
-    found = plan(read_plan(rooms.workspace / told.file), SEARCHES)
+    found = plan(read_plan(rooms.workspace / told.file, overfill_by_law), SEARCHES)
     if isinstance(found, Unfit):
         return _clash(found.clash)
     return _sections(plan_page(found))

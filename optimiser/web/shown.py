@@ -11,6 +11,7 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from optimiser.domain.catalogue import fold
+from optimiser.domain.law import Zone
 from optimiser.domain.material import CATEGORIES, UsageLimit
 from optimiser.domain.products import NAMES
 from optimiser.domain.rule import Rule
@@ -31,7 +32,7 @@ from optimiser.web.curves import melting
 from optimiser.web.desk import Desk, OnDesk
 from optimiser.web.templates import rendered
 
-__all__ = ["answer_html", "page_html", "saving_html"]
+__all__ = ["answer_html", "climate_words", "page_html", "saving_html"]
 
 WORDS = {"min": "at least", "max": "at most", "exact": "exactly"}
 OWN = {"band", "limit", "constituent", "window", "closeness", "ratio"}
@@ -379,10 +380,19 @@ def _markets(asked: OnDesk) -> list[tuple[str, bool]]:
     return [(each, each in sold) for each in dict.fromkeys([*MARKETS, *sold])]
 
 
+def climate_words(zone: Zone) -> str:
+    """Return a climate as a page names it.
+
+    >>> climate_words(Zone("II", "climatic zone", "warm", 25.0, 25.0, ""))
+    'II: warm, 25 °C'
+    """
+    return zone.told.replace("degC", "°C")
+
+
 def _climates(asked: OnDesk) -> list[tuple[str | None, str, bool]]:
     """Return climates to choose from, and the one that is taken."""
     now = asked.scenario.zone
-    known = {each.name: each.told for each in asked.catalogue.climates}
+    known = {x.name: climate_words(x) for x in asked.catalogue.climates}
     if now is not None:
         known.setdefault(now, now)
     told = [(name, words, name == now) for name, words in known.items()]

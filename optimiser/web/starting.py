@@ -17,9 +17,10 @@ from optimiser.reading.markets import MARKETS
 from optimiser.web.beginning import BeginTold, begin_here, starters
 from optimiser.web.replies import Endpoint, Reply, asked_with, html, to
 from optimiser.web.rooms import Rooms, Upload, scenarios
+from optimiser.web.shown import climate_words
 from optimiser.web.surveying import SurveyDesk, SurveyTold
 from optimiser.web.templates import rendered
-from optimiser.web.told import plainly
+from optimiser.web.told import as_fields, plainly
 
 __all__ = ["routes"]
 
@@ -72,7 +73,8 @@ def _start(rooms: Rooms) -> Endpoint:
 def _begin(rooms: Rooms) -> Endpoint:
     def begin(_: Request, told: BeginTold) -> Reply:
         begun = begin_here(rooms, told)
-        about = {"place": rooms.place, "file": begun.file, "notes": begun.notes}
+        notes = [as_fields(each) for each in begun.notes]
+        about = {"place": rooms.place, "file": begun.file, "notes": notes}
         return 200, {"html": rendered("begun.html", **about)}
 
     return asked_with(BeginTold, begin)
@@ -140,7 +142,7 @@ def _surveyed(desk: SurveyDesk, own: str) -> str:
         classes=sorted(found.classes.items(), key=lambda each: -each[1]),
         ways=[(each.name, len(each.recipes)) for each in found.structures],
         chosen=found.chosen,
-        zones=[(each.name, each.told) for each in known.climates],
+        zones=[(each.name, climate_words(each)) for each in known.climates],
         markets=MARKETS,
         questions=desk.questions(),
         unknown=desk.unknown(),

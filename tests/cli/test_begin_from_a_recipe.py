@@ -227,6 +227,11 @@ def test_a_recipe_beyond_a_limit_is_told_and_still_runs(run, begun):
             (),
             "row 5, column ingredient: 'sunflower or olive oil' may be",
         ),
+        (
+            PERCENT.replace("sunflower oil", "avocado"),
+            (),
+            "row 5, column ingredient: 'avocado' may be avocado oil or avocado butter",
+        ),
         (PERCENT.replace("4,%", "some,"), (), "row 4, column amount: 'beeswax some'"),
         (PERCENT, ("--product", "bar"), "add --use leave-on, or --use rinse-off"),
         (PERCENT, ("--market", "Mars"), "'Mars' is no market that is known"),

@@ -95,12 +95,14 @@ class _Said:
         self.found = []
 
     def wrong(self):
-        for block in self.sections["What holds the formula where it is"]:
-            self._holding(block.text, getattr(block, "under", ()))
+        # Aims that leave room may each have choices of their own, which are not shown.
+        if all(used == self.kept[-1] for used in self.kept):
+            for block in self.sections["What holds the formula where it is"]:
+                self._holding(block.text, getattr(block, "under", ()))
+            for block in self.why.get("What each rule costs as its limit moves", ()):
+                self._curve(block.text, block.under)
         for block in self.sections.get("With room to spare", ()):
             self._free(block.text)
-        for block in self.why.get("What each rule costs as its limit moves", ()):
-            self._curve(block.text, block.under)
         for block in self.why.get("Ingredients that are in", ()):
             self._staying(block.text)
         for block in self.why.get("Ingredients that are out, nearest first", ()):
@@ -293,6 +295,8 @@ class _Said:
         step = 1e-5 * max(1.0, abs(rule.limit)) * self._direction(rule, act)
         if rule.unit == "%" and not 0.0 <= rule.limit + step <= 100.0:
             return
+        if rule.limit == 0.0 and step < 0.0:  # less than nothing is no limit
+            return
         if act == "easing" and not rule.may_ease:
             return
         after = self._moves(line).after(step)
@@ -435,7 +439,7 @@ class _Said:
             if self._between(key, above + digits)[0] > left * 1.006 + 2.0 * SEEN:
                 self._say("falls", key, text, f"above {above} it stays")
             under = max(price, above - digits)
-            if self._between(key, under)[1] < min(percent * 0.994, percent - SEEN):
+            if self._between(key, under)[1] < percent * 0.994 - 1.1 * SEEN:
                 self._say("falls", key, text, "it falls sooner")
         if leaves:
             above = float(leaves[1])

@@ -1,5 +1,8 @@
 """How figures mix, against numbers worked by hand and figures that makers tell."""
 
+import math
+
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,6 +10,7 @@ from hypothesis import strategies as st
 from optimiser.domain.properties import PROPERTIES, property_named
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.science.mixing import blend_value, terms
+from optimiser.science.properties import figure
 from tests.rules import workbench as wb
 
 KINDS = {
@@ -165,3 +169,24 @@ def test_a_mould_of_100_ml_holds_what_makers_weigh(bar, grams):
     assert found.missing == ()
     assert found.value * 0.1 == pytest.approx(grams, abs=2.0)
     assert found.low * 0.1 < grams < found.high * 0.1
+
+
+@pytest.mark.parametrize("mixing", ["mass", "log", "volume", "volume share"])
+@pytest.mark.parametrize("solid", [True, False])
+def test_many_figures_at_once_count_as_each_alone(mixing, solid):
+    many = np.array([0.5, 2.0, 800.0])
+    above, below = terms(mixing, many, solid)
+    for at, number in enumerate(many.tolist()):
+        one = terms(mixing, number, solid)
+        assert one == pytest.approx((above[at], below[at]))
+    if mixing == "log":
+        assert above.tolist() == pytest.approx([-math.log(2), math.log(2), 6.684612])
+
+
+# What is dissolved of it is the same in all the lipids: the more there is, the greater
+# the part that sets (ideal solubility).
+@pytest.mark.parametrize("key", ["cetyl_alcohol", "stearic_acid"])
+def test_more_of_an_alcohol_sets_where_there_is_more_of_it(key):
+    catalogue = read_catalogue(shipped_folder("catalogues"), "demo")
+    found = figure(catalogue, "solid fat", key, 15.0)
+    assert 0.0 <= found.low < found.value < found.high <= 100.0

@@ -97,7 +97,7 @@ def shares(made):
     st.sampled_from([5.0, 15.0, 30.0]),
 )
 def test_each_variant_is_the_cheapest_of_all_that_are_so_different(prices, least):
-    result = variants(asked(), known(prices), 3, 40.0, Different(least))
+    result = variants(asked(), known(prices), 3, 40.0, Different(least, lines={}))
     found = [shares(each.formula) for each in result.variants]
     assert result.variants[0].formula.cost_per_kg == pytest.approx(plain(prices).fun)
     most = plain(prices).fun * 1.4
@@ -118,7 +118,8 @@ def test_each_variant_is_the_cheapest_of_all_that_are_so_different(prices, least
 @settings(deadline=None, max_examples=15)
 @given(st.lists(st.integers(1, 30), min_size=5, max_size=5, unique=True))
 def test_other_sets_come_in_the_order_of_complete_enumeration(prices):
-    result = variants(asked(), known(prices), 6, 900.0, Different(0.0, 0.0, True))
+    sets = Different(0.0, 0.0, True, lines={})
+    result = variants(asked(), known(prices), 6, 900.0, sets)
     costs = []
     for used in subsets(range(5)):
         limits = [(0.1, 100) if i in used else (0, 0) for i in range(5)]
@@ -266,3 +267,16 @@ def test_two_themes_keep_both_promises():
     assert joined.reading == "cautious"
     assert (joined.allergens, joined.ingredients) == (("tree nut",), ("shea",))
     assert joined.vegan
+
+
+# All of the five are butters and oils, of which a maker weighs 2 % or none.
+def test_what_further_variants_hold_they_hold_enough_of_to_weigh():
+    sets = Different(0.0, 0.0, True)
+    result = variants(asked(), known([1, 2, 3, 4, 5]), 6, 900.0, sets)
+    assert len(result.variants) == 6
+    used = [x for each in result.variants[1:] for x in shares(each.formula) if x > 0]
+    least = min(used)
+    assert least >= 2.0 - 1e-6
+    any_set = Different(0.0, 0.0, True, lines={})
+    traces = variants(asked(), known([1, 2, 3, 4, 5]), 6, 900.0, any_set)
+    assert min(x for x in shares(traces.variants[1].formula) if x > 0) < 0.2

@@ -214,6 +214,8 @@ def test_a_sound_recipe_has_no_fault(published, recipe):
     assert [each for each in published.faults if each.recipe == recipe] == []
 
 
+# Of a soap base nothing is known, and most of such a cube would be invented.
+WITHOUT_BASE = ("soap-base scrub cube",)
 CLASSES = [
     "emulsified scrub",
     "solid scrub bar",
@@ -288,7 +290,7 @@ def test_every_band_holds_the_recipes_behind_it(of_class, name):
                     assert share.value >= (band.low or 0.0) - 1e-9
 
 
-@pytest.mark.parametrize("name", CLASSES)
+@pytest.mark.parametrize("name", [x for x in CLASSES if x not in WITHOUT_BASE])
 def test_every_base_sums_to_a_hundred_and_lies_inside_the_bands(
     of_class, catalogue, name
 ):

@@ -10,7 +10,7 @@ import pytest
 
 from tests.cli.conftest import run, workspace  # noqa: F401 - fixtures
 from tests.survey.conftest import HEADER, PUBLISHED
-from tests.survey.test_published import CLASSES
+from tests.survey.test_published import CLASSES, WITHOUT_BASE
 
 BARS = HEADER + "".join(
     f"R{n},bar,cocoa butter,{40 - n},%,\nR{n},bar,beeswax,{20 + n},%,\n"
@@ -39,7 +39,7 @@ BREAKING = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", CLASSES)
+@pytest.mark.parametrize("name", [x for x in CLASSES if x not in WITHOUT_BASE])
 def test_a_survey_writes_a_scenario_that_formulates_at_once(run, kitchen, name):  # noqa: F811
     options = ("--class", name, "--workshop", "demo", "--market", "EU", "--to", "out")
     done = run("survey", "published.csv", *options)
@@ -330,3 +330,32 @@ def test_the_short_page_tells_what_was_not_read_as_it_is_written(run, kitchen): 
     assert "  B, row 6: vitamin e 1 capsule: the size of 'capsule' is not known" in told
     assert "  A: adds up to 105 %, not to 100; rescaled" in told
     assert "B: adds up to 95 g" not in told
+
+
+def test_a_soap_base_is_left_open_and_no_syndet_stands_in_for_it(run, kitchen):  # noqa: F811
+    options = ("--class", *WITHOUT_BASE, "--workshop", "demo", "--to", "out")
+    done = run("survey", "published.csv", *options)
+    assert done.code == 1
+    told = " ".join(done.out.split())
+    assert (
+        "No base can be made. left open, for these recipes only say surfactant" in told
+    )
+    assert "87.1 % surfactant" in told
+    assert not (kitchen / "out" / "scenario.toml").exists()
+
+
+def test_what_would_do_is_named_where_recipes_name_nothing(run, kitchen):  # noqa: F811, ARG001
+    options = ("--class", "lotion bar", "--workshop", "demo", "--to", "out")
+    run("survey", "published.csv", *options)
+    asked = ("substitute", "out/scenario.toml", "--without", "beeswax")
+    done = run(*asked)
+    assert done.code == 3
+    assert "[only] keeps out what is like it: candelilla wax" in done.err
+    assert '--with "candelilla wax"' in done.err
+    # As much candelilla as beeswax would make another thing: a little less wax does.
+    done = run(*asked, "--with", "candelilla wax", "--json")
+    assert done.code == 3
+    assert "keeps out what is like it: candelilla" not in done.err
+    ways = json.loads(done.out)["ways_out"]
+    eased = {(each["id"], round(each["to"])) for way in ways for each in way["ease"]}
+    assert ("band/wax/min", 18) in eased

@@ -88,6 +88,9 @@ def _asked(found: Variants) -> str:
     count = len(found.variants)
     within = f"within {short(found.within_percent)} % of the least cost"
     text = f"{plural(count, 'formula')} {within}, each {how} from those before it"
+    if doses := sorted(found.different.lines.values()):
+        least, most = short(doses[0]), short(doses[-1])
+        text += f", with {least} or {most} % of a main ingredient at least"
     if not found.complete:
         return text + "."
     text += f" ({found.asked} were asked for). No more exist"

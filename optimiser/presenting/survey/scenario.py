@@ -192,8 +192,8 @@ def _tops(structure: Structure, base: Base, catalogue: Catalogue) -> list[str]:
 
 
 def _window(held: HeldWindow, structure: Structure) -> list[str]:
-    side = f"min      = {short(held.low)}" if held.low is not None else ""
-    side = side or f"max      = {short(held.high or 0.0)}"
+    ends = (("min", held.low), ("max", held.high))
+    sides = [f"{side}      = {short(end)}" for side, end in ends if end is not None]
     at = "storage" if held.storage else f"{short(held.at)} degC"
     told = window_words(held, len(structure.recipes))
     return [
@@ -203,7 +203,7 @@ def _window(held: HeldWindow, structure: Structure) -> list[str]:
         f"property = {_text(held.property)}",
         f"at       = {_text(at)}",
         'over     = "lipids"',
-        side,
+        *sides,
         "",
     ]
 

@@ -179,7 +179,8 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
         told.append(
             f"no firmness is known of {lacking}: others of the category take its share"
         )
-    told += [_eased_words(name, most) for name, most in base.guards.items()]
+    if base.windows:
+        told += [_eased_words(name, most) for name, most in base.guards.items()]
     told += [_moved_words(each) for each in base.moved_by[:MOST_MOVED]]
     return [*told, *base.remarks]
 
@@ -224,8 +225,10 @@ def nearest_words(base: Base, catalogue: Catalogue) -> str:
 
 def window_words(held: HeldWindow, count: int) -> str:
     """Return what a window asks for and what it rests on."""
-    side = f"at least {short(held.low)}" if held.low is not None else ""
-    side = side or f"at most {short(held.high or 0.0)}"
+    low, high = (None if x is None else short(x) for x in (held.low, held.high))
+    side = f"at least {low}" if high is None else f"at most {high}"
+    if low is not None and high is not None:
+        side = f"{low} to {high}"
     return (
         f"{held.name}: {held.property} {side} at {short(held.at)} °C over the lipids,"
         f" as {held.users} of {count} recipes are by a model, not a measurement"

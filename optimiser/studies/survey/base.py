@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
@@ -10,6 +11,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import MINOR, PARTS, Origin
+from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Aim, Bound, Scenario, Window
 from optimiser.errors import InputError
 from optimiser.explaining.answering import NoFormula, answer
@@ -17,12 +19,13 @@ from optimiser.explaining.check import check
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.explaining.prices import is_broken
 from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE
+from optimiser.science.mixing import blend_value
 from optimiser.science.properties import figure
 from optimiser.studies.survey.centre import centre
 from optimiser.studies.survey.formulas import as_formulas
 from optimiser.studies.survey.sharing import share_out
 from optimiser.studies.survey.summaries import members, rounded
-from optimiser.studies.survey.usage import Usage, seen_ingredients
+from optimiser.studies.survey.usage import ALIKE, Usage, seen_ingredients
 from optimiser.studies.survey.values import (
     Band,
     Base,
@@ -105,18 +108,21 @@ def propose_base(
         _hand_on(key, middle, usage)
     own = frozenset(middle.targets)
     seen = frozenset(_shared(recipes, structure, catalogue)) | own
-    wider = seen | usage.of_their_kinds(seen)
+    seen |= _as_good(middle, usage)
+    priced = frozenset(key for key in seen if usage.priced(key)) | own
+    wider = priced | usage.of_their_kinds(seen)
     tops = {
         key: max(most, rounded(middle.targets.get(key, 0.0), up=True))
         for key, most in structure.tops.items()
     }
-    guards = _eased(middle.targets, catalogue) if structure.windows else {}
-    asked = _Rules(bands, tops, structure.least, structure.windows, guards)
+    guards = _eased(middle.targets, catalogue)
+    held = [_from_below(each) for each in structure.windows]
+    asked = _Rules(bands, tops, structure.least, held, guards)
     nothing: NoFormula | None = None
-    tries = [(own, asked), (seen, asked), (wider, asked)]
+    tries = [(own, asked), (priced, asked), (wider, asked)]
     if structure.windows:
-        loose = _Rules(bands, tops, structure.least, ())
-        tries += [(own, loose), (seen, loose), (wider, loose)]
+        loose = _Rules(bands, tops, structure.least, (), guards)
+        tries += [(own, loose), (priced, loose), (wider, loose)]
     for only, rules in tries:
         scenario = _scenario(middle.targets, rules, only, wishes)
         amounts, nothing = _closest(scenario, catalogue)
@@ -136,12 +142,55 @@ def propose_base(
                 middle.left_open,
                 _lowered(middle, usage),
                 bands,
-                tuple(rules.windows),
+                _around(amounts, rules.windows, structure.windows, catalogue),
                 unfigured,
                 rules.guards,
                 _moved_by(amounts, middle, scenario, usage),
             )
     return Base((), 0.0, smallest_clash(nothing.found.session) if nothing else ())
+
+
+def _as_good(middle: _Centre, usage: Usage) -> frozenset[str]:
+    """Return what else may be meant by a bare "liquid oil".
+
+    What recipes of any class name and is of the kinds that stand for it already.
+    """
+    bare = {category for mine in middle.standing.values() for category in mine}
+    known = usage.catalogue.ingredients
+    kinds = {(known[key].category, known[key].kind) for key in middle.targets}
+    return frozenset(
+        key
+        for category in ALIKE & bare
+        for key in usage.ranked(category)
+        if usage.named(key) and (known[key].category, known[key].kind) in kinds
+    )
+
+
+def _from_below(held: HeldWindow) -> HeldWindow:
+    """Return a window that a base is held to: it is the middle, and may be firm."""
+    return held if held.low is None else replace(held, high=None)
+
+
+def _around(
+    amounts: Mapping[str, float],
+    kept: Sequence[HeldWindow],
+    asked: Sequence[HeldWindow],
+    catalogue: Catalogue,
+) -> tuple[HeldWindow, ...]:
+    """Return the windows that a base keeps, with room at the top for itself."""
+    lipids = {
+        key: share
+        for key, share in amounts.items()
+        if catalogue.ingredients[key].category in PARTS["lipids"]
+    }
+    found = []
+    for each in asked[: len(kept)]:
+        has = blend_value(PROPERTIES[each.property], lipids, each.at, catalogue).value
+        high = each.high
+        if high is not None and has is not None:
+            high = max(high, float(math.ceil(has)))
+        found.append(replace(each, high=high))
+    return tuple(found)
 
 
 def _eased(targets: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:

@@ -12,11 +12,15 @@ from collections.abc import Sequence
 from msgspec import Struct, field
 
 from optimiser.domain.material import MINOR
+from optimiser.reading.recipes.spellings import tokens
 from optimiser.studies.survey.summaries import REACTING, members
 from optimiser.studies.survey.usage import Usage
 from optimiser.studies.survey.values import Recipe
 
 __all__ = ["Shared", "share_out"]
+
+# Of soap nothing is known here, and no other surfactant is like it.
+SOAP = "soap"
 
 MOST_OF_A_CATEGORY = 3  # ingredients of the base in one category
 FEWER = {"wax": 2, "fatty alcohol": 2, "emulsifier": 2, "humectant": 2}
@@ -57,6 +61,7 @@ class _Piece(Struct, frozen=True):
     weight: float
     category: str
     options: tuple[str, ...]
+    soap: bool = False
 
 
 def share_out(
@@ -86,7 +91,10 @@ def share_out(
         options = [key for key in piece.options if key in kept]
         for key in options:
             found.add(key, piece.weight / len(options))
-        if not options:
+        if piece.soap and not piece.options:
+            open_ = found.left_open
+            open_[piece.category] = open_.get(piece.category, 0.0) + piece.weight
+        elif not options:
             rest = loose if piece.options and kept else bare
             rest[piece.category] = rest.get(piece.category, 0.0) + piece.weight
     for category, weight in loose.items():
@@ -106,6 +114,7 @@ def _pieces(part: str, recipes: Sequence[Recipe], usage: Usage) -> list[_Piece]:
             line.percent.value / recipe.share(*inside).value / len(held),
             line.category,
             tuple(key for key in line.match.usual if known[key].category in inside),
+            SOAP in tokens(line.written.name),
         )
         for recipe in held
         for line in recipe.lines

@@ -9,7 +9,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.science.properties import figure
 from optimiser.studies.survey.values import Recipe
 
-__all__ = ["split", "structure_of"]
+__all__ = ["TENTH", "split", "structure_of"]
 
 # From this share on, counted as beeswax, a wax carries the product: published lotions
 # hold up to 5 %, salves at least 9 % (common practice). Water counts from a tenth.

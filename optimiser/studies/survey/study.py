@@ -31,6 +31,7 @@ from optimiser.studies.survey.structures import split
 from optimiser.studies.survey.summaries import (
     bands,
     category_summaries,
+    grainy,
     ingredient_summaries,
     keeping,
     reacting,
@@ -209,7 +210,7 @@ def _structures(
             tuple(each.name for each in group),
             category_summaries(group),
             ingredient_summaries(group),
-            keeping(bands(group, middle), group, least),
+            keeping(grainy(bands(group, middle), group), group, least),
             tops(group),
             reacting(group, known.catalogue),
             windows(group, known, zone),

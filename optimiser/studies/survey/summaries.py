@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES
 from optimiser.domain.recipe import Span
+from optimiser.studies.survey.structures import TENTH
 from optimiser.studies.survey.values import Band, Influence, Recipe, Summary
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "bands",
     "categories_of",
     "category_summaries",
+    "grainy",
     "ingredient_summaries",
     "keeping",
     "members",
@@ -138,6 +140,20 @@ def bands(recipes: Sequence[Recipe], middle: bool = False) -> tuple[Band, ...]:
         top = min(100.0, rounded(high, up=True))
         found.append(Band(category, least or None, top, summary, influences))
     return tuple(found)
+
+
+def grainy(found: Sequence[Band], recipes: Sequence[Recipe]) -> tuple[Band, ...]:
+    """Return bands that ask for grains where every recipe holds a tenth of them.
+
+    "Sugar, up to 100 %" reads down to none, and a scrub bar is none without.
+    """
+    scrubs = all(each.share("exfoliant").value >= TENTH for each in recipes)
+    return tuple(
+        replace(each, low=max(each.low or 0.0, TENTH))
+        if scrubs and each.category == "exfoliant"
+        else each
+        for each in found
+    )
 
 
 def keeping(

@@ -17,7 +17,7 @@ from optimiser.rules.space import Space
 from optimiser.studies.survey.summaries import members
 from optimiser.studies.survey.values import Recipe, Wishes
 
-__all__ = ["Usage", "seen_ingredients"]
+__all__ = ["ALIKE", "Usage", "seen_ingredients"]
 
 # Categories of which one does about what another does.
 OWN = frozenset(

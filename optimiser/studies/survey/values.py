@@ -216,8 +216,9 @@ class MovedBy(Struct, frozen=True):
 class Base(Struct, frozen=True):
     """The recipes' centre, and the nearest formula that keeps every rule.
 
-    ``seen`` are the ingredients that its recipes name, and its own. ``left_open`` is
-    what recipes leave bare and nothing can stand in for, percent by category. ``clash``
+    ``seen`` are the ingredients that its recipes name or may mean, and its own.
+    ``left_open`` is what recipes leave bare and nothing can stand in for, percent by
+    category. ``clash``
     holds rules that cannot all be kept; then ``lines`` is empty. ``bands`` and
     ``windows`` are those of the structure that it keeps, with room for what is open;
     ``unfigured`` are ingredients that lack a figure for a window. ``guards`` are those
@@ -241,7 +242,7 @@ class Base(Struct, frozen=True):
 
 
 class HeldWindow(Struct, frozen=True):
-    """A window that solid recipes keep: a property of their lipids, with one side.
+    """A window that solid recipes keep: a property of their lipids.
 
     ``at`` is in deg C; ``storage`` says that it is the climate's, ``users`` how many
     recipes its figure is known for.

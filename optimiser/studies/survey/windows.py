@@ -14,6 +14,7 @@ __all__ = ["ROOM", "windows"]
 
 ROOM = 25.0  # deg C, where no climate is named
 SKIN = 35.0  # deg C
+DOUBT = 8.0  # points that the model is quoted to
 
 
 def windows(
@@ -27,7 +28,9 @@ def windows(
         Those of one structure that are used.
     zone : Zone or None
         What is kept solid in its storage if three quarters of them are solid there,
-        or else in a room; as firm as the least firm of these.
+        or else in a room; as firm as the least firm of these, and no firmer than the
+        firmest within what the model may be off by: as much plant wax in the place of
+        beeswax makes another thing of it.
     """
     solid = [
         each for each in recipes if is_solid(each) and each.share("water").value < TENTH
@@ -40,10 +43,13 @@ def windows(
         told = _known(solid, known, at, "firmness")
         firm = [each for each in told if each >= SOFT]
         if 2 * len(told) > len(solid) and 4 * len(firm) >= 3 * len(told):
-            low = float(math.floor(min(firm)))
+            low, high = (
+                float(math.floor(min(firm))),
+                float(math.ceil(max(firm) + DOUBT)),
+            )
             name = "stays solid"
             found.append(
-                HeldWindow(name, "firmness", at, storage, low, None, len(firm))
+                HeldWindow(name, "firmness", at, storage, low, high, len(firm))
             )
             break
     else:
