@@ -56,7 +56,8 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write what to weigh here.")
+        Path | None,
+        typer.Option("--csv", help="Also write what to weigh (.csv or .xlsx)."),
     ] = None,
 ) -> None:
     """Say what to weigh, stage by stage, on your own scale.

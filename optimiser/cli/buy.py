@@ -59,7 +59,8 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write the shopping list here.")
+        Path | None,
+        typer.Option("--csv", help="Also write the shopping list (.csv or .xlsx)."),
     ] = None,
     written: Annotated[
         Path | None,

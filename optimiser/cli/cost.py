@@ -54,7 +54,8 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write the parts of a unit here.")
+        Path | None,
+        typer.Option("--csv", help="Also write the parts of a unit (.csv or .xlsx)."),
     ] = None,
 ) -> None:
     """Say what a unit costs, and what a price leaves of it.

@@ -40,7 +40,8 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write the formula to this file.")
+        Path | None,
+        typer.Option("--csv", help="Also write the formula (.csv or .xlsx)."),
     ] = None,
     solver: Annotated[
         Solver, typer.Option("--solver", help="Who does the search.", hidden=True)

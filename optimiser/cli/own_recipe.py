@@ -201,7 +201,9 @@ def read_recipe(
         read = formula_told(path, catalogue, root, workshop)
     except InputError as error:
         made = Problem("nothing was made yet", str(path), fix=AGAIN)
-        raise InputError([*problems, *error.problems, made]) from error
+        nearer = {(each.row, each.field): each for each in guessed.unclear}
+        said = [nearer.get((each.row, each.field), each) for each in error.problems]
+        raise InputError([*problems, *said, made]) from error
     if problems:
         raise InputError(problems)
     told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.notes)

@@ -39,7 +39,8 @@ def plan(  # noqa: PLR0917 - one a question
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write the shopping list here.")
+        Path | None,
+        typer.Option("--csv", help="Also write the shopping list (.csv or .xlsx)."),
     ] = None,
     folder: Annotated[
         Path | None,

@@ -46,7 +46,8 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write how each rule fares here.")
+        Path | None,
+        typer.Option("--csv", help="Also write how each rule fares (.csv or .xlsx)."),
     ] = None,
 ) -> None:
     """Say how often every rule is kept.

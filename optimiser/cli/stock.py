@@ -35,7 +35,8 @@ def stock(  # noqa: PLR0917 - one a question
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write what to take here.")
+        Path | None,
+        typer.Option("--csv", help="Also write what to take (.csv or .xlsx)."),
     ] = None,
 ) -> None:
     """Say how much the shelf makes, and from which lots.

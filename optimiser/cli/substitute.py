@@ -44,7 +44,8 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write base and formula here.")
+        Path | None,
+        typer.Option("--csv", help="Also write base and formula (.csv or .xlsx)."),
     ] = None,
 ) -> None:
     """Find the closest formula without an ingredient.

@@ -47,7 +47,7 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write the curve here.")
+        Path | None, typer.Option("--csv", help="Also write the curve (.csv or .xlsx).")
     ] = None,
 ) -> None:
     """Draw the curve of cost against change, or of any two aims.

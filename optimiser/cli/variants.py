@@ -64,7 +64,8 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     out: Out = None,
     json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Also write the formulas here.")
+        Path | None,
+        typer.Option("--csv", help="Also write the formulas (.csv or .xlsx)."),
     ] = None,
 ) -> None:
     """Find clearly different formulas near the least cost.

@@ -29,6 +29,7 @@ __all__ = [
     "RuleLine",
     "SecondOpinion",
     "StepsTaken",
+    "TotalClash",
     "Unused",
     "WayOut",
 ]
@@ -279,6 +280,13 @@ class WayOut(Struct, frozen=True):
     stepped: bool = True
 
 
+class TotalClash(Struct, frozen=True):
+    """A smallest set of rules that cannot all hold with one total of emulsifiers."""
+
+    total: float
+    rules: tuple[Rule, ...]
+
+
 class Clash(Struct, frozen=True):
     """A smallest set of rules that cannot all hold.
 
@@ -286,7 +294,8 @@ class Clash(Struct, frozen=True):
     further clashes that share no rule with it; ``ways_out`` are the smallest easings,
     smallest first; ``left_out`` are ingredients that were not considered; ``law`` is
     what each market asks to be kept. With ``cut`` a search was ended early: there may
-    be a smaller clash, and more ways or smaller easings.
+    be a smaller clash, and more ways or smaller easings. ``totals`` are the clashes of
+    other totals of emulsifiers, where they are of other rules.
     """
 
     title: str
@@ -299,6 +308,7 @@ class Clash(Struct, frozen=True):
     left_out: tuple[LeftOut, ...] = ()
     law: tuple[LawLine, ...] = ()
     cut: bool = False
+    totals: tuple[TotalClash, ...] = ()
     status: ClassVar[str] = "clash"
 
 

@@ -47,10 +47,14 @@ class Question(Struct, frozen=True, eq=False):
 
 
 class NoFormula(Struct, frozen=True, eq=False):
-    """No formula keeps the rules of any question; the first can be asked why."""
+    """No formula keeps the rules of any question; each can be asked why.
+
+    ``found`` is of the first question, ``beside`` of the others in order.
+    """
 
     asked: tuple[Question, ...]
     found: Infeasible
+    beside: tuple[Infeasible, ...] = ()
 
     @property
     def question(self) -> Question:
@@ -151,7 +155,7 @@ def best(
         If searches were ended before any of the questions had an answer.
     """
     found: Solved | None = None
-    nothing: NoFormula | None = None
+    nothing: list[Infeasible] = []
     open_: CutShortError | None = None
     for each in asked:
         try:
@@ -160,7 +164,7 @@ def best(
             open_ = error
             continue
         if isinstance(optimum, Infeasible):
-            nothing = nothing or NoFormula(tuple(asked), optimum)
+            nothing.append(optimum)
             continue
         if found is not None and _is_beyond(optimum, found):
             continue
@@ -175,9 +179,9 @@ def best(
         return stepped(found, catalogue) if hear and steps else found
     if open_ is not None:
         raise open_
-    if nothing is None:
+    if not nothing:
         raise ValueError("nothing was asked")
-    return nothing
+    return NoFormula(tuple(asked), nothing[0], tuple(nothing[1:]))
 
 
 def _is_beyond(optimum: Optimum, found: Solved) -> bool:

@@ -14,7 +14,7 @@ from optimiser.domain.scenario import Scenario
 from optimiser.explaining.answer import Unused
 from optimiser.explaining.facts import TRACE
 from optimiser.explaining.trial_prices import LEAST_PRICE, TrialPrices, decided_later
-from optimiser.solving import CutShortError, Optimum, Session, within
+from optimiser.solving import CutShortError, OneMore, Optimum, Session, within
 
 __all__ = [
     "SAME",
@@ -327,6 +327,7 @@ class Forcing:
 
     def __init__(self, session: Session, best: float) -> None:
         self._session, self._best = session, best
+        self._off: frozenset[int] = frozenset()
         columns = session.programme.columns
         self._flags = {
             each.key: number
@@ -335,6 +336,7 @@ class Forcing:
         }
         self._least = _least_doses(session, set(self._flags.values()))
         self._full = self._flags_of_full_counts() if self._flags else frozenset()
+        self._one_more = self._with_choices_kept()
 
     def cost_of(self, column: int) -> float | None:
         """Return money per kg of product per percent of it; None if impossible."""
@@ -344,6 +346,9 @@ class Forcing:
             return None
         dose = DOSE if flag is None else max(DOSE, self._least.get(flag, 0.0))
         upper = float(session.arrays.upper[column])
+        if self._one_more is not None and flag in self._off:
+            goal = self._one_more.value(column, flag, dose, upper)
+            return None if goal is None else (goal - self._best) / dose
         try:
             if flag is not None:
                 session.bound(flag, 1.0, 1.0)
@@ -353,6 +358,18 @@ class Forcing:
             session.unbound(column)
             if flag is not None:
                 session.unbound(flag)
+
+    def _with_choices_kept(self) -> OneMore | None:
+        """Return the question over what the choices leave; None where none are kept."""
+        session = self._session
+        kept = session.arrays_held() if self._flags else None
+        if kept is None:
+            return None
+        owners = {key: n for n, key in enumerate(session.programme.ingredients)}
+        off = {key: flag for key, flag in self._flags.items() if kept.upper[flag] < 0.5}
+        self._off = frozenset(off.values())
+        out = {*off.values(), *(owners[key] for key in off)}
+        return OneMore(session, kept, out)
 
     def _flags_of_full_counts(self) -> frozenset[int]:
         """Return what cannot be turned on: a rule counts choices alone, and is full.

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.rule import Programme
+from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import number
 from optimiser.errors import ProofError
@@ -16,22 +16,35 @@ from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import (
     Answer,
     Clash,
+    Easing,
     LeftOut,
     Proof,
     RuleLine,
     StepsTaken,
+    TotalClash,
     Unused,
     WayOut,
 )
-from optimiser.explaining.answering import NoFormula, answer, best, reshaped
+from optimiser.explaining.answering import (
+    NoFormula,
+    Question,
+    answer,
+    best,
+    reshaped,
+)
 from optimiser.explaining.basis import basis, laws
-from optimiser.explaining.clashes import distinct_clashes, structural_causes
+from optimiser.explaining.clashes import (
+    distinct_clashes,
+    smallest_clash,
+    structural_causes,
+)
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.opinions import Solved
 from optimiser.explaining.prices import Sides, is_binding, price_sides
 from optimiser.explaining.stepping import stepped
 from optimiser.explaining.ties import tied
-from optimiser.explaining.ways import Way, eased, ways_out
+from optimiser.explaining.totals import nearest_that_fits
+from optimiser.explaining.ways import MOST, Way, different, eased, eased_by, ways_out
 from optimiser.solving import CutShortError, Optimum, within
 
 __all__ = ["answer_of", "clash_of", "formulate", "proof_of"]
@@ -77,48 +90,107 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
     scenario, programme = nothing.question.scenario, nothing.question.programme
     with within(SECONDS) as patience:
         clashes = distinct_clashes(nothing.found.session)
-        ways = ways_out(programme, clashes[0])
+        told = [clashes[0], *(smallest_clash(x.session) for x in nothing.beside)]
+        ways = _ways(nothing, told)
+        totals = _eased_totals(nothing, told, catalogue)
     causes = structural_causes(scenario, catalogue, programme)
     expired = () if scenario.stock_only is None else facts.expired_lots(catalogue)
+    priced = [_way_out(way, nothing, catalogue) for way in ways]
+    priced += [_priced((each,), (asked,), catalogue) for each, asked in totals]
+    if totals:
+        priced.sort(key=lambda way: (len(way.easings), eased_by(way.easings)))
     return Clash(
         title=scenario.title,
         file=scenario.file,
         rules=clashes[0],
-        causes=(*_totals_tried(nothing.totals), *causes, *expired),
+        causes=(*_totals_tried(nothing.totals, told), *causes, *expired),
         currency=catalogue.currency,
         others=clashes[1:],
-        ways_out=tuple(_way_out(way, nothing, catalogue) for way in ways),
+        ways_out=tuple(priced[:MOST]),
         left_out=_left_out(programme, catalogue),
         law=laws({}, scenario, catalogue),
         cut=patience.cut,
+        totals=tuple(_other_totals(nothing.totals, told)),
     )
 
 
-def _totals_tried(totals: Sequence[float]) -> tuple[str, ...]:
-    """Say for which of several totals of emulsifiers the clash is told."""
+def _ways(nothing: NoFormula, told: Sequence[Sequence[Rule]]) -> tuple[Way, ...]:
+    """Return the ways out of all questions, each easing other rules than another."""
+    every = [
+        way
+        for asked, clash in zip(nothing.asked, told, strict=True)
+        for way in ways_out(asked.programme, clash)
+    ]
+    return different(every)[:MOST] if len(told) > 1 else tuple(every)
+
+
+def _eased_totals(
+    nothing: NoFormula, told: Sequence[Sequence[Rule]], catalogue: Catalogue
+) -> list[tuple[Easing, Question]]:
+    """Return the total of emulsifiers nearest to a listed one that would fit, if any.
+
+    It is looked for where what was written for a total is part of the clash.
+    """
+    found = [
+        nearest_that_fits(asked, catalogue)
+        for asked, clash in zip(nothing.asked, told, strict=True)
+        if any(
+            rule.about is not None and rule.about == asked.scenario.emulsify
+            for rule in clash
+        )
+    ]
+    near = [each for each in found if each is not None]
+    return sorted(near, key=lambda each: eased_by((each[0],)))[:1]
+
+
+def _totals_tried(
+    totals: Sequence[float], told: Sequence[Sequence[Rule]]
+) -> tuple[str, ...]:
+    """Say which of several totals of emulsifiers were tried, and which are told of."""
     if len(totals) < 2:
         return ()
     each = ", ".join(number(total) for total in totals)
+    alike = not list(_other_totals(totals, told))
+    which = "each of them" if alike else f"{number(totals[0])} %, then for the others"
     return (
         f"none of the totals of emulsifiers fits ({each} % of the lipids); what follows"
-        f" is for {number(totals[0])} %",
+        f" is for {which}",
     )
+
+
+def _other_totals(
+    totals: Sequence[float], told: Sequence[Sequence[Rule]]
+) -> Iterator[TotalClash]:
+    """Yield the clashes of totals after the first that are of other rules than its."""
+    if len(totals) < 2:
+        return
+    first = {rule.id for rule in told[0]}
+    for total, rules in zip(totals[1:], told[1:], strict=True):
+        if {rule.id for rule in rules} != first:
+            yield TotalClash(total, tuple(rules))
 
 
 def _way_out(way: Way, nothing: NoFormula, catalogue: Catalogue) -> WayOut:
     """Return a way out with what it costs, asked as the file that takes it will be."""
     limits = {easing.rule.id: easing.to for easing in way.easings}
     wider = reshaped(nothing.asked, lambda each: eased(each.programme, limits))
+    return _priced(way.easings, wider, catalogue)
+
+
+def _priced(
+    easings: tuple[Easing, ...], wider: Sequence[Question], catalogue: Catalogue
+) -> WayOut:
+    """Return a way out with what the questions that it leads to come to."""
     with within(EACH) as patience:
         try:
             found = best(wider, catalogue, steps=False)
         except CutShortError:  # it was found with nothing to make least
-            return WayOut(way.easings, None, None, cut=True)
+            return WayOut(easings, None, None, cut=True)
         if isinstance(found, NoFormula):
             raise ProofError("a way out that was found is gone")
         found = stepped(found, catalogue, nodes=NODES, offer=False)
     return WayOut(
-        way.easings,
+        easings,
         facts.cost_per_kg(found.amounts, catalogue),
         facts.change(found.amounts, found.scenario, catalogue),
         cut=patience.cut,

@@ -24,7 +24,16 @@ from optimiser.explaining.giving import (
 )
 from optimiser.solving import Optimum, attempted
 
-__all__ = ["Way", "eased", "steps", "ways_out"]
+__all__ = [
+    "MOST",
+    "NOTHING",
+    "Way",
+    "different",
+    "eased",
+    "eased_by",
+    "steps",
+    "ways_out",
+]
 
 MOST = 3
 # Moving a limit by more than so many times itself is no easing any more.
@@ -71,7 +80,7 @@ def ways_out(
     alone = [given for n in starts if (given := given_by(programme, {n}))]
     found: list[Way] = []
     for given in sorted(alone, key=lambda each: size(programme, each)):
-        if len(_different(found)) < most:
+        if len(different(found)) < most:
             found += _settled(programme, given)
     able -= {number for given in alone for number in given}
     # One rule of the clash for next to nothing; then those that gave most are kept.
@@ -79,22 +88,22 @@ def ways_out(
     known: list[Limits] = []
     for number in cheap:
         given = _fewest(programme, given_by(programme, able, number))
-        if len(_different(found)) >= most or not given:
+        if len(different(found)) >= most or not given:
             break
         if number is None:
             able.remove(max(given, key=lambda n: part(rules[n], given[n])))
         if all(given.keys() != each.keys() for each in known):
             found += _settled(programme, given_by(programme, given) or given)
         known.append(given)
-    return _different(found)[:most]
+    return different(found)[:most]
 
 
-def _different(ways: Sequence[Way]) -> tuple[Way, ...]:
+def different(ways: Sequence[Way]) -> tuple[Way, ...]:
     """Return the ways that ease different rules, the fewest first, then the least.
 
     A wild one is the first or none.
     """
-    ordered = sorted(ways, key=lambda way: (len(way.easings), size_of(way)))
+    ordered = sorted(ways, key=lambda way: (len(way.easings), eased_by(way.easings)))
     chosen: list[Way] = []
     for way in ordered:
         rules = {easing.rule.id for easing in way.easings}
@@ -110,9 +119,9 @@ def _is_wild(way: Way) -> bool:
     return any(part(each.rule, each.to) > WILD for each in way.easings)
 
 
-def size_of(way: Way) -> float:
-    """Return how much a way eases, in parts of its rules' own limits."""
-    return sum(part(easing.rule, easing.to) for easing in way.easings)
+def eased_by(easings: Sequence[Easing]) -> float:
+    """Return how much is eased, in parts of the rules' own limits."""
+    return sum(part(easing.rule, easing.to) for easing in easings)
 
 
 def eased(programme: Programme, easings: Mapping[str, float]) -> Programme:

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.facts import left_out
 from optimiser.presenting.notes import law_in_short
-from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
+from optimiser.presenting.page import (
+    Block,
+    Item,
+    Page,
+    Paragraph,
+    Section,
+    items,
+    section,
+)
 from optimiser.presenting.rules import origin, sentence
 from optimiser.presenting.words import decimals, money, plural, short, unit_words
 
@@ -49,11 +57,19 @@ def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
             ),
             *section("Why", items(clash.causes)),
             *section("Rules that cannot all hold", _clash(clash)),
+            *_of_other_totals(clash),
             *section("Ways out", _ways(clash, can_write=can_write)),
             *others,
             *section("Left out", left_out(clash.left_out)),
         ),
     )
+
+
+def _of_other_totals(clash: Clash) -> Iterator[Section]:
+    """Yield what clashes with other totals of emulsifiers, where it is other rules."""
+    for each in clash.totals:
+        title = f"With {short(each.total)} % of emulsifiers"
+        yield from section(title, _rules(each.rules))
 
 
 def _clash(clash: Clash) -> Iterator[Block]:

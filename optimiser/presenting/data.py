@@ -191,6 +191,10 @@ def clash_data(clash: Clash) -> Data:
         ],
         "left_out": clash.left_out,
         "law": law_data(clash.law),
+        "totals": [
+            {"total": each.total, "clash": [rule.id for rule in each.rules]}
+            for each in clash.totals
+        ],
         "cut_short": clash.cut,
     }
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.domain.rule import natural
-from optimiser.presenting.words import BARE, clean, money, short
+from optimiser.presenting.words import BARE, beside, clean, money, short
 
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
@@ -42,18 +42,21 @@ class _By(Struct, frozen=True):
     each: bool = False
 
 
-def with_unit(number: float, unit: str) -> str:
+def with_unit(number: float, unit: str, other: float = math.inf) -> str:
     """Return a number and its unit, where it has one worth telling.
+
+    ``other`` is a number that it has to be told from (see `words.beside`).
 
     >>> with_unit(36.5, "%"), with_unit(0.5, "to 1"), with_unit(1, "ingredients")
     ('36.5 %', '0.5', '1 ingredient')
     """
+    shown = beside(number, other)
     if unit in _SILENT:
-        return short(number)
+        return shown
     told = clean(unit)
-    if short(number) == "1" and told in {"points", "ingredients"}:
+    if shown == "1" and told in {"points", "ingredients"}:
         told = told.removesuffix("s")
-    return f"{short(number)} {told}"
+    return f"{shown} {told}"
 
 
 def weight(line: RuleLine) -> float:
@@ -264,4 +267,4 @@ def _reach(rule: Rule, price: Price) -> str:
     if abs(price.until - rule.limit) < _START * _unit(rule):
         return ", but only to begin with"
     way = "up" if price.until > rule.limit else "down"
-    return f", {way} to {with_unit(round(price.until, 6), rule.unit)}"
+    return f", {way} to {with_unit(round(price.until, 6), rule.unit, rule.limit)}"

@@ -13,6 +13,7 @@ from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
 from optimiser.presenting.words import (
+    beside,
     cents,
     clean,
     listed,
@@ -70,11 +71,12 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
 
 def _in_money(reasons: Reasons) -> Iterator[Block]:
     """Yield how to see rules priced in money, where another aim comes first."""
-    if "cost" in reasons.aims[1:]:
+    if reasons.aims and reasons.aims[0] != "cost":
         first = MEASURES.get(reasons.aims[0], clean(reasons.aims[0]))
         yield Paragraph(
             f"Told in {first}, which is the first aim here. For what each rule costs in"
-            ' money write order = ["cost"] under [aim], and ask again.'
+            ' money write order = ["cost"] under [aim], which needs a price of each,'
+            " and ask again."
         )
 
 
@@ -185,7 +187,8 @@ def _way(found: RuleCurve, direction: float) -> str:
     end = first.low_end if direction < 0.0 else first.high_end
     points = first.side(found.rule.limit, direction)
     if points and end == "no formula beyond":
-        edge = f"{short(tidy(points[-1].limit))}{unit_words(found.rule.unit)}"
+        edge = beside(tidy(points[-1].limit), found.rule.limit)
+        edge += unit_words(found.rule.unit)
         return f"nothing changes as far as {edge}; {ENDS[end]}"
     if points or end == "straight on":
         return "nothing changes"
@@ -193,13 +196,13 @@ def _way(found: RuleCurve, direction: float) -> str:
 
 
 def _leg(leg: Leg, found: RuleCurve, end: str) -> str:
-    curve, unit = leg.curve, unit_words(found.rule.unit)
+    curve = leg.curve
     here = next(p.value for p in curve.points if p.limit == found.rule.limit)
     # Points of a bent curve are no steps: say where it leads.
     points = leg.points[-1:] if curve.tolerance else leg.points
     limit, clear = found.rule.limit, min(CLEAR, 0.01 * abs(found.rule.limit))
     points = tuple(p for p in points if abs(p.limit - limit) > clear) or points
-    told = [_point(point, here, curve, unit) for point in points[:STEPS]]
+    told = [_point(point, here, curve, found.rule) for point in points[:STEPS]]
     more = len(points) - STEPS
     if more > 0:
         told.append(f"{more} more step{'s' if more > 1 else ''}")
@@ -208,7 +211,7 @@ def _leg(leg: Leg, found: RuleCurve, end: str) -> str:
     return "; ".join(told)
 
 
-def _point(point: PricePoint, here: float, curve: PriceCurve, unit: str) -> str:
+def _point(point: PricePoint, here: float, curve: PriceCurve, rule: Rule) -> str:
     change = point.value - here
     if curve.of == "cost":  # as the figures shown differ, if they do
         shown = (cents(point.value) - cents(here)) / 100
@@ -217,7 +220,8 @@ def _point(point: PricePoint, here: float, curve: PriceCurve, unit: str) -> str:
         size = short(abs(change))
     by = "no change" if abs(change) < 1e-7 else f"{'+-'[change < 0]}{size}"
     value = _aim((curve.of, point.value, curve.unit))
-    return f"{short(tidy(point.limit))}{unit}: {value} ({by})"
+    limit = beside(tidy(point.limit), rule.limit)
+    return f"{limit}{unit_words(rule.unit)}: {value} ({by})"
 
 
 def _staying(each: Staying, currency: str) -> str:

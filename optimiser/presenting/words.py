@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 __all__ = [
     "BARE",
+    "beside",
     "cents",
     "clean",
     "decimals",
@@ -93,6 +94,22 @@ def short(number: float, figures: int = 4) -> str:
     places = max(0, figures - 1 - math.floor(math.log10(abs(number))))
     text = f"{number:z.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def beside(number: float, other: float) -> str:
+    """Return a number in four figures, or in as many as show how far from another.
+
+    In four figures a limit may seem to lie on the other side of where it stands.
+
+    >>> beside(36.5, 40.0), beside(1054.56, 1054.78), beside(0.0, 0.0)
+    ('36.5', '1054.56', '0')
+    """
+    if not math.isfinite(number) or number == other:
+        return short(number)
+    figures, near = 4, abs(number - other) / 10.0
+    while figures < 8 and abs(float(short(number, figures)) - number) > near:
+        figures += 1
+    return short(number, figures)
 
 
 def exactly(number: float) -> float | None:

@@ -53,13 +53,6 @@ REPORT = "a report of optimiser"  # by which one written before is known
 LONGEST_NAME = 31  # of a sheet
 LONGEST_TEXT = 32_000  # of a cell
 _UNFIT = re.compile(r"[\[\]:*?/\\']+")
-# What such a file may hold: no formula, no address that is followed.
-OPTIONS = {
-    "in_memory": True,
-    "strings_to_formulas": False,
-    "strings_to_urls": False,
-    "strings_to_numbers": False,
-}
 
 
 def refuse_another_workbook(path: Path, columns: Sequence[str] | None) -> None:
@@ -108,7 +101,7 @@ def as_xlsx(sheets: Iterable[Sheet]) -> bytes:
     import xlsxwriter  # noqa: PLC0415 - seldom needed
 
     out = io.BytesIO()
-    with xlsxwriter.Workbook(out, OPTIONS) as book:
+    with xlsxwriter.Workbook(out, {"in_memory": True}) as book:
         formats = _Formats(book)
         taken: set[str] = set()
         for each in sheets:
@@ -155,7 +148,7 @@ def _fill(to: Worksheet, table: Sheet, formats: _Formats) -> None:
 
 
 def _put(to: Worksheet, row: int, column: int, value: object, of: _Formats) -> None:
-    """Write one value; what is not known stays blank."""
+    """Write one value; text as text, whatever it looks like, the unknown as blank."""
     if isinstance(value, Number):
         decimals = re.search(r"\.(\d+)", value.text)
         places = len(decimals[1]) if decimals else 0

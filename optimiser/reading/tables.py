@@ -298,7 +298,7 @@ def read_table(
         names[place] = name
     for number, cells in records:
         if len(cells) > width and any(cell.strip() for cell in cells[width:]):
-            problems.append(_too_wide(shown, number, cells, width))
+            problems.append(_too_wide(shown, number, cells, names))
         elif any(map(str.strip, cells)):
             named = zip(names, map(str.strip, cells), strict=False)
             table.rows.append(TableRow(table, number, dict(named)))
@@ -359,10 +359,15 @@ def _empty(shown: str, columns: Columns) -> Problem:
     return Problem("is empty: it has no header row", shown, fix=fix)
 
 
-def _too_wide(shown: str, number: int, cells: list[str], width: int) -> Problem:
+def _too_wide(
+    shown: str, number: int, cells: list[str], names: Sequence[str]
+) -> Problem:
     """Return the problem of a row with more cells than the header has."""
-    wrong = f"the row has {len(cells)} cells, but the header has {width}"
-    fix = "write decimals with a point, and text that holds a comma in quotes"
+    wrong = f"the row has {len(cells)} cells, but the header has {len(names)}"
+    fix = (
+        "write decimals with a point, and text that holds a comma in quotes; the"
+        f" columns are {', '.join(filter(None, names))}"
+    )
     return Problem(wrong, shown, row=number, fix=fix)
 
 

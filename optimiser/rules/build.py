@@ -122,6 +122,8 @@ def _eased(
             meant[rule.id] = wanted
         if rule is None and not whole:
             continue
+        if rule is not None and rule.eased_from is not None and rule.limit == limit:
+            continue  # it was written for that limit
         if rule is not None and rule.may_ease:
             problems += _out_of_reach(rule, limit, origin)
             continue

@@ -20,14 +20,21 @@ from optimiser.rules.figures import counted, sums
 from optimiser.rules.shares import sides
 from optimiser.rules.space import Space
 
-__all__ = ["each_total", "nearest_total", "rules"]
+__all__ = ["TOTAL", "each_total", "nearest_total", "rules"]
+
+TOTAL = "emulsifiers/total"  # the id of its rule, by which a scenario eases it
 
 
 def each_total(scenario: Scenario) -> tuple[Scenario, ...]:
-    """Return the scenario once for each total of emulsifiers that it lists."""
+    """Return the scenario once for each total of emulsifiers that it lists.
+
+    Once where it eases the total: another one then takes the place of all.
+    """
     asked = scenario.emulsify
     if asked is None or len(asked.totals) < 2:
         return (scenario,)
+    if _eased(scenario) is not None:
+        return (replace(scenario, emulsify=replace(asked, totals=asked.totals[:1])),)
     return tuple(
         replace(scenario, emulsify=replace(asked, totals=(total,)))
         for total in asked.totals
@@ -46,17 +53,25 @@ def _total(scenario: Scenario) -> float:
     return scenario.emulsify.totals[0] if scenario.emulsify else 0.0
 
 
+def _eased(scenario: Scenario) -> float | None:
+    """Return the total that a scenario eases its own to; None where it does not."""
+    limit, _ = scenario.eased.get(TOTAL, (None, None))
+    return limit if limit is not None and 0.0 < limit <= 100.0 else None
+
+
 def rules(space: Space) -> Iterator[Rule]:
     """Yield the total, the two sides of the HLB, and what has no HLB to count."""
     asked = space.scenario.emulsify
     if asked is None or not asked.totals:
         return
+    eased = _eased(space.scenario)
+    total = asked.totals[0] if eased is None else eased
     yield Rule(
-        id="emulsifiers/total",
+        id=TOTAL,
         wording=Measured("emulsifiers", after="of the fats and waxes"),
         kind="emulsifiers",
         side="exact",
-        limit=asked.totals[0],
+        limit=total,
         unit="%",
         amounts=space.sum_of(space.members("emulsifier"), 100.0),
         per=space.sum_of(space.members("fats and waxes")),
@@ -64,12 +79,13 @@ def rules(space: Space) -> Iterator[Rule]:
         origin=asked.origin,
         about=asked,
         movable=False,
+        eased_from=None if total == asked.totals[0] else asked.totals[0],
     )
-    factor = 100.0 / asked.totals[0]
+    factor = 100.0 / total
     own, unknown = counted(space, "HLB", None, "emulsifier", above=factor, below=0.0)
     required, open_ = counted(space, "required HLB", None, "fats and waxes", above=-1.0)
     for side, limit in sides(-asked.within, asked.within):
-        total = sums((*own, *required), side, cautious=False)
+        gap = sums((*own, *required), side, cautious=False)
         yield Rule(
             id=f"emulsifiers/HLB/{side}",
             wording=Gap("HLB of the emulsifiers", "what the lipids require"),
@@ -77,12 +93,12 @@ def rules(space: Space) -> Iterator[Rule]:
             side=side,
             limit=limit,
             unit="",
-            amounts=total.above,
+            amounts=gap.above,
             per=space.sum_of(space.members("fats and waxes")),
             owner="wish",
             origin=asked.origin,
-            source=total.sources,
-            evidence=total.evidence,
+            source=gap.sources,
+            evidence=gap.evidence,
             about=asked,
             terms=(*own, *required),
         )

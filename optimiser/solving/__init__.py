@@ -1,5 +1,6 @@
 """Rules to amounts: the only place that imports pulp or highspy."""
 
+from optimiser.solving.forcing import OneMore
 from optimiser.solving.optimise import (
     TRACE,
     Infeasible,
@@ -17,6 +18,7 @@ __all__ = [
     "TRACE",
     "CutShortError",
     "Infeasible",
+    "OneMore",
     "Optimum",
     "Patience",
     "Repriced",

@@ -74,7 +74,7 @@ class Arrays(Struct, frozen=True, eq=False):
     def matrix(self) -> Floats:
         """Return the rows as a dense matrix, shape (rows, columns)."""
         full = np.zeros((self.row_lower.size, self.lower.size))
-        full[self._rows(), self.columns] = self.values
+        full[self.entry_rows(), self.columns] = self.values
         return full
 
     def activity(self, amounts: Floats) -> Floats:
@@ -82,7 +82,7 @@ class Arrays(Struct, frozen=True, eq=False):
         if amounts.ndim > 1:
             return amounts @ self.matrix().T
         sums = np.zeros(self.row_lower.size)
-        np.add.at(sums, self._rows(), self.values * amounts[self.columns])
+        np.add.at(sums, self.entry_rows(), self.values * amounts[self.columns])
         return sums
 
     def transposed(self, prices: Floats) -> Floats:
@@ -90,10 +90,10 @@ class Arrays(Struct, frozen=True, eq=False):
         if prices.ndim > 1:
             return prices @ self.matrix()
         sums = np.zeros(self.lower.size)
-        np.add.at(sums, self.columns, self.values * prices[self._rows()])
+        np.add.at(sums, self.columns, self.values * prices[self.entry_rows()])
         return sums
 
-    def _rows(self) -> Indices:
+    def entry_rows(self) -> Indices:
         """Return the row of each entry."""
         return np.repeat(np.arange(self.row_lower.size), np.diff(self.starts))
 

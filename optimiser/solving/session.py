@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 import highspy
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.rule import Programme
@@ -148,6 +149,8 @@ class Session:
         if status in ENDED and self._has_found():
             self.cut_short = True
             return True
+        if status == kinds.kMemoryLimit:
+            raise MemoryError
         if status in ENDED:
             raise CutShortError("the search was ended before it had found a formula")
         raise SolverError(f"the solver stopped with '{status}'")
@@ -359,6 +362,37 @@ class Session:
         """Let a column cost something else in the current goal; None: as before."""
         own = float(self._costs[self.stage][column])
         self._solver.changeColCost(column, own if cost is None else cost)
+
+    def costs(self) -> Floats:
+        """Return what the current goal is made of, one number a column."""
+        return self._costs[self.stage][: self.size]
+
+    def arrays_held(self) -> Arrays | None:
+        """Return the rows as they stand: choices kept, earlier goals at their tops.
+
+        None where the current goal's choices are not kept.
+        """
+        kept = self._kept.get(self.stage)
+        if kept is None:
+            return None
+        lower, upper = self.arrays.lower.copy(), self.arrays.upper.copy()
+        lower[self._whole] = upper[self._whole] = kept
+        model = self._solver.getLp()
+        here = slice(self.rows, self.rows + self.stage)
+        held = [goal.row for goal in self.programme.goals[: self.stage]]
+        sizes = np.cumsum([row.columns.size for row in held], dtype=np.int64)
+        return replace(
+            self.arrays,
+            starts=np.append(self.arrays.starts, self.arrays.starts[-1] + sizes),
+            columns=np.concatenate([self.arrays.columns, *(r.columns for r in held)]),
+            values=np.concatenate(
+                [self.arrays.values, *(r.coefficients for r in held)]
+            ),
+            row_lower=np.append(self.arrays.row_lower, model.row_lower_[here]),
+            row_upper=np.append(self.arrays.row_upper, model.row_upper_[here]),
+            lower=lower,
+            upper=upper,
+        )
 
     @property
     def has_tangents(self) -> bool:

@@ -17,7 +17,7 @@ from optimiser.explaining.answering import NoFormula, answer, best, questions
 from optimiser.explaining.facts import apart
 from optimiser.rules.pool import choose
 from optimiser.studies.made import About, Made, by_category, made, of_amounts
-from optimiser.studies.without import without
+from optimiser.studies.without import GivenUp, without
 
 __all__ = ["Move", "RunnerUp", "Substitution", "kept_out", "substitute"]
 
@@ -71,7 +71,7 @@ class Substitution(Struct, frozen=True):
     category_moves: tuple[Move, ...]
     came_in: tuple[str, ...]
     held: tuple[RuleLine, ...]
-    given_up: tuple[str, ...]
+    given_up: tuple[GivenUp, ...]
     runners_up: tuple[RunnerUp, ...]
     nothing_out: bool
     no_other: tuple[str, ...]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Sequence
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
@@ -14,9 +15,17 @@ from optimiser.domain.spoken import allergen_named, unclear_allergen
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules.exclusions import contains
 
-__all__ = ["without"]
+__all__ = ["GivenUp", "without"]
 
 COMMAND = Origin("the command line", field="--without")
+
+
+class GivenUp(Struct, frozen=True):
+    """A share that was asked for of what is out: by name, "exact" or "min", percent."""
+
+    name: str
+    side: str
+    percent: float
 
 
 def without(
@@ -24,7 +33,7 @@ def without(
     catalogue: Catalogue,
     names: Sequence[str],
     also: Sequence[str] = (),
-) -> tuple[Scenario, tuple[str, ...], tuple[str, ...]]:
+) -> tuple[Scenario, tuple[str, ...], tuple[GivenUp, ...]]:
     """Return the scenario that keeps something out, what it is, and rules given up.
 
     A pin or a least share of an ingredient that is out cannot be kept; it goes with
@@ -55,14 +64,14 @@ def without(
         limits=tuple(limits),
         only=scenario.only | set(more) if scenario.only else scenario.only,
     )
-    given_up = [(pin, "exactly", pin.low) for pin in scenario.pins if pin.what in out]
-    given_up += [(bound, "at least", bound.low) for bound in least]
+    given_up = [(pin, "exact") for pin in scenario.pins if pin.what in out]
+    given_up += [(bound, "min") for bound in least]
     return (
         asked,
         tuple(_name(kind, key, catalogue) for kind, key in found),
         tuple(
-            f"{catalogue.ingredients[bound.what].name} {word} {share:g} %"
-            for bound, word, share in given_up
+            GivenUp(catalogue.ingredients[bound.what].name, side, bound.low or 0.0)
+            for bound, side in given_up
         ),
     )
 

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from optimiser.errors import Problem, ProofError
 from optimiser.presenting.page import Block, Item, Page, Paragraph, Section
 
-__all__ = ["plainly", "unproved", "without_options"]
+__all__ = ["as_fields", "plainly", "unproved", "without_options"]
 
 OPTION = re.compile(r"--[a-z]|`optimiser ")
 BESIDE = re.compile(r" \(--[a-z-]+\)")
@@ -28,7 +28,16 @@ def plainly(problem: Problem) -> str:
         told += "" if problem.fix is None else f" To fix: {problem.fix}."
     else:
         told = " ".join(str(problem).split())
-    return told.replace("--", "")
+    return as_fields(told)
+
+
+def as_fields(text: str) -> str:
+    """Return a text in which options are named as the fields that stand for them.
+
+    >>> as_fields("name it with --product")
+    'name it with product'
+    """
+    return text.replace("--", "")
 
 
 def unproved(error: ProofError) -> Problem:

@@ -106,6 +106,8 @@ def test_prices_may_be_a_spreadsheet_and_dates_of_it_are_dates(run, workspace):
     again = json.loads(found)
     assert again["cost_per_kg"] == before["cost_per_kg"]
     assert again["formula"] == before["formula"]
+    listed = json.loads(told(run, "catalogue", "check", "--json").out)
+    assert listed["files"]["workshops/demo/prices.xlsx"] > 100
     (folder / "prices.csv").write_text("ingredient\n", encoding="utf-8")
     both = told(run, "formulate", BAR, code=1).err
     assert "demo/prices.xlsx: is there, and so is prices.csv." in flat(both)

@@ -619,7 +619,8 @@ class _Maker:
         if low is not None:  # a wish for content counts its low end
             low = self.below(self.content({name: 1.0}, 0), max(0.1, value))
             low = low if high is None else min(low, high)
-        return (Sides(name, low, high),)
+        ends = (None if each is None else min(each, 100.0) for each in (low, high))
+        return (Sides(name, *ends),)
 
     def law(self):
         rows = []

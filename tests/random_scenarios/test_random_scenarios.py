@@ -63,7 +63,8 @@ def test_a_small_question_is_answered_as_in_exact_arithmetic(seed):
     complain(seed, inexact(asked), asked)
 
 
-@pytest.mark.parametrize("seed", FEW)
+# In 52 and 498 a limit of six figures moves by less than four figures show.
+@pytest.mark.parametrize("seed", [*FEW, 52, 498])
 def test_what_the_pages_say_of_an_answer_is_so(seed):
     asked = stepped(seed)
     complain(seed, misleading(asked), asked)

@@ -90,3 +90,25 @@ def test_without_emulsifiers_asked_for_there_is_one_question():
     plain = wb.scenario()
     assert each_total(plain) == (plain,)
     assert not [key for key in wb.rules_of(plain, KNOWN) if "emulsifiers" in key]
+
+
+# HLB is matched to what is usual also by a careful maker: at the worse ends of both
+# figures at once nothing would ever match.
+def test_hlb_is_matched_at_the_usual_figures_whatever_their_spread():
+    spread = {
+        "required HLB": {
+            key: wb.figure(hlb, hlb - 1.0, hlb + 1.0, unit="")
+            for key, hlb in (("soybean", 7.0), ("cocoa", 6.0), ("mango", 8.0))
+        },
+        "HLB": {
+            key: wb.figure(hlb, hlb - 0.5, hlb + 0.5, unit="")
+            for key, hlb in (("low", 2.9), ("high", 15.0))
+        },
+    }
+    known = replace(KNOWN, figures=wb.catalogue({}, figures=spread).figures)
+    plain, careful = (
+        wb.percent(formulate(replace(asked(20.0), cautious=cautious), known))
+        for cautious in (False, True)
+    )
+    assert careful == pytest.approx(plain)
+    assert careful["high"] / 5.0 == pytest.approx(0.34, abs=0.005)

@@ -148,6 +148,26 @@ def test_a_window_rests_on_its_weakest_figure_and_names_each_source_once():
     assert (rule.source, rule.evidence) == ("atlas; paper", "memory")
 
 
+# What is nothing, and what is so by definition, is no figure that a window rests on.
+@pytest.mark.parametrize(
+    "oil",
+    [
+        wb.figure(0.0, source="paper", evidence="memory"),
+        wb.figure(90.0, source="paper", evidence="defined"),
+    ],
+)
+def test_a_window_does_not_rest_on_what_adds_nothing_or_is_so_by_definition(oil):
+    known = wb.catalogue(
+        {"cocoa": "hard butter", "oil": "liquid oil"},
+        figures={
+            "iodine value": {"cocoa": wb.figure(35.0, source="atlas"), "oil": oil}
+        },
+    )
+    asked = wb.scenario(windows=(wb.window("iodine value", None, 70.0, over="fats"),))
+    rule = wb.rules_of(asked, known)["window/iodine value/fats/max"]
+    assert (rule.source, rule.evidence) == ("atlas", "measured")
+
+
 def test_the_answer_sits_on_the_side_of_the_window_that_costs():
     known = wb.catalogue(KINDS, figures=FIGURES, prices={"cocoa": 20.0, "oil": 5.0})
     asked = wb.scenario(

@@ -11,7 +11,7 @@ from optimiser.domain.material import AllergenStatus, Origin
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
 from optimiser.studies.substitute import substitute
-from optimiser.studies.without import without
+from optimiser.studies.without import GivenUp, without
 from tests.rules.workbench import bound, catalogue, pin, scenario
 
 KINDS = {
@@ -69,7 +69,7 @@ def test_runners_up_are_each_the_closest_without_those_before():
 
 def test_a_pin_on_what_goes_is_given_up_and_said():
     result = found(names=["lavender"])
-    assert result.given_up == ("lavender exactly 1 %",)
+    assert result.given_up == (GivenUp("lavender", "exact", 1.0),)
     assert result.no_other == ("scent",)
 
 

@@ -77,6 +77,9 @@ def test_a_recipe_that_is_dropped_becomes_a_scenario(empty):
     asked, catalogue = read_scenario(Path("scenarios/my_bar.toml"))
     assert asked.base["cocoa_butter"] == 50
     assert formulate(asked, catalogue).status == "answered"
+    bare = post(empty, "begin", recipe=dropped("bare.csv", RECIPE)).json()["html"]
+    assert "nobody said what it is" in bare
+    assert "--" not in bare
     again = post(empty, "begin", product="massage bar", recipe=recipe)
     assert again.status_code == 422
     assert "is there already" in " ".join(again.json()["says"])

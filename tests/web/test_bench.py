@@ -235,7 +235,7 @@ def test_for_a_phone_the_network_is_served_with_a_token_and_the_same_checks(
     client = TestClient(seen["app"], base_url=home)
     assert '<html lang="en" class="large">' in client.get(f"/{token}/").text
     assert client.get("/").status_code == 404
-    other = {"host": "127.0.0.1:80"}
+    other = {"host": f"127.0.0.1:{seen['bound'][1]}"}
     assert client.get(f"/{token}/", headers=other).status_code == 421
     evil = {"origin": "http://evil.example"}
     assert client.get(f"/{token}/", headers=evil).status_code == 403

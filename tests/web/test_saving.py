@@ -1,7 +1,5 @@
 """A changed scenario becomes a file: never over another, never over what is newer."""
 
-import pytest
-
 from optimiser import formulate, read_scenario
 
 HARD = "band/hard butter/min"
@@ -39,19 +37,21 @@ def test_a_file_that_is_there_is_written_over_only_when_agreed_to(opened, worksp
     assert "min = 33" in path.read_text()
 
 
-@pytest.mark.parametrize(
-    "name",
-    ["../evil.toml", "/tmp/evil.toml", "a/b.toml", "a\\b.toml", ".toml", ".hidden.toml",
-     "bar.csv", "bar.toml\n", "bar\0.toml", "", "..", "x" * 90 + ".toml", "~.toml"],
-)  # fmt: skip
-def test_a_name_that_leads_elsewhere_is_refused(opened, workspace, name):
+ELSEWHERE = [
+    "../evil.toml", "/tmp/evil.toml", "a/b.toml", "a\\b.toml", ".toml", ".hidden.toml",
+    "bar.csv", "bar.toml\n", "bar\0.toml", "", "..", "x" * 90 + ".toml", "~.toml",
+]  # fmt: skip
+
+
+def test_a_name_that_leads_elsewhere_is_refused(opened, workspace):
     page = opened()
     page.limit(HARD, 33)
     before = sorted(workspace.rglob("*"))
-    reply = page.post("save", name=name)
-    assert reply.status_code == 422
-    assert "is no name for a scenario here" in reply.json()["says"]
-    assert sorted(workspace.rglob("*")) == before
+    for name in ELSEWHERE:
+        reply = page.post("save", name=name)
+        assert reply.status_code == 422, name
+        assert "is no name for a scenario here" in reply.json()["says"], name
+        assert sorted(workspace.rglob("*")) == before, name
 
 
 def test_a_link_is_not_followed_when_saving(opened, workspace):

@@ -78,22 +78,22 @@ def test_what_is_too_large_is_refused_unread(opened):
     assert told.status_code == 411  # sent in pieces, of no told length
 
 
-@pytest.mark.parametrize(
-    "body",
-    [
+NO_WISHES = [
         b"", b"{", b"[]", b"null", b'{"number": "1"}', b'{"number": 1}',
         b'{"number": 1, "wish": {"do": "limit", "rule": "x"}}',
         b'{"number": 1, "wish": {"do": "limit", "rule": "x", "to": NaN}}',
         b'{"number": 1, "wish": {"do": "limit", "rule": "x", "to": 1e999}}',
         b'{"number": 1, "wish": {"do": "format", "disk": "c"}}',
         b'{"number": 1, "wish": {"do": "way", "way": 1}, "more": 1}',
-    ],
-)  # fmt: skip
-def test_what_is_no_wish_is_refused(opened, body):
+    ]  # fmt: skip
+
+
+def test_what_is_no_wish_is_refused(opened):
     page = opened()
     headers = {**ORIGIN, "content-type": "application/json"}
-    told = page.client.post(page.own + "wish", content=body, headers=headers)
-    assert (told.status_code, told.text) == (400, "")
+    for body in NO_WISHES:
+        told = page.client.post(page.own + "wish", content=body, headers=headers)
+        assert (told.status_code, told.text) == (400, ""), body
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.words import decimals, listed, plural
+from optimiser.reading.sheets import is_workbook, read_sheet
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -32,7 +33,7 @@ def rows_by_file(folder: Path) -> dict[str, int]:
     """Return the rows below the header of each table, by its place in the folder."""
     return {
         path.relative_to(folder).as_posix(): _rows(path)
-        for path in sorted(folder.rglob("*.csv"))
+        for path in sorted([*folder.rglob("*.csv"), *folder.rglob("*.xlsx")])
         if path.is_file()
     }
 
@@ -40,6 +41,10 @@ def rows_by_file(folder: Path) -> dict[str, int]:
 def _rows(path: Path) -> int:
     """Return the rows of a table; of one that cannot be read, those before that."""
     filled = 0
+    if is_workbook(path):
+        sheet = read_sheet(path, path.name, [])
+        filled = sum(any(cells) for _, cells in sheet.rows) if sheet else 0
+        return max(0, filled - 1)
     with (
         suppress(OSError, csv.Error),
         path.open(encoding="utf-8-sig", errors="replace", newline="") as file,

@@ -9,7 +9,11 @@ from msgspec.structs import asdict
 from optimiser.presenting.data import law_data, properties_data
 from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import notes
-from optimiser.presenting.studies.words import substitute_notes, told_notes
+from optimiser.presenting.studies.words import (
+    given_up_words,
+    substitute_notes,
+    told_notes,
+)
 
 if TYPE_CHECKING:
     from optimiser.studies.made import About, Made, Told
@@ -153,7 +157,7 @@ def substitute_data(found: Substitution) -> Data:
         "moves": found.moves,
         "category_moves": found.category_moves,
         "came_in": found.came_in,
-        "given_up": found.given_up,
+        "given_up": [given_up_words(each) for each in found.given_up],
         "not_looked_at": found.passed_over,
         "held_by": [line.rule.id for line in found.held],
         "runners_up": [

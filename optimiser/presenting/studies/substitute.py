@@ -27,7 +27,12 @@ from optimiser.presenting.studies.blocks import (
     law_first,
     money_column,
 )
-from optimiser.presenting.studies.words import about, different, substitute_notes
+from optimiser.presenting.studies.words import (
+    about,
+    different,
+    given_up_words,
+    substitute_notes,
+)
 from optimiser.presenting.words import (
     cents,
     decimals,
@@ -151,8 +156,8 @@ def _flow(moves: Sequence[Move]) -> str:
 
 def _why(found: Substitution, *, full: bool) -> list[Item]:
     told = [
-        Item(f"'{rule}' went with it, for it could not be kept.")
-        for rule in found.given_up
+        Item(f"'{given_up_words(each)}' went with it, for it could not be kept.")
+        for each in found.given_up
     ]
     for line in found.held if full else found.held[:MOST_HELD]:
         text = f"{sentence(line.rule)}: {_without(line, found)}."

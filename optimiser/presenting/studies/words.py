@@ -6,18 +6,20 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.answer import about as about_answer
 from optimiser.presenting.notes import notes as notes_of
-from optimiser.presenting.words import decimals, listed, short
+from optimiser.presenting.words import clean, decimals, listed, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optimiser.studies.made import About, Miss, Second, Told
     from optimiser.studies.substitute import Substitution
+    from optimiser.studies.without import GivenUp
 
 __all__ = [
     "HELD",
     "about",
     "different",
+    "given_up_words",
     "second_in_words",
     "substitute_notes",
     "told_notes",
@@ -41,6 +43,17 @@ AGREES = "by the second opinion they hold too, in every formula shown"
 ASKED = "windows on solid fat and firmness hold by the second opinion too"
 UNKNOWN = "it knows too little of some fats to judge every formula shown"
 MOST_MISSED = 4
+
+
+def given_up_words(given: GivenUp) -> str:
+    """Return a share that went with what is out, as a rule's sentence says it.
+
+    >>> from optimiser.studies.without import GivenUp
+    >>> given_up_words(GivenUp("beeswax", "min", 2.5))
+    'beeswax at least 2.5 %'
+    """
+    side = "exactly" if given.side == "exact" else "at least"
+    return f"{clean(given.name)} {side} {short(given.percent)} %"
 
 
 def about(of: About) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES, Ingredient, Origin
 from optimiser.domain.recipe import Match, WrittenLine
+from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import read_knowledge
 from optimiser.reading.recipes.names import Matcher, certain
@@ -45,12 +46,14 @@ class Stranger(Struct, frozen=True):
 class Strangers(Struct, frozen=True):
     """What was guessed of a recipe's names, and a catalogue that knows them.
 
-    ``read_as`` is the ingredient key by written name.
+    ``read_as`` is the ingredient key by written name; ``unclear`` are bare names that
+    several may be meant by.
     """
 
     catalogue: Catalogue
     own: tuple[Stranger, ...] = ()
     read_as: Mapping[str, str] = {}
+    unclear: tuple[Problem, ...] = ()
 
 
 def strangers(
@@ -87,12 +90,15 @@ def _settled(
 ) -> Strangers:
     own: dict[str, Stranger] = {}
     read_as: dict[str, str] = {}
+    unclear: list[Problem] = []
     for line in lines:
         match = matcher.match(line.name)
         alone = [match.ingredient] if match.ingredient else []
         found = alone or list(_with_a_noun(line.name, match, matcher))
         if len(found) == 1:
             read_as[line.name] = found[0]
+        elif found:
+            unclear.append(_unclear(line, found, catalogue))
         elif not found and _is_stranger(line.name, match):
             taken = {*catalogue.ingredients, *(x.ingredient.key for x in own.values())}
             own.setdefault(line.name, _stranger(line, match, workshop, taken))
@@ -101,7 +107,15 @@ def _settled(
         each = added.get(key) or catalogue.ingredients[key]
         added[key] = replace(each, aliases=(*each.aliases, name))
     every = replace(catalogue, ingredients={**catalogue.ingredients, **added})
-    return Strangers(every, tuple(own.values()), read_as)
+    return Strangers(every, tuple(own.values()), read_as, tuple(unclear))
+
+
+def _unclear(line: WrittenLine, keys: list[str], catalogue: Catalogue) -> Problem:
+    names = " or ".join(catalogue.ingredients[key].name for key in keys)
+    where, fix = line.origin, "name the one ingredient that it is"
+    return Problem(
+        f"may be {names}", where.file, where.row, "ingredient", line.name, fix
+    )
 
 
 def _apart(line: WrittenLine) -> WrittenLine:

@@ -1,0 +1,144 @@
+"""What it costs to turn one choice on, all others kept, over few columns.
+
+With the choices kept, what is turned off is nothing, and of ten thousand ingredients a
+handful is left: the question over those, with room for one more, is solved in no time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import highspy
+import numpy as np
+
+from optimiser.domain.arrays import Floats, Indices
+from optimiser.solving.arrays import Arrays
+from optimiser.solving.loading import loaded
+from optimiser.solving.session import Session, SolverError
+
+__all__ = ["OneMore"]
+
+ROUNDING = 1e-9
+
+
+class OneMore:
+    """A session's goal with its choices kept, and room for one ingredient more.
+
+    Parameters
+    ----------
+    session : Session
+        At a goal whose choices are kept; it is left as it is, and is not asked again.
+    arrays : Arrays
+        What it holds; see `Session.arrays_held`.
+    out : collection of int
+        Columns that the choices keep at nothing.
+    """
+
+    def __init__(self, session: Session, arrays: Arrays, out: Collection[int]) -> None:
+        self._costs = session.costs()
+        size = arrays.lower.size
+        inside = np.ones(size, dtype=bool)
+        inside[list(out)] = False
+        rows = arrays.entry_rows()
+        within = inside[arrays.columns]
+        some = np.zeros(arrays.row_lower.size, dtype=bool)
+        some[rows[within]] = True
+        self._row = np.where(some, np.cumsum(some) - 1, -1)
+        self._arrays = arrays
+        self._by_column(rows)
+        kept, place = np.flatnonzero(inside), np.cumsum(inside) - 1
+        counts = np.bincount(rows[within], minlength=some.size)[some]
+        nothing = np.zeros(2)
+        small = Arrays(
+            starts=np.concatenate([[0], np.cumsum(counts)]),
+            columns=place[arrays.columns[within]],
+            values=arrays.values[within],
+            row_lower=arrays.row_lower[some],
+            row_upper=arrays.row_upper[some],
+            lower=np.append(arrays.lower[kept], nothing),
+            upper=np.append(arrays.upper[kept], nothing),
+            whole=np.zeros(kept.size + 2, dtype=bool),
+        )
+        self._spare = (kept.size, kept.size + 1)
+        self._solver = loaded(small, np.append(self._costs[kept], nothing))
+
+    def _by_column(self, rows: Indices) -> None:
+        """Keep the entries in order of their columns."""
+        order = np.argsort(self._arrays.columns, kind="stable")
+        self._entries = rows[order], self._arrays.values[order]
+        every = np.arange(self._arrays.lower.size + 1)
+        self._ends = np.searchsorted(self._arrays.columns[order], every)
+
+    def value(self, column: int, flag: int, low: float, high: float) -> float | None:
+        """Return the goal with a choice on and its amount between two; None if none.
+
+        Parameters
+        ----------
+        column, flag : int
+            The amount, and the 0-or-1 column that says that it is used.
+
+        Raises
+        ------
+        SolverError
+            If the solver stops without an answer.
+        """
+        ends = self._ends_beside(column, flag, low, high)
+        if ends is None:
+            return None
+        numbers = column, flag
+        bounds = ends, (1.0, 1.0)
+        for number, spare, (least, most) in zip(
+            numbers, self._spare, bounds, strict=True
+        ):
+            for row, by in self._kept_entries(number):
+                self._solver.changeCoeff(row, spare, by)
+            self._solver.changeColBounds(spare, least, most)
+            self._solver.changeColCost(spare, float(self._costs[number]))
+        try:
+            return self._solved()
+        finally:
+            for number, spare in zip(numbers, self._spare, strict=True):
+                for row, _ in self._kept_entries(number):
+                    self._solver.changeCoeff(row, spare, 0.0)
+                self._solver.changeColBounds(spare, 0.0, 0.0)
+
+    def _entries_of(self, number: int) -> tuple[Indices, Floats]:
+        here = slice(self._ends[number], self._ends[number + 1])
+        return self._entries[0][here], self._entries[1][here]
+
+    def _kept_entries(self, number: int) -> list[tuple[int, float]]:
+        rows, values = self._entries_of(number)
+        own = self._row[rows]
+        pairs = zip(own.tolist(), values.tolist(), strict=True)
+        return [(row, by) for row, by in pairs if row >= 0]
+
+    def _ends_beside(
+        self, column: int, flag: int, low: float, high: float
+    ) -> tuple[float, float] | None:
+        """Return the ends of an amount by the rows that are about nothing else left."""
+        of_flag = dict(zip(*(x.tolist() for x in self._entries_of(flag)), strict=True))
+        of_amount = dict(
+            zip(*(x.tolist() for x in self._entries_of(column)), strict=True)
+        )
+        for row in of_flag.keys() | of_amount.keys():
+            if self._row[row] >= 0:
+                continue
+            by, more = of_amount.get(row, 0.0), of_flag.get(row, 0.0)
+            least = float(self._arrays.row_lower[row]) - more
+            most = float(self._arrays.row_upper[row]) - more
+            if by == 0.0:
+                if least > ROUNDING or most < -ROUNDING:
+                    return None
+                continue
+            ends = sorted((least / by, most / by))
+            low, high = max(low, ends[0]), min(high, ends[1])
+        return (low, high) if low <= high + ROUNDING else None
+
+    def _solved(self) -> float | None:
+        self._solver.run()
+        status = self._solver.getModelStatus()
+        if status == highspy.HighsModelStatus.kOptimal:
+            return float(self._solver.getInfo().objective_function_value)
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return None
+        raise SolverError(f"the solver stopped with '{status}'")
