@@ -19,6 +19,7 @@ from optimiser.cli.running import (
     installed_version,
     lenient_streams,
     say,
+    tell,
     tell_problems,
     unwritten,
 )
@@ -141,10 +142,11 @@ def _told(error: Exception, as_json: bool) -> int:
     """Tell a failure in words and return the exit code."""
     if isinstance(error, OSError) and error.filename is None and error.errno in FULL:
         error = unwritten(error)  # help and usage are written past say()
-    if isinstance(error, InputError):
-        tell_problems(error.problems, as_json)
-    else:
-        tell_problems([_problem(error)], as_json)
+    problems = error.problems if isinstance(error, InputError) else [_problem(error)]
+    try:
+        tell_problems(problems, as_json)
+    except MemoryError:  # not even enough to tell it well
+        tell(str(problems[0]))
     return ATTENTION
 
 
@@ -153,6 +155,9 @@ def _problem(error: Exception) -> Problem:
     if isinstance(error, OSError):
         file = None if error.filename is None else str(error.filename)
         return Problem(error.strerror or str(error), file=file)
+    if isinstance(error, MemoryError):
+        fix = "close other programs, or ask for fewer ingredients, rules or cases"
+        return Problem("there is not enough memory for it", fix=fix)
     report = "please report this as a bug, with the files and the command you used"
     if isinstance(error, ProofError):
         wrong = f"the answer did not pass its own check, so it is not shown ({error})"

@@ -162,7 +162,7 @@ def to_record(
     )
 
     def build(book: Book) -> list[New]:
-        return new_batch(book, fact, facts, catalogue.lots)
+        return new_batch(book, fact, facts, catalogue.lots, str(sheet))
 
     return ToRecord(place, build, held)
 

@@ -109,6 +109,8 @@ def cell(text: str) -> str:
     >>> cell("=1+1"), cell("shea butter")
     ("'=1+1", 'shea butter')
     """
+    if text[:1].isalnum() and text.isprintable():  # nearly every one
+        return text
     seen = seen_in(text)
     return f"'{seen}" if seen.lstrip()[:1] in tuple("=+-@") else seen
 

@@ -149,6 +149,8 @@ class Session:
         if status in ENDED and self._has_found():
             self.cut_short = True
             return True
+        if status == kinds.kMemoryLimit:
+            raise MemoryError
         if status in ENDED:
             raise CutShortError("the search was ended before it had found a formula")
         raise SolverError(f"the solver stopped with '{status}'")

@@ -74,9 +74,15 @@ def batch_named(book: Book, number: str) -> Recorded:
 
 
 def new_batch(
-    book: Book, made: BatchMade, facts: Sequence[Fact], lots: Sequence[Lot]
+    book: Book,
+    made: BatchMade,
+    facts: Sequence[Fact],
+    lots: Sequence[Lot],
+    sheet: str | None = None,
 ) -> list[New]:
     """Return the entries of a new batch; without a number it gets the day's next.
+
+    ``sheet`` is the file that names the lots, for messages.
 
     Raises
     ------
@@ -86,7 +92,7 @@ def new_batch(
     problems = list(_number_problems(book, made.number)) if made.number else []
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
     facts = [_spelled(x, lots) if isinstance(x, WeighedIn) else x for x in facts]
-    problems += lots_problems(book, weighed, lots)
+    problems += lots_problems(book, weighed, lots, sheet)
     problems += _yield_problems(sum(x.grams for x in weighed), facts)
     same = [x for x in book.batches if x.made.made_on == made.made_on]
     twin = next(
@@ -134,7 +140,10 @@ def _number_problems(book: Book, number: str) -> list[Problem]:
 
 
 def lots_problems(
-    book: Book, weighed: Sequence[WeighedIn], lots: Sequence[Lot]
+    book: Book,
+    weighed: Sequence[WeighedIn],
+    lots: Sequence[Lot],
+    sheet: str | None = None,
 ) -> list[Problem]:
     """Return which lots are known neither to stock.csv nor to an earlier batch.
 
@@ -149,7 +158,7 @@ def lots_problems(
             continue
         wrong = f"is no lot of {each.name} in stock.csv; {nearest(each.lot, known)}"
         fix = "correct it, or add a row for that lot to stock.csv"
-        found.append(Problem(wrong, field="lots", found=each.lot, fix=fix))
+        found.append(Problem(wrong, sheet, None, "lots", each.lot, fix))
     return found
 
 

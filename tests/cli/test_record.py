@@ -141,7 +141,10 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_kept(bench, workspace):
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
-        ("ingredient,lots,weighed_grams\nbeeswax,B7,40\n", "'B7' is no lot of beeswax"),
+        (
+            "ingredient,lots,weighed_grams\nbeeswax,B7,40\n",
+            "sheet.csv, key lots: 'B7' is no lot of beeswax",
+        ),
         (
             'ingredient,lots,weighed_grams\nbeeswax,"B1 50 g, B9",40\n',
             "has more in its",

@@ -178,6 +178,11 @@ def test_junk_files_and_names_need_attention(run, arguments, tmp_path, monkeypat
             " you used.\n",
         ),
         (
+            MemoryError(),
+            "there is not enough memory for it.\n  To fix: close other programs, or ask"
+            " for fewer ingredients, rules or cases.\n",
+        ),
+        (
             ZeroDivisionError("division by zero"),
             "something went wrong inside the program (ZeroDivisionError: division by"
             " zero).\n  To fix: please report this as a bug, with the files and the"

@@ -49,7 +49,7 @@ class Readers:
             "answers.csv": lambda: self._gathered(read_answers, path),
             "names.csv": lambda: self._knowledge(path),
             "sheet.csv": lambda: read_batch_sheet(path, self.catalogue),
-            "batches.sqlite": lambda: read_book(path, "batches.sqlite"),
+            "records.sqlite": lambda: read_book(path, "records.sqlite"),
         }
         if kind in own:
             return own[kind]

@@ -171,8 +171,8 @@ def _cut(path):
     elif path.name in WHOLE:
         kept = rows
     elif path.name == "cautions.csv":
-        place = header.index("constituents")
-        kept = [row for row in rows if not row[place]][:ROWS]
+        places = [header.index("constituents"), header.index("ingredients")]
+        kept = [row for row in rows if not any(row[x] for x in places)][:ROWS]
     else:
         kept = rows[:ROWS]
     if path.name in {"prices.csv", "properties.csv", "constituents.csv"}:

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from optimiser.cli import main
 from optimiser.errors import InputError
 
-SECONDS = 20  # far above what any of these small files takes
+SECONDS = 20  # of the processor: far above what any of these small files takes
 CODES = {0, 1, 2, 3}
 INSIDE = "something went wrong inside the program"
 PROOF = "did not pass its own check"
@@ -29,13 +29,20 @@ def no_hang(seconds=SECONDS):
     def stop(*_):
         raise HangError
 
-    before = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    # The second one is for what waits and does nothing, as on a pipe.
+    timers = (
+        (signal.SIGPROF, signal.ITIMER_PROF, seconds),
+        (signal.SIGALRM, signal.ITIMER_REAL, 10 * seconds),
+    )
+    before = [signal.signal(number, stop) for number, _, _ in timers]
+    for _, timer, length in timers:
+        signal.setitimer(timer, length)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
+        for (number, timer, _), handler in zip(timers, before, strict=True):
+            signal.setitimer(timer, 0)
+            signal.signal(number, handler)
 
 
 def problems_of(read):

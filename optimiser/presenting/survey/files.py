@@ -235,5 +235,10 @@ def file_names(recipes: Iterable[str]) -> dict[str, str]:
 def _csv(rows: Sequence[Sequence[str]]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([cell(clean(each)) for each in row] for row in rows)
+    kept: dict[str, str] = {}  # most cells are there many times
+    for row in rows:
+        for each in row:
+            if each not in kept:
+                kept[each] = cell(clean(each))
+        writer.writerow([kept[each] for each in row])
     return out.getvalue()

@@ -20,6 +20,7 @@ from optimiser.reading.text import read_text
 __all__ = ["read_recipe_table"]
 
 _LINE_END = re.compile(r"\r\n|\n|\r")  # not the separators that splitlines takes too
+MOST_PROBLEMS = 1000  # who has more has another file in mind
 MOST_LINES_A_CELL = 20  # a quote that stays open longer was never meant to be one
 COLUMNS = {
     "recipe": ("recipe", "formula_id", "recipe_id", "formula", "recipe name", "id"),
@@ -44,14 +45,18 @@ class _Heap(Struct):
 
 
 class _Header(Struct):
-    places: dict[str, int]
+    """Where the columns of `COLUMNS` are, -1 for one that is not there."""
+
+    in_order: list[int]
     unit: str
 
-    def cell(self, cells: list[str], name: str) -> str:
-        place = self.places.get(name)
-        if place is None or place >= len(cells):
-            return ""
-        return " ".join(cells[place].split())
+    def of(self, cells: list[str]) -> list[str]:
+        """Return the cells of a row in the order of `COLUMNS`, empty if absent."""
+        wide = len(cells)
+        return [
+            " ".join(cells[place].split()) if 0 <= place < wide else ""
+            for place in self.in_order
+        ]
 
 
 def read_recipe_table(
@@ -192,7 +197,7 @@ def _header(
                 break
     missing = [column for column in NEEDED if column not in places]
     if not missing:
-        return _Header(places, unit)
+        return _Header([places.get(name, -1) for name in COLUMNS], unit)
     for column in missing:
         wrong = f"has no column {column}"
         fix = f"write the header row {header}"
@@ -211,16 +216,18 @@ def _gather(
     heaps: dict[str, _Heap] = {}
     name = product_class = ""
     for row, cells in records:
-        if is_total(header.cell(cells, "recipe")) and not header.cell(
-            cells, "ingredient"
-        ):
+        if len(problems) > MOST_PROBLEMS:
+            wrong = f"has over {MOST_PROBLEMS} problems; what follows is not read"
+            fix = "see that it is the right file"
+            problems.append(Problem(wrong, shown, row, fix=fix))
+            break
+        recipe, kind, ingredient, amount, unit, note = header.of(cells)
+        if not ingredient and is_total(recipe):
             continue
-        said = header.cell(cells, "recipe") or ("" if name else stem)
+        said = recipe or ("" if name else stem)
         if said and said != name:
             name, product_class = said, ""
-        product_class = header.cell(cells, "class") or product_class
-        ingredient = header.cell(cells, "ingredient")
-        amount, unit = header.cell(cells, "amount"), header.cell(cells, "unit")
+        product_class = kind or product_class
         heap = heaps.setdefault(name, _Heap(product_class))
         if not ingredient:
             if amount or unit:
@@ -228,8 +235,8 @@ def _gather(
                 wrong = f"is blank in recipe {name}"
                 problems.append(Problem(wrong, shown, row, "ingredient", fix=fix))
             continue
-        if header.cell(cells, "note"):
-            heap.notes[header.cell(cells, "note")] = None
+        if note:
+            heap.notes[note] = None
         origin = Origin(shown, row)
         line = WrittenLine(ingredient, amount, unit or header.unit, origin, not said)
         heap.lines.append(line)

@@ -1,0 +1,204 @@
+"""Full disks, closed folders, strange clocks and locales: told, and nothing is lost."""
+
+import datetime
+import locale
+import os
+import resource
+import sys
+from datetime import date
+
+import highspy
+import pytest
+
+from optimiser.cli import commands
+from optimiser.solving import Session
+from tests.faults.instants import run_apart
+from tests.faults.test_any_instant import entries, held
+from tests.fuzz.small import workspace
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="forks")
+
+BAR = "scenarios/bar.toml"
+BOOK = "catalogues/workshops/demo/records.sqlite"
+WRITERS = (
+    ("formulate", BAR, "--csv", "out.csv"),
+    ("sweep", "scenarios/grid.toml", "--to", "out.csv"),
+    ("report", BAR, "--out", "out.html"),
+    ("survey", "recipes.csv", "--class", "lotion bar", "--to", "out"),
+    ("record", "batch", BAR, "sheet.csv"),
+    ("begin", "new"),
+)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """Return the small workspace."""
+    place = tmp_path / "kitchen"
+    place.mkdir()
+    workspace(place)
+    return place
+
+
+def with_room_for(size):
+    """Return what lets a process write no file longer than so many bytes."""
+
+    def limit():
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+
+    return limit
+
+
+@pytest.mark.parametrize("arguments", WRITERS, ids=lambda each: each[0])
+@pytest.mark.parametrize("size", [0, 100])
+def test_what_finds_no_room_is_told_and_leaves_nothing(folder, arguments, size):
+    before = held(folder)
+    code, told, _ = run_apart(arguments, folder, begin=with_room_for(size))
+    assert code == 1
+    assert "Traceback" not in told
+    assert "inside the program" not in told
+    assert "To fix: " in told
+    assert held(folder) == before
+
+
+def test_a_book_that_finds_no_room_keeps_what_it_had(folder):
+    assert run_apart(("record", "batch", BAR, "sheet.csv"), folder)[0] == 0
+    had = entries(folder / BOOK)
+    size = (folder / BOOK).stat().st_size
+    text = (folder / "sheet.csv").read_text("utf-8").replace("760.2", "770.2")
+    for number in range(40):
+        (folder / "sheet.csv").write_text(text.replace("770.2", f"77{number}"), "utf-8")
+        asked = ("record", "batch", BAR, "sheet.csv")
+        code, told, _ = run_apart(asked, folder, begin=with_room_for(size))
+        if code:
+            break
+        had = entries(folder / BOOK)
+    assert code == 1
+    assert "To fix: " in told
+    assert entries(folder / BOOK) == had
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+@pytest.mark.parametrize("arguments", WRITERS, ids=lambda each: each[0])
+def test_a_folder_that_may_not_be_written_to_is_told(folder, arguments):
+    before = held(folder)
+    closed = [folder, *(each for each in folder.rglob("*") if each.is_dir())]
+    for each in closed:
+        each.chmod(0o555)
+    try:
+        code, told, _ = run_apart(arguments, folder)
+    finally:
+        for each in closed:
+            each.chmod(0o755)
+    assert code == 1
+    assert "To fix: " in told
+    assert held(folder) == before
+
+
+def as_someone():
+    """Be nobody in particular, who may write nowhere here."""
+    os.setgid(65534)
+    os.setuid(65534)
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root may be somebody else")
+@pytest.mark.parametrize("arguments", WRITERS, ids=lambda each: each[0])
+def test_a_folder_of_somebody_else_is_told(folder, arguments):
+    for each in folder.parents:
+        if each.stat().st_mode & 0o005 != 0o005:
+            if not each.name.startswith(("pytest-", "test_", "kitchen")):
+                pytest.skip("the folder of tests is closed to others")
+            each.chmod(0o755)
+    before = held(folder)
+    code, told, _ = run_apart(arguments, folder, begin=as_someone)
+    assert code == 1
+    assert "Traceback" not in told
+    assert "To fix: " in told
+    assert held(folder) == before
+
+
+ON_A_DAY = (
+    ("formulate", BAR),
+    ("label", BAR, "--net", "60g"),
+    ("batch", BAR, "--units", "24", "--net", "60g"),
+    ("stock", BAR),
+    ("record", "batch", BAR, "sheet.csv"),
+)
+
+
+@pytest.mark.parametrize("year", [1970, 1980, 2038, 2100, 9999])
+@pytest.mark.parametrize("arguments", ON_A_DAY, ids=lambda each: each[0])
+def test_a_wrong_clock_breaks_nothing(folder, arguments, year):
+    def turn():
+        class Day(date):
+            @classmethod
+            def today(cls):
+                return date(year, 12, 31)
+
+        datetime.date = Day
+
+    code, told, _ = run_apart(arguments, folder, begin=turn)
+    assert code in {0, 1, 3}
+    assert "inside the program" not in told
+    assert "Traceback" not in told
+
+
+def test_a_locale_with_commas_changes_no_figure(folder):
+    plain = run_apart(("formulate", BAR), folder)[1]
+    known = [
+        each
+        for each in ("de_DE.UTF-8", "fr_FR.UTF-8", "de_DE.utf8", "pl_PL.UTF-8")
+        if _is_there(each)
+    ]
+    if not known:
+        pytest.skip("no locale with a decimal comma is installed")
+
+    def turn():
+        locale.setlocale(locale.LC_ALL, known[0])
+
+    assert run_apart(("formulate", BAR), folder, begin=turn)[1] == plain
+
+
+def _is_there(name):
+    before = locale.setlocale(locale.LC_ALL)
+    try:
+        locale.setlocale(locale.LC_ALL, name)
+    except locale.Error:
+        return False
+    locale.setlocale(locale.LC_ALL, before)
+    return True
+
+
+def without_memory():
+    """Let the solver end as it does where it finds no memory."""
+    Session._run_once = lambda _: highspy.HighsModelStatus.kMemoryLimit
+
+
+def test_a_solver_that_finds_no_memory_is_told(folder):
+    code, told, _ = run_apart(("formulate", BAR), folder, begin=without_memory)
+    assert code == 1
+    assert told.startswith("there is not enough memory for it.\n  To fix: close other")
+
+
+def test_what_there_is_no_memory_to_tell_is_told_all_the_same(folder):
+    def turn():
+        def fails(*_):
+            raise MemoryError
+
+        without_memory()
+        commands.tell_problems = fails
+
+    code, told, _ = run_apart(("formulate", BAR), folder, begin=turn)
+    assert code == 1
+    assert told.startswith("there is not enough memory for it.")
+
+
+def test_a_run_without_a_terminal_is_the_same(folder):
+    plain = run_apart(("formulate", BAR), folder)[1]
+
+    def turn():
+        os.setsid()
+        os.environ.pop("TERM", None)
+        os.environ["COLUMNS"] = "nonsense"
+
+    code, told, _ = run_apart(("formulate", BAR), folder, begin=turn)
+    assert (code, told) == (0, plain)
