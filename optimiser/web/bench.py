@@ -210,7 +210,7 @@ def _units(text: str) -> int | None:
     return int(text)
 
 
-class Line(Struct, frozen=True):
+class ToWeigh(Struct, frozen=True):
     """One line to weigh; ``cells`` are those of the sheet that stay as they are."""
 
     name: str
@@ -219,14 +219,14 @@ class Line(Struct, frozen=True):
     cells: dict[str, str]
 
 
-def _stages(sheet: BatchSheet) -> Iterator[tuple[str, list[Line]]]:
+def _stages(sheet: BatchSheet) -> Iterator[tuple[str, list[ToWeigh]]]:
     """Yield each stage with its lines, as the sheet's own table has them."""
-    stages: dict[str, list[Line]] = {}
+    stages: dict[str, list[ToWeigh]] = {}
     table = sheets.weighing_sheet(sheet)
     for values in table.rows:
         row = dict(zip(table.header, map(told, values), strict=True))
         cells = {each: row[each] for each in ("stage", "ingredient", "grams")}
-        line = Line(row["name"], row["grams"], row["lots"], cells)
+        line = ToWeigh(row["name"], row["grams"], row["lots"], cells)
         stages.setdefault(row["stage"], []).append(line)
     yield from stages.items()
 

@@ -28,7 +28,7 @@ VARIANTS = 4
 FIRST = ("base", "now")
 
 
-class Choice(Struct, frozen=True):
+class Pickable(Struct, frozen=True):
     """A formula that may be compared, by a key of the page's own."""
 
     key: str
@@ -71,7 +71,7 @@ def compared_html(
         shown = "\n".join(section_html(each, 3) for each in page.sections)
     return rendered(
         "compare.html",
-        choices=[Choice(key, name, key in keys) for key, name in known.items()],
+        choices=[Pickable(key, name, key in keys) for key, name in known.items()],
         full=len(keys) >= MOST,
         few=len(told) < LEAST,
         searched=desk.variants is not None,

@@ -22,7 +22,7 @@ from optimiser.reading.workshops import remembered_workshop
 from optimiser.studies.survey import Asked, Survey
 from optimiser.web.told import without_options
 
-__all__ = ["Question", "SurveyDesk", "SurveyTold"]
+__all__ = ["SurveyDesk", "SurveyTold", "ToAnswer"]
 
 MOST = 30  # questions and names at a time
 OWN = {"Classes", "To be answered before they count", "Structures", "Names not known"}
@@ -46,7 +46,7 @@ class SurveyTold(Struct, frozen=True, forbid_unknown_fields=True):
     names: tuple[tuple[str, str], ...] = ()
 
 
-class Question(Struct, frozen=True):
+class ToAnswer(Struct, frozen=True):
     """One thing to answer: of which recipes, about what, and what may be said."""
 
     recipes: tuple[str, ...]
@@ -145,7 +145,7 @@ class SurveyDesk:
         sections = tuple(each for each in page.sections if each.title not in OWN)
         return replace(page, sections=sections)
 
-    def questions(self) -> list[Question]:
+    def questions(self) -> list[ToAnswer]:
         """Return what has to be answered; what one answer settles is one."""
         asked: dict[tuple[str, str, str], list[str]] = {}
         for recipe in self.found.recipes:
@@ -162,7 +162,7 @@ class SurveyDesk:
                 key = (ingredient, f"{what}{wrong}", told)
                 asked.setdefault(key, []).append(recipe.name)
         return [
-            Question(tuple(dict.fromkeys(recipes)), *key)
+            ToAnswer(tuple(dict.fromkeys(recipes)), *key)
             for key, recipes in list(asked.items())[:MOST]
         ]
 
