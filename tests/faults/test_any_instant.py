@@ -78,7 +78,7 @@ def made(folder, commands):
 
 @pytest.mark.parametrize("kill", [False, True], ids=["full", "killed"])
 @pytest.mark.parametrize("commands", WRITERS.values(), ids=WRITERS)
-@pytest.mark.parametrize("again", [False, True], ids=["new", "again"])
+@pytest.mark.parametrize("again", [False, True] if EVERY else [False])
 def test_a_run_stopped_at_any_change_loses_nothing(tmp_path, commands, kill, again):
     if again and commands[0][0] in {"begin", "survey", "record"}:
         pytest.skip("not run twice")
