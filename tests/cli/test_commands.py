@@ -16,7 +16,7 @@ FORMULA = (
 def test_formulate_prints_a_report_that_fits_and_exits_zero(run):
     done = run("formulate", "scenarios/bar.toml")
     assert done.code == 0
-    assert done.out.startswith("Plain massage bar\nscenarios/bar.toml; leave-on")
+    assert done.out.startswith("Plain massage bar: leave-on, ")
     assert max(map(len, done.out.splitlines())) <= 80
     assert done.err == ""
 

@@ -242,3 +242,20 @@ def test_of_formulas_in_steps_that_tie_the_one_nearest_to_the_answer_is_taken(
     assert on_step(salt, 0.5)
     assert 3.2 <= salt <= 10.0
     assert answer.proof.worst_violation <= 1e-9
+
+
+@pytest.mark.parametrize(("share", "fits"), [(0.7, False), (1.0, True), (0.5, True)])
+def test_what_no_steps_add_up_to_is_not_searched_for(monkeypatch, share, fits):
+    """Pins of 0.7 leave 99.3 of 100, which no half percents make."""
+    pinned = asked(steps(0.5), pins=(wb.pin("lavender", share),))
+    tried, solve = [], stepping.attempted
+
+    def attempted(programme):
+        kinds = {column.kind for column in programme.columns}
+        tried.append("takes the rest" in kinds)
+        return solve(programme)
+
+    monkeypatch.setattr(stepping, "attempted", attempted)
+    answer = formulate(pinned, KNOWN)
+    assert tried == [not fits]
+    assert (answer.steps.rest is None) == fits

@@ -78,7 +78,7 @@ def made(folder, commands):
 
 @pytest.mark.parametrize("kill", [False, True], ids=["full", "killed"])
 @pytest.mark.parametrize("commands", WRITERS.values(), ids=WRITERS)
-@pytest.mark.parametrize("again", [False, True], ids=["new", "again"])
+@pytest.mark.parametrize("again", [False, True] if EVERY else [False])
 def test_a_run_stopped_at_any_change_loses_nothing(tmp_path, commands, kill, again):
     if again and commands[0][0] in {"begin", "survey", "record"}:
         pytest.skip("not run twice")
@@ -102,7 +102,8 @@ def test_a_run_stopped_at_any_change_loses_nothing(tmp_path, commands, kill, aga
         drafts = {name for name in after if DRAFT.fullmatch(name)}
         assert kill or not drafts, "leaves a draft"
         for name in set(after) - drafts:
-            assert after[name] in (before.get(name), whole.get(name)), name
+            begun = 0 if ".sqlite" in name else None  # a book with nothing in it yet
+            assert after[name] in (before.get(name, begun), whole.get(name)), name
         assert set(before) <= set(after)
         if code != KILLED and after != whole:
             assert code == 1

@@ -187,7 +187,7 @@ class _Said:
 
     def _priced(self, line, moving, text):
         act, step, verb, less, size, rest = moving.groups()
-        each = re.search(rf" for each (?:{NUMBER} )?(\w+)", rest)
+        each = re.search(rf" for each (?:{NUMBER} )?(\S+)", rest)
         by = float(each[1] or 1) if each else float(step)
         gains = verb in {"saves", "takes"}
         self._moved(line, act, by, gains, less, size, rest, text, each=each is not None)
