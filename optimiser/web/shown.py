@@ -28,7 +28,7 @@ from optimiser.presenting.page import Block, Number, Section, items
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.words import unit_words
 from optimiser.reading.markets import MARKETS
-from optimiser.web.curves import melting
+from optimiser.web.curves import firm
 from optimiser.web.desk import Desk, OnDesk
 from optimiser.web.templates import rendered
 
@@ -155,7 +155,7 @@ def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> 
         groups=[] if good is None else _groups(good, asked, controls),
         total=None if good is None else _total(good),
         holding=_blocks([] if good is None else _holding(good)),
-        melts=_blocks([] if good is None else melting(good, asked)),
+        melts=_blocks([] if good is None else firm(good, asked)),
         dearest=_blocks([] if good is None else _dearest(good)),
         windows=[c for c, r in controls if r.kind == "window"],
         others=_others(controls),

@@ -94,6 +94,19 @@ def test_an_unknown_heat_limit_is_asked_for_and_not_taken_as_none(catalogue):
         assert "no figure known: ask the" in told
 
 
+def test_a_scent_whose_stage_nobody_told_goes_in_while_it_cools(catalogue):
+    lavender = replace(catalogue.ingredients["lavender_oil"], stage=None)
+    figures = {**catalogue.figures, "highest addition temperature": {}}
+    ingredients = {**catalogue.ingredients, "lavender_oil": lavender}
+    bare = replace(catalogue, ingredients=ingredients, figures=figures)
+    found = pouring_advice(SCRUB, bare, melt())
+    added = next(a for a in found.additions if a.ingredient == "lavender_oil")
+    assert (added.highest, added.verdict) == (None, "unknown")
+    told = " ".join(as_text(pouring_page(found), 100).split())
+    asked, _, _ = told.partition(": no figure known")
+    assert "lavender oil" in asked.rpartition("MIND")[2]
+
+
 def test_grains_of_quarter_millimetre_sugar_take_minutes_to_settle_when_crowded(
     catalogue,
 ):
