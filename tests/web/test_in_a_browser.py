@@ -223,7 +223,7 @@ def test_by_keyboard_alone_a_limit_moves_along_its_slider_and_its_price_curve(pa
     assert figure(page, HARD).input_value() == "34"
     assert page.evaluate("document.activeElement.dataset.limit") == HARD
     assert "34" in page.inner_text("#holds")
-    focused(page, f"return it.parentElement.dataset.curve === '{HARD}'")
+    focused(page, f"return it.dataset.curve === '{HARD}'")
     page.keyboard.press("Enter")
     page.wait_for_selector(".along")
     focused(page, "return 'along' in it.dataset")
@@ -238,7 +238,7 @@ def test_by_keyboard_alone_a_limit_moves_along_its_slider_and_its_price_curve(pa
 
 
 def test_a_limit_is_dragged_along_its_price_curve(page):
-    page.locator(f"details[data-curve='{HARD}'] summary").click()
+    page.locator(f"button[data-curve='{HARD}']").click()
     page.wait_for_selector(".along svg.plot")
     page.locator(".along svg.plot").scroll_into_view_if_needed()
     box = page.locator(".along svg.plot").bounding_box()
@@ -254,6 +254,39 @@ def test_a_limit_is_dragged_along_its_price_curve(page):
     told = float(figure(page, HARD).input_value())
     assert told == pytest.approx(low + 0.909 * (top - low), abs=1.0)
     assert page.locator(".along .here").count() == 1
+
+
+def test_a_price_curve_leaves_the_rows_where_they_are_and_is_shut_where_it_was_opened(
+    page,
+):
+    rows = (
+        "[...document.querySelectorAll('table.formula tr')]"
+        ".map((it) => Math.round(it.getBoundingClientRect().top + scrollY))"
+    )
+    before = page.evaluate(rows)
+    button = page.locator(f"button[data-curve='{HARD}']")
+    assert button.get_attribute("aria-expanded") == "false"
+    button.click()
+    page.wait_for_selector("#curve-formula .along svg.plot")
+    assert page.evaluate(rows) == before
+    assert button.get_attribute("aria-expanded") == "true"
+    typed(page, HARD, 33)
+    settled(page)
+    until(page, "document.querySelector('[data-along]').value === '33'")
+    assert button.get_attribute("aria-expanded") == "true"
+    other = page.locator("button[data-curve='band/liquid oil/max']")
+    other.evaluate("(it) => it.click()")
+    until(
+        page, "document.querySelector('.along [data-limit^=\"band/liquid\"]') !== null"
+    )
+    assert button.get_attribute("aria-expanded") == "false"
+    assert page.locator(".along").count() == 1
+    page.locator("[data-shut]").click()
+    assert page.locator("#curve-formula").is_hidden()
+    assert page.evaluate("'curve' in document.activeElement.dataset")
+    page.click("#undo")
+    until(page, "document.getElementById('redo').disabled === false")
+    settled(page)
 
 
 def test_undo_and_redo_bring_back_what_was(page):
@@ -374,7 +407,7 @@ def shown(tab, what):
         tab.get_by_role("button", name="What to weigh").click()
         tab.wait_for_selector(".weigh")
         return
-    tab.locator("details[data-curve] summary").first.evaluate("(it) => it.click()")
+    tab.locator("button[data-curve]").first.evaluate("(it) => it.click()")
     tab.wait_for_selector(".along")
     tab.locator("#compare > summary").click()
     tab.wait_for_selector("#compare table")
