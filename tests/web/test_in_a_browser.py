@@ -8,6 +8,7 @@ import pytest
 from optimiser import formulate, read_scenario
 from optimiser.cli.begin import begun
 from optimiser.cli.bookkeeping import place_of_scenario
+from optimiser.domain.record import Temperature, VerdictGiven
 from tests.web.conftest import serving
 from tests.web.test_beginning import RECIPE, RECIPES
 
@@ -206,9 +207,14 @@ def test_a_batch_is_weighed_and_recorded_and_told_once_the_book_has_it(page, kit
     assert book().batches == ()
     for row in page.locator("tr[data-row]").all():
         row.locator("[name=weighed_grams]").fill(row.locator(".grams").inner_text())
+    page.locator("[name=degrees]").first.fill("78")
+    page.get_by_label("How firm it came out").select_option("right")
+    page.get_by_label("in a room of, °C").fill("22")
     page.get_by_role("button", name="Record this batch").click()
     until(page, "document.getElementById('recorded').innerText.includes('book has it')")
     (batch,) = book().batches
+    assert [x.degrees for x in batch.of(Temperature)] == [78.0]
+    assert [(x.verdict, x.room) for x in batch.of(VerdictGiven)] == [("right", 22.0)]
     assert f"Recorded as {batch.made.number}" in page.inner_text("#recorded")
     page.get_by_role("button", name="Record this batch").click()
     until(page, "document.body.innerText.includes('is recorded already')")
