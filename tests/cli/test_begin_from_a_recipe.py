@@ -176,6 +176,20 @@ def test_what_was_guessed_and_put_right_is_kept_when_begun_again(run, begun, tmp
     assert "fairy flakes" not in done.out.partition("of your own now")[2]
 
 
+def test_a_name_taught_after_a_guess_counts_before_the_guess_and_it_is_said(run, begun):
+    begun(STRANGE, "--product", "lip balm")
+    assert "stardust petal oil" in scenario()["base"]
+    taught = Path("catalogues/workshops/demo/recipe_names.csv")
+    rows = taught.read_text("utf-8") + "stardust petal oil,argan oil,\n"
+    taught.write_text(rows, encoding="utf-8")
+    done = run("begin", ".", "--from", "../my_recipe.csv", "--replace")
+    assert done.code == 0
+    assert "argan oil" in scenario()["base"]
+    assert "stardust petal oil" not in scenario()["base"]
+    said = " ".join(done.out.split())
+    assert "read 'stardust petal oil' as argan oil, which counts before" in said
+
+
 def test_rows_of_ones_own_are_added_under_whatever_columns_there_are(run, begun):
     begun(PERCENT)
     own = Path("catalogues/workshops/demo/ingredients.csv")
