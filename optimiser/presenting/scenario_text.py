@@ -191,9 +191,12 @@ def _aim(start: Start) -> list[str]:
     order = 'order = ["change", "cost"]'
     more = ' For the cheapest within the bands: order = ["cost"].'
     if not start.priced:
-        told = "As near your recipe as the rules allow."
+        told = (
+            "As near your recipe as the rules allow: like for like first, for no cost"
+            " tells which of several to take."
+        )
         more = " Cost can be an aim once prices.csv has a price for all of it."
-        order = 'order = ["change"]'
+        order = 'order = ["category change", "kind change", "change"]'
     return ["[aim]", *_comment(told + more), order, ""]
 
 
