@@ -213,8 +213,8 @@ def _mind(pouring: Pouring) -> list[str]:
     if unknown:
         told.append(f"{listed(unknown)}: {VERDICTS['unknown']}.")
     told += [
-        f"{each.name}: the usual limit for it is {short(-(each.room or 0.0), 2)} degrees"
-        " below where this melt thickens; within the doubt it may fit."
+        f"{each.name}: its usual limit is {short(-(each.room or 0.0), 2)} degrees below"
+        " where this melt thickens; within the doubt it may fit."
         for each in pouring.additions
         if each.verdict == "narrow miss"
     ]

@@ -20,18 +20,21 @@ from optimiser.domain.record import (
     VerdictGiven,
     WeighedIn,
     Yielded,
+    percents,
     taken,
 )
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
-from optimiser.explaining import check
 from optimiser.explaining.answer import Checked
+from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.check import DIGIT, check
 from optimiser.reading.records import FIRST, New
 
 __all__ = [
     "as_made",
     "batch_named",
     "corrected",
+    "left_unweighed",
     "lots_problems",
     "more_of",
     "new_batch",
@@ -41,17 +44,53 @@ __all__ = [
 ]
 
 LONGEST = 40  # signs of a number
+LEAST = 1e-6  # percent
 ROUNDED = 1.001  # more than this times what went in cannot come out
 
 
 def as_made(
-    formula: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+    weighed: Sequence[WeighedIn],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    readability: float | None = None,
 ) -> Checked:
-    """Return a formula as it was made held against a scenario's rules.
+    """Return what was weighed held against a scenario's rules.
 
     What was made came off the shelf: a rule on what is left there says nothing of it.
+
+    Parameters
+    ----------
+    readability : float, optional
+        Step of the scale, [kg]: a pin missed by no more than that is no rule broken.
     """
-    return check(formula, replace(scenario, stock_only=None), catalogue)
+    grams = sum(each.grams for each in weighed)
+    step = 1e5 * (readability or 0.0) / grams if grams else 0.0
+    asked = replace(scenario, stock_only=None)
+    digit = max(DIGIT, step + 1e-9)
+    return check(percents(weighed), asked, catalogue, digit=digit)
+
+
+def left_unweighed(
+    weighed: Sequence[WeighedIn],
+    held: Checked,
+    scenario: Scenario,
+    catalogue: Catalogue,
+) -> tuple[str, ...]:
+    """Return names of what the scenario's formula has and nothing was weighed of.
+
+    None where what was weighed keeps every rule: then it is a formula of its own.
+    """
+    if held.status == "kept":
+        return ()
+    try:
+        solved = answer(scenario, catalogue)
+    except InputError:  # what stops the formula is told where it is asked for
+        return ()
+    if isinstance(solved, NoFormula):
+        return ()
+    had = {each.ingredient for each in weighed}
+    used = [key for key, percent in solved.amounts.items() if percent > LEAST]
+    return tuple(catalogue.ingredients[key].name for key in used if key not in had)
 
 
 def batch_named(book: Book, number: str) -> Recorded:
@@ -89,8 +128,11 @@ def new_batch(
     InputError
         If the number is taken, the same was recorded already, or a lot is not known.
     """
-    problems = list(_number_problems(book, made.number)) if made.number else []
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
+    problems = []
+    if made.number:
+        problems += _number_problems(book, made.number)
+        problems += _lot_problems(made.number, weighed, lots)
     facts = [_spelled(x, lots) if isinstance(x, WeighedIn) else x for x in facts]
     problems += lots_problems(book, weighed, lots, sheet)
     problems += _yield_problems(sum(x.grams for x in weighed), facts)
@@ -136,6 +178,20 @@ def _number_problems(book: Book, number: str) -> list[Problem]:
         wrong, fix = "is the number of another batch", "give this one its own"
     else:
         return []
+    return [Problem(wrong, field="--number", found=number, fix=fix)]
+
+
+def _lot_problems(
+    number: str, weighed: Sequence[WeighedIn], lots: Sequence[Lot]
+) -> list[Problem]:
+    """Return that a batch would have the name of a lot: a trace could not tell."""
+    named = [(x.lot, x.ingredient) for x in lots]
+    named += [(x.lot, x.ingredient) for x in weighed]
+    of = {fold(lot): key for lot, key in named if lot}.get(fold(number))
+    if of is None:
+        return []
+    wrong = f"is a lot of {of.replace('_', ' ')}: a trace could not tell them apart"
+    fix = "give the batch a number of its own, or none: it gets the day's next"
     return [Problem(wrong, field="--number", found=number, fix=fix)]
 
 

@@ -88,6 +88,61 @@ def test_what_was_weighed_wrong_breaks_the_rules_and_is_recorded(bench, workspac
     assert bench("record", "show", "N1", "--json")["check"]["status"] == "kept"
 
 
+PIN = '\n[pins]\n"beeswax" = 4\n'
+
+
+def test_a_pin_missed_by_less_than_the_scale_shows_is_no_rule_broken(bench, workspace):
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write(PIN)
+    small = "ingredient,lots,weighed_grams\n"
+    small += "cocoa butter,A1,45.1\nrefined shea butter,A3,20.0\n"
+    (workspace / "sheet.csv").write_text(
+        f"{small}beeswax,B1,4.05\nsunflower oil,,31.0\n", encoding="utf-8"
+    )
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert "As made it keeps every rule" in told
+    assert "now 4.044 %, which is within the scale's step" in told
+    assert "broke" not in bench("record", "list")
+    assert bench("record", "show", "N1", "--json")["check"]["status"] == "kept"
+
+
+def test_a_pin_missed_by_more_than_the_scale_shows_is_a_rule_broken(bench, workspace):
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write(PIN)
+    text = SHEET.replace(",40.1", ",40.3")  # of a kilo 0.1 g is 0.01 %
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert "As made it breaks 1 rule of" in told
+    assert "within the scale" not in told
+
+
+def test_lines_that_were_left_out_are_named_at_the_top(bench, workspace):
+    text = "ingredient,lots,weighed_grams\nbeeswax,B1,35\ncocoa butter,A1,2762\n"
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    told = bench(
+        "record", "batch", SCENARIO, "sheet.csv", *DAY, "--units", 30, "--net", "5 g"
+    )
+    missing = "nothing was weighed of refined shea butter and sunflower oil, which the"
+    assert missing in told
+    much = "2797.0 g was weighed, 19 times what 30 units of 5.0 g hold (150.0 g)"
+    assert much in told
+    assert told.index(missing) < told.index(much) < told.index("As made it")
+    assert any(much in each for each in bench("record", "show", "N1", "--json")["mind"])
+
+
+def test_a_usual_batch_is_not_asked_to_be_looked_at_again(recorded):
+    told = recorded("record", "show", "N1")
+    assert "LOOK AGAIN" not in told
+    assert "times what" not in told
+
+
+def test_a_batch_cannot_have_the_name_of_a_lot(bench):
+    told = bench("record", "batch", SCENARIO, "sheet.csv", "--number", "b1", code=1)
+    assert "--number" in told
+    assert "is a lot of beeswax: a trace could not tell them apart" in told
+    assert "0 batches recorded" in bench("record", "list")
+
+
 def test_what_was_made_came_off_the_shelf(bench, workspace):
     more = "\n[stock]\nonly = true\n"
     text = (workspace / SCENARIO).read_text(encoding="utf-8") + more
