@@ -526,3 +526,23 @@ def test_without_a_workspace_nothing_is_recorded(run, tmp_path, monkeypatch):
 def test_a_workshop_that_is_not_there_is_told(bench):
     told = bench("record", "list", "--workshop", "demi", code=1)
     assert "'demi' is not a workshop of catalogues/workshops" in told
+
+
+def test_weights_with_a_decimal_comma_are_read_where_it_can_be_nothing_else(
+    bench, workspace
+):
+    with_commas = SHEET.replace("451.2", '"451,2"').replace("199.5", '"199,500 g"')
+    with_commas = with_commas.replace(",40,", ',"40,0",')
+    (workspace / "sheet.csv").write_text(with_commas, encoding="utf-8")
+    bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    weighed = bench("record", "show", "N1", "--json")["weighed"]
+    grams = {(x["ingredient"], x["lot"]): x["grams"] for x in weighed}
+    assert grams["cocoa_butter", "A1"] == 451.2
+    assert grams["shea_butter", "A3"] == pytest.approx(49.5)
+
+
+def test_a_comma_that_may_part_thousands_is_asked_about(bench, workspace):
+    text = SHEET.replace(",451.2", ',"1,451"')
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY, code=1)
+    assert "'1,451' is not a number" in told
