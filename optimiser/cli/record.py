@@ -469,7 +469,11 @@ def batch_seen(
     from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
-    from optimiser.workshop.recording import as_made, shortages  # noqa: PLC0415
+    from optimiser.workshop.recording import (  # noqa: PLC0415
+        as_made,
+        shortages,
+        unusable_verdicts,
+    )
     from optimiser.workshop.tracing import of_batch  # noqa: PLC0415
 
     unchecked, catalogue = "", None
@@ -492,4 +496,5 @@ def batch_seen(
         over={} if catalogue is None else shortages(book, catalogue),
         added=tuple(added),
         missing=() if done is None else done.missing,
+        unusable=() if catalogue is None else unusable_verdicts(batch, catalogue),
     )

@@ -43,9 +43,9 @@ def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[WeighedIn, ...]:
     path : Path
         A table with the columns ingredient and weighed_grams (grams, or with a unit)
         and lots. Masses may have a decimal comma, where one of their column leaves no
-        doubt that it is one ("34,7"). Where several lots went in, all but the last say how much of each
-        ("A2 200 g, A3 75 g"); the last takes what is left of the weight. A weight of
-        zero is an ingredient that was left out.
+        doubt that it is one ("34,7"). Where several lots went in, all but the last say
+        how much of each ("A2 200 g, A3 75 g"); the last takes what is left of the
+        weight. A weight of zero is an ingredient that was left out.
 
     Raises
     ------

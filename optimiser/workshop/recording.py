@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import Lot
+from optimiser.domain.material import PARTS, Lot
+from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.record import (
     BatchMade,
     Book,
@@ -29,8 +31,10 @@ from optimiser.explaining.answer import Checked
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.check import DIGIT, check
 from optimiser.reading.records import FIRST, New
+from optimiser.science.mixing import blend_value
 
 __all__ = [
+    "Unusable",
     "as_made",
     "batch_named",
     "corrected",
@@ -41,10 +45,13 @@ __all__ = [
     "shortages",
     "unit_name",
     "units_of",
+    "unusable_verdicts",
 ]
 
 LONGEST = 40  # signs of a number
 LEAST = 1e-6  # percent
+FIRMNESS = PROPERTIES["firmness"]
+ROOMS = range(41)  # deg C that are looked at for another room
 ROUNDED = 1.001  # more than this times what went in cannot come out
 
 
@@ -342,6 +349,41 @@ def corrected(
     if problems:
         raise InputError(problems)
     return [New(fact, book.root(entry), entry.id, why)]
+
+
+class Unusable(Struct, frozen=True):
+    """A verdict at a temperature at which nothing tells how firm its bar would be.
+
+    ``room`` in deg C; ``unknown`` are names of ingredients; ``known`` the whole deg C
+    between which the firmness of all is known, None where it is at none.
+    """
+
+    room: float
+    unknown: tuple[str, ...]
+    known: tuple[int, int] | None
+
+
+def unusable_verdicts(batch: Recorded, catalogue: Catalogue) -> tuple[Unusable, ...]:
+    """Return verdicts that the model cannot be held against where they were given."""
+    kinds, lipids = catalogue.ingredients, PARTS["lipids"]
+    part = {
+        key: percent
+        for key, percent in batch.formula.items()
+        if key in kinds and kinds[key].category in lipids
+    }
+    rooms = [x.room for x in batch.of(VerdictGiven) if x.room is not None]
+    found = []
+    for room in dict.fromkeys(rooms):
+        unknown = blend_value(FIRMNESS, part, room, catalogue).missing
+        if unknown:
+            able = [at for at in ROOMS if _is_known(part, at, catalogue)]
+            known = (able[0], able[-1]) if able else None
+            found.append(Unusable(room, unknown, known))
+    return tuple(found)
+
+
+def _is_known(part: Mapping[str, float], at: float, catalogue: Catalogue) -> bool:
+    return not blend_value(FIRMNESS, part, at, catalogue).missing
 
 
 def _correction_problems(

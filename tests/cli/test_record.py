@@ -546,3 +546,13 @@ def test_a_comma_that_may_part_thousands_is_asked_about(bench, workspace):
     (workspace / "sheet.csv").write_text(text, encoding="utf-8")
     told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY, code=1)
     assert "'1,451' is not a number" in told
+
+
+def test_a_verdict_that_calibrate_cannot_use_is_told_as_it_is_written(recorded):
+    told = recorded("record", "verdict", "N1", "too hard", "--room", "18 degC")
+    assert "the verdict at 18 °C says nothing to `calibrate`" in told
+    assert "no firmness is known there of cocoa butter" in told
+    assert "in a room between 20 and 40 °C" in told
+    entry = recorded("record", "show", "N1", "--json")["entries"][-1]["entry"]
+    recorded("record", "correct", entry, "--room", "20.5 degC", "--why", "misread")
+    assert "says nothing" not in recorded("record", "show", "N1")

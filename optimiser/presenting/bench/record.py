@@ -31,6 +31,7 @@ from optimiser.presenting.page import (
 )
 from optimiser.presenting.rules import with_unit
 from optimiser.presenting.words import clean, listed, plural, short
+from optimiser.workshop.recording import Unusable
 from optimiser.workshop.tracing import BatchTrace
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ class BatchSeen(Struct, frozen=True):
     over: Mapping[tuple[str, str], float]
     added: tuple[Entry, ...] = ()
     missing: tuple[str, ...] = ()
+    unusable: tuple[Unusable, ...] = ()
 
 
 def told_rules(checked: Checked) -> tuple[str, ...]:
@@ -157,6 +159,16 @@ def _doubtful(seen: BatchSeen) -> Iterator[str]:
                 f" {plural(each.count, 'unit')} of {grams(each.net or 0.0)} g hold"
                 f" ({grams(held)} g): is a weight or the count wrong?"
             )
+
+    for told in seen.unusable:
+        at = "no room is one where it is"
+        if told.known is not None:
+            low, high = told.known
+            at = f"judge a bar in a room between {low} and {high} °C, where it is"
+        yield (
+            f"the verdict at {short(told.room)} °C says nothing to `calibrate`: no"
+            f" firmness is known there of {listed(told.unknown)}; {at}"
+        )
 
 
 def _within_the_scale(checked: Checked) -> Iterator[str]:
