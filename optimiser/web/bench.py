@@ -19,7 +19,7 @@ from starlette.routing import Route
 from optimiser.cli.bookkeeping import Place, day_of, facts_of, gathered, writer
 from optimiser.cli.correcting import refuse_verdict, warmth
 from optimiser.cli.plan import overfill_by_law
-from optimiser.cli.record import batch_seen, to_record
+from optimiser.cli.record import ToRecord, batch_seen, to_record
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import mass_or_none
 from optimiser.domain.record import Book, Fact, VerdictGiven
@@ -279,7 +279,7 @@ def _record(_: Rooms, desk: Desk, told: RecordTold, _own: str) -> str:
         except InputError as error:
             raise InputError(_by_line(error.problems, sheet, told.rows)) from error
     book, added = add(done.place.file, done.place.shown, writer(None), done.build)
-    return _recorded(done.place, book, added[0].id)
+    return _recorded(done.place, book, added[0].id, done)
 
 
 def _verdict(told: RecordTold) -> list[Fact]:
@@ -294,11 +294,13 @@ def _verdict(told: RecordTold) -> list[Fact]:
     return [VerdictGiven(room=warmth(told.room, "--room"), verdict=told.verdict)]
 
 
-def _recorded(place: Place, book: Book, entry: int) -> str:
+def _recorded(
+    place: Place, book: Book, entry: int, done: ToRecord | None = None
+) -> str:
     """Return the batch that an entry began, as the book has it."""
     root = book.root(book.entries[entry - 1])
     batch = next(each for each in book.batches if each.id == root)
-    seen = batch_seen(place, book, batch)
+    seen = batch_seen(place, book, batch, done=done)
     page = records.batch_page(seen)
     return rendered(
         "recorded.html",
