@@ -45,7 +45,7 @@ from optimiser.reading.records import add
 from optimiser.studies.plan import Unfit, plan
 from optimiser.web.desk import Desk
 from optimiser.web.replies import Endpoint, Reply, asked_with, html, to
-from optimiser.web.rooms import Rooms
+from optimiser.web.rooms import Rooms, plans
 from optimiser.web.templates import rendered, wrong_html
 from optimiser.web.told import without_options
 from optimiser.workshop import label as labels
@@ -54,7 +54,6 @@ from optimiser.workshop.batch import BatchSheet, batch_sheet
 __all__ = ["routes"]
 
 SEARCHES = 10.0  # seconds for a plan
-MOST_FILES = 50
 WEIGH = "Weigh"  # the section that the fields to fill in stand for
 WEIGHED = ("stage", "ingredient", "grams", "lots", "weighed_grams")
 
@@ -143,7 +142,7 @@ def _page(rooms: Rooms) -> Endpoint:
             own=own,
             changed=desk.changed,
             moulds=[each.name for each in bench.moulds],
-            plans=_plans(rooms),
+            plans=plans(rooms.workspace),
         )
 
     async def page(request: Request) -> Response:
@@ -374,14 +373,8 @@ def _label(_: Rooms, desk: Desk, told: LabelTold, _own: str) -> str:
     return _sections(label_page(found))
 
 
-def _plans(rooms: Rooms) -> list[str]:
-    """Return the plans of a workspace, as seen from it."""
-    found = sorted((rooms.workspace / "scenarios" / "plans").glob("*.toml"))
-    return [x.relative_to(rooms.workspace).as_posix() for x in found[:MOST_FILES]]
-
-
 def _plan(rooms: Rooms, _: Desk, told: PlanTold, _own: str) -> str:
-    if told.file not in _plans(rooms):
+    if told.file not in plans(rooms.workspace):
         wrong, fix = "is no plan here", "choose one of those that are listed"
         raise InputError([Problem(wrong, found=told.file, fix=fix)])
     found = plan(read_plan(rooms.workspace / told.file, overfill_by_law), SEARCHES)

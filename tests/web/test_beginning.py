@@ -83,6 +83,14 @@ def test_a_recipe_that_is_dropped_becomes_a_scenario(empty):
     again = post(empty, "begin", product="massage bar", recipe=recipe)
     assert again.status_code == 422
     assert "is there already" in " ".join(again.json()["says"])
+    assert "begin again with replace" in " ".join(again.json()["says"])
+    assert 'name="replace"' in empty.get(f"/{TOKEN}/").text
+    mine = Path("scenarios/my_bar.toml")
+    mine.write_text(f"{mine.read_text('utf-8')}# mine\n", encoding="utf-8")
+    anew = post(empty, "begin", product="soap", recipe=recipe, replace=True)
+    assert anew.status_code == 200, anew.text
+    assert "# mine" not in mine.read_text("utf-8")
+    assert "# mine" in mine.with_name("my_bar.toml.old").read_text("utf-8")
 
 
 @pytest.mark.parametrize(

@@ -292,3 +292,35 @@ def test_a_machine_in_no_network_says_so(monkeypatch, told):
     monkeypatch.setattr(serving, "ELSEWHERE", ("127.0.0.1", 9))
     with pytest.raises(InputError, match="this machine is in none"):
         told(phone=True)
+
+
+PLAN = """title = "Fair"
+[[batches]]
+scenario = "massage_bar.toml"
+units = 12
+net = "60 g"
+"""
+
+
+def test_a_plan_is_known_by_its_batches_wherever_it_lies(client, bench):
+    Path("scenarios/fair.toml").write_text(PLAN, encoding="utf-8")
+    first = client.get(f"/{TOKEN}/").text
+    assert "massage_bar.toml" in first
+    assert "fair.toml" not in first
+    assert '<option value="scenarios/fair.toml">' in bench().text
+    assert '<option value="scenarios/plans/autumn.toml">' in bench().text
+    told = bench("plan", file="scenarios/fair.toml")
+    assert told.status_code == 200, told.text
+
+
+def test_examples_in_empty_fields_say_that_they_are_examples(client, bench):
+    pages = bench().text + client.get(f"/{TOKEN}/").text
+    examples = re.findall(r'placeholder="([^"]*)"', pages)
+    assert "for example 24" in examples
+    assert all(each.startswith("for example ") for each in examples)
+
+
+def test_steps_on_the_page_are_numbered_and_not_ticked_as_well(bench):
+    told = bench("sheet", units="24", net="60 g").json()["html"]
+    assert "<ol>" in told
+    assert "[ ]" not in told

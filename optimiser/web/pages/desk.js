@@ -245,6 +245,9 @@
         const told = await reply.json();
         busy = false;
         if (told.html) show(told);
+        const held = document.activeElement;
+        if (told.says && held?.dataset.limit && !waiting.has(held.dataset.limit))
+          held.value = held.defaultValue; // what was refused goes back
         return told;
       }
     } catch {
