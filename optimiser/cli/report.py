@@ -34,6 +34,7 @@ def report(
     Example: optimiser report scenarios/massage_bar.toml --out report.html
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.presenting.page import said_once  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
     refuse_page_file(out, scenario)
@@ -44,7 +45,7 @@ def report(
         pages = [presenting.clash_page(found)]
     else:
         pages = list(_pages(found, asked, catalogue))
-    keep_pages(out, *pages)
+    keep_pages(out, *said_once(pages))
     if json:
         say(presenting.as_json({"status": found.status, "file": str(out)}))
     raise typer.Exit(ANSWERED if found.status == "answered" else CLASH)

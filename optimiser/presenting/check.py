@@ -62,7 +62,7 @@ def verdict(checked: Checked) -> str:
         sums = count - len(broken(every))  # rules of arithmetic, else not counted
         told = f"breaks {plural(count, 'rule')} of {len(every) + sums}"
     elif not every and not unknown:
-        told = "no rule speaks of it, so nothing was judged"
+        told = "breaks no rule, for none speaks of it"
     elif unknown:
         judged = sum(each.slack is not None for each in every)
         told = f"keeps every rule that could be judged ({judged} of {len(every)})"

@@ -137,7 +137,8 @@ def _block(block: Block) -> str:
         case Item():
             return f"<ul>{_item(block)}</ul>"
         case Numbered():
-            rows = "".join(f"<li>{text(each)}</li>" for each in block.texts)
+            texts = (each.removeprefix("[ ] ") for each in block.texts)
+            rows = "".join(f"<li>{text(each)}</li>" for each in texts)
             return f"<ol>{rows}</ol>"
         case Table():
             return _table(block)

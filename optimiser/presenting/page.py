@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 __all__ = [
     "BandLine",
@@ -27,6 +28,7 @@ __all__ = [
     "TableColumn",
     "items",
     "numbers",
+    "said_once",
     "section",
     "words",
 ]
@@ -214,3 +216,36 @@ def words(
     True
     """
     return TableColumn(head, tuple(texts), words=True, least=least, wraps=wraps)
+
+
+def said_once(pages: Iterable[Page]) -> list[Page]:
+    """Return pages without the sentences and list items that one before has told.
+
+    Law, notes and cautions are the same for every chapter of a report.
+    """
+    told: set[Block] = set()
+    found = []
+    for page in pages:
+        sections = [
+            replace(
+                each,
+                blocks=tuple(x for x in each.blocks if _without_basis(x) not in told),
+            )
+            for each in page.sections
+        ]
+        told |= {
+            _without_basis(x)
+            for each in page.sections
+            for x in each.blocks
+            if isinstance(x, Paragraph | Item)
+        }
+        kept = tuple(each for each in sections if each.blocks)
+        found.append(replace(page, sections=kept))
+    return found
+
+
+def _without_basis(block: Block) -> Block:
+    """Return a line of law without what it rests on, which some chapters tell."""
+    if isinstance(block, Paragraph) and block.text.startswith("Law, "):
+        return Paragraph(block.text.partition(" (")[0].rstrip("."))
+    return block

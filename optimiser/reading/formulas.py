@@ -14,7 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import WrittenLine
+from optimiser.domain.recipe import Match, WrittenLine
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.names import Names
@@ -27,7 +27,7 @@ from optimiser.reading.toml_text import read_toml
 if TYPE_CHECKING:
     from optimiser.reading.recipes import Knowledge, Matcher
 
-__all__ = ["FormulaRead", "formula_told", "read_formula"]
+__all__ = ["FormulaRead", "FormulaReader", "formula_told", "read_formula"]
 
 COLUMNS = Columns(
     "ingredient,percent,grams",
@@ -104,7 +104,7 @@ def formula_told(
     """Return a formula as `read_formula` does, and what was converted on the way."""
     path = Path(path)
     problems: list[Problem] = []
-    kitchen = _Kitchen(catalogue, folder, workshop, problems)
+    kitchen = FormulaReader(catalogue, folder, workshop, problems)
     suffix = path.suffix.casefold()
     if suffix == ".toml":
         entries = _from_toml(path, problems)
@@ -129,8 +129,11 @@ def _shown(path: Path) -> str:
     return str(path) if sheet is None else sheet.shown
 
 
-class _Kitchen:
-    """What reads names and amounts as people write them; looked for when needed."""
+class FormulaReader:
+    """What reads names and amounts as people write them; looked for when needed.
+
+    One for every reader of formulas, so that a name taught is known to all of them.
+    """
 
     def __init__(
         self,
@@ -152,6 +155,16 @@ class _Kitchen:
         )
 
     @cached_property
+    def _taught(self) -> dict[str, Match]:
+        from optimiser.reading.recipes.knowledge import (  # noqa: PLC0415 - as above
+            workshop_names,
+        )
+
+        return workshop_names(
+            self._folder, self._workshop, self.catalogue, self.problems
+        )
+
+    @cached_property
     def _matcher(self) -> Matcher:
         from optimiser.reading.recipes import Matcher  # noqa: PLC0415 - seldom needed
 
@@ -159,9 +172,14 @@ class _Kitchen:
         return Matcher(self.catalogue, known.words, known.taught)
 
     def key(self, name: str) -> str | None:
-        """Return the ingredient that a name stands for beyond doubt, or None."""
+        """Return the ingredient that a name stands for beyond doubt, or None.
+
+        What the workshop teaches comes before the catalogue's own names.
+        """
         from optimiser.reading.recipes.names import certain  # noqa: PLC0415 - seldom needed
 
+        if (taught := self._taught.get(fold(name))) is not None:
+            return certain(taught)
         return self.catalogue.exact(name) or certain(self._matcher.match(name))
 
     def wrong(self, name: str) -> str | None:
@@ -342,7 +360,7 @@ def _is_row(row: object) -> bool:
 
 
 def _formula(
-    entries: list[_Entry], kitchen: _Kitchen, shown: str, problems: list[Problem]
+    entries: list[_Entry], kitchen: FormulaReader, shown: str, problems: list[Problem]
 ) -> dict[str, float]:
     """Return entries by key, after saying what is wrong with them."""
     read = not problems
@@ -375,7 +393,7 @@ def _formula(
     return found
 
 
-def _read_as(entries: list[_Entry], kitchen: _Kitchen) -> tuple[str, ...]:
+def _read_as(entries: list[_Entry], kitchen: FormulaReader) -> tuple[str, ...]:
     """Return a line on the names that are not the catalogue's, letter by letter."""
     known = kitchen.catalogue.ingredients
     read: dict[str, str] = {}

@@ -19,8 +19,9 @@ from optimiser.solving.patience import within
 from optimiser.web.desk import OnDesk
 from optimiser.web.templates import rendered
 
-__all__ = ["curve_html", "firm"]
+__all__ = ["SIDES", "curve_html", "firm"]
 
+SIDES = {"min": "at least", "max": "at most", "exact": "exactly"}
 WAITS = 20.0  # seconds for a curve
 
 
@@ -43,8 +44,10 @@ def curve_html(asked: OnDesk, rule_id: str) -> str:
     """
     with within(WAITS):
         found = why_rule(asked.scenario, asked.catalogue, rule_id)
+    rule = next(each for each in asked.programme.rules if each.id == rule_id)
+    about = {"what": rule.wording.what, "side": SIDES[rule.side]}
     if isinstance(found, Clash):
-        return rendered("curve.html", clash=True)
+        return rendered("curve.html", clash=True, **about)
     blocks = [b for each in rule_picture(found).sections for b in each.blocks]
     places = [
         at for b in blocks if isinstance(b, Plot) for s in b.series for at in s.at
@@ -52,10 +55,10 @@ def curve_html(asked: OnDesk, rule_id: str) -> str:
     return rendered(
         "curve.html",
         clash=False,
+        **about,
         drawn=Drawn(min(places), max(places)) if places else None,
         plot=Markup(blocks_html(blocks)),
         rule=found.rule.id,
-        what=found.rule.wording.what,
         limit=found.rule.limit,
         told=Markup(blocks_html(rule_page(found).sections[0].blocks)),
     )

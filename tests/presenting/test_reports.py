@@ -291,7 +291,7 @@ def test_a_check_of_what_no_rule_speaks_of_says_so(checked):
     bare = replace(checked, lines=(), missing=(), markets=())
     first, *_ = shown.report(bare, 80).splitlines()
     assert first == (
-        "Winter massage bar, nut-free: no rule speaks of it, so nothing was judged."
+        "Winter massage bar, nut-free: breaks no rule, for none speaks of it."
     )
 
 
