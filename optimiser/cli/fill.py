@@ -89,10 +89,13 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     empty = None if tare is None else grams_of(tare, "--tare", "3.2 g", plain=True)
     title, cost, currency, markets = file.name, None, "", market
     weights: Sequence[float] = ()
+    packs_told: Sequence[str] = ()
     batch = 0.0  # g
     varies = None if stated is None else filling.Spread(stated, stated)
     if holds_weights(file):
-        weights = read_weights(file, empty)
+        weighed = read_weights(file, empty)
+        weights = [each.grams for each in weighed]
+        packs_told = [each.told for each in weighed]
         varies = varies or filling.spread_of(weights)
         known = read_net_content(catalogues_folder(None), workshop_used(None))
     else:
@@ -114,6 +117,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         cost_per_kg=cost,
         currency=currency,
         a_year=a_year,
+        told=tuple(packs_told),
     )
     if weights and asked.packs < len(weights):
         wrong = f"is less than the {len(weights)} packs that were weighed"
