@@ -215,7 +215,7 @@ def label(
     used = [key for key, percent in amounts.items() if percent > 0.0]
     told = cautions.cautions(amounts, scenario, catalogue)
     warnings = [each.words for each in duties if each.words]
-    warnings += [each.label for each in told if each.label]
+    warnings += cautions.on_a_label(told)
     kept = keeping(amounts, catalogue, asked.made)
     until = asked.best_before or kept.until
     long = _keeps_long(until, asked.made, rules)

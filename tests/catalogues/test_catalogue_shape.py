@@ -48,7 +48,8 @@ HEADERS = {
     "materials/volumes.csv": "what,form,value,low,high,unit,evidence,source,note",
     "materials/cautions.csv": (
         "key,products,use,who,when,tags,categories,kinds,ingredients,constituents,"
-        "over_percent,without,weight,text,reason,evidence,source,note,label"
+        "over_percent,without,weight,text,reason,evidence,source,note,label,"
+        "danger,strictness"
     ),
     "materials/usual_shares.csv": (
         "category,min_percent,far_percent,evidence,source,note"
