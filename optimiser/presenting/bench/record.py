@@ -159,7 +159,6 @@ def _doubtful(seen: BatchSeen) -> Iterator[str]:
                 f" {plural(each.count, 'unit')} of {grams(each.net or 0.0)} g hold"
                 f" ({grams(held)} g): is a weight or the count wrong?"
             )
-
     for told in seen.unusable:
         at = "no room is one where it is"
         if told.known is not None:
