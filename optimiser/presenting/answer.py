@@ -88,15 +88,15 @@ def answer_page(
         (),
         (
             *section("", _in_short(answer), close=True),
-            *section("", [table, *_kept_out(answer)]),
-            *section("", mind),
+            *section("", [table, *_kept_out(answer)], close=long),
+            *section("", mind, close=long),
             *section("Will it hold", _will_it_hold(answer), close=True),
             *section(
                 "What costs most",
-                _dearest(answer, FEW if long else DEAREST),
+                _dearest(answer, long=long),
                 close=True,
             ),
-            *section("", _next(), close=True),
+            *section("", _next(long=long), close=True),
         ),
     )
 
@@ -233,9 +233,10 @@ def _will_it_hold(answer: Answer) -> Iterator[Block]:
         yield Item(said)
 
 
-def _dearest(answer: Answer, most: int) -> Iterator[Block]:
+def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
     aims = [name for name, _, _ in answer.aims]
-    return rules.dearest(answer.rules, aims, answer.currency, most)
+    most = FEW if long else DEAREST
+    return rules.dearest(answer.rules, aims, answer.currency, most, brief=long)
 
 
 def minding(
@@ -247,7 +248,10 @@ def minding(
     yield Item(DECIDES)
 
 
-def _next() -> Iterator[Block]:
+def _next(*, long: bool) -> Iterator[Block]:
+    if long:
+        yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
+        return
     yield Paragraph(DECIDES)
     yield Paragraph(
         "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."

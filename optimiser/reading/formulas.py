@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -18,21 +18,14 @@ from optimiser.domain.recipe import Match, WrittenLine
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.names import Names
-from optimiser.reading.recipes import (
-    Knowledge,
-    Matcher,
-    read_knowledge,
-    read_recipe_table,
-)
-from optimiser.reading.recipes.amounts import amount_and_name
-from optimiser.reading.recipes.kitchen import kitchen_percents
-from optimiser.reading.recipes.knowledge import workshop_names
-from optimiser.reading.recipes.names import certain
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.sheets import is_workbook, read_sheet
 from optimiser.reading.tables import Columns, TableRow, first_row, read_table
 from optimiser.reading.text import read_text
 from optimiser.reading.toml_text import read_toml
+
+if TYPE_CHECKING:
+    from optimiser.reading.recipes import Knowledge, Matcher
 
 __all__ = ["FormulaRead", "FormulaReader", "formula_told", "read_formula"]
 
@@ -155,18 +148,26 @@ class FormulaReader:
 
     @cached_property
     def _knowledge(self) -> Knowledge:
+        from optimiser.reading.recipes import read_knowledge  # noqa: PLC0415 - seldom needed
+
         return read_knowledge(
             self._folder, self._workshop, self.catalogue, None, self.problems
         )
 
     @cached_property
     def _taught(self) -> dict[str, Match]:
+        from optimiser.reading.recipes.knowledge import (  # noqa: PLC0415 - as above
+            workshop_names,
+        )
+
         return workshop_names(
             self._folder, self._workshop, self.catalogue, self.problems
         )
 
     @cached_property
     def _matcher(self) -> Matcher:
+        from optimiser.reading.recipes import Matcher  # noqa: PLC0415 - seldom needed
+
         known = self._knowledge
         return Matcher(self.catalogue, known.words, known.taught)
 
@@ -175,6 +176,8 @@ class FormulaReader:
 
         What the workshop teaches comes before the catalogue's own names.
         """
+        from optimiser.reading.recipes.names import certain  # noqa: PLC0415 - seldom needed
+
         if (taught := self._taught.get(fold(name))) is not None:
             return certain(taught)
         return self.catalogue.exact(name) or certain(self._matcher.match(name))
@@ -192,6 +195,9 @@ class FormulaReader:
 
     def entries(self, path: Path) -> list[_Entry]:
         """Return the entries of a table with amounts in any usual unit."""
+        from optimiser.reading.recipes import read_recipe_table  # noqa: PLC0415
+        from optimiser.reading.recipes.kitchen import kitchen_percents  # noqa: PLC0415
+
         recipes = read_recipe_table(path, self.problems, one=True)
         if self.problems:
             return []
@@ -215,6 +221,8 @@ class FormulaReader:
 
 def _named(line: WrittenLine) -> str:
     """Return the name of a line, where its amount stands in the same cell too."""
+    from optimiser.reading.recipes.amounts import amount_and_name  # noqa: PLC0415
+
     both = None if line.amount or line.unit else amount_and_name(line.name)
     return line.name if both is None else both[1]
 
