@@ -157,7 +157,8 @@ class Word(Struct, frozen=True):
 
     ``match`` is where it counts: "whole" names, at the "end", anywhere ("contains");
     "noun" names its ingredient alone and tells the category at the end of others.
-    Of "same" words, ``other`` are the words that they are short for.
+    A "guess" is a name of the catalogue's that often means other goods: it is told as
+    a guess. Of "same" words, ``other`` are the words that they are short for.
     """
 
     words: str

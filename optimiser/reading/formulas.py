@@ -182,6 +182,13 @@ class FormulaReader:
             return certain(taught)
         return self.catalogue.exact(name) or certain(self._matcher.match(name))
 
+    def is_guess(self, name: str) -> bool:
+        """Whether a name of the catalogue's is one that often means other goods."""
+        if fold(name) in self._taught:
+            return False
+        guesses = [x.words for x in self._knowledge.words if x.match == "guess"]
+        return any(each in fold(name) for each in guesses)
+
     def wrong(self, name: str) -> str | None:
         """Return what keeps a name from standing for one ingredient, if it is known."""
         return self._matcher.left_open(name)
@@ -403,7 +410,8 @@ def _read_as(entries: list[_Entry], kitchen: FormulaReader) -> tuple[str, ...]:
             fold(key),
             fold(known[key].name),
         }:
-            read[each.name] = known[key].name
+            guess = " (a guess)" if kitchen.is_guess(each.name) else ""
+            read[each.name] = f"{known[key].name}{guess}"
     told = "; ".join(f"{name} = {ingredient}" for name, ingredient in read.items())
     return (f"read as: {told}",) if told else ()
 

@@ -23,6 +23,8 @@ __all__ = ["BAND", "MINOR", "SMALL", "Start", "StartWindow", "start"]
 BAND = 0.25  # of a category's share, either way: its band
 SMALL = 2.0  # percent: an ingredient below it is held as it is
 MINOR = frozenset({"scent", "colour", "preservative", "antioxidant"})  # and these
+# Never held: of an oil or a wax one stands in for another, however little there is.
+MAIN = frozenset(PARTS["lipids"]) - MINOR
 FIRM, WARM = 25.0, 35.0  # deg C: a room, and skin
 DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a point
 
@@ -65,18 +67,18 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
     """Return the rules to start from around a base.
 
     Each category's share may move by a quarter of itself, rounded outward to what a
-    maker would write; scent, colour, preservative, antioxidant and whatever is below
-    2 % are held as they are. Firmness stays where nine of ten lots of the base's
-    ingredients have it, and no more fat is solid on the skin than they have, by
-    straight sums and by the second opinion alike: one lot of a butter differs from
-    the next by more than a maker feels, and a window that most lots of the base itself
-    miss is none to hold a formula to.
+    maker would write; scent, colour, preservative, antioxidant and whatever else is
+    below 2 %, fats and waxes apart, are held as they are. Firmness stays where nine of
+    ten lots of the base's ingredients have it, and no more fat is solid on the skin
+    than they have, by straight sums and by the second opinion alike: one lot of a
+    butter differs from the next by more than a maker feels, and a window that most lots
+    of the base itself miss is none to hold a formula to.
     """
     category = {key: catalogue.ingredients[key].category for key in base}
     small = {
         key: share
         for key, share in base.items()
-        if category[key] in MINOR or share < SMALL
+        if category[key] in MINOR or (share < SMALL and category[key] not in MAIN)
     }
     shares: dict[str, float] = {}
     for key, share in base.items():

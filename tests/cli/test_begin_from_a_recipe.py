@@ -349,10 +349,43 @@ def test_a_base_that_is_in_no_steps_is_said_to_be_so(run, begun):
     assert "Your base keeps every rule, but is not in steps of 0.5 %." in said
 
 
-def test_what_steps_cost_is_told_beside_what_it_is_compared_with(run, begun):
-    begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
-    said = " ".join(nut_free(run).out.split())
-    assert "EUR/kg dearer than without." in said
+POSY = """\
+ingredient,amount,unit
+candelilla wax,12,g
+cocoa butter,25,g
+sweet almond oil,45,g
+peanut oil,1,g
+coco oil,25,g
+yellow wax,3,g
+soy wax,4,g
+rose petals dried,1,tbsp
+dried marigold,15,ml
+"""
+
+
+def test_petals_and_what_is_dried_are_plant_matter_and_weigh_little(begun):
+    said = " ".join(begun(POSY, "--product", "lip balm").out.split())
+    assert "rose petals dried (taken as powder, by its name)" in said
+    assert "dried marigold (taken as powder, by its name)" in said
+    base = scenario()["base"]
+    assert base["rose petals dried"] < 2.0
+    assert base["dried marigold"] < 2.0
+
+
+def test_coco_oil_and_yellow_wax_are_read_and_soy_wax_is_told_as_a_guess(begun):
+    said = " ".join(begun(POSY, "--product", "lip balm").out.split())
+    assert "How 'coco oil' and 'yellow wax' are read is a guess" in said
+    assert "soy wax = hydrogenated soybean oil (a guess)" in said
+    base = scenario()["base"]
+    assert {"coconut oil", "hydrogenated soybean oil"} <= base.keys()
+    assert not {"coco oil", "yellow wax", "soy wax"} & base.keys()
+
+
+def test_a_little_of_an_oil_is_not_pinned(begun):
+    begun(POSY, "--product", "lip balm")
+    assert "peanut oil" in scenario()["base"]
+    assert "peanut oil" not in scenario().get("pins", {})
+    assert "rose petals dried" in scenario()["pins"]
 
 
 def flat(text):

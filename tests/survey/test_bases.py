@@ -197,11 +197,11 @@ def test_a_ceiling_is_the_least_of_law_supplier_and_practice(
         (BaseLine("olive_oil", 5.0, 5.0), ""),
         (
             BaseLine("olive_oil", 4.0, 4.0, "liquid oil", 4.0),
-            "stands in: these recipes only say liquid oil",
+            "stands in for what was read only as liquid oil",
         ),
         (
             BaseLine("olive_oil", 5.0, 5.0, "liquid oil", 4.0),
-            "4.0 of it stands in: these recipes only say liquid oil",
+            "4.0 of it stands in for what was read only as liquid oil",
         ),
     ],
 )

@@ -148,15 +148,23 @@ def _left_out(survey: Survey) -> list[str]:
 
 
 def unknown(survey: Survey, most: int = MOST) -> list[Item]:
-    """Return each name that stands for nothing once, with the nearest one known."""
+    """Return each name that stands for nothing once, with the nearest one known.
+
+    Then those of which only the category was told, by a noun they end with.
+    """
     told: dict[str, str] = {}
+    partly: dict[str, str] = {}
     for recipe in survey.recipes:
         for line in recipe.lines:
             if line.category is None and line.match.absent is None:
                 near, name = line.match.nearest, line.written.name
                 nearest = f"the nearest is {near}" if near else "none is near it"
                 told[name] = f"{name} ({recipe.name}): {nearest}"
-    found = some(list(told.values()), "name", most)
+            elif not line.match.options and line.match.sure == "assumed":
+                name = line.written.name
+                read = f"read only as {line.category}"
+                partly[name] = f"{name} ({recipe.name}): {read}"
+    found = some([*told.values(), *partly.values()], "name", most)
     if found:
         how = (
             "Teach names in a file for --aliases with the columns written,stands_for, "

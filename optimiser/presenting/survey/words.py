@@ -139,7 +139,7 @@ def stand_in_words(line: BaseLine) -> str:
     """Return for what an ingredient stands in; "" if recipes name all of it."""
     if line.stands_in is None:
         return ""
-    told = f"stands in: these recipes only say {clean(line.stands_in)}"
+    told = f"stands in for what was read only as {clean(line.stands_in)}"
     if line.standing < line.centre - PARTLY:
         return f"{share(line.standing)} of it {told}"
     return told
@@ -191,8 +191,8 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
     if base.left_open:
         parts = [f"{share(mine)} % {each}" for each, mine in base.left_open.items()]
         told.append(
-            f"left open, for these recipes only say {listed(list(base.left_open))} and"
-            f" nothing they name can stand in: {listed(parts)}"
+            f"left open, for it was read only as {listed(list(base.left_open))} and"
+            f" nothing these recipes name can stand in: {listed(parts)}"
         )
     if base.unfigured:
         lacking = listed([known[key].name for key in base.unfigured])

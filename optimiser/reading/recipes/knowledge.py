@@ -32,8 +32,8 @@ USUAL = Columns(
     "min_percent far_percent note",
 )
 TAUGHT = Columns("written,stands_for,note", "note", any_more=True)
-MATCHES = ("whole", "end", "noun", "contains", "same")
-FORMS = ("melted", "grated", "packed", "pellets")
+MATCHES = ("whole", "end", "noun", "contains", "same", "guess")
+FORMS = ("melted", "grated", "packed", "pellets", "leaves")
 TAUGHT_FILE = "recipe_names.csv"  # of a workshop
 DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")

@@ -18,7 +18,7 @@ from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.recipe import Match, Word
 from optimiser.reading.recipes.spellings import Speller, cut_up, tokens, without_goods
 
-__all__ = ["Matcher", "certain"]
+__all__ = ["LEAVES", "Matcher", "certain"]
 
 NEAR = 80.0  # a word nearer than this is taken for a slip of it, percent, and said
 NEAR_WHOLE = 85.0  # the same of a whole name
@@ -40,10 +40,13 @@ FORMS = {
     "tightly packed": "packed",
     "packed": "packed",
 }
+LEAVES = "leaves"  # petals, herbs: a spoon of them is mostly air
 _FORM = re.compile(
     r"\b(loosely packed|tightly packed|packed|melted|liquefied|grated|shaved|chopped"
     r"|pellets|pastilles)\b"
 )
+_LEAVES = re.compile(r"\b(petals?|flowers?|blossoms?|herbs?|leaf|leaves|buds|dried)\b")
+_POWDER = re.compile(r"\b(powder|powdered|ground)\b")
 _BRACKETS = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
 _EXAMPLES = re.compile(r"\b(such as|for example|e\.?g\.?|like|preferably)\b.*$")
 _OR = re.compile(r"\b(?:or|and/or)\b|\s/\s")
@@ -91,7 +94,7 @@ class Matcher:
     ) -> None:
         self.catalogue = catalogue
         self._taught = dict(taught or {})
-        words = tuple(words)
+        words = tuple(word for word in words if word.match != "guess")
         self._words = {tokens(word.words): word for word in reversed(words)}
         self._contains = [w for w in words if w.match == "contains"]
         self._same = {word.words: word.other for word in words if word.match == "same"}
@@ -162,6 +165,8 @@ class Matcher:
 
     def _form(self, name: str) -> str:
         """Return how a spoon of it is filled, as far as the name tells."""
+        if _LEAVES.search(name) and not _POWDER.search(name):
+            return LEAVES
         found = [each for each in _FORM.findall(name) if each != "loosely packed"]
         return FORMS[found[-1]] if found else ""
 

@@ -22,8 +22,9 @@ from optimiser.domain.recipe import Match, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import Knowledge, read_knowledge
-from optimiser.reading.recipes.names import Matcher, certain
+from optimiser.reading.recipes.names import LEAVES, Matcher, certain
 from optimiser.reading.recipes.phrases import is_total
+from optimiser.reading.recipes.spellings import cut_up, tokens
 from optimiser.reading.recipes.tables import read_recipe_table
 
 __all__ = ["Strangers", "strangers"]
@@ -162,9 +163,13 @@ def _stranger(
     told_by = "by its name"
     if category not in CATEGORIES:
         unit = _unit(line)
-        category = MEASURED.get(unit, ELSE)
+        dried = cut_up(tokens(line.name))  # what is dried or ground is poured no more
+        category = ELSE if dried else MEASURED.get(unit, ELSE)
         told_by = f"a guess, for it is in {unit}s" if unit == "drop" else "a guess"
         told_by = "a guess, for it is in ml" if unit == "ml" else told_by
+        told_by = "a guess" if dried else told_by
+        if match.form == LEAVES:
+            category, told_by = ELSE, "by its name"
     origin = Origin(f"workshops/{workshop}/ingredients.csv")
     key = _key(line.name, taken)
     return Stranger(Ingredient(key, line.name, None, category, origin), told_by)
