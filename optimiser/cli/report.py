@@ -34,6 +34,7 @@ def report(
     Example: optimiser report scenarios/massage_bar.toml --out report.html
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.presenting.page import said_once  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
 
     refuse_page_file(out, scenario)
@@ -44,7 +45,7 @@ def report(
         pages = [presenting.clash_page(found)]
     else:
         pages = list(_pages(found, asked, catalogue))
-    keep_pages(out, *pages)
+    keep_pages(out, *said_once(pages))
     if json:
         say(presenting.as_json({"status": found.status, "file": str(out)}))
     raise typer.Exit(ANSWERED if found.status == "answered" else CLASH)
@@ -55,9 +56,11 @@ def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
     import numpy as np  # noqa: PLC0415
 
     from optimiser.explaining import why  # noqa: PLC0415
+    from optimiser.explaining.firmness import firmness_curve  # noqa: PLC0415
     from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
     from optimiser.presenting import answer_page  # noqa: PLC0415
     from optimiser.presenting.fats import fats_page  # noqa: PLC0415
+    from optimiser.presenting.firmness import firmness_page  # noqa: PLC0415
     from optimiser.presenting.pictures import (  # noqa: PLC0415
         formula_pictures,
         price_pictures,
@@ -69,9 +72,11 @@ def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
     at = np.arange(COLDEST, HOTTEST + 1e-9, STEP).tolist()
     curve = solid_fat_curve(f"How {answer.title} melts", amounts, catalogue, at)
+    firm = firmness_curve(f"How firm {answer.title} is", amounts, asked, catalogue)
     pages = [
         answer_page(answer, catalogue.sources, full=True),
         formula_pictures(answer),
+        firmness_page(firm),
         fats_page(curve, full=True),
     ]
     reasons = why.why(asked, catalogue, 0.01)

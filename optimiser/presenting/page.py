@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 __all__ = [
     "BandLine",
@@ -27,6 +28,7 @@ __all__ = [
     "TableColumn",
     "items",
     "numbers",
+    "said_once",
     "section",
     "words",
 ]
@@ -85,12 +87,25 @@ class Table(Struct, frozen=True, tag=True):
 
 
 class Series(Struct, frozen=True):
-    """One curve of a figure: a value, or None, at each place; with doubt either way."""
+    """One curve of a figure: a value, or None, at each place; with doubt either way.
+
+    ``span`` is a low and a high at each place instead, where they are not as far.
+    """
 
     name: str
     at: tuple[float, ...]
     values: tuple[float | None, ...]
     doubt: tuple[float | None, ...] = ()
+    span: tuple[tuple[float, float] | None, ...] = ()
+
+    def band(self) -> tuple[tuple[float, float] | None, ...]:
+        """Return the low and the high at each place; empty without any."""
+        if self.span:
+            return self.span
+        rows = zip(self.values, self.doubt, strict=False)
+        return tuple(
+            None if v is None or d is None else (v - d, v + d) for v, d in rows
+        )
 
 
 class Plot(Struct, frozen=True, tag=True):
@@ -201,3 +216,36 @@ def words(
     True
     """
     return TableColumn(head, tuple(texts), words=True, least=least, wraps=wraps)
+
+
+def said_once(pages: Iterable[Page]) -> list[Page]:
+    """Return pages without the sentences and list items that one before has told.
+
+    Law, notes and cautions are the same for every chapter of a report.
+    """
+    told: set[Block] = set()
+    found = []
+    for page in pages:
+        sections = [
+            replace(
+                each,
+                blocks=tuple(x for x in each.blocks if _without_basis(x) not in told),
+            )
+            for each in page.sections
+        ]
+        told |= {
+            _without_basis(x)
+            for each in page.sections
+            for x in each.blocks
+            if isinstance(x, Paragraph | Item)
+        }
+        kept = tuple(each for each in sections if each.blocks)
+        found.append(replace(page, sections=kept))
+    return found
+
+
+def _without_basis(block: Block) -> Block:
+    """Return a line of law without what it rests on, which some chapters tell."""
+    if isinstance(block, Paragraph) and block.text.startswith("Law, "):
+        return Paragraph(block.text.partition(" (")[0].rstrip("."))
+    return block

@@ -395,13 +395,18 @@ def _closing(found: PlanFound, *, full: bool) -> list[Section]:
 
 
 def _law(found: PlanFound) -> list[str]:
-    """Return the law in a line a market; a product's own where not all is kept."""
+    """Return the law in a line a market.
+
+    In a product's own lines where not all is kept, or they are sold in other markets.
+    """
     law = [
         (each.made.title, line)
         for each, told in zip(found.products, found.told, strict=True)
         for line in told.basis.law
     ]
-    if not all(line.kept for _, line in law) and not _is_one(found):
+    markets = {tuple(x.market for x in told.basis.law) for told in found.told}
+    alike = len(markets) == 1 and all(line.kept for _, line in law)
+    if not alike and not _is_one(found):
         return [f"{title}: {law_line(line)}." for title, line in law]
     # The product with the most limits tells for all.
     most = {line.market: line for _, line in sorted(law, key=lambda x: x[1].limits)}

@@ -248,7 +248,7 @@ def _told(rooms: Rooms, shape: type[Struct], does: Does) -> Endpoint:
             says = f"{error.name} is there already."
             return 409, {"taken": error.seen, "says": says}
         except InputError as error:
-            says = " ".join(map(str, error.problems))
+            says = " ".join(map(plainly, error.problems))
             content = _shown(desk, desk.asked, list(error.problems))
             return 422, {**content, "says": says}
         except ProofError as error:

@@ -21,13 +21,17 @@ __all__ = ["BeginTold", "Started", "begin_here", "starters"]
 
 
 class BeginTold(Struct, frozen=True, forbid_unknown_fields=True):
-    """What is made and where it is sold; from a recipe, or from another scenario."""
+    """What is made and where it is sold; from a recipe, or from another scenario.
+
+    ``replace`` lets a recipe's scenario of before be written anew.
+    """
 
     product: str = ""
     use: str = ""
     markets: tuple[str, ...] = ()
     recipe: Upload | None = None
     start: str = ""
+    replace: bool = False
 
 
 class Started(Struct, frozen=True):
@@ -56,7 +60,7 @@ def begin_here(rooms: Rooms, told: BeginTold) -> Started:
         path = rooms.keep(told.recipe)
         more = product or None, told.use or None, list(told.markets)
         try:
-            made = begun(workspace, path, *more)
+            made = begun(workspace, path, *more, replace=told.replace)
         except InputError as error:
             raise named_as_dropped(error, path) from error
         return Started(f"scenarios/{made.file}", made.notes)

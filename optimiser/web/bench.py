@@ -16,12 +16,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from optimiser.cli.bookkeeping import Place, day_of, facts_of, writer
+from optimiser.cli.bookkeeping import Place, day_of, facts_of, gathered, writer
+from optimiser.cli.correcting import refuse_verdict, warmth
 from optimiser.cli.plan import overfill_by_law
-from optimiser.cli.record import batch_seen, to_record
+from optimiser.cli.record import ToRecord, batch_seen, to_record
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import mass_or_none
-from optimiser.domain.record import Book
+from optimiser.domain.record import Book, Fact, VerdictGiven
+from optimiser.domain.trial import VERDICTS
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, facts, formulate
 from optimiser.presenting.bench import batch as sheets
@@ -43,7 +45,7 @@ from optimiser.reading.records import add
 from optimiser.studies.plan import Unfit, plan
 from optimiser.web.desk import Desk
 from optimiser.web.replies import Endpoint, Reply, asked_with, html, to
-from optimiser.web.rooms import Rooms
+from optimiser.web.rooms import Rooms, plans
 from optimiser.web.templates import rendered, wrong_html
 from optimiser.web.told import without_options
 from optimiser.workshop import label as labels
@@ -52,7 +54,6 @@ from optimiser.workshop.batch import BatchSheet, batch_sheet
 __all__ = ["routes"]
 
 SEARCHES = 10.0  # seconds for a plan
-MOST_FILES = 50
 WEIGH = "Weigh"  # the section that the fields to fill in stand for
 WEIGHED = ("stage", "ingredient", "grams", "lots", "weighed_grams")
 
@@ -94,6 +95,13 @@ class WeighedRow(Struct, frozen=True, forbid_unknown_fields=True):
     weighed_grams: str
 
 
+class ReadAt(Struct, frozen=True, forbid_unknown_fields=True):
+    """A temperature that was read at a stage; blank where none was."""
+
+    stage: str
+    degrees: str
+
+
 class RecordTold(Struct, frozen=True, forbid_unknown_fields=True):
     """A batch that was made."""
 
@@ -105,6 +113,9 @@ class RecordTold(Struct, frozen=True, forbid_unknown_fields=True):
     out: str = ""
     note: str = ""
     checked: str = ""
+    temperatures: tuple[ReadAt, ...] = ()
+    verdict: str = ""
+    room: str = ""
 
 
 def routes(rooms: Rooms) -> list[Route]:
@@ -131,7 +142,7 @@ def _page(rooms: Rooms) -> Endpoint:
             own=own,
             changed=desk.changed,
             moulds=[each.name for each in bench.moulds],
-            plans=_plans(rooms),
+            plans=plans(rooms.workspace),
         )
 
     async def page(request: Request) -> Response:
@@ -198,6 +209,7 @@ def _sheet(_: Rooms, desk: Desk, told: SheetTold, own: str) -> str:
         today=date.today().isoformat(),
         units=found.size.units or "",
         net=told.net,
+        verdicts=VERDICTS,
     )
 
 
@@ -239,6 +251,18 @@ def _record(_: Rooms, desk: Desk, told: RecordTold, _own: str) -> str:
     units = _units(told.units)
     notes = [told.note] if told.note else []
     net = told.net if units is not None else ""
+    read = [f"{x.stage}={x.degrees}" for x in told.temperatures if x.degrees]
+
+    def more() -> list[Fact]:
+        found: list[Fact] = []
+        gathered(
+            lambda: found.extend(
+                facts_of(read, told.out or None, units, net or None, notes)
+            ),
+            lambda: found.extend(_verdict(told)),
+        )
+        return found
+
     with tempfile.TemporaryDirectory(prefix="optimiser-") as folder:
         sheet = Path(folder) / "sheet"
         _fill(sheet, told.rows)
@@ -246,7 +270,7 @@ def _record(_: Rooms, desk: Desk, told: RecordTold, _own: str) -> str:
             done = to_record(
                 desk.path,
                 sheet,
-                lambda: facts_of((), told.out or None, units, net or None, notes),
+                more,
                 number=told.number,
                 made=told.made or None,
                 checked=told.checked,
@@ -254,14 +278,28 @@ def _record(_: Rooms, desk: Desk, told: RecordTold, _own: str) -> str:
         except InputError as error:
             raise InputError(_by_line(error.problems, sheet, told.rows)) from error
     book, added = add(done.place.file, done.place.shown, writer(None), done.build)
-    return _recorded(done.place, book, added[0].id)
+    return _recorded(done.place, book, added[0].id, done)
 
 
-def _recorded(place: Place, book: Book, entry: int) -> str:
+def _verdict(told: RecordTold) -> list[Fact]:
+    """Return how firm the batch was judged to be; nothing where it was not."""
+    if not told.verdict:
+        if told.room:
+            wrong = "is given, but not how firm the batch was in it"
+            fix = f"choose of {', '.join(VERDICTS)}, or leave the room out"
+            raise InputError([Problem(wrong, field="room", found=told.room, fix=fix)])
+        return []
+    refuse_verdict(told.verdict, told.room or None, None, None)
+    return [VerdictGiven(room=warmth(told.room, "--room"), verdict=told.verdict)]
+
+
+def _recorded(
+    place: Place, book: Book, entry: int, done: ToRecord | None = None
+) -> str:
     """Return the batch that an entry began, as the book has it."""
     root = book.root(book.entries[entry - 1])
     batch = next(each for each in book.batches if each.id == root)
-    seen = batch_seen(place, book, batch)
+    seen = batch_seen(place, book, batch, done=done)
     page = records.batch_page(seen)
     return rendered(
         "recorded.html",
@@ -335,14 +373,8 @@ def _label(_: Rooms, desk: Desk, told: LabelTold, _own: str) -> str:
     return _sections(label_page(found))
 
 
-def _plans(rooms: Rooms) -> list[str]:
-    """Return the plans of a workspace, as seen from it."""
-    found = sorted((rooms.workspace / "scenarios" / "plans").glob("*.toml"))
-    return [x.relative_to(rooms.workspace).as_posix() for x in found[:MOST_FILES]]
-
-
 def _plan(rooms: Rooms, _: Desk, told: PlanTold, _own: str) -> str:
-    if told.file not in _plans(rooms):
+    if told.file not in plans(rooms.workspace):
         wrong, fix = "is no plan here", "choose one of those that are listed"
         raise InputError([Problem(wrong, found=told.file, fix=fix)])
     found = plan(read_plan(rooms.workspace / told.file, overfill_by_law), SEARCHES)

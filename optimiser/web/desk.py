@@ -63,6 +63,16 @@ class OnDesk(Struct, frozen=True, eq=False):
     good: Answer | None
 
 
+def _of_rule(error: InputError, rule: str, programme: Programme) -> InputError:
+    """Return problems with a limit under its rule's sentence, not its key in a file."""
+    name = next((x.sentence for x in programme.rules if x.id == rule), rule)
+    key = f"eased.{rule}"
+    return InputError(
+        replace(each, file=None, field=name) if each.field == key else each
+        for each in error.problems
+    )
+
+
 class Desk:
     """One scenario as it is being changed.
 
@@ -178,9 +188,9 @@ class Desk:
             tried = edited(text, wish, *about, by_id=by_id)
             try:
                 asked = self._ask(tried, now.good)
-            except InputError:
+            except InputError as error:
                 if by_id:
-                    raise
+                    raise _of_rule(error, wish.rule, now.programme) from error
                 continue
             rules = {rule.id: rule.limit for rule in asked.programme.rules}
             if rules.get(wish.rule) == wish.to or by_id:

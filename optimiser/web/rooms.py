@@ -20,7 +20,7 @@ from optimiser.reading.toml_text import read_toml
 from optimiser.web.desk import Desk
 from optimiser.web.surveying import SurveyDesk
 
-__all__ = ["Rooms", "Upload", "free_name", "scenarios"]
+__all__ = ["Rooms", "Upload", "free_name", "plans", "scenarios"]
 
 MOST_DESKS = 24  # open at a time; the one not used for longest is closed
 MOST_FILES = 200
@@ -113,11 +113,25 @@ def scenarios(workspace: Path) -> list[tuple[str, str]]:
             content = read_toml(path, path.name, [])
             if content is None:  # opening it tells what is wrong
                 content = {"title": path.stem, "base": {}}
-            if "scenarios" in content or not {"title", "extends"} & content.keys():
+            if {"scenarios", "batches"} & content.keys() or not {
+                "title",
+                "extends",
+            } & content.keys():
                 continue
             name = path.relative_to(workspace).as_posix()
             found.append((name, str(content.get("title") or path.stem)))
     return found
+
+
+def plans(workspace: Path) -> list[str]:
+    """Return the plans of a workspace, as seen from it: what lists batches is one."""
+    folder = workspace / "scenarios"
+    return [
+        path.relative_to(workspace).as_posix()
+        for place in (workspace, folder, folder / "plans")
+        for path in sorted(place.glob("*.toml"))[:MOST_FILES]
+        if "batches" in (read_toml(path, path.name, []) or {})
+    ]
 
 
 def free_name(path: Path) -> Path:

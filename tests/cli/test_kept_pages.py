@@ -77,3 +77,13 @@ def test_another_file_is_not_written_over_and_another_ending_is_refused(run, wor
     refused = run(*asked, BAR)
     assert refused.code == 1
     assert not (workspace / "kept.pdf").exists()
+
+
+def test_a_report_tells_its_cautions_notes_law_and_bargain_once(run, workspace):
+    assert run("report", BAR, "--out", "kept.html").code == 0
+    told = (workspace / "kept.html").read_text(encoding="utf-8")
+    assert told.count("The bargain turns at") == 1
+    assert told.count("<p>Law, EU:") == 1
+    said = re.findall(r"<(?:p|li)>([^<]{40,}[.])</(?:p|li)>", told)
+    assert len(said) > 20
+    assert sorted({x for x in said if said.count(x) > 1}) == []

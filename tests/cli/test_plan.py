@@ -1,6 +1,7 @@
 """``optimiser plan`` and ``optimiser buy`` from the maker's side."""
 
 import json
+import re
 
 import pytest
 
@@ -139,3 +140,20 @@ def test_orders_are_told_with_their_freight(run, workspace):
     (folder / "suppliers.csv").write_text(head + "North,6.9,20\n", encoding="utf-8")
     free = run("buy", BAR, "--units", 24, "--net", "60 g")
     assert "freight of the order 0.00 (free from 20.00)." in free.out
+
+
+def test_products_sold_in_other_markets_have_law_lines_of_their_own(run, workspace):
+    folder = workspace / "scenarios"
+    (folder / "abroad.toml").write_text(
+        'title = "Abroad"\nextends = "massage_bar.toml"\nmarket = ["EU", "CA"]\n',
+        encoding="utf-8",
+    )
+    (folder / "two.toml").write_text(
+        'title = "Two"\n[[batches]]\nscenario = "massage_bar.toml"\nsize = "1 kg"\n'
+        '[[batches]]\nscenario = "abroad.toml"\nsize = "1 kg"\n',
+        encoding="utf-8",
+    )
+    said = run("plan", "scenarios/two.toml")
+    assert "Abroad: CA: " in said.out
+    assert "Abroad: EU: " in said.out
+    assert re.search(r"Massage bar[^:\n]*: EU: ", said.out), said.out

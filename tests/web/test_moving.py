@@ -337,3 +337,14 @@ def test_what_can_be_chosen_stands_on_the_page_with_what_is_taken(opened):
     assert page.wish("product", product=" ").status_code == 422
     assert page.wish("climate", zone="the moon").status_code == 422
     assert "sold in GB" in page.text
+
+
+def test_a_limit_that_cannot_be_is_told_by_what_the_page_calls_it(opened):
+    page = opened()
+    reply = page.limit("band/wax/max", -5)
+    assert reply.status_code == 422
+    says = reply.json()["says"]
+    assert says.startswith("wax at most ")
+    assert "'-5' is negative" in says
+    assert "eased" not in says
+    assert "band/" not in says

@@ -263,7 +263,7 @@ def _figure(found: Tradeoff) -> Plot:
     first, last = rows[0].across, rows[-1].across
     at = tuple(first + (last - first) * n / LEVELS for n in range(LEVELS + 1))
     values = tuple(_between(rows, place) for place in at)
-    caption = _turn(found) or "No point stands out."
+    caption = "The curve at even steps, read off its straight pieces."
     places = 2 if found.up.name == "cost" else 1
     rounded = tuple(float(decimals(place, 1)) for place in at)
     name = _head(found.up)

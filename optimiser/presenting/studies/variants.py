@@ -90,7 +90,10 @@ def _asked(found: Variants) -> str:
     text = f"{plural(count, 'formula')} {within}, each {how} from those before it"
     if doses := sorted(found.different.lines.values()):
         least, most = short(doses[0]), short(doses[-1])
-        text += f", with {least} or {most} % of a main ingredient at least"
+        text += f", each main ingredient at {least} % or more"
+        if most != least:
+            text += f" ({most} % for butters, oils and the like)"
+        text += ", or none of it"
     if not found.complete:
         return text + "."
     text += f" ({found.asked} were asked for). No more exist"

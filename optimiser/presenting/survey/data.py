@@ -165,4 +165,5 @@ def _base(base: Base | None) -> Data | None:
             for each in base.moved_by
         ],
         "nearest_recipe": base.nearest,
+        "instead_of_centre": base.instead,
     }

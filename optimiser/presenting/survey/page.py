@@ -23,12 +23,12 @@ from optimiser.presenting.page import (
 from optimiser.presenting.survey import reading
 from optimiser.presenting.survey.reading import MOST, more, some
 from optimiser.presenting.survey.words import (
-    away_words,
     band_words,
     base_words,
     chosen,
     fault_words,
     influence_words,
+    meant_words,
     names,
     nearest_words,
     share,
@@ -93,6 +93,11 @@ def _about(survey: Survey) -> tuple[str, ...]:
     used = sum(recipe.used for recipe in survey.recipes)
     count = len(survey.recipes)
     what = f"{plural(count, 'recipe')} of {total}, {used} of them used"
+    structure = chosen(survey)
+    if structure is not None and len(structure.recipes) < used:
+        mine = len(structure.recipes)
+        what = f"{plural(count, 'recipe')} of {total}, {used} of them fit to be used"
+        what += f", {mine} of one structure and on this page"
     if not survey.structures:
         ways = plural(len(survey.classes), "class", "classes")
         what = f"{plural(count, 'recipe')} in {ways}, {used} fit to be used"
@@ -237,25 +242,27 @@ def _base(survey: Survey, catalogue: Catalogue) -> list[Block]:
         (
             words("ingredient", [each.name for each in used]),
             TableColumn("%", shown.cells[:-1]),
-            numbers("centre %", [x.centre for x in base.lines], share),
+            numbers(_from(base), [x.centre for x in base.lines], share),
             *_nearest(base),
             words("", [stand_in_words(x) for x in base.lines]),
         )
     )
     near = nearest_words(base, catalogue)
-    told = (
-        "The base is the formula nearest to the centre, the middle of the recipes, that"
-        f" keeps every rule: {away_words(base)}."
-    )
+    told = f"{meant_words(base)}."
     told += f" {near}." if near else ""
     said = [told, *base_words(base, catalogue)]
     return [table, *(Item(each) for each in said)]
 
 
+def _from(base: Base) -> str:
+    """Return the head over what a base was made from."""
+    return "centre %" if base.instead is None else f"{base.instead.recipe} %"
+
+
 def _nearest(base: Base) -> list[TableColumn]:
     """Return the nearest recipe's own shares beside the base."""
-    near = base.nearest
-    if near is None:
+    near, own = base.nearest, base.instead
+    if near is None or (own is not None and own.recipe == near.recipe):
         return []
     shares = [near.percents.get(each.ingredient, 0.0) for each in base.lines]
     return [numbers(near.recipe, shares, share)]

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from optimiser.domain.material import MINOR
 from optimiser.presenting.amounts import FINE, as_text, percents, places
 from optimiser.presenting.survey.words import (
-    away_words,
     base_words,
     chosen,
     fault_words,
     influence_words,
+    meant_words,
     names,
     nearest_words,
     share,
@@ -118,10 +118,7 @@ def _keys(survey: Survey, structure: Structure) -> list[str]:
 
 def _base(base: Base, catalogue: Catalogue) -> list[str]:
     lines = ["[base]"]
-    lines += _comment(
-        "The middle of the recipes, and the nearest formula to it that keeps "
-        f"every rule: {away_words(base)}."
-    )
+    lines += _comment(f"{meant_words(base)}.")
     near = nearest_words(base, catalogue)
     lines += _comment(f"{near}.") if near else []
     lines += [row for each in base_words(base, catalogue) for row in _comment(each)]

@@ -31,6 +31,7 @@ __all__ = [
     "chosen",
     "fault_words",
     "influence_words",
+    "meant_words",
     "nearest_words",
     "share",
     "stand_in_words",
@@ -45,9 +46,10 @@ PARTLY = 0.005  # percent that has to be named for a line to say how much stands
 
 
 GUARDED = {
-    "lauric": ("lauric fats", "butters", LAURIC_SHARE),
-    "wax": ("waxes", "lipids", WAX_SHARE),
+    "lauric": ("the middle of these recipes holds", "lauric fats", "butters"),
+    "wax": ("these recipes hold up to", "waxes", "lipids"),
 }
+TRUSTED = {"lauric": LAURIC_SHARE, "wax": WAX_SHARE}
 MOST_MOVED = 3  # rules that moved a base, told
 
 
@@ -77,10 +79,27 @@ def title(survey: Survey) -> str:
 
 
 def away_words(base: Base) -> str:
-    """Return how far a base is from the centre."""
-    if base.moved < 0.05:
-        return "the centre itself"
-    return f"{decimals(base.moved, 1)} % different"
+    """Return how far a base is from the centre, or from what stands in its place."""
+    if base.moved >= SAME:
+        return f"{decimals(base.moved, 1)} % different"
+    return "the centre itself" if base.instead is None else "the recipe itself"
+
+
+def meant_words(base: Base) -> str:
+    """Return what a base is the nearest formula to, and how far it is from that."""
+    own = base.instead
+    if own is None:
+        return (
+            "The base is the formula nearest to the centre, the middle of the recipes,"
+            f" that keeps every rule: {away_words(base)}"
+        )
+    name = clean(own.recipe)
+    return (
+        "These recipes are too unlike for a middle that anybody makes, so the base is"
+        f" one of them, {name}, in its own lines (the nearest to the middle,"
+        f" {decimals(own.away, 0)} points away), or the formula nearest to it that"
+        f" keeps every rule: {away_words(base)}"
+    )
 
 
 def band_words(band: Band) -> str:
@@ -163,9 +182,10 @@ def used_words(recipe: Recipe) -> str:
 def base_words(base: Base, catalogue: Catalogue) -> list[str]:
     """Return what has to be said of a base: limits that moved it, what is left open."""
     known = catalogue.ingredients
+    middle = _middle(base)
     told = [
-        f"{known[each.ingredient].name}: {share(each.centre)} % in the middle of the"
-        f" recipes, at most {short(each.ceiling)} % allowed: {each.rule.sentence}"
+        f"{known[each.ingredient].name}: {share(each.centre)} % in {middle}, at most"
+        f" {short(each.ceiling)} % allowed: {each.rule.sentence}"
         for each in base.lowered
     ]
     if base.left_open:
@@ -180,27 +200,38 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
             f"no firmness is known of {lacking}: others of the category take its share"
         )
     if base.windows:
-        told += [_eased_words(name, most) for name, most in base.guards.items()]
-    told += [_moved_words(each) for each in base.moved_by[:MOST_MOVED]]
+        told += [_eased_words(name, most, base) for name, most in base.guards.items()]
+    told += [_moved_words(each, middle) for each in base.moved_by[:MOST_MOVED]]
     return [*told, *base.remarks]
 
 
-def _eased_words(guard: str, most: float) -> str:
-    """Return that a guard of the model gives way to what the recipes hold."""
-    what, of, usual = GUARDED[guard]
+def _middle(base: Base) -> str:
+    """Return what a base was made from: the middle, or the recipe in its place."""
     return (
-        f"these recipes hold {short(most)} % {what} of the {of}, where the model of"
-        f" firmness is trusted to {short(usual)} %: that limit is eased, so make a"
-        " small one and feel it"
+        "the middle of the recipes"
+        if base.instead is None
+        else clean(base.instead.recipe)
     )
 
 
-def _moved_words(each: MovedBy) -> str:
-    """Return which rule keeps a base from the middle of its recipes."""
+def _eased_words(guard: str, most: float, base: Base) -> str:
+    """Return that a guard of the model gives way to what the recipes hold."""
+    hold, what, of = GUARDED[guard]
+    if guard == "lauric" and base.instead is not None:
+        hold = f"{clean(base.instead.recipe)} holds"
+    return (
+        f"{hold} {short(most)} % {what} of the {of}, where the model of"
+        f" firmness is trusted to {short(TRUSTED[guard])} %: that limit is eased, so"
+        " make a small one and feel it"
+    )
+
+
+def _moved_words(each: MovedBy, middle: str) -> str:
+    """Return which rule keeps a base from what it was made from."""
     by = " by the second opinion" if each.by_second_opinion else ""
     unit = f" {each.rule.unit}" if each.rule.unit else ""
     return (
-        f"moved off the middle of the recipes by: {each.rule.sentence}; the middle has"
+        f"moved off {middle} by: {each.rule.sentence}; that has"
         f" {short(each.value)}{unit}{by}"
     )
 
@@ -208,7 +239,7 @@ def _moved_words(each: MovedBy) -> str:
 def nearest_words(base: Base, catalogue: Catalogue) -> str:
     """Return which recipe is nearest to a base, and what it holds beside; or ""."""
     near = base.nearest
-    if near is None:
+    if near is None or (base.instead is not None and near.away < SAME):
         return ""
     mine = {each.ingredient for each in base.lines}
     beside = [

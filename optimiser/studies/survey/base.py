@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
@@ -54,6 +54,8 @@ TRACE = 0.1
 SEVERAL = 3  # recipes: what one of so many holds alone is no part of the class
 SMALL = 10.0  # percent: what is held at more is no small dose
 MOST_OPEN = 50.0  # percent: where more is left open there is no base
+LONELY = 30.0  # points: a base further than this from every recipe is none of its class
+WHOLE = 0.05  # percent that may be missing of a recipe that is the base
 FAR = 5.0  # points from the centre: then the rules that moved it are told
 LEAST_TOLD = 0.005  # percent past a limit that is worth a word
 NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
@@ -89,6 +91,9 @@ def propose_base(
 ) -> Base:
     """Return the compositional centre, and the nearest formula inside every rule.
 
+    Where recipes are so unlike that nobody makes anything near their centre, a recipe
+    stands in its place: the nearest to it of those that name all they hold.
+
     Parameters
     ----------
     recipes : sequence of Recipe
@@ -98,10 +103,47 @@ def propose_base(
     usage : Usage
         What stands in for a bare category: what most recipes name.
     """
-    catalogue, wishes = usage.catalogue, usage.wishes
     middle = _centre(recipes, structure.bands, usage)
     if sum(middle.left_open.values()) > MOST_OPEN:
         return Base((), 0.0, left_open=middle.left_open)
+    found = _inside(middle, recipes, structure, usage)
+    near = found.nearest
+    if near is None or near.away <= LONELY or middle.left_open:
+        return found
+    own = _named_in_full(found, recipes, usage)
+    if own is None:
+        return found
+    theirs = _Centre(targets=dict(own.percents))
+    made = _inside(theirs, recipes, structure, usage)
+    return replace(made, instead=own) if made.lines else found
+
+
+def _named_in_full(
+    base: Base, recipes: Sequence[Recipe], usage: Usage
+) -> NearestRecipe | None:
+    """Return the recipe nearest to a base of those that name, priced, all they hold."""
+    amounts = {each.ingredient: each.percent for each in base.lines}
+    found = [
+        NearestRecipe(
+            each.recipe, each.percents, _distance(amounts, each.percents), each.missing
+        )
+        for each in as_formulas(recipes, usage.catalogue, tuple(amounts))
+        if each.percents
+        and each.missing < WHOLE
+        and not each.notes
+        and all(map(usage.priced, each.percents))
+    ]
+    return min(found, key=lambda each: each.away, default=None)
+
+
+def _inside(
+    middle: _Centre,
+    recipes: Sequence[Recipe],
+    structure: Structure,
+    usage: Usage,
+) -> Base:
+    """Return the nearest formula to a centre, or to what stands for it, that fits."""
+    catalogue, wishes = usage.catalogue, usage.wishes
     bands = tuple(_with_room(each, middle, usage) for each in structure.bands)
     unfigured = _unfigured(middle, catalogue) if structure.windows else ()
     for key in unfigured:
@@ -115,7 +157,7 @@ def propose_base(
         key: max(most, rounded(middle.targets.get(key, 0.0), up=True))
         for key, most in structure.tops.items()
     }
-    guards = _eased(middle.targets, catalogue)
+    guards = _eased(middle.targets, recipes, bands, catalogue)
     held = [_from_below(each) for each in structure.windows]
     asked = _Rules(bands, tops, structure.least, held, guards)
     nothing: NoFormula | None = None
@@ -193,10 +235,16 @@ def _around(
     return tuple(found)
 
 
-def _eased(targets: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
-    """Return the guards of the model that a centre breaks, and what it holds.
+def _eased(
+    targets: Mapping[str, float],
+    recipes: Sequence[Recipe],
+    bands: Sequence[Band],
+    catalogue: Catalogue,
+) -> dict[str, float]:
+    """Return the guards of the model that recipes break, and what they hold.
 
-    Percent, rounded up: of lauric fats in the butters, of waxes in the lipids.
+    Percent, rounded up: of lauric fats in the butters of the centre; of waxes in the
+    lipids as much as a recipe inside the band has, and never less than the band allows.
     """
     known = catalogue.ingredients
 
@@ -208,16 +256,25 @@ def _eased(targets: Mapping[str, float], catalogue: Catalogue) -> dict[str, floa
             and (not lauric or known[key].family == "lauric")
         )
 
-    butters, lipids = total(*PARTS["butters"]), total(*PARTS["lipids"])
-    held = {
-        "lauric": (total(*PARTS["butters"], lauric=True), butters, LAURIC_SHARE),
-        "wax": (total("wax"), lipids, WAX_SHARE),
-    }
-    return {
-        guard: rounded(100.0 * part / whole, up=True)
-        for guard, (part, whole, usual) in held.items()
-        if whole and 100.0 * part > whole * usual
-    }
+    found = {}
+    butters = total(*PARTS["butters"])
+    lauric = 100.0 * total(*PARTS["butters"], lauric=True) / butters if butters else 0.0
+    if lauric > LAURIC_SHARE:
+        found["lauric"] = rounded(lauric, up=True)
+    for band in bands:
+        if band.category == "wax":
+            waxes = max([band.high, *_waxes(recipes, band.high)])
+            if waxes > WAX_SHARE:
+                found["wax"] = min(100.0, rounded(waxes, up=True))
+    return found
+
+
+def _waxes(recipes: Sequence[Recipe], most: float) -> Iterator[float]:
+    """Yield the waxes in the lipids of those with at most so many, percent."""
+    for each in recipes:
+        waxes = each.share("wax").value
+        if 0.0 < waxes <= most:
+            yield 100.0 * waxes / each.share(*PARTS["lipids"]).value
 
 
 def _moved_by(

@@ -222,8 +222,10 @@ class Base(Struct, frozen=True):
     holds rules that cannot all be kept; then ``lines`` is empty. ``bands`` and
     ``windows`` are those of the structure that it keeps, with room for what is open;
     ``unfigured`` are ingredients that lack a figure for a window. ``guards`` are those
-    of the model that the recipes themselves break, eased to what their centre holds,
-    percent; ``moved_by`` the rules that keep a base far from its centre.
+    of the model that the recipes themselves break, eased to what they hold, percent;
+    ``moved_by`` the rules that keep a base far from its centre. ``instead`` is the
+    recipe that stands in the place of a centre that no recipe is near, with its
+    distance from that; None where the centre is meant.
     """
 
     lines: tuple[BaseLine, ...]
@@ -239,6 +241,7 @@ class Base(Struct, frozen=True):
     unfigured: tuple[str, ...] = ()
     guards: Mapping[str, float] = {}
     moved_by: tuple[MovedBy, ...] = ()
+    instead: NearestRecipe | None = None
 
 
 class HeldWindow(Struct, frozen=True):
