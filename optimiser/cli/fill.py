@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from optimiser.explaining import Answer, Clash
     from optimiser.presenting.filling import Filling
     from optimiser.presenting.page import Page
-    from optimiser.reading.weights import Weighed
+    from optimiser.reading.weights import WeighedPack
     from optimiser.workshop import filling as workshop
 
 __all__ = ["fill"]
@@ -89,7 +89,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     stated = None if spread is None else grams_of(spread, "--spread", "1.2 g")
     empty = None if tare is None else grams_of(tare, "--tare", "3.2 g", plain=True)
     title, cost, currency, markets = file.name, None, "", market
-    weighed: Sequence[Weighed] = ()
+    weighed: Sequence[WeighedPack] = ()
     batch = 0.0  # g
     varies = None if stated is None else filling.Spread(stated, stated)
     if holds_weights(file):

@@ -128,6 +128,7 @@ class OwnRecipe(Struct):
         """Return the form that is written, and note how the recipe stands in it."""
         from optimiser import explaining  # noqa: PLC0415
         from optimiser.presenting.check import broken  # noqa: PLC0415
+        from optimiser.presenting.notes import may_be_told  # noqa: PLC0415
         from optimiser.reading import read_scenario  # noqa: PLC0415
 
         asked = None
@@ -147,6 +148,7 @@ class OwnRecipe(Struct):
             for each in missed
             if each.value is not None
         ]
+        self.notes += [may_be_told(each) for each in checked.basis.may_be]
         if not missed and not checked.missing:
             self.notes.append(KEEPS)
         return text

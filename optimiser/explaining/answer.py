@@ -192,13 +192,15 @@ class AllergenLine(Struct, frozen=True, order=True):
     """An ingredient that brings an allergen, or may, and whether it is ``listed``.
 
     ``flag`` says why it is told where no authority lists it; without one, it was never
-    classified for any allergen, and its supplier has to be asked.
+    classified for any allergen, and its supplier has to be asked. ``new`` says that a
+    list names the allergen, and nothing of the scenario's base brings it.
     """
 
     allergen: str
     name: str
     listed: tuple[str, ...] = ()
     flag: str = ""
+    new: bool = False
 
 
 class LabelName(Struct, frozen=True):

@@ -210,14 +210,19 @@ def apart(
 
 
 def allergens(
-    amounts: Mapping[str, float], catalogue: Catalogue
+    amounts: Mapping[str, float],
+    catalogue: Catalogue,
+    base: Mapping[str, float] | None = None,
 ) -> tuple[AllergenLine, ...]:
     """Return what some authority lists, or may, and what was never classified.
 
     Food allergens on a cosmetic are a courtesy to its users: cosmetics law asks for
-    the ingredient names only.
+    the ingredient names only. What a ``base`` does not bring is new, if there is one.
     """
     found = []
+    before = (
+        {x.allergen for x in allergens(base, catalogue) if x.listed} if base else ()
+    )
     for allergen, rows in catalogue.allergens.items():
         for key, status in rows.items():
             if amounts.get(key, 0.0) <= 0.0:
@@ -227,7 +232,8 @@ def allergens(
                 sorted(market for market, yes in status.listed.items() if yes)
             )
             if where:
-                found.append(AllergenLine(allergen, name, where))
+                new = bool(base) and allergen not in before
+                found.append(AllergenLine(allergen, name, where, new=new))
             elif status.flag not in {None, "no_nut_relation", "unrelated"}:
                 found.append(AllergenLine(allergen, name, flag=str(status.flag)))
     classified = {key for rows in catalogue.allergens.values() for key in rows}

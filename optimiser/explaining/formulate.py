@@ -224,7 +224,7 @@ def answer_of(found: Solved, catalogue: Catalogue, solver: str = "highs") -> Ans
         proof=proof_of(found),
         choices_kept=programme.whole,
         solver="HiGHS and CBC" if solver == "cbc" else "HiGHS",
-        allergens=facts.allergens(amounts, catalogue),
+        allergens=facts.allergens(amounts, catalogue, scenario.base),
         label_names=facts.label_names(amounts, scenario, catalogue),
         left_out=_left_out(programme, catalogue),
         second_opinion=found.said,

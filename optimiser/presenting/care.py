@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import asdict
 
 from optimiser.presenting.page import Item, Paragraph, Section, items, section
-from optimiser.presenting.words import listed, plural
+from optimiser.presenting.words import NEW, listed, plural
 
 if TYPE_CHECKING:
     from optimiser.domain.caution import CautionLine
@@ -88,17 +88,17 @@ def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
     Which lists name it, and why else to ask, stands on the full page.
     """
     named: dict[str, list[str]] = {}
+    new: dict[str, list[str]] = {}
     asked: dict[str, list[str]] = {}
     never: list[str] = []
     for line in lines:
         if line.listed or line.flag:
-            among = named if line.listed else asked
+            among = new if line.new else named if line.listed else asked
             among.setdefault(line.allergen, []).append(line.name)
         else:
             never.append(line.name)
-    told = [_of(found, most) for found, most in ((named, 3), (asked, 1)) if found]
-    if asked:
-        told[-1] = f"ask: {told[-1]}"
+    among_what = ((named, 3, ""), (new, 3, f"{NEW}: "), (asked, 1, "ask: "))
+    told = [f"{head}{_of(found, most)}" for found, most, head in among_what if found]
     if told:
         yield Item(f"Allergens: {'; '.join(told)}")
     if never:

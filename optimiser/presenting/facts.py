@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.presenting.page import Block, Item, Number, Table, TableColumn
 from optimiser.presenting.words import (
+    NEW,
     clean,
     decimals,
     flag_words,
@@ -233,11 +234,14 @@ def allergen_words(line: AllergenLine) -> str:
     >>> from optimiser.explaining.answer import AllergenLine
     >>> allergen_words(AllergenLine("soy", "lecithin", ("CA", "US")))
     'lecithin: soy, listed in CA and US'
+    >>> allergen_words(AllergenLine("soy", "lecithin", ("CA",), new=True))
+    'lecithin: soy, listed in CA, new against your base'
     >>> allergen_words(AllergenLine("tree nut", "shea", flag="delisted_us_2025"))
     'shea: no tree nut on any list here; the US list named it until January 2025'
     """
     if line.listed:
-        return f"{line.name}: {line.allergen}, listed in {listed(line.listed)}"
+        new = f", {NEW}" if line.new else ""
+        return f"{line.name}: {line.allergen}, listed in {listed(line.listed)}{new}"
     if not line.flag:
         return f"{line.name}: never classified, ask the supplier"
     told = _NOT_LISTED.get(line.flag)

