@@ -100,15 +100,19 @@ def record_batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
         made=made,
         checked=checked,
     )
-    _add(done.place, by, done.build, full=full, json=json, held=done.held)
+    _add(done.place, by, done.build, full=full, json=json, done=done)
 
 
 class ToRecord(Struct, frozen=True):
-    """A batch before it is in the book: which book, what to add, how it kept rules."""
+    """A batch before it is in the book: which book, what to add, how it kept rules.
+
+    ``missing`` are names of what its formula has and nothing was weighed of.
+    """
 
     place: Place
     build: Callable[[Book], list[New]]
     held: Checked
+    missing: tuple[str, ...] = ()
 
 
 def to_record(
@@ -132,11 +136,12 @@ def to_record(
     InputError
         With everything that is wrong.
     """
-    from optimiser.domain.record import BatchMade, WeighedIn, percents  # noqa: PLC0415
+    from optimiser.domain.record import BatchMade, WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
-    from optimiser.workshop.recording import as_made, new_batch  # noqa: PLC0415
+    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
+    from optimiser.workshop import recording  # noqa: PLC0415
 
     asked, catalogue = read_scenario(scenario)
     place = place_of_scenario(scenario, asked.workshop)
@@ -148,7 +153,9 @@ def to_record(
         lambda: days.append(day_of(made, "--made")),
     )
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
-    held = as_made(percents(weighed), asked, catalogue)
+    step = read_scale(scenario, asked.workshop).readability
+    held = recording.as_made(weighed, asked, catalogue, step)
+    missing = recording.left_unweighed(weighed, held, asked, catalogue)
     fact = BatchMade(
         number=number.strip(),
         made_on=days[0],
@@ -162,9 +169,9 @@ def to_record(
     )
 
     def build(book: Book) -> list[New]:
-        return new_batch(book, fact, facts, catalogue.lots, str(sheet))
+        return recording.new_batch(book, fact, facts, catalogue.lots, str(sheet))
 
-    return ToRecord(place, build, held)
+    return ToRecord(place, build, held, missing)
 
 
 @app.command("weights")
@@ -407,7 +414,7 @@ def _add(
     *,
     full: bool,
     json: bool,
-    held: Checked | None = None,
+    done: ToRecord | None = None,
 ) -> None:
     """Add to the book, and show the batch that it was added to."""
     from optimiser.presenting import as_json  # noqa: PLC0415
@@ -418,7 +425,7 @@ def _add(
     root = book.root(added[0])
     batch = next((each for each in book.batches if each.id == root), None)
     if batch is not None:
-        _show(place, book, batch, added, full=full, json=json, held=held)
+        _show(place, book, batch, added, full=full, json=json, done=done)
     elif json:  # the whole of it was taken back
         say(as_json(shown.taken_back_data(book, added[0])))
     else:
@@ -434,13 +441,13 @@ def _show(
     *,
     full: bool,
     json: bool,
-    held: Checked | None = None,
+    done: ToRecord | None = None,
 ) -> None:
     """Show a batch, held against its rules as they are today."""
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting.bench import record as shown  # noqa: PLC0415
 
-    seen = batch_seen(place, book, batch, added, held)
+    seen = batch_seen(place, book, batch, added, done)
     if json:
         say(as_json(shown.batch_data(seen)))
     else:
@@ -452,23 +459,32 @@ def batch_seen(
     book: Book,
     batch: Recorded,
     added: Sequence[Entry] = (),
-    held: Checked | None = None,
+    done: ToRecord | None = None,
 ) -> BatchSeen:
     """Return a batch of a book with all that is told of it.
 
-    ``held`` is how it kept its rules, where that was looked at already.
+    ``done`` is what was recorded just now: how it kept its rules was looked at then.
     """
+    from optimiser.domain.record import WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
-    from optimiser.workshop.recording import as_made, shortages  # noqa: PLC0415
+    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
+    from optimiser.workshop.recording import (  # noqa: PLC0415
+        as_made,
+        shortages,
+        unusable_verdicts,
+    )
     from optimiser.workshop.tracing import of_batch  # noqa: PLC0415
 
     unchecked, catalogue = "", None
+    held = None if done is None else done.held
     try:
         catalogue = place.catalogue(lenient=True)
         if held is None and batch.formula:
             scenario = place.root.parent / batch.made.scenario
-            held = as_made(batch.formula, *read_scenario(scenario))
+            asked, known = read_scenario(scenario)
+            step = read_scale(scenario, asked.workshop).readability
+            held = as_made(batch.of(WeighedIn), asked, known, step)
     except InputError as error:
         unchecked = error.problems[0].wrong
     return BatchSeen(
@@ -479,4 +495,6 @@ def batch_seen(
         unchecked=unchecked,
         over={} if catalogue is None else shortages(book, catalogue),
         added=tuple(added),
+        missing=() if done is None else done.missing,
+        unusable=() if catalogue is None else unusable_verdicts(batch, catalogue),
     )

@@ -56,9 +56,11 @@ def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
     import numpy as np  # noqa: PLC0415
 
     from optimiser.explaining import why  # noqa: PLC0415
+    from optimiser.explaining.firmness import firmness_curve  # noqa: PLC0415
     from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
     from optimiser.presenting import answer_page  # noqa: PLC0415
     from optimiser.presenting.fats import fats_page  # noqa: PLC0415
+    from optimiser.presenting.firmness import firmness_page  # noqa: PLC0415
     from optimiser.presenting.pictures import (  # noqa: PLC0415
         formula_pictures,
         price_pictures,
@@ -70,9 +72,11 @@ def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
     at = np.arange(COLDEST, HOTTEST + 1e-9, STEP).tolist()
     curve = solid_fat_curve(f"How {answer.title} melts", amounts, catalogue, at)
+    firm = firmness_curve(f"How firm {answer.title} is", amounts, asked, catalogue)
     pages = [
         answer_page(answer, catalogue.sources, full=True),
         formula_pictures(answer),
+        firmness_page(firm),
         fats_page(curve, full=True),
     ]
     reasons = why.why(asked, catalogue, 0.01)

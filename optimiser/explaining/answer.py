@@ -176,6 +176,18 @@ class LeftOut(Struct, frozen=True):
     why: str
 
 
+class KeptOut(Struct, frozen=True):
+    """An ingredient of the base that an exclusion keeps out.
+
+    ``lacking`` is the table that does not say whether it is what is kept out; "" where
+    that is known.
+    """
+
+    name: str
+    wish: str
+    lacking: str = ""
+
+
 class AllergenLine(Struct, frozen=True, order=True):
     """An ingredient that brings an allergen, or may, and whether it is ``listed``.
 
@@ -254,6 +266,7 @@ class Answer(Struct, frozen=True):
     room: Mapping[str, float] = field(default_factory=dict)
     steps: StepsTaken | None = None
     base_keeps: bool | None = None
+    kept_out: tuple[KeptOut, ...] = ()
     status: ClassVar[str] = "answered"
 
 

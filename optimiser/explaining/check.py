@@ -18,13 +18,17 @@ from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
 
-__all__ = ["check"]
+__all__ = ["DIGIT", "check"]
 
 DIGIT = 0.005 + 1e-9  # half of the 0.01 % that formulas are written to
 
 
 def check(
-    formula: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+    formula: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    *,
+    digit: float = DIGIT,
 ) -> Checked:
     """Return a given formula held against a scenario's rules.
 
@@ -34,6 +38,9 @@ def check(
         Any ingredients of the catalogue, also ones that the scenario would not
         choose. A window that needs a figure which one of them lacks is not judged,
         and ``missing`` says so.
+    digit : float
+        By how much a pin may be missed for how finely the formula is known,
+        [percentage points].
     """
     used = {key: percent for key, percent in formula.items() if percent > 0.0}
     asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())
@@ -48,7 +55,7 @@ def check(
             missing[_not_judged(rule, lacking, programme, catalogue)] = None
             lines.append(RuleLine(rule, None, None, binding=False))
             continue
-        slack = _slack(rule, amounts)
+        slack = _slack(rule, amounts, digit)
         value, binding = rule.value(amounts), is_binding(rule, slack)
         lines.append(RuleLine(rule, value, slack, binding))
     broken = [line.rule for line in lines if is_broken(line.rule, line.slack)]
@@ -74,10 +81,10 @@ def check(
     )
 
 
-def _slack(rule: Rule, amounts: Floats) -> float | None:
+def _slack(rule: Rule, amounts: Floats, digit: float) -> float | None:
     """Return the room left before a limit; a pin is kept to the digits of a formula."""
     slack = rule.slack(amounts)
-    if rule.kind == "pin" and slack is not None and slack >= -DIGIT:
+    if rule.kind == "pin" and slack is not None and slack >= -digit:
         return 0.0
     return slack
 

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES
 from optimiser.domain.properties import PROPERTIES, property_named, reported
-from optimiser.domain.scenario import Scenario
+from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining.answer import (
     AllergenLine,
     Change,
@@ -99,7 +99,10 @@ def properties(
 
     An ``opinion`` that has been asked of these amounts before need not be formed anew.
     """
-    asked = [(w.property, w.at, w.over) for w in scenario.windows]
+    held: dict[tuple[str, float | None, str], list[Window]] = {}
+    for window in scenario.windows:
+        held.setdefault((window.property, window.at, window.over), []).append(window)
+    asked = list(held)
     asked += [
         (name, at, PROPERTIES[name].over)
         for name, at in reported()
@@ -115,11 +118,7 @@ def properties(
         if not part:
             continue
         blend = blend_value(kind, part, at, catalogue)
-        windows = [
-            w
-            for w in scenario.windows
-            if (w.property, w.at, w.over) == (name, at, over)
-        ]
+        windows = held.get((name, at, over), [])
         lines.append(
             PropertyLine(
                 name,

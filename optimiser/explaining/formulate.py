@@ -17,6 +17,7 @@ from optimiser.explaining.answer import (
     Answer,
     Clash,
     Easing,
+    KeptOut,
     LeftOut,
     Proof,
     RuleLine,
@@ -45,6 +46,7 @@ from optimiser.explaining.stepping import stepped
 from optimiser.explaining.ties import tied
 from optimiser.explaining.totals import nearest_that_fits
 from optimiser.explaining.ways import MOST, Way, different, eased, eased_by, ways_out
+from optimiser.rules.exclusions import undecided
 from optimiser.solving import CutShortError, Optimum, within
 
 __all__ = ["answer_of", "clash_of", "formulate", "proof_of"]
@@ -232,7 +234,21 @@ def answer_of(found: Solved, catalogue: Catalogue, solver: str = "highs") -> Ans
         room={goal.name: goal.slack for goal in programme.goals},
         basis=basis(amounts, scenario, catalogue, programme.rules),
         base_keeps=_base_keeps(found),
+        kept_out=tuple(_kept_out(found, catalogue)),
     )
+
+
+def _kept_out(found: Solved, catalogue: Catalogue) -> Iterator[KeptOut]:
+    """Yield what of the base is kept out by an exclusion, and by which."""
+    scenario, keys = found.scenario, found.programme.ingredients
+    for rule in found.programme.rules:
+        if rule.kind != "exclusion":
+            continue
+        for key in (keys[int(column)] for column in rule.amounts.columns):
+            if scenario.base.get(key):
+                lacking = undecided(rule, key, scenario, catalogue)
+                name = catalogue.ingredients[key].name
+                yield KeptOut(name, rule.sentence, lacking)
 
 
 def _base_keeps(found: Solved) -> bool | None:

@@ -53,6 +53,7 @@ __all__ = [
 DEAREST, CAUTIONS = 3, 4  # of each on the short page
 FEW, LONG = 2, 13  # so many beside a formula of more lines
 SEEN = 0.05  # money per kg: what steps cost below it waits for the full page
+UNMOVED = 0.05  # percent that is different: no change that a maker would see
 PROVED = 1e-4  # a gap of the aim that no price list could show
 NOT_ALL_TRIED = (
     "Not all choices were tried in the time for it, so a better one may be left."
@@ -87,15 +88,15 @@ def answer_page(
         (),
         (
             *section("", _in_short(answer), close=True),
-            *section("", [table]),
-            *section("", mind),
+            *section("", [table, *_kept_out(answer)], close=long),
+            *section("", mind, close=long),
             *section("Will it hold", _will_it_hold(answer), close=True),
             *section(
                 "What costs most",
-                _dearest(answer, FEW if long else DEAREST),
+                _dearest(answer, long=long),
                 close=True,
             ),
-            *section("", _next(), close=True),
+            *section("", _next(long=long), close=True),
         ),
     )
 
@@ -154,6 +155,18 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     yield Paragraph(" ".join(told))
 
 
+def _kept_out(answer: Answer) -> Iterator[Item]:
+    """Yield what of the base a wish keeps out, and how to keep what is not known."""
+    reasons: dict[tuple[str, str], list[str]] = {}
+    for each in answer.kept_out:
+        reasons.setdefault((each.wish, each.lacking), []).append(clean(each.name))
+    for (wish, lacking), names in reasons.items():
+        why = ""
+        if lacking:
+            why = f": not known of it here; to keep it, tell it in your {lacking}"
+        yield Item(f"Out for '{wish}': {listed(names, 6)}{why}")
+
+
 def _costs(answer: Answer) -> Iterator[str]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
@@ -163,9 +176,19 @@ def _costs(answer: Answer) -> Iterator[str]:
         apart = apart.replace(" from your base.", ".")  # it is named just before
     yield from filter(None, (cost, apart))
     if answer.base_keeps and answer.change is not None:
-        yield "Your base keeps every rule."
+        told = "Your base keeps every rule"
+        steps = answer.steps
+        if steps is not None and _differs_by_steps(steps):
+            told += f", but is not in steps of {short(steps.step)} %"
+        yield f"{told}."
     if answer.proof.gap > PROVED and (answer.steps is None or not answer.steps.cut):
         yield NOT_ALL_TRIED
+
+
+def _differs_by_steps(steps: StepsTaken) -> bool:
+    """Whether without steps the answer would be the base as it is."""
+    name, value, _ = steps.aims[0]
+    return steps.kept and name.endswith("change") and value < UNMOVED
 
 
 def _cost_of(steps: StepsTaken, answer: Answer) -> float:
@@ -199,7 +222,7 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
     if abs(dearer) < 0.005:
         return f"{told}, which cost nothing."
     way = "dearer" if dearer > 0 else "cheaper"
-    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way}."
+    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way} than without."
 
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
@@ -210,9 +233,10 @@ def _will_it_hold(answer: Answer) -> Iterator[Block]:
         yield Item(said)
 
 
-def _dearest(answer: Answer, most: int) -> Iterator[Block]:
+def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
     aims = [name for name, _, _ in answer.aims]
-    return rules.dearest(answer.rules, aims, answer.currency, most)
+    most = FEW if long else DEAREST
+    return rules.dearest(answer.rules, aims, answer.currency, most, brief=long)
 
 
 def minding(
@@ -224,7 +248,10 @@ def minding(
     yield Item(DECIDES)
 
 
-def _next() -> Iterator[Block]:
+def _next(*, long: bool) -> Iterator[Block]:
+    if long:
+        yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
+        return
     yield Paragraph(DECIDES)
     yield Paragraph(
         "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
@@ -247,7 +274,7 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
     return (
         *section("", law_lines(answer.basis)),
         *section("", [Paragraph(f"Aim: {aims}."), *_at_a_glance(answer)]),
-        *section("Formula", _whole_formula(answer)),
+        *section("Formula", [*_whole_formula(answer), *_kept_out(answer)]),
         *section("Properties", facts.properties(answer.properties)),
         *section("Second opinion", opinion(answer.second_opinion, answer.aims)),
         *section("What holds the formula where it is", (*used_up(answer, here), *held)),

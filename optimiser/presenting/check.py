@@ -61,6 +61,8 @@ def verdict(checked: Checked) -> str:
     if count:
         sums = count - len(broken(every))  # rules of arithmetic, else not counted
         told = f"breaks {plural(count, 'rule')} of {len(every) + sums}"
+    elif not every and not unknown:
+        told = "breaks no rule, for none speaks of it"
     elif unknown:
         judged = sum(each.slack is not None for each in every)
         told = f"keeps every rule that could be judged ({judged} of {len(every)})"

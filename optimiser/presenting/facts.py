@@ -154,7 +154,7 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
 
 
 def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
-    """Return that nothing asks whether a bar holds, where its fats leave that open.
+    """Return what a bar reads where no window asks for it, or why that is not known.
 
     >>> from optimiser.explaining.answer import PropertyLine
     >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
@@ -164,11 +164,20 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
     if any(each.least is not None or each.most is not None for each in lines):
         return []
     melting = [x for x in lines if x.property in {"firmness", "solid fat"}]
+    read = [
+        f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)} (no window asks)"
+        for x in melting
+        if x.value is not None and x.at == TELLING_AT[x.property]
+    ]
     lacking = dict.fromkeys(name for x in melting for name in x.missing)
-    if not lacking or any(each.value is not None for each in melting):
-        return []
+    if read or not lacking:
+        return read
     add = "(add them to properties.csv)"
     return [f"not judged: no figures of how {listed(lacking, 3)} melts {add}"]
+
+
+# deg C: what of a bar that no window holds is told: in a room, and on the skin.
+TELLING_AT = {"firmness": 25.0, "solid fat": 35.0}
 
 
 def _asked(line: PropertyLine) -> str:

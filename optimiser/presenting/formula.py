@@ -24,6 +24,8 @@ __all__ = [
     "in_order",
 ]
 
+NAMED = 42  # signs of what left a formula, on its one row
+
 
 def in_order(lines: Sequence[FormulaLine]) -> list[FormulaLine]:
     """Return formula lines by category, and the largest of each first."""
@@ -65,7 +67,7 @@ class _Rows:
         if not self.gone:
             return told
         kept, gone = told[: -self.gone], told[-self.gone :]
-        return [*kept, f"out: {gone[0]} and {len(gone) - 1} more"]
+        return [*kept, f"out: {_named(gone)}"]
 
     def column(self, head: str, hundredths: Sequence[int], places: int) -> TableColumn:
         """Return a column of figures with its total."""
@@ -85,6 +87,14 @@ class _Rows:
         if not self.gone:
             return list(values)
         return [*values[: -self.gone], sum(values[-self.gone :])]
+
+
+def _named(gone: Sequence[str]) -> str:
+    """Return as many of some names as one row has room for, and how many more."""
+    for most in range(len(gone), 1, -1):
+        if len(named := listed(gone, most)) <= NAMED:
+            return named
+    return listed(gone, 1)
 
 
 def _number(hundredths: int, fine: bool, places: int, sign: bool = False) -> Number:

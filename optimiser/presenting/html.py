@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from html import escape
 from importlib import resources
-from itertools import count, groupby
+from itertools import count, groupby, zip_longest
 
 from optimiser.presenting.page import (
     BandLine,
@@ -377,20 +377,19 @@ def _grid(plot: Plot, across: _Axis, up: _Axis) -> str:
     return "".join(parts)
 
 
-def _edges(series: Series) -> Iterator[float | None]:
-    for value, doubt in zip(series.values, series.doubt, strict=False):
-        if value is not None and doubt is not None:
-            yield from (value - doubt, value + doubt)
+def _edges(series: Series) -> Iterator[float]:
+    for ends in series.band():
+        yield from ends or ()
 
 
 def _band(series: Series, across: _Axis, up: _Axis) -> Iterator[str]:
     """Yield the band of doubt about a curve, broken where it is not known."""
-    rows = zip(series.at, series.values, series.doubt, strict=False)
-    for known, part in groupby(rows, lambda row: None not in row[1:]):
-        points = [(at, v or 0.0, d or 0.0) for at, v, d in part]
+    rows = zip(series.at, series.band(), strict=False)
+    for known, part in groupby(rows, lambda row: row[1] is not None):
+        points = [(at, *ends) for at, ends in part if ends is not None]
         if known and len(points) > 1:
-            edge = [f"{across(at):.1f},{up(v + d):.1f}" for at, v, d in points]
-            edge += [f"{across(at):.1f},{up(v - d):.1f}" for at, v, d in points[::-1]]
+            edge = [f"{across(at):.1f},{up(high):.1f}" for at, _, high in points]
+            edge += [f"{across(at):.1f},{up(low):.1f}" for at, low, _ in points[::-1]]
             yield f'<polygon class="doubt" points="{" ".join(edge)}"/>'
 
 
@@ -520,10 +519,11 @@ def _alternative(plot: Plot) -> str:
 
     told = []
     for series in plot.series:
-        points = [
-            f"{short(at)}: {show(value)}"
-            for at, value in zip(series.at, series.values, strict=True)
-            if value is not None
-        ]
+        points = []
+        rows = zip_longest(series.at, series.values, series.span)
+        for at, value, span in rows:
+            if value is not None:
+                ends = f" ({show(span[0])} to {show(span[1])})" if span else ""
+                points.append(f"{short(at)}: {show(value)}{ends}")
         told.append(f"{series.name} ({plot.up}; {plot.across}): {', '.join(points)}")
     return ". ".join(told)

@@ -87,12 +87,25 @@ class Table(Struct, frozen=True, tag=True):
 
 
 class Series(Struct, frozen=True):
-    """One curve of a figure: a value, or None, at each place; with doubt either way."""
+    """One curve of a figure: a value, or None, at each place; with doubt either way.
+
+    ``span`` is a low and a high at each place instead, where they are not as far.
+    """
 
     name: str
     at: tuple[float, ...]
     values: tuple[float | None, ...]
     doubt: tuple[float | None, ...] = ()
+    span: tuple[tuple[float, float] | None, ...] = ()
+
+    def band(self) -> tuple[tuple[float, float] | None, ...]:
+        """Return the low and the high at each place; empty without any."""
+        if self.span:
+            return self.span
+        rows = zip(self.values, self.doubt, strict=False)
+        return tuple(
+            None if v is None or d is None else (v - d, v + d) for v, d in rows
+        )
 
 
 class Plot(Struct, frozen=True, tag=True):

@@ -26,6 +26,7 @@ from optimiser.presenting.page import (
 )
 from optimiser.presenting.words import decimals, listed, short
 from optimiser.workshop.cooling import BUBBLES
+from optimiser.workshop.stages import COOLED
 
 if TYPE_CHECKING:
     from optimiser.workshop.grains import Grain, Range
@@ -106,16 +107,19 @@ def advice(pouring: Pouring) -> list[str]:
     ]
     if pouring.grains or pouring.not_judged:
         steps.append("Stir grains and powders in on the way down.")
-    end = f"pour at {_up(pouring.pour_at)} °C."
-    if pouring.stir_to_gel:
-        end = f"stir to {_whole(pouring.pour_at)} °C, pour."
-    steps += [_clash(each, thickens) for each in bad]
+    at = _whole(pouring.pour_at) if pouring.stir_to_gel else _up(pouring.pour_at)
+    end = f"stir to {at} °C" if pouring.stir_to_gel else f"pour at {at} °C"
+    end += ", pour." if pouring.stir_to_gel and not bad else "."
+    last = thickens if pouring.stir_to_gel else math.ceil(round(pouring.pour_at, 6))
+    added = f"Add {_windows(good, last)}" if good else ""
+    if bad:
+        steps += [f"{added}.{_unsure(good, pouring)}"] if good else []
+        steps += [end[0].upper() + end[1:]] if pouring.stir_to_gel else []
+        steps += [_last(each, thickens, at) for each in bad]
+        return [*steps, f"Pour at {at} °C, at once."]
     if good:
-        last = thickens if pouring.stir_to_gel else math.ceil(round(pouring.pour_at, 6))
-        steps.append(f"Add {_windows(good, last)}; {end}{_unsure(good, pouring)}")
-    else:
-        steps.append(end[0].upper() + end[1:])
-    return steps
+        return [*steps, f"{added}; {end}{_unsure(good, pouring)}"]
+    return [*steps, end[0].upper() + end[1:]]
 
 
 def after(pouring: Pouring) -> list[str]:
@@ -139,22 +143,31 @@ def _unsure(additions: Sequence[Addition], pouring: Pouring) -> str:
     )
 
 
-def _clash(addition: Addition, thickens: float) -> str:
-    """Return why an addition does not fit, and what might help."""
-    told = (
-        f"They do not overlap: {addition.name} goes in at"
-        f" {_whole(addition.highest or 0.0)} °C at most, but this melt thickens from"
+def _last(addition: Addition, thickens: float, at: str) -> str:
+    """Return that an addition goes in last, where the melt still runs, and why there.
+
+    ``at`` is where it is poured, whole deg C.
+    """
+    usual, degrees = _whole(addition.highest or 0.0), float(at)
+    told = f"At {at} °C stir {addition.name} in last, just before pouring."
+    if degrees <= (addition.highest or 0.0):
+        return f"{told} This melt thickens from {_whole(thickens)} °C: stir well."
+    told += (
+        f" {usual} °C at most is usual for it, but this melt thickens from"
         f" {_whole(thickens)} °C."
     )
-    if addition.stands is not None and addition.stands >= thickens:
+    if addition.stands is not None and addition.stands >= degrees:
         told += (
-            f" Some sheets say that it stands {_whole(addition.stands)} °C: if the"
-            " supplier's sheet of your lot does, add it just above"
-            f" {_whole(thickens)} °C."
+            f" The usual is a habit, not a limit: some sheets say that it stands"
+            f" {_whole(addition.stands)} °C."
         )
     else:
-        told += " Use one that stands more heat, or less wax."
-    return told
+        told += f" No sheet is known that says it stands {at} °C."
+    kind = f" {addition.category}" if addition.category in COOLED else ""
+    return (
+        f"{told} If the supplier's sheet of your lot forbids {at} °C, take another"
+        f"{kind}, or less wax."
+    )
 
 
 def cautions(pouring: Pouring) -> tuple[CautionLine, ...]:
@@ -200,8 +213,8 @@ def _mind(pouring: Pouring) -> list[str]:
     if unknown:
         told.append(f"{listed(unknown)}: {VERDICTS['unknown']}.")
     told += [
-        f"{each.name}: {VERDICTS[each.verdict]} ({short(each.room or 0.0, 2)} degrees"
-        " to spare)."
+        f"{each.name}: its usual limit is {short(-(each.room or 0.0), 2)} degrees below"
+        " where this melt thickens; within the doubt it may fit."
         for each in pouring.additions
         if each.verdict == "narrow miss"
     ]
@@ -261,7 +274,7 @@ def _grains(pouring: Pouring) -> list[Block]:
             words("", [g.name for g in each]),
             words("mm", [_range(g.size_mm) for g in each], 8),
             words("to fall", [_times(g) for g in each], 9),
-            words("per degree", [_last(g) for g in each]),
+            words("per degree", [_last_kelvin(g) for g in each]),
             words("held by %", [_held(g) for g in each]),
         )
         blocks.append(Table(columns))
@@ -294,7 +307,7 @@ def _times(grain: Grain) -> str:
     return f"{short(low / 60.0, 2)}-{short(high / 60.0, 2)} min"
 
 
-def _last(grain: Grain) -> str:
+def _last_kelvin(grain: Grain) -> str:
     return " to ".join(short(each, 2) for each in grain.last_kelvin_mm) + " mm"
 
 

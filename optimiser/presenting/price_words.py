@@ -108,10 +108,11 @@ def price_lines(
     return "; ".join(parts)
 
 
-def helping(line: RuleLine, currency: str) -> str | None:
+def helping(line: RuleLine, currency: str, *, each: str = "for each") -> str | None:
     """Return what moving a limit the way that helps would do; None if none helps.
 
-    A rule that is never eased is told by what it costs.
+    A rule that is never eased is told by what it costs. ``each`` says that a price is
+    for one: "for each" point, or "per" point where there is less room.
     """
     helps = [each for each in _sides(line) if each.price.price < -_NOTHING]
     if not helps:
@@ -119,7 +120,7 @@ def helping(line: RuleLine, currency: str) -> str | None:
     side = helps[0]
     by = _by(line.rule, [side.price])
     if side.act:
-        return _moving(line.rule, side, by, currency)
+        return _moving(line.rule, side, by, currency, each)
     return _keeping(line.rule, side.price, by, currency)
 
 
@@ -211,7 +212,9 @@ def _ways(rule: Rule, prices: Sequence[Price]) -> Iterator[_By]:
         yield _By(10.0, each=True)
 
 
-def _moving(rule: Rule, side: _Side, by: _By, currency: str) -> str:
+def _moving(
+    rule: Rule, side: _Side, by: _By, currency: str, each: str = "for each"
+) -> str:
     """Return one side as a sentence, such as "easing by 1 point saves ..."."""
     price = side.price
     if abs(price.price) < _NOTHING:
@@ -219,7 +222,7 @@ def _moving(rule: Rule, side: _Side, by: _By, currency: str) -> str:
     moved = _moved(price, price.price * by.step, currency)
     reach = _reach(rule, price)
     if by.each:
-        return f"{side.act} {moved} for each {_points(rule, by)}{reach}"
+        return f"{side.act} {moved} {each} {_points(rule, by)}{reach}"
     return f"{side.act} by {with_unit(by.step, _of(rule))} {moved}{reach}"
 
 

@@ -82,6 +82,19 @@ def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
             f"How {names} {'is' if len(found.read_as) == 1 else 'are'} read is a guess:"
             f" if it is wrong, correct {place}/recipe_names.csv {again}."
         )
+    if found.overruled:
+        known = found.catalogue.ingredients
+        names = listed(
+            tuple(
+                f"'{clean(name)}' as {known[key].name}"
+                for name, key in found.overruled.items()
+            )
+        )
+        yield (
+            f"{place}/recipe_names.csv tells to read {names}, which counts before the"
+            " ingredient of that name. Take that one out of ingredients.csv there once"
+            " no other scenario of yours names it."
+        )
     if found.own:
         own = listed(
             tuple(
@@ -178,9 +191,12 @@ def _aim(start: Start) -> list[str]:
     order = 'order = ["change", "cost"]'
     more = ' For the cheapest within the bands: order = ["cost"].'
     if not start.priced:
-        told = "As near your recipe as the rules allow."
+        told = (
+            "As near your recipe as the rules allow: like for like first, for no cost"
+            " tells which of several to take."
+        )
         more = " Cost can be an aim once prices.csv has a price for all of it."
-        order = 'order = ["change"]'
+        order = 'order = ["category change", "kind change", "change"]'
     return ["[aim]", *_comment(told + more), order, ""]
 
 

@@ -37,7 +37,6 @@ __all__ = ["TRIALS", "trials_data", "trials_page", "trials_sheet"]
 TRIALS = ("trial", "room", "verdict", "drop_point", "note")
 A_TABLE = 6  # bars side by side
 LITTLE = 0.05  # a doubt shrunk by less than this share of itself is told as kept
-MOST_FIGURES = 4
 NEARLY = 0.7  # of what bars drawn by lot would leave: less of a gain is explained
 HARDLY = 0.5  # percent: the chance below which a verdict is not looked for
 METHOD = (
@@ -281,10 +280,13 @@ def _method(found: Trials) -> list[Item]:
 def _then(found: Trials, written: str | None) -> list[str]:
     buy = list(dict.fromkeys(name for each in found.bars for name in each.to_buy))
     told = []
-    if buy:
-        told.append(
-            f"not on the shelf: {listed(buy, most=MOST_FIGURES)}; --shelf makes do"
-        )
+    if buy and found.stocked:
+        told.append(f"to buy, for it is not on the shelf: {listed(buy)}")
+        told[-1] += "; --shelf makes do"
+    elif buy:
+        told.append(f"to buy, if you have none: {listed(buy)} (not in your base)")
+    elif found.stocked:
+        told.append("nothing to buy: all of it is on the shelf")
     felt = any(each.verdicts for each in found.bars)
     drops = any(each.drop is not None for each in found.bars)
     how = []

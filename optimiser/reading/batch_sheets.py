@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from optimiser.domain.catalogue import Catalogue
@@ -27,6 +28,10 @@ COLUMNS = Columns(
 MOST_GRAMS = 1e7
 MOST_LOT = 60  # signs of a lot's name
 ROOM = re.compile(r"_+")  # what a sheet has where a lot is to be written
+# A comma that can only be a decimal's: no three digits after it, or a zero before.
+CERTAIN = re.compile(r"(0,\d+|\d+,(\d{1,2}|\d{4,}))\s*[a-z]*", re.IGNORECASE)
+COMMA = re.compile(r"(\d+),(\d+\s*[a-z]*)", re.IGNORECASE)
+MASSES = ("weighed_grams", "grams")
 PART = re.compile(r"(.+?)\s+([0-9.]+)\s*g")
 
 
@@ -37,9 +42,10 @@ def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[WeighedIn, ...]:
     ----------
     path : Path
         A table with the columns ingredient and weighed_grams (grams, or with a unit)
-        and lots. Where several lots went in, all but the last say how much of each
-        ("A2 200 g, A3 75 g"); the last takes what is left of the weight. A weight of
-        zero is an ingredient that was left out.
+        and lots. Masses may have a decimal comma, where one of their column leaves no
+        doubt that it is one ("34,7"). Where several lots went in, all but the last say
+        how much of each ("A2 200 g, A3 75 g"); the last takes what is left of the
+        weight. A weight of zero is an ingredient that was left out.
 
     Raises
     ------
@@ -48,6 +54,7 @@ def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[WeighedIn, ...]:
     """
     problems: list[Problem] = []
     table = read_table(path, str(path), COLUMNS, problems)
+    _with_points(table.rows)
     column = "weighed_grams"
     if table.rows and not any(row.text(column) for row in table.rows):
         fix = "write what the scale showed, in grams; 0 for what was left out"
@@ -63,6 +70,17 @@ def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[WeighedIn, ...]:
     if problems:
         raise InputError(problems)
     return tuple(found)
+
+
+def _with_points(rows: Sequence[TableRow]) -> None:
+    """Write masses of a column that surely has decimal commas with a point."""
+    for column in MASSES:
+        texts = [row.text(column) for row in rows]
+        if not any(CERTAIN.fullmatch(text) for text in texts):
+            continue
+        for row, text in zip(rows, texts, strict=True):
+            if COMMA.fullmatch(text):
+                row.cells[column] = text.replace(",", ".")
 
 
 def _weighed(

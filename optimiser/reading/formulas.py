@@ -8,32 +8,26 @@ import re
 from collections.abc import Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.recipe import WrittenLine
+from optimiser.domain.recipe import Match, WrittenLine
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.names import Names
-from optimiser.reading.recipes import (
-    Knowledge,
-    Matcher,
-    read_knowledge,
-    read_recipe_table,
-)
-from optimiser.reading.recipes.amounts import amount_and_name
-from optimiser.reading.recipes.kitchen import kitchen_percents
-from optimiser.reading.recipes.names import certain
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.sheets import is_workbook, read_sheet
 from optimiser.reading.tables import Columns, TableRow, first_row, read_table
 from optimiser.reading.text import read_text
 from optimiser.reading.toml_text import read_toml
 
-__all__ = ["FormulaRead", "formula_told", "read_formula"]
+if TYPE_CHECKING:
+    from optimiser.reading.recipes import Knowledge, Matcher
+
+__all__ = ["FormulaRead", "FormulaReader", "formula_told", "read_formula"]
 
 COLUMNS = Columns(
     "ingredient,percent,grams",
@@ -110,7 +104,7 @@ def formula_told(
     """Return a formula as `read_formula` does, and what was converted on the way."""
     path = Path(path)
     problems: list[Problem] = []
-    kitchen = _Kitchen(catalogue, folder, workshop, problems)
+    kitchen = FormulaReader(catalogue, folder, workshop, problems)
     suffix = path.suffix.casefold()
     if suffix == ".toml":
         entries = _from_toml(path, problems)
@@ -135,8 +129,11 @@ def _shown(path: Path) -> str:
     return str(path) if sheet is None else sheet.shown
 
 
-class _Kitchen:
-    """What reads names and amounts as people write them; looked for when needed."""
+class FormulaReader:
+    """What reads names and amounts as people write them; looked for when needed.
+
+    One for every reader of formulas, so that a name taught is known to all of them.
+    """
 
     def __init__(
         self,
@@ -151,17 +148,38 @@ class _Kitchen:
 
     @cached_property
     def _knowledge(self) -> Knowledge:
+        from optimiser.reading.recipes import read_knowledge  # noqa: PLC0415 - seldom needed
+
         return read_knowledge(
             self._folder, self._workshop, self.catalogue, None, self.problems
         )
 
     @cached_property
+    def _taught(self) -> dict[str, Match]:
+        from optimiser.reading.recipes.knowledge import (  # noqa: PLC0415 - as above
+            workshop_names,
+        )
+
+        return workshop_names(
+            self._folder, self._workshop, self.catalogue, self.problems
+        )
+
+    @cached_property
     def _matcher(self) -> Matcher:
+        from optimiser.reading.recipes import Matcher  # noqa: PLC0415 - seldom needed
+
         known = self._knowledge
         return Matcher(self.catalogue, known.words, known.taught)
 
     def key(self, name: str) -> str | None:
-        """Return the ingredient that a name stands for beyond doubt, or None."""
+        """Return the ingredient that a name stands for beyond doubt, or None.
+
+        What the workshop teaches comes before the catalogue's own names.
+        """
+        from optimiser.reading.recipes.names import certain  # noqa: PLC0415 - seldom needed
+
+        if (taught := self._taught.get(fold(name))) is not None:
+            return certain(taught)
         return self.catalogue.exact(name) or certain(self._matcher.match(name))
 
     def wrong(self, name: str) -> str | None:
@@ -170,6 +188,9 @@ class _Kitchen:
 
     def entries(self, path: Path) -> list[_Entry]:
         """Return the entries of a table with amounts in any usual unit."""
+        from optimiser.reading.recipes import read_recipe_table  # noqa: PLC0415
+        from optimiser.reading.recipes.kitchen import kitchen_percents  # noqa: PLC0415
+
         recipes = read_recipe_table(path, self.problems, one=True)
         if self.problems:
             return []
@@ -193,6 +214,8 @@ class _Kitchen:
 
 def _named(line: WrittenLine) -> str:
     """Return the name of a line, where its amount stands in the same cell too."""
+    from optimiser.reading.recipes.amounts import amount_and_name  # noqa: PLC0415
+
     both = None if line.amount or line.unit else amount_and_name(line.name)
     return line.name if both is None else both[1]
 
@@ -337,7 +360,7 @@ def _is_row(row: object) -> bool:
 
 
 def _formula(
-    entries: list[_Entry], kitchen: _Kitchen, shown: str, problems: list[Problem]
+    entries: list[_Entry], kitchen: FormulaReader, shown: str, problems: list[Problem]
 ) -> dict[str, float]:
     """Return entries by key, after saying what is wrong with them."""
     read = not problems
@@ -370,7 +393,7 @@ def _formula(
     return found
 
 
-def _read_as(entries: list[_Entry], kitchen: _Kitchen) -> tuple[str, ...]:
+def _read_as(entries: list[_Entry], kitchen: FormulaReader) -> tuple[str, ...]:
     """Return a line on the names that are not the catalogue's, letter by letter."""
     known = kitchen.catalogue.ingredients
     read: dict[str, str] = {}

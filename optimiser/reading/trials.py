@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.trial import VERDICTS, Trial
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import QuantityError, read_quantity
-from optimiser.reading.formulas import SUM_TOLERANCE, read_formula
+from optimiser.reading.formulas import SUM_TOLERANCE, FormulaReader, read_formula
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
@@ -23,7 +24,12 @@ COLDEST, HOTTEST = -20.0, 90.0  # deg C
 OBSERVED = ("verdict", "drop_point", "penetration")
 
 
-def read_trials(path: Path, catalogue: Catalogue) -> tuple[Trial, ...]:
+def read_trials(
+    path: Path,
+    catalogue: Catalogue,
+    root: Path | None = None,
+    workshop: str | None = None,
+) -> tuple[Trial, ...]:
     """Return the trials of a CSV file.
 
     Parameters
@@ -35,6 +41,8 @@ def read_trials(path: Path, catalogue: Catalogue) -> tuple[Trial, ...]:
         ingredient, in percent of the product.
     catalogue : Catalogue
         Where names are looked up.
+    root, workshop
+        The folder of catalogues, and whose names count too, as `read_formula` has them.
 
     Raises
     ------
@@ -44,15 +52,20 @@ def read_trials(path: Path, catalogue: Catalogue) -> tuple[Trial, ...]:
     path = Path(path)
     problems: list[Problem] = []
     table = read_table(path, str(path), COLUMNS, problems)
-    ingredients = _ingredients(table, catalogue)
+    reader = FormulaReader(catalogue, root, workshop, problems)
+    ingredients = _ingredients(table, catalogue, reader)
     if table.whole and not table.rows:
         fix = "write one row a trial: what was made, and how firm it came out"
         problems.append(Problem("holds no trials", str(path), fix=fix))
     files: dict[str, dict[str, float] | None] = {}
+
+    def formula(file: Path) -> dict[str, float]:
+        return read_formula(file, catalogue, root, workshop)
+
     trials = []
     for row in table.rows:
         before = len(problems)
-        trial = _trial(row, path.parent, ingredients, catalogue, files)
+        trial = _trial(row, path.parent, ingredients, formula, files)
         if len(problems) == before and trial is not None:
             trials.append(trial)
     if problems:
@@ -60,14 +73,16 @@ def read_trials(path: Path, catalogue: Catalogue) -> tuple[Trial, ...]:
     return tuple(trials)
 
 
-def _ingredients(table: CsvTable, catalogue: Catalogue) -> dict[str, str]:
+def _ingredients(
+    table: CsvTable, catalogue: Catalogue, reader: FormulaReader
+) -> dict[str, str]:
     """Return column -> ingredient key, after saying which columns are neither."""
     found: dict[str, str] = {}
     names = Names.of("column or ingredient", (*COLUMNS.known, *catalogue.names()))
     for column in table.places:
         if column in COLUMNS.known or not column:
             continue
-        key, fix = catalogue.find(column), None
+        key, fix = reader.key(column) or catalogue.find(column), None
         if key is None:
             wrong = names.wrong(column)
             fix = "correct the name, or take the column out"
@@ -85,11 +100,11 @@ def _trial(
     row: TableRow,
     folder: Path,
     ingredients: dict[str, str],
-    catalogue: Catalogue,
+    read: Callable[[Path], dict[str, float]],
     files: dict[str, dict[str, float] | None],
 ) -> Trial | None:
     """Return a row's trial, or None after a problem."""
-    formula = _formula(row, folder, ingredients, catalogue, files)
+    formula = _formula(row, folder, ingredients, read, files)
     verdict = row.choice("verdict", VERDICTS, blank=True)
     room, drop = _degrees(row, "room"), _degrees(row, "drop_point")
     penetration = row.number_in("penetration", 0.0, 1000.0)
@@ -134,7 +149,7 @@ def _formula(
     row: TableRow,
     folder: Path,
     ingredients: dict[str, str],
-    catalogue: Catalogue,
+    read: Callable[[Path], dict[str, float]],
     files: dict[str, dict[str, float] | None],
 ) -> dict[str, float] | None:
     """Return what was made, [% by ingredient key], from its file or its columns."""
@@ -148,7 +163,7 @@ def _formula(
         return _inline(row, ingredients)
     if name not in files:
         try:
-            files[name] = read_formula(folder / name, catalogue)
+            files[name] = read(folder / name)
         except InputError as error:
             row.table.problems.extend(error.problems)
             files[name] = None

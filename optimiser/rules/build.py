@@ -176,10 +176,13 @@ def part_amounts(
 def numbered(rules: Iterable[Rule]) -> Iterator[Rule]:
     """Give a rule whose id is taken already a number, so that ids are unique."""
     seen: set[str] = set()
+    given: dict[str, int] = {}  # the last number of each id: those before it are taken
     for rule in rules:
-        own, times = rule.id, 1
+        times = given.get(rule.id, 1)
+        own = rule.id if times == 1 else f"{rule.id} ({times})"
         while own in seen:
             times += 1
             own = f"{rule.id} ({times})"
         seen.add(own)
+        given[rule.id] = times
         yield rule if times == 1 else replace(rule, id=own)

@@ -9,10 +9,11 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
+from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
-__all__ = ["contains", "rules"]
+__all__ = ["contains", "rules", "undecided"]
 
 # Flags that a cautious reader accepts; all others are a question to ask.
 UNRELATED = frozenset({"no_nut_relation", "unrelated"})
@@ -44,6 +45,20 @@ def contains(
             return True
         return None if all(each is None for each in listed) else False
     return None if any(each is None for each in listed) else False
+
+
+def undecided(rule: Rule, key: str, scenario: Scenario, catalogue: Catalogue) -> str:
+    """Return the table that lacks whether an ingredient is what a rule keeps out.
+
+    "" where that is known, or where it is kept out by its name.
+    """
+    asked, ingredient = scenario.exclude, catalogue.ingredients[key]
+    what = rule.id.removeprefix("exclude/")
+    if what in asked.allergens:
+        known = contains(catalogue, key, what, scenario.markets, asked.reading)
+        return "allergens.csv" if known is None else ""
+    flags = {"vegan": ingredient.vegan, "palm": ingredient.palm}
+    return "ingredients.csv" if flags.get(what, "no") not in {"yes", "no"} else ""
 
 
 def rules(space: Space) -> Iterator[Rule]:

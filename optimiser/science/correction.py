@@ -89,6 +89,25 @@ class Melting:
                 known[at] = self._least(raw, name, mix, mask, at)
         return known
 
+    def alone(self, amounts: Floats, degrees: Sequence[float]) -> Mapping[str, Floats]:
+        """Return the model's own figures, where there is no straight sum to correct.
+
+        Parameters
+        ----------
+        amounts : float array, shape (ingredients,)
+        degrees : sequence of float
+            [deg C].
+
+        Returns
+        -------
+        mapping of "solid fat" and "firmness" to float array, shape (temperatures,)
+        """
+        at = np.asarray(degrees, dtype=np.float64)
+        rows = np.repeat(amounts[None, :], at.size, axis=0)
+        fat, firm, wax = 100.0 * self.kitchen.measured(rows, at) / amounts.sum()
+        flat = firm - (1.0 - FLATTENS) * np.maximum(wax - FULL, 0.0)
+        return {"solid fat": fat, "firmness": flat}
+
     def _raw(
         self, key: tuple[bytes, bytes], mix: Floats, new: Sequence[float]
     ) -> dict[str, dict[float, _Raw]]:

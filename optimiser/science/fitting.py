@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
 
-__all__ = ["Fit", "Shift", "fit_between", "least_squares"]
+__all__ = ["Fit", "Shift", "each_left_out", "fit_between", "least_squares"]
 
 ROUNDS = 100
 CONVERGED = 1e-10
@@ -99,18 +99,8 @@ def fit_between(
     variance of its noise plus that of an even spread between the bounds (width^2 /
     12), and an open one only where it pulls.
     """
-    columns = design.shape[1]
-    scaled, keep = design * prior, np.eye(columns)
-    x = np.zeros(columns)
-    value = _value(scaled, low, high, noise, x)
-    for _ in range(ROUNDS):
-        miss = _miss(scaled @ x, low, high)
-        active = scaled[miss != 0.0] / noise[miss != 0.0, None]
-        slope = active.T @ (miss / noise)[miss != 0.0] + x
-        step = -np.linalg.solve(active.T @ active + keep, slope)
-        x, value, moved = _along(scaled, (low, high, noise), x, step, value)
-        if moved <= CONVERGED:
-            break
+    scaled, keep = design * prior, np.eye(design.shape[1])
+    x = _least(scaled, (low, high, noise), np.zeros(design.shape[1]))
     pulls = np.isfinite(low) & np.isfinite(high) | (_miss(scaled @ x, low, high) != 0.0)
     width = np.where(np.isfinite(high - low), high - low, 0.0)
     told = scaled[pulls] / np.sqrt(noise**2 + width**2 / 12.0)[pulls, None]
@@ -120,6 +110,50 @@ def fit_between(
         doubt=np.sqrt(left) * prior,
         support=np.clip(1.0 - left, 0.0, 1.0),
     )
+
+
+def each_left_out(
+    design: Floats, low: Floats, high: Floats, noise: Floats, prior: Floats
+) -> Floats:
+    """Return what a fit to the others predicts of each observation, shape (n,).
+
+    Parameters
+    ----------
+    design, low, high, noise, prior
+        As `fit_between` takes them.
+
+    Notes
+    -----
+    Where the fit to all of them meets an observation, it adds nothing to the sum and
+    no slope, so that fit is the least without it too; only the others are fitted anew.
+    """
+    scaled = design * prior
+    x = _least(scaled, (low, high, noise), np.zeros(design.shape[1]))
+    predicted = scaled @ x
+    for index in np.flatnonzero(_miss(predicted, low, high)):
+        others = np.arange(len(low)) != index
+        bounds = low[others], high[others], noise[others]
+        predicted[index] = scaled[index] @ _least(scaled[others], bounds, x)
+    return predicted
+
+
+def _least(scaled: Floats, bounds: tuple[Floats, Floats, Floats], x: Floats) -> Floats:
+    """Return where the sum is least, in units of the prior, looked for from ``x`` on.
+
+    ``bounds`` are low, high and noise of each observation.
+    """
+    low, high, noise = bounds
+    keep = np.eye(x.size)
+    value = _value(scaled, low, high, noise, x)
+    for _ in range(ROUNDS):
+        miss = _miss(scaled @ x, low, high)
+        active = scaled[miss != 0.0] / noise[miss != 0.0, None]
+        slope = active.T @ (miss / noise)[miss != 0.0] + x
+        step = -np.linalg.solve(active.T @ active + keep, slope)
+        x, value, moved = _along(scaled, bounds, x, step, value)
+        if moved <= CONVERGED:
+            break
+    return x
 
 
 def _miss(predicted: Floats, low: Floats, high: Floats) -> Floats:

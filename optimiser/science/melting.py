@@ -258,6 +258,10 @@ class Kitchen:
         counted = self._fat if fat_only else np.ones_like(self._fat)
         return self._settle(amounts, at, counted)
 
+    def measured(self, amounts: Floats, at: Floats) -> Floats:
+        """Return blends by each of `MEASURES`, shape (measures, rows); as `settle`."""
+        return self._settle(amounts, at, self._counted).solids
+
     def solids(self, amounts: Floats, at: Floats) -> Floats:
         """Return what is solid of one blend, percent of the melt: see `solids`.
 

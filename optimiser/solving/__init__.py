@@ -12,6 +12,7 @@ from optimiser.solving.optimise import (
 )
 from optimiser.solving.patience import Patience, left, to_the_end, within
 from optimiser.solving.repricing import Repriced, reprice
+from optimiser.solving.rewriting import least_with_another_number
 from optimiser.solving.session import CutShortError, Session, SolverError
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "SolverError",
     "attempted",
     "is_better",
+    "least_with_another_number",
     "left",
     "less",
     "optimise",

@@ -8,6 +8,7 @@ many nodes: its tree is as large on any machine, however busy.
 from __future__ import annotations
 
 import math
+import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -27,6 +28,8 @@ MOST_NODES = 2**31 - 1  # what the solver takes for no end
 
 _Job = tuple[Callable[[], object], Event]
 _waiting: list[SimpleQueue[_Job]] = []
+if hasattr(os, "register_at_fork"):  # a copy of this process has no such thread
+    os.register_at_fork(after_in_child=_waiting.clear)
 
 
 class Patience:

@@ -117,6 +117,7 @@ class _Repricing:
         self.tops = np.array(first.tops[:-1])
         self.arrays = self.session.arrays
         self.session.aim_at(len(programme.goals) - 1, first.tops)
+        self.session.expect_other_costs()
         self.corners = self._corners()
 
     def _corners(self) -> Corners:

@@ -155,6 +155,14 @@ class Session:
             raise CutShortError("the search was ended before it had found a formula")
         raise SolverError(f"the solver stopped with '{status}'")
 
+    def basis(self) -> highspy.HighsBasis:
+        """Return the corner where the last solve ended, to start from again."""
+        return self._solver.getBasis()
+
+    def start_from(self, basis: highspy.HighsBasis) -> None:
+        """Let the next solve start from a corner of before."""
+        self._solver.setBasis(basis)
+
     def start_afresh(self) -> None:
         """Forget the last corner: the next solve starts cold."""
         self._solver.clearSolver()
@@ -310,6 +318,14 @@ class Session:
     def _set_costs(self, costs: Floats) -> None:
         self._solver.changeColsCost(costs.size, self._all[: costs.size], costs)
 
+    def expect_other_costs(self) -> None:
+        """Solve from now on as suits a model of which nothing but costs will change.
+
+        Its last corner stays allowed then, which the primal simplex begins from; the
+        dual one, which suits other limits, takes twice as many steps.
+        """
+        self._solver.setOptionValue("simplex_strategy", PRIMAL)
+
     def resolve_with_costs(self, costs: Floats) -> highspy.HighsSolution:
         """Solve again with other costs of the first columns, and return the solution.
 
@@ -430,6 +446,10 @@ class Session:
                 for column in np.flatnonzero(below)
             ]
         return self._curves[rule]
+
+    def put(self, row: int, column: int, coefficient: float) -> None:
+        """Set one number of a row; whoever does puts its own back."""
+        self._solver.changeCoeff(row, column, coefficient)
 
     def restore(self, rule: int) -> None:
         """Put a rule back as it was written."""

@@ -8,7 +8,7 @@ largest batch is the least ``1 / size``. Rules on shares stay as they are.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -31,6 +31,7 @@ from optimiser.explaining.answering import (
 )
 from optimiser.explaining.facts import expired_lots
 from optimiser.explaining.opinions import Solved
+from optimiser.solving import Infeasible, least_with_another_number, optimise
 from optimiser.studies.made import About, Made, Told, made, told
 
 __all__ = [
@@ -118,10 +119,12 @@ def takes(
 ) -> tuple[Take, ...]:
     """Return what is taken from which lot: the first to expire goes first."""
     takes = []
+    shelf: dict[str, list[Lot]] = {}
+    for lot in catalogue.stock:
+        shelf.setdefault(lot.ingredient, []).append(lot)
     for key, percent in amounts.items():
         need = percent / 100.0 * batch
-        lots = _oldest_first([lot for lot in catalogue.stock if lot.ingredient == key])
-        for lot in lots:
+        for lot in _oldest_first(shelf.get(key, [])):
             kg = min(need, lot.amount) if need > DUST else 0.0
             need -= kg
             left = lot.amount - kg
@@ -357,19 +360,41 @@ def _helps(
     """Return how much more a little more of what runs out makes, the most first."""
     programme, amounts = largest.programme, largest.optimum.amounts
     size = next(n for n, c in enumerate(programme.columns) if c.kind == "per kg")
-    found = []
+    places = {rule.id: place for place, rule in enumerate(programme.rules)}
+    wider: dict[int, Rule] = {}
     for column, key in enumerate(programme.ingredients):
         kg = shelf.get(key, 0.0)
-        if amounts[column] * most / 100.0 < kg * (1 - 1e-6):
-            continue
-        more = _no_more(column, catalogue.ingredients[key], kg + MORE, size)
-        rules = tuple(more if r.id == more.id else r for r in programme.rules)
-        goals = programme.goals[:1]
-        wider = replace(programme, rules=rules, goals=goals)
-        again = best([Question(largest.scenario, wider)], catalogue, hear=False)
-        if isinstance(again, NoFormula):
-            continue
-        gain = 1.0 / max(again.optimum.best[0], 1.0 / MOST_KG) - most
+        if amounts[column] * most / 100.0 >= kg * (1 - 1e-6):
+            more = _no_more(column, catalogue.ingredients[key], kg + MORE, size)
+            wider[places[more.id]] = more
+    found = []
+    for place, least in _with_one_wider(largest, wider, size):
+        gain = 1.0 / max(least, 1.0 / MOST_KG) - most
         if gain > 1e-4:
+            key = programme.ingredients[int(wider[place].amounts.columns[0])]
             found.append((catalogue.ingredients[key].name, gain))
-    return tuple(sorted(found, key=lambda each: -each[1]))
+    # What is alike but for the solver's rounding stays in the ingredients' order.
+    return tuple(sorted(found, key=lambda each: -round(each[1], 6)))
+
+
+def _with_one_wider(
+    largest: Solved, wider: Mapping[int, Rule], size: int
+) -> Iterator[tuple[int, float]]:
+    """Yield the least ``1 / size`` with one rule wider, by the number of the rule."""
+    programme = replace(largest.programme, goals=largest.programme.goals[:1])
+    warm: Iterable[float | None] = [None] * len(wider)
+    if not programme.whole:
+        column = [
+            (place, float(rule.amounts.coefficients[-1]))
+            for place, rule in wider.items()
+        ]
+        warm = least_with_another_number(programme, size, column)
+    for place, least in zip(wider, warm, strict=True):
+        if least is not None:
+            yield place, least
+            continue
+        rules = list(programme.rules)
+        rules[place] = wider[place]
+        found = optimise(replace(programme, rules=tuple(rules)))
+        if not isinstance(found, Infeasible):
+            yield place, found.best[0]

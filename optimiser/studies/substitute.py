@@ -111,7 +111,7 @@ def substitute(
     base, base_from = _base(scenario, catalogue)
     start = replace(scenario, base=base.amounts)
     asked, gone, given_up = without(start, catalogue, names, also)
-    asked = replace(asked, aims=tuple(Aim(name) for name in AIMS))
+    asked = replace(asked, aims=_aims(scenario, asked, catalogue))
     told, asked, passed_over = _first_answer(asked, catalogue)
     if isinstance(told, Clash):
         return told
@@ -151,6 +151,19 @@ def substitute(
             if move.points < 0 and catalogue.find(move.what) not in out
         ),
     )
+
+
+def _aims(scenario: Scenario, asked: Scenario, catalogue: Catalogue) -> tuple[Aim, ...]:
+    """Return what is closest, and last in cost.
+
+    A scenario that does not aim at cost, with something in it that has no price, is
+    asked about closeness alone.
+    """
+    aims = tuple(Aim(name) for name in AIMS)
+    by_cost = any(each.name == "cost" for each in scenario.aims)
+    if by_cost or not choose(replace(asked, aims=aims), catalogue).problems:
+        return aims
+    return aims[:-1]
 
 
 def kept_out(

@@ -24,6 +24,7 @@ from optimiser.explaining.answering import (
     reshaped,
 )
 from optimiser.explaining.facts import TRACE
+from optimiser.rules.pool import choose
 from optimiser.rules.space import LEAST_CHOSEN
 from optimiser.solving import SolverError, within
 from optimiser.studies.apart import at_most_cost, far_from, other_set, with_flags
@@ -144,6 +145,7 @@ def variants(
     _check(count, within_percent, different)
     by_cost = scenario.aims[0].name == "cost"
     priced = scenario if by_cost else replace(scenario, aims=(Aim("cost"),))
+    _need_prices(priced, catalogue)
     first = answer(priced, catalogue)
     if isinstance(first, NoFormula):
         return clash_of(first, catalogue)
@@ -233,6 +235,14 @@ def _check(count: int, within_percent: float, different: Different) -> None:
         )
     if problems:
         raise InputError(problems)
+
+
+def _need_prices(priced: Scenario, catalogue: Catalogue) -> None:
+    """Raise what has no price, and why it needs one although the scenario does not."""
+    why = "variants are those nearly as cheap as the cheapest, so all need a price"
+    problems = choose(priced, catalogue).problems
+    if problems:
+        raise InputError([replace(x, fix=f"{x.fix}; {why}") for x in problems])
 
 
 class _Apart:

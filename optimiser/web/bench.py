@@ -16,12 +16,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from optimiser.cli.bookkeeping import Place, day_of, facts_of, writer
+from optimiser.cli.bookkeeping import Place, day_of, facts_of, gathered, writer
+from optimiser.cli.correcting import refuse_verdict, warmth
 from optimiser.cli.plan import overfill_by_law
-from optimiser.cli.record import batch_seen, to_record
+from optimiser.cli.record import ToRecord, batch_seen, to_record
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import mass_or_none
-from optimiser.domain.record import Book
+from optimiser.domain.record import Book, Fact, VerdictGiven
+from optimiser.domain.trial import VERDICTS
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, facts, formulate
 from optimiser.presenting.bench import batch as sheets
@@ -93,6 +95,13 @@ class WeighedRow(Struct, frozen=True, forbid_unknown_fields=True):
     weighed_grams: str
 
 
+class ReadAt(Struct, frozen=True, forbid_unknown_fields=True):
+    """A temperature that was read at a stage; blank where none was."""
+
+    stage: str
+    degrees: str
+
+
 class RecordTold(Struct, frozen=True, forbid_unknown_fields=True):
     """A batch that was made."""
 
@@ -104,6 +113,9 @@ class RecordTold(Struct, frozen=True, forbid_unknown_fields=True):
     out: str = ""
     note: str = ""
     checked: str = ""
+    temperatures: tuple[ReadAt, ...] = ()
+    verdict: str = ""
+    room: str = ""
 
 
 def routes(rooms: Rooms) -> list[Route]:
@@ -197,6 +209,7 @@ def _sheet(_: Rooms, desk: Desk, told: SheetTold, own: str) -> str:
         today=date.today().isoformat(),
         units=found.size.units or "",
         net=told.net,
+        verdicts=VERDICTS,
     )
 
 
@@ -238,6 +251,18 @@ def _record(_: Rooms, desk: Desk, told: RecordTold, _own: str) -> str:
     units = _units(told.units)
     notes = [told.note] if told.note else []
     net = told.net if units is not None else ""
+    read = [f"{x.stage}={x.degrees}" for x in told.temperatures if x.degrees]
+
+    def more() -> list[Fact]:
+        found: list[Fact] = []
+        gathered(
+            lambda: found.extend(
+                facts_of(read, told.out or None, units, net or None, notes)
+            ),
+            lambda: found.extend(_verdict(told)),
+        )
+        return found
+
     with tempfile.TemporaryDirectory(prefix="optimiser-") as folder:
         sheet = Path(folder) / "sheet"
         _fill(sheet, told.rows)
@@ -245,7 +270,7 @@ def _record(_: Rooms, desk: Desk, told: RecordTold, _own: str) -> str:
             done = to_record(
                 desk.path,
                 sheet,
-                lambda: facts_of((), told.out or None, units, net or None, notes),
+                more,
                 number=told.number,
                 made=told.made or None,
                 checked=told.checked,
@@ -253,14 +278,28 @@ def _record(_: Rooms, desk: Desk, told: RecordTold, _own: str) -> str:
         except InputError as error:
             raise InputError(_by_line(error.problems, sheet, told.rows)) from error
     book, added = add(done.place.file, done.place.shown, writer(None), done.build)
-    return _recorded(done.place, book, added[0].id)
+    return _recorded(done.place, book, added[0].id, done)
 
 
-def _recorded(place: Place, book: Book, entry: int) -> str:
+def _verdict(told: RecordTold) -> list[Fact]:
+    """Return how firm the batch was judged to be; nothing where it was not."""
+    if not told.verdict:
+        if told.room:
+            wrong = "is given, but not how firm the batch was in it"
+            fix = f"choose of {', '.join(VERDICTS)}, or leave the room out"
+            raise InputError([Problem(wrong, field="room", found=told.room, fix=fix)])
+        return []
+    refuse_verdict(told.verdict, told.room or None, None, None)
+    return [VerdictGiven(room=warmth(told.room, "--room"), verdict=told.verdict)]
+
+
+def _recorded(
+    place: Place, book: Book, entry: int, done: ToRecord | None = None
+) -> str:
     """Return the batch that an entry began, as the book has it."""
     root = book.root(book.entries[entry - 1])
     batch = next(each for each in book.batches if each.id == root)
-    seen = batch_seen(place, book, batch)
+    seen = batch_seen(place, book, batch, done=done)
     page = records.batch_page(seen)
     return rendered(
         "recorded.html",

@@ -28,13 +28,12 @@ from optimiser.presenting.page import Block, Number, Section, items
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.words import unit_words
 from optimiser.reading.markets import MARKETS
-from optimiser.web.curves import melting
+from optimiser.web.curves import SIDES, firm
 from optimiser.web.desk import Desk, OnDesk
 from optimiser.web.templates import rendered
 
 __all__ = ["answer_html", "climate_words", "page_html", "saving_html"]
 
-WORDS = {"min": "at least", "max": "at most", "exact": "exactly"}
 OWN = {"band", "limit", "constituent", "window", "closeness", "ratio"}
 HELD = {"practice", "supplier", "guard"}  # shown once they hold the formula
 # Of the whole page of an answer, what is not shown above.
@@ -155,7 +154,7 @@ def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> 
         groups=[] if good is None else _groups(good, asked, controls),
         total=None if good is None else _total(good),
         holding=_blocks([] if good is None else _holding(good)),
-        melts=_blocks([] if good is None else melting(good, asked)),
+        melts=_blocks([] if good is None else firm(good, asked)),
         dearest=_blocks([] if good is None else _dearest(good)),
         windows=[c for c, r in controls if r.kind == "window"],
         others=_others(controls),
@@ -223,7 +222,7 @@ def _control(rule: Rule, line: RuleLine | None, first: float, currency: str) -> 
         name=hashlib.sha256(rule.id.encode()).hexdigest()[:10],
         rule=rule.id,
         what=rule.wording.what,
-        side=WORDS[rule.side],
+        side=SIDES[rule.side],
         value=_plain(rule.limit),
         unit=unit_words(rule.unit).strip(),
         low=_plain(min(0.0, rule.limit)),

@@ -25,7 +25,9 @@ from optimiser.web.told import without_options
 __all__ = ["SurveyDesk", "SurveyTold", "ToAnswer"]
 
 MOST = 30  # questions and names at a time
+LEFT_OUT = "leave out"  # is no name, but an answer
 OWN = {"Classes", "To be answered before they count", "Structures", "Names not known"}
+STRANGE = ": is not known"  # of a question about a name
 ANSWER = re.compile(r"ANSWER \((.*)\)", re.DOTALL)
 
 
@@ -101,7 +103,11 @@ class SurveyDesk:
             for (recipes, ingredient), text in told.answers:
                 if text.strip():
                     answers |= {(each, ingredient): text for each in recipes}
-            names |= {written: text for written, text in told.names if text.strip()}
+            for written, text in told.names:
+                if text.strip().casefold() == LEFT_OUT:
+                    answers |= {(each, written): text for each in self._having(written)}
+                elif text.strip():
+                    names[written] = text
             found = self._survey(asked, answers, names)
             self.found, self.catalogue, self.problems = found
             self.asked, self.answers, self.names = asked, answers, names
@@ -148,11 +154,14 @@ class SurveyDesk:
     def questions(self) -> list[ToAnswer]:
         """Return what has to be answered; what one answer settles is one."""
         asked: dict[tuple[str, str, str], list[str]] = {}
+        unknown = {name for name, _ in self._unknown()}
         for recipe in self.found.recipes:
             rows = {line.written.origin.row: line.written for line in recipe.lines}
             for each in recipe.questions:
                 about = rows.get(each.row or 0)
                 ingredient = "" if about is None else about.name
+                if ingredient in unknown and STRANGE in each.wrong:
+                    continue  # asked once, as a name
                 wrong = each.wrong
                 if wrong.startswith("in recipe "):
                     wrong = wrong.split(": ", 1)[-1]
@@ -168,13 +177,26 @@ class SurveyDesk:
 
     def unknown(self) -> list[tuple[str, str]]:
         """Return names that stand for nothing known, with the nearest that is."""
+        return self._unknown()[:MOST]
+
+    def _having(self, written: str) -> list[str]:
+        """Return the recipes in which a name is written."""
+        return [
+            recipe.name
+            for recipe in self.found.recipes
+            if any(line.written.name == written for line in recipe.lines)
+        ]
+
+    def _unknown(self) -> list[tuple[str, str]]:
         found = {
             line.written.name: line.match.nearest or ""
             for recipe in self.found.recipes
             for line in recipe.lines
-            if line.category is None and line.match.absent is None
+            if line.category is None
+            and line.match.absent is None
+            and (recipe.name, line.written.name) not in self.answers
         }
-        return list(found.items())[:MOST]
+        return list(found.items())
 
     @property
     def has_base(self) -> bool:

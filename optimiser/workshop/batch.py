@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -10,7 +10,6 @@ from msgspec import Struct
 from optimiser.domain.bench import Bench
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import CautionLine
-from optimiser.domain.material import PARTS, Ingredient
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, clash_of
@@ -19,9 +18,10 @@ from optimiser.explaining.cautions import at_the_bench, cautions
 from optimiser.science.melting import Kitchen, solids
 from optimiser.studies.stock import Take, takes
 from optimiser.workshop.density import Density, mix_density
-from optimiser.workshop.pouring import COOLED, Pouring, pouring_advice
+from optimiser.workshop.pouring import Pouring, pouring_advice
 from optimiser.workshop.sizes import Size, SizeAsked, size_of
 from optimiser.workshop.small_lines import SmallLine, least_weighed, small_lines
+from optimiser.workshop.stages import STAGES, stage_of
 from optimiser.workshop.weighing import WeighedLine, Weighing, weigh
 
 if TYPE_CHECKING:
@@ -30,9 +30,6 @@ if TYPE_CHECKING:
 
 __all__ = ["STAGES", "BatchSheet", "FromLots", "batch_sheet"]
 
-# In the order in which they are done; "pour" and "set" weigh nothing.
-STAGES = ("melt", "water", "stir", "add")
-WATERY = frozenset({"water", "humectant"})
 DUST = 1e-9  # kg
 
 
@@ -193,22 +190,10 @@ def _stages(
     added = [each.ingredient for each in pouring.additions]
     found: dict[str, list[str]] = {stage: [] for stage in STAGES}
     for key in sorted(percents, key=lambda key: -percents[key]):
-        found[_stage(catalogue.ingredients[key], added)].append(key)
+        stage = "add" if key in added else stage_of(catalogue.ingredients[key])
+        found[stage].append(key)
     found["add"].sort(key=lambda key: added.index(key) if key in added else len(added))
     return {stage: tuple(keys) for stage, keys in found.items() if keys}
-
-
-def _stage(ingredient: Ingredient, added: Sequence[str]) -> str:
-    by_stage = {"melt": "melt", "water": "water", "thicken": "stir", "dry": "stir"}
-    if ingredient.key in added or ingredient.stage == "cool-down":
-        return "add"
-    if ingredient.stage in by_stage:
-        return by_stage[ingredient.stage]
-    if ingredient.category in PARTS["solids"]:
-        return "stir"
-    if ingredient.category in WATERY:
-        return "water"
-    return "add" if ingredient.category in COOLED else "melt"
 
 
 def _lots(weighing: Weighing, catalogue: Catalogue) -> dict[str, FromLots]:

@@ -16,10 +16,10 @@ from optimiser.science.settling import seconds_per_kelvin
 from optimiser.science.viscosity import MeltViscosity, melt_viscosity
 from optimiser.workshop.cooling import days_until_hard, melt_to, ways_to_cool
 from optimiser.workshop.grains import Grain, Melt, fallen
+from optimiser.workshop.stages import COOLED, stage_of
 
 __all__ = ["Addition", "Pouring", "pouring_advice"]
 
-COOLED = frozenset({"preservative", "scent", "antioxidant"})
 LIPIDS = PARTS["lipids"]
 HEAT = "highest addition temperature"
 # Grains that drop less than this share of the depth in the last kelvin before the
@@ -216,7 +216,7 @@ def _additions(
     for key, percent in used.items():
         ingredient = catalogue.ingredients[key]
         limit = figure(catalogue, HEAT, key, None)
-        late = ingredient.stage == "cool-down" and ingredient.category in COOLED
+        late = ingredient.category in COOLED and stage_of(ingredient) == "add"
         if limit is None and not late:
             continue
         highest = None if limit is None else limit.value

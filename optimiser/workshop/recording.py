@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import Lot
+from optimiser.domain.material import PARTS, Lot
+from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.record import (
     BatchMade,
     Book,
@@ -20,38 +22,82 @@ from optimiser.domain.record import (
     VerdictGiven,
     WeighedIn,
     Yielded,
+    percents,
     taken,
 )
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
-from optimiser.explaining import check
 from optimiser.explaining.answer import Checked
+from optimiser.explaining.answering import NoFormula, answer
+from optimiser.explaining.check import DIGIT, check
 from optimiser.reading.records import FIRST, New
+from optimiser.science.mixing import blend_value
 
 __all__ = [
+    "Unusable",
     "as_made",
     "batch_named",
     "corrected",
+    "left_unweighed",
     "lots_problems",
     "more_of",
     "new_batch",
     "shortages",
     "unit_name",
     "units_of",
+    "unusable_verdicts",
 ]
 
 LONGEST = 40  # signs of a number
+LEAST = 1e-6  # percent
+FIRMNESS = PROPERTIES["firmness"]
+ROOMS = range(41)  # deg C that are looked at for another room
 ROUNDED = 1.001  # more than this times what went in cannot come out
 
 
 def as_made(
-    formula: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+    weighed: Sequence[WeighedIn],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    readability: float | None = None,
 ) -> Checked:
-    """Return a formula as it was made held against a scenario's rules.
+    """Return what was weighed held against a scenario's rules.
 
     What was made came off the shelf: a rule on what is left there says nothing of it.
+
+    Parameters
+    ----------
+    readability : float, optional
+        Step of the scale, [kg]: a pin missed by no more than that is no rule broken.
     """
-    return check(formula, replace(scenario, stock_only=None), catalogue)
+    grams = sum(each.grams for each in weighed)
+    step = 1e5 * (readability or 0.0) / grams if grams else 0.0
+    asked = replace(scenario, stock_only=None)
+    digit = max(DIGIT, step + 1e-9)
+    return check(percents(weighed), asked, catalogue, digit=digit)
+
+
+def left_unweighed(
+    weighed: Sequence[WeighedIn],
+    held: Checked,
+    scenario: Scenario,
+    catalogue: Catalogue,
+) -> tuple[str, ...]:
+    """Return names of what the scenario's formula has and nothing was weighed of.
+
+    None where what was weighed keeps every rule: then it is a formula of its own.
+    """
+    if held.status == "kept":
+        return ()
+    try:
+        solved = answer(scenario, catalogue)
+    except InputError:  # what stops the formula is told where it is asked for
+        return ()
+    if isinstance(solved, NoFormula):
+        return ()
+    had = {each.ingredient for each in weighed}
+    used = [key for key, percent in solved.amounts.items() if percent > LEAST]
+    return tuple(catalogue.ingredients[key].name for key in used if key not in had)
 
 
 def batch_named(book: Book, number: str) -> Recorded:
@@ -89,8 +135,11 @@ def new_batch(
     InputError
         If the number is taken, the same was recorded already, or a lot is not known.
     """
-    problems = list(_number_problems(book, made.number)) if made.number else []
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
+    problems = []
+    if made.number:
+        problems += _number_problems(book, made.number)
+        problems += _lot_problems(made.number, weighed, lots)
     facts = [_spelled(x, lots) if isinstance(x, WeighedIn) else x for x in facts]
     problems += lots_problems(book, weighed, lots, sheet)
     problems += _yield_problems(sum(x.grams for x in weighed), facts)
@@ -136,6 +185,20 @@ def _number_problems(book: Book, number: str) -> list[Problem]:
         wrong, fix = "is the number of another batch", "give this one its own"
     else:
         return []
+    return [Problem(wrong, field="--number", found=number, fix=fix)]
+
+
+def _lot_problems(
+    number: str, weighed: Sequence[WeighedIn], lots: Sequence[Lot]
+) -> list[Problem]:
+    """Return that a batch would have the name of a lot: a trace could not tell."""
+    named = [(x.lot, x.ingredient) for x in lots]
+    named += [(x.lot, x.ingredient) for x in weighed]
+    of = {fold(lot): key for lot, key in named if lot}.get(fold(number))
+    if of is None:
+        return []
+    wrong = f"is a lot of {of.replace('_', ' ')}: a trace could not tell them apart"
+    fix = "give the batch a number of its own, or none: it gets the day's next"
     return [Problem(wrong, field="--number", found=number, fix=fix)]
 
 
@@ -286,6 +349,41 @@ def corrected(
     if problems:
         raise InputError(problems)
     return [New(fact, book.root(entry), entry.id, why)]
+
+
+class Unusable(Struct, frozen=True):
+    """A verdict at a temperature at which nothing tells how firm its bar would be.
+
+    ``room`` in deg C; ``unknown`` are names of ingredients; ``known`` the whole deg C
+    between which the firmness of all is known, None where it is at none.
+    """
+
+    room: float
+    unknown: tuple[str, ...]
+    known: tuple[int, int] | None
+
+
+def unusable_verdicts(batch: Recorded, catalogue: Catalogue) -> tuple[Unusable, ...]:
+    """Return verdicts that the model cannot be held against where they were given."""
+    kinds, lipids = catalogue.ingredients, PARTS["lipids"]
+    part = {
+        key: percent
+        for key, percent in batch.formula.items()
+        if key in kinds and kinds[key].category in lipids
+    }
+    rooms = [x.room for x in batch.of(VerdictGiven) if x.room is not None]
+    found = []
+    for room in dict.fromkeys(rooms):
+        unknown = blend_value(FIRMNESS, part, room, catalogue).missing
+        if unknown:
+            able = [at for at in ROOMS if _is_known(part, at, catalogue)]
+            known = (able[0], able[-1]) if able else None
+            found.append(Unusable(room, unknown, known))
+    return tuple(found)
+
+
+def _is_known(part: Mapping[str, float], at: float, catalogue: Catalogue) -> bool:
+    return not blend_value(FIRMNESS, part, at, catalogue).missing
 
 
 def _correction_problems(

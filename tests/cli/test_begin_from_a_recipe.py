@@ -176,6 +176,20 @@ def test_what_was_guessed_and_put_right_is_kept_when_begun_again(run, begun, tmp
     assert "fairy flakes" not in done.out.partition("of your own now")[2]
 
 
+def test_a_name_taught_after_a_guess_counts_before_the_guess_and_it_is_said(run, begun):
+    begun(STRANGE, "--product", "lip balm")
+    assert "stardust petal oil" in scenario()["base"]
+    taught = Path("catalogues/workshops/demo/recipe_names.csv")
+    rows = taught.read_text("utf-8") + "stardust petal oil,argan oil,\n"
+    taught.write_text(rows, encoding="utf-8")
+    done = run("begin", ".", "--from", "../my_recipe.csv", "--replace")
+    assert done.code == 0
+    assert "argan oil" in scenario()["base"]
+    assert "stardust petal oil" not in scenario()["base"]
+    said = " ".join(done.out.split())
+    assert "read 'stardust petal oil' as argan oil, which counts before" in said
+
+
 def test_rows_of_ones_own_are_added_under_whatever_columns_there_are(run, begun):
     begun(PERCENT)
     own = Path("catalogues/workshops/demo/ingredients.csv")
@@ -282,3 +296,60 @@ def test_how_names_were_read_is_told(begun):
     told = begun(KITCHEN).out.replace("\n", " ")
     assert "Read as: shea = refined shea butter; coconut oil 76 = coconut oil" in told
     assert "beeswax = " not in told
+
+
+def nut_free(run):
+    Path("scenarios/no_nuts.toml").write_text(
+        'title = "No nuts"\nextends = "my_recipe.toml"\n'
+        '[exclude]\nallergens = ["tree nut"]\n',
+        encoding="utf-8",
+    )
+    return run("formulate", "scenarios/no_nuts.toml")
+
+
+UNKNOWN_OIL = """\
+ingredient,amount,unit
+beeswax,28,g
+cocoa butter,22,g
+shea butter,20,g
+sweet almond oil,25,g
+castor oil,12,g
+stardust petal oil,18,g
+"""
+
+
+def test_an_exclusion_names_what_left_and_how_to_keep_what_is_not_known(run, begun):
+    begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
+    said = " ".join(nut_free(run).out.split())
+    assert "Out for 'no tree nut': sweet almond oil" in said
+    assert "Out for 'no tree nut': stardust petal oil: not known of it here" in said
+    assert "tell it in your allergens.csv" in said
+
+
+def test_what_leaves_a_recipe_without_prices_is_replaced_by_its_like(run, begun):
+    begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
+    nut_free(run)
+    told = json.loads(run("formulate", "scenarios/no_nuts.toml", "--json").out)
+    has = {each["name"] for each in told["formula"] if each["percent"] > 0}
+    waxes = {"microcrystalline wax", "ozokerite", "candelilla wax"}
+    butters = {"illipe butter", "cupuacu butter", "kokum butter"}
+    assert not has & (waxes | butters)
+
+
+def test_a_bar_that_no_window_holds_still_tells_how_firm_it_is(run, begun):
+    begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
+    said = nut_free(run).out
+    assert "WILL IT HOLD" in said
+    assert "(no window asks)" in said
+
+
+def test_a_base_that_is_in_no_steps_is_said_to_be_so(run, begun):
+    begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
+    said = " ".join(run("formulate", "scenarios/my_recipe.toml").out.split())
+    assert "Your base keeps every rule, but is not in steps of 0.5 %." in said
+
+
+def test_what_steps_cost_is_told_beside_what_it_is_compared_with(run, begun):
+    begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
+    said = " ".join(nut_free(run).out.split())
+    assert "EUR/kg dearer than without." in said

@@ -45,7 +45,9 @@ def test_a_formula_is_poured(run):
     told = run("pour", "scrub.csv")
     assert told.code == 0
     assert "Stir to" in told.out
-    assert "They do not overlap" in told.out  # 8 % of wax in the lipids
+    assert "in last, just before pouring" in " ".join(
+        told.out.split()
+    )  # 8 % of wax in the lipids
     assert "fine sea salt" in told.out
     assert "never direct heat" in told.out
 

@@ -88,6 +88,61 @@ def test_what_was_weighed_wrong_breaks_the_rules_and_is_recorded(bench, workspac
     assert bench("record", "show", "N1", "--json")["check"]["status"] == "kept"
 
 
+PIN = '\n[pins]\n"beeswax" = 4\n'
+
+
+def test_a_pin_missed_by_less_than_the_scale_shows_is_no_rule_broken(bench, workspace):
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write(PIN)
+    small = "ingredient,lots,weighed_grams\n"
+    small += "cocoa butter,A1,45.1\nrefined shea butter,A3,20.0\n"
+    (workspace / "sheet.csv").write_text(
+        f"{small}beeswax,B1,4.05\nsunflower oil,,31.0\n", encoding="utf-8"
+    )
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert "As made it keeps every rule" in told
+    assert "now 4.044 %, which is within the scale's step" in told
+    assert "broke" not in bench("record", "list")
+    assert bench("record", "show", "N1", "--json")["check"]["status"] == "kept"
+
+
+def test_a_pin_missed_by_more_than_the_scale_shows_is_a_rule_broken(bench, workspace):
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write(PIN)
+    text = SHEET.replace(",40.1", ",40.3")  # of a kilo 0.1 g is 0.01 %
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert "As made it breaks 1 rule of" in told
+    assert "within the scale" not in told
+
+
+def test_lines_that_were_left_out_are_named_at_the_top(bench, workspace):
+    text = "ingredient,lots,weighed_grams\nbeeswax,B1,35\ncocoa butter,A1,2762\n"
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    told = bench(
+        "record", "batch", SCENARIO, "sheet.csv", *DAY, "--units", 30, "--net", "5 g"
+    )
+    missing = "nothing was weighed of refined shea butter and sunflower oil, which the"
+    assert missing in told
+    much = "2797.0 g was weighed, 19 times what 30 units of 5.0 g hold (150.0 g)"
+    assert much in told
+    assert told.index(missing) < told.index(much) < told.index("As made it")
+    assert any(much in each for each in bench("record", "show", "N1", "--json")["mind"])
+
+
+def test_a_usual_batch_is_not_asked_to_be_looked_at_again(recorded):
+    told = recorded("record", "show", "N1")
+    assert "LOOK AGAIN" not in told
+    assert "times what" not in told
+
+
+def test_a_batch_cannot_have_the_name_of_a_lot(bench):
+    told = bench("record", "batch", SCENARIO, "sheet.csv", "--number", "b1", code=1)
+    assert "--number" in told
+    assert "is a lot of beeswax: a trace could not tell them apart" in told
+    assert "0 batches recorded" in bench("record", "list")
+
+
 def test_what_was_made_came_off_the_shelf(bench, workspace):
     more = "\n[stock]\nonly = true\n"
     text = (workspace / SCENARIO).read_text(encoding="utf-8") + more
@@ -471,3 +526,33 @@ def test_without_a_workspace_nothing_is_recorded(run, tmp_path, monkeypatch):
 def test_a_workshop_that_is_not_there_is_told(bench):
     told = bench("record", "list", "--workshop", "demi", code=1)
     assert "'demi' is not a workshop of catalogues/workshops" in told
+
+
+def test_weights_with_a_decimal_comma_are_read_where_it_can_be_nothing_else(
+    bench, workspace
+):
+    with_commas = SHEET.replace("451.2", '"451,2"').replace("199.5", '"199,500 g"')
+    with_commas = with_commas.replace(",40,", ',"40,0",')
+    (workspace / "sheet.csv").write_text(with_commas, encoding="utf-8")
+    bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    weighed = bench("record", "show", "N1", "--json")["weighed"]
+    grams = {(x["ingredient"], x["lot"]): x["grams"] for x in weighed}
+    assert grams["cocoa_butter", "A1"] == 451.2
+    assert grams["shea_butter", "A3"] == pytest.approx(49.5)
+
+
+def test_a_comma_that_may_part_thousands_is_asked_about(bench, workspace):
+    text = SHEET.replace(",451.2", ',"1,451"')
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY, code=1)
+    assert "'1,451' is not a number" in told
+
+
+def test_a_verdict_that_calibrate_cannot_use_is_told_as_it_is_written(recorded):
+    told = recorded("record", "verdict", "N1", "too hard", "--room", "18 degC")
+    assert "the verdict at 18 °C says nothing to `calibrate`" in told
+    assert "no firmness is known there of cocoa butter" in told
+    assert "in a room between 20 and 40 °C" in told
+    entry = recorded("record", "show", "N1", "--json")["entries"][-1]["entry"]
+    recorded("record", "correct", entry, "--room", "20.5 degC", "--why", "misread")
+    assert "says nothing" not in recorded("record", "show", "N1")

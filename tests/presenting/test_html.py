@@ -126,6 +126,21 @@ def test_doubt_is_a_band_within_the_picture():
     assert 0.0 <= min(heights) <= max(heights) <= 300.0
 
 
+def test_a_band_may_reach_further_to_one_side_and_its_ends_are_told():
+    series = Series(
+        "s", (0.0, 1.0, 2.0), (5.0, 5.0, 5.0), span=((4.0, 9.0), (4.0, 9.0), None)
+    )
+    told = as_html([page_of(Plot("x", "a", "b", (series,)))])
+    band = re.search(r'<polygon class="doubt" points="([^"]*)"', told)[1].split()
+    line = re.search(r'<polyline[^>]* points="([^"]*)"', told)[1].split()
+    above, middle, below = (
+        float(each.split(",")[1]) for each in (band[0], line[0], band[-1])
+    )
+    assert len(band) == 4
+    assert middle - above == pytest.approx(4 * (below - middle), abs=0.5)
+    assert "s (b; a): 0: 5 (4 to 9), 1: 5 (4 to 9), 2: 5<" in told
+
+
 def test_a_plot_that_does_not_begin_at_zero_uses_its_room():
     series = Series("s", (0.0, 1.0), (90.0, 95.0))
     for zero, lowest in ((True, "0"), (False, "90")):

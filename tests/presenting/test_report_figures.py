@@ -232,10 +232,16 @@ def test_what_left_the_base_stands_on_one_row_of_a_short_page(answer):
     ]
     many = replace(answer, formula=(kept, *gone))
     lines = report(many, 80, full=False).splitlines()
-    row = next(each for each in lines if "out: an oil and 1 more" in each)
+    row = next(each for each in lines if "out: an oil and a wax" in each)
     assert row.split()[-3:] == ["0.0", "0.0", "30.0"]
     total = next(each for each in lines if each.split()[:1] == ["total"])
     assert total.split()[1:] == ["100.0", "2000.0", "100.0"]
+    more = [
+        replace(gone[0], ingredient=x, name=x, base_percent=0.1)
+        for x in ("an oil of a long and winding name", "another of such a name")
+    ]
+    longer = replace(many, formula=(kept, *gone, *more))
+    assert "out: an oil, a wax and 2 more" in report(longer, 80, full=False)
     one = replace(many, formula=(replace(kept, base_percent=80.0), gone[0]))
     assert "an oil" in report(one, 80, full=False)
     assert "out:" not in report(one, 80, full=False)

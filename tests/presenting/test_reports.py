@@ -287,6 +287,14 @@ def test_a_clash_says_which_rules_may_be_eased(clash):
     assert "RULES THAT" not in none
 
 
+def test_a_check_of_what_no_rule_speaks_of_says_so(checked):
+    bare = replace(checked, lines=(), missing=(), markets=())
+    first, *_ = shown.report(bare, 80).splitlines()
+    assert first == (
+        "Winter massage bar, nut-free: breaks no rule, for none speaks of it."
+    )
+
+
 def test_a_check_that_keeps_every_rule_says_so_first(checked):
     kept = replace(checked, lines=checked.lines[1:], missing=(), markets=())
     first, second = shown.report(kept, 80).splitlines()[:2]

@@ -4,10 +4,12 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from optimiser.domain.scenario import Envelope, EnvelopeList, Exclusions
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.rules import build, complete
+from optimiser.rules.build import numbered
 from tests.rules import workbench as wb
 
 KEYS = ("cocoa", "coconut", "oil", "wax", "sugar", "acid")
@@ -171,6 +173,32 @@ def test_two_windows_on_the_same_thing_are_two_rules():
         "window/iodine value/fats/min": 20.0,
         "window/iodine value/fats/min (2)": 30.0,
     }
+
+
+def with_id(own):
+    return replace(PROGRAMME.rules[0], id=own)
+
+
+def test_a_number_that_is_taken_already_is_passed_over():
+    ids = ("a (2)", "a", "a", "b", "a", "a (2)", "a")
+    assert [rule.id for rule in numbered(map(with_id, ids))] == [
+        "a (2)", "a", "a (3)", "b", "a (4)", "a (2) (2)", "a (5)",
+    ]  # fmt: skip
+
+
+def test_numbers_are_given_without_trying_those_given_before():
+    tried = []
+
+    class Own(str):
+        __slots__ = ()
+
+        def __format__(self, how):
+            tried.append(self)
+            return super().__format__(how)
+
+    rules = list(numbered(with_id(Own("a")) for _ in range(500)))
+    assert len({rule.id for rule in rules}) == 500
+    assert len(tried) < 3 * 500
 
 
 SHIPPED = sorted(shipped_folder("scenarios").glob("*.toml"))

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
-from optimiser.science.fitting import fit_between, least_squares
+from optimiser.science import fitting
+from optimiser.science.fitting import each_left_out, fit_between, least_squares
 
 # J. A. Cornell, Experiments with Mixtures, 3rd ed., Wiley, 2002, chapter 2: elongation
 # of yarn (in thousandths of a foot per pound) spun from blends of polyethylene,
@@ -130,3 +131,44 @@ def test_without_observations_nothing_is_learnt():
 def test_a_plain_fit_says_what_it_lacks(design, wrong):
     with pytest.raises(ValueError, match=wrong):
         least_squares(design, np.arange(len(design), dtype=float))
+
+
+def bounded(count, seed):
+    """Rows, their bounds (some open, some one point), noise and prior."""
+    random = np.random.default_rng(seed)
+    design = random.random((count, 4))
+    middle = design @ np.array([2.0, -1.0, 0.0, 3.0]) + random.standard_normal(count)
+    width = random.choice([0.0, 1.0, 4.0, np.inf], count)
+    other = random.choice([0.0, 1.0, 4.0], count)
+    noise, prior = random.uniform(0.5, 2.0, count), random.uniform(0.5, 2.0, 4)
+    return design, middle - other, middle + width, noise, prior
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_is_left_out_is_foretold_by_a_fit_to_the_others_alone(seed):
+    design, low, high, noise, prior = bounded(30, seed)
+    told = each_left_out(design, low, high, noise, prior)
+    for index, row in enumerate(design):
+        rows = np.arange(30) != index
+        others = (design[rows], low[rows], high[rows], noise[rows], prior)
+        assert told[index] == pytest.approx(row @ fit_between(*others).values, abs=1e-8)
+
+
+def test_one_observation_left_out_leaves_nothing_to_foretell_it_by():
+    told = each_left_out(
+        *(np.array(each) for each in ([[2.0]], [3.0], [4.0], [1.0])), np.ones(1)
+    )
+    assert told == pytest.approx([0.0])
+
+
+def test_only_what_the_fit_misses_is_fitted_anew(monkeypatch):
+    fits, least = [], fitting._least
+    monkeypatch.setattr(
+        fitting, "_least", lambda *given: fits.append(1) or least(*given)
+    )
+    design, low, high, noise, prior = bounded(60, 7)
+    predicted = design @ fit_between(design, low, high, noise, prior).values
+    missed = int(((predicted < low) | (predicted > high)).sum())
+    fits.clear()
+    each_left_out(design, low, high, noise, prior)
+    assert len(fits) == 1 + missed < 50

@@ -9,6 +9,8 @@ from msgspec.structs import replace
 from optimiser.domain.rule import Goal, Row
 from optimiser.errors import ProofError
 from optimiser.solving import Infeasible, Session, optimise, reprice
+from tests.benchmarks.test_speed import blend
+from tests.benchmarks.test_sweep_speed import price_lists
 from tests.solving.random_programmes import rule
 from tests.solving.test_optimise import small
 from tests.solving.test_proof import answering
@@ -138,3 +140,25 @@ def test_lists_asked_one_by_one_are_told_one_by_one():
     assert told == [1, 2, 3]
     assert result.gaps.max() <= 1e-6
     assert result.values == pytest.approx(reprice(programme, lists).values)
+
+
+def test_other_prices_take_fewer_steps_from_the_corner_than_other_limits_would(
+    monkeypatch,
+):
+    programme, costs = blend(50, 60)
+    lists = price_lists(costs, 200)
+    steps, own = [], Session.resolve_with_costs
+
+    def counting(session, prices):
+        found = own(session, prices)
+        steps.append(session._solver.getInfo().simplex_iteration_count)
+        return found
+
+    monkeypatch.setattr(Session, "resolve_with_costs", counting)
+    proved = reprice(programme, lists)
+    taken, lists_solved = sum(steps), len(steps)
+    monkeypatch.setattr(Session, "expect_other_costs", lambda _: None)
+    steps.clear()
+    again = reprice(programme, lists)
+    assert again.values == pytest.approx(proved.values)
+    assert taken / lists_solved < 0.7 * sum(steps) / len(steps)

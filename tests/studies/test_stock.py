@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from optimiser.domain.material import Lot
 from optimiser.errors import InputError
 from optimiser.explaining import Answer, Clash, formulate
+from optimiser.solving import Session
 from optimiser.studies.stock import stock
 from tests.rules.workbench import CSV, bound, catalogue, choice, pin, scenario, toml
 
@@ -20,6 +21,7 @@ KINDS = {
     "grape": "liquid oil",
     "lavender": "scent",
 }
+BANDS = "hard butter", "soft butter", "liquid oil"
 BASE = {"cocoa": 40.0, "shea": 20.0, "olive": 39.0, "lavender": 1.0}
 
 
@@ -135,3 +137,28 @@ def test_nothing_is_taken_that_is_not_there(kg):
         assert take.left_kg >= 0
     if result.formula is not None:
         assert sum(t.kg for t in result.takes) == pytest.approx(result.batch_kg)
+
+
+@settings(max_examples=25, deadline=None)
+@given(kg=st.lists(st.floats(0.05, 2.0), min_size=5, max_size=5))
+def test_what_a_little_more_makes_is_what_a_fuller_shelf_makes(kg):
+    lots = list(zip(KINDS, kg, strict=True))
+    found = stock(asked(), known(lots))
+    helps = dict(found.helps)
+    for name in KINDS:
+        fuller = known([(key, w + 0.1 * (key == name)) for key, w in lots])
+        more = stock(asked(), fuller).most_kg - found.most_kg
+        assert helps.get(name, 0.0) == pytest.approx(more, abs=2e-4 + 1e-6 * more)
+
+
+def test_what_helps_is_asked_of_one_model_however_many_things_run_out(monkeypatch):
+    made, kinds = [], {f"{kind} {n}": kind for n in range(40) for kind in BANDS}
+    lots = tuple(Lot(key, "A1", 0.1, None, CSV) for key in kinds)
+    begun = Session.__init__
+    monkeypatch.setattr(
+        Session, "__init__", lambda *given: made.append(1) or begun(*given)
+    )
+    base = dict(zip(kinds, (40.0, 25.0, 35.0), strict=False))
+    found = stock(asked(base=base, pins=()), replace(catalogue(kinds), stock=lots))
+    assert len(found.helps) > 20
+    assert len(made) < 10

@@ -197,3 +197,19 @@ def test_without_tree_nuts_keeps_out_what_is_listed_as_one():
     asked, named, _ = without(bar(), catalogue, ["Tree nuts"])
     assert asked.exclude.allergens == ("tree nut",)
     assert named == ("tree nut",)
+
+
+def test_closeness_needs_no_price_where_the_scenario_does_not_aim_at_cost():
+    near = bar(aims=("change",))
+    unknown = known(lavender=None)
+    result = substitute(near, unknown, ["almond"])
+    assert result.formula.amounts["lavender"] == pytest.approx(1.0)
+    assert result.formula.cost_per_kg is None
+    assert result.apart_by_category == pytest.approx(0.0, abs=1e-6)
+    with pytest.raises(InputError, match="no price is known"):
+        substitute(bar(aims=("change", "cost")), unknown, ["almond"])
+
+
+def test_cost_still_decides_last_where_every_price_is_known():
+    result = substitute(bar(aims=("change",)), known(), ["almond"])
+    assert result.formula.amounts["sunflower"] == pytest.approx(39.0, abs=1e-6)

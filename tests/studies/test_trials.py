@@ -274,6 +274,15 @@ def test_of_the_shelf_alone_nothing_need_be_bought(known):
     assert all(set(bar.formula) <= shelf for bar in found.bars)
 
 
+@pytest.mark.parametrize("name", SHIPPED)
+def test_bars_are_of_what_is_at_hand_first(name, known):
+    scenario, catalogue, found = known[name]
+    assert found.at_hand
+    own = {lot.ingredient for lot in catalogue.stock}
+    own |= {*scenario.base, *found.answer}
+    assert all(set(bar.formula) <= own for bar in found.bars)
+
+
 def test_without_a_list_bars_are_of_what_is_at_hand_first(known):
     scenario, catalogue, _ = known["massage_bar"]
     free = replace(scenario, only=())
@@ -281,7 +290,52 @@ def test_without_a_list_bars_are_of_what_is_at_hand_first(known):
     assert found.at_hand
     own = {lot.ingredient for lot in catalogue.stock} | {*free.base, *found.answer}
     assert all(set(bar.formula) <= own for bar in found.bars)
-    assert not known["massage_bar"][2].at_hand
+
+
+def test_where_what_is_at_hand_is_too_little_the_cheapest_packs_join_it(known):
+    scenario, catalogue, _ = known["massage_bar"]
+    first = catalogue.stock[0]
+    bare = replace(catalogue, stock=(replace(first, ingredient="cocoa_butter"),))
+    asked = replace(scenario, only=(), base={"cocoa_butter": 100.0})
+    study = _Around(answer(scenario, bare), bare, 1)
+    study.scenario = asked
+    own = {"cocoa_butter", *study.solved.amounts}
+    at_hand, *rest, every = study.pourable(shelf=False)
+    assert open_in(at_hand) <= own
+    assert open_in(rest[0]) - own
+    added = open_in(rest[0]) - own
+    assert len(added) <= 4
+    dearest = max(cheapest_pack(bare, key) for key in added)
+    later = open_in(every) - own - added
+    assert all(cheapest_pack(bare, key) >= dearest for key in later)
+
+
+def open_in(programme):
+    """The ingredients of which a programme may use more than it must."""
+    return {c.key for c in programme.columns if c.kind == "amount" and c.upper > 0}
+
+
+def cheapest_pack(catalogue, key):
+    return min(pack.paid for pack in catalogue.prices[key])
+
+
+def test_what_must_be_bought_is_told_and_that_nothing_is(known):
+    _, catalogue, found = known["foot_scrub_bar"]
+    shelf = {lot.ingredient for lot in catalogue.stock}
+    bought = {key for bar in found.bars for key in bar.formula} - shelf
+    told = told_of(found)
+    assert "to buy, for it is not on the shelf: " in told
+    assert all(catalogue.ingredients[key].name in told for key in bought)
+    listed = told.partition("not on the shelf: ")[2].partition(";")[0]
+    assert len(listed.replace(" and ", ", ").split(", ")) == len(bought)
+    massage, catalogue, _ = known["massage_bar"]
+    of_the_shelf = trials(massage, catalogue, 2, shelf=True)
+    assert "nothing to buy: all of it is on the shelf" in told_of(of_the_shelf)
+    unknown = trials(massage, replace(catalogue, stock=()), 2)
+    assert not unknown.stocked
+    new = {key for bar in unknown.bars for key in bar.formula} - set(massage.base)
+    if new:
+        assert "to buy, if you have none: " in told_of(unknown)
 
 
 def test_grains_are_felt_where_a_bar_is_judged(known):

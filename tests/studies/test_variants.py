@@ -280,3 +280,11 @@ def test_what_further_variants_hold_they_hold_enough_of_to_weigh():
     any_set = Different(0.0, 0.0, True, lines={})
     traces = variants(asked(), known([1, 2, 3, 4, 5]), 6, 900.0, any_set)
     assert min(x for x in shares(traces.variants[1].formula) if x > 0) < 0.2
+
+
+def test_what_has_no_price_stops_variants_with_the_reason_they_need_it():
+    base = {"cocoa": 40.0, "shea": 20.0, "olive": 40.0}
+    near = asked(base=base, aims=("change",))
+    with pytest.raises(InputError, match="variants are those nearly as cheap") as told:
+        variants(near, known([9, 8, 7, None, 5]), 2)
+    assert "no price is known" in str(told.value)

@@ -173,3 +173,33 @@ def test_words_for_a_category_may_be_taught(catalogue, knowledge, words, categor
 def test_any_text_is_matched_or_not_and_never_breaks(catalogue, knowledge, text):
     found = Matcher(catalogue, knowledge.words).match(text)
     assert found.sure in {"as written", "assumed", "unknown"}
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "calendula infused olive oil",
+        "olive oil infused with calendula",
+        "calendula infused almond oil",
+        "calendula infused oil (olive)",
+        "calendula oil (in olive oil)",
+        "calendula infused oil, olive",
+        "olive oil (calendula infused)",
+    ],
+)
+def test_an_infusion_in_another_oil_is_not_the_one_that_the_label_would_name(
+    written, matcher, catalogue
+):
+    known = catalogue.ingredients["calendula_infused_oil"]
+    assert "Helianthus Annuus" in known.inci
+    found = matcher.match(written)
+    assert (found.options, found.category) == ((), "liquid oil")
+    assert catalogue.find(written) is None
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["calendula infused oil", "calendula infused oil (organic sunflower)"],
+)
+def test_an_infusion_whose_oil_is_the_labels_is_known(written, matcher):
+    assert matcher.match(written).ingredient == "calendula_infused_oil"

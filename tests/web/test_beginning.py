@@ -179,6 +179,20 @@ def test_what_is_answered_is_asked_no_more_and_stays_answered(client, surveyed):
     assert "3 of them used" in text(ask(client, surveyed).json()["html"])
 
 
+def test_a_name_that_nobody_knows_is_asked_once_and_may_be_left_out(client, surveyed):
+    html = ask(client, surveyed).json()["html"]
+    fields = re.findall(r'data-of="([^"]*)"', html)
+    assert len([each for each in fields if "fluffium" in each]) == 1
+    assert "fluffium: is not known" not in text(html)
+    told = ask(client, surveyed, names=[["fluffium", "leave out"]])
+    assert told.status_code == 200, told.text
+    shown = text(told.json()["html"])
+    assert "fluffium stands for" not in shown
+    assert "two: recipe two adds up to 70 %" in shown
+    again = text(ask(client, surveyed).json()["html"])
+    assert "fluffium stands for" not in again
+
+
 def test_an_answer_that_is_not_understood_is_told_and_changes_nothing(client, surveyed):
     ask(client, surveyed)
     answers = [[[["three"], "shea butter"], "plenty of it"]]

@@ -9,6 +9,7 @@ from starlette.testclient import TestClient
 
 from optimiser.cli.begin import begun
 from optimiser.cli.bookkeeping import place_of_scenario
+from optimiser.domain.record import Temperature, VerdictGiven
 from optimiser.errors import InputError
 from optimiser.web import serving
 from optimiser.web.app import made
@@ -105,6 +106,50 @@ def test_a_batch_is_told_as_recorded_when_the_book_has_it(bench):
     assert found.grams == 1000
     assert "keeps every rule" in text(told)
     assert "--" not in text(told)
+
+
+def test_temperatures_and_a_verdict_are_in_the_book_with_the_batch(bench):
+    fields = bench("sheet", units="24", net="60 g").json()["html"]
+    assert re.search(
+        r'<label for="read-1">[^<]+</label> <input[^>]*name="degrees"', fields
+    )
+    assert re.findall(r"<option>([^<]*)</option>", fields) == [
+        "too soft", "right", "too hard",
+    ]  # fmt: skip
+    read = [("melt", "78.5"), ("cool down", ""), ("pour", "58")]
+    told = bench(
+        "record",
+        rows=ROWS,
+        temperatures=[{"stage": stage, "degrees": at} for stage, at in read],
+        verdict="too soft",
+        room="27.5",
+    )
+    assert told.status_code == 200, told.text
+    (batch,) = book().batches
+    assert batch.of(Temperature) == (Temperature("melt", 78.5), Temperature("pour", 58))
+    assert batch.of(VerdictGiven) == (VerdictGiven(room=27.5, verdict="too soft"),)
+    assert "too soft" in text(told)
+    assert "78.5" in text(told)
+
+
+@pytest.mark.parametrize(
+    ("asks", "says"),
+    [
+        ({"verdict": "too soft"}, "room: is missing"),
+        ({"room": "25"}, "room: '25' is given, but not how firm"),
+        ({"verdict": "squishy", "room": "25"}, "'squishy' is no verdict"),
+        ({"verdict": "right", "room": "hot"}, "room: 'hot'"),
+        ({"temperatures": [{"stage": "melt", "degrees": "hot"}]}, "temperature: 'hot'"),
+    ],
+)
+def test_a_verdict_or_a_temperature_that_is_wrong_is_told_and_nothing_is_recorded(
+    bench, asks, says
+):
+    told = bench("record", rows=ROWS, **asks)
+    assert told.status_code == 422
+    assert says in " ".join(told.json()["says"])
+    assert "--" not in " ".join(told.json()["says"])
+    assert book().batches == ()
 
 
 def test_the_same_sheet_sent_by_two_tabs_is_in_the_book_once(bench):

@@ -8,6 +8,7 @@ import pytest
 from optimiser import formulate, read_scenario
 from optimiser.cli.begin import begun
 from optimiser.cli.bookkeeping import place_of_scenario
+from optimiser.domain.record import Temperature, VerdictGiven
 from tests.web.conftest import serving
 from tests.web.test_beginning import RECIPE, RECIPES
 
@@ -206,9 +207,14 @@ def test_a_batch_is_weighed_and_recorded_and_told_once_the_book_has_it(page, kit
     assert book().batches == ()
     for row in page.locator("tr[data-row]").all():
         row.locator("[name=weighed_grams]").fill(row.locator(".grams").inner_text())
+    page.locator("[name=degrees]").first.fill("78")
+    page.get_by_label("How firm it came out").select_option("right")
+    page.get_by_label("in a room of, °C").fill("22")
     page.get_by_role("button", name="Record this batch").click()
     until(page, "document.getElementById('recorded').innerText.includes('book has it')")
     (batch,) = book().batches
+    assert [x.degrees for x in batch.of(Temperature)] == [78.0]
+    assert [(x.verdict, x.room) for x in batch.of(VerdictGiven)] == [("right", 22.0)]
     assert f"Recorded as {batch.made.number}" in page.inner_text("#recorded")
     page.get_by_role("button", name="Record this batch").click()
     until(page, "document.body.innerText.includes('is recorded already')")
@@ -223,7 +229,7 @@ def test_by_keyboard_alone_a_limit_moves_along_its_slider_and_its_price_curve(pa
     assert figure(page, HARD).input_value() == "34"
     assert page.evaluate("document.activeElement.dataset.limit") == HARD
     assert "34" in page.inner_text("#holds")
-    focused(page, f"return it.parentElement.dataset.curve === '{HARD}'")
+    focused(page, f"return it.dataset.curve === '{HARD}'")
     page.keyboard.press("Enter")
     page.wait_for_selector(".along")
     focused(page, "return 'along' in it.dataset")
@@ -238,7 +244,7 @@ def test_by_keyboard_alone_a_limit_moves_along_its_slider_and_its_price_curve(pa
 
 
 def test_a_limit_is_dragged_along_its_price_curve(page):
-    page.locator(f"details[data-curve='{HARD}'] summary").click()
+    page.locator(f"button[data-curve='{HARD}']").click()
     page.wait_for_selector(".along svg.plot")
     page.locator(".along svg.plot").scroll_into_view_if_needed()
     box = page.locator(".along svg.plot").bounding_box()
@@ -254,6 +260,39 @@ def test_a_limit_is_dragged_along_its_price_curve(page):
     told = float(figure(page, HARD).input_value())
     assert told == pytest.approx(low + 0.909 * (top - low), abs=1.0)
     assert page.locator(".along .here").count() == 1
+
+
+def test_a_price_curve_leaves_the_rows_where_they_are_and_is_shut_where_it_was_opened(
+    page,
+):
+    rows = (
+        "[...document.querySelectorAll('table.formula tr')]"
+        ".map((it) => Math.round(it.getBoundingClientRect().top + scrollY))"
+    )
+    before = page.evaluate(rows)
+    button = page.locator(f"button[data-curve='{HARD}']")
+    assert button.get_attribute("aria-expanded") == "false"
+    button.click()
+    page.wait_for_selector("#curve-formula .along svg.plot")
+    assert page.evaluate(rows) == before
+    assert button.get_attribute("aria-expanded") == "true"
+    typed(page, HARD, 33)
+    settled(page)
+    until(page, "document.querySelector('[data-along]').value === '33'")
+    assert button.get_attribute("aria-expanded") == "true"
+    other = page.locator("button[data-curve='band/liquid oil/max']")
+    other.evaluate("(it) => it.click()")
+    until(
+        page, "document.querySelector('.along [data-limit^=\"band/liquid\"]') !== null"
+    )
+    assert button.get_attribute("aria-expanded") == "false"
+    assert page.locator(".along").count() == 1
+    page.locator("[data-shut]").click()
+    assert page.locator("#curve-formula").is_hidden()
+    assert page.evaluate("'curve' in document.activeElement.dataset")
+    page.click("#undo")
+    until(page, "document.getElementById('redo').disabled === false")
+    settled(page)
 
 
 def test_undo_and_redo_bring_back_what_was(page):
@@ -374,7 +413,7 @@ def shown(tab, what):
         tab.get_by_role("button", name="What to weigh").click()
         tab.wait_for_selector(".weigh")
         return
-    tab.locator("details[data-curve] summary").first.evaluate("(it) => it.click()")
+    tab.locator("button[data-curve]").first.evaluate("(it) => it.click()")
     tab.wait_for_selector(".along")
     tab.locator("#compare > summary").click()
     tab.wait_for_selector("#compare table")

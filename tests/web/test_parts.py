@@ -60,10 +60,10 @@ def test_what_has_no_curve_is_told(opened):
 def test_every_limit_that_holds_says_what_easing_saves_and_offers_its_curve(opened):
     page = opened()
     page.settle()
-    holding = re.findall(r'<div class="limit holds".*?</details>', page.html, re.DOTALL)
+    holding = re.findall(r'<div class="limit holds".*?</div>', page.html, re.DOTALL)
     assert len(holding) >= 6
     for each in holding:
-        assert "<summary>price curve" in each
+        assert re.search(r"<button[^>]* data-curve=[^>]*>price curve", each)
         assert "saves" in each or "lowering" in each, text(each)
 
 
@@ -129,3 +129,13 @@ def test_a_difference_is_that_of_the_figures_as_they_are_shown():
 def _shown(cell):
     shown = getattr(cell, "text", cell)
     return 0.0 if shown in {"", "="} else float(shown)
+
+
+def test_the_curve_of_firmness_follows_what_moves_and_tells_its_marks(opened):
+    page = opened()
+    firm, fat = re.findall(r"<figcaption>.*?</figcaption>", page.html, re.DOTALL)[:2]
+    assert "Firmness at 25 °C (a room): 50, by lot" in firm
+    assert "skin, 32 °C" in firm
+    assert "Solid fat of the lipids:" in fat
+    page.limit("window/firmness/25 degC/lipids/min", 54)
+    assert "Firmness at 25 °C (a room): 54, by lot" in page.html

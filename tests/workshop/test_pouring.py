@@ -60,17 +60,27 @@ def test_the_preservative_goes_in_before_it_thickens_and_stirring_ends_below(cat
 def test_what_does_not_overlap_is_said_with_a_way_round(catalogue):
     found = pouring_advice(SCRUB, catalogue, melt(45.0, 44.2))
     assert overlap(found) == "miss"
-    assert advice(found)[-2] == (
-        "They do not overlap: phenoxyethanol with ethylhexylglycerin goes in at 40 °C"
-        " at most, but this melt thickens from 45 °C. Some sheets say that it stands"
-        " 120 °C: if the supplier's sheet of your lot does, add it just above 45 °C."
+    *_, added, stirred, last, poured = advice(found)
+    assert added == (
+        "Add mixed tocopherols between 60 and 45 °C; lavender oil between 50 and 45 °C."
     )
+    assert stirred == "Stir to 44 °C."
+    assert last == (
+        "At 44 °C stir phenoxyethanol with ethylhexylglycerin in last, just before"
+        " pouring. 40 °C at most is usual for it, but this melt thickens from 45 °C."
+        " The usual is a habit, not a limit: some sheets say that it stands 120 °C. If"
+        " the supplier's sheet of your lot forbids 44 °C, take another preservative, or"
+        " less wax."
+    )
+    assert poured == "Pour at 44 °C, at once."
 
 
-def test_a_preservative_that_stands_no_more_heat_needs_another_or_less_wax(catalogue):
+def test_a_preservative_that_stands_no_more_heat_is_not_said_to_stand_it(catalogue):
     formula = {"beeswax": 10.0, "cocoa_butter": 89.0, "potassium_sorbate": 1.0}
     told = advice(pouring_advice(formula, catalogue, melt(45.0, 44.2)))[-2]
-    assert told.endswith("Use one that stands more heat, or less wax.")
+    assert "habit" not in told
+    assert "No sheet is known that says it stands 48 °C." in told
+    assert told.endswith("take another preservative, or less wax.")
 
 
 @pytest.mark.parametrize(
@@ -92,6 +102,19 @@ def test_an_unknown_heat_limit_is_asked_for_and_not_taken_as_none(catalogue):
     for full in (False, True):
         told = " ".join(as_text(pouring_page(found, full=full), 100).split())
         assert "no figure known: ask the" in told
+
+
+def test_a_scent_whose_stage_nobody_told_goes_in_while_it_cools(catalogue):
+    lavender = replace(catalogue.ingredients["lavender_oil"], stage=None)
+    figures = {**catalogue.figures, "highest addition temperature": {}}
+    ingredients = {**catalogue.ingredients, "lavender_oil": lavender}
+    bare = replace(catalogue, ingredients=ingredients, figures=figures)
+    found = pouring_advice(SCRUB, bare, melt())
+    added = next(a for a in found.additions if a.ingredient == "lavender_oil")
+    assert (added.highest, added.verdict) == (None, "unknown")
+    told = " ".join(as_text(pouring_page(found), 100).split())
+    asked, _, _ = told.partition(": no figure known")
+    assert "lavender oil" in asked.rpartition("MIND")[2]
 
 
 def test_grains_of_quarter_millimetre_sugar_take_minutes_to_settle_when_crowded(
@@ -198,8 +221,9 @@ def test_a_scents_habit_never_cools_a_melt_below_where_it_runs(catalogue):
     assert scent.highest < found.gel.thickens  # they do not overlap
     assert found.pour_at == pytest.approx(found.gel.thickens + 3.0)
     told = advice(found)
-    assert any(step.startswith("They do not overlap: peppermint oil") for step in told)
     said = int(re.search(r"[Pp]our at (\d+) °C", told[-1])[1])
+    assert told[-2].startswith(f"At {said} °C stir peppermint oil in last, just before")
+    assert told[-2].endswith("take another scent, or less wax.")
     assert said >= found.pour_at - 1e-6
 
 

@@ -281,7 +281,7 @@ def _runny(sheet: BatchSheet) -> list[str]:
 
 def _place(steps: list[str]) -> int:
     """Return before which step goes in what bears any heat: the first that adds."""
-    adds = (n for n, each in enumerate(steps) if each.startswith("Add "))
+    adds = (n for n, each in enumerate(steps) if each.startswith(("Add ", "At ")))
     return next(adds, len(steps) - 1)
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 from msgspec import Struct
 
-from optimiser.domain.record import Book, Entry, Recorded, WeighedIn
+from optimiser.domain.record import Book, Entry, Recorded, Units, WeighedIn
+from optimiser.explaining.check import DIGIT
 from optimiser.presenting.bench.facts import (
     batch_facts,
     fact_words,
@@ -28,7 +29,9 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.words import clean, listed, short
+from optimiser.presenting.rules import with_unit
+from optimiser.presenting.words import clean, listed, plural, short
+from optimiser.workshop.recording import Unusable
 from optimiser.workshop.tracing import BatchTrace
 
 if TYPE_CHECKING:
@@ -43,6 +46,7 @@ __all__ = [
     "told_rules",
 ]
 
+MUCH = 2.0  # times what the units hold: the rest is no loss any more
 FAR = 5.0  # percent away from what was planned that is worth a word
 
 
@@ -51,7 +55,8 @@ class BatchSeen(Struct, frozen=True):
 
     ``checked`` is the formula as made against the scenario as it is today; None, with
     ``unchecked`` saying why, where it cannot be read any more. ``over`` tells g that
-    batches took of a lot beyond what it held, by ingredient and lot.
+    batches took of a lot beyond what it held, by ingredient and lot. ``missing`` are
+    names of what its formula has and nothing was weighed of, when it was recorded.
     """
 
     batch: Recorded
@@ -61,6 +66,8 @@ class BatchSeen(Struct, frozen=True):
     unchecked: str
     over: Mapping[tuple[str, str], float]
     added: tuple[Entry, ...] = ()
+    missing: tuple[str, ...] = ()
+    unusable: tuple[Unusable, ...] = ()
 
 
 def told_rules(checked: Checked) -> tuple[str, ...]:
@@ -88,6 +95,7 @@ def batch_page(seen: BatchSeen, *, full: bool = False) -> Page:
         title,
         (about,),
         (
+            *section("Look again", items(list(_doubtful(seen)))),
             *section("", _rules(seen, full=full)),
             *section("Weighed", [weighed_table(seen.trace)]),
             *section("Made", items(list(made_lines(seen.batch, full=full)))),
@@ -121,6 +129,7 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         found = verdict(seen.checked).removeprefix(f"{seen.checked.title}: ")
         yield Paragraph(f"As made it {found}.")
         yield from broken_items(seen.checked, full=full)
+        yield from items(list(_within_the_scale(seen.checked)))
         if full:
             yield from items(seen.checked.missing)
         return
@@ -131,6 +140,45 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         yield from items([clean(each) for each in held])
     else:
         yield Paragraph("When it was recorded it broke no rule.")
+
+
+def _doubtful(seen: BatchSeen) -> Iterator[str]:
+    """Yield what speaks for a slip in the sheet: lines left out, far too much of it."""
+    if seen.missing:
+        yield (
+            f"nothing was weighed of {listed(seen.missing, most=12)}, which the formula"
+            " has: correct the sheet, or take this batch back (`optimiser record"
+            " correct ENTRY --withdraw`) and record it whole"
+        )
+    went_in = seen.batch.grams
+    for each in seen.batch.of(Units):
+        held = each.count * (each.net or 0.0)
+        if held and went_in > MUCH * held:
+            yield (
+                f"{grams(went_in)} g was weighed, {short(went_in / held, 2)} times what"
+                f" {plural(each.count, 'unit')} of {grams(each.net or 0.0)} g hold"
+                f" ({grams(held)} g): is a weight or the count wrong?"
+            )
+
+    for told in seen.unusable:
+        at = "no room is one where it is"
+        if told.known is not None:
+            low, high = told.known
+            at = f"judge a bar in a room between {low} and {high} °C, where it is"
+        yield (
+            f"the verdict at {short(told.room)} °C says nothing to `calibrate`: no"
+            f" firmness is known there of {listed(told.unknown)}; {at}"
+        )
+
+
+def _within_the_scale(checked: Checked) -> Iterator[str]:
+    """Yield pins that were missed by no more than the scale can show."""
+    for each in checked.lines:
+        if each.rule.kind != "pin" or each.value is None or each.slack != 0.0:
+            continue
+        if abs(each.value - each.rule.limit) > DIGIT:
+            now = with_unit(each.value, each.rule.unit)
+            yield f"{each.rule.sentence}: now {now}, which is within the scale's step"
 
 
 def _minding(seen: BatchSeen) -> Iterator[str]:
@@ -211,7 +259,7 @@ def batch_data(seen: BatchSeen) -> dict[str, Any]:
         ],
         "check": now,
         "unchecked": seen.unchecked or None,
-        "mind": list(_minding(seen)),
+        "mind": [*_doubtful(seen), *_minding(seen)],
         "entries": [_entry(each, seen.book) for each in batch.history],
     }
 

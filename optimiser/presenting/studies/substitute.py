@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting import care, facts
-from optimiser.presenting.formula import by_category, formula_table
+from optimiser.presenting.formula import by_category, cost_told, formula_table
 from optimiser.presenting.notes import notes as answer_notes
 from optimiser.presenting.page import (
     Block,
@@ -115,7 +115,9 @@ def _passed_over(found: Substitution) -> list[str]:
 
 def _cost_moved(found: Substitution) -> str:
     was, now = found.base.cost_per_kg, found.formula.cost_per_kg
-    if was is None or now is None:
+    if now is None:
+        return f" {cost_told(None, None, found.formula.formula, found.about.currency)}"
+    if was is None:
         return ""
     by = (cents(now) - cents(was)) / 100
     if not by:

@@ -78,16 +78,27 @@ def read_knowledge(
     volumes = read_volumes(folder, catalogue.ingredients, problems)
     words = read_words(folder, catalogue, problems)
     usual = _table(folder, "usual_shares.csv", USUAL, problems).each(_usual)
-    taught: dict[str, Match] = {}
-    if workshop is not None and folder is not None:
-        path = folder / "workshops" / workshop / TAUGHT_FILE
-        if path.exists():
-            shown = f"{folder.name}/workshops/{workshop}/{TAUGHT_FILE}"
-            taught |= read_taught(path, shown, catalogue, problems)
+    taught = workshop_names(folder, workshop, catalogue, problems)
     if aliases is not None:
         taught |= read_taught(aliases, str(aliases), catalogue, problems)
     kept = {each.category: each for each in usual}
     return Knowledge(volumes, words, kept, taught)
+
+
+def workshop_names(
+    folder: Path | None,
+    workshop: str | None,
+    catalogue: Catalogue,
+    problems: list[Problem],
+) -> dict[str, Match]:
+    """Return the names that a workshop's ``recipe_names.csv`` teaches, if any."""
+    if workshop is None or folder is None:
+        return {}
+    path = folder / "workshops" / workshop / TAUGHT_FILE
+    if not path.exists():
+        return {}
+    shown = f"{folder.name}/workshops/{workshop}/{TAUGHT_FILE}"
+    return read_taught(path, shown, catalogue, problems)
 
 
 def read_words(

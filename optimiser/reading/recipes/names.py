@@ -66,6 +66,7 @@ _GRADES = {
     "stearin",
 }
 _BUTTERS = {"hard butter", "soft butter", "butters"}
+_OILS = {"hard butter", "soft butter", "liquid oil"}
 _Tokens = tuple[str, ...]
 
 
@@ -202,13 +203,24 @@ class Matcher:
         return found and self._dropping(found, inside)
 
     def _graded(self, found: Match, inside: list[str]) -> Match | None:
-        """Return the category alone where brackets tell of another grade."""
+        """Return the category alone where brackets tell of another grade, or oil."""
         known = {w for key in found.options for w in tokens(self._all_names(key))}
-        other = [each for each in inside if (set(tokens(each)) & _GRADES) - known]
-        if not other:
-            return None
-        how = f"'{other[0]}' tells of another grade; only the category is told"
-        return Match((), found.category, how, "assumed")
+        for each in inside:
+            unread = set(tokens(each)) - known
+            if unread & _GRADES:
+                other = "grade"
+            elif "infused" in known and any(map(self._is_oil, unread)):
+                other = "oil"
+            else:
+                continue
+            how = f"'{each}' tells of another {other}; only the category is told"
+            return Match((), found.category, how, "assumed")
+        return None
+
+    def _is_oil(self, word: str) -> bool:
+        """Whether a word names what an infusion may be made with."""
+        keys = self._speller.find((word, "oil"))
+        return any(self.catalogue.ingredients[k].category in _OILS for k in keys)
 
     def _nearer(self, first: str, rest: str, found: Match) -> Match | None:
         """Return the grade that a word tells which stands apart from a name.

@@ -16,12 +16,12 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Ingredient, Origin
 from optimiser.domain.recipe import Match, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
-from optimiser.reading.recipes.knowledge import read_knowledge
+from optimiser.reading.recipes.knowledge import Knowledge, read_knowledge
 from optimiser.reading.recipes.names import Matcher, certain
 from optimiser.reading.recipes.phrases import is_total
 from optimiser.reading.recipes.tables import read_recipe_table
@@ -47,13 +47,15 @@ class Strangers(Struct, frozen=True):
     """What was guessed of a recipe's names, and a catalogue that knows them.
 
     ``read_as`` is the ingredient key by written name; ``unclear`` are bare names that
-    several may be meant by.
+    several may be meant by. ``overruled`` is the ingredient that is taught by the
+    written name of an own one: what is taught counts.
     """
 
     catalogue: Catalogue
     own: tuple[Stranger, ...] = ()
     read_as: Mapping[str, str] = {}
     unclear: tuple[Problem, ...] = ()
+    overruled: Mapping[str, str] = {}
 
 
 def strangers(
@@ -82,7 +84,20 @@ def strangers(
     ]
     if len(open_lines) == len(lines):
         return Strangers(catalogue)
-    return _settled(open_lines, matcher, catalogue, workshop)
+    found = _settled(open_lines, matcher, catalogue, workshop)
+    return replace(found, overruled=dict(_overruled(lines, known, catalogue)))
+
+
+def _overruled(
+    lines: list[WrittenLine], known: Knowledge, catalogue: Catalogue
+) -> Iterator[tuple[str, str]]:
+    """Yield what stands in place of an ingredient that bears the same name."""
+    for line in lines:
+        own = catalogue.exact(line.name)
+        taught = known.taught.get(fold(line.name))
+        key = None if taught is None else certain(taught)
+        if own is not None and key is not None and own != key:
+            yield line.name, key
 
 
 def _settled(

@@ -8,13 +8,14 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
 from optimiser.rules import part_amounts
-from optimiser.science.fitting import Shift, fit_between
+from optimiser.science.fitting import Shift, each_left_out, fit_between
 from optimiser.science.mixing import Blend, blend_value
 from optimiser.science.properties import figure
 from optimiser.studies.calibration.observations import (
@@ -129,10 +130,12 @@ def calibrate(
     every, unused = observations(trials, scenario, catalogue, window)
     seen = [each for each in every if asked or each.kind != "verdict"]
     keys = sorted({key for each in seen for key in each.steps})
-    shift = _fit(seen, keys)
+    fitted = _as_arrays(seen, keys)
+    shift = fit_between(*fitted)
     moves = _moves(seen, keys, shift)
     after = moved_catalogue(catalogue, moves)
-    left_out = [_left_out(seen, keys, index) for index in range(len(seen))]
+    models = np.array([each.model for each in seen])
+    left_out = (models + each_left_out(*fitted)).tolist()
     lines = _lines(seen, scenario, window, after, left_out)
     unexplained = tuple(
         line for line, each in zip(lines, seen, strict=True) if _miss(line) > each.noise
@@ -209,10 +212,12 @@ def _miss(line: TrialLine) -> float:
     return max(line.low - line.after, line.after - line.high, 0.0)
 
 
-def _fit(seen: Sequence[Observation], keys: Sequence[str]) -> Shift:
-    """Return the steps of the ingredients, in half spreads."""
+def _as_arrays(
+    seen: Sequence[Observation], keys: Sequence[str]
+) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Return what a fit of the steps, in half spreads, takes: see `fit_between`."""
     design = np.array([[each.steps.get(key, 0.0) for key in keys] for each in seen])
-    return fit_between(
+    return (
         design.reshape(len(seen), len(keys)),
         np.array([each.low - each.model for each in seen]),
         np.array([each.high - each.model for each in seen]),
@@ -232,17 +237,6 @@ def _moves(
             at = [each.at for each in seen if key in each.steps]
             moves[key] = Moved(float(by), float(doubt), min(at), max(at))
     return moves
-
-
-def _left_out(seen: Sequence[Observation], keys: Sequence[str], index: int) -> float:
-    """Return what the others predict of an observation, [points]."""
-    others = [each for at, each in enumerate(seen) if at != index]
-    held = seen[index]
-    if not others:
-        return held.model
-    values = _fit(others, keys).values
-    told = zip(keys, values, strict=True)
-    return held.model + sum(held.steps.get(key, 0.0) * float(by) for key, by in told)
 
 
 def _lines(

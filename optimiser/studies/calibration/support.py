@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict, deque
 from collections.abc import Sequence
 
 from msgspec import Struct
@@ -131,10 +132,13 @@ def _contradictions(seen: Sequence[Observation], shift: Shift) -> list[str]:
     order = {"too soft": 0, "right": 1, "too hard": 2}
     found = []
     verdicts = [each for each in seen if each.kind == "verdict"]
-    for number, first in enumerate(verdicts):
-        for second in verdicts[number + 1 :]:
-            if dict(first.trial.formula) != dict(second.trial.formula):
-                continue
+    formulas = [frozenset(each.trial.formula.items()) for each in verdicts]
+    alike: dict[object, deque[Observation]] = defaultdict(deque)
+    for formula, each in zip(formulas, verdicts, strict=True):
+        alike[formula].append(each)
+    for formula in formulas:
+        first = alike[formula].popleft()
+        for second in alike[formula]:  # those of its formula that come after it
             cool, warm = sorted((first, second), key=lambda each: each.at)
             firmer = order[warm.trial.verdict or ""] > order[cool.trial.verdict or ""]
             clash = warm.trial.verdict != cool.trial.verdict and warm.at == cool.at

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -47,6 +47,7 @@ LOTS, TRUTHS = 5000, 200
 FEWER, FEWER_TRUTHS = 2000, 150  # where many designs are compared
 AT_RANDOM = 24  # designs drawn by lot, to compare with
 FEWEST = 40  # formulas of what is at hand; with fewer, more is chosen from
+PACKS = 4  # that many more ingredients at a time, those of the cheapest packs first
 ROOMS = (20.0, 25.0, 30.0)  # deg C that a maker can have in a room or a warm cupboard
 DROPS = np.arange(22.0, 46.0, 0.5)
 BINDS = 1e-6
@@ -112,7 +113,8 @@ class TestBar(Struct, frozen=True):
     where only a drop point counts); ``drop`` is where it should slip, deg C, None
     where wax would hold it up. ``alone`` is what of the first window's doubt it would
     leave by itself, ``told`` the ingredients that its figure hangs on most with the
-    points that each may move it, and ``to_buy`` what of it is not on the shelf.
+    points that each may move it, and ``to_buy`` what of it is not on the shelf (not in
+    the base where nothing is known of a shelf).
     ``verdicts`` say what firmness the answer would then have.
     """
 
@@ -135,7 +137,7 @@ class Trials(Struct, frozen=True):
     are those that hold the answer; ``felt_at`` is where "right" was written for, and
     ``thumb`` what a verdict may be off by. ``carrier`` carries most of the first
     window's doubt. ``at_hand`` says that the bars are of the shelf, the base and
-    today's answer.
+    today's answer, ``stocked`` that something is known of a shelf.
     """
 
     about: About
@@ -152,6 +154,7 @@ class Trials(Struct, frozen=True):
     felt_at: float | None
     carrier: Carrier
     at_hand: bool
+    stocked: bool
     thumb: float = THUMB
 
 
@@ -310,38 +313,61 @@ class _Around:
     def candidates(self, shelf: bool) -> list[_Candidate]:
         """Return the formulas that could be poured, each in each room.
 
-        What is at hand comes first; where too few formulas are to be had of it, all
-        that the scenario may choose from.
+        What is at hand comes first; where too few formulas are to be had of it, what
+        is cheapest to buy a pack of joins it, and last all that may be chosen from.
         """
-        self.bars_keep = self.pourable(shelf)
-        found = formulas(self.bars_keep, self.random)
-        if self.at_hand and len(found) < FEWEST:
-            self.at_hand, self.bars_keep = False, self.programme
-            found = formulas(self.bars_keep, self.random)
+        for pourable in self.pourable(shelf):
+            self.bars_keep = pourable
+            found = formulas(pourable, self.random)
+            if len(found) >= FEWEST:
+                break
+        return self.in_rooms(found, self.bars_keep)
+
+    def by_lot(self, candidates: list[_Candidate], shelf: bool) -> list[_Candidate]:
+        """Return what bars are drawn from by lot: all in the rules, at hand or not."""
+        if shelf or self.bars_keep is self.programme:
+            return candidates
+        return self.in_rooms(formulas(self.programme, self.random), self.programme)
+
+    def in_rooms(self, found: Floats, programme: Programme) -> list[_Candidate]:
+        """Return what could be seen of formulas, one a row, each in each room."""
         told: list[_Candidate] = []
         for number, amounts in enumerate(found):
             formula = {
                 key: float(x)
-                for key, x in zip(self.bars_keep.ingredients, amounts, strict=True)
+                for key, x in zip(programme.ingredients, amounts, strict=True)
                 if x > TRACE
             }
             told += self.seen(number, formula)
         return told
 
-    def pourable(self, shelf: bool) -> Programme:
-        """Return the programme that bars keep.
+    def pourable(self, shelf: bool) -> Iterator[Programme]:
+        """Yield the programmes that bars may keep, the first of what is at hand.
 
-        With ``[only]`` the maker has said what to choose from. Without, bars are of the
-        shelf, the base and today's answer: nobody buys a butter for a trial.
+        That is the shelf, the base and today's answer: nobody buys a butter for a
+        trial who need not.
         """
         if shelf:
             origin = Origin(self.scenario.file)
-            return build(replace(self.scenario, stock_only=origin), self.catalogue)
-        if self.scenario.only:
-            return self.programme
-        self.at_hand = True
-        own = {lot.ingredient for lot in self.catalogue.stock}
-        own |= {*self.scenario.base, *self.solved.amounts}
+            yield build(replace(self.scenario, stock_only=origin), self.catalogue)
+            return
+        shelved = {lot.ingredient for lot in self.catalogue.stock}
+        own = {*shelved, *self.scenario.base, *self.solved.amounts}
+        if shelved or not self.scenario.only:
+            self.at_hand = True
+            yield self.without_others(own)
+            self.at_hand = False
+            packs = sorted(
+                (min(pack.paid for pack in packs), key)
+                for key, packs in self.catalogue.prices.items()
+                if key in self.keys and key not in own and packs
+            )
+            for more in range(PACKS, len(packs), PACKS):
+                yield self.without_others({*own, *(key for _, key in packs[:more])})
+        yield self.programme
+
+    def without_others(self, own: Collection[str]) -> Programme:
+        """Return the programme that uses nothing but some ingredients."""
         amounts = [
             each if each.key in own else replace(each, upper=each.lower)
             for each in self.programme.columns[: len(self.keys)]
@@ -443,7 +469,8 @@ class _Around:
         lots = Lots(rows[0], lots=LOTS, truths=TRUTHS, seed=self.seed)
         every = np.vstack([rows, slope, np.eye(len(self.keys))])
         after = lots.left([each.sights for each in picked], every)
-        by_lot = self.at_random(candidates, count, lots, every)
+        others = self.by_lot(candidates, shelf)
+        by_lot = self.at_random(others, count, lots, every)
         size = len(windows)
         return Trials(
             about=About.of(self.scenario, self.catalogue),
@@ -465,6 +492,7 @@ class _Around:
             felt_at=None if self.felt is None else self.felt.at,
             carrier=self.carrier(rows[0], candidates),
             at_hand=self.at_hand,
+            stocked=bool(self.catalogue.stock),
         )
 
     def carrier(self, row: Floats, candidates: Sequence[_Candidate]) -> Carrier:
@@ -629,7 +657,7 @@ class _Around:
             to_buy=tuple(
                 ingredients[key].name
                 for key in each.formula
-                if shelf and key not in shelf
+                if key not in (shelf or self.scenario.base)
             ),
         )
 

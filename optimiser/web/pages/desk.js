@@ -29,7 +29,7 @@
     for (const { name } of [...old.attributes])
       if (!made.hasAttribute(name) && name !== "open" && name !== "data-of") old.removeAttribute(name);
     for (const { name, value } of [...made.attributes])
-      if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+      if (old.getAttribute(name) !== value && name !== "aria-expanded") old.setAttribute(name, value);
     if (old.localName === "input") return figure(old, made);
     if (old.localName === "select") {
       const value = made.value;
@@ -106,25 +106,53 @@
 
   // -- price curves ---------------------------------------------------------------------
   // The curve of a rule's own limit is the same wherever on it the limit stands.
+  // It is drawn below the lines that it is about, which keep their place.
+  const buttons = () => [...answer.querySelectorAll("button[data-curve]")];
+  const panelOf = (button) => document.getElementById(button.getAttribute("aria-controls"));
+  const limitOf = (rule) => [...answer.querySelectorAll(".limit")].find((each) => each.dataset.rule === rule);
+
   function redraw() {
-    for (const each of answer.querySelectorAll("details[data-curve][open]"))
-      if (each.dataset.of !== desk.dataset.number && !each.contains(document.activeElement)) draw(each);
+    for (const panel of answer.querySelectorAll(".drawn-below:not([hidden])")) {
+      const button = buttons().find((each) => each.dataset.curve === panel.dataset.rule);
+      if (!button) shut(panel);
+      else if (panel.dataset.of !== desk.dataset.number && !panel.contains(document.activeElement)) draw(button);
+    }
     const compared = document.getElementById("compare");
     if (compared.open && compared.dataset.of !== desk.dataset.number) compare(false);
   }
 
-  async function draw(details) {
-    const place = details.querySelector(".drawn");
-    if (!place.firstChild) place.textContent = "Drawing …";
-    const rule = encodeURIComponent(details.dataset.curve);
-    const reply = await fetch(own + "curve?rule=" + rule, { credentials: "omit", cache: "no-store" }).catch(() => null);
+  function shut(panel) {
+    const button = buttons().find((each) => each.dataset.curve === panel.dataset.rule);
+    panel.hidden = true;
+    panel.replaceChildren();
+    button?.setAttribute("aria-expanded", "false");
+    return button;
+  }
+
+  async function unfold(button) {
+    const panel = panelOf(button);
+    const was = button.getAttribute("aria-expanded") === "true";
+    if (!panel.hidden) shut(panel);
+    if (was) return;
+    button.setAttribute("aria-expanded", "true");
+    panel.dataset.rule = button.dataset.curve;
+    panel.textContent = "Drawing …";
+    panel.hidden = false;
+    await draw(button);
+    panel.scrollIntoView({ block: "nearest" });
+  }
+
+  async function draw(button) {
+    const panel = panelOf(button);
+    const rule = button.dataset.curve;
+    const reply = await fetch(own + "curve?rule=" + encodeURIComponent(rule), { credentials: "omit", cache: "no-store" }).catch(() => null);
     if (!reply || (!reply.ok && reply.status !== 422)) return;
     const told = await reply.json();
-    if (place.contains(document.activeElement)) return;
-    details.dataset.of = told.number ?? "";
-    if (told.html) place.innerHTML = told.html;
-    else place.textContent = told.says.join(" ");
-    here(place);
+    if (panel.hidden || panel.dataset.rule !== rule || panel.contains(document.activeElement)) return;
+    panel.dataset.of = told.number ?? "";
+    if (told.html) panel.innerHTML = told.html;
+    else panel.textContent = told.says.join(" ");
+    here(panel);
   }
 
   // -- formulas side by side ------------------------------------------------------------
@@ -179,7 +207,7 @@
     const x = ((event.clientX - box.left) / box.width) * svg.viewBox.baseVal.width;
     const share = Math.min(1, Math.max(0, (x - left) / (right - left)));
     slide.value = Number(low) + share * (high - low);
-    slide.focus();
+    slide.focus({ preventScroll: true });
     moved(slide);
   }
   answer.addEventListener("pointerdown", dragged);
@@ -189,7 +217,6 @@
     (event) => {
       const it = event.target;
       if (it.open && it.id === "compare") compare(false);
-      else if (it.open && it.dataset.curve && it.dataset.of !== desk.dataset.number) draw(it);
     },
     true,
   );
@@ -200,7 +227,7 @@
     const way = { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageDown: -10, PageUp: 10 }[event.key];
     if (!way) return;
     event.preventDefault();
-    const step = Number(it.closest(".limit").querySelector(".figure").step);
+    const step = Number(limitOf(it.dataset.limit).querySelector(".figure").step);
     it.value = (Math.round(it.value / step) + way) * step;
     moved(it);
   });
@@ -263,14 +290,16 @@
   function moved(input) {
     let to = Number(input.value);
     if (input.value === "" || !Number.isFinite(to)) return;
-    const limit = input.closest(".limit");
+    const limit = limitOf(input.dataset.limit);
+    const panel = [...answer.querySelectorAll(".drawn-below:not([hidden])")].find((each) => each.dataset.rule === input.dataset.limit);
     if ("along" in input.dataset) {
       const step = Number(limit.querySelector(".figure").step);
       to = Number((Math.round(to / step) * step).toFixed(9));
     }
-    for (const each of limit.querySelectorAll("[data-limit]"))
-      if (each !== input) each.value = to;
-    here(limit);
+    for (const place of [limit, panel])
+      for (const each of place?.querySelectorAll("[data-limit]") ?? [])
+        if (each !== input) each.value = to;
+    if (panel) here(panel);
     wishes(input.dataset.limit, { do: "limit", rule: input.dataset.limit, to });
   }
 
@@ -297,6 +326,8 @@
     if (it.dataset.wish) wishes(it.dataset.wish, JSON.parse(it.dataset.wish));
     else if (it.dataset.post) ask(it.dataset.post, {});
     else if ("search" in it.dataset) compare(true);
+    else if (it.dataset.curve) unfold(it);
+    else if ("shut" in it.dataset) shut(it.closest(".drawn-below"))?.focus();
     else if (it.dataset.open) open();
     else if ("close" in it.dataset) close();
   });
