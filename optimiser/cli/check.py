@@ -94,7 +94,8 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     asked = of_size(asked, batch)
     read = formula_told(formula, catalogue, root, asked.workshop or None)
     result = explaining.check(read.percents, asked, catalogue)
-    result = replace(result, told=(*said, *read.notes))
+    scaled = _scaled(read.grams, asked.batch_kg)
+    result = replace(result, told=(*said, *read.notes, *scaled))
     if json:
         say(presenting.as_json(presenting.checked_data(result)))
     else:
@@ -104,6 +105,21 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
         keep_pages(out, presenting.check_page(result, catalogue.sources, full=True))
     good = result.status == "kept" and not result.missing
     raise typer.Exit(ANSWERED if good else ATTENTION)
+
+
+def _scaled(written: float | None, batch_kg: float) -> tuple[str, ...]:
+    """Say that grams are shown for another batch than the formula was written for."""
+    from optimiser.presenting.words import short  # noqa: PLC0415
+
+    if written is None:
+        return ()
+    yours, batch = f"{short(written)} g", f"{short(1000.0 * batch_kg)} g"
+    if yours == batch:
+        return ()
+    return (
+        f"grams are scaled to a batch of {batch}; you wrote {yours} in all"
+        f' (--batch "{yours}" shows yours)',
+    )
 
 
 def _refuse_what_the_scenario_says(

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from optimiser.explaining import Answer, Clash
     from optimiser.presenting.filling import Filling
     from optimiser.presenting.page import Page
+    from optimiser.reading.weights import Weighed
     from optimiser.workshop import filling as workshop
 
 __all__ = ["fill"]
@@ -88,12 +89,12 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     stated = None if spread is None else grams_of(spread, "--spread", "1.2 g")
     empty = None if tare is None else grams_of(tare, "--tare", "3.2 g", plain=True)
     title, cost, currency, markets = file.name, None, "", market
-    weights: Sequence[float] = ()
+    weighed: Sequence[Weighed] = ()
     batch = 0.0  # g
     varies = None if stated is None else filling.Spread(stated, stated)
     if holds_weights(file):
-        weights = read_weights(file, empty)
-        varies = varies or filling.spread_of(weights)
+        weighed = read_weights(file, empty)
+        varies = varies or filling.spread_of([each.grams for each in weighed])
         known = read_net_content(catalogues_folder(None), workshop_used(None))
     else:
         asked_of, made = _made(file)
@@ -107,14 +108,16 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     asked = shown.Filling(
         title=title,
         nominal=nominal,
-        packs=packs or len(weights) or max(1, round(batch / nominal)),
+        packs=packs or len(weighed) or max(1, round(batch / nominal)),
         confidence=confidence / 100.0,
         lost_percent=loss,
         spread=varies,
         cost_per_kg=cost,
         currency=currency,
         a_year=a_year,
+        told=tuple(each.told for each in weighed),
     )
+    weights = [each.grams for each in weighed]
     if weights and asked.packs < len(weights):
         wrong = f"is less than the {len(weights)} packs that were weighed"
         fix = "say how many packs the whole batch has"

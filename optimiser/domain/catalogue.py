@@ -81,7 +81,8 @@ class Catalogue(Struct, frozen=True, dict=True):
     scenario is asked; they are no stock. ``read_name`` returns the ingredient of a
     name that is none of the catalogue's but stands for one beyond doubt;
     ``name_left_open`` why another does not. ``lots`` are those of stock.csv as
-    written, ``stock`` what is left of them.
+    written, ``stock`` what is left of them. ``may_be`` is ingredient -> substances of
+    the law whose names its own is near, of which nothing is known in it.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -105,6 +106,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     read_name: Callable[[str], str | None] = _nothing
     name_left_open: Callable[[str], str | None] = _nothing
     lots: tuple[Lot, ...] = ()
+    may_be: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @cached_property
     def fats(self) -> FatData:

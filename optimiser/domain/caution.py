@@ -6,7 +6,16 @@ from msgspec import Struct
 
 from optimiser.domain.material import Origin
 
-__all__ = ["FREE_FROM", "POURING", "WHAT", "WHEN", "WHO", "Caution", "CautionLine"]
+__all__ = [
+    "FEET",
+    "FREE_FROM",
+    "POURING",
+    "WHAT",
+    "WHEN",
+    "WHO",
+    "Caution",
+    "CautionLine",
+]
 
 # In a caution's text: the names of the ingredients that call for it.
 WHAT = "{what}"
@@ -14,9 +23,11 @@ WHAT = "{what}"
 WHO = ("maker", "user")
 # What a scenario may ask for that calls for a caution.
 FREE_FROM = "allergens excluded"
+# What a product's name tells that calls for one.
+FEET = "for feet"
 # What is being done that calls for one.
 POURING = "pouring"
-WHEN = (FREE_FROM, POURING)
+WHEN = (FREE_FROM, POURING, FEET)
 
 
 class Caution(Struct, frozen=True):
@@ -29,7 +40,7 @@ class Caution(Struct, frozen=True):
     One with a category of ``without`` in it needs no such caution. ``weight``, 0 to
     100, says how near to the top it is told. Several rows of one ``key`` are
     variants: the first that applies is told. ``label`` is what a label says of it,
-    blank where nothing.
+    blank where nothing; of one ``danger`` it says that of the highest ``strictness``.
     """
 
     key: str
@@ -51,6 +62,8 @@ class Caution(Struct, frozen=True):
     evidence: str = ""
     source: str = ""
     label: str = ""
+    danger: str = ""
+    strictness: float = 0.0
 
     @property
     def about_ingredients(self) -> bool:
@@ -81,3 +94,5 @@ class CautionLine(Struct, frozen=True):
     source: str = ""
     reference: str = ""
     label: str = ""
+    danger: str = ""
+    strictness: float = 0.0

@@ -61,7 +61,8 @@ class SubstanceLimit(Subject, frozen=True):
 
     ``factors`` maps a constituent to the weight it counts with: 0.7464 turns
     potassium sorbate into sorbic acid. ``high`` 0 means not allowed.
-    ``table`` is "preservative" or "restricted".
+    ``table`` is "preservative" or "restricted". ``names`` are what a constituent is
+    called beside its own name.
     """
 
     market: str
@@ -76,6 +77,7 @@ class SubstanceLimit(Subject, frozen=True):
     source: str
     origin: Origin
     scope: Scope = field(default_factory=Scope)
+    names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def is_law(self) -> bool:

@@ -26,6 +26,7 @@ __all__ = [
     "RINSED_BODY",
     "RINSED_FACE",
     "ProductKind",
+    "for_feet",
     "holds_for",
     "kind_of",
     "kinds_of",
@@ -97,6 +98,7 @@ def _pattern(words: Iterable[str]) -> re.Pattern[str]:
 
 
 _WORDS = {kind.name: _pattern(kind.words) for kind in KINDS}
+_FEET = _pattern(("foot*", "feet", "heel*", "sole", "soles", "toe*"))
 _NAMED = {name: _pattern([name]) for name in NAMES}
 
 
@@ -153,6 +155,15 @@ def kind_of(product: str) -> ProductKind | None:
     """
     place = next((kind for kind in kinds_told(product) if kind not in _AGES), None)
     return next((kind for kind in KINDS if kind.name == place), None)
+
+
+def for_feet(product: str) -> bool:
+    """Return whether a product's name tells that it goes on feet, and so on floors.
+
+    >>> for_feet("cracked heel balm"), for_feet("hand balm"), for_feet("feet")
+    (True, False, True)
+    """
+    return _FEET.search(product) is not None
 
 
 def holds_for(

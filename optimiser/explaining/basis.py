@@ -25,7 +25,7 @@ from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules.limits import is_told
 
-__all__ = ["Basis", "Coming", "LawLine", "NotKnown", "basis", "laws"]
+__all__ = ["Basis", "Coming", "LawLine", "MayBe", "NotKnown", "basis", "laws", "may_be"]
 
 
 class Coming(Struct, frozen=True):
@@ -79,6 +79,14 @@ class NotKnown(Struct, frozen=True):
     high: float
 
 
+class MayBe(Struct, frozen=True):
+    """An ingredient whose name is near that of something a market's law limits."""
+
+    name: str
+    limit: SubstanceLimit
+    markets: tuple[str, ...]
+
+
 class Basis(Struct, frozen=True):
     """What some formulas rest on.
 
@@ -93,7 +101,8 @@ class Basis(Struct, frozen=True):
     ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
     each with the name and percent. ``kinds`` are the kinds of product whose law was
     looked at, ``kind_told`` whether the product's name tells them. ``not_known`` are
-    contents that a limit counts and that are known of a relative only.
+    contents that a limit counts and that are known of a relative only, ``may_be`` names
+    near that of something limited.
     """
 
     law: tuple[LawLine, ...]
@@ -110,6 +119,7 @@ class Basis(Struct, frozen=True):
     kinds: tuple[str, ...] = ()
     kind_told: bool = True
     not_known: tuple[NotKnown, ...] = ()
+    may_be: tuple[MayBe, ...] = ()
 
 
 def basis(
@@ -175,7 +185,25 @@ def basis(
         kinds=scenario.product_kinds,
         kind_told=bool(kinds_told(scenario.product or "")),
         not_known=tuple(_not_known(amounts, scenario, catalogue)),
+        may_be=tuple(may_be(used, scenario, catalogue)),
     )
+
+
+def may_be(
+    used: Iterable[str], scenario: Scenario, catalogue: Catalogue
+) -> Iterator[MayBe]:
+    """Yield which ingredients may be what a limit counts, by their names alone."""
+    limits = strictest(x for x in catalogue.substance_limits if holds(x, scenario))
+    for key in used:
+        near = {*catalogue.may_be.get(key, ())}
+        found: dict[str, list[SubstanceLimit]] = {}
+        for limit in limits:
+            if limit.is_law and near & {*limit.factors}:
+                found.setdefault(limit.name, []).append(limit)
+        for rows in found.values():
+            low = min(rows, key=lambda x: x.high)
+            markets = tuple(x.market for x in rows if x.high == low.high)
+            yield MayBe(catalogue.ingredients[key].name, low, markets)
 
 
 def _not_known(

@@ -5,11 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.caution import FREE_FROM, POURING, WHAT, Caution, CautionLine
-from optimiser.domain.products import holds_for
+from optimiser.domain.caution import (
+    FEET,
+    FREE_FROM,
+    POURING,
+    WHAT,
+    Caution,
+    CautionLine,
+)
+from optimiser.domain.products import for_feet, holds_for
 from optimiser.domain.scenario import Scenario
 
-__all__ = ["at_the_bench", "cautions"]
+__all__ = ["at_the_bench", "cautions", "on_a_label"]
 
 MOST_NAMES = 4  # of the ingredients that call for a caution
 
@@ -24,7 +31,9 @@ def cautions(
     amounts : mapping of ingredient key to percent of the product
     """
     kinds = scenario.product_kinds
-    asked = (FREE_FROM,) if scenario.exclude.allergens else ()
+    asked = {FREE_FROM} if scenario.exclude.allergens else set[str]()
+    if for_feet(scenario.product or ""):
+        asked.add(FEET)
     return _told(
         (
             each
@@ -51,6 +60,20 @@ def at_the_bench(
         and each.when in {None, POURING}
     )
     return _told(rows, amounts, catalogue)
+
+
+def on_a_label(told: Sequence[CautionLine]) -> tuple[str, ...]:
+    """Return what a label says of some cautions: of one danger the strictest alone."""
+    strictest: dict[str, CautionLine] = {}
+    for each in told:
+        known = strictest.get(each.danger)
+        if each.label and (known is None or each.strictness > known.strictness):
+            strictest[each.danger] = each
+    return tuple(
+        each.label
+        for each in told
+        if each.label and (not each.danger or strictest[each.danger] is each)
+    )
 
 
 def _told(
@@ -111,6 +134,8 @@ def _line(row: Caution, names: Sequence[str], catalogue: Catalogue) -> CautionLi
         source=row.source,
         reference="" if source is None else source.reference,
         label=row.label,
+        danger=row.danger,
+        strictness=row.strictness,
     )
 
 

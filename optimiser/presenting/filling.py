@@ -52,7 +52,10 @@ WHAT = {
 
 
 class Filling(Struct, frozen=True):
-    """What fills are about: net content, g, and what the maker says of it."""
+    """What fills are about: net content, g, and what the maker says of it.
+
+    ``told`` is how each pack that was weighed is called, in the order of their places.
+    """
 
     title: str
     nominal: float
@@ -63,6 +66,7 @@ class Filling(Struct, frozen=True):
     cost_per_kg: float | None
     currency: str
     a_year: int | None
+    told: tuple[str, ...] = ()
 
 
 def target_page(
@@ -343,8 +347,8 @@ def _to_do(
     broken = [each for each in found if each.more == 0 and not each.kept]
     far = sorted({place for each in broken for place in each.far})
     if far:
-        rows = listed(str(place + 2) for place in far)
-        text = f"Do not sell row {rows} of the table as {_grams(asked.nominal)}"
+        which = listed(asked.told[place] for place in far)
+        text = f"Do not sell {which} as {_grams(asked.nominal)}"
         rest = all(each.without_far or each.kept for each in found)
         text += ": without them the rest keeps the rules" if rest else ""
         yield text + "."

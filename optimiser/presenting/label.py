@@ -13,7 +13,7 @@ from optimiser.explaining.answer import AllergenLine
 from optimiser.explaining.declared import FLAVOUR
 from optimiser.presenting.facts import allergen_words, allergens_in_short
 from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
-from optimiser.presenting.notes import duty_told
+from optimiser.presenting.notes import duty_told, may_be_told
 from optimiser.presenting.page import (
     Block,
     Page,
@@ -143,6 +143,13 @@ def _large(found: Labelled, place: int) -> Iterator[str]:
 
 def _mind(label: Label, *, full: bool) -> Iterator[str]:
     """Yield what is not known of a label, and what else is to be minded."""
+    for limit, has in label.unlawful:
+        high = f"at most {short(limit.high)} %" if limit.high else "not allowed"
+        yield (
+            f"NOT to be sold in {label.market}: {limit.name} {high}, here"
+            f" {short(has, 3)} % ({limit.instrument})."
+        )
+    yield from (may_be_told(each) for each in label.may_be)
     if not label.checked:
         yield (
             f"{label.market} is no market of the scenario: its limits were NOT checked"

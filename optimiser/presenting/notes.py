@@ -11,7 +11,7 @@ from optimiser.presenting.words import listed, plural, short
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
     from optimiser.explaining.answer import PropertyLine
-    from optimiser.explaining.basis import Basis, Coming, LawLine, NotKnown
+    from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
 
 __all__ = [
     "coming_begun",
@@ -22,6 +22,7 @@ __all__ = [
     "law_in_short",
     "law_line",
     "law_lines",
+    "may_be_told",
     "notes",
 ]
 
@@ -90,6 +91,18 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
         blind.append(f"and {more} of oils (--full)")
     if blind:
         yield Paragraph(f"Not judged: {'; '.join(blind)}.")
+    for each in basis.may_be:
+        yield Paragraph(may_be_told(each))
+
+
+def may_be_told(each: MayBe) -> str:
+    """Return what an ingredient may be by its name, and what the law says of that."""
+    markets, many = listed(each.markets), len(each.markets) > 1
+    said = f"{markets} {'do' if many else 'does'} not allow"
+    if each.limit.high:
+        high = short(each.limit.high)
+        said = f"{markets} {'limit' if many else 'limits'} to {high} % of the product"
+    return f"{each.name} may be {each.limit.name}, which {said}: ask the supplier."
 
 
 def _not_known(each: NotKnown) -> str:

@@ -12,7 +12,14 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue, Source
 from optimiser.domain.caution import Caution
 from optimiser.domain.law import SubstanceLimit
-from optimiser.domain.material import AllergenStatus, Lot, Origin, PackPrice, Supplier
+from optimiser.domain.material import (
+    AllergenStatus,
+    Ingredient,
+    Lot,
+    Origin,
+    PackPrice,
+    Supplier,
+)
 from optimiser.domain.recipe import Span, Volume
 from optimiser.errors import InputError, Problem
 from optimiser.reading import (
@@ -27,6 +34,7 @@ from optimiser.reading import (
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.names import Names
+from optimiser.reading.substances import called_as_the_law, with_named
 from optimiser.reading.text import is_folder, real_path
 
 if TYPE_CHECKING:
@@ -156,10 +164,12 @@ class _Gathering:
         """Read the ingredients; return their names, or None if that failed."""
         listed = materials.read_ingredients(self.shared, sources)
         self.ingredients, whole = listed.found, listed.whole
+        self.mine: tuple[Ingredient, ...] = ()
         spellings = listed.spellings
         if self.own is not None:
             mine = materials.read_ingredients(self.own, own, listed.found)
             self.ingredients |= mine.found
+            self.mine = tuple(mine.found.values())
             spellings, whole = spellings | mine.spellings, whole and mine.whole
         names = materials.ingredient_names(
             self.ingredients,
@@ -205,15 +215,18 @@ class _Gathering:
         )
         prices, lots, stock, currency, suppliers = self._workshop(densities, shelf)
         whole = contents_whole and named
+        law = self._limits(known if whole else None)
+        scents = self._law(markets.read_scent_allergens)
+        called = called_as_the_law(self.mine, law, scents, known)
         return Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
-            contents=known,
+            contents=with_named(known, called, self.ingredients),
             limits=tuple(limit for rows in limits.values() for limit in rows),
             allergens=_by_allergen(statuses),
-            substance_limits=self._limits(known if whole else None),
+            substance_limits=law,
             shared_limits=self._law(markets.read_shared_limits),
-            scent_allergens=self._law(markets.read_scent_allergens),
+            scent_allergens=scents,
             duties=self._law(duties.read_duties),
             zones=markets.read_climate(self.law, self.law_ground),
             prices=prices,
@@ -228,6 +241,7 @@ class _Gathering:
                 self.shared, self.ground, self.own, self.own_ground
             ),
             suppliers=suppliers,
+            may_be=called.perhaps,
         )
 
     def _over(

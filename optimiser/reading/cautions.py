@@ -22,9 +22,10 @@ __all__ = ["COLUMNS", "read_cautions"]
 FILE = "cautions.csv"
 COLUMNS = Columns(
     "key,products,use,who,when,tags,categories,kinds,ingredients,constituents,"
-    "over_percent,without,weight,text,reason,evidence,source,note,label",
+    "over_percent,without,weight,text,reason,evidence,source,note,label,"
+    "danger,strictness",
     "products use who when tags categories kinds ingredients constituents"
-    " over_percent without note label",
+    " over_percent without note label danger strictness",
 )
 # A maker's own rows need no reason, and are told among the first unless they say else.
 OWN = Columns(COLUMNS.header, " ".join(set(COLUMNS.known) - {"key", "text"}))
@@ -110,6 +111,8 @@ def _caution(
         evidence=row.text("evidence"),
         source=source,
         label=row.text("label"),
+        danger=fold(row.text("danger")),
+        strictness=row.number_in("strictness", 0, 100) or 0.0,
     )
     if len(row.table.problems) == before:
         _check(row, found, says_what=says_what)

@@ -42,8 +42,8 @@ LIMITS = Columns(
     f"counted_as verified note {SCOPE}",
 )
 SUBSTANCES = Columns(
-    "limit,substance,factor,note",
-    "note",
+    "limit,substance,factor,names,source,note",
+    "names source note",
 )
 SHARED = Columns(
     "market,group,substance,use,max_percent,instrument,entry,verified,source,note",
@@ -63,6 +63,7 @@ NOT_THERE = "has no rows in the catalogues, so nothing of its law would be check
 OWN_ROWS = "add its rows to a folder markets of your workshop"
 FILL = f"leave it out, or {OWN_ROWS}"
 Factors = dict[str, dict[str, float]]
+Synonyms = dict[str, tuple[str, ...]]
 
 
 def known_markets(catalogue: Catalogue) -> tuple[str, ...]:
@@ -114,7 +115,12 @@ def read_substance_limits(
     """
     table = folder.table("substances.csv", SUBSTANCES)
     factors: Factors = {each.name: dict(each.factors) for each in shared}
-    factors |= _factors(table) if table is not None else {}
+    names: Synonyms = {}
+    for each in shared:
+        names |= each.names
+    if table is not None:
+        factors |= _factors(table)
+        names |= _synonyms(table, ground)
     whole = constituents is not None and (folder.own if table is None else table.whole)
     found: list[SubstanceLimit] = []
     named: set[str] = set()
@@ -127,7 +133,9 @@ def read_substance_limits(
         # Also rows with problems: what else they say is no slip of another table.
         named |= {fold(row.text("limit")) for row in rows.rows}
         for row, each in rows.each(lambda row: _limit(row, ground, name)):  # noqa: B023
-            found.append(_with_factors(row, each, factors, constituents or (), whole))
+            each = _with_factors(row, each, factors, constituents or (), whole)  # noqa: PLW2901
+            called = {x: names[x] for x in each.factors if x in names}
+            found.append(replace(each, names=called))
     if table is not None and whole and "" not in named:
         _check_named(table, named)
     return tuple(found)
@@ -142,6 +150,17 @@ def _factors(table: CsvTable) -> Factors:
             row.say("substance", f"is there twice for {limit}", fix)
         factors[limit][substance] = factor
     return factors
+
+
+def _synonyms(table: CsvTable, ground: Ground) -> Synonyms:
+    """Return what else the substances of substances.csv are called, with a source."""
+    found: Synonyms = {}
+    for row in table.rows:
+        substance, names = fold(row.text("substance")), row.parts("names")
+        if names:
+            ground.source(row)
+            found[substance] = (*found.get(substance, ()), *map(fold, names))
+    return found
 
 
 def _factor(row: TableRow) -> tuple[TableRow, str, str, float] | None:

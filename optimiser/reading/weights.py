@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from msgspec import Struct
+
 from optimiser.errors import InputError, Problem
 from optimiser.reading.cells import QuantityError, read_quantity, to_number
 from optimiser.reading.sheets import SUFFIX
@@ -15,11 +17,13 @@ from optimiser.reading.tables import (
     read_table,
 )
 
-__all__ = ["holds_weights", "read_units", "read_weights"]
+__all__ = ["Weighed", "holds_weights", "read_units", "read_weights"]
 
 COLUMNS = Columns("unit,net,gross,tare,note", "unit net gross tare note")
 MOST = 25_000.0  # g: no pack that this law is about weighs more
 FEWEST = 2
+ENDINGS = {1: "st", 2: "nd", 3: "rd"}
+ELEVENTH = {11, 12, 13}
 
 
 def holds_weights(path: Path) -> bool:
@@ -31,8 +35,17 @@ def holds_weights(path: Path) -> bool:
     return not head or bool({*head} & {"net", "gross"})
 
 
-def read_weights(path: Path, tare: float | None = None) -> tuple[float, ...]:
-    """Return the net contents of a table of weighed packs, g, in its order.
+class Weighed(Struct, frozen=True):
+    """A pack that was weighed, net g; ``told`` is how a maker finds it again."""
+
+    told: str
+    grams: float
+
+
+def read_weights(path: Path, tare: float | None = None) -> tuple[Weighed, ...]:
+    """Return the net contents of a table of weighed packs, in its order.
+
+    A pack is told by its name in the column unit, or by its place where it has none.
 
     Parameters
     ----------
@@ -54,7 +67,17 @@ def read_weights(path: Path, tare: float | None = None) -> tuple[float, ...]:
         problems.append(Problem("holds fewer than two packs", str(path), fix=fix))
     if problems:
         raise InputError(problems)
-    return tuple(grams for _, grams in found)
+    return tuple(
+        Weighed(_told(row, place), grams)
+        for place, (row, grams) in enumerate(found, start=1)
+    )
+
+
+def _told(row: TableRow, place: int) -> str:
+    if name := row.text("unit"):
+        return f"unit {name}"
+    ending = "th" if place % 100 in ELEVENTH else ENDINGS.get(place % 10, "th")
+    return f"the {place}{ending} pack (row {row.number})"
 
 
 def read_units(path: Path, tare: float | None = None) -> tuple[tuple[str, float], ...]:

@@ -12,13 +12,13 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.label import BORDER, LabelRules
-from optimiser.domain.law import SOON, Duty
+from optimiser.domain.law import SOON, Duty, SubstanceLimit, holds, strictest
 from optimiser.domain.net_content import NetContent
 from optimiser.domain.products import LIP, kinds_of
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import AllergenLine, LabelName
-from optimiser.explaining.basis import basis
+from optimiser.explaining.basis import MayBe, basis, may_be
 from optimiser.explaining.declared import (
     COLOUR,
     SCENT,
@@ -42,6 +42,7 @@ __all__ = [
 ]
 
 POUND = 16  # ounces
+SLIP = 1e-6  # percent: a sum of contents this little over a limit keeps it
 SQUARE_INCH = 6.4516  # cm2
 ALLERGEN = "scent allergen"
 # What the law goes by for the height of figures, of a label's sides in mm: square
@@ -147,6 +148,10 @@ class Label(Struct, frozen=True):
     duties : tuple of Duty
         What the market asks for beside.
     editions : tuple of str
+    unlawful : tuple of (SubstanceLimit, float)
+        Limits of its law that the formula passes, and what it has, percent.
+    may_be : tuple of MayBe
+        Ingredients that may be, by their names, what its law limits.
     """
 
     market: str
@@ -172,6 +177,8 @@ class Label(Struct, frozen=True):
     checked: bool
     duties: tuple[Duty, ...]
     editions: tuple[str, ...]
+    unlawful: tuple[tuple[SubstanceLimit, float], ...] = ()
+    may_be: tuple[MayBe, ...] = ()
 
     @property
     def ingredients(self) -> str:
@@ -205,12 +212,14 @@ def label(
     names = facts.label_names(amounts, here, catalogue)
     law = basis(amounts, here, catalogue).law[0]
     duties = [each for each in law.duties if each.kind == "label"]
+    used = [key for key, percent in amounts.items() if percent > 0.0]
     told = cautions.cautions(amounts, scenario, catalogue)
     warnings = [each.words for each in duties if each.words]
-    warnings += [each.label for each in told if each.label]
+    warnings += cautions.on_a_label(told)
     kept = keeping(amounts, catalogue, asked.made)
     until = asked.best_before or kept.until
     long = _keeps_long(until, asked.made, rules)
+    limits = [x for x in catalogue.substance_limits if x.is_law and holds(x, here)]
     found = Label(
         market=market,
         rules=rules,
@@ -235,6 +244,12 @@ def label(
         checked=market in scenario.markets,
         duties=law.duties,
         editions=_editions(duties, catalogue, market),
+        unlawful=tuple(
+            (each, has)
+            for each in strictest(limits)
+            if (has := catalogue.content(amounts, each.factors)) > each.high + SLIP
+        ),
+        may_be=tuple(may_be(used, here, catalogue)),
     )
     return replace(found, to_fill_in=tuple(_to_fill_in(found, scenario)))
 

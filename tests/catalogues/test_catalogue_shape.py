@@ -48,7 +48,8 @@ HEADERS = {
     "materials/volumes.csv": "what,form,value,low,high,unit,evidence,source,note",
     "materials/cautions.csv": (
         "key,products,use,who,when,tags,categories,kinds,ingredients,constituents,"
-        "over_percent,without,weight,text,reason,evidence,source,note,label"
+        "over_percent,without,weight,text,reason,evidence,source,note,label,"
+        "danger,strictness"
     ),
     "materials/usual_shares.csv": (
         "category,min_percent,far_percent,evidence,source,note"
@@ -63,7 +64,7 @@ HEADERS = {
         "market,limit,use,products,not_for,max_percent,counted_as,from,supply_until,"
         "read,instrument,entry,verified,source,note"
     ),
-    "markets/substances.csv": "limit,substance,factor,note",
+    "markets/substances.csv": "limit,substance,factor,names,source,note",
     "markets/shared_limits.csv": (
         "market,group,substance,use,max_percent,instrument,entry,verified,source,note"
     ),
@@ -388,11 +389,17 @@ def test_every_row_is_about_an_ingredient_that_exists(name):
     assert {row["ingredient"] for row in rows(name)} <= set(INGREDIENTS)
 
 
+def sources_in(name):
+    """Return the sources of a table; in substances.csv that of names, if it has any."""
+    told = [row for row in rows(name) if row.get("names") != ""]
+    return {key for row in told for key in row["source"].split(";")}
+
+
 @pytest.mark.parametrize("name", SOURCED)
 def test_every_row_names_a_source_that_is_written_down(name):
     folder = name.split("/", maxsplit=1)[0]
     known = {row["key"] for row in rows(f"{folder}/sources.csv")}
-    assert {key for row in rows(name) for key in row["source"].split(";")} <= known
+    assert sources_in(name) <= known
 
 
 @pytest.mark.parametrize("folder", ["materials", "markets"])
@@ -400,7 +407,7 @@ def test_every_source_is_used_and_says_what_it_is(folder):
     used = set()
     for name in SOURCED:
         if name.startswith(folder):
-            used |= {key for row in rows(name) for key in row["source"].split(";")}
+            used |= sources_in(name)
     sources = rows(f"{folder}/sources.csv")
     assert {row["key"] for row in sources} == used
     for row in sources:

@@ -85,3 +85,14 @@ def test_a_table_in_kitchen_units_is_read_by_every_command(run, workspace, comma
     assert done.code == 0
     said = " ".join((done.out + done.err).split())
     assert "jojoba: 3 tbsp is about 38 g (" in said
+
+
+def test_grams_of_another_batch_than_was_written_are_said_to_be_scaled(run, workspace):
+    text = "ingredient,grams\ncocoa butter,22\njojoba oil,77.7\n"
+    (workspace / "mine.csv").write_text(text, encoding="utf-8")
+    asked = ("check", "mine.csv", "--market", "EU", "--product", "lip balm")
+    scaled = " ".join(run(*asked).out.split())
+    assert "grams are scaled to a batch of 1000 g; you wrote 99.7 g in all" in scaled
+    mine = " ".join(run(*asked, "--batch", "99.7 g").out.split())
+    assert "cocoa butter 22.07 22.0" in mine
+    assert "scaled" not in mine

@@ -45,7 +45,15 @@ def test_a_filled_batch_is_judged(run, workspace):
     bad = run("fill", file, "--net", "60 g")
     assert bad.code == 1
     assert "EU: NOT kept:" in bad.out
-    assert "Do not sell row 10 of the table as 60 g" in bad.out
+    assert "Do not sell the 9th pack (row 10) as 60 g" in bad.out
+
+
+def test_a_pack_that_is_short_is_called_as_the_table_names_it(run, workspace):
+    rows = [f"{each},{place}" for place, each in enumerate([*WEIGHTS, 50.0], start=2)]
+    file = table(workspace, "net,unit", rows)
+    told = run("fill", file, "--net", "60 g").out
+    assert "Do not sell unit 10 as 60 g" in told
+    assert "row" not in told
 
 
 def test_gross_weights_need_what_an_empty_pack_weighs(run, workspace):

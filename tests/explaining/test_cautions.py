@@ -4,7 +4,7 @@ import pytest
 
 from optimiser.domain.caution import Caution
 from optimiser.domain.scenario import Exclusions
-from optimiser.explaining.cautions import at_the_bench, cautions
+from optimiser.explaining.cautions import at_the_bench, cautions, on_a_label
 from optimiser.reading.catalogue import read_catalogue
 from optimiser.reading.folders import shipped_folder
 from tests.rules import workbench as wb
@@ -260,3 +260,49 @@ def test_names_are_told_largest_share_first_and_many_are_counted():
     amounts = {f"oil_{n}": 10.0 + n for n in range(6)}
     (line,) = told(amounts, known).values()
     assert line.text == "Slips: oil 5, oil 4, oil 3, oil 2 and 2 more."
+
+
+@pytest.mark.parametrize(
+    ("amounts", "product", "printed"),
+    [
+        # Mint is a strong oil, and holds menthol and cineole.
+        ({"shea_butter": 97.0, "peppermint_oil": 3.0}, "balm",
+         "Not for babies and small children."),
+        ({"shea_butter": 97.0, "menthol": 3.0}, "balm",
+         "Not for babies and small children."),
+        ({"shea_butter": 90.0, "honey": 10.0}, "lip balm",
+         "Not for babies under one year."),
+    ],
+)  # fmt: skip
+def test_a_label_warns_once_of_each_danger_by_the_strictest_words(
+    amounts, product, printed
+):
+    found = [*told(amounts, product=product).values()]
+    dangers = [each for each in found if each.danger == "small children"]
+    words = on_a_label(found)
+    assert printed in words
+    assert [each for each in words if each in {x.label for x in dangers}] == [printed]
+
+
+def test_what_is_no_danger_of_another_is_all_printed():
+    known = small(row("a", label="Hot."), row("b", label="Cold."), row("c"))
+    assert on_a_label([*told({"oil": 100.0}, known).values()]) == ("Hot.", "Cold.")
+
+
+@pytest.mark.parametrize(
+    ("product", "use", "printed"),
+    [
+        ("hand balm", "leave-on", False),
+        ("massage bar", "leave-on", False),
+        ("foot balm", "leave-on", True),
+        ("cracked heel stick", "leave-on", True),
+        ("shower scrub bar", "rinse-off", True),
+        ("bath melt", "rinse-off", True),
+    ],
+)
+def test_a_label_speaks_of_slippery_floors_only_where_one_walks_or_washes(
+    product, use, printed
+):
+    found = told({"shea_butter": 100.0}, product=product, use=use)
+    words = " ".join(on_a_label([*found.values()]))
+    assert ("slippery" in words) is printed
