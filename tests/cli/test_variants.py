@@ -85,3 +85,9 @@ def test_a_slip_in_a_theme_is_told_with_the_theme_s_file(run, workspace):
     told = run("variants", SCENARIO, "--theme", "slip.toml")
     assert told.code == 1
     assert "slip.toml, key exclude.allergens" in told.err
+
+
+def test_variants_say_how_little_of_an_ingredient_they_may_hold(run, workspace):  # noqa: ARG001
+    said = " ".join(run("variants", SCENARIO, "--count", 2).out.split())
+    told = "each main ingredient at 1 % or more (2 % for butters, oils and the like)"
+    assert f"{told}, or none of it" in said

@@ -97,7 +97,7 @@ def _about(survey: Survey) -> tuple[str, ...]:
     if structure is not None and len(structure.recipes) < used:
         mine = len(structure.recipes)
         what = f"{plural(count, 'recipe')} of {total}, {used} of them fit to be used"
-        what += f", {mine} of one structure and on this page"
+        what += f", {mine} of one structure"
     if not survey.structures:
         ways = plural(len(survey.classes), "class", "classes")
         what = f"{plural(count, 'recipe')} in {ways}, {used} fit to be used"

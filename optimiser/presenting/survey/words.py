@@ -96,7 +96,7 @@ def meant_words(base: Base) -> str:
     name = clean(own.recipe)
     return (
         "These recipes are too unlike for a middle that anybody makes, so the base is"
-        f" one of them, {name}, in its own lines (the nearest to the middle,"
+        f" one of them, {name}, in its own lines (the nearest to it,"
         f" {decimals(own.away, 0)} points away), or the formula nearest to it that"
         f" keeps every rule: {away_words(base)}"
     )
@@ -200,7 +200,7 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
             f"no firmness is known of {lacking}: others of the category take its share"
         )
     if base.windows:
-        told += [_eased_words(name, most, base) for name, most in base.guards.items()]
+        told += _eased_words(base)
     told += [_moved_words(each, middle) for each in base.moved_by[:MOST_MOVED]]
     return [*told, *base.remarks]
 
@@ -214,16 +214,21 @@ def _middle(base: Base) -> str:
     )
 
 
-def _eased_words(guard: str, most: float, base: Base) -> str:
-    """Return that a guard of the model gives way to what the recipes hold."""
-    hold, what, of = GUARDED[guard]
-    if guard == "lauric" and base.instead is not None:
-        hold = f"{clean(base.instead.recipe)} holds"
-    return (
-        f"{hold} {short(most)} % {what} of the {of}, where the model of"
-        f" firmness is trusted to {short(TRUSTED[guard])} %: that limit is eased, so"
-        " make a small one and feel it"
-    )
+def _eased_words(base: Base) -> list[str]:
+    """Return that guards of the model give way to what the recipes hold."""
+    parts = []
+    for guard, most in base.guards.items():
+        hold, what, of = GUARDED[guard]
+        if guard == "lauric" and base.instead is not None:
+            hold = f"{clean(base.instead.recipe)} holds"
+        trusted = f"the model is trusted to {short(TRUSTED[guard])} %"
+        parts.append(f"{hold} {short(most)} % {what} of the {of} ({trusted})")
+        if len(parts) > 1:
+            parts[-1] = parts[-1].replace("the model is ", "")
+    if not parts:
+        return []
+    limits = "that limit is" if len(parts) == 1 else "those limits are"
+    return [f"{listed(parts)}: {limits} eased, so feel a small one"]
 
 
 def _moved_words(each: MovedBy, middle: str) -> str:
