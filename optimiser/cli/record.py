@@ -471,20 +471,23 @@ def batch_seen(
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.workshop.recording import (  # noqa: PLC0415
         as_made,
+        left_unweighed,
         shortages,
         unusable_verdicts,
     )
     from optimiser.workshop.tracing import of_batch  # noqa: PLC0415
 
     unchecked, catalogue = "", None
-    held = None if done is None else done.held
+    held, missing = (None, ()) if done is None else (done.held, done.missing)
     try:
         catalogue = place.catalogue(lenient=True)
         if held is None and batch.formula:
             scenario = place.root.parent / batch.made.scenario
             asked, known = read_scenario(scenario)
             step = read_scale(scenario, asked.workshop).readability
-            held = as_made(batch.of(WeighedIn), asked, known, step)
+            weighed = batch.of(WeighedIn)
+            held = as_made(weighed, asked, known, step)
+            missing = left_unweighed(weighed, held, asked, known)
     except InputError as error:
         unchecked = error.problems[0].wrong
     return BatchSeen(
@@ -495,6 +498,6 @@ def batch_seen(
         unchecked=unchecked,
         over={} if catalogue is None else shortages(book, catalogue),
         added=tuple(added),
-        missing=() if done is None else done.missing,
+        missing=missing,
         unusable=() if catalogue is None else unusable_verdicts(batch, catalogue),
     )

@@ -31,6 +31,7 @@ HOW_TO_TAKE = (
 )
 
 
+BEHIND = "Other clashes are behind this one: a way out ends them all."
 NOT_ALL = (
     "The search was ended after some seconds: fewer rules may be enough to clash, and"
     " there may be other ways out, or smaller ones (--thorough looks for them)."
@@ -82,16 +83,30 @@ def _clash(clash: Clash) -> Iterator[Block]:
     elif len(able) == len(clash.rules) > 1:
         told = "Take any one of these away and the rest of them can be met"
     else:
+        one = "that one" if len(able) == 1 else "any one of those"
         told = (
             f"Of these {plural(len(clash.rules), 'rule')}, {len(able)} may be eased: "
-            "take any one of those away and the rest of them can be met"
+            f"take {one} away and the rest of them can be met"
         )
-    yield Item(f"{told}.")
+    behind = f" {BEHIND}" if able and _more_behind(clash) else ""
+    yield Item(f"{told}.{behind}")
+
+
+def _more_behind(clash: Clash) -> bool:
+    """Whether some way out has to ease more than a rule of this clash."""
+    ids = {rule.id for rule in clash.rules}
+    return bool(clash.others) or any(
+        len(way.easings) > 1 or each.rule.id not in ids
+        for way in clash.ways_out
+        for each in way.easings
+    )
 
 
 def _rules(rules: Sequence[Rule]) -> Iterator[Item]:
     for rule in rules:
-        yield Item(sentence(rule), (origin(rule),))
+        # That percentages add up is written nowhere.
+        under = () if rule.kind == "total" else (origin(rule),)
+        yield Item(sentence(rule), under)
 
 
 def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:

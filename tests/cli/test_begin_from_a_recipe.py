@@ -298,34 +298,6 @@ def test_how_names_were_read_is_told(begun):
     assert "beeswax = " not in told
 
 
-def flat(text):
-    return " ".join(text.split())
-
-
-def test_a_banned_oil_of_ones_own_is_told_by_begin_check_formulate_and_label(
-    run, begun
-):
-    text = PERCENT + "verbena essential oil,1,%\nlilial,1,%\nlemon verbena oil,1,%\n"
-    text = text.replace("oil,30,%\nl", "oil,27,%\nl")
-    done = begun(text, "--product", "lip balm", "--market", "EU")
-    banned = ("verbena essential oil not allowed", "methylpropional not allowed")
-    near = "lemon verbena oil may be verbena essential oil, which EU does not allow"
-    assert all(each in flat(done.out) for each in (*banned, near))
-    path = "scenarios/my_recipe.toml"
-    checked = flat(run("check", "../my_recipe.csv", path).out)
-    assert all(each in checked for each in banned)
-    assert "limits looked at, NOT all kept" in checked
-    assert near in checked
-    label = flat(run("label", path, "--formula", "../my_recipe.csv").out)
-    assert "NOT to be sold in EU: verbena essential oil not allowed, here 1 %" in label
-    assert near in label
-    answer = json.loads(run("formulate", path, "--json").out)
-    kept = {each["name"] for each in answer["formula"] if each["percent"] > 0.0}
-    assert not kept & {"verbena essential oil", "lilial"}
-    if "lemon verbena oil" in kept:
-        assert near in flat(run("formulate", path).out)
-
-
 def nut_free(run):
     Path("scenarios/no_nuts.toml").write_text(
         'title = "No nuts"\nextends = "my_recipe.toml"\n'
@@ -381,3 +353,31 @@ def test_what_steps_cost_is_told_beside_what_it_is_compared_with(run, begun):
     begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
     said = " ".join(nut_free(run).out.split())
     assert "EUR/kg dearer than without." in said
+
+
+def flat(text):
+    return " ".join(text.split())
+
+
+def test_a_banned_oil_of_ones_own_is_told_by_begin_check_formulate_and_label(
+    run, begun
+):
+    text = PERCENT + "verbena essential oil,1,%\nlilial,1,%\nlemon verbena oil,1,%\n"
+    text = text.replace("oil,30,%\nl", "oil,27,%\nl")
+    done = begun(text, "--product", "lip balm", "--market", "EU")
+    banned = ("verbena essential oil not allowed", "methylpropional not allowed")
+    near = "lemon verbena oil may be verbena essential oil, which EU does not allow"
+    assert all(each in flat(done.out) for each in (*banned, near))
+    path = "scenarios/my_recipe.toml"
+    checked = flat(run("check", "../my_recipe.csv", path).out)
+    assert all(each in checked for each in banned)
+    assert "limits looked at, NOT all kept" in checked
+    assert near in checked
+    label = flat(run("label", path, "--formula", "../my_recipe.csv").out)
+    assert "NOT to be sold in EU: verbena essential oil not allowed, here 1 %" in label
+    assert near in label
+    answer = json.loads(run("formulate", path, "--json").out)
+    kept = {each["name"] for each in answer["formula"] if each["percent"] > 0.0}
+    assert not kept & {"verbena essential oil", "lilial"}
+    assert "lemon verbena oil" in kept
+    assert near in flat(run("formulate", path).out)

@@ -127,7 +127,14 @@ def test_lines_that_were_left_out_are_named_at_the_top(bench, workspace):
     much = "2797.0 g was weighed, 19 times what 30 units of 5.0 g hold (150.0 g)"
     assert much in told
     assert told.index(missing) < told.index(much) < told.index("As made it")
-    assert any(much in each for each in bench("record", "show", "N1", "--json")["mind"])
+    mind = bench("record", "show", "N1", "--json")["mind"]
+    assert missing in mind[0]
+    assert much in mind[1]
+
+
+def test_units_without_a_net_weight_are_told_with_what_went_in_for_each(bench):
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY, "--units", 10)
+    assert "filled: 10 units; 100.06 g went in for each" in told
 
 
 def test_a_usual_batch_is_not_asked_to_be_looked_at_again(recorded):
@@ -169,7 +176,7 @@ def test_the_sheet_of_batch_is_recorded_as_it_comes_once_it_is_filled_in(
 def test_everything_wrong_is_told_at_once_and_nothing_is_kept(bench, workspace):
     text = (
         "ingredient,lots,weighed_grams\ncocoa buter,A1,451\nbeeswax,,\n"
-        'shea butter,"A2, A3","199,5"\nsunflower oil,____,310 ml\nbeeswax,B1,-4\n'
+        'shea butter,"A2, A3","1,995"\nsunflower oil,____,310 ml\nbeeswax,B1,-4\n'
     )
     (workspace / "sheet.csv").write_text(text, encoding="utf-8")
     told = bench(
@@ -179,7 +186,7 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_kept(bench, workspace):
     for part in (
         "sheet.csv, row 2, column ingredient: 'cocoa buter' is no ingredient",
         "row 3, column weighed_grams: is blank",
-        "row 4, column weighed_grams: '199,5' is not a number",
+        "row 4, column weighed_grams: '1,995' is not a number",
         "row 4, column lots: 'A2, A3' names several lots, and not how much of each",
         "row 5, column weighed_grams: '310 ml' is not an amount",
         "row 5, column lots: '____' is not filled in",

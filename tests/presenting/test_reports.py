@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.law import Scope, SubstanceLimit
 from optimiser.domain.material import Origin
-from optimiser.explaining.answer import Price, Proof, RuleLine, Unused
+from optimiser.explaining.answer import Easing, Price, Proof, RuleLine, Unused, WayOut
 from optimiser.explaining.basis import Coming, LawLine
 from optimiser.presenting.facts import proof_told
 from tests.presenting import shown
@@ -293,6 +293,25 @@ def test_a_check_of_what_no_rule_speaks_of_says_so(checked):
     assert first == (
         "Winter massage bar, nut-free: breaks no rule, for none speaks of it."
     )
+
+
+def test_a_clash_with_others_behind_it_says_that_a_way_out_ends_them_all(clash):
+    rule = clash.rules[0]
+    behind = "Other clashes are behind this one: a way out ends them all."
+    one, beside = Easing(rule, 30.0), Easing(replace(rule, id="other"), 9.0)
+    alone = replace(clash, ways_out=(WayOut((one,), 5.0, None),))
+    assert behind not in shown.flat(shown.report(alone, 80))
+    two = replace(clash, ways_out=(WayOut((one, beside), 5.0, None),))
+    assert behind in shown.flat(shown.report(two, 80))
+    other = replace(clash, ways_out=(WayOut((beside,), 5.0, None),))
+    assert behind in shown.flat(shown.report(other, 80))
+    assert "take that one away and the rest" in shown.flat(shown.report(two, 80))
+
+
+def test_that_percentages_add_up_is_written_nowhere(clash):
+    total = replace(clash.rules[0], kind="total", owner="arithmetic")
+    assert "from bar.toml" in shown.report(replace(clash, rules=clash.rules[:1]), 80)
+    assert "from bar.toml" not in shown.report(replace(clash, rules=(total,)), 80)
 
 
 def test_a_check_that_keeps_every_rule_says_so_first(checked):

@@ -77,7 +77,9 @@ def made_lines(batch: Recorded, *, full: bool) -> Iterator[str]:
             f" {decimals(max(0.0, share), 1)} % stayed behind"
         )
     for filled in batch.of(Units):
-        net = "" if filled.net is None else f" of {grams(filled.net)} g net"
+        net = f" of {grams(filled.net)} g net" if filled.net is not None else ""
+        if filled.net is None and batch.grams and filled.count:
+            net = f"; {grams(batch.grams / filled.count)} g went in for each"
         yield f"filled: {plural(filled.count, 'unit')}{net}"
     weights = batch.of(UnitWeight)
     if weights:
