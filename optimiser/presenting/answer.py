@@ -178,7 +178,8 @@ def _costs(answer: Answer) -> Iterator[str]:
     if answer.base_keeps and answer.change is not None:
         told = "Your base keeps every rule"
         steps = answer.steps
-        if steps is not None and _differs_by_steps(steps):
+        moved = answer.change.by_ingredient > UNMOVED
+        if steps is not None and moved and _differs_by_steps(steps):
             told += f", but is not in steps of {short(steps.step)} %"
         yield f"{told}."
     if answer.proof.gap > PROVED and (answer.steps is None or not answer.steps.cut):

@@ -635,7 +635,9 @@ SLIPS = [
         "0,86,,,g/ml,x,y,z",
         "row 7",
         "the row has 16 cells, but the header has 12",
-        "write decimals with a point, and text that holds a comma in quotes",
+        "write decimals with a point, and text that holds a comma in quotes; the"
+        " columns are ingredient, property, at, value, low, high, unit, basis,"
+        " variant, evidence, source, note",
     ),
     (
         "materials/properties.csv",
