@@ -85,8 +85,8 @@ def test_weights_and_a_batch_sheet_are_read_too(run, workspace):
     head = ["ingredient", "lots", "weighed_grams"]
     rows = [[name, "", 10.0 * amount] for name, amount in FORMULA[1:]]
     book(workspace / "sheet.xlsx", [head, *rows])
-    told(run, "record", "batch", BAR, "sheet.xlsx", "--number", "B1")
-    seen = json.loads(told(run, "record", "show", "B1", "--json").out)
+    told(run, "record", "batch", BAR, "sheet.xlsx", "--number", "N1")
+    seen = json.loads(told(run, "record", "show", "N1", "--json").out)
     assert sum(line["grams"] for line in seen["weighed"]) == pytest.approx(1000.0)
 
 
@@ -259,8 +259,8 @@ def test_names_that_look_like_sums_are_no_sums(run, workspace):
 def test_entries_and_verdicts_of_the_book_are_exported_too(run, workspace):
     rows = [["ingredient", "lots", "weighed_grams"], ["cocoa butter", "", 100]]
     book(workspace / "sheet.xlsx", rows)
-    told(run, "record", "batch", BAR, "sheet.xlsx", "--number", "B1")
-    told(run, "record", "verdict", "B1", "right", "--room", "22 degC")
+    told(run, "record", "batch", BAR, "sheet.xlsx", "--number", "N1")
+    told(run, "record", "verdict", "N1", "right", "--room", "22 degC")
     told(run, "record", "export", "entries.xlsx")
     assert len(cells(workspace / "entries.xlsx")) > 2
     told(run, "record", "export", "trials.xlsx", "--trials")
