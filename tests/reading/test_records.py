@@ -36,7 +36,7 @@ def write(name, times):
         made = BatchMade(number, date(2026, 11, 26), "bar", "bar.toml", "leave-on")
         notes = [New(Note("x" * 300), FIRST) for _ in range({NOTES})]
         add(Path(sys.argv[1]), "book", name, lambda book: [New(made), *notes])
-        print(number, flush=True)
+        os.write(1, f"{{number}}\\n".encode())  # at once, whenever it is killed
 """
 # Each line that it reads is the name of a writer that goes on until it is killed.
 NURSERY = f"""{WRITER}
@@ -105,6 +105,7 @@ def test_a_kill_at_any_instant_loses_nothing_confirmed(path):
         time.sleep(chance.uniform(0.0, 0.15))
         os.kill(int(first[1]), signal.SIGKILL)
         while (line := nursery.stdout.readline()) != "dead\n":
+            assert line
             confirmed.add(line.strip())
         cut += path.with_name(f"{path.name}-journal").exists()
         book = read_book(path, SHOWN)
