@@ -16,8 +16,8 @@ def test_begin_makes_a_workspace_that_runs_at_once(run, tmp_path, monkeypatch):
     done = run("begin", tmp_path / "new" / "kitchen")
     assert done.code == 0
     monkeypatch.chdir(tmp_path / "new" / "kitchen")
-    lines = [line.split() for line in done.out.splitlines()]
-    commands = [words[1:] for words in lines if words[:1] == ["optimiser"]]
+    lines = [x for x in done.out.splitlines() if x.startswith("  optimiser ")]
+    commands = [line.split()[1:] for line in lines]
     assert ["open"] in commands
     for words in commands:
         assert words == ["open"] or run(*words).code == 0  # which serves until it ends

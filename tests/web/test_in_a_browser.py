@@ -197,6 +197,7 @@ def test_a_file_that_is_too_large_or_no_table_is_refused_in_words(browser, home)
 
 def test_a_batch_is_weighed_and_recorded_and_told_once_the_book_has_it(page, kitchen):
     page.get_by_role("link", name="At the bench").click()
+    page.wait_for_load_state("load")  # what sends the form is there
     page.fill("#units", "24")
     page.fill("#net", "60 g")
     page.keyboard.press("Enter")
