@@ -188,8 +188,9 @@ def _costs(answer: Answer) -> Iterator[str]:
 
 def _differs_by_steps(steps: StepsTaken) -> bool:
     """Whether without steps the answer would be the base as it is."""
-    name, value, _ = steps.aims[0]
-    return steps.kept and name.endswith("change") and value < UNMOVED
+    return steps.kept and any(
+        name == "change" and value < UNMOVED for name, value, _ in steps.aims
+    )
 
 
 def _cost_of(steps: StepsTaken, answer: Answer) -> float:
