@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -23,6 +23,7 @@ from optimiser.cli.studying import (
     grams_of,
     keep_pages,
     refuse_page_file,
+    rules_of,
     show,
     show_clash,
 )
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 
 __all__ = ["fill"]
 
+UNRULED = "has no rules on net content in the catalogues: NOT checked"
 SPREADS = (0.005, 0.01, 0.02, 0.03)  # of the net content, where none is known
 
 
@@ -122,7 +124,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         wrong = f"is less than the {len(weights)} packs that were weighed"
         fix = "say how many packs the whole batch has"
         raise InputError([Problem(wrong, None, None, "--packs", str(packs), fix)])
-    rules = _rules(markets or MARKETS, known)
+    rules = rules_of(markets or MARKETS, known, UNRULED)
     targets = [
         (each, [_target(asked, one, each) for one in rules])
         for each in _spreads(asked, varies)
@@ -160,22 +162,6 @@ def _usual(file: Path, asked: Scenario) -> float | None:
 
     kg = read_bench(file, asked.workshop).spread if asked.workshop else None
     return None if kg is None else 1e3 * kg
-
-
-def _rules(markets: Sequence[str], known: Mapping[str, NetContent]) -> list[NetContent]:
-    from optimiser.domain.spoken import market_named  # noqa: PLC0415
-
-    found, problems = [], []
-    for name in dict.fromkeys(market_named(each) for each in markets):
-        if name in known:
-            found.append(known[name])
-            continue
-        wrong = "has no rules on net content in the catalogues: NOT checked"
-        fix = f"the markets with rules are {', '.join(known)}"
-        problems.append(Problem(wrong, field="--market", found=name, fix=fix))
-    if problems:
-        raise InputError(problems)
-    return found
 
 
 def _spreads(asked: Filling, varies: workshop.Spread | None) -> list[float]:

@@ -19,6 +19,7 @@ from optimiser.cli.studying import (
     keep_pages,
     refuse_page_file,
     refuse_the_same_file,
+    rules_of,
     show,
     show_clash,
     write,
@@ -181,24 +182,12 @@ def _rules(
     market: Sequence[str] | None, asked: Scenario, known: Mapping[str, LabelRules]
 ) -> list[LabelRules]:
     """Return the rules of the markets that are asked for, else the scenario's."""
-    from optimiser.domain.spoken import market_named  # noqa: PLC0415
-
-    names = market or list(asked.markets)
-    problems = []
+    names = market or asked.markets
     if not names:
         wrong, fix = "no market is named", "name one, as in --market EU"
-        problems.append(Problem(wrong, field="--market", fix=fix))
-    found = []
-    for name in dict.fromkeys(market_named(each) for each in names):
-        if name in known:
-            found.append(known[name])
-            continue
-        wrong = "has no rules on labels in the catalogues: no label can be written"
-        fix = f"the markets with rules are {', '.join(known)}: name some with --market"
-        problems.append(Problem(wrong, field="--market", found=name, fix=fix))
-    if problems:
-        raise InputError(problems)
-    return found
+        raise InputError([Problem(wrong, field="--market", fix=fix)])
+    wrong = "has no rules on labels in the catalogues: no label can be written"
+    return rules_of(names, known, wrong, ": name some with --market")
 
 
 def _day(text: str | None, option: str) -> date | None:

@@ -8,7 +8,7 @@ import sys
 import time
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 from msgspec.structs import replace
@@ -17,13 +17,15 @@ from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
     from optimiser.presenting.page import Page
     from optimiser.presenting.sheet import Sheet
+
+Ruled = TypeVar("Ruled")
 
 __all__ = [
     "SECONDS",
@@ -48,6 +50,7 @@ __all__ = [
     "refuse_page_file",
     "refuse_the_same_file",
     "refuse_to_write_twice",
+    "rules_of",
     "show",
     "show_clash",
     "spaced",
@@ -414,3 +417,27 @@ def _is_scenario(path: Path) -> bool:
 
     content = read_toml(path, str(path), [])
     return content is None or "formula" not in content  # its reader tells what is wrong
+
+
+def rules_of(
+    markets: Iterable[str], known: Mapping[str, Ruled], wrong: str, fix: str = ""
+) -> list[Ruled]:
+    """Return what is known of markets as they are named, each once.
+
+    Raises
+    ------
+    InputError
+        With ``wrong`` for each market that nothing is known of.
+    """
+    from optimiser.domain.spoken import market_named  # noqa: PLC0415
+
+    names = list(dict.fromkeys(map(market_named, markets)))
+    there = f"the markets with rules are {', '.join(known)}{fix}"
+    problems = [
+        Problem(wrong, field="--market", found=name, fix=there)
+        for name in names
+        if name not in known
+    ]
+    if problems:
+        raise InputError(problems)
+    return [known[name] for name in names]
