@@ -13,6 +13,7 @@ from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Lot
 
 __all__ = [
+    "FILE",
     "BatchMade",
     "Book",
     "Entry",
@@ -32,6 +33,7 @@ __all__ = [
     "taken",
 ]
 
+FILE = "records.sqlite"  # of a workshop's folder, that holds its book
 DUST = 1e-9  # kg: what is left of a sum that is rounded
 
 
