@@ -1,7 +1,6 @@
 """Studies that search end in time, and say what they did not look for."""
 
 import math
-import time
 from importlib import import_module
 
 import numpy as np
@@ -25,11 +24,12 @@ from tests.shipped import read_scenario
 BAR = shipped_folder("scenarios") / "massage_bar.toml"
 
 
-def test_variants_end_in_time_and_say_what_they_may_cost_less():
+# To the end it takes minutes. Nodes are the same on any machine, however busy.
+@pytest.mark.parametrize(("seconds", "nodes"), [(0.0, math.inf), (1e6, 1), (1e6, 500)])
+def test_variants_end_in_time_and_say_what_they_may_cost_less(seconds, nodes):
     scenario, catalogue = read_scenario(BAR)
-    start = time.monotonic()
-    found = variants(scenario, catalogue, 8, seconds=1.0)
-    assert time.monotonic() - start < 60  # no measure: to the end it takes minutes
+    with within(None, nodes):
+        found = variants(scenario, catalogue, 8, seconds=seconds)
     widest = max(each.formula.cheaper_percent for each in found.variants)
     assert found.cut_short or widest > 0
     assert widest <= found.within_percent
@@ -97,7 +97,7 @@ def hard():
 
 
 def test_a_search_that_is_cut_short_says_how_far_off_it_may_be():
-    with within(0.3):
+    with within(None, 500):
         found = optimise(hard())
     assert found.session.cut_short
     assert found.gap > 0.01
