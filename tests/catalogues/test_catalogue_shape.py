@@ -172,7 +172,6 @@ FLAGS = {
     "unknown",
 }
 FRENCH = "\u00e9"  # what Canada prints in its second language
-MARKETS = {"EU", "GB", "US", "AU", "CA", "any"}
 USES = {"leave-on", "rinse-off", "any"}
 READ = {"retrieved", "secondary", "memory"}
 
@@ -216,23 +215,16 @@ CHOICES = [
     ("materials/limits.csv", "of", {"product", "lipids", "water phase"}),
     ("materials/allergens.csv", "evidence", EVIDENCE),
     ("materials/allergens.csv", "flag", FLAGS),
-    ("markets/preservatives.csv", "market", MARKETS),
     ("markets/preservatives.csv", "use", USES),
-    ("markets/restricted.csv", "market", MARKETS),
     ("markets/restricted.csv", "use", USES),
     ("markets/preservatives.csv", "read", READ),
     ("markets/restricted.csv", "read", READ),
     ("markets/scent_allergens.csv", "read", READ),
     ("markets/duties.csv", "read", READ),
     ("markets/net_content.csv", "read", READ),
-    ("markets/net_content.csv", "market", MARKETS),
-    ("markets/duties.csv", "market", MARKETS),
     ("markets/labels.csv", "read", READ),
-    ("markets/labels.csv", "market", MARKETS),
     ("markets/duties.csv", "use", USES),
-    ("markets/shared_limits.csv", "market", MARKETS),
     ("markets/shared_limits.csv", "use", USES),
-    ("markets/scent_allergens.csv", "market", MARKETS),
     ("workshops/demo/prices.csv", "unit", {"g", "kg", "oz", "lb", "ml", "l"}),
     ("workshops/demo/prices.csv", "currency", {"EUR"}),
     ("workshops/demo/stock.csv", "unit", {"g", "kg"}),
@@ -424,6 +416,18 @@ def test_every_source_is_used_and_says_what_it_is(folder):
 @pytest.mark.parametrize(("name", "column", "allowed"), CHOICES)
 def test_every_word_comes_from_the_list_for_its_column(name, column, allowed):
     assert {row[column] for row in rows(name)} <= allowed
+
+
+def test_a_market_of_one_table_has_duties_labels_and_net_content_too():
+    named = {
+        name: {row["market"] for row in rows(name)} - {"any"}
+        for name, header in HEADERS.items()
+        if header.startswith("market,")
+    }
+    sold = set().union(*named.values())
+    assert sold >= {"EU", "GB", "US", "AU", "CA"}
+    for table in ("duties", "labels", "net_content"):
+        assert named[f"markets/{table}.csv"] == sold, table
 
 
 @pytest.mark.parametrize(("name", "columns"), NUMBERS.items())
