@@ -205,7 +205,8 @@ def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
     )
     share = 100.0 * lauric / sum(butters.values()) if butters else 0.0
     # A point of room, for nothing is weighed to the last digit.
-    return float(math.ceil(round(share + 1.0, 6))) if share > LAURIC_SHARE else None
+    high = min(100.0, float(math.ceil(round(share + 1.0, 6))))
+    return high if share > LAURIC_SHARE else None
 
 
 def _over_a_limit(

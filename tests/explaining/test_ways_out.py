@@ -117,8 +117,8 @@ def test_a_way_out_is_found_beside_a_ratio_to_what_is_kept_out():
         others=(wb.ratio("r", ["c"], ["d"], high=0.768),),
     )
     assert ways(asked, known)[0] == {
-        "constituent/fatty thing/max": 12.6,
-        "exclude/a": 10.0,
+        "constituent/fatty thing/max": 14.0,
+        "limit/a/min": 0.0,
     }
 
 
