@@ -66,6 +66,20 @@ def test_the_climate_and_the_skin_are_marked_and_a_room_where_no_climate_is_name
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("coolest", "marked"), [(9.9, False), (10.0, True), (45.0, True), (45.1, False)]
+)
+def test_a_temperature_is_marked_as_far_as_the_curve_goes(coolest, marked):
+    amounts, scenario, catalogue = answered("massage_bar")
+    skin = catalogue.zone("skin")
+    zones = {
+        key: replace(zone, low=coolest) if zone is skin else zone
+        for key, zone in catalogue.zones.items()
+    }
+    curve = firmness_curve("x", amounts, scenario, replace(catalogue, zones=zones))
+    assert (skin.name in dict(curve.marks)) == marked
+
+
 def test_a_butter_that_nothing_is_known_of_leaves_the_second_opinion_out():
     amounts, scenario, catalogue = answered("massage_bar")
     fats = catalogue.fats
@@ -118,4 +132,5 @@ def test_what_has_no_lipids_has_no_curve():
     _, scenario, catalogue = answered("massage_bar")
     curve = firmness_curve("x", {"sea_salt_fine": 100.0}, scenario, catalogue)
     assert curve.points == ()
+    assert curve.stiffer == 1.0  # nothing for grains to stiffen
     assert list(firmness_plots(curve)) == []
