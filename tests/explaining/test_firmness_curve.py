@@ -4,10 +4,11 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import formulate
-from optimiser.explaining.facts import properties
+from optimiser.explaining.facts import WITH_GRAINS, properties
 from optimiser.explaining.firmness import firmness_curve
 from optimiser.presenting.firmness import firmness_page, firmness_plots
 from optimiser.presenting.html import as_html
+from optimiser.science.stiffening import stiffening
 from tests.shipped import read_scenario
 
 BARS = ("massage_bar", "massage_bar_hot", "foot_scrub_bar")
@@ -126,6 +127,22 @@ def test_grains_that_stiffen_a_bar_are_told_beside_its_lipids():
     assert "Grains make the finished bar some" in firm.caption
     firm, _ = firmness_plots(drawn("massage_bar"))
     assert "Grains" not in firm.caption
+
+
+def test_a_finished_bar_is_firmer_than_its_lipids_by_what_its_grains_make_it():
+    amounts, scenario, catalogue = answered("foot_scrub_bar")
+    times = stiffening(amounts, catalogue)
+    assert times > 1.05
+    lines = properties(amounts, scenario, catalogue)
+    lipids = {x.at: x for x in lines if (x.property, x.over) == ("firmness", "lipids")}
+    bars = [x for x in lines if x.property == WITH_GRAINS]
+    assert {x.at for x in bars} == set(lipids) != set()
+    for bar in bars:
+        for of in ("low", "value", "high", "second", "doubt"):
+            own = getattr(lipids[bar.at], of)
+            told = None if own is None else pytest.approx(times * own)
+            assert getattr(bar, of) == told
+    assert any(x.value is not None for x in bars)
 
 
 def test_what_has_no_lipids_has_no_curve():
