@@ -196,6 +196,19 @@ def test_a_tangent_moves_with_its_window_and_never_alone():
     assert moved["window/second opinion"] == 30.0
 
 
+def test_a_window_is_eased_as_far_as_the_furthest_of_its_tangents_needs():
+    """Of 25 % the window comes to 30, its tangent to 80 * 0.25 + 10 * 0.75 = 27.5."""
+    window = rule("window", "min", 50, [(0, 90.0), (1, 10.0)], per_constant=100.0)
+    lower = rule("window", "min", 50, [(0, 80.0), (1, 10.0)], per_constant=100.0)
+    tangent = replace(
+        lower, id="window/second opinion", moves_with="window", owner="model"
+    )
+    most = share("most", "max", 25, 0)
+    asked = programme(window, tangent, most, size=2)
+    # And the other way round: 10 + 70 x = 50 at 57.2 %, in steps of a half.
+    assert ways_of(asked) == [{"window": 27.5}, {"most": 57.5}]
+
+
 def test_no_rule_is_eased_that_a_way_can_do_without():
     # Easing "a" and "b" is least by parts, but either does: 25 + 0.2 * 10 >= 15, and
     # 0.2 * 25 + 10 >= 15. "p" must give in every way.
