@@ -263,10 +263,11 @@ def _outward(rule: Rule, value: float, fine: float) -> float:
     least, most = eased_ends(rule)
     if rule.all_or_nothing:
         return most if up else least
-    if fine == 0.0:
-        return min(max(round(value, 9), least), most)
-    step = 1.0 if rule.counts else steps(rule.limit or value) * fine
     edge, towards = (math.ceil, -1e-6) if up else (math.floor, 1e-6)
+    if fine == 0.0:
+        to = round(edge(value / EXACTLY + 1e3 * towards) * EXACTLY, 9)
+        return min(max(to, least), most)
+    step = 1.0 if rule.counts else steps(rule.limit or value) * fine
     to = round(edge(value / step + towards) * step, 9)
     while rule.logarithmic and to <= 0.0:
         step /= 10.0
