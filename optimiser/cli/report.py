@@ -82,7 +82,7 @@ def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
     reasons = why.why(asked, catalogue, 0.01)
     if isinstance(reasons, why.Reasons):
         pages += [why_page(reasons, full=True), price_pictures(reasons)]
-    if asked.base:
+    if asked.base and answer.cost_per_kg is not None:  # a curve of cost and change
         curve_of = tradeoff.tradeoff(asked, catalogue, seconds=SECONDS)
         if isinstance(curve_of, tradeoff.Tradeoff):
             pages.append(tradeoff_page(curve_of, full=True))
