@@ -13,7 +13,7 @@ from msgspec import Struct, field
 from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
 from optimiser.domain.recipe import Span
-from optimiser.domain.record import shelf
+from optimiser.domain.record import FILE, shelf
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
@@ -416,10 +416,10 @@ def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
 
     Used-up ones are left out. The one place where the shelf is worked out.
     """
-    from optimiser.reading.records import FILE, read_book  # noqa: PLC0415 - where kept
-
     path = folder.folder / FILE
     if lots and path.exists():
+        from optimiser.reading.records import read_book  # noqa: PLC0415 - where kept
+
         try:
             book = read_book(path, f"{folder.shown}/{FILE}")
         except InputError as error:
