@@ -51,7 +51,7 @@ __all__ = [
 ]
 
 DEAREST, CAUTIONS = 3, 4  # of each on the short page
-FEW, LONG = 2, 13  # so many beside a formula of more lines
+FEW, LONG = 2, 13  # so many beside a formula, and what is out of it, of more lines
 SEEN = 0.05  # money per kg: what steps cost below it waits for the full page
 UNMOVED = 0.05  # percent that is different: no change that a maker would see
 PROVED = 1e-4  # a gap of the aim that no price list could show
@@ -76,7 +76,8 @@ def answer_page(
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     table = formula.formula_table(answer.formula, brief=True)
-    long = len(table.columns[0].cells) > LONG
+    gone = tuple(_kept_out(answer))
+    long = len(table.columns[0].cells) + 2 * len(gone) > LONG
     few = FEW if long else CAUTIONS
     mind = (
         *law(answer.basis, brief=long),
@@ -88,7 +89,7 @@ def answer_page(
         (),
         (
             *section("", _in_short(answer), close=True),
-            *section("", [table, *_kept_out(answer)], close=long),
+            *section("", [table, *gone], close=long),
             *section("", mind, close=long),
             *section("Will it hold", _will_it_hold(answer), close=True),
             *section(
@@ -238,7 +239,7 @@ def _will_it_hold(answer: Answer) -> Iterator[Block]:
 def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
     aims = [name for name, _, _ in answer.aims]
     most = FEW if long else DEAREST
-    return rules.dearest(answer.rules, aims, answer.currency, most, brief=long)
+    return rules.dearest(answer.rules, aims, answer.currency, most, brief=True)
 
 
 def minding(
