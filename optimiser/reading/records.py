@@ -222,6 +222,8 @@ def _opened(path: Path, shown: str) -> Iterator[sqlite3.Connection]:
             yield connection
     except sqlite3.Error as error:
         raise _told(shown, error) from error
+    except UnicodeDecodeError as error:  # of what SQLite would say of the damage
+        raise _damaged(shown, "it holds text that is none") from error
     except OSError as error:
         raise _cannot(shown, str(error.strerror or error)) from error
 

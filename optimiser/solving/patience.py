@@ -29,7 +29,7 @@ ENDS = 5.0  # seconds that a search has to end by itself; it takes a tenth of on
 PACE = 1.0
 MOST_NODES = 2**31 - 1  # what the solver takes for no end
 
-_Job = tuple[Callable[[], object], Event]
+_Job = tuple[Callable[[], object], Event, list[BaseException]]
 _waiting: list[SimpleQueue[_Job]] = []
 if hasattr(os, "register_at_fork"):  # a copy of this process has no such thread
     os.register_at_fork(after_in_child=_waiting.clear)
@@ -135,11 +135,13 @@ def searched(
     nodes = max(1.0, min(patience.nodes, MOST_NODES))
     solver.setOptionValue("mip_max_nodes", int(min(nodes, most)))
     # It lets go of Python while it works, and looks at its time limit on the way.
-    done = Event()
-    _worker().put((super(highspy.Highs, solver).run, done))
+    done, failed = Event(), list[BaseException]()
+    _worker().put((super(highspy.Highs, solver).run, done, failed))
     try:
         while not done.wait(LISTENS):
             pass
+        for error in failed:
+            raise error
     except BaseException:
         solver.setOptionValue("time_limit", 0.0)
         if not done.wait(ENDS):
@@ -163,15 +165,21 @@ def _worker() -> SimpleQueue[_Job]:
     where a thread ends while the program does.
     """
     if not _waiting:
-        _waiting.append(SimpleQueue())
-        Thread(target=_work, args=(_waiting[0],), daemon=True).start()
+        jobs: SimpleQueue[_Job] = SimpleQueue()
+        try:
+            Thread(target=_work, args=(jobs,), daemon=True).start()
+        except RuntimeError as error:  # there is no room for another thread
+            raise MemoryError from error
+        _waiting.append(jobs)
     return _waiting[0]
 
 
 def _work(jobs: SimpleQueue[_Job]) -> None:
     while True:
-        run, done = jobs.get()
+        run, done, failed = jobs.get()
         try:
             run()
+        except BaseException as error:  # told to the one who waits
+            failed.append(error)
         finally:
             done.set()
