@@ -47,7 +47,8 @@ class FromLots(Struct, frozen=True):
 class BatchSheet(Struct, frozen=True):
     """What is weighed and done; ``stages`` are ingredient keys by stage.
 
-    ``least`` is the least that a scale should weigh by its step, kg.
+    ``least`` is the least that a scale should weigh by its step, kg; ``invented_lots``
+    tells how many lots on the shelf are: "all" or "some".
     """
 
     title: str
@@ -64,6 +65,7 @@ class BatchSheet(Struct, frozen=True):
     density: Density
     pouring: Pouring
     cautions: tuple[CautionLine, ...]
+    invented_lots: str | None = None
 
     @property
     def volume(self) -> tuple[float, float, float]:
@@ -139,6 +141,7 @@ def batch_sheet(
         density=mix,
         pouring=pouring,
         cautions=_cautions(percents, scenario, catalogue),
+        invented_lots=catalogue.invented_lots,
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
+from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -119,6 +120,7 @@ def _about(sheet: BatchSheet) -> Iterator[str]:
     steps = sorted({step, *(each.step for each in sheet.weighing.lines)}, reverse=True)
     shown = " and ".join(short(each * 1e3) for each in steps)
     yield f"{'scale' if len(steps) == 1 else 'scales'} {shown} g"
+    yield from lots_told(sheet.invented_lots)
 
 
 def _net(kg: float, readability: float, size: Size) -> str:
@@ -492,6 +494,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
             end: 1e6 * each
             for end, each in zip(("low", "value", "high"), sheet.volume, strict=True)
         },
+        "invented_lots": sheet.invented_lots,
         "cautions": [each.text for each in sheet.cautions],
         "care": care.care_data(sheet.cautions),
     }
