@@ -82,7 +82,7 @@ class CautionLine(Struct, frozen=True):
 
     ``names`` are the ingredients that call for it, the largest share first;
     ``reference`` is where its reason was read, in full; ``label`` what a label says.
-    ``without`` are the categories that the product has nothing of, for which it is told.
+    ``without`` are categories that would spare it, and that the product has not.
     """
 
     key: str

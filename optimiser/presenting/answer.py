@@ -12,8 +12,8 @@ from optimiser.presenting.notes import (
     duty_begun,
     duty_told,
     law_lines,
-    notes,
     lots_told,
+    notes,
     prices_told,
 )
 from optimiser.presenting.opinion import opinion, opinion_in_short
