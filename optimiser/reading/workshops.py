@@ -396,10 +396,15 @@ def _price(
         day,
         row.origin,
         by_volume=is_volume(row.text("unit")),
-        invented=row.text("note").casefold().startswith("invented"),
+        invented=_invented(row),
         supplier=supplier,
         keeps_months=months,
     )
+
+
+def _invented(row: TableRow) -> bool:
+    """Whether a row is no maker's own: its note begins by saying so."""
+    return row.text("note").casefold().startswith("invented")
 
 
 def read_lots(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
@@ -450,7 +455,9 @@ def _lot(
     counted = row.day("counted")
     if counted is not None and counted > date.today():
         row.say("counted", "is a day to come", "write the day on which it was counted")
-    return Lot(ingredient, row.text("lot"), amount, expiry, row.origin, counted)
+    return Lot(
+        ingredient, name, amount, expiry, row.origin, counted, invented=_invented(row)
+    )
 
 
 EXAMPLES = {"readability": "0.1 g", "smallest": "5 g"}
