@@ -1,11 +1,26 @@
-"""How much Hypothesis tries: a little at the desk, more when asked to be thorough."""
+"""How much Hypothesis tries, and that what one test leaves costs no other anything."""
 
+import gc
 import os
 
+import pytest
 from hypothesis import settings
 
+# A little at the desk, more when asked to be thorough.
 settings.register_profile("desk", max_examples=50, deadline=None)
 settings.register_profile(
     "thorough", max_examples=500, deadline=None, derandomize=True, print_blob=True
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "desk"))
+
+
+@pytest.fixture(autouse=True)
+def collected(monkeypatch):
+    """A run of the command line ends its process uncollected; the tests' goes on.
+
+    What is frozen once is never looked at while the process lives, thawed or not: a
+    thousand runs would keep some gigabytes.
+    """
+    monkeypatch.setattr(gc, "freeze", lambda: None)
+    yield
+    gc.enable()

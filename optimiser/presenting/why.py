@@ -174,7 +174,6 @@ def _steps(found: RuleCurve) -> list[Item]:
 
 def _way(found: RuleCurve, direction: float) -> str:
     """Return the nearest steps one way: "26.45 %, 14.99 EUR/kg (-0.25); ..."."""
-    first = found.curves[0]
     legs = found.way(direction)
     if legs:
         told = _leg(legs[0], found, "" if len(legs) > 1 else ENDS[legs[0].end])
@@ -182,9 +181,11 @@ def _way(found: RuleCurve, direction: float) -> str:
             then = _leg(legs[1], found, ENDS[legs[1].end])
             told += f"; from there on {clean(legs[1].curve.of)} gives way: {then}"
         return told
-    end = first.low_end if direction < 0.0 else first.high_end
-    points = first.side(found.rule.limit, direction)
-    if points and end == "no formula beyond":
+    # No aim moves, so that the last one's curve is what ends first.
+    last = found.curves[-1]
+    end = last.low_end if direction < 0.0 else last.high_end
+    points = last.side(found.rule.limit, direction)
+    if points and end in {"no formula beyond", "an earlier aim gives way"}:
         edge = beside(tidy(points[-1].limit), found.rule.limit)
         edge += unit_words(found.rule.unit)
         return f"nothing changes as far as {edge}; {ENDS[end]}"

@@ -1,7 +1,5 @@
 """The command line run in this process, and a workspace to run it in."""
 
-import gc
-
 import pytest
 from msgspec import Struct
 
@@ -50,8 +48,6 @@ def run(capsys, monkeypatch):
     def call(*arguments):
         with pytest.raises(SystemExit) as left:
             main([str(each) for each in arguments])
-        gc.unfreeze()  # a run leaves its process without; the tests' goes on
-        gc.enable()
         told = capsys.readouterr()
         assert "Traceback" not in told.out + told.err
         return Run(left.value.code, told.out, told.err)

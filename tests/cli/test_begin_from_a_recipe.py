@@ -23,6 +23,20 @@ beeswax,4,%
 sunflower oil,30,%
 lavender oil,1,%
 """
+# All that is a butter in it is lauric.
+COCONUT = """\
+ingredient,amount,unit
+sugar,200,g
+coconut oil,100,g
+"""
+# Nobody sells it, so it has no price.
+OWN = """\
+ingredient,amount,unit
+cocoa butter,45,%
+shea,20,%
+beeswax,10,%
+marigold in my olive oil,25,%
+"""
 
 
 @pytest.fixture
@@ -48,7 +62,7 @@ def scenario():
     return tomllib.loads(written())
 
 
-@pytest.mark.parametrize("text", [KITCHEN, PERCENT])
+@pytest.mark.parametrize("text", [KITCHEN, PERCENT, COCONUT, OWN])
 def test_the_workspace_answers_at_once(run, begun, text):
     done = begun(text, "--product", "lip balm", "--market", "EU")
     assert done.code == 0

@@ -70,6 +70,15 @@ def test_a_curve_stops_where_it_is_asked_to(run, workspace):  # noqa: ARG001
     assert limits[-1] > 43.0
 
 
+@pytest.mark.parametrize("way", ["--from", "--to"])
+def test_a_curve_may_stop_at_the_limit_as_it_is(run, workspace, way):  # noqa: ARG001
+    told = run("why", BAR, "--rule", BAND, way, 40, "--json")
+    (curve,) = json.loads(told.out)["curves"]
+    limits = [point["limit"] for point in curve["points"]]
+    assert (told.code, limits[0 if way == "--from" else -1]) == (0, 40.0)
+    assert len(limits) > 1
+
+
 def test_each_step_is_chosen_anew_where_that_is_asked_for(run, workspace):  # noqa: ARG001
     told = run("why", BAR, "--rule", BAND, "--again")
     assert told.code == 0

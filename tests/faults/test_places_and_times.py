@@ -10,7 +10,7 @@ from datetime import date
 import highspy
 import pytest
 
-from optimiser.cli import commands
+from optimiser.cli import starting
 from optimiser.solving import Session
 from tests.faults.instants import run_apart
 from tests.faults.test_any_instant import entries, held
@@ -185,7 +185,7 @@ def test_what_there_is_no_memory_to_tell_is_told_all_the_same(folder):
             raise MemoryError
 
         without_memory()
-        commands.tell_problems = fails
+        starting.tell_problems = fails
 
     code, told, _ = run_apart(("formulate", BAR), folder, begin=turn)
     assert code == 1

@@ -37,7 +37,8 @@ class UnaskedError(Exception):
 class Statement(Struct, frozen=True, eq=False):
     """``above . x`` over ``constant + below . x`` has a least, greatest or exact limit.
 
-    Where ``log``, the logarithm of the limit counts.
+    Where ``log``, the logarithm of the limit counts. Its limit moves with that of
+    ``moves_with``, if any.
     """
 
     above: np.ndarray
@@ -46,6 +47,7 @@ class Statement(Struct, frozen=True, eq=False):
     side: str
     limit: float
     log: bool = False
+    moves_with: str | None = None
 
     def row(self, limit):
         """Coefficients and bounds of the straight form at a limit."""
@@ -285,7 +287,8 @@ class Model:
 
     def _free(self, minor):
         """Minor ingredients that the maker speaks of, with nothing else beside them."""
-        named = [what for what, _, _ in self.asked.choices]
+        # How many in all says nothing of any of them.
+        named = [what for what, _, _ in self.asked.choices if what != "all"]
         named += [what for what, _ in self.asked.least if what != "default"]
         spoken = [
             {
@@ -445,6 +448,15 @@ class Model:
         if name == "bought":
             return self.ones(self.keys, "bought")
         return self.distance("ingredient" if name == "change" else "category")
+
+    def moved(self, name, limit):
+        """The limits of a rule that is moved and of what moves with it, by name."""
+        by, first = limit - self.rules[name].limit, self.rules[name].moves_with or name
+        return {
+            told: each.limit + by
+            for told, each in self.rules.items()
+            if first in {told, each.moves_with}
+        }
 
     # -- solving -------------------------------------------------------------------
 
@@ -639,6 +651,8 @@ class Model:
     def chosen(self, goal, holds):
         """What counts as used where a goal is least, the choices made anew."""
         x = self.programme().least(goal, holds)
+        if x is None:
+            return None
         used = x[self.at["used"]] > 0.5
         return {key for key, on in zip(self.keys, used, strict=True) if on}
 
