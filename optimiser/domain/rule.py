@@ -174,7 +174,7 @@ class Rule(Struct, frozen=True, eq=False):
         return self.movable and self.owner in {"wish", "supplier", "practice", "model"}
 
     @property
-    def keeps_out(self) -> bool:
+    def excludes(self) -> bool:
         """Whether it says that something may not be in the formula at all."""
         return self.kind == "exclusion" and self.limit == 0.0
 

@@ -9,6 +9,7 @@ from optimiser.explaining.slopes import round_limit
 from optimiser.presenting.answer import MEASURES
 from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
@@ -43,9 +44,6 @@ ENDS = {
     "no limit beyond": "it goes no further",
 }
 CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
-
-
-NEXT = "Next: --rule ID follows one limit, `optimiser variants` finds other formulas."
 
 
 def why_page(reasons: Reasons, *, full: bool = False) -> Page:
@@ -109,7 +107,7 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if not full:
         told = f"With --full: {listed(more)}. " if more else ""
-        yield Paragraph(f"{told}{NEXT}")
+        yield Paragraph(f"{told}{next_told('why', reasons.file)}")
 
 
 def rule_page(found: RuleCurve) -> Page:

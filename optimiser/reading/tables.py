@@ -82,8 +82,9 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
             _say_unknown(table, name, columns.known)
     for name in columns.required:
         if name not in table.places:
-            found = ", ".join(filter(None, header))
-            fix = f"the columns are {columns.told}; what stands there is {found}"
+            fix = f"the columns are {columns.told}"
+            if not set(table.places) & set(columns.known):
+                fix += f"; what stands there is {', '.join(filter(None, header))}"
             _say_header(table, name, "is missing", fix)
     return len(table.problems) == before
 
