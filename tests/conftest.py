@@ -16,8 +16,8 @@ settings.register_profile(
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "desk"))
 
 
-# Coverage makes a test more than twice as slow. These walk a path many times, or try by
-# other means what is covered elsewhere: what they alone reach does not count as covered.
+# Coverage makes a test more than twice as slow. These walk a path many times, or try
+# otherwise what is covered elsewhere; what they alone reach does not count as covered.
 UNCOVERED = (
     "tests/cli/test_first_week.py",
     "tests/cli/test_guide.py",
