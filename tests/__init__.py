@@ -2,6 +2,6 @@
 
 import os
 
-# As the command line does: threads for small matrices cost two of these processes, which
-# have a core each, half of their time.
+# As the command line does: threads for small matrices cost processes that have a core
+# each half of their time.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
