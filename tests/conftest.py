@@ -1,11 +1,58 @@
-"""How much Hypothesis tries: a little at the desk, more when asked to be thorough."""
+"""How much Hypothesis tries, and that what one test leaves costs no other anything."""
 
+import gc
 import os
 
+import pytest
 from hypothesis import settings
 
+from optimiser.solving import patience
+
+# A little at the desk, more when asked to be thorough.
 settings.register_profile("desk", max_examples=50, deadline=None)
 settings.register_profile(
     "thorough", max_examples=500, deadline=None, derandomize=True, print_blob=True
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "desk"))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_setup(item):
+    """What `no_cover` is said of is made ready uncovered too, fixtures and all.
+
+    Coverage makes a test twice as slow. Modules that repeat a path many times, or
+    prove by other means what is covered elsewhere, do without (DEVELOPERS.md).
+    """
+    measuring = getattr(
+        item.config.pluginmanager.getplugin("_cov"), "cov_controller", None
+    )
+    if measuring is None or item.get_closest_marker("no_cover") is None:
+        return (yield)
+    measuring.pause()
+    try:
+        return (yield)
+    finally:
+        measuring.resume()
+
+
+@pytest.fixture(autouse=True, scope="module")
+def unhurried():
+    """No answer depends on how fast the machine is: its seconds are long ones.
+
+    What a search comes to that is cut short is tested with nodes, not with seconds.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(patience, "PACE", 20.0)
+        yield
+
+
+@pytest.fixture(autouse=True)
+def collected(monkeypatch):
+    """A run of the command line ends its process uncollected; the tests' goes on.
+
+    What is frozen once is never looked at while the process lives, thawed or not: a
+    thousand runs would keep some gigabytes.
+    """
+    monkeypatch.setattr(gc, "freeze", lambda: None)
+    yield
+    gc.enable()

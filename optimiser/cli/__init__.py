@@ -1,7 +1,7 @@
 """The command line: reads arguments, calls the rest, chooses the exit code.
 
-Only typer is imported here, and only when something is asked for; each command
-imports what it needs when it runs, so that help appears at once.
+Nothing is imported here before something is asked for; each command imports what it
+needs when it runs, so that help appears at once.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         By default those that the program was started with.
     """
     try:
-        from optimiser.cli.commands import main as run  # noqa: PLC0415
+        from optimiser.cli.starting import main as run  # noqa: PLC0415
 
         run(arguments)
     except KeyboardInterrupt:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from optimiser.domain.record import Book, Fact
 
 __all__ = [
-    "MOST_UNITS",
     "Place",
     "day_of",
     "degrees_of",
@@ -32,8 +31,6 @@ __all__ = [
     "writer",
 ]
 
-MOST_UNITS = 1_000_000
-MOST_GRAMS = 1e7
 LONGEST = 2000  # signs of a note
 
 
@@ -151,6 +148,8 @@ def gathered(*parts: Callable[[], object]) -> None:
 
 def weighed_of(text: str, option: str, example: str) -> float:
     """Return what a scale showed, g; a plain number is in g."""
+    from optimiser.domain.record import MOST_GRAMS  # noqa: PLC0415
+
     return grams_of(text, option, example, plain=True, most=MOST_GRAMS)
 
 
@@ -204,7 +203,12 @@ def facts_of(
     notes: Sequence[str],
 ) -> list[Fact]:
     """Return what options say of a batch; all that is wrong is told at once."""
-    from optimiser.domain.record import Note, Units, Yielded  # noqa: PLC0415
+    from optimiser.domain.record import (  # noqa: PLC0415
+        MOST_UNITS,
+        Note,
+        Units,
+        Yielded,
+    )
 
     facts: list[Fact] = []
 

@@ -1,33 +1,17 @@
-"""The commands put together, and the one place that turns failures into messages."""
+"""The commands put together: what `typer` makes of their functions."""
 
 from __future__ import annotations
 
-import errno
-import gc
-import os
-import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Annotated, NoReturn
+from typing import Annotated
 
 import typer
 from typer.main import get_command
 
-from optimiser.cli.running import (
-    ANSWERED,
-    ATTENTION,
-    installed_version,
-    lenient_streams,
-    say,
-    tell,
-    tell_problems,
-    unwritten,
-)
-from optimiser.errors import InputError, Problem, ProofError
+from optimiser.cli.running import installed_version, say
 
-__all__ = ["COMMANDS", "application", "main"]
-
-FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
+__all__ = ["COMMANDS", "application", "parsed"]
 
 # Each is a module of this package with a function, or an ``app``, of that name; but
 # for those that come with a layer of their own.
@@ -108,59 +92,6 @@ def _options(
     """
 
 
-def main(arguments: Sequence[str] | None = None) -> NoReturn:
-    """Run the command line and leave with its exit code; never with a traceback.
-
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        By default those that the program was started with.
-    """
-    # A run is short and its matrices small: no collecting of garbage, no search for
-    # plugins, no threads for linear algebra (decision 12).
-    gc.disable()
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    given = list(sys.argv[1:] if arguments is None else arguments)
-    code = ANSWERED
-    try:
-        lenient_streams()
-        get_command(application(given))(args=given, prog_name="optimiser")
-    except SystemExit:
-        if not type(sys.stdout).__name__.endswith("PacifyFlushWrapper"):
-            raise  # else whoever read the help has gone away, which is no error
-    except Exception as error:
-        if "OPTIMISER_TRACEBACK" in os.environ:
-            raise
-        code = _told(error, as_json="--json" in given)
-    finally:
-        gc.freeze()  # nothing is collected on the way out either
-    sys.exit(code)
-
-
-def _told(error: Exception, as_json: bool) -> int:
-    """Tell a failure in words and return the exit code."""
-    if isinstance(error, OSError) and error.filename is None and error.errno in FULL:
-        error = unwritten(error)  # help and usage are written past say()
-    problems = error.problems if isinstance(error, InputError) else [_problem(error)]
-    try:
-        tell_problems(problems, as_json)
-    except MemoryError:  # not even enough to tell it well
-        tell(str(problems[0]))
-    return ATTENTION
-
-
-def _problem(error: Exception) -> Problem:
-    """Return what went wrong as a problem with a way forward."""
-    if isinstance(error, OSError):
-        file = None if error.filename is None else str(error.filename)
-        return Problem(error.strerror or str(error), file=file)
-    if isinstance(error, MemoryError):
-        fix = "close other programs, or ask for fewer ingredients, rules or cases"
-        return Problem("there is not enough memory for it", fix=fix)
-    report = "please report this as a bug, with the files and the command you used"
-    if isinstance(error, ProofError):
-        wrong = f"the answer did not pass its own check, so it is not shown ({error})"
-        return Problem(wrong, fix=report)
-    wrong = f"something went wrong inside the program ({type(error).__name__}: {error})"
-    return Problem(wrong, fix=report)
+def parsed(arguments: Sequence[str]) -> None:
+    """Run the command that arguments ask for, and leave with its exit code."""
+    get_command(application(arguments))(args=list(arguments), prog_name="optimiser")

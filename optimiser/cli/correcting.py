@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from optimiser.cli.bookkeeping import MOST_UNITS, day_of, degrees_of, weighed_of
+from optimiser.cli.bookkeeping import day_of, degrees_of, weighed_of
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -111,6 +111,8 @@ def _temperature(fact: record.Temperature, said: Said) -> record.Temperature:
 
 
 def _units(fact: record.Units, said: Said) -> record.Units:
+    from optimiser.domain.record import MOST_UNITS  # noqa: PLC0415
+
     text = said["--to"].strip()
     if not (text.isascii() and text.isdigit() and 1 <= int(text) <= MOST_UNITS):
         fix = "write a whole number, as in --to 23"

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, CLASH, say, tell
+from optimiser.cli.answering import show_answer
+from optimiser.cli.running import ANSWERED, CLASH, tell
 from optimiser.cli.studying import (
     Batch,
     Thorough,
@@ -75,22 +76,22 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
             _refuse_a_way_not_offered(result, way)
         elif write is not None:
             _refuse_a_way_not_offered(result, 1)
-        told = presenting.clash_data(result)
-        page = presenting.clash_page(result)
-        say(presenting.as_json(told) if json else presenting.as_text(page))
+        show_answer(result, catalogue, full=full, json=json)
         if csv is not None:
             name = presenting.clean(csv)
             tell(f"{name}: not written, for no formula was found.")
-        if write is not None:
+        if write is not None and way is None and result.ways_out[0].lets_in:
+            name = presenting.clean(write)
+            tell(
+                f"{name}: not written, for the first way out lets in what you keep"
+                " out. To take it all the same, add --way 1."
+            )
+        elif write is not None:
             _write_way(write, scenario, result, way or 1)
         elif way is not None:
             tell(f"--way {way}: not written, for no file was named with --write.")
         raise typer.Exit(CLASH)
-    if json:
-        say(presenting.as_json(presenting.answer_data(result)))
-    else:
-        page = presenting.answer_page(result, catalogue.sources, full=full)
-        say(presenting.as_text(page))
+    show_answer(result, catalogue, full=full, json=json)
     keep(csv, presenting.formula_sheet(result))
     if write is not None:
         tell(f"{presenting.clean(write)}: not written, for nothing clashes.")

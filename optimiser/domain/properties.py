@@ -69,8 +69,9 @@ class Property(Struct, frozen=True):
         Between and beyond temperatures the nearest figure counts, for it hardly moves.
     looked_at : float or None
         Temperature at which it is looked at when none is named, [deg C].
-    reported_at : tuple of float
-        Temperatures at which it is told where a scenario does not ask, [deg C].
+    reported_at : tuple of float or None
+        Temperatures at which it is told where a scenario does not ask, [deg C];
+        ``(None,)`` for one that has no temperature.
     melts : bool
         Whether it is about melting: then the second opinion speaks of it.
         ``from_base`` if it is a score, which then counts from the maker's base.
@@ -94,7 +95,7 @@ class Property(Struct, frozen=True):
     zero_for: frozenset[str] = frozenset()
     nearest: bool = False
     looked_at: float | None = None
-    reported_at: tuple[float, ...] = ()
+    reported_at: tuple[float | None, ...] = ()
     melts: bool = False
     from_base: bool = False
 

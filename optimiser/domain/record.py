@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import TypeVar
+from typing import Annotated, TypeVar
 
-from msgspec import Struct
+from msgspec import Meta, Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Lot
 
 __all__ = [
+    "FILE",
+    "MOST_GRAMS",
+    "MOST_UNITS",
     "BatchMade",
     "Book",
     "Entry",
@@ -32,7 +35,14 @@ __all__ = [
     "taken",
 ]
 
+FILE = "records.sqlite"  # of a workshop's folder, that holds its book
 DUST = 1e-9  # kg: what is left of a sum that is rounded
+# What a fact may hold: a file from elsewhere may say anything.
+MOST_GRAMS, MOST_UNITS = 1e7, 1_000_000
+Grams = Annotated[float, Meta(ge=0.0, le=MOST_GRAMS)]
+Degrees = Annotated[float, Meta(ge=-300.0, le=1000.0)]
+Count = Annotated[int, Meta(ge=1, le=MOST_UNITS)]
+Depth = Annotated[float, Meta(gt=0.0, le=1000.0)]
 
 
 class BatchMade(Struct, frozen=True, tag="batch"):
@@ -59,8 +69,8 @@ class WeighedIn(Struct, frozen=True, tag="weighed"):
     ingredient: str
     name: str
     lot: str
-    grams: float
-    planned: float | None = None
+    grams: Grams
+    planned: Grams | None = None
     stage: str = ""
 
 
@@ -68,27 +78,27 @@ class Temperature(Struct, frozen=True, tag="temperature"):
     """A temperature that was read at a stage, deg C."""
 
     stage: str
-    degrees: float
+    degrees: Degrees
 
 
 class Yielded(Struct, frozen=True, tag="yield"):
     """What came out of the pot, g."""
 
-    grams: float
+    grams: Grams
 
 
 class Units(Struct, frozen=True, tag="units"):
     """How many units were filled, and the net weight on their label, g."""
 
-    count: int
-    net: float | None = None
+    count: Count
+    net: Grams | None = None
 
 
 class UnitWeight(Struct, frozen=True, tag="unit weight"):
     """What one unit weighs, net, g."""
 
     unit: str
-    grams: float
+    grams: Grams
 
 
 class VerdictGiven(Struct, frozen=True, tag="verdict"):
@@ -98,10 +108,10 @@ class VerdictGiven(Struct, frozen=True, tag="verdict"):
     """
 
     unit: str = ""
-    room: float | None = None
+    room: Degrees | None = None
     verdict: str | None = None
-    drop_point: float | None = None
-    penetration: float | None = None
+    drop_point: Degrees | None = None
+    penetration: Depth | None = None
     note: str = ""
 
 

@@ -174,6 +174,11 @@ class Rule(Struct, frozen=True, eq=False):
         return self.movable and self.owner in {"wish", "supplier", "practice", "model"}
 
     @property
+    def excludes(self) -> bool:
+        """Whether it says that something may not be in the formula at all."""
+        return self.kind == "exclusion" and self.limit == 0.0
+
+    @property
     def empty(self) -> bool:
         """Whether it is about nothing that can be chosen, so that it is kept anyway."""
         return self.amounts.columns.size == 0 and self.per.columns.size == 0

@@ -294,6 +294,11 @@ class WayOut(Struct, frozen=True):
     cut: bool = False
     stepped: bool = True
 
+    @property
+    def lets_in(self) -> bool:
+        """Whether it lets in something that is to be kept out."""
+        return any(each.rule.excludes for each in self.easings)
+
 
 class TotalClash(Struct, frozen=True):
     """A smallest set of rules that cannot all hold with one total of emulsifiers."""
@@ -302,10 +307,30 @@ class TotalClash(Struct, frozen=True):
     rules: tuple[Rule, ...]
 
 
+class BandsMiss(Struct, frozen=True):
+    """Bands over separate categories whose minimums, or maximums, miss 100 %.
+
+    ``total`` is what the "min" or "max" of them add up to, percent.
+    """
+
+    side: str
+    total: float
+
+
+class BaseHeld(Struct, frozen=True):
+    """A rule that the base misses by more than the change from it may be.
+
+    ``value`` is what the base has there, percent.
+    """
+
+    value: float
+    rule: Rule
+
+
 class Clash(Struct, frozen=True):
     """A smallest set of rules that cannot all hold.
 
-    ``causes`` are structural causes in plain words, when one is seen; ``others`` are
+    ``causes`` are structural causes, when one is seen; ``others`` are
     further clashes that share no rule with it; ``ways_out`` are the smallest easings,
     smallest first; ``left_out`` are ingredients that were not considered; ``law`` is
     what each market asks to be kept. With ``cut`` a search was ended early: there may
@@ -316,7 +341,7 @@ class Clash(Struct, frozen=True):
     title: str
     file: str
     rules: tuple[Rule, ...]
-    causes: tuple[str, ...] = ()
+    causes: tuple[str | BandsMiss | BaseHeld, ...] = ()
     currency: str = ""
     others: tuple[tuple[Rule, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()

@@ -10,7 +10,7 @@ import numpy as np
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Bound, Scenario
-from optimiser.domain.wording import number
+from optimiser.explaining.answer import BandsMiss, BaseHeld
 from optimiser.explaining.prices import is_broken
 from optimiser.rules import complete
 from optimiser.rules.exclusions import contains
@@ -93,8 +93,8 @@ def _only(session: Session, kept: set[int], size: int) -> None:
 
 def structural_causes(
     scenario: Scenario, catalogue: Catalogue, programme: Programme
-) -> tuple[str, ...]:
-    """Return causes that need no solver, in plain words."""
+) -> tuple[str | BandsMiss | BaseHeld, ...]:
+    """Return causes that need no solver."""
     return (
         *_crossed(programme.rules),
         *_sums(programme.rules),
@@ -141,10 +141,10 @@ def _subject(rule: Rule) -> tuple[tuple[bytes, ...], float]:
     return subject, rule.limit / scale
 
 
-def _sums(rules: Sequence[Rule]) -> list[str]:
+def _sums(rules: Sequence[Rule]) -> list[BandsMiss]:
     """Say when bands over separate categories ask for more or less than 100 %."""
-    said: list[str] = []
-    for side, word in (("min", "minimums"), ("max", "maximums")):
+    said: list[BandsMiss] = []
+    for side in ("min", "max"):
         bands = [
             rule
             for rule in rules
@@ -158,12 +158,12 @@ def _sums(rules: Sequence[Rule]) -> list[str]:
             seen |= here
         total = math.fsum(rule.limit for rule in bands)
         if side == "min" and total > 100.0:
-            said.append(f"the {word} of the bands already add up to {number(total)} %")
+            said.append(BandsMiss(side, total))
         everything = {
             c for rule in rules if rule.kind == "total" for c in rule.amounts.columns
         }
         if side == "max" and total < 100.0 and seen >= everything:
-            said.append(f"the {word} of the bands add up to only {number(total)} %")
+            said.append(BandsMiss(side, total))
     return said
 
 
@@ -196,7 +196,7 @@ def _nothing_left(catalogue: Catalogue, programme: Programme) -> list[str]:
 
 def _base_held(
     scenario: Scenario, catalogue: Catalogue, programme: Programme
-) -> list[str]:
+) -> list[BaseHeld]:
     """Say where the base, which the formula must stay near, goes against a rule."""
     near = [rule for rule in programme.rules if rule.kind == "closeness"]
     amounts = complete(programme, scenario.base)
@@ -209,11 +209,7 @@ def _base_held(
             -slack > each.limit and _moves_no_more(rule, each, catalogue, programme)
             for each in near
         ):
-            value = number(round(rule.value(amounts) or 0.0, 2))
-            said.append(
-                f"the base is {value} % where '{rule.sentence}' holds, further off than"
-                " the change from the base may be"
-            )
+            said.append(BaseHeld(rule.value(amounts) or 0.0, rule))
     return said
 
 

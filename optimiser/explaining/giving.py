@@ -172,7 +172,7 @@ def _elastic(
             if rule.side not in {side, "exact"}:
                 continue
             give = len(columns)
-            columns.append(Column("given", f"{rule.id} {sign:+g}"))
+            columns.append(Column("given", f"{rule.id} {side}"))
             for each in together.get(number, (number,)):
                 rules[each] = _with_column(rules[each], give, sign)
             weight = CHEAP if number == cheap else 1.0

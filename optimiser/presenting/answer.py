@@ -6,12 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import (
     coming_begun,
     coming_told,
     duty_begun,
     duty_told,
     law_lines,
+    lots_told,
     notes,
     prices_told,
 )
@@ -51,7 +53,7 @@ __all__ = [
 ]
 
 DEAREST, CAUTIONS = 3, 4  # of each on the short page
-FEW, LONG = 2, 13  # so many beside a formula of more lines
+FEW, LONG = 2, 13  # so many beside a formula, and what is out of it, of more lines
 SEEN = 0.05  # money per kg: what steps cost below it waits for the full page
 UNMOVED = 0.05  # percent that is different: no change that a maker would see
 PROVED = 1e-4  # a gap of the aim that no price list could show
@@ -72,11 +74,15 @@ def answer_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
+    where = (
+        *about(answer.file, answer.use, answer.markets, answer.basis.invented),
+        *lots_told(answer.basis.invented_lots),
+    )
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     table = formula.formula_table(answer.formula, brief=True)
-    long = len(table.columns[0].cells) > LONG
+    gone = tuple(_kept_out(answer))
+    long = len(table.columns[0].cells) + 2 * len(gone) > LONG
     few = FEW if long else CAUTIONS
     mind = (
         *law(answer.basis, brief=long),
@@ -88,7 +94,7 @@ def answer_page(
         (),
         (
             *section("", _in_short(answer), close=True),
-            *section("", [table, *_kept_out(answer)], close=long),
+            *section("", [table, *gone], close=long),
             *section("", mind, close=long),
             *section("Will it hold", _will_it_hold(answer), close=True),
             *section(
@@ -96,7 +102,7 @@ def answer_page(
                 _dearest(answer, long=long),
                 close=True,
             ),
-            *section("", _next(long=long), close=True),
+            *section("", _next(answer, long=long), close=True),
         ),
     )
 
@@ -238,7 +244,7 @@ def _will_it_hold(answer: Answer) -> Iterator[Block]:
 def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
     aims = [name for name, _, _ in answer.aims]
     most = FEW if long else DEAREST
-    return rules.dearest(answer.rules, aims, answer.currency, most, brief=long)
+    return rules.dearest(answer.rules, aims, answer.currency, most, brief=True)
 
 
 def minding(
@@ -250,14 +256,12 @@ def minding(
     yield Item(DECIDES)
 
 
-def _next(*, long: bool) -> Iterator[Block]:
+def _next(answer: Answer, *, long: bool) -> Iterator[Block]:
     if long:
         yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
         return
     yield Paragraph(DECIDES)
-    yield Paragraph(
-        "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
-    )
+    yield Paragraph(next_told("formulate", answer.file))
 
 
 def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section, ...]:

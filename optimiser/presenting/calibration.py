@@ -8,6 +8,8 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from msgspec.structs import asdict
+
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -26,6 +28,8 @@ from optimiser.presenting.words import clean, decimals, plural, short
 if TYPE_CHECKING:
     from optimiser.science.mixing import Blend
     from optimiser.studies.calibration.calibrate import Calibration, TrialLine
+    from optimiser.studies.calibration.observations import PassedOver
+    from optimiser.studies.calibration.support import AtOdds
 
 __all__ = [
     "calibration_csv",
@@ -82,7 +86,8 @@ def calibration_page(
         sections += section("What moves", _shifts(found, now, full=full))
     if full:
         sections += section("The trials", _trials(found, now))
-    sections += section("Not used", items(found.unused if full else found.unused[:2]))
+    unused = found.unused if full else found.unused[:2]
+    sections += section("Not used", [Item(_passed_over(each)) for each in unused])
     if not full:
         rest = "With --full: every trial with what the model said before and says now."
         sections += section("", [Paragraph(rest)])
@@ -93,9 +98,9 @@ def _unexplained(found: Calibration, full: bool) -> list[Item]:
     """Return each bar that the figures contradict, however they move."""
     rows = found.unexplained if full else found.unexplained[:MOST_UNEXPLAINED]
     told = [
-        f"{each.trial} at {short(each.at)} °C: seen '{each.observed}' ({_means(each)}),"
-        f" but the model says {_whole(each.before)}, and {_whole(each.after)} with its"
-        " figures moved as far as all trials allow"
+        f"{each.trial} at {short(each.at)} °C: seen '{_observed(each)}'"
+        f" ({_means(each)}), but the model says {_whole(each.before)}, and"
+        f" {_whole(each.after)} with its figures moved as far as all trials allow"
         for each in rows
     ]
     more = len(found.unexplained) - len(rows)
@@ -192,8 +197,34 @@ def _support(found: Calibration, *, full: bool) -> list[Item]:
         )
     most = None if full else MOST_REASONS
     told += support.reasons[:most]
-    told += [f"at odds: {each}" for each in support.contradictions[:most]]
+    told += [f"at odds: {_at_odds(each)}" for each in support.contradictions[:most]]
     return list(items(told))
+
+
+def _observed(line: TrialLine) -> str:
+    """Return what was seen: a verdict, or a reading with what it is."""
+    if isinstance(line.observed, str):
+        return line.observed
+    read = short(line.observed, 6)
+    return f"drops at {read} °C" if line.kind == "drop point" else f"needle {read}"
+
+
+def _at_odds(each: AtOdds) -> str:
+    """Return two verdicts that cannot both hold, in words."""
+    said = [
+        f"{one.trial} at {short(one.at)} °C is '{one.verdict}'"
+        for one in (each.cool, each.warm)
+    ]
+    return f"{' and '.join(said)}, yet both are the same formula"
+
+
+def _passed_over(each: PassedOver) -> str:
+    """Return which trial says nothing, and why."""
+    why = each.why
+    if not isinstance(why, str):
+        lacking = ", ".join(why.lacking) or "anything in it"
+        why = f"no {why.property} at {short(why.at)} degC is known of {lacking}"
+    return f"{each.trial} ({each.origin}): {why}"
 
 
 def _trials(found: Calibration, now: str) -> list[Block]:
@@ -204,7 +235,7 @@ def _trials(found: Calibration, now: str) -> list[Block]:
         (
             words("", [x.trial for x in each], 10),
             numbers("°C", [x.at for x in each], lambda at: short(at, 3)),
-            words("seen", [x.observed for x in each], 9),
+            words("seen", [_observed(x) for x in each], 9),
             words("means", [_means(x) for x in each], 8),
             numbers("model was", [x.before for x in each], _whole),
             numbers(now, [x.after for x in each], _whole),
@@ -358,6 +389,10 @@ def calibration_csv(found: Calibration, trials_file: str) -> str:
     return out.getvalue()
 
 
+def _trial_data(line: TrialLine) -> dict[str, Any]:
+    return asdict(line) | {"observed": _observed(line)}
+
+
 def calibration_data(found: Calibration, written: str | None = None) -> dict[str, Any]:
     """Return a calibration as data; an open side of an observation is null."""
     return {
@@ -366,13 +401,14 @@ def calibration_data(found: Calibration, written: str | None = None) -> dict[str
         "scenario": found.file,
         "workshop": found.workshop,
         "trials": found.trials,
-        "support": found.support,
-        "observations": found.lines,
+        "support": asdict(found.support)
+        | {"contradictions": [_at_odds(x) for x in found.support.contradictions]},
+        "observations": [_trial_data(each) for each in found.lines],
         "shifts": found.shifts,
         "rows": found.rows,
         "base_firmness": {"before": found.base_before, "after": found.base_after},
-        "not_used": found.unused,
-        "unexplained": found.unexplained,
+        "not_used": [_passed_over(each) for each in found.unused],
+        "unexplained": [_trial_data(each) for each in found.unexplained],
         "proposed_window": found.proposal,
         "written": written,
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.explaining.answer import BandsMiss
 from optimiser.presenting.facts import left_out
 from optimiser.presenting.notes import law_in_short
 from optimiser.presenting.page import (
@@ -13,15 +14,21 @@ from optimiser.presenting.page import (
     Page,
     Paragraph,
     Section,
-    items,
     section,
 )
 from optimiser.presenting.rules import origin, sentence
-from optimiser.presenting.words import decimals, money, plural, short, unit_words
+from optimiser.presenting.words import (
+    beside,
+    decimals,
+    money,
+    plural,
+    short,
+    unit_words,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
-    from optimiser.explaining.answer import Clash, Easing, WayOut
+    from optimiser.explaining.answer import BaseHeld, Clash, Easing, WayOut
 
 __all__ = ["clash_page", "eased_to", "ways_told"]
 
@@ -31,11 +38,32 @@ HOW_TO_TAKE = (
 )
 
 
+LET_IN = "Nothing helps but to let in some of what you keep out:"
 BEHIND = "Other clashes are behind this one: a way out ends them all."
 NOT_ALL = (
     "The search was ended after some seconds: fewer rules may be enough to clash, and"
     " there may be other ways out, or smaller ones (--thorough looks for them)."
 )
+
+
+def cause_told(cause: str | BandsMiss | BaseHeld) -> str:
+    """Return why nothing fits, in words.
+
+    >>> from optimiser.explaining.answer import BandsMiss
+    >>> cause_told(BandsMiss("min", 110.0))
+    'the minimums of the bands already add up to 110 %'
+    """
+    if isinstance(cause, str):
+        return cause
+    if isinstance(cause, BandsMiss):
+        total = f"{beside(cause.total, 100.0)} %"
+        if cause.side == "max":
+            return f"the maximums of the bands add up to only {total}"
+        return f"the minimums of the bands already add up to {total}"
+    return (
+        f"the base is {short(cause.value)} % where '{cause.rule.sentence}' holds,"
+        " further off than the change from the base may be"
+    )
 
 
 def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
@@ -56,7 +84,7 @@ def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
                 "",
                 [Paragraph("No formula keeps every rule."), *law_in_short(clash.law)],
             ),
-            *section("Why", items(clash.causes)),
+            *section("Why", [Item(cause_told(each)) for each in clash.causes]),
             *section("Rules that cannot all hold", _clash(clash)),
             *_of_other_totals(clash),
             *section("Ways out", _ways(clash, can_write=can_write)),
@@ -111,6 +139,8 @@ def _rules(rules: Sequence[Rule]) -> Iterator[Item]:
 
 def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:
     """Yield the ways out, numbered."""
+    if any(way.lets_in for way in clash.ways_out):
+        yield Item(LET_IN)
     for number, told in enumerate(ways_told(clash), start=1):
         yield Item(f"{number}  {told}")
     if clash.cut:

@@ -12,6 +12,7 @@ from msgspec.structs import asdict
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem
 from optimiser.presenting.care import care_data
+from optimiser.presenting.clash import cause_told
 from optimiser.presenting.facts import allergen_words
 from optimiser.presenting.notes import notes
 from optimiser.presenting.opinion import opinion_data
@@ -173,7 +174,7 @@ def clash_data(clash: Clash) -> Data:
         "status": clash.status,
         "title": clash.title,
         "scenario": clash.file,
-        "causes": clash.causes,
+        "causes": [cause_told(each) for each in clash.causes],
         "clash": [rule.id for rule in clash.rules],
         "rules": [rule_data(rule) for rule in clash.rules],
         "other_clashes": [[rule.id for rule in other] for other in clash.others],

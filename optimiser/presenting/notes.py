@@ -22,17 +22,20 @@ __all__ = [
     "law_in_short",
     "law_line",
     "law_lines",
+    "lots_told",
     "may_be_told",
     "notes",
+    "prices_told",
 ]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
 
-def law_line(line: LawLine, *, brief: bool = False) -> str:
+def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
     """Return what was checked of a market's law, in one line.
 
-    With the edition, unless it is to be ``brief``.
+    With the edition, unless it is to be ``brief``, and with how each limit was read,
+    unless it need not be ``whole``.
 
     >>> from optimiser.explaining.basis import LawLine
     >>> law_line(LawLine("CA", 0, None, ()))
@@ -60,14 +63,15 @@ def law_line(line: LawLine, *, brief: bool = False) -> str:
         for each in line.editions[: 0 if brief else 1]
     ]
     gaps = [f"NOT here: {listed(line.gaps)}"] if line.gaps else []
-    said = "; ".join((*texts, *how_read(line), *gaps))
+    said = "; ".join((*texts, *how_read(line, whole=whole), *gaps))
     return f"{told} ({said})" if said else told
 
 
 def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
     """Yield the law in one line a market, or that no market is named."""
     for line in law:
-        yield Paragraph(f"Law, {law_line(line, brief=brief)}{_coming_kept(line)}.")
+        told = law_line(line, brief=brief, whole=False)
+        yield Paragraph(f"Law, {told}{_coming_kept(line)}.")
     if not law:
         yield Paragraph("Law: NOT checked, for no market is named.")
 
@@ -110,11 +114,23 @@ def _not_known(each: NotKnown) -> str:
     return f"no figure for {each.limit.name} in {listed(each.oils, 2)}"
 
 
-def how_read(line: LawLine) -> list[str]:
-    """Return how many of a market's limits were read how, if that is known."""
+def how_read(line: LawLine, *, whole: bool = True) -> list[str]:
+    """Return how many of a market's limits were read how, if that is known.
+
+    Not ``whole``: the few beside many that were read in the text are passed over, but
+    never one from memory.
+
+    >>> from optimiser.explaining.basis import LawLine
+    >>> read = {"retrieved": 48, "secondary": 11, "memory": 1}
+    >>> how_read(LawLine("EU", 60, True, (), read), whole=False)
+    ['48 read in the text, 1 from memory']
+    """
     words = _READ
-    if line.read.get("retrieved"):  # which says already that they were read
+    retrieved = line.read.get("retrieved", 0)
+    if retrieved:  # which says already that they were read
         words = {**_READ, "secondary": "in what restates it"}
+    if not whole and 2 * line.read.get("secondary", 0) < retrieved:
+        words = {way: said for way, said in words.items() if way != "secondary"}
     told = [f"{line.read[way]} {words[way]}" for way in words if line.read.get(way)]
     return [", ".join(told)] if told else []
 
@@ -189,9 +205,22 @@ def prices_told(invented: str | None) -> tuple[str, ...]:
     >>> prices_told("some"), prices_told(None)
     (('some prices invented',), ())
     """
-    if invented is None:
+    return _told_invented("prices", invented)
+
+
+def lots_told(invented: str | None) -> tuple[str, ...]:
+    """Return what is said of invented lots where a page goes by the shelf.
+
+    >>> lots_told("all"), lots_told(None)
+    (('lots invented',), ())
+    """
+    return _told_invented("lots", invented)
+
+
+def _told_invented(what: str, how_many: str | None) -> tuple[str, ...]:
+    if how_many is None:
         return ()
-    return (f"{'some ' if invented == 'some' else ''}prices invented",)
+    return (f"{'some ' if how_many == 'some' else ''}{what} invented",)
 
 
 def notes(
@@ -244,6 +273,9 @@ def _notes(
     if basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"
         yield f"{some} of workshop '{basis.workshop}' are invented: put in your own"
+    if basis.invented_lots is not None:
+        some = "some lots" if basis.invented_lots == "some" else "all lots"
+        yield f"{some} on the shelf are invented: write your own into stock.csv"
     if basis.by_spoon:
         yield (
             f"{listed(basis.by_spoon)}: sold by volume, and weighed as a spoon of it is"

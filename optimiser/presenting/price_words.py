@@ -26,6 +26,7 @@ _SILENT = BARE | {"to 1", "share"}  # units that go without saying beside a pric
 _NOTHING = 1e-9  # a price below it is none
 _START = 0.01  # of a point: a price that holds no further is only the first of several
 _SEEN, _TOLD = 0.02, 0.005  # of money or points: two digits to read; one
+_SHOWN = 0.05  # percent: what a formula is written to shows no less
 
 
 class _Side(Struct, frozen=True):
@@ -108,20 +109,23 @@ def price_lines(
     return "; ".join(parts)
 
 
-def helping(line: RuleLine, currency: str, *, each: str = "for each") -> str | None:
+def helping(line: RuleLine, currency: str, *, brief: bool = False) -> str | None:
     """Return what moving a limit the way that helps would do; None if none helps.
 
-    A rule that is never eased is told by what it costs. ``each`` says that a price is
-    for one: "for each" point, or "per" point where there is less room.
+    A rule that is never eased is told by what it costs. ``brief`` where it has one
+    line: then what would show in no price and no formula is passed over.
     """
     helps = [each for each in _sides(line) if each.price.price < -_NOTHING]
     if not helps:
         return None
     side = helps[0]
+    least = _TOLD if side.price.of == "cost" else _SHOWN
+    if brief and -side.price.price * _within(line.rule, side.price) < least:
+        return None
     by = _by(line.rule, [side.price])
     if side.act:
-        return _moving(line.rule, side, by, currency, each)
-    return _keeping(line.rule, side.price, by, currency)
+        return _moving(line.rule, side, by, currency, brief=brief)
+    return _keeping(line.rule, side.price, by, currency, brief=brief)
 
 
 def idle_words(line: RuleLine, nothing: str) -> str:
@@ -213,22 +217,25 @@ def _ways(rule: Rule, prices: Sequence[Price]) -> Iterator[_By]:
 
 
 def _moving(
-    rule: Rule, side: _Side, by: _By, currency: str, each: str = "for each"
+    rule: Rule, side: _Side, by: _By, currency: str, *, brief: bool = False
 ) -> str:
     """Return one side as a sentence, such as "easing by 1 point saves ..."."""
     price = side.price
     if abs(price.price) < _NOTHING:
         return f"{side.act} it a little changes nothing"
-    moved = _moved(price, price.price * by.step, currency)
-    reach = _reach(rule, price)
+    moved = _moved(price, price.price * by.step, currency, brief=brief)
+    reach = _reach(rule, price, brief=brief)
     if by.each:
+        each = "per" if brief else "for each"
         return f"{side.act} {moved} {each} {_points(rule, by)}{reach}"
     return f"{side.act} by {with_unit(by.step, _of(rule))} {moved}{reach}"
 
 
-def _keeping(rule: Rule, price: Price, by: _By, currency: str) -> str:
+def _keeping(
+    rule: Rule, price: Price, by: _By, currency: str, *, brief: bool = False
+) -> str:
     """Return what a rule that is never eased costs, without offering to ease it."""
-    moved = _moved(price, -price.price * by.step, currency)
+    moved = _moved(price, -price.price * by.step, currency, brief=brief)
     does = "keeps out" if rule.side == "max" else "asks for"
     return f"each {_points(rule, by)} that it {does} {moved}"
 
@@ -245,13 +252,15 @@ def _points(rule: Rule, by: _By) -> str:
     return with_unit(by.step, unit).removeprefix("1 ")
 
 
-def _moved(price: Price, by: float, currency: str) -> str:
+def _moved(price: Price, by: float, currency: str, *, brief: bool = False) -> str:
     gains = by < 0
     size = abs(by)
     least = "less than 0.01" if size < _TOLD else ""
     if price.of == "cost":
         return f"{'saves' if gains else 'costs'} {least or money(size)} {currency}/kg"
-    told = least or short(size, 3)
+    told = least or short(size, 2 if brief else 3)
+    if brief and price.of == "change":
+        return f"{'keeps' if gains else 'takes away'} {told} % more of the base"
     verb, way = ("takes", "off") if gains else ("adds", "to")
     what = {
         "change": f"{told} % {way} what is different from the base",
@@ -263,11 +272,11 @@ def _moved(price: Price, by: float, currency: str) -> str:
     return f"{verb} {what}"
 
 
-def _reach(rule: Rule, price: Price) -> str:
-    """Return how far the price holds: ", down to 36.5 %"."""
+def _reach(rule: Rule, price: Price, *, brief: bool = False) -> str:
+    """Return how far the price holds: ", down to 36.5 %", or ", to 36.5 %"."""
     if price.until is None or not math.isfinite(price.until):
         return ", however far"
     if abs(price.until - rule.limit) < _START * _unit(rule):
         return ", but only to begin with"
-    way = "up" if price.until > rule.limit else "down"
-    return f", {way} to {with_unit(round(price.until, 6), rule.unit, rule.limit)}"
+    way = "" if brief else "up " if price.until > rule.limit else "down "
+    return f", {way}to {with_unit(round(price.until, 6), rule.unit, rule.limit)}"

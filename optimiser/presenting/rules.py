@@ -123,17 +123,16 @@ def dearest(
     *,
     brief: bool = False,
 ) -> Iterator[Item]:
-    """Yield the rules that cost most, a line each with what easing one saves.
+    """Yield the rules that cost most, with what easing one saves.
 
     What a pin asks for comes last: it is there because somebody wants it. ``brief``
-    where there is little room.
+    where each has one line; what nobody would notice then waits for the full page.
     """
-    each_point = "per" if brief else "for each"
     priced = [line for line in ranked(lines, aims) if weight(line)]
     told = [
         (line, helps)
         for line in sorted(priced, key=lambda each: each.rule.side == "exact")
-        if (helps := helping(line, currency, each=each_point)) is not None
+        if (helps := helping(line, currency, brief=brief)) is not None
     ]
     for line, helps in told[:most]:
         rule = line.rule

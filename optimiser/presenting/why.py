@@ -9,6 +9,7 @@ from optimiser.explaining.slopes import round_limit
 from optimiser.presenting.answer import MEASURES
 from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
@@ -43,9 +44,6 @@ ENDS = {
     "no limit beyond": "it goes no further",
 }
 CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
-
-
-NEXT = "Next: --rule ID follows one limit, `optimiser variants` finds other formulas."
 
 
 def why_page(reasons: Reasons, *, full: bool = False) -> Page:
@@ -85,11 +83,18 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
     if reasons.unpriced and full:
         names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
         yield Paragraph(f"{UNPRICED}: {names}.")
+    told = []
+    if reasons.step is not None:
+        told.append(
+            f"All of this is of the formula in no steps of {short(reasons.step)} %."
+        )
     if reasons.choices_kept:
-        yield Paragraph(
+        told.append(
             "Rules and other formulas are told with the chosen ingredients kept, prices"
             " of ingredients with all chosen anew."
         )
+    if told:
+        yield Paragraph(" ".join(told))
     if reasons.cut:
         yield Paragraph(
             "Not all ingredients were looked at in the time for it: `optimiser why"
@@ -109,7 +114,7 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if not full:
         told = f"With --full: {listed(more)}. " if more else ""
-        yield Paragraph(f"{told}{NEXT}")
+        yield Paragraph(f"{told}{next_told('why', reasons.file)}")
 
 
 def rule_page(found: RuleCurve) -> Page:

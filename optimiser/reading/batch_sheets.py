@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.record import WeighedIn
+from optimiser.domain.record import MOST_GRAMS, WeighedIn
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import (
     QuantityError,
@@ -15,7 +15,7 @@ from optimiser.reading.cells import (
     read_quantity,
     to_number,
 )
-from optimiser.reading.tables import Columns, TableRow, read_table
+from optimiser.reading.tables import CERTAIN, COMMA, Columns, TableRow, read_table
 
 __all__ = ["read_batch_sheet"]
 
@@ -25,12 +25,8 @@ COLUMNS = Columns(
     "stage name grams ounces percent wanted_percent lots note",
     told="ingredient,lots,weighed_grams, or those of: optimiser batch SCENARIO --csv",
 )
-MOST_GRAMS = 1e7
 MOST_LOT = 60  # signs of a lot's name
 ROOM = re.compile(r"_+")  # what a sheet has where a lot is to be written
-# A comma that can only be a decimal's: no three digits after it, or a zero before.
-CERTAIN = re.compile(r"(0,\d+|\d+,(\d{1,2}|\d{4,}))\s*[a-z]*", re.IGNORECASE)
-COMMA = re.compile(r"(\d+),(\d+\s*[a-z]*)", re.IGNORECASE)
 MASSES = ("weighed_grams", "grams")
 PART = re.compile(r"(.+?)\s+([0-9.]+)\s*g")
 
@@ -93,7 +89,10 @@ def _weighed(
         wrong = f"is no ingredient; {nearest(name, catalogue.names())}"
         fix = "correct the name, or add the ingredient to ingredients.csv"
         row.say("ingredient", wrong, fix)
-    grams, planned = _grams(row, "weighed_grams"), row.number_in("grams", 0.0)
+    grams, planned = (
+        _grams(row, "weighed_grams"),
+        row.number_in("grams", 0.0, MOST_GRAMS),
+    )
     lots = _lots(row, grams)
     if key is None or grams is None or lots is None:
         return []

@@ -238,7 +238,7 @@ def _price_table(
     if value is None:
         return ()
     file = value.get("file") if isinstance(value, dict) else value
-    if not isinstance(file, str):
+    if not isinstance(file, str) or not file.strip():
         fix = 'write price_list = "prices_by_month.csv"'
         problems.append(
             Problem("names no file", str(path), field="price_list", fix=fix)

@@ -17,12 +17,11 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
-from optimiser.domain.record import Book, Entry, Fact
+from optimiser.domain.record import FILE, BatchMade, Book, Entry, Fact
 from optimiser.errors import InputError, Problem
 
 __all__ = ["FILE", "FIRST", "New", "add", "read_book"]
 
-FILE = "records.sqlite"
 APPLICATION = 0x626F6F6B  # "book": whose file it is, in the file's own head
 WAIT = 30.0  # seconds that one who writes waits for another
 FIRST = 0  # stands for the first entry of those that are added together
@@ -55,6 +54,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 COLUMNS = "id, at, by_whom, batch, corrects, why, fact"
 FACTS: msgspec.json.Decoder[Fact] = msgspec.json.Decoder(Fact)
 Row = tuple[int, str, str, int | None, int | None, str, str | None]
+LONGEST = 10_000_000  # bytes of an entry
 
 
 class New(Struct, frozen=True):
@@ -117,7 +117,7 @@ def add(
             book, seal = _book(connection, shown)
             added = _numbered(build(book), len(book.entries), by)
             for each in added:
-                row = _row(each)
+                row = _row(each, shown)
                 seal = _seal(seal, row)
                 connection.execute(
                     f"INSERT INTO entries ({COLUMNS}, seal) VALUES (?,?,?,?,?,?,?,?)",
@@ -147,8 +147,16 @@ def _numbered(new: Sequence[New], before: int, by: str) -> tuple[Entry, ...]:
     )
 
 
-def _row(entry: Entry) -> Row:
+def _row(entry: Entry, shown: str) -> Row:
+    """Return an entry as it is kept; what could not be read again is not written."""
     fact = None if entry.fact is None else msgspec.json.encode(entry.fact).decode()
+    try:
+        if fact is not None:
+            FACTS.decode(fact)
+    except msgspec.MsgspecError as error:
+        fix = "correct it, and record it again; nothing was recorded"
+        wrong = f"cannot hold what was to be recorded ({error})"
+        raise InputError([Problem(wrong, shown, fix=fix)]) from error
     return (
         entry.id,
         entry.at,
@@ -167,19 +175,31 @@ def _seal(before: str, row: Row) -> str:
 
 def _book(connection: sqlite3.Connection, shown: str) -> tuple[Book, str]:
     """Return the book and its last seal; every entry is held against its own."""
-    seal, entries = "", []
+    seal, entries = "", list[Entry]()
     query = f"SELECT {COLUMNS}, seal FROM entries ORDER BY id"
     for place, (*row, kept) in enumerate(connection.execute(query), start=1):
-        seal = _seal(seal, tuple(row))
-        number, at, by, batch, corrects, why, fact = row
-        if seal != kept or number != place:
-            raise _damaged(shown, f"entry {place} is not as it was written")
         try:
+            number, at, by, batch, corrects, why, fact = msgspec.convert(row, Row)
+            seal = _seal(seal, (number, at, by, batch, corrects, why, fact))
+            if seal != kept or number != place:
+                raise _damaged(shown, f"entry {place} is not as it was written")
             known = None if fact is None else FACTS.decode(fact)
         except msgspec.MsgspecError as error:
             raise _damaged(shown, f"entry {place} cannot be read: {error}") from error
-        entries.append(Entry(number, at, by, known, batch, corrects, why))
+        entry = Entry(number, at, by, known, batch, corrects, why)
+        if not _follows(entry, entries):
+            raise _damaged(shown, f"entry {place} belongs to none before it")
+        entries.append(entry)
     return Book(entries), seal
+
+
+def _follows(entry: Entry, before: Sequence[Entry]) -> bool:
+    """Whether an entry begins a batch, or is of one and corrects nothing later."""
+    if entry.corrects is not None and not 0 < entry.corrects < entry.id:
+        return False
+    if entry.batch is None:
+        return entry.corrects is not None or isinstance(entry.fact, BatchMade)
+    return 0 < entry.batch < entry.id and before[entry.batch - 1].batch is None
 
 
 @contextmanager
@@ -192,37 +212,64 @@ def _opened(path: Path, shown: str) -> Iterator[sqlite3.Connection]:
         with closing(
             sqlite3.connect(where, uri=True, timeout=WAIT, isolation_level=None)
         ) as connection:
+            connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST)
+            connection.execute("PRAGMA trusted_schema = OFF")
             _refuse_strange(connection, shown)
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute("PRAGMA journal_mode = DELETE")
             connection.execute("PRAGMA synchronous = EXTRA")
-            _migrate(connection, shown)
+            _migrate(connection)
             yield connection
     except sqlite3.Error as error:
         raise _told(shown, error) from error
+    except UnicodeDecodeError as error:  # of what SQLite would say of the damage
+        raise _damaged(shown, "it holds text that is none") from error
     except OSError as error:
         raise _cannot(shown, str(error.strerror or error)) from error
 
 
 def _refuse_strange(connection: sqlite3.Connection, shown: str) -> None:
-    """Say so where a file is damaged, or not a book."""
-    (found,) = connection.execute("PRAGMA quick_check(1)").fetchone()
-    if found != "ok":
-        raise _damaged(shown, found)
+    """Say so where a file is damaged, not a book, or more than one.
+
+    Before anything of it is run, it is seen that it holds nothing but what a book is
+    made with: a view in place of the table, or a trigger, would be run by a reading.
+    """
     (whose,) = connection.execute("PRAGMA application_id").fetchone()
     if whose != APPLICATION:
+        _parts(connection)  # which fails where it is no database at all
         wrong = "is a database of something else; nothing was written to it"
         fix = "move it away; the book of this workshop is then begun anew"
         raise InputError([Problem(wrong, shown, fix=fix)])
-
-
-def _migrate(connection: sqlite3.Connection, shown: str) -> None:
-    """Bring a file to this version, in one go."""
     version = _version(connection)
     if version > len(MIGRATIONS):
         wrong = "was written by a later version of this program"
         raise InputError([Problem(wrong, shown, fix="install that version, or later")])
-    if version == len(MIGRATIONS):
+    if strange := _parts(connection) - _parts_made(version):
+        kind, name, _ = min(strange)
+        raise _damaged(shown, f"it holds a {kind} {name!r} that is not of a book")
+    (found,) = connection.execute("PRAGMA quick_check(1)").fetchone()
+    if found != "ok":
+        raise _damaged(shown, found)
+
+
+def _parts(connection: sqlite3.Connection) -> set[tuple[str, str, str]]:
+    """Return what a file is made of: kind, name and how each was made."""
+    asked = "SELECT type, name, coalesce(sql, '') FROM sqlite_schema"
+    return set(connection.execute(asked))
+
+
+def _parts_made(version: int) -> set[tuple[str, str, str]]:
+    """Return what a book of a version is made of."""
+    with closing(sqlite3.connect(":memory:")) as made:
+        for statements in MIGRATIONS[:version]:
+            for each in statements:
+                made.execute(each)
+        return _parts(made)
+
+
+def _migrate(connection: sqlite3.Connection) -> None:
+    """Bring a file to this version, in one go."""
+    if _version(connection) == len(MIGRATIONS):
         return
     connection.execute("BEGIN IMMEDIATE")
     for number in range(_version(connection), len(MIGRATIONS)):
@@ -244,7 +291,7 @@ def _create(path: Path, shown: str) -> None:
         with closing(sqlite3.connect(draft, isolation_level=None)) as connection:
             connection.execute("PRAGMA synchronous = EXTRA")
             connection.execute(f"PRAGMA application_id = {APPLICATION}")
-            _migrate(connection, shown)
+            _migrate(connection)
         with suppress(FileExistsError):
             _place(draft, path)
         _keep_name(path.parent)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
@@ -21,14 +20,14 @@ from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
+from optimiser.reading.kinds import FILE, others_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
 from optimiser.reading.markets import FILL, NOT_THERE, OWN_ROWS, known_markets
 from optimiser.reading.names import Names
+from optimiser.reading.scenario_files import ScenarioFile
+from optimiser.reading.shapes import fitted
 from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
-
-if TYPE_CHECKING:
-    from optimiser.reading.scenario_files import ScenarioFile
 
 __all__ = ["aims_of", "read_scenario", "wrong_batch"]
 
@@ -78,8 +77,6 @@ def read_scenario(
         With every problem of the scenario, of the files it extends, of its
         envelope and of the catalogue.
     """
-    from optimiser.reading.kinds import FILE  # noqa: PLC0415 - pydantic is slow to import
-
     path = Path(path)
     problems: list[Problem] = []
     layers, whole = load_layers(path, problems, text)
@@ -113,7 +110,7 @@ def read_scenario(
     merged = merge(layers, spell, problems)
     if workshop is not None and "workshop" not in merged.content:
         merged.content["workshop"] = workshop  # as the workspace remembers it
-    file = FILE.model_validate(merged.content)
+    file = fitted(FILE, merged.content)
     asking = Asking(
         shown,
         merged,
@@ -160,8 +157,6 @@ def _workshop(
 
 def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
     """Return the scenario; its problems are in the list of ``asking``."""
-    from optimiser.reading.kinds import others_of  # noqa: PLC0415 - pydantic is slow to import
-
     file = asking.file
     bounds.parts_of(asking)
     asking.say_vain()

@@ -1,19 +1,18 @@
+# ruff: noqa: RUF012 - a struct copies its defaults
 """The shape of scenario files: which keys there are, and what each holds.
 
-The models check kinds only (a number is a number, a list a list). Whether names are
+Shapes check kinds only (a number is a number, a list a list). Whether names are
 known and numbers make sense is looked at later, when the catalogue is at hand.
 """
 
 from __future__ import annotations
 
 import contextlib
-import math
 import re
 from datetime import date
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator
-from pydantic_core import PydanticCustomError
+from optimiser.reading.shapes import Shape, a_date, a_number
 
 __all__ = [
     "AS_THE_BASE",
@@ -31,22 +30,13 @@ __all__ = [
     "GuardTable",
     "OnlyTable",
     "ScenarioFile",
-    "Shape",
     "SideTable",
     "StockTable",
     "WindowTable",
 ]
 
 
-class Shape(BaseModel):
-    """A table whose keys are all known and whose numbers are numbers."""
-
-    model_config = ConfigDict(
-        extra="forbid", strict=True, allow_inf_nan=False, defer_build=True
-    )
-
-
-class SideTable(Shape):
+class SideTable(Shape, frozen=True):
     """A lower or an upper side, or both, percent of a part."""
 
     min: float | None = None
@@ -55,20 +45,20 @@ class SideTable(Shape):
     why: str | None = None
 
 
-class BatchTable(Shape):
+class BatchTable(Shape, frozen=True):
     """``[batch]``: how much is made, such as "2 kg"."""
 
     size: str | None = None
 
 
-class AimTable(Shape):
+class AimTable(Shape, frozen=True):
     """``[aim]``: aims in order, and the slack of each in its own unit."""
 
     order: list[str] | None = None
     slack: dict[str, float] = {}
 
 
-class ExcludeTable(Shape):
+class ExcludeTable(Shape, frozen=True):
     """``[exclude]``: what must stay out."""
 
     allergens: list[str] = []
@@ -79,7 +69,7 @@ class ExcludeTable(Shape):
     palm_free: bool = False
 
 
-class OnlyTable(Shape):
+class OnlyTable(Shape, frozen=True):
     """``[only]``: what may be chosen beside the base."""
 
     ingredients: list[str] = []
@@ -93,17 +83,13 @@ def _limit(value: object) -> float | str:
     """Return a number, or a text that tells one from the base."""
     if isinstance(value, str) and AS_THE_BASE.fullmatch(value.strip()):
         return value.strip()
-    if isinstance(value, (int, float)) and not isinstance(value, bool):
-        if abs(value) < math.inf:
-            return float(value)
-        raise PydanticCustomError("finite_number", "not finite")
-    raise PydanticCustomError("float_type", "no number")
+    return a_number(value)
 
 
-Limit = Annotated[float | str, PlainValidator(_limit)]
+Limit = Annotated[float | str, _limit]
 
 
-class WindowTable(Shape):
+class WindowTable(Shape, frozen=True):
     """One of ``[[windows]]``, its sides in the unit of the property or as the base."""
 
     property: str
@@ -115,7 +101,7 @@ class WindowTable(Shape):
     name: str | None = None
 
 
-class ChoiceTable(Shape):
+class ChoiceTable(Shape, frozen=True):
     """One of ``[choices]``: how many ingredients may be used."""
 
     at_least: int | None = None
@@ -123,7 +109,7 @@ class ChoiceTable(Shape):
     why: str | None = None
 
 
-class ClosenessTable(Shape):
+class ClosenessTable(Shape, frozen=True):
     """``[closeness]``: at most so many points from the base."""
 
     by_ingredient: SideTable | None = None
@@ -131,26 +117,26 @@ class ClosenessTable(Shape):
     by_category: SideTable | None = None
 
 
-class StockTable(Shape):
+class StockTable(Shape, frozen=True):
     """``[stock]``: whether only the shelf is used, and the day it is looked at."""
 
     only: bool = False
     today: date | None = None
 
 
-class EnvelopeTable(Shape):
+class EnvelopeTable(Shape, frozen=True):
     """``[envelope]``: the file of an assessor's envelope."""
 
     file: str
 
 
-class ClimateTable(Shape):
+class ClimateTable(Shape, frozen=True):
     """``[climate]``: a zone of climate.csv."""
 
     zone: str
 
 
-class GuardTable(Shape):
+class GuardTable(Shape, frozen=True):
     """``[guard]``: limits that hold unless they are set to false."""
 
     lauric: SideTable | None = None
@@ -159,28 +145,28 @@ class GuardTable(Shape):
     margin: bool | None = None
 
 
-class EmulsifierTable(Shape):
+class EmulsifierTable(Shape, frozen=True):
     """``[emulsifiers]``: totals to try, percent of the lipids, and how near in HLB."""
 
     total: list[float] = []
     within: float = 0.3
 
 
-class DroppedTable(Shape):
+class DroppedTable(Shape, frozen=True):
     """``[dropped]``: rules that are not to count, by their ids."""
 
     rules: list[str] = []
 
 
-def _day(value: object) -> object:
-    """Return a date that was written in quotes as one; anything else as it is."""
+def _day(value: object) -> date:
+    """Return a date, also one that was written in quotes."""
     if isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", value.strip()):
         with contextlib.suppress(ValueError):
             return date.fromisoformat(value.strip())
-    return value
+    return a_date(value)
 
 
-class ScenarioFile(Shape):
+class ScenarioFile(Shape, frozen=True):
     """A scenario file; what is required may be inherited.
 
     A kind of rule that is read by a module of its own adds its key (`reading.kinds`).
@@ -192,7 +178,7 @@ class ScenarioFile(Shape):
     use: str | None = None
     market: list[str] = []
     product: str | None = None
-    on: Annotated[date | None, BeforeValidator(_day)] = None
+    on: Annotated[date, _day] | None = None
     unchecked: list[str] = []
     cautious: bool = False
     batch: BatchTable | None = None
@@ -219,7 +205,7 @@ class ScenarioFile(Shape):
     dropped: DroppedTable | None = None
 
 
-class EnvelopeRows(Shape):
+class EnvelopeRows(Shape, frozen=True, kw_only=True):
     """One of an envelope's ``[[lists]]``; percent of the finished product."""
 
     name: str
@@ -228,7 +214,7 @@ class EnvelopeRows(Shape):
     caps: dict[str, float]
 
 
-class EnvelopeFile(Shape):
+class EnvelopeFile(Shape, frozen=True):
     """A whole envelope file."""
 
     title: str

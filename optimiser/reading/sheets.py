@@ -5,14 +5,16 @@ The library that reads them comes with the extra ``xlsx`` and is loaded when nee
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from optimiser.errors import Problem, nearest
+from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.text import absent
 
 if TYPE_CHECKING:
@@ -32,9 +34,7 @@ __all__ = [
 SUFFIX = ".xlsx"
 NO_LIBRARY = "needs a library for spreadsheets that is not installed"
 GET_LIBRARY = "pip install '.[xlsx]' in the project's folder, or use a .csv file"
-GREATEST_BYTES = 200_000_000  # unpacked
-BROKEN = "is no spreadsheet that can be read"
-SAVE_AGAIN = "open it in a spreadsheet and save it as .xlsx once more, without password"
+PANIC = "PanicException"  # of the library: no Exception, and of no module of its own
 
 
 class SheetRows(Struct, frozen=True):
@@ -80,66 +80,100 @@ def read_sheet(
         Numbers and dates as a CSV file would hold them; None if there is no such
         sheet, or the file cannot be read.
     """
-    book = _opened(path, shown, problems)
-    if book is None:
+    try:
+        return _sheet(*_opened(path, shown), shown, name)
+    except InputError as error:
+        problems += error.problems
         return None
-    names = _shown_names(book)
+
+
+def _sheet(
+    book: CalamineWorkbook, names: Sequence[str], shown: str, name: str | None
+) -> SheetRows:
+    """Return a sheet of a book that was opened; raises InputError without one."""
     if name is not None and name not in names:
         wrong = f"has no sheet {name}; {nearest(name, names)}"
         fix = "name the sheet so, or put it there"
-        problems.append(Problem(wrong, shown, fix=fix))
-        return None
+        raise InputError([Problem(wrong, shown, fix=fix)])
     for each in names if name is None else [name]:
-        rows = _rows(book, each)
+        with _whole(shown):
+            rows = _rows(book, each)
         if rows or each == name:
             return SheetRows(f"{shown}, sheet {each}", rows)
     fix = "write the table into its first sheet"
-    problems.append(Problem("holds no sheet with anything in it", shown, fix=fix))
-    return None
+    wrong = "holds no sheet with anything in it"
+    raise InputError([Problem(wrong, shown, fix=fix)])
 
 
 def sheet_names(path: Path, shown: str, problems: list[Problem]) -> tuple[str, ...]:
     """Return the names of the sheets that are shown; none if it cannot be read."""
-    book = _opened(path, shown, problems)
-    return () if book is None else _shown_names(book)
+    try:
+        return _opened(path, shown)[1]
+    except InputError as error:
+        problems += error.problems
+        return ()
 
 
-def _shown_names(book: CalamineWorkbook) -> tuple[str, ...]:
-    from python_calamine import SheetVisibleEnum  # noqa: PLC0415 - as it is opened
+def _opened(path: Path, shown: str) -> tuple[CalamineWorkbook, tuple[str, ...]]:
+    """Return a spreadsheet and the names of the sheets that are shown.
 
-    shown = SheetVisibleEnum.Visible
-    return tuple(each.name for each in book.sheets_metadata if each.visible == shown)
-
-
-def _opened(path: Path, shown: str, problems: list[Problem]) -> CalamineWorkbook | None:
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
     said = absent(path)
     if said is not None:
-        problems.append(Problem(said[0], shown, fix=said[1]))
-        return None
-    import zipfile  # noqa: PLC0415 - seldom needed
+        raise InputError([Problem(said[0], shown, fix=said[1])])
+    try:
+        found = path.stat()
+        return _unpacked(path, shown, (found.st_ino, found.st_size, found.st_mtime_ns))
+    except ImportError as error:
+        problem = Problem(NO_LIBRARY, shown, fix=GET_LIBRARY)
+        raise InputError([problem]) from error
+    except OSError as error:
+        wrong = f"cannot be read ({str(error.strerror or error).lower()})"
+        problem = Problem(wrong, shown, fix="check the file, and the disk it is on")
+        raise InputError([problem]) from error
+
+
+@lru_cache(maxsize=1)
+def _unpacked(
+    path: Path, shown: str, _stamp: tuple[int, ...]
+) -> tuple[CalamineWorkbook, tuple[str, ...]]:
+    """Return a spreadsheet of which nothing is unpacked that was not looked at.
+
+    A file is asked for several times in a run; its stamp changes when it does.
+    """
+    from python_calamine import (  # noqa: PLC0415 - seldom needed
+        CalamineWorkbook,
+        SheetVisibleEnum,
+    )
+
+    from optimiser.reading.packed import unpacked  # noqa: PLC0415 - as above
+
+    content = unpacked(path, shown)
+    with _whole(shown):
+        book = CalamineWorkbook.from_filelike(content)
+        seen = [
+            x for x in book.sheets_metadata if x.visible == SheetVisibleEnum.Visible
+        ]
+    return book, tuple(each.name for each in seen)
+
+
+@contextmanager
+def _whole(shown: str) -> Iterator[None]:
+    """Tell whatever the library finds wrong as a problem of the file."""
+    from python_calamine import CalamineError  # noqa: PLC0415 - seldom needed
+
+    from optimiser.reading.packed import broken  # noqa: PLC0415 - as above
 
     try:
-        from python_calamine import (  # noqa: PLC0415 - seldom needed
-            CalamineError,
-            CalamineWorkbook,
-        )
-    except ImportError:
-        problems.append(Problem(NO_LIBRARY, shown, fix=GET_LIBRARY))
-        return None
-    try:
-        with zipfile.ZipFile(path) as packed:
-            unpacked = sum(each.file_size for each in packed.infolist())
-        if unpacked > GREATEST_BYTES:
-            fix = "keep only the rows that are used"
-            wrong = f"holds more than {GREATEST_BYTES / 1e6:.0f} MB"
-            problems.append(Problem(wrong, shown, fix=fix))
-            return None
-        return CalamineWorkbook.from_path(str(path))
-    except (OSError, zipfile.BadZipFile, CalamineError) as error:
-        told = getattr(error, "strerror", None)
-        wrong = BROKEN if told is None else f"cannot be read ({told.lower()})"
-        problems.append(Problem(wrong, shown, fix=SAVE_AGAIN))
-        return None
+        yield
+    except BaseException as error:
+        if isinstance(error, CalamineError) or type(error).__name__ == PANIC:
+            raise InputError([broken(shown)]) from error
+        raise
 
 
 def _rows(book: CalamineWorkbook, name: str) -> tuple[tuple[int, list[str]], ...]:

@@ -29,15 +29,15 @@ def contains(
     """Whether an ingredient counts as an allergen; None if nothing is known.
 
     The "listed" reading asks the authorities of the markets (all of them where no
-    market is named); the "cautious" one also keeps out botanical nuts and kernels
-    and anything whose status is not settled.
+    market is named, or the list of one is not known); the "cautious" one also keeps
+    out botanical nuts and kernels and anything whose status is not settled.
     """
     status = catalogue.allergens.get(allergen, {}).get(key)
     if status is None:
         classified = any(key in rows for rows in catalogue.allergens.values())
         return False if classified else None
-    asked = [m for m in markets if m in status.listed] or list(status.listed)
-    listed = [status.listed[m] for m in asked]
+    known = markets and all(market in status.listed for market in markets)
+    listed = [status.listed[market] for market in (markets if known else status.listed)]
     if any(listed):
         return True
     if reading == "cautious":

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
+from itertools import product
 
 import numpy as np
 from msgspec import Struct
@@ -176,7 +178,7 @@ def _searched(session: Session) -> _Searched:
     gaps: list[float] = []
     for stage in range(len(session.programme.goals)):
         if stage and not any(_found_with(session, best, room) for room in SEARCHED):
-            raise ProofError("an earlier aim could not be held for a later one")
+            raise _lost(session, "an earlier aim could not be held for a later one")
         value, bound = session.objective(), session.search_bound()
         found = session.corner().amounts
         if not session.cut_short:
@@ -244,22 +246,36 @@ def _with_choices_kept(session: Session, searched: _Searched) -> _Found:
         for amounts in searched.amounts
     ]
     tidied = [_tidied(session.programme, amounts) for amounts in rounded]
-    for room in (HOLD, *SEARCHED):
+    # What a search had when it was cut short may keep the rules by its own tolerance
+    # only: what its choices come to exactly is an answer too, if not as good a one.
+    ends = (KEPT, math.inf) if session.cut_short else (KEPT,)
+    for above, room in product(ends, (HOLD, *SEARCHED)):
         for choices in (tidied, rounded):
 
             def solved(
-                stage: int, tops: list[float], own: list[Floats] = choices
+                stage: int,
+                tops: list[float],
+                own: list[Floats] = choices,
+                above: float = above,
             ) -> bool:
-                return _as_searched(session, stage, tops, own, searched.best[stage])
+                least = searched.best[stage]
+                return _as_searched(session, stage, tops, own, least, above)
 
             kept = _in_order(session, solved, room)
             if kept is not None:
-                off = map(_part_above, kept.best, searched.best)
+                off = max(0.0, *map(_part_above, kept.best, searched.best))
                 below = _part_above(searched.best[0], kept.best[0])
                 # A later aim gains where a trace that served an earlier one is let go.
-                gap = np.max([searched.gap, kept.gap, below, *off])
-                return replace(kept, gap=float(gap))
-    raise ProofError("the choices the search found do not hold exactly")
+                gap = max(searched.gap + off, kept.gap, below)
+                return replace(kept, gap=gap)
+    raise _lost(session, "the choices the search found do not hold exactly")
+
+
+def _lost(session: Session, what: str) -> ProofError | CutShortError:
+    """Return why an answer was lost: a fault here, or a search cut short too early."""
+    if session.cut_short:
+        return CutShortError(f"the search was ended too early: {what}")
+    return ProofError(what)
 
 
 def _tidied(programme: Programme, amounts: Floats) -> Floats:
@@ -279,12 +295,16 @@ def _as_searched(
     tops: list[float],
     choices: list[Floats],
     least: float,
+    above: float,
 ) -> bool:
-    """Solve for an aim with choices kept; whether it comes to what a search found."""
+    """Solve for an aim with choices kept; whether it comes to what a search found.
+
+    It may be ``above`` that, as a part of itself.
+    """
     slack = session.programme.goals[stage].slack
     for kept, near in (
-        (choices[-1], SEARCHED[0] if slack > 0.0 else KEPT),
-        (choices[stage], KEPT),
+        (choices[-1], SEARCHED[0] if slack > 0.0 else above),
+        (choices[stage], above),
     ):
         session.keep_choices(stage, kept)
         session.aim_at(stage, tops)

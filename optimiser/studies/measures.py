@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import PROPERTIES, property_named, reported
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.wording import number
 from optimiser.explaining import facts
 from optimiser.rules.space import Space
 from optimiser.science.mixing import is_solid, terms
@@ -60,7 +61,7 @@ def measures(
                 continue
             solid = is_solid(catalogue, key)
             above[column], below[column] = terms(kind.mixing, known.value, solid)
-        where = "" if at is None else f" at {at:g} degC"
+        where = "" if at is None else f" at {number(at)} degC"
         unit = f", {kind.unit}" if kind.unit else ""
         found.append(
             Measure(f"{name}{where}{unit}", above, below, lacking, kind.mixing == "log")

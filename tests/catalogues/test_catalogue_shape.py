@@ -9,6 +9,8 @@ from collections import Counter, defaultdict
 
 import pytest
 
+from optimiser.domain.properties import PROPERTIES
+
 CATALOGUES = pathlib.Path(__file__).resolve().parents[2] / "catalogues"
 
 HEADERS = {
@@ -172,7 +174,6 @@ FLAGS = {
     "unknown",
 }
 FRENCH = "\u00e9"  # what Canada prints in its second language
-MARKETS = {"EU", "GB", "US", "AU", "CA", "any"}
 USES = {"leave-on", "rinse-off", "any"}
 READ = {"retrieved", "secondary", "memory"}
 
@@ -216,23 +217,16 @@ CHOICES = [
     ("materials/limits.csv", "of", {"product", "lipids", "water phase"}),
     ("materials/allergens.csv", "evidence", EVIDENCE),
     ("materials/allergens.csv", "flag", FLAGS),
-    ("markets/preservatives.csv", "market", MARKETS),
     ("markets/preservatives.csv", "use", USES),
-    ("markets/restricted.csv", "market", MARKETS),
     ("markets/restricted.csv", "use", USES),
     ("markets/preservatives.csv", "read", READ),
     ("markets/restricted.csv", "read", READ),
     ("markets/scent_allergens.csv", "read", READ),
     ("markets/duties.csv", "read", READ),
     ("markets/net_content.csv", "read", READ),
-    ("markets/net_content.csv", "market", MARKETS),
-    ("markets/duties.csv", "market", MARKETS),
     ("markets/labels.csv", "read", READ),
-    ("markets/labels.csv", "market", MARKETS),
     ("markets/duties.csv", "use", USES),
-    ("markets/shared_limits.csv", "market", MARKETS),
     ("markets/shared_limits.csv", "use", USES),
-    ("markets/scent_allergens.csv", "market", MARKETS),
     ("workshops/demo/prices.csv", "unit", {"g", "kg", "oz", "lb", "ml", "l"}),
     ("workshops/demo/prices.csv", "currency", {"EUR"}),
     ("workshops/demo/stock.csv", "unit", {"g", "kg"}),
@@ -426,6 +420,18 @@ def test_every_word_comes_from_the_list_for_its_column(name, column, allowed):
     assert {row[column] for row in rows(name)} <= allowed
 
 
+def test_a_market_of_one_table_has_duties_labels_and_net_content_too():
+    named = {
+        name: {row["market"] for row in rows(name)} - {"any"}
+        for name, header in HEADERS.items()
+        if header.startswith("market,")
+    }
+    sold = set().union(*named.values())
+    assert sold >= {"EU", "GB", "US", "AU", "CA"}
+    for table in ("duties", "labels", "net_content"):
+        assert named[f"markets/{table}.csv"] == sold, table
+
+
 @pytest.mark.parametrize(("name", "columns"), NUMBERS.items())
 def test_every_number_parses_and_every_row_holds_at_least_one(name, columns):
     for row in rows(name):
@@ -471,9 +477,10 @@ def test_every_property_has_its_unit_and_a_believable_figure():
 
 def test_a_temperature_stands_where_it_belongs_and_nowhere_else():
     for row in rows("materials/properties.csv"):
-        if row["property"] == "solid fat":
+        kind = PROPERTIES[row["property"]]
+        if kind.needs_at:
             assert row["at"], row
-        if row["property"] not in {"solid fat", "density", "viscosity"}:
+        if not kind.at:
             assert not row["at"], row
         if row["at"]:
             degrees(row["at"])

@@ -131,6 +131,11 @@ def test_an_entry_limits_the_kinds_of_product_it_names(
     assert limit(name, product, market, use) == percent
 
 
+def test_every_market_with_limits_has_an_entry_here():
+    limited = {each.market for each in SHIPPED.substance_limits} - {"any"}
+    assert limited == {market for market, *_ in ENTRIES}
+
+
 ALUMINIUM = "aluminium, other than of clays and listed colours"
 VETIVER = "acetylated vetiver oil"
 

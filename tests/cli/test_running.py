@@ -13,6 +13,7 @@ from typer.main import get_command
 import optimiser
 from optimiser import reading
 from optimiser.cli import running
+from optimiser.cli.answering import plain_question
 from optimiser.cli.commands import application
 from optimiser.errors import InputError, Problem, ProofError
 
@@ -77,6 +78,53 @@ def test_help_loads_none_of_the_slow_libraries():
         env=ENVIRONMENT,
     )
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_plain_question_loads_neither_a_parser_nor_what_it_does_not_need():
+    needless = (
+        "typer",
+        "pydantic",
+        "pandas",
+        "pint",
+        "pulp",
+        "rapidfuzz",
+        "sqlite3",
+        "rich",
+        "inspect",
+    )
+    code = (
+        "import sys\n"
+        "from optimiser.cli import main\n"
+        "try:\n    main(['formulate', 'scenarios/massage_bar.toml'])\n"
+        "except SystemExit as left:\n    print(left.code)\n"
+        f"print([name for name in {needless!r} if name in sys.modules])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENVIRONMENT,
+        cwd=ROOT,
+    )
+    assert done.stdout.splitlines()[-2:] == ["0", "[]"]
+
+
+@pytest.mark.parametrize("switches", [(), ("--json",), ("--full",)])
+@pytest.mark.parametrize("file", ["bar.toml", "clash.toml", "nope.toml"])
+def test_a_plain_question_is_answered_as_the_parser_has_it_answered(
+    run, workspace, switches, file
+):
+    asked = ("formulate", workspace / "scenarios" / file, *switches)
+    assert run(*asked) == run(*asked, "--solver", "highs")
+
+
+@pytest.mark.parametrize(
+    "asked", [(), ("--full",), ("a.toml", "b.toml"), ("a.toml", "--ful"), ("",)]
+)
+def test_what_is_no_plain_question_is_left_to_the_parser(run, asked):
+    assert run("formulate", *asked).code == (1 if asked == ("",) else 2)
+    assert plain_question(["formulate", *asked]) is None
 
 
 def test_reading_the_shipped_prices_loads_no_registry_of_units():

@@ -60,8 +60,9 @@ def test_a_way_out_that_hardly_fits_in_steps_is_not_searched_for_without_end(
 
 
 def test_an_answer_whose_steps_were_not_all_tried_says_so(monkeypatch):
-    monkeypatch.setattr(stepping, "SECONDS", 0.3)
-    answer = formulate(*shipped("massage_bar", low=75.0, high=75.0))
+    monkeypatch.setattr(stepping, "SECONDS", None)
+    with within(None, 500):
+        answer = formulate(*shipped("massage_bar", low=75.0, high=75.0))
     assert isinstance(answer, Answer)
     assert answer.steps.cut
     assert not answer.steps.kept
@@ -134,6 +135,23 @@ def test_prices_that_were_not_all_looked_at_are_told_as_far_as_they_go(monkeypat
     assert found.cut
     assert (found.entering, found.staying) == ((), ())
     assert "Not all ingredients were looked at" in told(why_page(found))
+
+
+def test_a_price_whose_search_was_ended_early_is_not_told(monkeypatch):
+    """The solver has a formula by then, and not the best one."""
+    run, calls = Session.run, []
+
+    def early(session):
+        calls.append(session)
+        if session.programme.whole and not session._kept and len(calls) > 1:
+            with within(None) as patience:
+                patience.used(0, cut=True)
+        return run(session)
+
+    monkeypatch.setattr(Session, "run", early)
+    found = why(*choosing())
+    assert found.cut
+    assert found.entering == ()
 
 
 def test_to_the_end_is_to_the_end():

@@ -11,6 +11,7 @@ from optimiser.reading.grids import is_grid, read_grid
 from optimiser.reading.labels import read_label_rules
 from optimiser.reading.layers import read_overlays
 from optimiser.reading.net_content import read_net_content
+from optimiser.reading.own_tables import read_workbook
 from optimiser.reading.plans import read_plan
 from optimiser.reading.recipes.answers import read_answers
 from optimiser.reading.recipes.knowledge import read_knowledge
@@ -40,7 +41,7 @@ class Readers:
             "plan.toml": lambda: read_plan(path),
             "theme.toml": self._theme,
             "env.toml": lambda: read_scenario(path.with_name("assessed.toml")),
-            "recipes.csv": self._recipes,
+            "recipes.csv": lambda: self._recipes(path),
             "trials.csv": lambda: read_trials(path, self.catalogue),
             "weights.csv": lambda: (
                 holds_weights(path) and read_weights(path),
@@ -50,6 +51,13 @@ class Readers:
             "names.csv": lambda: self._knowledge(path),
             "sheet.csv": lambda: read_batch_sheet(path, self.catalogue),
             "records.sqlite": lambda: read_book(path, "records.sqlite"),
+            "own.xlsx": lambda: read_workbook(path, self.folder / "catalogues", "demo"),
+        }
+        own |= {
+            "recipes.xlsx": lambda: self._recipes(path),
+            "trials.xlsx": own["trials.csv"],
+            "weights.xlsx": own["weights.csv"],
+            "sheet.xlsx": own["sheet.csv"],
         }
         if kind in own:
             return own[kind]
@@ -102,9 +110,9 @@ class Readers:
         if problems:
             raise InputError(problems)
 
-    def _recipes(self):
+    def _recipes(self, path):
         problems: list[Problem] = []
         for one in (True, False):
-            read_recipe_table(self.folder / "recipes.csv", problems, one=one)
+            read_recipe_table(path, problems, one=one)
         if problems:
             raise InputError(problems)

@@ -74,7 +74,7 @@ def test_many_points_in_a_text_are_no_levels():
 def test_what_is_said_of_a_line_takes_no_time(line):
     start = time.process_time()
     assert "To fix: " in said(line)
-    assert time.process_time() - start < 1.0
+    assert time.process_time() - start < 10.0  # it is a hundredth; without a bound, 40
 
 
 def test_toml_larger_than_any_scenario_is_not_read(tmp_path):

@@ -3,6 +3,7 @@
 import pytest
 
 from optimiser.explaining import Clash, formulate
+from optimiser.explaining.answer import BandsMiss
 from tests.rules import workbench as wb
 
 BAR = wb.catalogue(
@@ -169,25 +170,25 @@ def test_a_reason_is_shown_behind_the_sentence():
 
 
 @pytest.mark.parametrize(
-    ("bands", "sentence"),
+    ("bands", "cause"),
     [
         (
             {"hard butter": (60, None), "liquid oil": (50, None)},
-            "the minimums of the bands already add up to 110 %",
+            BandsMiss("min", 110.0),
         ),
         (
             {"hard butter": (None, 40), "liquid oil": (None, 50)},
-            "the maximums of the bands add up to only 90 %",
+            BandsMiss("max", 90.0),
         ),
     ],
 )
-def test_bands_that_cannot_make_a_hundred_are_told_as_such(bands, sentence):
+def test_bands_that_cannot_make_a_hundred_are_told_as_such(bands, cause):
     asked = wb.scenario(
         bands=tuple(wb.bound(what, *sides) for what, sides in bands.items())
     )
     clash = formulate(asked, BAR)
     assert isinstance(clash, Clash)
-    assert clash.causes == (sentence,)
+    assert clash.causes == (cause,)
     assert {rule.id for rule in clash.rules} == {
         "total",
         *(

@@ -74,6 +74,14 @@ def test_without_a_market_every_authority_is_asked():
     assert contains(KNOWN, "argan_oil", "tree nut", (), "listed") is False
 
 
+def test_where_the_list_of_one_market_is_not_known_every_authority_is_asked():
+    # The list of another market says nothing of New Zealand's, so neither is relied on.
+    for markets in (("NZ",), ("EU", "NZ")):
+        assert contains(KNOWN, "pine_nut_oil", "tree nut", markets, "listed") is True
+        assert contains(KNOWN, "argan_oil", "tree nut", markets, "listed") is False
+        assert contains(KNOWN, "half_known_oil", "tree nut", markets, "listed") is None
+
+
 def test_two_markets_ask_both_authorities():
     assert contains(KNOWN, "pine_nut_oil", "tree nut", ("EU", "US"), "listed") is True
 

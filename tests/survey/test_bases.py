@@ -3,6 +3,7 @@
 import pytest
 
 from optimiser.presenting.survey.page import survey_page
+from optimiser.presenting.survey.remarks import remark_told
 from optimiser.presenting.survey.scenario import survey_scenario
 from optimiser.presenting.survey.words import (
     meant_words,
@@ -11,6 +12,7 @@ from optimiser.presenting.survey.words import (
 )
 from optimiser.studies.survey import Asked, survey
 from optimiser.studies.survey.base import WIDENED
+from optimiser.studies.survey.remarks import OffTheMiddle
 from optimiser.studies.survey.summaries import members
 from optimiser.studies.survey.usage import Usage, seen_ingredients
 from optimiser.studies.survey.values import BaseLine, Wishes
@@ -261,9 +263,9 @@ def test_the_middle_half_of_butters_is_held_against_all_butters(surveyed, catalo
         if catalogue.ingredients[each.ingredient].category in members("butters")
     )
     assert 0.0 < butters < 29.0
-    told = [each for each in found.base.remarks if each.startswith("butters is ")]
-    assert len(told) == 1
-    assert told[0].startswith(
+    told = OffTheMiddle("butters", pytest.approx(butters), 30.0, 30.0)
+    assert [x for x in found.base.remarks if isinstance(x, OffTheMiddle)] == [told]
+    assert remark_told(found.base.remarks[-1]).startswith(
         f"butters is {butters:.1f} % in the base, and 30.0 to 30.0 % in the middle half"
     )
 
@@ -299,9 +301,8 @@ def test_no_published_base_says_it_holds_nothing_of_what_it_holds(bases, catalog
     for found in bases:
         held = {catalogue.ingredients[x.ingredient].category for x in found.base.lines}
         for each in found.base.remarks:
-            part, _, rest = each.partition(" is ")
-            if held & set(members(part)):
-                assert not rest.startswith("0.0 % in the base")
+            if isinstance(each, OffTheMiddle) and held & set(members(each.category)):
+                assert each.share > 0.05
 
 
 # What stands in is a part of the centre, and the shares of the centre add to 100.

@@ -4,6 +4,7 @@ import pytest
 
 from optimiser.presenting.survey.reading import questions
 from optimiser.reading.recipes import read_amount, read_recipe_table
+from optimiser.studies.survey.remarks import LeftOver
 
 CUP, OUNCE = 236.588, 28.3495
 
@@ -109,7 +110,7 @@ def test_the_rest_to_a_hundred_is_what_the_others_leave(one):
     assert found.used
     oil = line(found, "olive oil")
     assert oil.percent.value == pytest.approx(79)
-    assert any("left to 100" in each for each in oil.remarks)
+    assert LeftOver(pytest.approx(79), "%") in oil.remarks
     assert found.remarks == ()
 
 

@@ -10,6 +10,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.recipe import Reply
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.facts import change
+from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.studies.survey import Asked, as_formulas, survey
 from tests.survey.conftest import PUBLISHED
 
@@ -130,7 +131,7 @@ def test_a_recipe_in_weight_and_in_volume_agrees_within_its_doubt(
     ],
 )
 def test_sums_that_are_not_a_hundred_are_rescaled_and_told(recipes, name, told):
-    assert told in recipes[name].remarks
+    assert told in remarks_told(recipes[name].remarks)
 
 
 def test_a_slip_of_fourteen_teaspoons_is_a_question_with_a_guess(recipes):

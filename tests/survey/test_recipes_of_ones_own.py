@@ -10,6 +10,7 @@ from optimiser.presenting.survey.words import fault_words
 from optimiser.presenting.terminal import as_text
 from optimiser.reading.recipes import read_answers, read_knowledge, read_recipe_table
 from optimiser.studies.survey import Asked, survey
+from optimiser.studies.survey.remarks import Strength
 from tests.survey.conftest import CATALOGUES
 
 BAR = "cocoa butter,40,g,\nbeeswax,20,g,\nsunflower oil,40,g,\n".splitlines()
@@ -127,9 +128,9 @@ def test_active_matter_is_turned_into_the_material_as_supplied(one):
     lines = ["water,80,g,", "cocamidopropyl betaine,6,g active matter,"]
     found = one(lines)
     assert found.lines[1].percent.value == pytest.approx(100 * 20 / 100)
-    assert "active matter, taken as 30 % strong" in found.lines[1].remarks
+    assert Strength(30.0, divided=True) in found.lines[1].remarks
     plain = one(["water,80,g,", "cocamidopropyl betaine,20,g,"])
-    assert "read as supplied, about 30 % active matter" in plain.lines[1].remarks
+    assert Strength(30.0, divided=False) in plain.lines[1].remarks
 
 
 def test_active_matter_of_unknown_strength_is_a_question(one):

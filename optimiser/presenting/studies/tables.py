@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from optimiser.errors import InputError, Problem
 from optimiser.presenting.formula import in_order
 from optimiser.presenting.sheet import Sheet, as_sheet, cell
+from optimiser.presenting.studies.words import axis_words
 from optimiser.presenting.words import difference
 from optimiser.presenting.workbook import is_workbook, refuse_another_workbook
 from optimiser.presenting.writing import (
@@ -124,7 +125,7 @@ def substitute_sheet(found: Substitution) -> Sheet:
 
 def axis_head(axis: Axis) -> str:
     """Return the head of a column of an aim or a property."""
-    return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
+    return f"{axis_words(axis)}, {axis.unit}" if axis.unit else axis_words(axis)
 
 
 def curve_columns(up: Axis, across: Axis) -> list[str]:

@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -26,7 +27,7 @@ from optimiser.presenting.studies.blocks import (
     formulas_table,
     law_first,
 )
-from optimiser.presenting.studies.words import about
+from optimiser.presenting.studies.words import about, axis_words
 from optimiser.presenting.words import (
     BARE,
     decimals,
@@ -62,7 +63,10 @@ def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
         sections += section("", _at_the_turn(found))
     rest = ("every point", "a plot", "the formulas", "what they are like")
     sections += closing(found.told, _proof(found), full=full, rest=rest)
-    title = f"{found.about.title}: {found.up.words} against {found.across.words}"
+    if not full:
+        sections += following("tradeoff", found.about.file)
+    between = f"{axis_words(found.up)} against {axis_words(found.across)}"
+    title = f"{found.about.title}: {between}"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
 
 
@@ -72,8 +76,9 @@ def _cut(found: Tradeoff) -> list[str]:
         return []
     most = decimals(found.better_percent, 1)
     return [
-        f"Searches were cut short: at some point {found.up.words} may be up to {most} %"
-        " less, and points between may be missing. --thorough searches to the end."
+        f"Searches were cut short: at some point {axis_words(found.up)} may be up to"
+        f" {most} % less, and points between may be missing. --thorough searches to the"
+        " end."
     ]
 
 
@@ -92,7 +97,7 @@ def _proof(found: Tradeoff) -> str:
 
 
 def _title(axis: Axis) -> str:
-    return axis.words[:1].upper() + axis.words[1:]
+    return axis_words(axis)[:1].upper() + axis_words(axis)[1:]
 
 
 def _value(axis: Axis, value: float) -> str:
@@ -107,11 +112,11 @@ def _head(axis: Axis) -> str:
         return f"% different by {CHANGES[axis.name]}"
     if axis.name == "count":
         return "ingredients"
-    return f"{axis.words}{unit_words(axis.unit, ', ')}"
+    return f"{axis_words(axis)}{unit_words(axis.unit, ', ')}"
 
 
 def _less(axis: Axis) -> str:
-    return "cheaper" if axis.name == "cost" else f"less {axis.words}"
+    return "cheaper" if axis.name == "cost" else f"less {axis_words(axis)}"
 
 
 def _steps(found: Tradeoff) -> str:
@@ -136,7 +141,7 @@ def _ends(found: Tradeoff) -> str:
     begins, ends = (f"{_value(found.up, each.up)}{unit}" for each in (first, last))
     if len(found.points) == 1:
         return f"Nothing is to be traded: one formula, at {begins}, is best in both."
-    return f"From {found.up.words} {begins} to {ends}."
+    return f"From {axis_words(found.up)} {begins} to {ends}."
 
 
 def _with(by: float, axis: Axis) -> str:
@@ -150,7 +155,7 @@ def _with(by: float, axis: Axis) -> str:
         return f"with {size} ingredients more"
     unit = unit_words(axis.unit)
     way = "less" if by < 0 else "more"
-    return f"with {size}{unit} {way} {axis.words}"
+    return f"with {size}{unit} {way} {axis_words(axis)}"
 
 
 def _turn(found: Tradeoff) -> str:
@@ -175,7 +180,7 @@ def _place(axis: Axis, value: float) -> str:
         return f"{told} % different"
     if axis.name == "count":
         return f"{told} ingredients"
-    return f"{axis.words} {told}{unit_words(axis.unit)}"
+    return f"{axis_words(axis)} {told}{unit_words(axis.unit)}"
 
 
 def _each(axis: Axis) -> str:
@@ -185,7 +190,7 @@ def _each(axis: Axis) -> str:
     if axis.name == "count":
         return "each ingredient"
     if axis.unit in BARE:
-        return f"each unit of {axis.words}"
+        return f"each unit of {axis_words(axis)}"
     return f"each {axis.unit.removesuffix('s')}"
 
 

@@ -13,11 +13,13 @@ if TYPE_CHECKING:
 
     from optimiser.studies.made import About, Miss, Second, Told
     from optimiser.studies.substitute import Substitution
+    from optimiser.studies.tradeoff.axes import Axis
     from optimiser.studies.without import GivenUp
 
 __all__ = [
     "HELD",
     "about",
+    "axis_words",
     "different",
     "given_up_words",
     "second_in_words",
@@ -54,6 +56,16 @@ def given_up_words(given: GivenUp) -> str:
     """
     side = "exactly" if given.side == "exact" else "at least"
     return f"{clean(given.name)} {side} {short(given.percent)} %"
+
+
+def axis_words(axis: Axis) -> str:
+    """Return an aim or a property as a maker says it.
+
+    >>> from optimiser.studies.tradeoff.axes import Axis
+    >>> axis_words(Axis("firmness", "", 25.0, "lipids", True))
+    'firmness at 25 °C'
+    """
+    return axis.name if axis.at is None else f"{axis.name} at {short(axis.at)} °C"
 
 
 def about(of: About) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting.data import law_data, problems_data
+from optimiser.presenting.survey.remarks import remarks_told, sum_told
 from optimiser.presenting.survey.words import fault_words
 
 if TYPE_CHECKING:
@@ -65,8 +66,8 @@ def _recipe(recipe: Recipe, survey: Survey) -> Data:
         "used": recipe.used,
         "left_out": recipe.left_out,
         "fault": None if recipe.fault is None else fault_words(recipe.fault),
-        "adds_up_to": recipe.total,
-        "remarks": recipe.remarks,
+        "adds_up_to": sum_told(recipe.total),
+        "remarks": remarks_told(recipe.remarks),
         "questions": problems_data(recipe.questions)["problems"],
         "firmness": firm,
         "lines": [_line(each) for each in recipe.lines],
@@ -89,7 +90,7 @@ def _line(line: RecipeLine) -> Data:
         "range": _ends(line.percent),
         "doubt": _ends(line.doubt),
         "sure": line.sure,
-        "how": line.remarks,
+        "how": remarks_told(line.remarks),
     }
 
 
@@ -144,7 +145,7 @@ def _base(base: Base | None) -> Data | None:
         "formula": base.lines,
         "moved": base.moved,
         "clash": [rule.id for rule in base.clash],
-        "remarks": base.remarks,
+        "remarks": remarks_told(base.remarks),
         "left_open": base.left_open,
         "lowered": [
             {

@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from optimiser.errors import Problem
 from optimiser.presenting.sheet import cell
+from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.presenting.survey.words import used_words
 from optimiser.presenting.words import clean
 from optimiser.presenting.writing import TAKEN, begins_alike, write_whole
@@ -194,7 +195,7 @@ def _row(recipe: Recipe, line: RecipeLine, catalogue: Catalogue) -> tuple[str, .
         *numbers,
         line.status,
         line.sure,
-        "; ".join(line.remarks),
+        "; ".join(remarks_told(line.remarks)),
     )
 
 

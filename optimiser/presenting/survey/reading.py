@@ -14,6 +14,7 @@ from optimiser.presenting.page import (
     items,
     words,
 )
+from optimiser.presenting.survey.remarks import remarks_told, sum_told
 from optimiser.presenting.survey.words import used_words
 from optimiser.presenting.words import clean, listed, plural
 from optimiser.studies.survey.drafts import quoted
@@ -44,7 +45,7 @@ def recipes(survey: Survey) -> list[Block]:
     columns = [
         words("recipe", [each.name for each in shown]),
         TableColumn("lines", tuple(_count(len(each.lines)) for each in shown)),
-        words("adds up to", [each.total for each in shown]),
+        words("adds up to", [sum_told(each.total) for each in shown]),
         words("read", [_sureness(each) for each in shown], 20),
         words("used", [used_words(each) for each in shown], 10),
     ]
@@ -55,7 +56,9 @@ def recipes(survey: Survey) -> list[Block]:
         structures = [each.structure for each in shown]
         columns.insert(4, words("structure", structures))
     told = [
-        f"{each.name}: {remark}" for each in survey.recipes for remark in each.remarks
+        f"{each.name}: {remark}"
+        for each in survey.recipes
+        for remark in remarks_told(each.remarks)
     ]
     left = more(len(survey.recipes) - len(shown), "recipe")
     if left and not survey.structures:
@@ -111,7 +114,7 @@ def _told(recipe: Recipe, line: RecipeLine) -> str:
 def assumed(survey: Survey) -> list[Item]:
     """Return the lines that were read with an assumption."""
     told = [
-        _told(recipe, line) + "; ".join(line.remarks)
+        _told(recipe, line) + "; ".join(remarks_told(line.remarks))
         for recipe in survey.recipes
         for line in recipe.lines
         if line.sure == "assumed" and line.status == "read" and survey.structures
@@ -127,7 +130,7 @@ def not_as_written(survey: Survey, most: int) -> list[Item]:
     told = [
         f"{recipe.name}: {remark}"
         for recipe in survey.recipes
-        for remark in recipe.remarks
+        for remark in remarks_told(recipe.remarks)
         if any("%" in f"{x.written.amount}{x.written.unit}" for x in recipe.lines)
     ]
     return some([*_left_out(survey), *told], "remark", most)
@@ -140,7 +143,7 @@ def without_amount(survey: Survey) -> list[Item]:
 
 def _left_out(survey: Survey) -> list[str]:
     return [
-        _told(recipe, line) + (line.remarks[-1] if line.remarks else line.status)
+        _told(recipe, line) + (*remarks_told(line.remarks[-1:]), line.status)[0]
         for recipe in survey.recipes
         for line in recipe.lines
         if line.status != "read"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.presenting.words import clean, decimals, listed, plural, short
 from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE
 
@@ -202,7 +203,7 @@ def base_words(base: Base, catalogue: Catalogue) -> list[str]:
     if base.windows:
         told += _eased_words(base)
     told += [_moved_words(each, middle) for each in base.moved_by[:MOST_MOVED]]
-    return [*told, *base.remarks]
+    return [*told, *remarks_told(base.remarks)]
 
 
 def _middle(base: Base) -> str:

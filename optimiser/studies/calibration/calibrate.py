@@ -21,6 +21,7 @@ from optimiser.science.properties import figure
 from optimiser.studies.calibration.observations import (
     THUMB,
     Observation,
+    PassedOver,
     no_target,
     observations,
     target,
@@ -43,12 +44,16 @@ LEAST_SUPPORT = 0.02
 
 
 class TrialLine(Struct, frozen=True):
-    """One observation with what the model said before and says after, in points."""
+    """One observation with what the model said before and says after, in points.
+
+    ``observed`` is a verdict, else the reading: of a drop point in deg C, of a
+    penetration as the trial has it.
+    """
 
     trial: str
     made_from: str | None
     kind: str
-    observed: str
+    observed: str | float
     at: float
     low: float
     high: float
@@ -93,7 +98,7 @@ class Calibration(Struct, frozen=True):
     rows: tuple[OverrideRow, ...]
     base_before: Blend | None
     base_after: Blend | None
-    unused: tuple[str, ...]
+    unused: tuple[PassedOver, ...]
     unexplained: tuple[TrialLine, ...] = ()
     proposal: Proposal | None = None
 
@@ -268,13 +273,12 @@ def _lines(
     return lines
 
 
-def _observed(each: Observation) -> str:
+def _observed(each: Observation) -> str | float:
     trial = each.trial
     if each.kind == "verdict":
         return trial.verdict or ""
-    if each.kind == "drop point":
-        return f"drops at {trial.drop_point:g} °C"
-    return f"needle {trial.penetration:g}"
+    read = trial.drop_point if each.kind == "drop point" else trial.penetration
+    return math.nan if read is None else read
 
 
 def _shifts(

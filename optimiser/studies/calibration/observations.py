@@ -10,6 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Origin
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
@@ -132,6 +133,25 @@ def holds_by_wax(part: Mapping[str, float], catalogue: Catalogue) -> bool:
     return 100.0 * wax > LITTLE_WAX * sum(part.values())
 
 
+class NoFigure(Struct, frozen=True):
+    """A property that is known of a formula at no such temperature, deg C.
+
+    ``lacking`` are the names of what has no figure; none where nothing in it counts.
+    """
+
+    property: str
+    at: float
+    lacking: tuple[str, ...]
+
+
+class PassedOver(Struct, frozen=True):
+    """A trial that says nothing, where it is written, and why."""
+
+    trial: str
+    origin: Origin
+    why: str | NoFigure
+
+
 class _Sight:
     """What is asked and known, and what has been seen so far."""
 
@@ -141,11 +161,11 @@ class _Sight:
         self.scenario, self.catalogue = scenario, catalogue
         self.window = window
         self.seen: list[Observation] = []
-        self.unused: list[str] = []
+        self.unused: list[PassedOver] = []
 
-    def pass_over(self, trial: Trial, why: str) -> None:
+    def pass_over(self, trial: Trial, why: str | NoFigure) -> None:
         """Keep in mind that a trial says nothing, and why."""
-        self.unused.append(f"{trial.name} ({trial.origin}): {why}")
+        self.unused.append(PassedOver(trial.name, trial.origin, why))
 
     def part(self, trial: Trial) -> dict[str, float]:
         """Return the ingredients that the window is over, [%]."""
@@ -164,9 +184,7 @@ class _Sight:
         name = "solid fat" if kind == "drop point" else "firmness"
         blend = blend_value(PROPERTIES[name], part, at, self.catalogue)
         if blend.value is None:
-            lacking = ", ".join(blend.missing) or "anything in it"
-            why = f"no {name} at {at:g} degC is known of {lacking}"
-            self.pass_over(trial, why)
+            self.pass_over(trial, NoFigure(name, at, tuple(blend.missing)))
             return None
         steps = steps_of(part, name, at, self.catalogue)
         low, high, noise = bounds
@@ -188,7 +206,7 @@ def observations(
     scenario: Scenario,
     catalogue: Catalogue,
     window: Window | None = None,
-) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
+) -> tuple[tuple[Observation, ...], tuple[PassedOver, ...]]:
     """Return what the trials say, and why some say nothing.
 
     Parameters

@@ -10,7 +10,7 @@ from msgspec import Struct
 from optimiser.science.fitting import Shift
 from optimiser.studies.calibration.observations import Observation
 
-__all__ = ["FEWEST", "Support", "support_of"]
+__all__ = ["FEWEST", "AtOdds", "Support", "support_of"]
 
 # Fewer bars judged than this teach nothing that a single odd bar could not undo.
 FEWEST = 3
@@ -21,6 +21,21 @@ MET = 0.5
 LEARNT = 0.2
 # Of what was seen: with a larger part unexplained no figure is moved.
 UNEXPLAINED = 1.0 / 3.0
+
+
+class Judged(Struct, frozen=True):
+    """What a bar was found to be in a room, deg C."""
+
+    trial: str
+    at: float
+    verdict: str
+
+
+class AtOdds(Struct, frozen=True):
+    """Two verdicts on one formula that cannot both hold; the cooler one first."""
+
+    cool: Judged
+    warm: Judged
 
 
 class Support(Struct, frozen=True):
@@ -40,7 +55,7 @@ class Support(Struct, frozen=True):
     left_out: int
     learnt: float
     reasons: tuple[str, ...]
-    contradictions: tuple[str, ...]
+    contradictions: tuple[AtOdds, ...]
 
 
 def support_of(
@@ -125,7 +140,11 @@ def _reasons(
     return reasons
 
 
-def _contradictions(seen: Sequence[Observation], shift: Shift) -> list[str]:
+def _judged(each: Observation) -> Judged:
+    return Judged(each.trial.name, each.at, each.trial.verdict or "")
+
+
+def _contradictions(seen: Sequence[Observation], shift: Shift) -> list[AtOdds]:
     """Return pairs of verdicts on one formula that cannot both hold."""
     if not shift.values.size:
         return []
@@ -143,9 +162,5 @@ def _contradictions(seen: Sequence[Observation], shift: Shift) -> list[str]:
             firmer = order[warm.trial.verdict or ""] > order[cool.trial.verdict or ""]
             clash = warm.trial.verdict != cool.trial.verdict and warm.at == cool.at
             if firmer or clash:
-                found.append(
-                    f"{cool.trial.name} at {cool.at:g} °C is '{cool.trial.verdict}' and"
-                    f" {warm.trial.name} at {warm.at:g} °C is '{warm.trial.verdict}',"
-                    " yet both are the same formula"
-                )
+                found.append(AtOdds(_judged(cool), _judged(warm)))
     return found

@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec.structs import replace
 
+from optimiser.domain import wording
 from optimiser.domain.rule import Column, Goal, Link, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.studies.robust.doubt import Doubt, judged, room_of, spread
@@ -86,7 +87,10 @@ def protect(
     sign = -1.0 if rule.side == "min" else 1.0
     pairs = zip(rule.amounts.columns, rule.amounts.coefficients, strict=True)
     row = Row.of([*pairs, *((column, sign * a) for column, a in added)])
-    provisos = (*rule.provisos, f"with {budget:g} of its figures at their worst")
+    provisos = (
+        *rule.provisos,
+        f"with {wording.number(budget)} of its figures at their worst",
+    )
     rules = list(programme.rules)
     rules[number] = replace(rule, amounts=row, provisos=provisos)
     return replace(programme, columns=columns, links=links, rules=tuple(rules))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
+from optimiser.domain import wording
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Scenario
@@ -220,7 +221,7 @@ class _Study:
         found = self.solved(budget)
         if isinstance(found, NoFormula):
             return Budgeted(budget, None, None, None)
-        formula = made(f"prepared for {budget:g}", found, self.catalogue)
+        formula = made(f"prepared for {wording.number(budget)}", found, self.catalogue)
         premium = None
         if formula.cost_per_kg is not None and plain.cost_per_kg is not None:
             premium = formula.cost_per_kg - plain.cost_per_kg

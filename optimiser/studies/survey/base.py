@@ -23,6 +23,7 @@ from optimiser.science.mixing import blend_value
 from optimiser.science.properties import figure
 from optimiser.studies.survey.centre import centre
 from optimiser.studies.survey.formulas import as_formulas
+from optimiser.studies.survey.remarks import OffTheMiddle, Remark
 from optimiser.studies.survey.sharing import share_out
 from optimiser.studies.survey.summaries import members, rounded
 from optimiser.studies.survey.usage import ALIKE, Usage, seen_ingredients
@@ -567,9 +568,9 @@ def _unpriced(middle: _Centre, catalogue: Catalogue) -> list[str]:
 
 def _off_the_middle(
     amounts: Mapping[str, float], bands: Sequence[Band], catalogue: Catalogue
-) -> list[str]:
+) -> list[Remark]:
     """Say where a base is outside what the middle half of the recipes hold."""
-    said = []
+    said: list[Remark] = []
     for band in bands:
         share = sum(
             percent
@@ -578,19 +579,16 @@ def _off_the_middle(
         )
         low, high = band.summary.lower, band.summary.upper
         if len(band.summary.users) > 2 and not low - 1.0 <= share <= high + 1.0:
-            said.append(
-                f"{band.category} is {share:.1f} % in the base, and {low:.1f} to"
-                f" {high:.1f} % in the middle half of the recipes that hold it"
-            )
+            said.append(OffTheMiddle(band.category, share, low, high))
     return said
 
 
 def _remarks(
     amounts: Mapping[str, float], catalogue: Catalogue, widened: bool
-) -> list[str]:
+) -> list[Remark]:
     """Return what has to be said of a base."""
     held = {catalogue.ingredients[key].category for key in amounts}
-    remarks = [WIDENED] if widened else []
+    remarks: list[Remark] = [WIDENED] if widened else []
     return remarks + (
         [NO_PRESERVATIVE] if "water" in held and "preservative" not in held else []
     )

@@ -14,6 +14,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.recipe import Amount, KitchenMeasure, Match, Span, WrittenLine
 from optimiser.reading.recipes.weighing import worst
+from optimiser.studies.survey.remarks import Remark
 from optimiser.studies.survey.values import RecipeLine
 
 __all__ = ["Draft", "quoted", "shares", "slip", "to_line", "units_of"]
@@ -30,10 +31,10 @@ class Draft(Struct):
     span: Span | None = None  # with every doubt
     stated: Span = field(default_factory=lambda: Span.exactly(1.0))  # range as written
     sure: str = "as written"
-    remarks: list[str] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
     settled: bool = False  # the maker has answered for it
 
-    def say(self, remark: str | None, sure: str = "as written") -> None:
+    def say(self, remark: Remark | None, sure: str = "as written") -> None:
         """Add a remark and how sure the line is at best."""
         if remark:
             self.remarks.append(remark)

@@ -20,8 +20,9 @@ from optimiser.reading.recipes import Knowledge, Matcher, amount_and_name, read_
 from optimiser.reading.recipes.phrases import in_doubt, is_total
 from optimiser.reading.recipes.weighing import Weigher
 from optimiser.studies.survey.drafts import Draft, quoted, shares, slip, to_line
+from optimiser.studies.survey.remarks import Remark, Rescaled
 from optimiser.studies.survey.roles import SUMS, Roles
-from optimiser.studies.survey.values import Recipe, RecipeLine
+from optimiser.studies.survey.values import Recipe, RecipeLine, RecipeSum
 
 __all__ = ["Normaliser"]
 
@@ -73,7 +74,7 @@ class _Work:
 
     def __init__(self, by: Normaliser, written: Written) -> None:
         self.by, self.written = by, written
-        self.remarks: list[str] = []
+        self.remarks: list[Remark] = []
         self.questions: list[Problem] = []
         self.about = by.answer(written.name)
         self.drafts = [self._draft(line) for line in written.lines]
@@ -188,13 +189,14 @@ class _Work:
             if draft.match.category is None and _volume(draft) > 0.0:
                 continue  # what it is tells what it weighs
             if draft.match.category not in FINE or _may_be_much(draft):
-                self._ask(draft, f"no amount can be told ({'; '.join(draft.remarks)})")
+                why = "; ".join(x for x in draft.remarks if isinstance(x, str))
+                self._ask(draft, f"no amount can be told ({why})")
 
-    def _total(self, kind: str) -> str:
+    def _total(self, kind: str) -> RecipeSum:
         """Return the sum as written, and say if it had to be brought to 100."""
         plain = [d.span for d in self.drafts if d.role == "plain" and d.span]
         if not plain:
-            return "nothing"
+            return RecipeSum(None)
         total = sum(span.value for span in plain)
         product = sum(
             d.span.value for d in self.drafts if d.role == "product" and d.span
@@ -202,15 +204,15 @@ class _Work:
         if kind != "percent":
             near = kind == "weight" and SUMS[0] <= total <= SUMS[1]
             if near and abs(total - 100) > 0.5 and self._all_in_grams():
-                self.remarks.append(f"adds up to {total:g} g, not to 100; rescaled")
-            return f"{total:.4g} {'g' if kind == 'weight' else 'parts'}"
+                self.remarks.append(Rescaled(total, "g"))
+            return RecipeSum(total, "g" if kind == "weight" else "parts")
         base = any(d.amount and d.amount.of == "base" for d in self.drafts)
         if product and not base and abs(total - 100) > abs(total + product * 100 - 100):
             total += product * 100
         elif product:
             self.remarks.append("the percentages are of a base that is part of it")
         self._say_sum(total, plain)
-        return f"{total:.5g} %"
+        return RecipeSum(total, "%")
 
     def _all_in_grams(self) -> bool:
         units = {fold(draft.written.unit) for draft in self.drafts if draft.span}
@@ -224,8 +226,7 @@ class _Work:
         ranged = high - low > EXACT and low <= 100 <= high
         accepted = self.about is not None and self.about.kind == "as written"
         if SUMS[0] <= total <= SUMS[1] or ranged or accepted:
-            middles = "the middles of its ranges add" if ranged else "adds"
-            self.remarks.append(f"{middles} up to {total:.5g} %, not to 100; rescaled")
+            self.remarks.append(Rescaled(total, "%", ranged))
             return
         name, file = self.written.name, self.written.file
         wrong = f"recipe {name} adds up to {total:.5g} %: a line is missing or slipped"

@@ -13,6 +13,7 @@ from optimiser.domain.recipe import Amount, KitchenMeasure, Reply, Span, Written
 from optimiser.reading.recipes import read_amount
 from optimiser.reading.recipes.weighing import MIXTURE, Weigher
 from optimiser.studies.survey.drafts import Draft, units_of
+from optimiser.studies.survey.remarks import InMixture, LeftOver, Remark, Strength
 
 __all__ = ["SUMS", "Roles"]
 
@@ -33,7 +34,7 @@ class Roles(Struct):
     catalogue: Catalogue
     scale: Weigher
     ask: Callable[..., None]
-    remarks: list[str]
+    remarks: list[Remark]
     of_product: bool = False  # most lines are percent of the product: so is it all
 
     def kind(self) -> str:
@@ -103,8 +104,8 @@ class Roles(Struct):
             else:
                 unit = {"percent": "%", "weight": "g"}.get(kind, "parts")
                 span = Span.exactly(left)
-                draft.weigh("plain", span, KitchenMeasure(span, "", f"{left:g}"))
-                draft.say(f"what is left to 100: {left:.4g} {unit}", "converted")
+                draft.weigh("plain", span, KitchenMeasure(span, "", "what is left"))
+                draft.say(LeftOver(left, unit), "converted")
 
     def _weigh_on_top(self, draft: Draft, amount: Amount) -> None:
         """Set the share of the base that goes on top of it."""
@@ -126,7 +127,7 @@ class Roles(Struct):
             return
         draft.weigh("top", mine.span.times(1 / whole.value), measure)
         if mine.how is not None:
-            draft.say(f"{mine.how} in {whole.value:.0f} g of the mixture", mine.sure)
+            draft.say(InMixture(mine.how, whole.value), mine.sure)
 
     def _weigh_percent(self, draft: Draft, amount: Amount) -> None:
         measure = amount.measure("%", "")
@@ -221,6 +222,6 @@ class Roles(Struct):
                 return
             least, most = 100.0 / known.high, 100.0 / known.low
             draft.span = draft.span.times(Span(least, 100.0 / known.value, most))
-            draft.say(f"active matter, taken as {known.value:g} % strong", "converted")
+            draft.say(Strength(known.value, divided=True), "converted")
         elif known is not None and known.value < 50:
-            draft.say(f"read as supplied, about {known.value:g} % active matter")
+            draft.say(Strength(known.value, divided=False))

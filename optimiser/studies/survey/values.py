@@ -11,6 +11,7 @@ from optimiser.domain.recipe import Amount, Match, Span, WrittenLine
 from optimiser.domain.rule import Rule
 from optimiser.errors import Problem
 from optimiser.explaining.basis import LawLine
+from optimiser.studies.survey.remarks import Remark
 
 __all__ = [
     "Band",
@@ -24,6 +25,7 @@ __all__ = [
     "NearestRecipe",
     "Recipe",
     "RecipeLine",
+    "RecipeSum",
     "Structure",
     "Summary",
     "Survey",
@@ -58,12 +60,19 @@ class RecipeLine(Struct, frozen=True):
     percent: Span | None
     doubt: Span | None
     sure: str
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     @property
     def category(self) -> str | None:
         """Its category, the part "butters", or None where nothing is known."""
         return self.match.category
+
+
+class RecipeSum(Struct, frozen=True):
+    """What a recipe adds up to as written, in "%", "g" or "parts"; None: nothing."""
+
+    value: float | None
+    unit: str = ""
 
 
 class Recipe(Struct, frozen=True, dict=True):
@@ -78,8 +87,8 @@ class Recipe(Struct, frozen=True, dict=True):
     product_class: str
     file: str
     lines: tuple[RecipeLine, ...]
-    total: str
-    remarks: tuple[str, ...]
+    total: RecipeSum
+    remarks: tuple[Remark, ...]
     questions: tuple[Problem, ...] = ()
     left_out: str | None = None
     structure: str = ""
@@ -231,7 +240,7 @@ class Base(Struct, frozen=True):
     lines: tuple[BaseLine, ...]
     moved: float
     clash: tuple[Rule, ...] = ()
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     seen: tuple[str, ...] = ()
     nearest: NearestRecipe | None = None
     left_open: Mapping[str, float] = {}

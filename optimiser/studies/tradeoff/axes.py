@@ -40,15 +40,6 @@ class Axis(Struct, frozen=True):
         """Whether it is a property of the formula and no aim."""
         return self.over is not None
 
-    @property
-    def words(self) -> str:
-        """The axis as a maker says it.
-
-        >>> Axis("firmness", "", 25.0, "lipids", True).words
-        'firmness at 25 °C'
-        """
-        return self.name if self.at is None else f"{self.name} at {self.at:g} °C"
-
 
 def axes_of(
     names: Sequence[str], scenario: Scenario, catalogue: Catalogue
@@ -68,7 +59,7 @@ def axes_of(
     """
     problems: list[Problem] = []
     found = [_axis(name, scenario, catalogue, problems) for name in names]
-    if not problems and found[0].words == found[1].words:
+    if not problems and _place(found[0]) == _place(found[1]):
         problems.append(
             _problem(names[1], "is there twice", "name two different things")
         )
@@ -84,6 +75,10 @@ def axes_of(
         raise InputError(problems)
     first, second = found
     return (second, first) if first.is_property else (first, second)
+
+
+def _place(axis: Axis) -> tuple[str, float | None]:
+    return axis.name, axis.at
 
 
 def _problem(found: str, wrong: str, fix: str) -> Problem:

@@ -32,6 +32,7 @@ from optimiser.studies.calibration.shifts import (
     moved_catalogue,
     override_rows,
 )
+from optimiser.studies.calibration.support import Verdict
 
 ROOT = pathlib.Path(__file__).resolve().parents[3]
 BARS = {
@@ -125,7 +126,7 @@ def test_a_drop_point_asks_for_three_to_five_percent_of_solid_fat_there(known):
 def test_a_drop_point_that_wax_holds_up_is_passed_over_and_said(known):
     seen, unused = observations([trial("base", None, drop=50.0)], *known)
     assert seen == ()
-    assert "wax, not fat, holds its drop point up" in unused[0]
+    assert "wax, not fat, holds its drop point up" in unused[0].why
 
 
 def test_a_needle_is_learnt_from_four_bars_and_no_fewer(known):
@@ -152,12 +153,13 @@ def test_a_needle_that_sinks_deeper_in_firmer_bars_is_not_believed(known):
 def test_a_trial_whose_figures_are_not_known_is_passed_over_and_said(known):
     seen, unused = observations([trial("base", 5.0, "right")], *known)
     assert seen == ()
-    assert "no firmness at 5 degC is known of cocoa butter" in unused[0]
+    assert unused[0].why.property == "firmness"
+    assert (unused[0].why.at, unused[0].why.lacking[0]) == (5.0, "cocoa butter")
 
 
 def test_a_bar_of_oil_alone_teaches_nothing(known):
     oil = replace(trial("base", 25.0, "too soft"), formula={"olive_oil": 100.0})
-    assert "no figure could move" in observations([oil], *known)[1][0]
+    assert "no figure could move" in observations([oil], *known)[1][0].why
 
 
 def test_without_a_window_on_firmness_nothing_says_what_right_is(known):
@@ -172,7 +174,7 @@ def test_a_verdict_on_a_side_the_window_leaves_open_is_passed_over(known):
     floor = replace(scenario, windows=(replace(window, high=None),))
     seen, unused = observations([trial("bare", 25.0, "too hard")], floor, catalogue)
     assert seen == ()
-    assert "has no max" in unused[0]
+    assert "has no max" in unused[0].why
     (right,), _ = observations([trial("bare", 25.0, "right")], floor, catalogue)
     assert (right.low, right.high) == (50.0, math.inf)
 
@@ -205,7 +207,7 @@ def test_verdicts_at_odds_are_told(known):
     ]
     found = calibrate(trials, *known).support.contradictions
     assert len(found) == 2
-    assert "'too soft'" in found[0]
+    assert found[0].cool == Verdict("base 1", 20.0, "too soft")
 
 
 def test_solid_fat_moves_less_where_nothing_was_tried():

@@ -1,0 +1,110 @@
+"""A run from arguments to exit code; the one place where failures become words."""
+
+from __future__ import annotations
+
+import errno
+import gc
+import os
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import NoReturn
+
+from optimiser.cli.answering import answered, plain_question
+from optimiser.cli.running import (
+    ANSWERED,
+    ATTENTION,
+    lenient_streams,
+    tell,
+    tell_problems,
+    unwritten,
+)
+from optimiser.errors import InputError, Problem, ProofError
+
+__all__ = ["main"]
+
+M_ARENA_MAX = -8  # of glibc's malloc.h
+FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command line and leave with its exit code; never with a traceback.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        By default those that the program was started with.
+    """
+    # A run is short and its matrices small: no collecting of garbage, no threads for
+    # linear algebra (decision 12).
+    gc.disable()
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _share_one_heap()
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    code = ANSWERED
+    try:
+        lenient_streams()
+        plain = plain_question(given)
+        if plain is None:
+            from optimiser.cli.commands import parsed  # noqa: PLC0415
+
+            parsed(given)
+        else:
+            code = answered(plain)
+    except SystemExit:
+        if not type(sys.stdout).__name__.endswith("PacifyFlushWrapper"):
+            raise  # else whoever read the help has gone away, which is no error
+    except Exception as error:
+        if "OPTIMISER_TRACEBACK" in os.environ:
+            raise
+        code = _told(error, as_json="--json" in given)
+    finally:
+        gc.freeze()  # nothing is collected on the way out either
+    sys.exit(code)
+
+
+def _share_one_heap() -> None:
+    """Let all threads share one heap where the memory of a process is limited.
+
+    The C library of Linux sets room aside for a heap of each thread that works. Where
+    a limit leaves no room for that, it asks the system for every small piece by
+    itself, and a search takes fifty times as long (``mallopt`` of glibc).
+    """
+    if sys.platform != "linux":
+        return
+    import resource  # noqa: PLC0415 - not on every system
+
+    if resource.getrlimit(resource.RLIMIT_AS)[0] == resource.RLIM_INFINITY:
+        return
+    import ctypes  # noqa: PLC0415 - seldom needed
+
+    with suppress(AttributeError, OSError):  # another C library has no such thing
+        ctypes.CDLL(None).mallopt(M_ARENA_MAX, 1)
+
+
+def _told(error: Exception, as_json: bool) -> int:
+    """Tell a failure in words and return the exit code."""
+    if isinstance(error, OSError) and error.filename is None and error.errno in FULL:
+        error = unwritten(error)  # help and usage are written past say()
+    problems = error.problems if isinstance(error, InputError) else [_problem(error)]
+    try:
+        tell_problems(problems, as_json)
+    except MemoryError:  # not even enough to tell it well
+        tell(str(problems[0]))
+    return ATTENTION
+
+
+def _problem(error: Exception) -> Problem:
+    """Return what went wrong as a problem with a way forward."""
+    if isinstance(error, OSError):
+        file = None if error.filename is None else str(error.filename)
+        return Problem(error.strerror or str(error), file=file)
+    if isinstance(error, MemoryError):
+        fix = "close other programs, or ask for fewer ingredients, rules or cases"
+        return Problem("there is not enough memory for it", fix=fix)
+    report = "please report this as a bug, with the files and the command you used"
+    if isinstance(error, ProofError):
+        wrong = f"the answer did not pass its own check, so it is not shown ({error})"
+        return Problem(wrong, fix=report)
+    wrong = f"something went wrong inside the program ({type(error).__name__}: {error})"
+    return Problem(wrong, fix=report)
