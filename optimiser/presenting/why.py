@@ -85,9 +85,8 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         yield Paragraph(f"{UNPRICED}: {names}.")
     told = []
     if reasons.step is not None:
-        told.append(
-            f"All of this is of the formula in no steps of {short(reasons.step)} %."
-        )
+        step = short(reasons.step)
+        told.append(f"This is told of the formula without its steps of {step} %.")
     if reasons.choices_kept:
         told.append(
             "Rules and other formulas are told with the chosen ingredients kept, prices"
