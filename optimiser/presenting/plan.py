@@ -412,7 +412,7 @@ def _law(found: PlanFound) -> list[str]:
         return [f"{title}: {law_line(line)}." for title, line in law]
     # The product with the most limits tells for all.
     most = {line.market: line for _, line in sorted(law, key=lambda x: x[1].limits)}
-    return [f"{law_line(line)}." for line in most.values()]
+    return [f"{law_line(line, whole=False)}." for line in most.values()]
 
 
 def _notes(found: PlanFound) -> list[str]:
