@@ -87,7 +87,7 @@ def answer_page(
     mind = (
         *law(answer.basis, brief=long),
         *items(care.briefly(answer.cautions, few)),
-        *care.allergens(answer.allergens),
+        *care.allergens(answer.allergens, answer.markets, brief=long),
     )
     return Page(
         f"{answer.title}: {', '.join(where[1:])}",
@@ -248,11 +248,13 @@ def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[AllergenLine], cautions: Sequence[CautionLine]
+    allergens: Sequence[AllergenLine],
+    cautions: Sequence[CautionLine],
+    markets: Sequence[str],
 ) -> Iterator[Block]:
     """Yield the weightiest cautions that a product calls for, and the allergens."""
     yield from items(care.briefly(cautions, CAUTIONS))
-    yield from care.allergens(allergens)
+    yield from care.allergens(allergens, markets)
     yield Item(DECIDES)
 
 
