@@ -216,6 +216,20 @@ def test_a_survey_uses_the_remembered_workshop(run):
     assert "'hive gold' is not known" not in run("survey", "theirs.csv").out
 
 
+@pytest.mark.usefixtures("kitchen")
+def test_a_word_of_what_the_base_holds_is_told_first(run):
+    done = run("substitute", "scenarios/mine.toml", "--without", "almond")
+    assert done.code == 1
+    assert "your base has sweet almond oil" in done.err
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_scenario_named_without_its_folder_is_found_there(run):
+    done = run("formulate", "mine.toml")
+    assert done.code == 1
+    assert "the nearest file is scenarios/mine.toml" in done.err
+
+
 ALONE = ("--market", "EU", "--use", "leave-on")
 HEAD = "ingredient,amount,unit"
 
