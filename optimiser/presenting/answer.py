@@ -59,6 +59,7 @@ PROVED = 1e-4  # a gap of the aim that no price list could show
 NOT_ALL_TRIED = (
     "Not all choices were tried in the time for it, so a better one may be left."
 )
+NAMED = 4  # of what to ask about, where something is kept out
 AT_ONCE = 2  # things that the law asks for, on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
@@ -83,7 +84,7 @@ def answer_page(
     mind = (
         *law(answer.basis, brief=long),
         *items(care.briefly(answer.cautions, few)),
-        *care.allergens(answer.allergens),
+        *care.allergens(answer.allergens, NAMED if answer.kept_out else 1),
     )
     return Page(
         f"{answer.title}: {', '.join(where[1:])}",

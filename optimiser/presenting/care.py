@@ -89,10 +89,11 @@ def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
     return section("Notes", [Item(each) for each in said] if full else [])
 
 
-def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
+def allergens(lines: Sequence[AllergenLine], most: int = 1) -> Iterator[Item]:
     """Yield in one line what lists name and what to ask, then what is not classified.
 
-    Which lists name it, and why else to ask, stands on the full page.
+    ``most`` is how many are named of those to ask about: all that matter to who keeps
+    something out. Which lists name it, and why else to ask, stands on the full page.
     """
     named: dict[str, list[str]] = {}
     new: dict[str, list[str]] = {}
@@ -104,8 +105,8 @@ def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
             among.setdefault(line.allergen, []).append(line.name)
         else:
             never.append(line.name)
-    among_what = ((named, 3, ""), (new, 3, f"{NEW}: "), (asked, 1, "ask: "))
-    told = [f"{head}{_of(found, most)}" for found, most, head in among_what if found]
+    among_what = ((named, 3, ""), (new, 3, f"{NEW}: "), (asked, most, "ask: "))
+    told = [f"{head}{_of(found, few)}" for found, few, head in among_what if found]
     if told:
         yield Item(f"Allergens: {'; '.join(told)}")
     if never:
