@@ -133,10 +133,10 @@ def test_why_tells_how_to_see_rules_in_money_where_another_aim_comes_first(run):
     ("arguments", "following"),
     [
         (("substitute", "--without", "almond oil"), "`optimiser pour FILE`"),
-        (("stock",), "`optimiser pour`"),
+        (("stock",), "`optimiser pour scenarios/mine.toml`"),
         (("pour",), "`optimiser calibrate`"),
         (("fats",), "`optimiser pour`"),
-        (("why",), "`optimiser variants`"),
+        (("why",), "`optimiser variants scenarios/mine.toml`"),
     ],
 )
 def test_a_page_names_the_command_that_comes_next(run, arguments, following):
