@@ -177,11 +177,13 @@ def is_workspace(folder: Path) -> bool:
 
 def _begin(folder: Path, recipe: OwnRecipe | None) -> None:
     from optimiser.reading import shipped_folder  # noqa: PLC0415
-    from optimiser.reading.workshops import WORKSPACE  # noqa: PLC0415
+    from optimiser.reading.workshops import STOCK, WORKSPACE  # noqa: PLC0415
 
     def more(draft: Path) -> None:
         remembered = draft / "catalogues" / WORKSPACE
         remembered.write_text(REMEMBERED, encoding="utf-8")
+        for stock in draft.glob("catalogues/workshops/*/stock.csv"):
+            stock.write_text(f"{STOCK.header}\n", encoding="utf-8")  # no shelf is ours
         if recipe is not None:
             _empty_the_shelf(draft)
             recipe.write(draft)

@@ -338,7 +338,7 @@ class Supplier(Struct, frozen=True):
 class Lot(Struct, frozen=True):
     """One lot; ``amount`` in kg, as it was when it was ``counted`` (None: when bought).
 
-    Batches made after that day have taken from it.
+    Batches made after that day have taken from it. ``invented``: its note begins so.
     """
 
     ingredient: str
@@ -347,3 +347,4 @@ class Lot(Struct, frozen=True):
     expiry: date | None
     origin: Origin
     counted: date | None = None
+    invented: bool = False

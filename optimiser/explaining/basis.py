@@ -96,7 +96,8 @@ class Basis(Struct, frozen=True):
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
     rules about nothing that can be chosen. ``cautious`` says that windows hold at the
-    worse end of each figure. ``invented`` tells how many prices are: "all" or "some";
+    worse end of each figure. ``invented`` tells how many prices are: "all" or "some",
+    ``invented_lots`` how many lots, where what is on the shelf has a say;
     ``by_spoon`` names what is priced by volume and has no density of its own.
     ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
     each with the name and percent. ``kinds`` are the kinds of product whose law was
@@ -115,11 +116,19 @@ class Basis(Struct, frozen=True):
     cautious: bool
     beyond: tuple[tuple[str, float, UsageLimit], ...] = ()
     invented: str | None = None
+    invented_lots: str | None = None
     by_spoon: tuple[str, ...] = ()
     kinds: tuple[str, ...] = ()
     kind_told: bool = True
     not_known: tuple[NotKnown, ...] = ()
     may_be: tuple[MayBe, ...] = ()
+
+
+def _by_the_shelf(scenario: Scenario) -> bool:
+    """Whether what is on the shelf has a say in a scenario's answer."""
+    return scenario.stock_only is not None or any(
+        aim.name == "bought" for aim in scenario.aims
+    )
 
 
 def basis(
@@ -176,6 +185,7 @@ def basis(
             and is_told(usage, catalogue)
         ),
         invented=catalogue.invented_prices,
+        invented_lots=catalogue.invented_lots if _by_the_shelf(scenario) else None,
         by_spoon=tuple(
             catalogue.ingredients[key].name
             for key in used

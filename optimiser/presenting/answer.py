@@ -13,6 +13,7 @@ from optimiser.presenting.notes import (
     duty_begun,
     duty_told,
     law_lines,
+    lots_told,
     notes,
     prices_told,
 )
@@ -74,7 +75,10 @@ def answer_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
+    where = (
+        *about(answer.file, answer.use, answer.markets, answer.basis.invented),
+        *lots_told(answer.basis.invented_lots),
+    )
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     table = formula.formula_table(answer.formula, brief=True)

@@ -11,10 +11,11 @@ from msgspec.structs import asdict
 
 from optimiser.explaining.answer import AllergenLine
 from optimiser.explaining.declared import FLAVOUR
+from optimiser.presenting.care import first_sentence
 from optimiser.presenting.facts import allergen_words, allergens_in_short
 from optimiser.presenting.following import next_told
 from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
-from optimiser.presenting.notes import duty_told, may_be_told
+from optimiser.presenting.notes import duty_told, lots_told, may_be_told
 from optimiser.presenting.page import (
     Block,
     Page,
@@ -79,7 +80,8 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
         last.append(next_told("label"))
     sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
-    return Page(f"Label: {clean(found.title)}", (about,), tuple(sections))
+    top = (about, *lots_told(found.keeping.invented))
+    return Page(f"Label: {clean(found.title)}", top, tuple(sections))
 
 
 def _printed(found: Labelled, place: int) -> Iterator[Block]:
@@ -211,17 +213,40 @@ def _dates(found: Labelled) -> Iterator[str]:
             f"Lot {clean(kept.lot)} of {kept.ingredient} keeps shortest:"
             f" {kept.until}, at the latest."
         )
-    elif label.best_before and kept.until and label.best_before > kept.until:
+    elif kept.until and label.best_before and label.best_before > kept.until:
         yield (
             f"Your date is later than lot {clean(kept.lot)} of {kept.ingredient} keeps"
             f" ({kept.until})."
         )
+    yield from _undated(kept, label)
+    if kept.expired:
+        yield f"A lot had expired when it was made: {listed(kept.expired)}."
+
+
+def _undated(kept: Keeping, label: Label) -> Iterator[str]:
+    """Yield why the lots do not date it, and what they tell all the same."""
+    if label.spoils:
+        yield (
+            "No date from the lots, for it may spoil before any of them:"
+            f" {first_sentence(label.spoils[0].text)} How long it keeps is for a"
+            " qualified assessor to say, from tests of the finished product."
+        )
     if kept.until is None:
         yield "No lot on the shelf of these ingredients says until when it keeps."
     elif kept.unknown:
-        yield f"No expiry known: {listed(kept.unknown, 4)}."
-    if kept.expired:
-        yield f"A lot had expired when it was made: {listed(kept.expired)}."
+        head = "No expiry known"
+        if not label.spoils:
+            head = "No date from the lots, for not all of them tell one. Not known"
+        yield (
+            f"{head}: {listed(kept.unknown)}. Of what is known"
+            f" {kept.ingredient}, lot {clean(kept.lot)}, keeps shortest: {kept.until}."
+        )
+    if kept.invented:
+        some = "Some lots" if kept.invented == "some" else "The lots"
+        yield (
+            f"{some} on the shelf are invented, and none dates a product: write your"
+            " own into stock.csv."
+        )
 
 
 def _span(each: NameOnLabel) -> str:

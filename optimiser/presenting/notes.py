@@ -22,8 +22,10 @@ __all__ = [
     "law_in_short",
     "law_line",
     "law_lines",
+    "lots_told",
     "may_be_told",
     "notes",
+    "prices_told",
 ]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
@@ -203,9 +205,22 @@ def prices_told(invented: str | None) -> tuple[str, ...]:
     >>> prices_told("some"), prices_told(None)
     (('some prices invented',), ())
     """
-    if invented is None:
+    return _told_invented("prices", invented)
+
+
+def lots_told(invented: str | None) -> tuple[str, ...]:
+    """Return what is said of invented lots where a page goes by the shelf.
+
+    >>> lots_told("all"), lots_told(None)
+    (('lots invented',), ())
+    """
+    return _told_invented("lots", invented)
+
+
+def _told_invented(what: str, how_many: str | None) -> tuple[str, ...]:
+    if how_many is None:
         return ()
-    return (f"{'some ' if invented == 'some' else ''}prices invented",)
+    return (f"{'some ' if how_many == 'some' else ''}{what} invented",)
 
 
 def notes(
@@ -258,6 +273,9 @@ def _notes(
     if basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"
         yield f"{some} of workshop '{basis.workshop}' are invented: put in your own"
+    if basis.invented_lots is not None:
+        some = "some lots" if basis.invented_lots == "some" else "all lots"
+        yield f"{some} on the shelf are invented: write your own into stock.csv"
     if basis.by_spoon:
         yield (
             f"{listed(basis.by_spoon)}: sold by volume, and weighed as a spoon of it is"

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import care
 from optimiser.presenting.following import next_told
-from optimiser.presenting.notes import law_line
+from optimiser.presenting.notes import law_line, lots_told, prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -69,6 +69,8 @@ def plan_page(found: PlanFound, *, full: bool = False) -> Page:
         plan.file,
         f"{plural(len(found.products), 'product')}, {short(kg)} kg",
         f"bought {plan.day}",
+        *prices_told(plan.catalogue.invented_prices),
+        *lots_told(plan.catalogue.invented_lots),
     )
     sections = [Section("", tuple(_answer(found)))]
     if found.purchase.bought:

@@ -84,15 +84,17 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
     if reasons.unpriced and full:
         names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
         yield Paragraph(f"{UNPRICED}: {names}.")
-    if reasons.stepped:
-        yield Paragraph(
-            "Told before whole steps, in which `optimiser formulate` shows the formula."
-        )
+    told = []
+    if reasons.step is not None:
+        step = short(reasons.step)
+        told.append(f"This is told of the formula without its steps of {step} %.")
     if reasons.choices_kept:
-        yield Paragraph(
+        told.append(
             "Rules and other formulas are told with the chosen ingredients kept, prices"
             " of ingredients with all chosen anew."
         )
+    if told:
+        yield Paragraph(" ".join(told))
     if reasons.cut:
         yield Paragraph(
             "Not all ingredients were looked at in the time for it: `optimiser why"

@@ -52,6 +52,7 @@ class About(Struct, frozen=True):
     currency: str
     batch_kg: float
     invented: str | None = None  # how many of the prices: "all" or "some"
+    invented_lots: str | None = None
 
     @classmethod
     def of(cls, scenario: Scenario, catalogue: Catalogue) -> About:
@@ -64,6 +65,7 @@ class About(Struct, frozen=True):
             currency=catalogue.currency,
             batch_kg=scenario.batch_kg,
             invented=catalogue.invented_prices,
+            invented_lots=catalogue.invented_lots,
         )
 
 

@@ -24,6 +24,19 @@ def test_begin_makes_a_workspace_that_runs_at_once(run, tmp_path, monkeypatch):
     assert held(tmp_path / "new") == ["kitchen"]
 
 
+def test_a_workshop_begins_with_an_empty_shelf(run, tmp_path, monkeypatch):
+    run("begin", tmp_path / "kitchen")
+    monkeypatch.chdir(tmp_path / "kitchen")
+    stock = tmp_path / "kitchen/catalogues/workshops/demo/stock.csv"
+    assert stock.read_text(encoding="utf-8").startswith("ingredient,lot,amount,unit,")
+    assert len(stock.read_text(encoding="utf-8").splitlines()) == 1
+    bought = run("buy", "scenarios/massage_bar.toml", "--units", 4, "--net", "60 g")
+    told = " ".join(bought.out.split())
+    assert "Buy nothing" not in told
+    assert "lots invented" not in told
+    assert "prices invented" in told
+
+
 def test_begin_fills_an_empty_folder_in_place(run, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     done = run("begin", ".", "--json")

@@ -71,7 +71,7 @@ ASKED = {
     ),
     "label": (
         ("label", BAR, "--net", "60 g", "--size", "60 x 40 mm", "--made", "2026-11-26"),
-        r"Cera Alba, .* Best used before the end of 02/2027",
+        r"Cera Alba, .* No date from the lots, .* keeps shortest: 2027-02-28",
     ),
     "batch": (
         ("batch", BAR, "--units", 24, "--net", "60 g"),

@@ -15,6 +15,7 @@ from optimiser.presenting.formula import (
     grams_shown,
     in_order,
 )
+from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -51,7 +52,11 @@ PROOF = (
 
 def stock_page(found: Stock, *, full: bool = False) -> Page:
     """Return the page on what the shelf makes."""
-    top = (*about(found.about)[:-1], DATED)
+    top = (
+        *about(found.about)[:-1],
+        *lots_told(found.about.invented_lots),
+        DATED,
+    )
     answer: list[Block] = [Paragraph(_most(found, full=full))]
     told = (_base(found), *_expired(found), *_helps(found))
     answer += [Item(text) for text in told if text]
