@@ -90,7 +90,6 @@ def test_a_plain_question_loads_neither_a_parser_nor_what_it_does_not_need():
         "rapidfuzz",
         "sqlite3",
         "rich",
-        "inspect",
     )
     code = (
         "import sys\n"
