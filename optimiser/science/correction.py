@@ -147,7 +147,11 @@ class Melting:
         """
         whole = max(float(mix.sum()), 1e-12)
         here = self._sum(name, at)
-        own = _sorted(_pieces(raw, name, mask, at), mix)
+        moved = self._between(name, at) - here
+        if np.isnan(moved[mix > 0.0]).any():
+            moved = np.zeros_like(mix)
+        moved = np.where(np.isnan(moved), 0.0, moved)
+        own = _sorted([moved + each for each in _pieces(raw, name, mask, at)], mix)
         best = float(own[0] @ mix) / whole, own
         for cooler in _held(at):
             moved = self._between(name, cooler) - here

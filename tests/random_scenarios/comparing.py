@@ -1,5 +1,6 @@
 """What the program answers to a specification, held against the independent model."""
 
+import math
 import random
 import tempfile
 from pathlib import Path
@@ -579,14 +580,18 @@ class _Moves(Struct):
 
         A bend so near is taken to be here (decision 4): it changes what nobody sees.
         """
-        far, half = self.after(step), self.after(step / 2.0)
-        if far is None or half is None or min(len(far), len(half)) <= place:
-            return False
         scale = max(1.0, abs(self.line.rule.limit))
-        piece = 2.0 * (far[place] - half[place])
-        missed = abs(far[place] - self.here[place] - told)
-        near = 1e-6 + 1e-7 * abs(far[place]) + 1e-3 * abs(told)
-        return abs(piece - told) <= near and missed <= abs(BEND * scale * told / step)
+        near = math.copysign(BEND * scale, step)
+        steps = (step, step / 2.0, near)
+        found = [self.after(each) or () for each in steps]
+        if any(len(each) <= place for each in found):
+            return False
+        off = [
+            each[place] - self.here[place] - told * by / step
+            for each, by in zip(found, steps, strict=True)
+        ]
+        room = 1e-6 + 1e-7 * abs(self.here[place]) + 1e-3 * abs(told)
+        return max(off) - min(off) <= room
 
     def price(self, told, direction, word):
         rule = self.line.rule
@@ -630,6 +635,9 @@ class _Moves(Struct):
 
     def _slope(self, told, direction, step, where, loose, kind="price"):
         after = self.after(direction * step)
+        if after is None and told.price == 0.0:  # its other side may be so near
+            step *= 0.1
+            after = self.after(direction * step)
         if after is None:
             return [Found(kind, f"{where} by {step:g}: nothing fits")]
         names = [name for name, _ in self.model.asked.aims]

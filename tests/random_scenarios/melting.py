@@ -133,10 +133,11 @@ class Melting:
 
     def _excess(self, inside, at):
         """Percent times amount that sets of a blend over what sets of each alone."""
-        alone = math.fsum(self._single(key, at) * x for key, x in inside.items())
+        alone = math.fsum(self.alone(key, at) * x for key, x in inside.items())
         return 100.0 * (self._solids(inside, at) - alone)
 
-    def _single(self, key, at):
+    def alone(self, key, at):
+        """What sets of a gram of one ingredient by itself, grams."""
         if (key, at) not in self._alone:
             self._alone[key, at] = self._solids({key: 1.0}, at)
         return self._alone[key, at]
