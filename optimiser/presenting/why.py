@@ -112,8 +112,8 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
     if len(reasons.entering) > MOST:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if not full:
-        told = f"With --full: {listed(more)}. " if more else ""
-        yield Paragraph(f"{told}{next_told('why', reasons.file)}")
+        full_too = f"With --full: {listed(more)}. " if more else ""
+        yield Paragraph(f"{full_too}{next_told('why', reasons.file)}")
 
 
 def rule_page(found: RuleCurve) -> Page:
