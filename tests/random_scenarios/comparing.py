@@ -192,6 +192,8 @@ def _least(aims, best, near):
 def _stepped(model, answer):
     """What is wrong in a formula in whole steps, or in saying that there is none."""
     asked, told = model.asked, answer.steps
+    if told.cut:  # said to be ended before it was known
+        return _off(model, answer) if told.kept else []
     mine = model.best_in_steps(asked)
     if not told.kept:
         if mine is not None:
