@@ -230,10 +230,9 @@ class Rule(Struct, frozen=True, eq=False):
         values = np.concatenate(
             [self.amounts.coefficients, -inner * self.per.coefficients]
         )
-        unique, where = np.unique(columns, return_inverse=True)
-        summed = np.bincount(where, weights=values, minlength=unique.size)
-        kept = summed != 0.0
-        return Row(unique[kept], summed[kept]), inner * self.per_constant
+        summed = np.asarray(np.bincount(columns, weights=values), dtype=np.float64)
+        kept = np.flatnonzero(summed)
+        return Row(kept, summed[kept]), inner * self.per_constant
 
 
 class Column(Struct, frozen=True):

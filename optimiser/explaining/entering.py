@@ -336,6 +336,7 @@ class Forcing:
         self._least = _least_doses(session, set(self._flags.values()))
         self._full = self._flags_of_full_counts() if self._flags else frozenset()
         self._one_more = self._with_choices_kept()
+        self._slopes = None if self._one_more is None else self._one_more.slopes()
 
     def cost_of(self, column: int) -> float | None:
         """Return money per kg of product per percent of it; None if impossible."""
@@ -343,6 +344,8 @@ class Forcing:
         flag = self._flags.get(session.programme.ingredients[column])
         if flag in self._full:
             return None
+        if flag is None and self._slopes is not None:
+            return self._slopes[column]
         dose = DOSE if flag is None else max(DOSE, self._least.get(flag, 0.0))
         upper = float(session.arrays.upper[column])
         if self._one_more is not None and flag in self._off:

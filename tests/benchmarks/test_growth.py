@@ -104,8 +104,7 @@ def workspace(folder, ingredients, rules, choices=0):
         'title = "Large"', 'workshop = "large"', 'use = "leave-on"', "[batch]",
         'size = "2 kg"', "[bands]",
         *(f'"{each}" = {{ min = 5, max = 40 }}' for each in CATEGORIES),
-        "[[windows]]", 'property = "sheen"', "min = 60", "max = 100", "[only]",
-        f"ingredients = {json.dumps(names)}", "[limits]",
+        "[[windows]]", 'property = "sheen"', "min = 60", "max = 100", "[limits]",
         *(f'"{each}" = {{ max = {2 + number % 9} }}'
           for number, each in enumerate(names[:rules])),
     ]  # fmt: skip
