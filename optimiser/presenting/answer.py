@@ -87,7 +87,9 @@ def answer_page(
     mind = (
         *law(answer.basis, brief=long),
         *items(care.briefly(answer.cautions, few)),
-        *care.allergens(answer.allergens),
+        *care.allergens(
+            answer.allergens, answer.markets, brief=long and not answer.kept_out
+        ),
     )
     return Page(
         f"{answer.title}: {', '.join(where[1:])}",
@@ -248,11 +250,13 @@ def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[AllergenLine], cautions: Sequence[CautionLine]
+    allergens: Sequence[AllergenLine],
+    cautions: Sequence[CautionLine],
+    markets: Sequence[str],
 ) -> Iterator[Block]:
     """Yield the weightiest cautions that a product calls for, and the allergens."""
     yield from items(care.briefly(cautions, CAUTIONS))
-    yield from care.allergens(allergens)
+    yield from care.allergens(allergens, markets)
     yield Item(DECIDES)
 
 

@@ -76,7 +76,8 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
         rest = ("what each is like", "the order on the label", "all allergens")
-        sections += care_and_rest(answer.cautions, rest)
+        brought = care.allergens(answer.allergens, answer.markets, found.free_from)
+        sections += care_and_rest(answer.cautions, rest, brought)
         sections += following("substitute", found.about.file)
     else:
         sections += section("Label order", _labels(found))
