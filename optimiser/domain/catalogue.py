@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property, lru_cache
 
 from msgspec import Struct, field
@@ -56,6 +56,12 @@ def fold(name: str) -> str:
         plain = "".join(x for x in plain if unicodedata.category(x) != "Cf")
         plain = unicodedata.normalize("NFKC", plain.casefold())
     return " ".join(plain.casefold().split())
+
+
+def _how_many(rows: Iterable[PackPrice | Lot]) -> str | None:
+    """Return how many rows are invented: "all" or "some"; None where none is."""
+    told = {each.invented for each in rows}
+    return None if True not in told else "some" if False in told else "all"
 
 
 def _nothing(_: str) -> None:
@@ -188,8 +194,12 @@ class Catalogue(Struct, frozen=True, dict=True):
     @property
     def invented_prices(self) -> str | None:
         """How many prices are invented: "all" or "some"; None where none is."""
-        told = {pack.invented for packs in self.prices.values() for pack in packs}
-        return None if True not in told else "some" if False in told else "all"
+        return _how_many(pack for packs in self.prices.values() for pack in packs)
+
+    @property
+    def invented_lots(self) -> str | None:
+        """How many lots on the shelf are invented, as prices are."""
+        return _how_many(self.stock)
 
     def price_per_kg(self, ingredient: str) -> float | None:
         """Return the least landed price per kg over its packs; None if unknown."""

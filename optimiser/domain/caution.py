@@ -82,6 +82,7 @@ class CautionLine(Struct, frozen=True):
 
     ``names`` are the ingredients that call for it, the largest share first;
     ``reference`` is where its reason was read, in full; ``label`` what a label says.
+    ``without`` are categories that would spare it, and that the product has not.
     """
 
     key: str
@@ -96,3 +97,4 @@ class CautionLine(Struct, frozen=True):
     label: str = ""
     danger: str = ""
     strictness: float = 0.0
+    without: tuple[str, ...] = ()

@@ -297,7 +297,7 @@ class WayOut(Struct, frozen=True):
     @property
     def lets_in(self) -> bool:
         """Whether it lets in something that is to be kept out."""
-        return any(each.rule.keeps_out for each in self.easings)
+        return any(each.rule.excludes for each in self.easings)
 
 
 class TotalClash(Struct, frozen=True):

@@ -16,7 +16,9 @@ from optimiser.domain.caution import (
 from optimiser.domain.products import for_feet, holds_for
 from optimiser.domain.scenario import Scenario
 
-__all__ = ["at_the_bench", "cautions", "on_a_label"]
+__all__ = ["at_the_bench", "cautions", "on_a_label", "that_spoil"]
+
+PRESERVATIVE = "preservative"
 
 MOST_NAMES = 4  # of the ingredients that call for a caution
 
@@ -74,6 +76,14 @@ def on_a_label(told: Sequence[CautionLine]) -> tuple[str, ...]:
         for each in told
         if each.label and (not each.danger or strictest[each.danger] is each)
     )
+
+
+def that_spoil(told: Sequence[CautionLine]) -> tuple[CautionLine, ...]:
+    """Return the cautions told for want of a preservative, the weightiest first.
+
+    Such a product may spoil long before any of the lots in it.
+    """
+    return tuple(each for each in told if PRESERVATIVE in each.without)
 
 
 def _told(
@@ -136,6 +146,7 @@ def _line(row: Caution, names: Sequence[str], catalogue: Catalogue) -> CautionLi
         label=row.label,
         danger=row.danger,
         strictness=row.strictness,
+        without=row.without,
     )
 
 

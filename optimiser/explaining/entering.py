@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -395,11 +394,12 @@ class Forcing:
         return frozenset(full)
 
 
-def _least_doses(session: Session, flags: Collection[int]) -> dict[int, float]:
+def _least_doses(session: Session, flags: set[int]) -> dict[int, float]:
     """Return the least dose that a rule or a link asks of what is used, by its flag."""
     doses: dict[int, float] = {}
     for rule in session.programme.rules:
-        if rule.kind == "least":
+        # So much of something for each time that it is used.
+        if rule.side == "min" and flags.issuperset(rule.per.columns.tolist()):
             for column in rule.per.columns.tolist():
                 doses[column] = max(doses.get(column, 0.0), rule.limit)
     for link in session.programme.links:

@@ -75,7 +75,7 @@ def ways_out(
     kept out is let back in only where nothing else helps.
     """
     able = {number for number, rule in enumerate(programme.rules) if gives(rule)}
-    wanted = {number for number in able if not programme.rules[number].keeps_out}
+    wanted = {number for number in able if not programme.rules[number].excludes}
     found = _ways_of(programme, clash, wanted, most)
     return found or _ways_of(programme, clash, able, most)
 

@@ -6,12 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import (
     coming_begun,
     coming_told,
     duty_begun,
     duty_told,
     law_lines,
+    lots_told,
     notes,
     prices_told,
 )
@@ -72,7 +74,10 @@ def answer_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     """
-    where = about(answer.file, answer.use, answer.markets, answer.basis.invented)
+    where = (
+        *about(answer.file, answer.use, answer.markets, answer.basis.invented),
+        *lots_told(answer.basis.invented_lots),
+    )
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     table = formula.formula_table(answer.formula, brief=True)
@@ -82,7 +87,9 @@ def answer_page(
     mind = (
         *law(answer.basis, brief=long),
         *items(care.briefly(answer.cautions, few)),
-        *care.allergens(answer.allergens),
+        *care.allergens(
+            answer.allergens, answer.markets, brief=long and not answer.kept_out
+        ),
     )
     return Page(
         f"{answer.title}: {', '.join(where[1:])}",
@@ -97,7 +104,7 @@ def answer_page(
                 _dearest(answer, long=long),
                 close=True,
             ),
-            *section("", _next(long=long), close=True),
+            *section("", _next(answer, long=long), close=True),
         ),
     )
 
@@ -243,22 +250,22 @@ def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[AllergenLine], cautions: Sequence[CautionLine]
+    allergens: Sequence[AllergenLine],
+    cautions: Sequence[CautionLine],
+    markets: Sequence[str],
 ) -> Iterator[Block]:
     """Yield the weightiest cautions that a product calls for, and the allergens."""
     yield from items(care.briefly(cautions, CAUTIONS))
-    yield from care.allergens(allergens)
+    yield from care.allergens(allergens, markets)
     yield Item(DECIDES)
 
 
-def _next(*, long: bool) -> Iterator[Block]:
+def _next(answer: Answer, *, long: bool) -> Iterator[Block]:
     if long:
         yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
         return
     yield Paragraph(DECIDES)
-    yield Paragraph(
-        "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
-    )
+    yield Paragraph(next_told("formulate", answer.file))
 
 
 def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
@@ -26,6 +26,7 @@ __all__ = [
 ]
 
 MOST = 4
+MOST_ASKED = 4  # ingredients to ask about for one allergen
 # So many are told on a short page whatever they weigh, and another, and one more, where
 # as many weigh that.
 FEW, HEAVY, HEAVIEST = 2, 60.0, 80.0
@@ -66,15 +67,22 @@ def care_data(said: Sequence[CautionLine]) -> list[dict[str, Any]]:
 
 
 def more(
-    what: Sequence[str], cautions: Sequence[CautionLine] = (), most: int = MOST
+    what: Sequence[str],
+    cautions: Sequence[CautionLine] = (),
+    most: int = MOST,
+    *,
+    then: str = "",
 ) -> tuple[Section, ...]:
     """Return the line that ends a short page: what the full one has besides.
 
-    ``most`` is how many of the cautions could stand on the short page.
+    ``most`` is how many of the cautions could stand on the short page, ``then`` what
+    comes next.
     """
     rest = len(cautions) - _told(cautions, most)
     told = [*what, plural(rest, "more caution")] if rest > 0 else [*what]
-    return section("", [Paragraph(f"With --full: {listed(told)}.")] if told else [])
+    full = f"With --full: {listed(told)}." if told else ""
+    said = " ".join(filter(None, (full, then)))
+    return section("", [Paragraph(said)] if said else [])
 
 
 def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
@@ -82,33 +90,64 @@ def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
     return section("Notes", [Item(each) for each in said] if full else [])
 
 
-def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:
+def allergens(
+    lines: Sequence[AllergenLine],
+    markets: Collection[str] = (),
+    without: Collection[str] = (),
+    *,
+    brief: bool = False,
+) -> Iterator[Item]:
     """Yield in one line what lists name and what to ask, then what is not classified.
 
     Which lists name it, and why else to ask, stands on the full page.
+
+    Parameters
+    ----------
+    markets : collection of str
+        Where it is sold: what only others list is told as theirs. None: all count.
+    without : collection of str
+        Allergens that it is to be free from: all to ask about for them is told.
+    brief : bool
+        Of what is to ask about one name, and not who else lists what.
     """
     named: dict[str, list[str]] = {}
     new: dict[str, list[str]] = {}
+    others: dict[str, list[str]] = {}
     asked: dict[str, list[str]] = {}
     never: list[str] = []
     for line in lines:
-        if line.listed or line.flag:
+        if line.listed and markets and not {*markets} & {*line.listed}:
+            where = "" if brief else f"; listed only in {', '.join(line.listed)}"
+            others.setdefault(line.allergen, []).append(line.name + where)
+        elif line.listed or line.flag:
             among = new if line.new else named if line.listed else asked
             among.setdefault(line.allergen, []).append(line.name)
         else:
             never.append(line.name)
-    among_what = ((named, 3, ""), (new, 3, f"{NEW}: "), (asked, 1, "ask: "))
-    told = [f"{head}{_of(found, most)}" for found, most, head in among_what if found]
+    among_what = (
+        (named, 3, ""),
+        (new, 3, f"{NEW}: "),
+        (others, 3, ""),
+        (asked, 1 if brief else MOST_ASKED, "ask: "),
+    )
+    told = [
+        f"{head}{_of(found, most, without)}"
+        for found, most, head in among_what
+        if found
+    ]
     if told:
         yield Item(f"Allergens: {'; '.join(told)}")
     if never:
         yield Item(f"Not classified, ask the supplier: {listed(never, 3)}")
 
 
-def _of(found: Mapping[str, Sequence[str]], most: int) -> str:
+def _of(
+    found: Mapping[str, Sequence[str]], most: int, without: Collection[str] = ()
+) -> str:
     return "; ".join(
-        f"{allergen} ({listed(dict.fromkeys(names), most)})"
+        f"{allergen} ({listed(dict.fromkeys(names), all_of)})"
         for allergen, names in found.items()
+        for all_of in (None if allergen in without else most,)
     )
 
 

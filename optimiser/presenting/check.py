@@ -12,13 +12,13 @@ from optimiser.presenting.answer import (
     law,
     minding,
 )
+from optimiser.presenting.following import following
 from optimiser.presenting.notes import law_lines, notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
     Item,
     Page,
-    Paragraph,
     Section,
     items,
     section,
@@ -105,7 +105,7 @@ def check_page(
         more = _everything(checked, sources or {})
         lines = section("", law_lines(checked.basis))
         return Page(title, where, (*lines, *first, *more))
-    mind = minding(checked.allergens, checked.cautions)
+    mind = minding(checked.allergens, checked.cautions, checked.markets)
     return Page(
         title,
         where,
@@ -115,9 +115,17 @@ def check_page(
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
             *section("Will it hold", facts.holding(checked.properties)),
-            *section("", [Paragraph("Next: --full tells everything.")]),
+            *_next(checked),
         ),
     )
+
+
+def _next(checked: Checked) -> tuple[Section, ...]:
+    """Return what comes next: a batch, or a formula that breaks nothing."""
+    if not checked.file:
+        return following("check alone")
+    kept = checked.status == "kept"
+    return following("check kept" if kept else "check broken", checked.file)
 
 
 def broken_items(checked: Checked, *, full: bool) -> Iterator[Block]:

@@ -11,9 +11,11 @@ from msgspec.structs import asdict
 
 from optimiser.explaining.answer import AllergenLine
 from optimiser.explaining.declared import FLAVOUR
+from optimiser.presenting.care import first_sentence
 from optimiser.presenting.facts import allergen_words, allergens_in_short
+from optimiser.presenting.following import next_told
 from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
-from optimiser.presenting.notes import duty_told, may_be_told
+from optimiser.presenting.notes import duty_told, lots_told, may_be_told
 from optimiser.presenting.page import (
     Block,
     Page,
@@ -75,9 +77,11 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
     if not full:
         rest = "shares, places, sums of scent names, duties, editions"
         last.append(f"With --full: {rest}.")
+        last.append(next_told("label"))
     sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
-    return Page(f"Label: {clean(found.title)}", (about,), tuple(sections))
+    top = (about, *lots_told(found.keeping.invented))
+    return Page(f"Label: {clean(found.title)}", top, tuple(sections))
 
 
 def _printed(found: Labelled, place: int) -> Iterator[Block]:
@@ -209,17 +213,34 @@ def _dates(found: Labelled) -> Iterator[str]:
             f"Lot {clean(kept.lot)} of {kept.ingredient} keeps shortest:"
             f" {kept.until}, at the latest."
         )
-    elif label.best_before and kept.until and label.best_before > kept.until:
+    elif kept.until and label.best_before and label.best_before > kept.until:
         yield (
             f"Your date is later than lot {clean(kept.lot)} of {kept.ingredient} keeps"
             f" ({kept.until})."
         )
-    if kept.until is None:
-        yield "No lot on the shelf of these ingredients says until when it keeps."
-    elif kept.unknown:
-        yield f"No expiry known: {listed(kept.unknown, 4)}."
+    yield from _undated(kept, label)
     if kept.expired:
         yield f"A lot had expired when it was made: {listed(kept.expired)}."
+
+
+def _undated(kept: Keeping, label: Label) -> Iterator[str]:
+    """Yield why the lots do not date it, and what they tell all the same."""
+    unknown = listed(kept.unknown)
+    rest = f"the rest keep until {kept.until} (lot {clean(kept.lot)})"
+    if label.spoils:
+        yield (
+            "No date from the lots, for it may spoil before any of them:"
+            f" {first_sentence(label.spoils[0].text)} How long it keeps is for a"
+            " qualified assessor to say, from tests of the finished product."
+        )
+        if kept.unknown and kept.until:
+            yield f"No expiry known: {unknown}; {rest}."
+    elif kept.until is None:
+        yield "No lot on the shelf of these ingredients says until when it keeps."
+    elif kept.unknown:
+        yield f"No date: none is known of {unknown}; {rest}."
+    elif kept.invented:
+        yield "No date from the lots, for they are invented."
 
 
 def _span(each: NameOnLabel) -> str:

@@ -22,8 +22,10 @@ __all__ = [
     "law_in_short",
     "law_line",
     "law_lines",
+    "lots_told",
     "may_be_told",
     "notes",
+    "prices_told",
 ]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
@@ -44,6 +46,8 @@ def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
     'GB: 9 limits to be kept (9 read in the text)'
     >>> law_line(LawLine("CA", 1, True, (), {"retrieved": 1}, gaps=("the rest",)))
     'CA: 1 limit kept (1 read in the text; NOT here: the rest)'
+    >>> law_line(LawLine("GB", 9, True, (), {"retrieved": 9}, unknown=2))
+    'GB: 9 limits kept but for 2 unknown ingredients, NOT checked (9 read in the text)'
     """
     if line.kept is None and line.later and line.held:
         day, many = line.later[0], len(line.later)
@@ -55,6 +59,8 @@ def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
     if not line.held:
         kept = "to be kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
+    if line.unknown:
+        told += f" but for {plural(line.unknown, 'unknown ingredient')}, NOT checked"
     more = len(line.editions) - 1
     texts = [
         f"{each}{f' and {more} more' if more else ''}"
@@ -84,9 +90,11 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
         told = f"Taken as {kinds}, for no product is named: lips, face, eyes, children"
         yield Paragraph(f"{told} and others have limits of their own.")
     blind = []
-    if basis.unknown_contents:
-        names = listed(basis.unknown_contents, 3)
-        blind.append(f"no figure for what is in {names}")
+    if basis.strangers:
+        blind.append(f"nothing is known of {listed(basis.strangers, 3)}")
+    scents = [each for each in basis.unknown_contents if each not in basis.strangers]
+    if scents:
+        blind.append(f"no figure for what is in {listed(scents, 3)}")
     blind += [_not_known(each) for each in basis.not_known[:1]]
     if len(basis.not_known) > 1:
         more = plural(len(basis.not_known) - 1, "more content")
@@ -203,9 +211,22 @@ def prices_told(invented: str | None) -> tuple[str, ...]:
     >>> prices_told("some"), prices_told(None)
     (('some prices invented',), ())
     """
-    if invented is None:
+    return _told_invented("prices", invented)
+
+
+def lots_told(invented: str | None) -> tuple[str, ...]:
+    """Return what is said of invented lots where a page goes by the shelf.
+
+    >>> lots_told("all"), lots_told(None)
+    (('lots invented',), ())
+    """
+    return _told_invented("lots", invented)
+
+
+def _told_invented(what: str, how_many: str | None) -> tuple[str, ...]:
+    if how_many is None:
         return ()
-    return (f"{'some ' if invented == 'some' else ''}prices invented",)
+    return (f"{'some ' if how_many == 'some' else ''}{what} invented",)
 
 
 def notes(
@@ -258,6 +279,9 @@ def _notes(
     if basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"
         yield f"{some} of workshop '{basis.workshop}' are invented: put in your own"
+    if basis.invented_lots is not None:
+        some = "some lots" if basis.invented_lots == "some" else "all lots"
+        yield f"{some} on the shelf are invented: write your own into stock.csv"
     if basis.by_spoon:
         yield (
             f"{listed(basis.by_spoon)}: sold by volume, and weighed as a spoon of it is"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -10,7 +11,8 @@ from msgspec.structs import replace
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import care
-from optimiser.presenting.notes import law_line
+from optimiser.presenting.following import next_told
+from optimiser.presenting.notes import law_line, lots_told, prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -49,10 +51,12 @@ SHOPPING = (
     "used_g",
     "left_g",
     "left_good_until",
+    "pack",
 )
 MOST_LEFT = 4  # on a short page
 WINDOWS = "windows held in one simple way"
 UNNAMED = "No market is named: no law was checked."
+BARELY = 0.9  # of the units: so many without a pack are worth telling
 NOTHING = 0.005  # money that is no difference
 PROOF = (
     "Every rule of every product was recomputed, and no lot is used past its date."
@@ -68,6 +72,8 @@ def plan_page(found: PlanFound, *, full: bool = False) -> Page:
         plan.file,
         f"{plural(len(found.products), 'product')}, {short(kg)} kg",
         f"bought {plan.day}",
+        *prices_told(plan.catalogue.invented_prices),
+        *lots_told(plan.catalogue.invented_lots),
     )
     sections = [Section("", tuple(_answer(found)))]
     if found.purchase.bought:
@@ -104,7 +110,29 @@ def _answer(found: PlanFound) -> list[Block]:
         used = cents(paid.spend - found.left_worth) / 100
         into = "the product" if _is_one(found) else "the products"
         text += f"; {money(used)} of it goes into {into}, the rest is left over."
-    return [Paragraph(text), *items(_against(found)), *items(_proved(found))]
+    said = [*_against(found), *_proved(found), *_barely(found)]
+    return [Paragraph(text), *items(said)]
+
+
+def _barely(found: PlanFound) -> list[str]:
+    """Return how many units need nothing bought of what the shelf barely lacks."""
+    units = found.products[0].product.units
+    if not _is_one(found) or units is None:
+        return []
+    told = []
+    for each in dict.fromkeys(x.pack.ingredient for x in found.purchase.bought):
+        kg = {True: 0.0, False: 0.0}
+        for x in found.taken:
+            if x.ingredient == each:
+                kg[x.lot is None] += x.kg
+        enough = math.floor(units * kg[False] / (kg[False] + kg[True]) + 1e-9)
+        if enough >= BARELY * units:
+            name = found.plan.catalogue.ingredients[each].name
+            told.append(
+                f"{name}: {_pack(kg[True])} more than the shelf has;"
+                f" {plural(enough, 'unit')} would need none bought."
+            )
+    return told
 
 
 def _against(found: PlanFound) -> list[str]:
@@ -177,9 +205,7 @@ def _packs(found: PlanFound) -> Table:
         columns.append(words("from", [x.pack.supplier or "-" for x in bought], 6))
     paid = [each.paid for each in bought]
     columns += [
-        TableColumn(
-            "packs", tuple(f"{x.count} x {_pack(x.pack.pack_kg)}" for x in bought)
-        ),
+        TableColumn("packs", tuple(_counted(each) for each in bought)),
         numbers(found.plan.catalogue.currency, paid, money),
         _grams(
             "used, g",
@@ -203,7 +229,7 @@ def _packs(found: PlanFound) -> Table:
 
 
 def _counted(each: Bought) -> str:
-    return f"{each.count} x {_pack(each.pack.pack_kg)}"
+    return f"{each.count} x {each.pack.volume or _pack(each.pack.pack_kg)}"
 
 
 def _in_order(found: PlanFound) -> list[Bought]:
@@ -388,10 +414,14 @@ def _closing(found: PlanFound, *, full: bool) -> list[Section]:
             *care.cautions(said, full=True),
             *section("What was checked", [Item(PROOF), Item(DOUBT)]),
         ]
+    then = next_told("buy" if _is_one(found) else "plan", found.plan.file)
     rest = [] if _is_one(found) else ["which lots are used"]
-    rest += ["the formulas", "all that is left", "what goes into each batch"]
+    rest += ["the formulas", "all that is left", "each batch"]
     texts = [*(_law(found) or [UNNAMED]), *_another(found), *care.briefly(said, 1)]
-    return [*section("Law and care", items(texts)), *care.more(rest, said, 1)]
+    return [
+        *section("Law and care", items(texts)),
+        *care.more(rest, said, 1, then=then),
+    ]
 
 
 def _law(found: PlanFound) -> list[str]:
@@ -410,7 +440,7 @@ def _law(found: PlanFound) -> list[str]:
         return [f"{title}: {law_line(line)}." for title, line in law]
     # The product with the most limits tells for all.
     most = {line.market: line for _, line in sorted(law, key=lambda x: x[1].limits)}
-    return [f"{law_line(line)}." for line in most.values()]
+    return [f"{law_line(line, whole=False)}." for line in most.values()]
 
 
 def _notes(found: PlanFound) -> list[str]:
@@ -486,6 +516,7 @@ def plan_data(found: PlanFound) -> dict[str, Any]:
                 "supplier": each.pack.supplier or None,
                 "packs": each.count,
                 "pack_kg": each.pack.pack_kg,
+                "pack": each.pack.volume or _pack(each.pack.pack_kg),
                 "price": each.pack.price,
                 "freight": each.pack.freight,
                 "total": each.paid,
@@ -559,6 +590,7 @@ def plan_sheet(found: PlanFound) -> Sheet:
             used.get(each.pack.ingredient, 0.0) * 1e3,
             left.get(each.pack.ingredient, 0.0) * 1e3,
             untils.get(each.pack.ingredient),
+            each.pack.volume or _pack(each.pack.pack_kg),
         )
         for each in _in_order(found)
     ]

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
 
 from optimiser.domain.caution import CautionLine
 from optimiser.presenting import care
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Item,
     Numbered,
     Page,
-    Paragraph,
     Section,
     Table,
     TableColumn,
@@ -37,14 +37,15 @@ __all__ = [
     "after",
     "cautions",
     "doubts",
+    "never_holds",
     "overlap",
     "pouring_data",
     "pouring_page",
+    "steps",
 ]
 
 COMMON = (37.0, 38.0)  # where stirring ends by common practice, deg C
 LITTLE_WAX = 1.0
-NEXT = "Next: make 100 g, note in which room it was right, then `optimiser calibrate`."
 LAMINAR = 0.5
 VERDICTS = {
     "fits": "fits",
@@ -91,35 +92,97 @@ def overlap(pouring: Pouring) -> str:
 
 
 def advice(pouring: Pouring) -> list[str]:
-    """Return what to do, a sentence a step."""
+    """Return what to do, a sentence a step, after what the melt never does."""
+    return [*never_holds(pouring), *steps(pouring)]
+
+
+def never_holds(pouring: Pouring) -> list[str]:
+    """Return that a melt holds no grains at any temperature; nothing if it does."""
+    if pouring.pour_at is not None:
+        return []
+    if not pouring.grains and not pouring.not_judged and "stir" not in pouring.stages:
+        return ["This melt does not hold 2 % of crystals above 10 °C: it stays runny."]
+    return [
+        "This melt does not hold 2 % of crystals above 10 °C: grains will settle"
+        " in it however it is stirred. More hard butter or wax would hold them."
+    ]
+
+
+def steps(pouring: Pouring) -> list[str]:
+    """Return what to do, a sentence a step; each ingredient has its own in one."""
+    found = [*_melted(pouring), *_watery(pouring), *_stirred(pouring)]
+    found += _added_any_time(pouring)
     if pouring.gel is None or pouring.pour_at is None:
-        return [
-            "This melt does not hold 2 % of crystals above 10 °C: grains will settle"
-            " in it however it is stirred. More hard butter or wax would hold them."
-        ]
-    thickens = pouring.gel.thickens
-    good = [a for a in pouring.additions if a.room is not None and a.room >= 0.0]
-    bad = [a for a in pouring.additions if a.room is not None and a.room < 0.0]
+        return [*found, "Fill."]
+    return [*found, *_cooled(pouring, pouring.gel.thickens, pouring.pour_at)]
+
+
+def _named(pouring: Pouring, stage: str) -> str:
+    return listed(pouring.names[key] for key in pouring.stages[stage])
+
+
+def _melted(pouring: Pouring) -> Iterator[str]:
+    """Yield what is melted, and how warm."""
+    if "melt" not in pouring.stages:
+        return
     away = ", and set somewhere colder than this room" if pouring.too_warm else ""
     to = "" if pouring.melt_to is None else f" to {_whole(pouring.melt_to)} °C,"
-    steps = [
-        f"Melt butters, oils, wax in a water bath{to} until clear; let it cool{away}."
-    ]
-    if pouring.grains or pouring.not_judged:
-        steps.append("Stir grains and powders in on the way down.")
-    at = _whole(pouring.pour_at) if pouring.stir_to_gel else _up(pouring.pour_at)
+    yield (
+        f"Melt {_named(pouring, 'melt')} in a water bath{to} until clear; let it"
+        f" cool{away}."
+    )
+
+
+def _watery(pouring: Pouring) -> Iterator[str]:
+    """Yield what is warmed apart and joined."""
+    if "water" not in pouring.stages:
+        return
+    warm = f"Warm {_named(pouring, 'water')}"
+    if "melt" in pouring.stages:
+        warm += " apart to the same heat, then join them"
+    yield f"{warm}."
+
+
+def _stirred(pouring: Pouring) -> Iterator[str]:
+    """Yield what is stirred in dry."""
+    if "stir" in pouring.stages:
+        cooling = "" if pouring.pour_at is None else " on the way down"
+        yield f"Stir in {_named(pouring, 'stir')}{cooling}."
+
+
+def _added_any_time(pouring: Pouring) -> Iterator[str]:
+    """Yield what is added as it cools, of which no time before it thickens is known."""
+    limits = {each.ingredient: each for each in pouring.additions}
+    unknown = []
+    for key in pouring.stages.get("add", ()):
+        each = limits.get(key)
+        if each is None or each.highest is None:
+            unknown.append(pouring.names[key])
+        elif each.room is None:
+            yield f"Stir in {each.name} at {_whole(each.highest)} °C at most."
+    if unknown:
+        yield (
+            f"Stir in {listed(unknown)} as it cools (no highest temperature is known)."
+        )
+
+
+def _cooled(pouring: Pouring, thickens: float, pour_at: float) -> list[str]:
+    """Return what is added before it thickens, and where stirring or pouring ends."""
+    good = [a for a in pouring.additions if a.room is not None and a.room >= 0.0]
+    bad = [a for a in pouring.additions if a.room is not None and a.room < 0.0]
+    at = _whole(pour_at) if pouring.stir_to_gel else _up(pour_at)
     end = f"stir to {at} °C" if pouring.stir_to_gel else f"pour at {at} °C"
     end += ", pour." if pouring.stir_to_gel and not bad else "."
-    last = thickens if pouring.stir_to_gel else math.ceil(round(pouring.pour_at, 6))
+    last = thickens if pouring.stir_to_gel else math.ceil(round(pour_at, 6))
     added = f"Add {_windows(good, last)}" if good else ""
     if bad:
-        steps += [f"{added}.{_unsure(good, pouring)}"] if good else []
-        steps += [end[0].upper() + end[1:]] if pouring.stir_to_gel else []
-        steps += [_last(each, thickens, at) for each in bad]
-        return [*steps, f"Pour at {at} °C, at once."]
+        found = [f"{added}.{_unsure(good, pouring)}"] if good else []
+        found += [end[0].upper() + end[1:]] if pouring.stir_to_gel else []
+        found += [_last(each, thickens, at) for each in bad]
+        return [*found, f"Pour at {at} °C, at once."]
     if good:
-        return [*steps, f"{added}; {end}{_unsure(good, pouring)}"]
-    return [*steps, end[0].upper() + end[1:]]
+        return [f"{added}; {end}{_unsure(good, pouring)}"]
+    return [end[0].upper() + end[1:]]
 
 
 def after(pouring: Pouring) -> list[str]:
@@ -198,7 +261,7 @@ def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
         sections += care.cautions(cautions(pouring), full=False)
         rest = ["additions and grains in figures", "what this rests on"]
         sections += care.more(rest, cautions(pouring))
-        sections += section("", [Paragraph(NEXT)])
+        sections += following("pour")
     where = (
         f"mould {short(pouring.depth_mm)} mm deep",
         f"room {short(pouring.room_temperature)} °C",
@@ -227,7 +290,7 @@ def _mind(pouring: Pouring) -> list[str]:
     if pouring.not_judged:
         told.append(f"Not judged: {'; '.join(pouring.not_judged)}.")
     first, *_ = doubts(pouring)
-    return [*told, first]
+    return [*told, care.first_sentence(first)]  # to try 100 g stands below
 
 
 def _setting(pouring: Pouring, *, full: bool) -> list[Block]:

@@ -226,10 +226,16 @@ def _share(share: float, catalogue: Catalogue, key: str) -> str:
 def _bands(start: Start) -> list[str]:
     if not start.bands:
         return []
-    lines = _comment(
+    told = (
         "The share of each category in your recipe, give or take a quarter of itself,"
         " rounded outward."
     )
+    if start.waxes_by_firmness:
+        told += (
+            " Waxes from half of that: half as much candelilla sets a bar as hard as"
+            " beeswax does, and the window on firmness holds the bar."
+        )
+    lines = _comment(told)
     wide = max(len(_text(name)) for name in start.bands)
     rows = [
         f"{_text(name):<{wide}} = {{ min = {short(low)}, max = {short(high)} }}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -72,7 +73,8 @@ def trials_page(
         )
         sections += section("", [Paragraph(more)])
     title = f"{found.about.title}: test bars to pour"
-    return Page(title, about(found.about)[:-1], tuple(sections))
+    top = (*about(found.about)[:-1], *lots_told(found.about.invented_lots))
+    return Page(title, top, tuple(sections))
 
 
 def _what(doubt: DoubtOf) -> str:

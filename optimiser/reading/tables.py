@@ -82,8 +82,9 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
             _say_unknown(table, name, columns.known)
     for name in columns.required:
         if name not in table.places:
-            found = ", ".join(filter(None, header))
-            fix = f"the columns are {columns.told}; what stands there is {found}"
+            fix = f"the columns are {columns.told}"
+            if not set(table.places) & set(columns.known):
+                fix += f"; what stands there is {', '.join(filter(None, header))}"
             _say_header(table, name, "is missing", fix)
     return len(table.problems) == before
 
@@ -306,9 +307,11 @@ def read_table(
     for number, cells in records:
         if len(cells) > width and any(cell.strip() for cell in cells[width:]):
             problems.append(_too_wide(shown, number, cells, names))
-        elif any(map(str.strip, cells)):
-            named = zip(names, map(str.strip, cells), strict=False)
-            table.rows.append(TableRow(table, number, dict(named)))
+        else:
+            trimmed = list(map(str.strip, cells))
+            if any(trimmed):
+                named = dict(zip(names, trimmed, strict=False))
+                table.rows.append(TableRow(table, number, named))
         if len(table.rows) > MOST_ROWS or number > MOST_LINES:
             fix = "keep only the rows that are used"
             wrong = f"has more than {MOST_ROWS} rows"

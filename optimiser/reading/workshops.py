@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
@@ -13,7 +14,7 @@ from msgspec import Struct, field
 from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
 from optimiser.domain.recipe import Span
-from optimiser.domain.record import shelf
+from optimiser.domain.record import FILE, shelf
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
@@ -395,11 +396,22 @@ def _price(
         currency,
         day,
         row.origin,
-        by_volume=is_volume(row.text("unit")),
-        invented=row.text("note").casefold().startswith("invented"),
+        volume=_volume(row),
+        invented=_invented(row),
         supplier=supplier,
         keeps_months=months,
     )
+
+
+def _volume(row: TableRow) -> str:
+    """Return what a pack that is sold by volume holds, as written; else nothing."""
+    number, unit = row.number_in("pack", 0, math.inf), row.text("unit")
+    return f"{number:g} {unit}" if number and is_volume(unit) else ""
+
+
+def _invented(row: TableRow) -> bool:
+    """Whether a row is no maker's own: its note begins by saying so."""
+    return row.text("note").casefold().startswith("invented")
 
 
 def read_lots(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
@@ -416,10 +428,10 @@ def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
 
     Used-up ones are left out. The one place where the shelf is worked out.
     """
-    from optimiser.reading.records import FILE, read_book  # noqa: PLC0415 - where kept
-
     path = folder.folder / FILE
     if lots and path.exists():
+        from optimiser.reading.records import read_book  # noqa: PLC0415 - where kept
+
         try:
             book = read_book(path, f"{folder.shown}/{FILE}")
         except InputError as error:
@@ -450,7 +462,9 @@ def _lot(
     counted = row.day("counted")
     if counted is not None and counted > date.today():
         row.say("counted", "is a day to come", "write the day on which it was counted")
-    return Lot(ingredient, row.text("lot"), amount, expiry, row.origin, counted)
+    return Lot(
+        ingredient, name, amount, expiry, row.origin, counted, invented=_invented(row)
+    )
 
 
 EXAMPLES = {"readability": "0.1 g", "smallest": "5 g"}

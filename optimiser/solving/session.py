@@ -104,7 +104,7 @@ class Session:
         ]
         self._solver = loaded(self.arrays, self._costs[0][: self.size], near)
         self._all = np.arange(self.size + 1, dtype=np.int32)
-        self._curves: dict[int, list[tuple[int, float, float]]] = {}
+        self._curves: dict[int, tuple[list[int], Floats, Floats]] = {}
         self._groups = programme.together()
         self.stage = 0
         self._ready = False
@@ -205,7 +205,7 @@ class Session:
 
     def objective(self) -> float:
         """Return the current goal's value at the last solve."""
-        return float(self._solver.getInfo().objective_function_value)
+        return float(self._solver.getObjectiveValue())
 
     def search_bound(self) -> float:
         """Return the value that no formula can beat, as the search proved it."""
@@ -414,22 +414,24 @@ class Session:
         subject = self.programme.rules[rule]
         inner = subject.inner(limit)
         if subject.curved:
-            for column, own, below in self._curve(rule):
-                self._solver.changeCoeff(rule, column, own - inner * below)
+            change = self._solver.changeCoeff
+            columns, own, below = self._curve(rule)
+            for column, value in zip(
+                columns, (own - inner * below).tolist(), strict=True
+            ):
+                change(rule, column, value)
         bound = inner * subject.per_constant
         self._solver.changeRowBounds(rule, *side_bounds(subject, bound))
 
-    def _curve(self, rule: int) -> list[tuple[int, float, float]]:
-        """Return what a limit multiplies in a rule's row: column, own, below."""
+    def _curve(self, rule: int) -> tuple[list[int], Floats, Floats]:
+        """Return what a limit multiplies in a rule's row: columns, own, below."""
         if rule not in self._curves:
             subject = self.programme.rules[rule]
             own, below = np.zeros(self.size), np.zeros(self.size)
             own[subject.amounts.columns] = subject.amounts.coefficients
             below[subject.per.columns] = subject.per.coefficients
-            self._curves[rule] = [
-                (int(column), float(own[column]), float(below[column]))
-                for column in np.flatnonzero(below)
-            ]
+            moved = np.flatnonzero(below)
+            self._curves[rule] = (moved.tolist(), own[moved], below[moved])
         return self._curves[rule]
 
     def put(self, row: int, column: int, coefficient: float) -> None:

@@ -52,6 +52,7 @@ class About(Struct, frozen=True):
     currency: str
     batch_kg: float
     invented: str | None = None  # how many of the prices: "all" or "some"
+    invented_lots: str | None = None
 
     @classmethod
     def of(cls, scenario: Scenario, catalogue: Catalogue) -> About:
@@ -64,6 +65,7 @@ class About(Struct, frozen=True):
             currency=catalogue.currency,
             batch_kg=scenario.batch_kg,
             invented=catalogue.invented_prices,
+            invented_lots=catalogue.invented_lots,
         )
 
 
@@ -242,12 +244,14 @@ def label_order(amounts: Mapping[str, float], catalogue: Catalogue) -> tuple[str
     return tuple(each.name for each in in_order(declared(amounts, catalogue)))
 
 
-def by_category(amounts: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
-    """Return the percent of each category that a formula has."""
+def by_category(
+    amounts: Mapping[str, float], catalogue: Catalogue, by: str = "category"
+) -> dict[str, float]:
+    """Return the percent of each category that a formula has, or ``by`` "kind"."""
     sums: dict[str, float] = {}
     for key, percent in amounts.items():
-        category = catalogue.ingredients[key].category
-        sums[category] = sums.get(category, 0.0) + percent
+        group = catalogue.ingredients[key].group(by)
+        sums[group] = sums.get(group, 0.0) + percent
     return sums
 
 

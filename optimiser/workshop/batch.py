@@ -21,7 +21,7 @@ from optimiser.workshop.density import Density, mix_density
 from optimiser.workshop.pouring import Pouring, pouring_advice
 from optimiser.workshop.sizes import Size, SizeAsked, size_of
 from optimiser.workshop.small_lines import SmallLine, least_weighed, small_lines
-from optimiser.workshop.stages import STAGES, stage_of
+from optimiser.workshop.stages import STAGES
 from optimiser.workshop.weighing import WeighedLine, Weighing, weigh
 
 if TYPE_CHECKING:
@@ -47,7 +47,8 @@ class FromLots(Struct, frozen=True):
 class BatchSheet(Struct, frozen=True):
     """What is weighed and done; ``stages`` are ingredient keys by stage.
 
-    ``least`` is the least that a scale should weigh by its step, kg.
+    ``least`` is the least that a scale should weigh by its step, kg; ``invented_lots``
+    tells how many lots on the shelf are: "all" or "some".
     """
 
     title: str
@@ -64,6 +65,7 @@ class BatchSheet(Struct, frozen=True):
     density: Density
     pouring: Pouring
     cautions: tuple[CautionLine, ...]
+    invented_lots: str | None = None
 
     @property
     def volume(self) -> tuple[float, float, float]:
@@ -132,13 +134,14 @@ def batch_sheet(
         size=size,
         weighing=weighing,
         names={key: catalogue.ingredients[key].name for key in percents},
-        stages=_stages(percents, catalogue, pouring),
+        stages=pouring.stages,
         lots=_lots(weighing, catalogue),
         least=least,
         small=small_lines(weighing, least, catalogue),
         density=mix,
         pouring=pouring,
         cautions=_cautions(percents, scenario, catalogue),
+        invented_lots=catalogue.invented_lots,
     )
 
 
@@ -181,19 +184,6 @@ def _pouring(
     return pouring_advice(
         percents, catalogue, solids_at, title=title, left_out=left_out
     )
-
-
-def _stages(
-    percents: Mapping[str, float], catalogue: Catalogue, pouring: Pouring
-) -> dict[str, tuple[str, ...]]:
-    """Return what goes in at which stage, most first; what is added as it cools."""
-    added = [each.ingredient for each in pouring.additions]
-    found: dict[str, list[str]] = {stage: [] for stage in STAGES}
-    for key in sorted(percents, key=lambda key: -percents[key]):
-        stage = "add" if key in added else stage_of(catalogue.ingredients[key])
-        found[stage].append(key)
-    found["add"].sort(key=lambda key: added.index(key) if key in added else len(added))
-    return {stage: tuple(keys) for stage, keys in found.items() if keys}
 
 
 def _lots(weighing: Weighing, catalogue: Catalogue) -> dict[str, FromLots]:

@@ -11,6 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.caution import CautionLine
 from optimiser.domain.label import BORDER, LabelRules
 from optimiser.domain.law import SOON, Duty, SubstanceLimit, holds, strictest
 from optimiser.domain.net_content import NetContent
@@ -74,7 +75,8 @@ class Keeping(Struct, frozen=True):
 
     ``until`` is the earliest expiry of a lot that had not expired on the day it is
     made, of ``ingredient``, ``lot``; None where no expiry is known. ``unknown`` are
-    ingredients without a lot that says so, ``expired`` those of which a lot had.
+    ingredients without a lot that says so, ``expired`` those of which a lot had;
+    ``invented`` tells how many lots on the shelf are: "all" or "some".
     """
 
     until: date | None
@@ -82,6 +84,12 @@ class Keeping(Struct, frozen=True):
     lot: str = ""
     unknown: tuple[str, ...] = ()
     expired: tuple[str, ...] = ()
+    invented: str | None = None
+
+    @property
+    def whole(self) -> date | None:
+        """The day, where all in it has a lot of the maker's own that says so."""
+        return None if self.unknown or self.invented else self.until
 
 
 class NameOnLabel(Struct, frozen=True):
@@ -133,6 +141,8 @@ class Label(Struct, frozen=True):
         Whether this market asks for a date, or months after opening.
     dated_by_lots : bool
         Whether the date is that of the earliest lot.
+    spoils : tuple of CautionLine
+        Why it may spoil before its lots do, so that none of them dates it.
     warnings : tuple of str
         What is printed.
     to_word : tuple of Duty
@@ -179,6 +189,7 @@ class Label(Struct, frozen=True):
     editions: tuple[str, ...]
     unlawful: tuple[tuple[SubstanceLimit, float], ...] = ()
     may_be: tuple[MayBe, ...] = ()
+    spoils: tuple[CautionLine, ...] = ()
 
     @property
     def ingredients(self) -> str:
@@ -217,7 +228,9 @@ def label(
     warnings = [each.words for each in duties if each.words]
     warnings += cautions.on_a_label(told)
     kept = keeping(amounts, catalogue, asked.made)
-    until = asked.best_before or kept.until
+    spoils = cautions.that_spoil(told)
+    by_lots = None if spoils else kept.whole
+    until = asked.best_before or by_lots
     long = _keeps_long(until, asked.made, rules)
     limits = [x for x in catalogue.substance_limits if x.is_law and holds(x, here)]
     found = Label(
@@ -250,6 +263,7 @@ def label(
             if (has := catalogue.content(amounts, each.factors)) > each.high + SLIP
         ),
         may_be=tuple(may_be(used, here, catalogue)),
+        spoils=spoils,
     )
     return replace(found, to_fill_in=tuple(_to_fill_in(found, scenario)))
 
@@ -399,11 +413,17 @@ def keeping(amounts: Mapping[str, float], catalogue: Catalogue, made: date) -> K
         lots.setdefault(each.ingredient, []).append((each.expiry, each.lot))
     used = [key for key, percent in amounts.items() if percent > facts.TRACE]
     unknown = tuple(catalogue.ingredients[x].name for x in used if x not in lots)
+    found = Keeping(
+        None,
+        unknown=unknown,
+        expired=tuple(dict.fromkeys(expired)),
+        invented=catalogue.invented_lots,
+    )
     if not lots:
-        return Keeping(None, unknown=unknown, expired=tuple(dict.fromkeys(expired)))
-    (until, lot), key = min((min(found), key) for key, found in lots.items())
+        return found
+    (until, lot), key = min((min(dated), key) for key, dated in lots.items())
     name = catalogue.ingredients[key].name
-    return Keeping(until, name, lot, unknown, tuple(dict.fromkeys(expired)))
+    return replace(found, until=until, ingredient=name, lot=lot)
 
 
 def _months_after(day: date, months: int) -> date:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
@@ -16,7 +16,7 @@ from optimiser.science.settling import seconds_per_kelvin
 from optimiser.science.viscosity import MeltViscosity, melt_viscosity
 from optimiser.workshop.cooling import days_until_hard, melt_to, ways_to_cool
 from optimiser.workshop.grains import Grain, Melt, fallen
-from optimiser.workshop.stages import COOLED, stage_of
+from optimiser.workshop.stages import COOLED, STAGES, stage_of
 
 __all__ = ["Addition", "Pouring", "pouring_advice"]
 
@@ -64,7 +64,8 @@ class Pouring(Struct, frozen=True):
     ``gel`` is None where the melt never holds 2 % of solids above 10 deg C.
     ``volume_share`` counts the particles of known density only. ``melt_to`` is where
     the last crystals are gone, ``cooling`` what to mind until it has set, and
-    ``days_until_hard`` from a day to another.
+    ``days_until_hard`` from a day to another. ``stages`` are the ingredients by the
+    stage at which they go in, the most first; ``names`` theirs by key.
     """
 
     title: str
@@ -85,6 +86,8 @@ class Pouring(Struct, frozen=True):
     days_until_hard: tuple[int, int]
     left_out: tuple[str, ...]
     cautions: tuple[CautionLine, ...]
+    stages: Mapping[str, tuple[str, ...]]
+    names: Mapping[str, str]
     doubt: float = DOUBT
 
     @property
@@ -151,7 +154,22 @@ def pouring_advice(
         days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
         cautions=at_the_bench(used, catalogue),
+        stages=_stages(used, catalogue, additions),
+        names={key: catalogue.ingredients[key].name for key in used},
     )
+
+
+def _stages(
+    used: Mapping[str, float], catalogue: Catalogue, additions: Sequence[Addition]
+) -> dict[str, tuple[str, ...]]:
+    """Return what goes in at which stage, most first; what is added as it cools."""
+    added = [each.ingredient for each in additions]
+    found: dict[str, list[str]] = {stage: [] for stage in STAGES}
+    for key in sorted(used, key=lambda key: -used[key]):
+        stage = "add" if key in added else stage_of(catalogue.ingredients[key])
+        found[stage].append(key)
+    found["add"].sort(key=lambda key: added.index(key) if key in added else len(added))
+    return {stage: tuple(keys) for stage, keys in found.items() if keys}
 
 
 def _category(catalogue: Catalogue, key: str) -> str:

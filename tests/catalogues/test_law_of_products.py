@@ -213,6 +213,10 @@ def test_mica_counts_as_aluminium_and_kaolin_does_not():
         ("mercury compounds", "US", "secondary"),
         ("ultramarines", "US", "retrieved"),
         ("plastic beads", "US", "secondary"),
+        ("plastic beads", "EU", "secondary"),
+        ("plastic beads", "GB", "secondary"),
+        ("plastic glitter", "GB", "secondary"),
+        ("plastic beads", "CA", "secondary"),
         ("mci/mi mixture", "CA", "secondary"),
     ],
 )

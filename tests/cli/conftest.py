@@ -1,9 +1,12 @@
 """The command line run in this process, and a workspace to run it in."""
 
+import shutil
+
 import pytest
 from msgspec import Struct
 
 from optimiser.cli import main
+from optimiser.reading import shipped_folder
 
 BAR = """\
 title = "Plain massage bar"
@@ -57,9 +60,11 @@ def run(capsys, monkeypatch):
 
 @pytest.fixture
 def workspace(run, tmp_path, monkeypatch):
-    """Return a started workspace, which is also the current folder."""
+    """Return a started workspace with the demo's shelf, also the current folder."""
     folder = tmp_path / "kitchen"
     assert run("begin", folder).code == 0
+    stock = "workshops/demo/stock.csv"
+    shutil.copyfile(shipped_folder("catalogues") / stock, folder / "catalogues" / stock)
     (folder / "scenarios" / "bar.toml").write_text(BAR, encoding="utf-8")
     (folder / "scenarios" / "clash.toml").write_text(CLASH, encoding="utf-8")
     monkeypatch.chdir(folder)

@@ -24,6 +24,19 @@ def test_begin_makes_a_workspace_that_runs_at_once(run, tmp_path, monkeypatch):
     assert held(tmp_path / "new") == ["kitchen"]
 
 
+def test_a_workshop_begins_with_an_empty_shelf(run, tmp_path, monkeypatch):
+    run("begin", tmp_path / "kitchen")
+    monkeypatch.chdir(tmp_path / "kitchen")
+    stock = tmp_path / "kitchen/catalogues/workshops/demo/stock.csv"
+    assert stock.read_text(encoding="utf-8").startswith("ingredient,lot,amount,unit,")
+    assert len(stock.read_text(encoding="utf-8").splitlines()) == 1
+    bought = run("buy", "scenarios/massage_bar.toml", "--units", 4, "--net", "60 g")
+    told = " ".join(bought.out.split())
+    assert "Buy nothing" not in told
+    assert "lots invented" not in told
+    assert "prices invented" in told
+
+
 def test_begin_fills_an_empty_folder_in_place(run, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     done = run("begin", ".", "--json")
@@ -62,7 +75,7 @@ def test_begin_quotes_a_folder_with_a_space(run, tmp_path):
 
 def test_begin_says_that_prices_are_invented_and_where_help_is(run, tmp_path):
     told = " ".join(run("begin", tmp_path / "kitchen").out.split())
-    assert "The figures of prices.csv, stock.csv, costs.toml and scale.toml in" in told
+    assert "The figures of prices.csv, costs.toml and scale.toml in" in told
     assert "catalogues/workshops/demo are invented: put yours in their place" in told
     guide = (tmp_path / "kitchen" / "GUIDE.md").read_text(encoding="utf-8")
     for part in ("## Change prices", "## Add an ingredient", "## Write a scenario"):

@@ -91,7 +91,7 @@ def test_what_is_written_follows_the_rule_its_comments_state(begun):
         "lavender oil": 1.0,
     }
     assert told["bands"]["hard butter"] == {"min": 33, "max": 57}
-    assert told["bands"]["wax"] == {"min": 3, "max": 5}
+    assert told["bands"]["wax"] == {"min": 1.5, "max": 5}  # the least is of half of it
     assert "scent" not in told["bands"]
     assert told["pins"] == {"lavender oil": 1.0}
     assert told["amounts"] == {
@@ -506,3 +506,28 @@ def test_a_report_needs_no_price_of_everything(run, begun):
     begun(STRANGE, "--product", "lip balm", "--market", "EU")
     done = run("report", "scenarios/my_recipe.toml", "--out", "report.html")
     assert done.code == 0
+
+
+BALM = """\
+ingredient,amount,unit
+beeswax,30,g
+coconut oil,35,g
+shea,15,g
+castor oil,20,g
+"""
+
+
+def test_a_vegan_version_has_about_half_as_much_of_a_stronger_wax(run, begun):
+    """Common practice: half as much candelilla as beeswax sets as hard a balm."""
+    begun(BALM, "--product", "lip balm")
+    low, high = (scenario()["bands"]["wax"][each] for each in ("min", "max"))
+    assert (low, high) == (11, 38)
+    Path("scenarios/vegan.toml").write_text(
+        'title = "Vegan"\nextends = "my_recipe.toml"\n[exclude]\nvegan = true\n',
+        encoding="utf-8",
+    )
+    done = run("formulate", "scenarios/vegan.toml", "--json")
+    assert done.code == 0
+    told = json.loads(done.out)
+    amounts = {each["ingredient"]: each["percent"] for each in told["formula"]}
+    assert 10.0 <= amounts["candelilla_wax"] <= 18.0

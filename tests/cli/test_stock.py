@@ -14,8 +14,34 @@ def test_units_lots_and_what_runs_out_are_told(run, workspace):  # noqa: ARG001
     first = " ".join(" ".join(told.out.splitlines()[:15]).split())
     assert "Within the rules it makes 4.453 kg, 72 units of 60 g, 3 % lost" in first
     assert "41 units of 60 g, 3 % lost; sweet almond oil runs out first" in first
+    assert first.index("The base as written makes") < first.index("Within the rules")
+    assert re.search(r"3 % lost of a formula [\d.]+ % different", first)
     assert "100 g more lavender oil would make 1.5 kg more" in first
     assert "WHAT TO TAKE, OLDEST LOTS FIRST" in told.out
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("stock", SCENARIO),
+        ("batch", SCENARIO, "--units", 4, "--net", "60 g"),
+        ("buy", SCENARIO, "--units", 4, "--net", "60 g"),
+        ("label", SCENARIO),
+        ("trials", SCENARIO, "--bars", 2),
+        ("formulate", "scenarios/shelf.toml"),
+    ],
+    ids=lambda command: command[0],
+)
+def test_invented_lots_are_told_wherever_lots_count(run, workspace, command):
+    shelf = 'title = "Shelf"\nextends = "massage_bar.toml"\n[stock]\nonly = true\n'
+    (workspace / "scenarios/shelf.toml").write_text(shelf, encoding="utf-8")
+    head = " ".join(run(*command).out.split())[:250]
+    assert "lots invented" in head
+    assert "some lots" not in head
+    stock = workspace / "catalogues/workshops/demo/stock.csv"
+    text = stock.read_text(encoding="utf-8")
+    stock.write_text(text.replace(",invented", ",mine"), encoding="utf-8")
+    assert "lots invented" not in run(*command).out
 
 
 def test_json_and_csv_hold_the_lots(run, workspace):

@@ -22,6 +22,15 @@ def test_reasons_are_told_rule_by_rule_and_price_by_price(run, workspace):  # no
     assert "cocoa butter, 40 %: no price drives it out" in told.out
 
 
+def test_reasons_say_that_they_are_told_without_steps(run, workspace):
+    assert "without its steps" not in run("why", BAR).out
+    bar = workspace / BAR
+    text = bar.read_text(encoding="utf-8")
+    bar.write_text(f"{text}\n[amounts]\nstep = 0.5\n", encoding="utf-8")
+    told = " ".join(run("why", BAR).out.split())
+    assert "This is told of the formula without its steps of 0.5 %." in told
+
+
 def test_reasons_are_data_too(run, workspace):  # noqa: ARG001
     told = run("why", BAR, "--json")
     data = json.loads(told.out)

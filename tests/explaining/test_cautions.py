@@ -4,7 +4,12 @@ import pytest
 
 from optimiser.domain.caution import Caution
 from optimiser.domain.scenario import Exclusions
-from optimiser.explaining.cautions import at_the_bench, cautions, on_a_label
+from optimiser.explaining.cautions import (
+    at_the_bench,
+    cautions,
+    on_a_label,
+    that_spoil,
+)
 from optimiser.reading.catalogue import read_catalogue
 from optimiser.reading.folders import shipped_folder
 from tests.rules import workbench as wb
@@ -167,6 +172,23 @@ def test_menthol_cineole_and_camphor_weigh_more_the_younger_the_user(
     assert line.text.startswith(begins)
     assert line.weight == weight
     assert line.names == ("eucalyptus oil",)
+
+
+@pytest.mark.parametrize(
+    ("use", "formula", "keys"),
+    [
+        ("leave-on", {"shea_butter": 95, "water": 5}, ["water_inside"]),
+        ("leave-on", {"beeswax": 95, "honey": 5}, ["takes_up_water"]),
+        ("rinse-off", {"shea_butter": 90, "ground_coffee": 10},
+         ["plant_matter_wet", "wet_in_use"]),
+        ("leave-on", {"beeswax": 95, "glycerin": 5}, []),
+        ("leave-on", {"hemp_seed_oil": 100}, []),
+        ("leave-on", {"shea_butter": 94, "water": 5, "phenoxyethanol": 1}, []),
+    ],
+)  # fmt: skip
+def test_what_wants_a_preservative_may_spoil_before_its_lots(use, formula, keys):
+    found = that_spoil(tuple(told(formula, use=use).values()))
+    assert [each.key for each in found] == keys
 
 
 def test_grains_that_are_harmless_on_feet_are_too_sharp_for_the_face():

@@ -1,5 +1,6 @@
 """What the program answers to a specification, held against the independent model."""
 
+import math
 import random
 import tempfile
 from pathlib import Path
@@ -21,6 +22,8 @@ EXACT = 1e-7  # of an aim, against exact arithmetic
 STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
 HOLD = 1e-10  # of an earlier aim: what the program leaves it for rounding
+SEARCHED = 1e-8  # the same while choices are searched for
+MOST_TRIED = 9  # that may be used or not: every set of them is tried in fractions
 HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
 BEND = 2e-6  # in parts of a limit: how near a bend may be and be taken to be here
 SEES = 1e-5  # of a second figure
@@ -59,24 +62,24 @@ def disagreements(asked, tried=4):
         return []
     answer = answered(asked)
     if answer.status == "clash":
-        mine = model.best()
+        mine = _best(model)
         if mine is not None and not _on_the_edge(model):
-            return [Found("status", f"told a clash, but {mine[0]} can be had")]
+            return [Found("status", f"told a clash, but {mine} can be had")]
         return _clash(model, answer)
     return mismelted(model, answer) or _misanswered(model, answer, tried)
 
 
 def _misanswered(model, answer, tried):
     """The same of an answer, its windows by the second opinion looked at before."""
-    asked, mine = model.asked, model.best()
+    asked, mine = model.asked, _best(model)
     if mine is None:
         said = _kept(model, answer)
         return [Found("status", "answered where nothing fits"), *said] if said else []
-    found = _aims(model, answer, mine[0])
+    found = _aims(model, answer, mine)
     if found and asked.chooses:
         found = _aims(model, answer, model.best_of_all_sets())
-    elif found:
-        found = _aims(model, answer, _exactly_between(model, answer))
+    if found and len(model.counted) <= MOST_TRIED:
+        found = _aims(model, answer, _exactly_between(model, told_aims(answer)))
     found += _kept(model, answer)
     if answer.steps is not None:
         found += _stepped(model, answer)
@@ -118,14 +121,25 @@ def _inexact_steps(exact, answer):
     return []
 
 
-def _exactly_between(model, answer):
+def _best(model, moved=None):
+    """Each aim's least, in fractions where rounding is in the way; None if none fit."""
+    try:
+        found = model.best(moved=moved)
+    except ArithmeticError:
+        exact = Exact(model, moved).best()
+        return None if exact is None else [float(each) for each in exact]
+    return None if found is None else found[0]
+
+
+def _exactly_between(model, aims):
     """What is told of each aim, as far as exact arithmetic has it so.
 
     Where an aim is next to a tie, the next one gains much by what rounding leaves of
     it: told may be anything from the least without such room to the least with it.
     """
-    told = [value for _, value, _ in told_aims(answer)]
-    ends = Exact(model).best(), Exact(model, held=HOLD).best()
+    told = [value for _, value, _ in aims]
+    held = SEARCHED if model.asked.chooses else HOLD
+    ends = Exact(model).best(), Exact(model, held=held).best()
     return [
         min(max(value, float(low)), float(high))
         for value, high, low in zip(told, *ends, strict=True)
@@ -274,11 +288,13 @@ def _ways_out(model, clash):
     found = []
     for way in clash.ways_out:
         moved = {each.rule.id: each.to for each in way.easings}
-        best = model.best(moved=moved)
+        best = _best(model, moved)
         if best is None:
             found.append(Found("way", f"{moved} leaves nothing"))
         elif model.asked.aims[0][0] == "cost" and model.asked.aims[0][1] == 0.0:
-            cost = best[0][0]
+            cost = best[0]
+            if model.asked.opinion:  # a window held by it may cost more
+                cost = max(cost, way.cost_per_kg)
             if model.asked.steps:
                 stepped = model.best_in_steps(model.asked, moved=moved)
                 cost = cost if stepped is None else stepped[0][0]
@@ -299,7 +315,7 @@ def mismelted(model, answer):
     asked, said = model.asked, answer.second_opinion
     if not asked.opinion or said is None:
         return []
-    straight = None if said.outcome == "unknown" else model.best()
+    straight = _best(model)
     windows = _windows(model)
     lines = {line.rule.id: line for line in said.lines}
     if lines.keys() != windows.keys():
@@ -324,9 +340,14 @@ def mismelted(model, answer):
         outcomes = {"unknown"}
     if said.outcome not in outcomes:
         found.append(Found("opinion", f"{said.outcome}, where it is {outcomes}"))
-    if straight is not None:
+    # Where an aim leaves room its own formula may break a window that the answer keeps.
+    roomy = said.outcome == "agrees" and any(room for _, room in asked.aims)
+    if straight is not None and not roomy:
         first = said.first or told_aims(answer)
-        found += _least(first, straight[0], KEPT if asked.chooses else NEAR)
+        near = KEPT if asked.chooses else NEAR
+        if _least(first, straight, near) and len(model.counted) <= MOST_TRIED:
+            straight = _exactly_between(model, first)
+        found += _least(first, straight, near)
     return found or _tangents(model, answer, melting, formula)
 
 
@@ -559,14 +580,18 @@ class _Moves(Struct):
 
         A bend so near is taken to be here (decision 4): it changes what nobody sees.
         """
-        far, half = self.after(step), self.after(step / 2.0)
-        if far is None or half is None or min(len(far), len(half)) <= place:
-            return False
         scale = max(1.0, abs(self.line.rule.limit))
-        piece = 2.0 * (far[place] - half[place])
-        missed = abs(far[place] - self.here[place] - told)
-        near = 1e-6 + 1e-7 * abs(far[place]) + 1e-3 * abs(told)
-        return abs(piece - told) <= near and missed <= abs(BEND * scale * told / step)
+        near = math.copysign(BEND * scale, step)
+        steps = (step, step / 2.0, near)
+        found = [self.after(each) or () for each in steps]
+        if any(len(each) <= place for each in found):
+            return False
+        off = [
+            each[place] - self.here[place] - told * by / step
+            for each, by in zip(found, steps, strict=True)
+        ]
+        room = 1e-6 + 1e-7 * abs(self.here[place]) + 1e-3 * abs(told)
+        return max(off) - min(off) <= room
 
     def price(self, told, direction, word):
         rule = self.line.rule
@@ -610,6 +635,9 @@ class _Moves(Struct):
 
     def _slope(self, told, direction, step, where, loose, kind="price"):
         after = self.after(direction * step)
+        if after is None and told.price == 0.0:  # its other side may be so near
+            step *= 0.1
+            after = self.after(direction * step)
         if after is None:
             return [Found(kind, f"{where} by {step:g}: nothing fits")]
         names = [name for name, _ in self.model.asked.aims]

@@ -623,19 +623,27 @@ class Model:
     def best_in_steps(self, asked, moved=None):
         """Each aim's least in whole steps, and whether one took the rest; or None."""
         for rest in (False, True):
-            programme = self.in_steps(asked, rest=rest, moved=moved)
-            found, holds = [], []
-            for goal, (_, slack) in zip(self.goals, self.asked.aims, strict=True):
-                wider = np.append(goal, np.zeros(programme.rows.shape[1] - self.size))
-                x = programme.least(wider, holds)
-                if x is None:
-                    break
-                found.append(float(goal @ self._tidied(x, asked, rest, moved)))
-                room = slack + 1e-7 * max(1.0, abs(found[-1]))
-                holds.append((wider, found[-1] + room))
+            for held in HELD[2], 10.0 * HELD[2]:
+                found = self._in_order_in_steps(asked, rest, moved, held)
+                if len(found) == len(self.goals):
+                    return found, rest
             if found:
-                return found, rest
+                raise ArithmeticError("an earlier aim could not be held in steps")
         return None
+
+    def _in_order_in_steps(self, asked, rest, moved, held):
+        """The same, cut short where rounding keeps an earlier aim from being held."""
+        programme = self.in_steps(asked, rest=rest, moved=moved)
+        found, holds = [], []
+        for goal, (_, slack) in zip(self.goals, self.asked.aims, strict=True):
+            wider = np.append(goal, np.zeros(programme.rows.shape[1] - self.size))
+            x = programme.least(wider, holds)
+            if x is None:
+                break
+            found.append(float(goal @ self._tidied(x, asked, rest, moved)))
+            room = slack + held * max(1.0, abs(found[-1]))
+            holds.append((wider, found[-1] + room))
+        return found
 
     def _tidied(self, x, asked, rest, moved):
         """All columns with each amount at the whole steps that it was found near to."""
@@ -737,7 +745,17 @@ class Programme(Struct, frozen=True, eq=False):
     whole: np.ndarray
 
     def least(self, goal, holds):
-        """The columns where a goal is least with others held; None if nowhere."""
+        """The columns where a goal is least with others held; None if nowhere.
+
+        Where others are held there is a formula: one that is lost in what is made
+        simpler before a search is looked for without that.
+        """
+        found = self._least(goal, holds)
+        if found is None and holds and self.whole.any():
+            found = self._least(goal, holds, presolve=False)
+        return found
+
+    def _least(self, goal, holds, *, presolve=True):
         rows = np.vstack([self.rows, *(row for row, _ in holds)])
         high = np.concatenate([self.high, [top for _, top in holds]])
         low = np.concatenate([self.low, np.full(len(holds), -np.inf)])
@@ -747,7 +765,7 @@ class Programme(Struct, frozen=True, eq=False):
                 integrality=self.whole,
                 bounds=Bounds(self.lower, self.upper),
                 constraints=LinearConstraint(rows, low, high),
-                options={"mip_rel_gap": 0.0},
+                options={"mip_rel_gap": 0.0, "presolve": presolve},
             )
         else:
             same = np.isfinite(low) & (low == high)

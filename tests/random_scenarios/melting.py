@@ -24,6 +24,7 @@ LIQUID = {"liquid oil": 880.0, "scent": 150.0, "emulsifier": 430.0}
 COOLER = (10.0, 15.0, 20.0, 25.0)  # deg C: what is solid never rises from there on
 ROOM = 25.0  # deg C, where the base is known
 HALVINGS = 200
+TIED = 1e-6  # of what is corrected
 
 
 def molar_mass(name):
@@ -109,15 +110,18 @@ class Melting:
 
     def _least(self, name, inside, at):
         """The least of the corrections at a temperature and at cooler ones."""
-        least = self._excess(inside, at)
+        return min(self._each(name, inside, at))
+
+    def _each(self, name, inside, at):
+        found = [self._excess(inside, at)]
         here = {key: self._straight(name, key, at) for key in inside}
         for cooler in (each for each in COOLER if each < at):
             there = {key: self._straight(name, key, cooler) for key in inside}
             if None in (*here.values(), *there.values()):
                 continue
             moved = math.fsum((there[k] - here[k]) * x for k, x in inside.items())
-            least = min(least, moved + self._excess(inside, cooler))
-        return least
+            found.append(moved + self._excess(inside, cooler))
+        return found
 
     def _straight(self, name, key, at):
         each = self.known[key]
@@ -129,10 +133,11 @@ class Melting:
 
     def _excess(self, inside, at):
         """Percent times amount that sets of a blend over what sets of each alone."""
-        alone = math.fsum(self._single(key, at) * x for key, x in inside.items())
+        alone = math.fsum(self.alone(key, at) * x for key, x in inside.items())
         return 100.0 * (self._solids(inside, at) - alone)
 
-    def _single(self, key, at):
+    def alone(self, key, at):
+        """What sets of a gram of one ingredient by itself, grams."""
         if (key, at) not in self._alone:
             self._alone[key, at] = self._solids({key: 1.0}, at)
         return self._alone[key, at]
@@ -148,7 +153,19 @@ class Melting:
         return solids(shares, liquid, at) if shares else 0.0
 
     def slopes(self, window, formula, keys, step=1e-5):
-        """How what is corrected grows with a little more of each ingredient."""
+        """How what is corrected grows with a little more of each ingredient.
+
+        No number where that is not known, or for all where two temperatures tell the
+        same of the formula: either could be meant.
+        """
+        inside = {
+            key: formula[key]
+            for key in members(self.asked, window.of)
+            if formula.get(key, 0.0) > 0.0
+        }
+        least, *others = sorted(self._each(window.what, inside, window.at))
+        if others and others[0] - least < TIED:
+            return np.full(len(keys), np.nan)
         here = self.beyond(window, formula)
         found = []
         for key in keys:

@@ -232,7 +232,11 @@ class _Said:
         part = step / by
         where = f"{rule.id} from {rule.limit:g}"
         aim = next((a for words, a in AIMS.items() if words in rest), "cost")
-        curved = CURVED if self._bent(rule) else 1e-3
+        # Where rules of the second opinion begin to hold, little changes.
+        drifts = self._bent(rule) or any(
+            each.moves_with for each in self.model.rules.values()
+        )
+        curved = CURVED if drifts else 1e-3
         self._by(line, direction * step, aim, told * part, part, off, less, text, where)
         if self.found or not until or room <= 2.0 * step:
             return

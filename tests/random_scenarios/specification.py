@@ -409,9 +409,9 @@ class _Maker:
         """What the second opinion knows of an ingredient; of some fats nothing."""
         if category not in MELTING or self.chance(0.1):
             return {}
-        names = self.some(TRIGLYCERIDES, 2, 5)
+        names = ["O-O-L", *self.some(TRIGLYCERIDES, 2, 5)]  # no fat is all solid
         if category == "liquid oil":
-            names += ["O-O-O", "O-O-L"]
+            names.append("O-O-O")
         weights = {each: self.between(0.05, 1.0) for each in dict.fromkeys(names)}
         whole = math.fsum(weights.values())
         return {each: 100.0 * weight / whole for each, weight in weights.items()}

@@ -420,6 +420,14 @@ SLIPS = [
     (
         "markets/restricted.csv",
         ",5,",
+        ",100.1,",
+        "row 2, column max_percent",
+        "'100.1' is more than 100",
+        "write a number of at most 100",
+    ),
+    (
+        "markets/restricted.csv",
+        ",5,",
         ",,",
         "row 2, column max_percent",
         "is blank",

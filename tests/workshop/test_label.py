@@ -245,6 +245,19 @@ def test_a_scent_name_stands_over_its_threshold_by_use_not_at_it(use, dose, name
     assert ("Linalool" in names(found)) is named
 
 
+def test_scents_and_the_names_they_bring_stand_together_after_the_other_small_ones():
+    # Less of the acid than of the scent; both below 1 %, where the order is free.
+    found = written("EU", {"oil": 99.5, "rose": 0.4, "acid": 0.1})
+    assert names(found)[:3] == ["Helianthus Annuus Seed Oil", "Stearic Acid", "Parfum"]
+    assert set(names(found)[3:]) == {"Linalool", "Benzyl Alcohol"}
+
+
+@pytest.mark.parametrize(("product", "asked"), [(None, True), ("balm", False)])
+def test_what_a_product_is_for_is_to_fill_in_where_nobody_told(product, asked):
+    found = written("EU", {"oil": 100.0}, product=product)
+    assert ("function" in dict(found.to_fill_in)) is asked
+
+
 def test_lavender_brings_the_names_of_the_worked_example():
     # 1 % lavender in a balm: up to 0.45 % linalool, 0.47 % linalyl acetate, 0.015 %
     # camphor, 0.02 % terpineol, and the whole oil.
@@ -362,6 +375,44 @@ def test_a_bar_keeps_as_long_as_its_earliest_lot_and_what_is_not_known_is_said()
     assert (kept.unknown, kept.expired) == (("wax",), ("oil",))
     none = keeping({"wax": 100.0}, known(stock=SHELF), TODAY)
     assert (none.until, none.unknown) == (None, ("wax",))
+
+
+def printed_date(found):
+    """What stands on the label as its date; None where nothing does."""
+    return next((x.text for x in label_lines(found, "Bar", None) if x.what == "date"
+                 and not x.open), None)  # fmt: skip
+
+
+def test_one_lot_does_not_date_what_holds_another_whose_life_is_not_known():
+    stock = known(stock=SHELF)
+    both = written("EU", {"oil": 50.0, "shea": 50.0}, catalogue=stock)
+    assert printed_date(both) == "Best used before the end of 03/2027"
+    found = written("EU", {"oil": 90.0, "wax": 10.0}, catalogue=stock)
+    assert printed_date(found) is None
+    assert "date" in dict(found.to_fill_in)
+    own = replace(MADE, best_before=date(2027, 1, 31))
+    mine = written("EU", {"oil": 90.0, "wax": 10.0}, catalogue=stock, asked=own)
+    assert printed_date(mine) == "Best used before the end of 01/2027"
+
+
+def test_lots_do_not_date_what_may_spoil_before_them():
+    care = Caution("wet", 90.0, "Spoils.", "", wb.CSV, without=("preservative",))
+    other = Caution("dry", 80.0, "Ages.", "", wb.CSV, without=("antioxidant",))
+    stock = replace(known(stock=SHELF), cautions=(other, care))
+    found = written("EU", {"oil": 100.0}, catalogue=stock)
+    assert printed_date(found) is None
+    assert [each.key for each in found.spoils] == ["wet"]
+    kept = replace(stock, stock=(*SHELF, *lots(("keeper", "K", date(2028, 1, 31)))))
+    found = written("EU", {"oil": 99.0, "keeper": 1.0}, catalogue=kept)
+    assert printed_date(found) == "Best used before the end of 03/2027"
+
+
+def test_an_invented_lot_dates_nothing():
+    made_up = tuple(replace(each, invented=True) for each in SHELF)
+    found = written("EU", {"oil": 100.0}, catalogue=known(stock=made_up))
+    assert printed_date(found) is None
+    kept = keeping({"oil": 100.0}, known(stock=made_up), TODAY)
+    assert (kept.invented, kept.until) == ("all", date(2027, 3, 31))
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ from optimiser.presenting.pouring import (
     overlap,
     pouring_data,
     pouring_page,
+    steps,
 )
 from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue
@@ -127,6 +128,11 @@ def test_grains_of_quarter_millimetre_sugar_take_minutes_to_settle_when_crowded(
     # By hand: 690 * 9.80665 * 0.00025^2 / (18 * 0.0548) * (1 - 0.308)^4.65.
     assert sugar.speed_mm_s[1] == pytest.approx(0.077, rel=0.02)
     assert sugar.seconds[0] < 30.0 / sugar.speed_mm_s[1] < sugar.seconds[2]
+    # The coarse in the thinnest melt: its viscosity by its fall, as above, and then
+    # density times speed times size over that.
+    speed, size = sugar.speed_mm_s[2] / 1e3, sugar.size_mm[2] / 1e3
+    thinnest = 690.0 * 9.80665 * size**2 / (18.0 * speed) * (1.0 - 0.308) ** 4.65
+    assert sugar.reynolds == pytest.approx(900.0 * speed * size / thinnest, rel=0.02)
     assert sugar.reynolds < 0.01
 
 
@@ -315,6 +321,41 @@ def test_a_short_page_says_what_to_do_first_and_only_what_does_not_go_by_itself(
     assert "lavender oil: fits" not in told
     assert "fine sugar falls 30 mm in" in told
     assert "Not judged: fine rice grits: no density known" in told
+
+
+@pytest.mark.parametrize(
+    "formula",
+    [
+        SCRUB,
+        BALM,
+        {"shea_butter": 40.0, "olive_oil": 33.0, "emulsifying_wax": 6.0, "water": 6.0,
+         "honey": 4.0, "ground_coffee": 10.0, "lemon_oil": 1.0},
+        {"cocoa_butter": 60.0, "olive_oil": 39.0, "frankincense_oil": 1.0},
+        {"olive_oil": 30.0, "sea_salt_fine": 69.0, "lavender_oil": 1.0},
+        {"zinc_oxide": 20.0, "cocoa_butter": 79.0, "menthol": 1.0},
+    ],
+)  # fmt: skip
+def test_every_ingredient_has_its_step(formula, catalogue):
+    found = steps(of(formula, catalogue))
+    told = [each.replace("water bath", "bath") for each in found]
+    for key in formula:
+        name = catalogue.ingredients[key].name
+        assert sum(name in each for each in told) == 1, name
+
+
+def test_no_highest_temperature_is_denied_that_is_known(catalogue):
+    found = pouring_advice(
+        {"olive_oil": 99.0, "lavender_oil": 1.0}, catalogue, np.zeros_like
+    )
+    assert "Stir in lavender oil at 50 °C at most." in advice(found)
+
+
+def test_water_that_belongs_in_it_is_joined_and_not_kept_out(catalogue):
+    wet = of({"shea_butter": 80.0, "emulsifying_wax": 5.0, "water": 15.0}, catalogue)
+    told = " ".join(each.text for each in wet.cautions)
+    assert "Keep water out of hot oil" not in told
+    assert "Join water and oil when both are as warm" in told
+    assert any(each.startswith("Warm water apart") for each in advice(wet))
 
 
 def bar(wax):

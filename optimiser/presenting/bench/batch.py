@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
+from optimiser.presenting.following import following
+from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -22,7 +24,7 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.pouring import advice, after
+from optimiser.presenting.pouring import after, never_holds, steps
 from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import decimals, exactly, listed, plural, short
 from optimiser.units import OUNCE
@@ -95,6 +97,7 @@ def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
     if not full:
         rest = ["percentages", "where the density comes from"]
         sections += care.more(rest, sheet.cautions)
+        sections += following("batch", sheet.file)
     return Page(f"Batch sheet: {sheet.title}", tuple(_about(sheet)), tuple(sections))
 
 
@@ -119,6 +122,7 @@ def _about(sheet: BatchSheet) -> Iterator[str]:
     steps = sorted({step, *(each.step for each in sheet.weighing.lines)}, reverse=True)
     shown = " and ".join(short(each * 1e3) for each in steps)
     yield f"{'scale' if len(steps) == 1 else 'scales'} {shown} g"
+    yield from lots_told(sheet.invented_lots)
 
 
 def _net(kg: float, readability: float, size: Size) -> str:
@@ -238,51 +242,22 @@ def _lots(lots: FromLots, readability: float) -> str:
 
 def _steps(sheet: BatchSheet) -> list[str]:
     """Return what to do in order, after `pour`, each with its box."""
-    holds = sheet.pouring.pour_at is not None
-    steps = list(advice(sheet.pouring)) if holds else _runny(sheet)
-    told = {a.ingredient for a in sheet.pouring.additions if a.room is not None}
-    added = sheet.stages.get("add", ())
-    open_ = [sheet.names[key] for key in added if not holds or key not in told]
-    if open_:
-        steps.insert(
-            _place(steps),
-            f"Stir in {listed(open_)} as it cools (no highest temperature is known).",
-        )
-    if "water" in sheet.stages:
-        wet = listed(sheet.names[key] for key in sheet.stages["water"])
-        warm = f"Warm {wet} apart to the same heat, then join them."
-        steps.insert(1, warm if "melt" in sheet.stages else f"Warm {wet}.")
+    found = steps(sheet.pouring)
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
         fill = _net(size.fill_kg, step, size)
         over = f" ({over_told(size)})" if size.overfill else ""
-        steps.append(
+        found.append(
             f"Fill each cavity, about {fill} g; weigh the first ones."
             if size.by_volume
             else f"Fill {fill} g into each{over}; weigh the first ones."
         )
     poured = after(sheet.pouring)
-    steps += poured[1:-2]  # how to cool; bubbles and the fridge are in `pour`
-    steps.append(
+    found += poured[1:-2]  # how to cool; bubbles and the fridge are in `pour`
+    found.append(
         " ".join(["Leave to set undisturbed; weigh what came out.", *poured[-1:]])
     )
-    return [f"{TICK} {each}" for each in steps]
-
-
-def _runny(sheet: BatchSheet) -> list[str]:
-    """Return the steps of what does not set, by the model, above 10 deg C."""
-    steps = []
-    if "melt" in sheet.stages:
-        steps.append("Melt what has to melt in a water bath until clear; let it cool.")
-    if "stir" in sheet.stages:
-        steps.append("Stir grains and powders in.")
-    return [*steps, "Fill."]
-
-
-def _place(steps: list[str]) -> int:
-    """Return before which step goes in what bears any heat: the first that adds."""
-    adds = (n for n, each in enumerate(steps) if each.startswith(("Add ", "At ")))
-    return next(adds, len(steps) - 1)
+    return [f"{TICK} {each}" for each in found]
 
 
 def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
@@ -314,7 +289,8 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
     }
     if len(premixes) > 1:
         carriers = [f"{kg} g {name}" for name, kg in left.items()]
-        said.append(Item(f"With all of these premixes {listed(carriers)} are left."))
+        weighed = f"With all of these premixes {listed(carriers)} are still to weigh"
+        said.append(Item(f"{weighed}, in place of what stands above."))
     return [Paragraph(f"{text}."), *said]
 
 
@@ -350,7 +326,7 @@ def _premix(premix: Premix, step: float) -> str:
         f"{how} {grams(premix.small_kg, step)} g into"
         f" {grams(premix.carrier_kg, step)} g {premix.carrier_name}{ask}, take"
         f" {grams(premix.take_kg, step)} g of that and {grams(premix.saved_kg, step)} g"
-        f" less {premix.carrier_name}"
+        f" less {premix.carrier_name} than stands above"
     )
 
 
@@ -364,8 +340,7 @@ def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str]:
     ]
     if short_of:
         yield f"Not enough on the shelf: {listed(short_of)}."
-    if sheet.pouring.pour_at is None:
-        yield from advice(sheet.pouring)
+    yield from never_holds(sheet.pouring)
     yield from _mould(sheet)
     yield _volume(sheet)
     if full:
@@ -492,6 +467,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
             end: 1e6 * each
             for end, each in zip(("low", "value", "high"), sheet.volume, strict=True)
         },
+        "invented_lots": sheet.invented_lots,
         "cautions": [each.text for each in sheet.cautions],
         "care": care.care_data(sheet.cautions),
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.domain.material import CATEGORIES
@@ -277,10 +277,13 @@ def law_first(basis: Basis, sections: Sequence[Section]) -> tuple[Section, ...]:
 
 
 def care_and_rest(
-    cautions: Sequence[CautionLine], rest: Sequence[str]
+    cautions: Sequence[CautionLine],
+    rest: Sequence[str],
+    allergens: Iterable[Item] = (),
 ) -> tuple[Section, ...]:
     """Return how a short page ends: what to mind, what is left."""
+    minded = [*items(care.briefly(cautions, CAUTIONS)), *allergens]
     return (
-        *section("Take care", items(care.briefly(cautions, CAUTIONS))),
+        *section("Take care", minded),
         *care.more(rest, cautions, CAUTIONS),
     )

@@ -8,12 +8,14 @@ from msgspec import Struct
 
 from optimiser.presenting import amounts
 from optimiser.presenting.answer import aims_in_words, reached
+from optimiser.presenting.following import following
 from optimiser.presenting.formula import (
     by_category,
     formula_table,
     grams_shown,
     in_order,
 )
+from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -31,7 +33,7 @@ from optimiser.presenting.studies.blocks import (
     facts_blocks,
     law_first,
 )
-from optimiser.presenting.studies.words import about
+from optimiser.presenting.studies.words import about, different
 from optimiser.presenting.words import cents, listed, money, plural, short
 
 if TYPE_CHECKING:
@@ -40,7 +42,6 @@ if TYPE_CHECKING:
 __all__ = ["stock_page"]
 
 MOST_ROWS, MOST_HELPS, MOST_EXPIRED = 8, 2, 3
-NEXT = "Next: --csv FILE keeps what to take; `optimiser pour` says how to pour it."
 LEAST_KG = 5e-5  # less than this is not taken from a lot of its own
 DATED = "lots past their date are not counted"
 PROOF = (
@@ -51,10 +52,14 @@ PROOF = (
 
 def stock_page(found: Stock, *, full: bool = False) -> Page:
     """Return the page on what the shelf makes."""
-    top = (*about(found.about)[:-1], DATED)
-    answer: list[Block] = [Paragraph(_most(found, full=full))]
-    told = (_base(found), *_expired(found), *_helps(found))
-    answer += [Item(text) for text in told if text]
+    top = (
+        *about(found.about)[:-1],
+        *lots_told(found.about.invented_lots),
+        DATED,
+    )
+    said = (_base(found), _most(found, full=full))
+    answer: list[Block] = [Paragraph(text) for text in said if text]
+    answer += [Item(text) for text in (*_expired(found), *_helps(found))]
     sections = [Section("", tuple(answer))]
     if found.formula is not None:
         sections += section("What to take, oldest lots first", [_lots(found)])
@@ -70,7 +75,7 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
         rest = ("the formula next to the base", "what runs out first", "properties")
     sections += closing(found.told, PROOF, full=full, rest=rest)
     if not full:
-        sections += section("", [Paragraph(NEXT)])
+        sections += following("stock", found.about.file)
     title = f"{found.about.title}: what the shelf makes today"
     return Page(title, top, law_first(found.told.basis, sections))
 
@@ -108,6 +113,9 @@ def _most(found: Stock, *, full: bool) -> str:
     if found.formula is None:
         return f"Not one unit: the shelf makes {_kg(found.most_kg)} at most."
     text = f"Within the rules it makes {_units(found.batch_kg, found.units, found)}"
+    change = found.formula.change
+    if change is not None:
+        text += f" of a formula {different(change.by_ingredient)} different"
     if found.batch_kg < found.most_kg - 1e-6:
         text += f" (the shelf would reach for {_kg(found.most_kg)})"
     if found.lasts:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Number,
@@ -79,6 +80,8 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
     rest = ("what each is like", "how far apart they are", "all allergens")
     cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
     sections += closing(found.told, KEPT if cut else PROOF, full=full, rest=rest)
+    if not full:
+        sections += following("variants", found.about.file)
     title = f"{found.about.title}: variants"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
 
@@ -137,6 +140,9 @@ def different_in_words(different: Different) -> str:
         parts.append(told)
     elif different.points_by_category > 0:
         parts.append(f"at least {by_category} different by category")
+    if different.points_by_kind > 0:
+        by_kind = short(different.points_by_kind)
+        parts.append(f"at least {by_kind} % by kind (like for like is no difference)")
     if different.other_set:
         parts.append("of another set of ingredients")
     return " and ".join(parts)
