@@ -41,6 +41,7 @@ __all__ = ["COLUMNS", "cost_data", "cost_page", "parts_sheet"]
 
 COLUMNS = ("kind", "part", "per_unit", "per_batch", "currency")
 MOST_MOVES, MOST_RULES = 5, 1
+INVENTED = "invented"  # in the note of costs.toml, as the demo's has it
 NO_ADVICE = "nothing here is advice on tax: an adviser says what you owe"
 
 
@@ -306,7 +307,10 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     costs = sheet.costing.work.costs
     note = f": {clean(costs.note).rstrip('.')}" if costs.note else ""
     own = f"{clean(costs.file)} and scale.toml" if costs.there else "scale.toml"
-    yield f"yours, of {own}{note}"
+    whose = "nobody's yet" if INVENTED in note.casefold() else "yours"
+    yield f"{whose}, of {own}{note}"
+    if costs.tax is not None and costs.tax.rate:
+        yield "who is not registered for that tax writes [tax] rate = 0"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"
     if any(each.per_sale for each in costs.fees or ()):
