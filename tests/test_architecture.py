@@ -3,6 +3,7 @@
 import ast
 import re
 import subprocess
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -25,14 +26,22 @@ ORDER = [
 ABOVE = {"__init__", "__main__"}  # the package's own doors, which may open any layer
 PACKAGE = Path(__file__).resolve().parents[1] / "optimiser"
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if "_data" not in path.parts)
+KINDS = (ast.Import, ast.ImportFrom, ast.ClassDef)
+
+
+@cache
+def nodes_of(path):
+    """What a module imports and the classes that it defines, wherever they stand."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return [node for node in ast.walk(tree) if isinstance(node, KINDS)]
 
 
 def layer_of(path):
     return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
-def imported_layers(tree):
-    for node in ast.walk(tree):
+def imported_layers(path):
+    for node in nodes_of(path):
         if isinstance(node, ast.ImportFrom) and node.module:
             names = [node.module]
             if node.module == "optimiser":
@@ -57,7 +66,7 @@ def test_each_layer_imports_only_layers_before_it(path):
     if layer in ABOVE:
         return
     allowed = ORDER[: ORDER.index(layer) + 1]
-    used = set(imported_layers(ast.parse(path.read_text(encoding="utf-8"))))
+    used = set(imported_layers(path))
     assert used <= set(allowed), f"{layer} imports {sorted(used - set(allowed))}"
 
 
@@ -66,7 +75,7 @@ def test_only_the_solving_layer_imports_a_solver(library):
     importers = {
         layer_of(path)
         for path in MODULES
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in nodes_of(path)
         if (
             isinstance(node, ast.Import)
             and any(alias.name.split(".")[0] == library for alias in node.names)
@@ -83,7 +92,7 @@ def test_only_the_solving_layer_imports_a_solver(library):
 def test_no_name_of_a_class_stands_in_two_modules():
     found = {}
     for path in MODULES:
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes_of(path):
             if isinstance(node, ast.ClassDef):
                 where = str(path.relative_to(PACKAGE))
                 found.setdefault(node.name, set()).add(where)

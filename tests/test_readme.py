@@ -1,4 +1,4 @@
-"""What the README shows is what happens."""
+"""What the README shows is what happens, and the guide names every command."""
 
 import contextlib
 import io
@@ -11,6 +11,7 @@ from typer.core import TyperGroup as Group
 from typer.main import get_command
 
 from optimiser.cli import main
+from optimiser.cli.begin import guide
 from optimiser.cli.commands import COMMANDS, application
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -21,8 +22,8 @@ RUNS = [block for kind, block in BLOCKS if kind == "console"]
 SAID = {
     name: (ROOT / name).read_text(encoding="utf-8")
     for name in ("README.md", "DEVELOPERS.md")
-}
-TABLE = re.findall(r"^\| (`optimiser .*?) \| (.*) \|$", README, flags=re.MULTILINE)
+} | {"GUIDE.md": guide()}
+TABLE = re.findall(r"^\| (`optimiser .*?) \| (.*) \|$", guide(), flags=re.MULTILINE)
 LINE = get_command(application())
 
 
@@ -92,26 +93,55 @@ def test_a_run_prints_what_the_readme_shows(block, capsys, monkeypatch):
         at = found + len(text)
 
 
-def test_the_python_example_prints_what_the_readme_shows(monkeypatch):
+def test_the_python_example_prints_what_is_shown(monkeypatch):
     monkeypatch.chdir(ROOT)
-    kinds = [kind for kind, _ in BLOCKS]
-    where = kinds.index("python")
-    code, (kind, shown) = BLOCKS[where][1], BLOCKS[where + 1]
-    assert kind == "text"
+    code, shown = re.search(
+        r"```python\n(.*?)```\n\n```text\n(.*?)```", SAID["DEVELOPERS.md"], re.DOTALL
+    ).groups()
     out = io.StringIO()
     with contextlib.redirect_stdout(out):
-        exec(compile(code, "README.md", "exec"), {})
+        exec(compile(code, "DEVELOPERS.md", "exec"), {})
     assert out.getvalue() == shown
 
 
-def test_the_table_of_the_readme_has_every_command_once_and_no_other():
+def test_the_table_of_the_guide_has_every_command_once_and_no_other():
     named = [asked_of(first.strip("`").split()[1:])[0] for first, _ in TABLE]
     names = [first.strip("`").split()[1] for first, _ in TABLE]
     assert sorted(names) == sorted(COMMANDS)
     assert LINE not in named
 
 
-def test_the_table_of_the_readme_names_every_command_below_another():
+def test_the_readme_names_every_command_once_and_no_other():
+    table = README.partition("| for | `optimiser` |")[2].partition("\n\n")[0]
+    named = re.findall(r"`([a-z]+)`", table)
+    assert sorted(named) == sorted(COMMANDS)
+
+
+def test_the_walk_of_the_readme_leads_from_a_recipe_to_a_label(
+    capsys, monkeypatch, tmp_path
+):
+    (recipe,) = [block for kind, block in BLOCKS if kind == "csv"]
+    (walk,) = [x for kind, x in BLOCKS if kind == "sh" and x.startswith("optimiser")]
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "my_recipe.csv").write_text(recipe, encoding="utf-8")
+    pages = {}
+    for line in walk.splitlines():
+        program, *arguments = shlex.split(line)
+        if program == "cd":
+            monkeypatch.chdir(arguments[0])
+            continue
+        with pytest.raises(SystemExit) as ended:
+            main(arguments)
+        assert ended.value.code == 0, line
+        pages[arguments[0]] = capsys.readouterr().out
+    assert list(pages) == ["begin", "formulate", "batch", "label"]
+    for page in pages.values():
+        assert "Next:" in page
+    assert "optimiser formulate scenarios/my_recipe.toml" in pages["begin"]
+    assert "Ingredients: Theobroma Cacao" in pages["label"]
+
+
+def test_the_table_of_the_guide_names_every_command_below_another():
     for first, _ in TABLE:
         command = LINE.commands[first.strip("`").split()[1]]
         below = set(getattr(command, "commands", ()))
@@ -161,8 +191,8 @@ def test_the_checks_the_readme_names_are_the_ones_that_run():
 
 
 # What else is to be said of options stands in --help and GUIDE.md.
-def test_the_readme_is_short_and_so_is_each_row_of_its_table():
-    assert len(README.splitlines()) <= 130
-    rows = [line for line in README.splitlines() if line.startswith("| `")]
+def test_the_readme_is_short_and_so_is_each_row_of_the_guide():
+    assert len(README.splitlines()) <= 110
+    rows = [line for line in guide().splitlines() if line.startswith("| `optim")]
     long = [row for row in rows if len(row) > 96]
     assert [row.split()[2] for row in long] == ["record"]  # which has eight below it

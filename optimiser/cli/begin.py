@@ -24,10 +24,14 @@ __all__ = ["Begun", "begin", "begun", "guide", "is_workspace"]
 PARTS = ("catalogues", "scenarios")
 FIRST = "massage_bar.toml"
 DEMO = "demo"
-GUIDE = (
-    "GUIDE.md says how to change prices, add an ingredient and write a scenario."
-    " optimiser open does most of it on a page."
+GUIDE = "GUIDE.md says how to change prices, add an ingredient and write a scenario."
+PAGE = "optimiser open shows all this on a page, where limits move."
+NO_PAGE = (
+    "A page where limits move is an extra: pip install '.[web]' where the program came"
+    " from, then optimiser open."
 )
+STOCK = "stock.csv"
+INVENTED = ("prices.csv", STOCK, "costs.toml", "scale.toml")
 REMEMBERED = f"""\
 # The workshop whose prices, stock and rows count where none is named.
 workshop = "{DEMO}"
@@ -70,7 +74,7 @@ def begin(  # noqa: PLR0917 - each is an option of the command
     made = begun(folder, own, product, use, market, replace=replace)
     tell_shelf(made.shelf)
     following = _next(folder, made.file)
-    notes = [*made.notes, GUIDE]
+    notes = [*made.notes, GUIDE, PAGE if _has_page() else NO_PAGE]
     if json:
         told = {"status": "answered", "folder": str(folder), "next": following}
         say(presenting.as_json({**told, "notes": notes}))
@@ -181,10 +185,26 @@ def _begin(folder: Path, recipe: OwnRecipe | None) -> None:
         for stock in draft.glob("catalogues/workshops/*/stock.csv"):
             stock.write_text(f"{STOCK.header}\n", encoding="utf-8")  # no shelf is ours
         if recipe is not None:
+            _empty_the_shelf(draft)
             recipe.write(draft)
 
     _refuse_what_is_there(folder)
     _fill(folder, {name: shipped_folder(name) for name in PARTS}, more)
+
+
+def _empty_the_shelf(folder: Path) -> None:
+    """Leave the head of the demo's stock alone: its lots are on nobody's shelf."""
+    path = folder / "catalogues" / "workshops" / DEMO / STOCK
+    if path.exists():
+        head = path.read_text(encoding="utf-8").partition("\n")[0]
+        path.write_text(f"{head}\n", encoding="utf-8")
+
+
+def _has_page() -> bool:
+    """Whether what `optimiser open` needs is installed."""
+    from importlib.util import find_spec  # noqa: PLC0415
+
+    return all(find_spec(name) is not None for name in ("starlette", "uvicorn"))
 
 
 def _refuse_what_is_there(folder: Path) -> None:
@@ -284,10 +304,15 @@ def _next(folder: Path, first: str) -> list[str]:
         (folder / "scenarios").glob("*.toml"), key=lambda each: each.name != first
     )
     lines = [f"optimiser formulate scenarios/{each.name}" for each in scenarios[:1]]
-    lines.append("optimiser open")
+    if _has_page():
+        lines.append("optimiser open")
     lines += [
-        f"optimiser report scenarios/{each.name} --out report.html"
+        f"optimiser {command}"
         for each in scenarios[:1]
+        for command in (
+            f"batch scenarios/{each.name}",
+            f"report scenarios/{each.name} --out report.html",
+        )
     ]
     lines.append("optimiser catalogue check")
     quoted = f'"{folder}"' if " " in str(folder) else str(folder)
@@ -295,14 +320,23 @@ def _next(folder: Path, first: str) -> list[str]:
 
 
 def _notes(folder: Path) -> list[str]:
-    """Return what to know before relying on what was written."""
-    notes = []
-    if (folder / "catalogues" / "workshops" / DEMO).is_dir():
-        notes.append(
-            f"The prices of workshop '{DEMO}' are invented: put yours into"
-            f" catalogues/workshops/{DEMO}/prices.csv."
-        )
-    return notes
+    """Return what to know before relying on what was written: what is invented."""
+    from optimiser.presenting.words import listed  # noqa: PLC0415
+    from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
+
+    name = remembered_workshop(folder / "catalogues") or DEMO
+    place = folder / "catalogues" / "workshops" / name
+    invented = [table for table in INVENTED if _is_invented(place / table)]
+    if not invented:
+        return []
+    return [
+        f"The figures of {listed(invented)} in catalogues/workshops/{name} are"
+        " invented: put yours in their place."
+    ]
+
+
+def _is_invented(path: Path) -> bool:
+    return path.exists() and "invented" in path.read_text(encoding="utf-8")
 
 
 def guide() -> str:

@@ -251,6 +251,27 @@ def _read_all(root: Path, names: list[str | None]) -> dict[str | None, Catalogue
             _ = catalogues[name].fats  # read only when asked for: ask
         if len(problems) == before:
             read_knowledge(root, name, catalogues[name], None, problems)
+        if name is not None:
+            told = _wrong_at_the_bench(root, name, catalogues[name].currency)
+            problems += (each for each in told if each not in problems)
     if problems:
         raise InputError(problems)
     return catalogues
+
+
+def _wrong_at_the_bench(root: Path, workshop: str, currency: str) -> list[Problem]:
+    """Return what is wrong with a workshop's scale.toml and costs.toml."""
+    from optimiser.reading.bench import bench_in  # noqa: PLC0415
+    from optimiser.reading.costs import costs_in  # noqa: PLC0415
+
+    scale = root / "workshops" / workshop / "scale.toml"
+    shown, problems = f"{workshop}/scale.toml", list[Problem]()
+    try:
+        bench_in(scale, shown)
+    except InputError as error:
+        problems += error.problems
+    try:
+        costs_in(scale, shown, currency)
+    except InputError as error:
+        problems += (each for each in error.problems if each not in problems)
+    return problems

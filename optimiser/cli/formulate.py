@@ -80,7 +80,13 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
         if csv is not None:
             name = presenting.clean(csv)
             tell(f"{name}: not written, for no formula was found.")
-        if write is not None:
+        if write is not None and way is None and result.ways_out[0].lets_in:
+            name = presenting.clean(write)
+            tell(
+                f"{name}: not written, for the first way out lets in what you keep"
+                " out. To take it all the same, add --way 1."
+            )
+        elif write is not None:
             _write_way(write, scenario, result, way or 1)
         elif way is not None:
             tell(f"--way {way}: not written, for no file was named with --write.")

@@ -196,6 +196,8 @@ def read_recipe(
     used, use_told = _use(product, use, problems)
     name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold()).strip("_") or "my_recipe"
     file = f"{name}.toml"
+    if is_shipped(scenarios / file):  # a demo of the likeliest name
+        file = f"my_{file}"
     problems += _taken(path, scenarios / file, replace=replace)
     guessed = strangers(path, catalogue, root, workshop)
     catalogue = guessed.catalogue
@@ -211,7 +213,7 @@ def read_recipe(
     told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.notes)
     told += tuple(strangers_told(guessed, workshop))
     about = RecipeTold(
-        title=product or name.replace("_", " ").capitalize(),
+        title=_title(name, product),
         recipe=path.name,
         product=product,
         use=used,
@@ -235,6 +237,25 @@ def read_recipe(
             f" write it into {recipe.shown}."
         )
     return recipe
+
+
+def is_shipped(path: Path) -> bool:
+    """Whether a scenario is one that came with the program, as it came."""
+    from optimiser.reading import shipped_folder  # noqa: PLC0415
+
+    own = shipped_folder("scenarios") / path.name
+    return own.exists() and path.exists() and path.read_bytes() == own.read_bytes()
+
+
+def _title(name: str, product: str | None) -> str:
+    """Return what a scenario is called: several are of one product.
+
+    >>> _title("my_lip_balm", "lip balm"), _title("winter", "lip balm")
+    ('My lip balm', 'Winter (lip balm)')
+    """
+    own = name.replace("_", " ")
+    title = own.capitalize()
+    return title if product is None or product in own else f"{title} ({product})"
 
 
 def _taken(recipe: Path, scenario: Path, *, replace: bool) -> Iterator[Problem]:

@@ -52,9 +52,14 @@ def report(
 
 
 def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
-    """Return the pages of `formulate`, `fats`, `why` and `tradeoff`, with pictures."""
-    import numpy as np  # noqa: PLC0415
+    """Return the pages of `formulate`, `fats`, `why` and `tradeoff`, with pictures.
 
+    What is different against what it costs is left out where a price is missing.
+    """
+    import numpy as np  # noqa: PLC0415
+    from msgspec.structs import replace  # noqa: PLC0415
+
+    from optimiser.domain.scenario import Aim  # noqa: PLC0415
     from optimiser.explaining import why  # noqa: PLC0415
     from optimiser.explaining.firmness import firmness_curve  # noqa: PLC0415
     from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
@@ -67,6 +72,7 @@ def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
     )
     from optimiser.presenting.studies.tradeoff import tradeoff_page  # noqa: PLC0415
     from optimiser.presenting.why import why_page  # noqa: PLC0415
+    from optimiser.rules.pool import choose  # noqa: PLC0415
     from optimiser.studies import tradeoff  # noqa: PLC0415
 
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
@@ -82,7 +88,8 @@ def _pages(answer: Answer, asked: Scenario, catalogue: Catalogue) -> list[Page]:
     reasons = why.why(asked, catalogue, 0.01)
     if isinstance(reasons, why.Reasons):
         pages += [why_page(reasons, full=True), price_pictures(reasons)]
-    if asked.base:
+    priced = replace(asked, aims=(Aim("cost"),))
+    if asked.base and not choose(priced, catalogue).problems:
         curve_of = tradeoff.tradeoff(asked, catalogue, seconds=SECONDS)
         if isinstance(curve_of, tradeoff.Tradeoff):
             pages.append(tradeoff_page(curve_of, full=True))

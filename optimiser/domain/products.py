@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache, lru_cache
 
 from msgspec import Struct
 
@@ -89,7 +90,8 @@ _RINSED = {FACE: RINSED_FACE, BODY: RINSED_BODY}
 _STAYING = {rinsed: stays for stays, rinsed in _RINSED.items()}
 
 
-def _pattern(words: Iterable[str]) -> re.Pattern[str]:
+@cache
+def _pattern(words: tuple[str, ...]) -> re.Pattern[str]:
     spelt = (
         re.escape(word.removesuffix("*")) + (r"\w*" if word.endswith("*") else "")
         for word in words
@@ -97,9 +99,8 @@ def _pattern(words: Iterable[str]) -> re.Pattern[str]:
     return re.compile(rf"\b(?:{'|'.join(spelt)})\b", re.IGNORECASE)
 
 
-_WORDS = {kind.name: _pattern(kind.words) for kind in KINDS}
-_FEET = _pattern(("foot*", "feet", "heel*", "sole", "soles", "toe*"))
-_NAMED = {name: _pattern([name]) for name in NAMES}
+_WORDS = {kind.name: kind.words for kind in KINDS}
+_FEET = ("foot*", "feet", "heel*", "sole", "soles", "toe*")
 
 
 def kinds_told(product: str) -> tuple[str, ...]:
@@ -112,15 +113,22 @@ def kinds_told(product: str) -> tuple[str, ...]:
     >>> kinds_told("rinse-off body: foot scrub")
     ('rinse-off body',)
     """
-    ages = [name for name in _AGES if _WORDS[name].search(product)]
+    if not product:
+        return ()
+
+    def tells(words: tuple[str, ...]) -> bool:
+        return _pattern(words).search(product) is not None
+
+    ages = [name for name in _AGES if tells(_WORDS[name])]
     places = [name for name in NAMES if name not in _AGES]
-    named = [name for name in places if _NAMED[name].search(product)]
+    named = [name for name in places if tells((name,))]
     # "rinse-off face" holds the word of "face" too: the longer name is meant.
     named = [n for n in named if not any(n != m and n in m for m in named)]
-    place = named or [n for n in places if _WORDS[n].search(product)]
+    place = named or [n for n in places if tells(_WORDS[n])]
     return (*ages[:1], *place[:1])
 
 
+@lru_cache(maxsize=256)
 def kinds_of(product: str | None, use: str) -> tuple[str, ...]:
     """Return the kinds of a product that is leave-on or rinse-off.
 
@@ -163,7 +171,7 @@ def for_feet(product: str) -> bool:
     >>> for_feet("cracked heel balm"), for_feet("hand balm"), for_feet("feet")
     (True, False, True)
     """
-    return _FEET.search(product) is not None
+    return _pattern(_FEET).search(product) is not None
 
 
 def holds_for(

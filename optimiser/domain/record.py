@@ -13,6 +13,7 @@ from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Lot
 
 __all__ = [
+    "FILE",
     "MOST_GRAMS",
     "MOST_UNITS",
     "BatchMade",
@@ -34,6 +35,7 @@ __all__ = [
     "taken",
 ]
 
+FILE = "records.sqlite"  # of a workshop's folder, that holds its book
 DUST = 1e-9  # kg: what is left of a sum that is rounded
 # What a fact may hold: a file from elsewhere may say anything.
 MOST_GRAMS, MOST_UNITS = 1e7, 1_000_000

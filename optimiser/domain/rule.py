@@ -174,9 +174,26 @@ class Rule(Struct, frozen=True, eq=False):
         return self.movable and self.owner in {"wish", "supplier", "practice", "model"}
 
     @property
+    def excludes(self) -> bool:
+        """Whether it says that something may not be in the formula at all."""
+        return self.kind == "exclusion" and self.limit == 0.0
+
+    @property
     def empty(self) -> bool:
         """Whether it is about nothing that can be chosen, so that it is kept anyway."""
         return self.amounts.columns.size == 0 and self.per.columns.size == 0
+
+    @property
+    def of_one(self) -> bool:
+        """Whether its value is the amount of one ingredient, in percent."""
+        plain = not self.curved and self.per_constant == 1.0
+        return plain and self.amounts.coefficients.tolist() == [1.0]
+
+    @property
+    def keeps_out(self) -> bool:
+        """Whether all that it is about stays at nothing."""
+        none = self.side == "max" and self.limit == 0.0 and not self.logarithmic
+        return none and bool(np.all(self.amounts.coefficients > 0.0))
 
     @property
     def curved(self) -> bool:
@@ -213,10 +230,9 @@ class Rule(Struct, frozen=True, eq=False):
         values = np.concatenate(
             [self.amounts.coefficients, -inner * self.per.coefficients]
         )
-        unique, where = np.unique(columns, return_inverse=True)
-        summed = np.bincount(where, weights=values, minlength=unique.size)
-        kept = summed != 0.0
-        return Row(unique[kept], summed[kept]), inner * self.per_constant
+        summed = np.asarray(np.bincount(columns, weights=values), dtype=np.float64)
+        kept = np.flatnonzero(summed)
+        return Row(kept, summed[kept]), inner * self.per_constant
 
 
 class Column(Struct, frozen=True):
@@ -270,12 +286,12 @@ class Programme(Struct, frozen=True, eq=False):
         return any(column.whole for column in self.columns)
 
     def fixed(self) -> dict[str, float]:
-        """Return what pins and the base fix: percent by ingredient key."""
+        """Return what pins, say, and the base fix: percent by ingredient key."""
         return {
-            self.ingredients[int(column)]: rule.limit
+            self.ingredients[int(rule.amounts.columns[0])]: rule.limit
             for rule in self.rules
-            if rule.side == "exact" and rule.kind in {"pin", "minor"}
-            for column in rule.amounts.columns
+            if rule.side == "exact" and rule.owner != "arithmetic" and rule.of_one
+            if rule.amounts.columns[0] < len(self.ingredients)
         }
 
     def together(self) -> dict[int, tuple[int, ...]]:

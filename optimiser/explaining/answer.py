@@ -294,6 +294,11 @@ class WayOut(Struct, frozen=True):
     cut: bool = False
     stepped: bool = True
 
+    @property
+    def lets_in(self) -> bool:
+        """Whether it lets in something that is to be kept out."""
+        return any(each.rule.excludes for each in self.easings)
+
 
 class TotalClash(Struct, frozen=True):
     """A smallest set of rules that cannot all hold with one total of emulsifiers."""

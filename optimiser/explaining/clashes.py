@@ -171,7 +171,7 @@ def _nothing_left(catalogue: Catalogue, programme: Programme) -> list[str]:
     """Say which category has nothing to choose from, and what took it away."""
     out: dict[int, str] = {}
     for rule in programme.rules:
-        if rule.kind in {"exclusion", "stock", "envelope"} and rule.limit == 0.0:
+        if rule.keeps_out:
             for column in rule.amounts.columns.tolist():
                 out.setdefault(column, rule.sentence)
     said = []

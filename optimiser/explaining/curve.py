@@ -43,6 +43,8 @@ STRAIGHT_ON = "straight on"
 MOVED = 1e-7  # an aim that differs by no more has not moved
 # Limits closer than this to where a limit stands are where it stands.
 STANDS = 2e-6
+# What is just beyond the end of a curve, in parts of the limit.
+BEYOND = 1e-5
 
 
 class PricePoint(Struct, frozen=True):
@@ -183,7 +185,7 @@ def price_curves(
             high_end=high_end,
             choices_kept=session.programme.whole,
         )
-        curves.append(_ended(curve, curves[0]) if curves else curve)
+        curves.append(_ended(session, number, curve) if stage else curve)
         if all(_told(curves, rule.limit, direction) for direction in (-1.0, 1.0)):
             break
     session.aim_at(len(optimum.best) - 1, optimum.tops)
@@ -191,24 +193,29 @@ def price_curves(
     return tuple(curves)
 
 
-def _ended(curve: PriceCurve, first: PriceCurve) -> PriceCurve:
-    """Return a later aim's curve with why it ends: there may be formulas beyond.
+def _ended(session: Session, number: int, curve: PriceCurve) -> PriceCurve:
+    """Return a later aim's curve with why it ends: there may be formulas beyond."""
+    low, high = curve.points[0].limit, curve.points[-1].limit
+    low_end, high_end = curve.low_end, curve.high_end
+    if low_end == NOTHING and _goes_on(session, number, low, -1.0):
+        low_end = GIVES_WAY
+    if high_end == NOTHING and _goes_on(session, number, high, 1.0):
+        high_end = GIVES_WAY
+    return replace(curve, low_end=low_end, high_end=high_end)
 
-    The first aim's curve, with no other held, goes as far as there are formulas.
+
+def _goes_on(session: Session, number: int, edge: float, direction: float) -> bool:
+    """Whether there are formulas beyond, of the same choices and no earlier aim held.
+
+    An earlier aim may have choices of its own, which tell nothing of these.
     """
-    low, high = curve.low_end, curve.high_end
-    if low == NOTHING and _goes_on(first, curve, -1.0):
-        low = GIVES_WAY
-    if high == NOTHING and _goes_on(first, curve, 1.0):
-        high = GIVES_WAY
-    return replace(curve, low_end=low, high_end=high)
-
-
-def _goes_on(first: PriceCurve, curve: PriceCurve, direction: float) -> bool:
-    """Whether the first aim's curve goes further than another one."""
-    there, here = (max(direction * p.limit for p in c.points) for c in (first, curve))
-    end = first.low_end if direction < 0.0 else first.high_end
-    return end == STRAIGHT_ON or there > here + STANDS
+    stage = session.stage
+    session.aim_at(stage, [math.inf] * stage)
+    beyond = edge + direction * BEYOND * max(1.0, abs(edge))
+    try:
+        return value_at(session, number, beyond) is not None
+    finally:
+        session.restore(number)
 
 
 def _told(curves: Sequence[PriceCurve], limit: float, direction: float) -> bool:

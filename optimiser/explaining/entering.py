@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -337,6 +336,7 @@ class Forcing:
         self._least = _least_doses(session, set(self._flags.values()))
         self._full = self._flags_of_full_counts() if self._flags else frozenset()
         self._one_more = self._with_choices_kept()
+        self._slopes = None if self._one_more is None else self._one_more.slopes()
 
     def cost_of(self, column: int) -> float | None:
         """Return money per kg of product per percent of it; None if impossible."""
@@ -344,6 +344,8 @@ class Forcing:
         flag = self._flags.get(session.programme.ingredients[column])
         if flag in self._full:
             return None
+        if flag is None and self._slopes is not None:
+            return self._slopes[column]
         dose = DOSE if flag is None else max(DOSE, self._least.get(flag, 0.0))
         upper = float(session.arrays.upper[column])
         if self._one_more is not None and flag in self._off:
@@ -392,11 +394,12 @@ class Forcing:
         return frozenset(full)
 
 
-def _least_doses(session: Session, flags: Collection[int]) -> dict[int, float]:
+def _least_doses(session: Session, flags: set[int]) -> dict[int, float]:
     """Return the least dose that a rule or a link asks of what is used, by its flag."""
     doses: dict[int, float] = {}
     for rule in session.programme.rules:
-        if rule.kind == "least":
+        # So much of something for each time that it is used.
+        if rule.side == "min" and flags.issuperset(rule.per.columns.tolist()):
             for column in rule.per.columns.tolist():
                 doses[column] = max(doses.get(column, 0.0), rule.limit)
     for link in session.programme.links:

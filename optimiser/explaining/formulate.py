@@ -242,7 +242,7 @@ def _kept_out(found: Solved, catalogue: Catalogue) -> Iterator[KeptOut]:
     """Yield what of the base is kept out by an exclusion, and by which."""
     scenario, keys = found.scenario, found.programme.ingredients
     for rule in found.programme.rules:
-        if rule.kind != "exclusion":
+        if not rule.excludes:
             continue
         for key in (keys[int(column)] for column in rule.amounts.columns):
             if scenario.base.get(key):
@@ -324,7 +324,7 @@ def _unused(
     out = {
         int(column)
         for rule in programme.rules
-        if rule.kind == "exclusion" or (rule.kind == "minor" and rule.limit == 0.0)
+        if rule.excludes or (rule.kind == "minor" and rule.limit == 0.0)
         for column in rule.amounts.columns
     }
     return tuple(

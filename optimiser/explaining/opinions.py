@@ -125,7 +125,8 @@ def heard(
         Some that held the windows of a question much like this one.
     beside : bool
         Whether tangents join the question also where every window holds, because
-        limits or prices will be moved.
+        limits or prices will be moved. They do where an earlier aim leaves room: its
+        least is that of formulas which hold the windows.
     """
     programme, amounts = solved.programme, solved.optimum.amounts
     binding = solved.scenario.second_opinion
@@ -137,7 +138,9 @@ def heard(
     found = replace(solved, said=said, opinion=opinion)
     if binding and said.outcome == "told":
         return _held(found, said, opinion, [*map(opinion.vector, near)])
-    if binding and said.outcome == "agrees" and beside:
+    # An earlier aim with room has a formula of its own, which may break a window.
+    roomy = any(goal.slack > 0.0 for goal in programme.goals)
+    if binding and said.outcome == "agrees" and (beside or roomy):
         return _beside(found, said, opinion)
     return found
 

@@ -180,7 +180,8 @@ class Opinion:
             summed = np.zeros(max(mask.size, amounts.size))
             summed[rule.amounts.columns] = rule.amounts.coefficients
             summed[: mask.size] += (row - offset) * mask
-            tangents.append((Row.of(enumerate(summed.tolist())), found.doubt))
+            kept = np.flatnonzero(summed)
+            tangents.append((Row(kept, summed[kept]), found.doubt))
         return tuple(tangents)
 
     def vector(self, formula: Mapping[str, float]) -> Floats:

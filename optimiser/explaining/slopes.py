@@ -31,7 +31,9 @@ __all__ = ["Slope", "known_slopes", "one_sided", "round_limit", "slope_at"]
 SHRINK = 8.0  # from one step to the next shorter one
 FLAT = 1e-9  # a slope below it is none
 JUMPED = 1e-3  # of an aim: more than the smallest step changes where it does not jump
-BENT = 0.05  # a window's step is short enough where half of it tells so nearly the same
+BENT = (
+    0.005  # a window's step is short enough where half of it tells so nearly the same
+)
 
 
 class Slope(Struct, frozen=True):

@@ -20,6 +20,7 @@ from optimiser.explaining.second_opinion import (
     watched,
     with_rules,
 )
+from optimiser.rules import at_their_least
 from optimiser.rules.build import numbered
 from optimiser.rules.steps import (
     can_be_met,
@@ -135,6 +136,7 @@ def _nearest_of_ties(
         tried = amounts.copy()
         tried[[one, first]] += (whole * step, whole)
         tried[[other, second]] -= (whole * step, whole)
+        tried = at_their_least(programme, tried)
         if _keeps(programme, arrays, tried, solved):
             amounts = tried
     return replace(found, amounts=amounts)

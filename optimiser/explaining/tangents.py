@@ -5,7 +5,8 @@ any formula lies below it elsewhere: a "least" window on the tangent is a straig
 that keeps the model's own, which each answer is checked for all the same. Each round
 takes the tangent at the last formula (successive linear programming; Griffith and
 Stewart, Management Science 7:379, 1961). The end depends on where one starts, so
-several starts are tried and the best is kept.
+several starts are tried and the best is kept; a way that comes to a formula where
+another has been goes on as that one did, and is left there.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ __all__ = ["Held", "hold"]
 Floats = NDArray[np.float64]
 
 MOST_ROUNDS = 12  # from one start
+PLACES = 6  # of a percentage: formulas that agree so far are one
 # A margin on the straight sum, in parts of what usually covers nine in ten blends.
 MARGINS = (1.0, 0.5)
 # Percent from which a butter is leant on, and how many are tried to be done without.
@@ -95,6 +97,7 @@ class _Search:
         self.opinion, self.which = opinion, tuple(which)
         self.programme = known_only(programme, opinion)
         self.rounds = self.begun = 0
+        self._been: set[bytes] = set()
         self.best: tuple[Programme, Optimum] | None = None
         self.nearest: Floats | None = None
 
@@ -141,6 +144,7 @@ class _Search:
     def _nearest(self, start: Floats) -> Floats | None:
         """Return the formula that misses the windows least, rounds of its own."""
         amounts = start
+        way: list[Floats] = []
         for _ in range(MOST_ROUNDS):
             tangents = self._tangents(amounts)
             if tangents is None:
@@ -153,6 +157,12 @@ class _Search:
             if np.abs(moved - amounts).max() < 1e-4:
                 break
             amounts = moved
+            before = [n for n, been in enumerate(way) if np.array_equal(been, moved)]
+            if before:  # it goes round: where it would be after all rounds
+                around = way[before[0] :]
+                amounts = around[(MOST_ROUNDS - 1 - before[0]) % len(around)]
+                break
+            way.append(moved)
         figures = self._figures(amounts)
         if figures is not None:
             self.nearest = figures
@@ -184,6 +194,10 @@ class _Search:
                 return
             amounts = found.amounts
             if self._all_hold(amounts):
+                place = np.round(amounts, PLACES).tobytes()
+                if place in self._been:
+                    return
+                self._been.add(place)
                 self._keep(tried, found)
                 if last is not None and not is_better(found, last):
                     return

@@ -36,7 +36,7 @@ class Tie(Struct, frozen=True):
 def tied(optimum: Optimum, catalogue: Catalogue, within: float = 0.0) -> Tie | None:
     """Return the most different formula found within a part of the best value.
 
-    Each ingredient is pushed as high, or as low, as the value allows, and the
+    Each ingredient is pushed as high and as low as the value allows, and the
     formula furthest from the answer is kept; that finds every tie, though not
     always the furthest formula. Choices are kept. None if none is clearly
     different.
@@ -96,9 +96,11 @@ def _furthest(session: Session, optimum: Optimum) -> Floats:
     furthest, most = here, 0.0
     used = [int(i) for i in np.flatnonzero(here > 1e-7)]
     unused = [int(i) for i in np.flatnonzero(here <= 1e-7)]
-    for column in [*used, *unused][:MOST_TRIED]:
+    ways = [(column, sign) for sign in (1.0, -1.0) for column in used]
+    ways += [(column, -1.0) for column in unused]
+    for column, sign in ways[: MOST_TRIED + len(used)]:
         wish = np.zeros(here.size)
-        wish[column] = 1.0 if here[column] > 1e-7 else -1.0
+        wish[column] = sign
         session.wish(wish)
         if not session.run():
             continue

@@ -71,13 +71,24 @@ def ways_out(
     eased by itself, and then, where that gives too few ways, with what must give
     beside it. No way holds another, each of its easings is needed, and none could be
     smaller by a step while the others stay. A way that moves a limit by more than
-    twice itself is offered only when it eases fewer rules than any other.
+    twice itself is offered only when it eases fewer rules than any other. What is
+    kept out is let back in only where nothing else helps.
     """
+    able = {number for number, rule in enumerate(programme.rules) if gives(rule)}
+    wanted = {number for number in able if not programme.rules[number].excludes}
+    found = _ways_of(programme, clash, wanted, most)
+    return found or _ways_of(programme, clash, able, most)
+
+
+def _ways_of(
+    programme: Programme, clash: Sequence[Rule], able: set[int], most: int
+) -> tuple[Way, ...]:
+    """Return the ways that ease no other rules than those that are able to give."""
     rules = programme.rules
-    able = {number for number, rule in enumerate(rules) if gives(rule)}
     named = {rule.id for rule in clash}
     starts = [number for number in sorted(able) if rules[number].id in named]
     alone = [given for n in starts if (given := given_by(programme, {n}))]
+    able = set(able)
     found: list[Way] = []
     for given in sorted(alone, key=lambda each: size(programme, each)):
         if len(different(found)) < most:
@@ -252,10 +263,11 @@ def _outward(rule: Rule, value: float, fine: float) -> float:
     least, most = eased_ends(rule)
     if rule.all_or_nothing:
         return most if up else least
-    if fine == 0.0:
-        return min(max(round(value, 9), least), most)
-    step = 1.0 if rule.counts else steps(rule.limit or value) * fine
     edge, towards = (math.ceil, -1e-6) if up else (math.floor, 1e-6)
+    if fine == 0.0:
+        to = round(edge(value / EXACTLY + 1e3 * towards) * EXACTLY, 9)
+        return min(max(to, least), most)
+    step = 1.0 if rule.counts else steps(rule.limit or value) * fine
     to = round(edge(value / step + towards) * step, 9)
     while rule.logarithmic and to <= 0.0:
         step /= 10.0

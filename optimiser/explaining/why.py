@@ -72,7 +72,8 @@ class Reasons(Struct, frozen=True):
     held by the second opinion, so that all this is told for near this formula; ``law``
     what was looked at of each market's. ``aims`` are those of the scenario in order;
     ``invented`` tells how many of the prices behind it are: "all" or "some".
-    With ``cut`` not all ingredients were looked at in the time for it.
+    With ``cut`` not all ingredients were looked at in the time for it. ``step`` is that
+    in which the scenario wants its formula, percent: the reasons are of one in none.
     """
 
     title: str
@@ -89,6 +90,7 @@ class Reasons(Struct, frozen=True):
     aims: tuple[str, ...] = ()
     invented: str | None = None
     cut: bool = False
+    step: float | None = None
 
 
 def why(
@@ -146,6 +148,7 @@ def why(
         aims=tuple(aim.name for aim in scenario.aims),
         invented=catalogue.invented_prices,
         cut=patience.cut,
+        step=None if scenario.steps is None else scenario.steps.step,
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting import care, facts, formula, rules
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import (
     calibrated_told,
     coming_begun,
@@ -102,7 +103,7 @@ def answer_page(
                 _dearest(answer, long=long),
                 close=True,
             ),
-            *section("", _next(long=long), close=True),
+            *section("", _next(answer, long=long), close=True),
         ),
     )
 
@@ -259,14 +260,12 @@ def minding(
     yield Item(DECIDES)
 
 
-def _next(*, long: bool) -> Iterator[Block]:
+def _next(answer: Answer, *, long: bool) -> Iterator[Block]:
     if long:
         yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
         return
     yield Paragraph(DECIDES)
-    yield Paragraph(
-        "Next: --full for everything; `optimiser why` the prices; `optimiser pour`."
-    )
+    yield Paragraph(next_told("formulate", answer.file))
 
 
 def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section, ...]:

@@ -67,15 +67,22 @@ def care_data(said: Sequence[CautionLine]) -> list[dict[str, Any]]:
 
 
 def more(
-    what: Sequence[str], cautions: Sequence[CautionLine] = (), most: int = MOST
+    what: Sequence[str],
+    cautions: Sequence[CautionLine] = (),
+    most: int = MOST,
+    *,
+    then: str = "",
 ) -> tuple[Section, ...]:
     """Return the line that ends a short page: what the full one has besides.
 
-    ``most`` is how many of the cautions could stand on the short page.
+    ``most`` is how many of the cautions could stand on the short page, ``then`` what
+    comes next.
     """
     rest = len(cautions) - _told(cautions, most)
     told = [*what, plural(rest, "more caution")] if rest > 0 else [*what]
-    return section("", [Paragraph(f"With --full: {listed(told)}.")] if told else [])
+    full = f"With --full: {listed(told)}." if told else ""
+    said = " ".join(filter(None, (full, then)))
+    return section("", [Paragraph(said)] if said else [])
 
 
 def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:

@@ -12,13 +12,13 @@ from optimiser.presenting.answer import (
     law,
     minding,
 )
+from optimiser.presenting.following import following
 from optimiser.presenting.notes import calibrated_told, law_lines, notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
     Item,
     Page,
-    Paragraph,
     Section,
     items,
     section,
@@ -115,7 +115,7 @@ def check_page(
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
             *section("Will it hold", _will_it_hold(checked)),
-            *section("", [Paragraph("Next: --full tells everything.")]),
+            *_next(checked),
         ),
     )
 
@@ -123,6 +123,14 @@ def check_page(
 def _will_it_hold(checked: Checked) -> Iterator[Block]:
     yield from facts.holding(checked.properties)
     yield from items(calibrated_told(checked.basis))
+
+
+def _next(checked: Checked) -> tuple[Section, ...]:
+    """Return what comes next: a batch, or a formula that breaks nothing."""
+    if not checked.file:
+        return following("check alone")
+    kept = checked.status == "kept"
+    return following("check kept" if kept else "check broken", checked.file)
 
 
 def broken_items(checked: Checked, *, full: bool) -> Iterator[Block]:

@@ -161,10 +161,18 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
     >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
     >>> not_asked([open_])
     ['not judged: no figures of how x melts (add them to properties.csv)']
+    >>> held = PropertyLine("solid fat", 35.0, "lipids", 1.0, 0.0, 2.0, "%", most=6.0)
+    >>> not_asked([open_, held])
+    ['firmness at 25 °C: not judged, for it is not known of x']
     """
-    if any(each.least is not None or each.most is not None for each in lines):
-        return []
-    melting = [x for x in lines if x.property in {"firmness", "solid fat"}]
+    melting = [x for x in lines if x.property in TELLING_AT]
+    asked = {x.property for x in lines if x.least is not None or x.most is not None}
+    if asked:
+        return [
+            f"{_at(x)}: not judged, for it is not known of {listed(x.missing, 3)}"
+            for x in melting
+            if x.property not in asked and x.missing and x.at == TELLING_AT[x.property]
+        ]
     read = [
         f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)} (no window asks)"
         for x in melting
@@ -174,7 +182,8 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
     if read or not lacking:
         return read
     add = "(add them to properties.csv)"
-    return [f"not judged: no figures of how {listed(lacking, 3)} melts {add}"]
+    melt = "melts" if len(lacking) == 1 else "melt"
+    return [f"not judged: no figures of how {listed(lacking, 3)} {melt} {add}"]
 
 
 # deg C: what of a bar that no window holds is told: in a room, and on the skin.

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
 __all__ = ["fats_data", "fats_page"]
 
 ROOMS = (20.0, 30.0, 35.0)  # deg C: a room, a hot day, the skin
-NEXT = "Next: `optimiser pour` how to pour it; `optimiser calibrate` with your bars."
 SHORT = "A model, good to 8 points of solid fat: make 100 g and test."
 MODEL = (
     "A melting model, not a measurement: good to 8 points of solid fat, 12 where the"
@@ -45,7 +45,7 @@ def fats_page(curve: MeltCurve, *, full: bool = False) -> Page:
     if full:
         sections += section("In figures, % of the lipids", [_table(curve)])
     else:
-        sections += section("", [Paragraph(NEXT)])
+        sections += following("fats")
     about = (f"lipids are {short(curve.lipids)} % of the product",)
     return Page(curve.title, about, tuple(sections))
 

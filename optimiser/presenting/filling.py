@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 from msgspec.structs import asdict
 
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -104,6 +105,7 @@ def target_page(
     sections += section("What this counts", items([*told, SURE]))
     if not full:
         sections.append(Section("", (Paragraph("With --full: the rules, and how."),)))
+        sections += following("fill")
     return Page(f"Fill: {asked.title}", (_about(asked),), tuple(sections))
 
 
@@ -300,6 +302,7 @@ def check_page(
     sections += section("By which rules" if full else "", items(told))
     if not full:
         sections.append(Section("", (Paragraph("With --full: the rules."),)))
+        sections += following("weighed")
     return Page(f"Filled batch: {asked.title}", (_about(asked),), tuple(sections))
 
 

@@ -13,6 +13,7 @@ from optimiser.explaining.answer import AllergenLine
 from optimiser.explaining.declared import FLAVOUR
 from optimiser.presenting.care import first_sentence
 from optimiser.presenting.facts import allergen_words, allergens_in_short
+from optimiser.presenting.following import next_told
 from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
 from optimiser.presenting.notes import duty_told, lots_told, may_be_told
 from optimiser.presenting.page import (
@@ -80,6 +81,7 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
     if not full:
         rest = "shares, places, sums of scent names, duties, editions"
         last.append(f"With --full: {rest}.")
+        last.append(next_told("label"))
     sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
     made = (f"as batch {clean(found.batch)} was made",) if found.batch else ()

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import care
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import law_line, lots_told, prices_told
 from optimiser.presenting.page import (
     Block,
@@ -413,10 +414,14 @@ def _closing(found: PlanFound, *, full: bool) -> list[Section]:
             *care.cautions(said, full=True),
             *section("What was checked", [Item(PROOF), Item(DOUBT)]),
         ]
+    then = next_told("buy" if _is_one(found) else "plan", found.plan.file)
     rest = [] if _is_one(found) else ["which lots are used"]
-    rest += ["the formulas", "all that is left", "what goes into each batch"]
+    rest += ["the formulas", "all that is left", "each batch"]
     texts = [*(_law(found) or [UNNAMED]), *_another(found), *care.briefly(said, 1)]
-    return [*section("Law and care", items(texts)), *care.more(rest, said, 1)]
+    return [
+        *section("Law and care", items(texts)),
+        *care.more(rest, said, 1, then=then),
+    ]
 
 
 def _law(found: PlanFound) -> list[str]:

@@ -10,12 +10,12 @@ from msgspec.structs import asdict
 
 from optimiser.domain.caution import CautionLine
 from optimiser.presenting import care
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Item,
     Numbered,
     Page,
-    Paragraph,
     Section,
     Table,
     TableColumn,
@@ -46,7 +46,6 @@ __all__ = [
 
 COMMON = (37.0, 38.0)  # where stirring ends by common practice, deg C
 LITTLE_WAX = 1.0
-NEXT = "Next: make 100 g, note in which room it was right, then `optimiser calibrate`."
 LAMINAR = 0.5
 VERDICTS = {
     "fits": "fits",
@@ -262,7 +261,7 @@ def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
         sections += care.cautions(cautions(pouring), full=False)
         rest = ["additions and grains in figures", "what this rests on"]
         sections += care.more(rest, cautions(pouring))
-        sections += section("", [Paragraph(NEXT)])
+        sections += following("pour")
     where = (
         f"mould {short(pouring.depth_mm)} mm deep",
         f"room {short(pouring.room_temperature)} °C",

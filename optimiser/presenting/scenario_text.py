@@ -34,7 +34,8 @@ __all__ = [
 WIDE = 88
 RULES_AROUND = "rules around your recipe"
 LEAST_BATCH, MOST_BATCH = 1.0, 1e9  # g
-NAMES = {"firmness": "as firm in a room", "solid fat": "melts on the skin"}
+# As the shipped ones are called, so that a file for the heat takes their place.
+NAMES = {"firmness": "firm in a room", "solid fat": "melts on the skin"}
 
 
 class RecipeTold(Struct, frozen=True):
@@ -131,6 +132,7 @@ def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str
         "preservative = 0.1",
         "antioxidant  = 0.1",
         "",
+        *_no_traces(start, catalogue),
         *_only(start, catalogue),
         *_bands(start),
         *_pins(start, about, catalogue),
@@ -138,6 +140,14 @@ def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str
         *_guard(start, about),
     ]
     return "\n".join(lines).rstrip() + "\n"
+
+
+def _no_traces(start: Start, catalogue: Catalogue) -> list[str]:
+    """Return that nothing comes in as a trace; what the base has less of may stay."""
+    rows = [f"default = {short(start.trace)}"]
+    if start.least:
+        rows += _amounts(start.least, catalogue)
+    return ["[least_if_used]            # none of it, or at least so much", *rows, ""]
 
 
 def _comment(text: str) -> list[str]:
@@ -175,7 +185,7 @@ def _batch(grams: float | None) -> list[str]:
     if grams is None or not LEAST_BATCH <= grams <= MOST_BATCH:
         return ["[batch]", 'size = "1 kg"', ""]
     size = (
-        f"{short(grams, 3)} g" if grams < 1000.0 else f"{short(grams / 1000.0, 4)} kg"
+        f"{short(grams, 4)} g" if grams < 1000.0 else f"{short(grams / 1000.0, 4)} kg"
     )
     return ["[batch]", f'size = "{size}"   # as your recipe makes', ""]
 
@@ -216,10 +226,16 @@ def _share(share: float, catalogue: Catalogue, key: str) -> str:
 def _bands(start: Start) -> list[str]:
     if not start.bands:
         return []
-    lines = _comment(
+    told = (
         "The share of each category in your recipe, give or take a quarter of itself,"
         " rounded outward."
     )
+    if start.waxes_by_firmness:
+        told += (
+            " Waxes from half of that: half as much candelilla sets a bar as hard as"
+            " beeswax does, and the window on firmness holds the bar."
+        )
+    lines = _comment(told)
     wide = max(len(_text(name)) for name in start.bands)
     rows = [
         f"{_text(name):<{wide}} = {{ min = {short(low)}, max = {short(high)} }}"
@@ -267,6 +283,8 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
     if window.lots is not None:
         low, high = (short(round(each, 1), 3) for each in window.lots)
         told += f", and nine of ten lots of its ingredients {low} to {high}"
+    if window.low is None and window.high is None:
+        return [*_comment(f"{told}: too soft for a window to hold."), ""]
     if window.property == "firmness":
         told += ": as firm as that. Narrow it once you have tried your own lots."
     else:

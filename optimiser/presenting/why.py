@@ -9,6 +9,7 @@ from optimiser.explaining.slopes import round_limit
 from optimiser.presenting.answer import MEASURES
 from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
@@ -43,9 +44,6 @@ ENDS = {
     "no limit beyond": "it goes no further",
 }
 CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
-
-
-NEXT = "Next: --rule ID follows one limit, `optimiser variants` finds other formulas."
 
 
 def why_page(reasons: Reasons, *, full: bool = False) -> Page:
@@ -85,11 +83,17 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
     if reasons.unpriced and full:
         names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
         yield Paragraph(f"{UNPRICED}: {names}.")
+    told = []
+    if reasons.step is not None:
+        step = short(reasons.step)
+        told.append(f"This is told of the formula without its steps of {step} %.")
     if reasons.choices_kept:
-        yield Paragraph(
+        told.append(
             "Rules and other formulas are told with the chosen ingredients kept, prices"
             " of ingredients with all chosen anew."
         )
+    if told:
+        yield Paragraph(" ".join(told))
     if reasons.cut:
         yield Paragraph(
             "Not all ingredients were looked at in the time for it: `optimiser why"
@@ -109,7 +113,7 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if not full:
         told = f"With --full: {listed(more)}. " if more else ""
-        yield Paragraph(f"{told}{NEXT}")
+        yield Paragraph(f"{told}{next_told('why', reasons.file)}")
 
 
 def rule_page(found: RuleCurve) -> Page:
@@ -176,7 +180,6 @@ def _steps(found: RuleCurve) -> list[Item]:
 
 def _way(found: RuleCurve, direction: float) -> str:
     """Return the nearest steps one way: "26.45 %, 14.99 EUR/kg (-0.25); ..."."""
-    first = found.curves[0]
     legs = found.way(direction)
     if legs:
         told = _leg(legs[0], found, "" if len(legs) > 1 else ENDS[legs[0].end])
@@ -184,9 +187,11 @@ def _way(found: RuleCurve, direction: float) -> str:
             then = _leg(legs[1], found, ENDS[legs[1].end])
             told += f"; from there on {clean(legs[1].curve.of)} gives way: {then}"
         return told
-    end = first.low_end if direction < 0.0 else first.high_end
-    points = first.side(found.rule.limit, direction)
-    if points and end == "no formula beyond":
+    # No aim moves, so that the last one's curve is what ends first.
+    last = found.curves[-1]
+    end = last.low_end if direction < 0.0 else last.high_end
+    points = last.side(found.rule.limit, direction)
+    if points and end in {"no formula beyond", "an earlier aim gives way"}:
         edge = beside(tidy(points[-1].limit), found.rule.limit)
         edge += unit_words(found.rule.unit)
         return f"nothing changes as far as {edge}; {ENDS[end]}"

@@ -15,7 +15,7 @@ from optimiser.reading.cells import (
     read_quantity,
     to_number,
 )
-from optimiser.reading.tables import Columns, TableRow, read_table
+from optimiser.reading.tables import CERTAIN, COMMA, Columns, TableRow, read_table
 
 __all__ = ["read_batch_sheet"]
 
@@ -27,9 +27,6 @@ COLUMNS = Columns(
 )
 MOST_LOT = 60  # signs of a lot's name
 ROOM = re.compile(r"_+")  # what a sheet has where a lot is to be written
-# A comma that can only be a decimal's: no three digits after it, or a zero before.
-CERTAIN = re.compile(r"(0,\d+|\d+,(\d{1,2}|\d{4,}))\s*[a-z]*", re.IGNORECASE)
-COMMA = re.compile(r"(\d+),(\d+\s*[a-z]*)", re.IGNORECASE)
 MASSES = ("weighed_grams", "grams")
 PART = re.compile(r"(.+?)\s+([0-9.]+)\s*g")
 

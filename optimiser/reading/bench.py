@@ -11,9 +11,9 @@ from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
-from optimiser.reading.workshops import read_scale, scale_file
+from optimiser.reading.workshops import scale_file, scale_in
 
-__all__ = ["MOST_LOSS", "MOST_OVERFILL", "mould_named", "read_bench"]
+__all__ = ["MOST_LOSS", "MOST_OVERFILL", "bench_in", "mould_named", "read_bench"]
 
 MOST_LOSS, MOST_OVERFILL = 90.0, 100.0  # percent
 MOST_CAVITIES = 10_000
@@ -40,11 +40,15 @@ def read_bench(scenario: Path, workshop: str) -> Bench:
     InputError
         With every slip of the file.
     """
-    path, shown = scale_file(scenario, workshop)
+    return bench_in(*scale_file(scenario, workshop))
+
+
+def bench_in(path: Path, shown: str) -> Bench:
+    """Return the bench of a workshop's scale.toml (see `read_bench`)."""
     problems: list[Problem] = []
     scale = Scale(None, None)
     try:
-        scale = read_scale(scenario, workshop)
+        scale = scale_in(path, shown)
     except InputError as error:
         problems += error.problems
     # Read once more; a file that is no TOML has been told.

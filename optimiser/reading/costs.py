@@ -29,7 +29,7 @@ from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
 from optimiser.reading.workshops import scale_file
 
-__all__ = ["KEYS", "WAYS", "read_costs"]
+__all__ = ["KEYS", "WAYS", "costs_in", "read_costs"]
 
 T = TypeVar("T")
 MOST_MONEY, MOST_MINUTES, MOST_COUNT = 1e6, 1e5, 1e6
@@ -78,7 +78,11 @@ def read_costs(scenario: Path, workshop: str, currency: str) -> Costs:
     InputError
         With every slip of costs.toml, and of the rate of labour in scale.toml.
     """
-    scale, shown_scale = scale_file(scenario, workshop)
+    return costs_in(*scale_file(scenario, workshop), currency)
+
+
+def costs_in(scale: Path, shown_scale: str, currency: str) -> Costs:
+    """Return what is stated beside a workshop's scale.toml (see `read_costs`)."""
     path = scale.with_name("costs.toml")
     shown = f"{path.parent.name}/{path.name}"
     problems: list[Problem] = []

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -193,6 +193,10 @@ class FormulaReader:
         """Return what keeps a name from standing for one ingredient, if it is known."""
         return self._matcher.left_open(name)
 
+    def asks_its_oil(self, name: str) -> bool:
+        """Whether a name is of an infusion whose oil it does not tell."""
+        return self._matcher.asks_its_oil(name)
+
     def entries(self, path: Path) -> list[_Entry]:
         """Return the entries of a table with amounts in any usual unit."""
         from optimiser.reading.recipes import read_recipe_table  # noqa: PLC0415
@@ -373,6 +377,7 @@ def _formula(
     read = not problems
     names = Names.of("ingredient", kitchen.catalogue.names())
     found: dict[str, float] = {}
+    names_of: dict[str, list[str]] = {}
     for each in entries:
         key = kitchen.key(each.name)
         wrong = fix = None
@@ -381,7 +386,9 @@ def _formula(
             fix = "correct the name, or add the ingredient to ingredients.csv"
             if (several := kitchen.wrong(each.name)) is not None:
                 wrong, fix = several, "name the one ingredient that it is"
-        elif key in found:
+                if kitchen.asks_its_oil(each.name):
+                    fix = 'write the oil too, as in "calendula infused olive oil"'
+        elif key in found and not _by_another_name(each, names_of[key]):
             wrong, fix = "is there twice", "write it once, with both added up"
         elif each.percent < 0 or each.percent > 100:
             wrong = f"has {each.percent:g} percent"
@@ -392,12 +399,32 @@ def _formula(
             )
             problems.append(problem)
         found[key or each.name] = found.get(key or each.name, 0.0) + each.percent
+        names_of.setdefault(key or each.name, []).append(each.name)
+    kitchen.told += _added_up(names_of, kitchen.catalogue)
     total = sum(found.values())
     if read and abs(total - 100) > SUM_TOLERANCE:
         problems.append(
             Problem(f"sums to {total:g}, not to 100", shown, fix=_fix(total))
         )
     return found
+
+
+def _by_another_name(entry: _Entry, names: Sequence[str]) -> bool:
+    """Whether a row of a table names by another name what was there before.
+
+    The same name twice may be a row that was pasted twice.
+    """
+    return entry.row is not None and fold(entry.name) not in set(map(fold, names))
+
+
+def _added_up(
+    names_of: Mapping[str, Sequence[str]], catalogue: Catalogue
+) -> Iterator[str]:
+    """Yield which names of a recipe stand for one ingredient, and are one line."""
+    for key, names in names_of.items():
+        if len(names) > 1 and key in catalogue.ingredients:
+            one = catalogue.ingredients[key].name
+            yield f"{' and '.join(names)} are one ingredient here, {one}: added up"
 
 
 def _read_as(entries: list[_Entry], kitchen: FormulaReader) -> tuple[str, ...]:

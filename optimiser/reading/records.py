@@ -17,12 +17,11 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
-from optimiser.domain.record import BatchMade, Book, Entry, Fact
+from optimiser.domain.record import FILE, BatchMade, Book, Entry, Fact
 from optimiser.errors import InputError, Problem
 
 __all__ = ["FILE", "FIRST", "New", "add", "read_book"]
 
-FILE = "records.sqlite"
 APPLICATION = 0x626F6F6B  # "book": whose file it is, in the file's own head
 WAIT = 30.0  # seconds that one who writes waits for another
 FIRST = 0  # stands for the first entry of those that are added together
@@ -223,6 +222,8 @@ def _opened(path: Path, shown: str) -> Iterator[sqlite3.Connection]:
             yield connection
     except sqlite3.Error as error:
         raise _told(shown, error) from error
+    except UnicodeDecodeError as error:  # of what SQLite would say of the damage
+        raise _damaged(shown, "it holds text that is none") from error
     except OSError as error:
         raise _cannot(shown, str(error.strerror or error)) from error
 

@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping
 from datetime import date, datetime, time
 from functools import cache
 from types import NoneType
-from typing import Annotated, Any, TypeVar, cast, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, TypeVar, cast, get_args, get_origin
 
-from msgspec import NODEFAULT, Struct
+from msgspec import Struct
 from msgspec.structs import fields
 
 from optimiser.errors import Problem, nearest
@@ -113,14 +113,7 @@ def fitted(model: type[Model], content: Mapping[str, Any]) -> Model:
 @cache
 def keys_of(model: type[Shape]) -> dict[str, tuple[Any, bool]]:
     """Return what each key of a shape holds, and whether it must be there."""
-    hints = get_type_hints(model, include_extras=True)
-    return {
-        each.name: (
-            hints[each.name],
-            each.default is NODEFAULT and each.default_factory is NODEFAULT,
-        )
-        for each in fields(model)
-    }
+    return {each.name: (each.type, each.required) for each in fields(model)}
 
 
 def _table(

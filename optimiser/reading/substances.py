@@ -7,7 +7,7 @@ substance of the law counts as all of it; one whose name is near is told.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -63,6 +63,7 @@ def called_as_the_law(
         for substance in each.substances
         for name in (substance, *([each.label_name] if _alone(each) else []))
     ]
+    names = _Names(limited)
     known = dict[str, list[tuple[_Spelling, str]]]()
     sure = [(spelling, substance) for spelling, substance, sure in named if sure]
     for spelling, substance in (*sure, *allergens):
@@ -79,7 +80,7 @@ def called_as_the_law(
             for spelling, substance in known.get(mine.joined, ())
             if mine.oil or not spelling.oil or each.category == "scent"
         }
-        near = {} if same else dict.fromkeys(_near(spellings, limited))
+        near = {} if same else dict.fromkeys(names.near(spellings))
         if same:
             new = (x for x in sorted(same) if each.key not in contents.get(x, {}))
             surely[each.key] = tuple(new)
@@ -127,34 +128,65 @@ def _limited(
                 yield _spelt(name), substance, not name.endswith(UNSURE)
 
 
-def _near(
-    spellings: Iterable[_Spelling], limited: Iterable[tuple[_Spelling, str]]
-) -> Iterator[str]:
-    """Yield the substances all of whose words are in a name, or a slip away."""
+class _Names:
+    """The names of what limits count, by their words.
+
+    An ingredient's name is held against those alone that have a word like one of its
+    own, and each word is likened once.
+    """
+
+    def __init__(self, limited: Sequence[tuple[_Spelling, str]]) -> None:
+        self._limited = limited
+        self._having: dict[str, list[int]] = {}
+        for place, (spelling, _) in enumerate(limited):
+            for word in {*spelling.words}:
+                self._having.setdefault(word, []).append(place)
+        self._first: dict[str, list[str]] = {}
+        for word in self._having:
+            self._first.setdefault(word[0], []).append(word)
+        self._like: dict[str, frozenset[str]] = {}
+
+    def near(self, spellings: Sequence[_Spelling]) -> Iterator[str]:
+        """Yield the substances all of whose words are in a name, or a slip away."""
+        places = {
+            place
+            for mine in spellings
+            for own in mine.words
+            for word in self._like_of(own)
+            for place in self._having[word]
+        }
+        met = [
+            ({*wanted.words}, substance)
+            for wanted, substance in map(self._limited.__getitem__, sorted(places))
+            if any(self._holds(mine, wanted) for mine in spellings)
+        ]
+        # Of "tagetes" and "tagetes erecta" the one that tells more.
+        yield from (
+            substance for words, substance in met if not any(words < x for x, _ in met)
+        )
+
+    def _holds(self, mine: _Spelling, wanted: _Spelling) -> bool:
+        """Whether each word of a name is met, by as many words of one's own."""
+        words = {*wanted.words}
+        met = [words & self._like_of(own) for own in {*mine.words}]
+        return set().union(*met) == words and sum(map(bool, met)) >= len(words)
+
+    def _like_of(self, own: str) -> frozenset[str]:
+        """Return the words of the law that a word is, or is a slip of."""
+        if own not in self._like:
+            self._like[own] = frozenset(
+                word for word in self._first.get(own[0], ()) if _alike(own, word)
+            )
+        return self._like[own]
+
+
+def _alike(word: str, other: str) -> bool:
+    """Whether two words of one first letter are the same, but for a slip."""
     from rapidfuzz.fuzz import ratio  # noqa: PLC0415 - only where one has own names
 
-    def alike(word: str, other: str) -> bool:
-        if word == other:
-            return True
-        if min(len(word), len(other)) < SHORTEST or word[0] != other[0]:
-            return False
-        return ratio(word, other) >= NEAR
-
-    def holds(mine: _Spelling, words: tuple[str, ...]) -> bool:
-        met = {x for word in words for x in mine.words if alike(x, word)}
-        every = all(any(alike(x, word) for x in mine.words) for word in words)
-        return every and len(met) >= len({*words})
-
-    met = [
-        (set(spelling.words), substance)
-        for spelling, substance in limited
-        for mine in spellings
-        if spelling.words and holds(mine, spelling.words)
-    ]
-    # Of "tagetes" and "tagetes erecta" the one that tells more.
-    yield from (
-        substance for words, substance in met if not any(words < x for x, _ in met)
-    )
+    if word == other:
+        return True
+    return min(len(word), len(other)) >= SHORTEST and ratio(word, other) >= NEAR
 
 
 def _spelt(name: str) -> _Spelling:

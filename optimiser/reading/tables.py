@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import itertools
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
@@ -19,11 +20,23 @@ from optimiser.reading.names import Names
 from optimiser.reading.sheets import cell_name, is_workbook, read_sheet
 from optimiser.reading.text import read_text
 
-__all__ = ["Columns", "CsvTable", "TableRow", "first_row", "read_table"]
+__all__ = [
+    "CERTAIN",
+    "COMMA",
+    "Columns",
+    "CsvTable",
+    "TableRow",
+    "first_row",
+    "read_table",
+]
 
 # What one table may hold: ten times what a large workshop keeps. A spreadsheet may
 # save a million rows of nothing below it.
 MOST_BYTES, MOST_ROWS, MOST_LINES = 20_000_000, 100_000, 2_000_000
+# A comma that can only be a decimal's: no three digits after it, or a zero before.
+CERTAIN = re.compile(r"-?(0,\d+|\d+,(\d{1,2}|\d{4,}))\s*[a-z]*", re.IGNORECASE)
+COMMA = re.compile(r"-?\d+,\d+\s*[a-z]*", re.IGNORECASE)
+HEAD = 10_000  # signs in which a header stands
 LONGEST = 100  # signs of a cell that a message shows
 MOST_PROBLEMS = 1000  # of one table; who has more has another file in mind
 
@@ -58,12 +71,9 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
     """Set the places of the columns; return whether the header is right."""
     while header and not header[-1]:
         header.pop()
-    parted = _parted_otherwise(table.shown, header)
-    if parted is not None:
-        table.problems.append(parted)
-        return False
     before = len(table.problems)
-    for place, name in enumerate(header):
+    for place, written in enumerate(header):
+        name = _as_known(written, columns.known)
         if name in table.places:
             _say_header(table, name, "is there twice", "take one of them out")
         elif name in columns.known or columns.any_more:
@@ -72,7 +82,10 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
             _say_unknown(table, name, columns.known)
     for name in columns.required:
         if name not in table.places:
-            _say_header(table, name, "is missing", f"the columns are {columns.told}")
+            fix = f"the columns are {columns.told}"
+            if not set(table.places) & set(columns.known):
+                fix += f"; what stands there is {', '.join(filter(None, header))}"
+            _say_header(table, name, "is missing", fix)
     return len(table.problems) == before
 
 
@@ -93,20 +106,14 @@ def _say_unknown(table: CsvTable, name: str, known: Iterable[str]) -> None:
     _say_header(table, name, wrong, "correct its name, or take the column out")
 
 
-def _parted_otherwise(shown: str, header: list[str]) -> Problem | None:
-    """Return the problem of a header parted by semicolons or tabs, if it is."""
-    if len(header) != 1:
-        return None
-    for mark, word in ((";", "semicolons"), ("\t", "tabs")):
-        names = [name.strip() for name in header[0].split(mark)]
-        if len(names) > 1:
-            fix = (
-                "save it with commas between the cells and a point in decimals "
-                "(a spreadsheet asks for the field delimiter under Save as)"
-            )
-            wrong = f"has its cells parted by {word}, not by commas"
-            return Problem(wrong, shown, fix=fix)
-    return None
+def _as_known(written: str, known: Sequence[str]) -> str:
+    """Return a heading as the columns have it, whatever its capitals and spaces.
+
+    >>> _as_known("Price per kg", ["price_per_kg"]), _as_known("Shelf", ["shelves"])
+    ('price_per_kg', 'Shelf')
+    """
+    plain = "_".join(written.casefold().split())
+    return plain if plain in known else written
 
 
 Value = TypeVar("Value")
@@ -125,6 +132,7 @@ class CsvTable(Struct):
     whole: bool = False
     sheet: bool = False
     header_row: int = 1
+    parted_by: str = ","
 
     def cell(self, column: str, row: int) -> str | None:
         """Return the cell of a column's row; None of what is no sheet or not there."""
@@ -299,9 +307,11 @@ def read_table(
     for number, cells in records:
         if len(cells) > width and any(cell.strip() for cell in cells[width:]):
             problems.append(_too_wide(shown, number, cells, names))
-        elif any(map(str.strip, cells)):
-            named = zip(names, map(str.strip, cells), strict=False)
-            table.rows.append(TableRow(table, number, dict(named)))
+        else:
+            trimmed = list(map(str.strip, cells))
+            if any(trimmed):
+                named = dict(zip(names, trimmed, strict=False))
+                table.rows.append(TableRow(table, number, named))
         if len(table.rows) > MOST_ROWS or number > MOST_LINES:
             fix = "keep only the rows that are used"
             wrong = f"has more than {MOST_ROWS} rows"
@@ -311,8 +321,24 @@ def read_table(
         if len(problems) > before + MOST_PROBLEMS:
             problems.append(_too_many(shown, number))
             break
+    if table.parted_by == ";":
+        _with_points(table.rows)
     table.whole = len(problems) == before
     return table
+
+
+def _with_points(rows: Sequence[TableRow]) -> None:
+    """Write the decimals of a table parted by semicolons with a point.
+
+    Of a column in which one number has a comma that can be nothing else: where all
+    might be thousands too ("1,000") they stay, and are asked.
+    """
+    for column in rows[0].cells if rows else ():
+        texts = [row.text(column) for row in rows]
+        if any(map(CERTAIN.fullmatch, texts)):
+            for row, text in zip(rows, texts, strict=True):
+                if COMMA.fullmatch(text):
+                    row.cells[column] = text.replace(",", ".")
 
 
 def _records_of(
@@ -339,7 +365,10 @@ def first_row(path: Path, sheet: str | None = None) -> tuple[str, ...]:
 
 def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
     """Yield row number and cells; stops with a problem at a broken quote."""
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    # As a spreadsheet saves where a comma is the decimal's: by semicolons, or tabs.
+    first = next(filter(str.strip, text[:HEAD].splitlines()), "")
+    mark = table.parted_by = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=mark)
     number = 0
     try:
         for number, cells in enumerate(reader, start=1):

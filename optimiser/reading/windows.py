@@ -16,7 +16,7 @@ from optimiser.reading.names import Names
 from optimiser.reading.scenario_files import AS_THE_BASE, WindowTable
 from optimiser.science.mixing import blend_value
 
-__all__ = ["windows_of"]
+__all__ = ["property_of", "temperatures_of", "windows_of"]
 
 AS_BASE = "as the base"
 Range = tuple[float | None, float | None]
@@ -35,11 +35,11 @@ def _window(
     asking: Asking, table: WindowTable, origin: Origin, base: Mapping[str, float]
 ) -> list[Window]:
     """Return a window, or two where its sides are hardest at two temperatures."""
-    kind = _property(asking, table, origin)
+    kind = property_of(asking, table.property, origin)
     over = kind.over
     if table.over is not None:
         over = asking.part(table.over, origin, ".over") or over
-    cool, warm = _at(asking, table, kind, origin)
+    cool, warm = temperatures_of(asking, table.at, kind, origin)
     held = _Held(asking, kind, over, base, origin)
     low, low_as = held.side(table.min, "min", warm)
     high, high_as = held.side(table.max, "max", cool)
@@ -131,35 +131,44 @@ class _Held:
         return outward(round(blend.value * fine, 6)) / fine
 
 
-def _property(asking: Asking, table: WindowTable, origin: Origin) -> Property:
-    """Return the property of a window, after saying what is wrong with it."""
+def property_of(
+    asking: Asking, text: str, origin: Origin, key: str = ".property"
+) -> Property:
+    """Return a property that blends have, after saying what is wrong with its name."""
     known = dict(PROPERTIES)
     for each in asking.catalogue.figures:
         found = property_named(each, asking.catalogue)
         if found is not None:
             known[each] = found
-    name = Names.of("property", known).find(table.property)
+    name = Names.of("property", known).find(text)
     if name is not None and known[name].mixing:
         return known[name]
     if name is not None:
         wrong = "is never averaged over a blend, so no window can hold it"
         instead = known[name].instead
-        asking.say(origin, wrong, instead, table.property, ".property")
+        asking.say(origin, wrong, instead, text, key)
     elif "properties.csv" not in asking.shaky:
         blended = tuple(each.name for each in known.values() if each.mixing)
-        asking.one_of("property", blended, table.property, origin, ".property")
-    return Property(table.property, at=True, least=-GREATEST)
+        asking.one_of("property", blended, text, origin, key)
+    return Property(text, at=True, least=-GREATEST)
 
 
-def _at(asking: Asking, table: WindowTable, kind: Property, origin: Origin) -> Range:
+def temperatures_of(
+    asking: Asking, written: str | None, kind: Property, origin: Origin
+) -> Range:
     """Return the coolest and the warmest temperature of a window, [deg C].
+
+    Parameters
+    ----------
+    written : str or None
+        What stands at ``at``: a temperature, a place that has one, or nothing.
 
     Notes
     -----
     Solid fat, firmness and density fall as it gets warmer: a least value is hardest
     to keep at the warm end of a range, a greatest value at the cool end.
     """
-    text = None if table.at is None else table.at.strip()
+    text = None if written is None else written.strip()
     if not text:
         if kind.needs_at or text is not None:
             fix = 'write at = "30 degC", "storage", "transit" or "skin"'

@@ -9,12 +9,12 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
 from optimiser.domain.recipe import Span
-from optimiser.domain.record import shelf
+from optimiser.domain.record import FILE, shelf
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
@@ -34,6 +34,7 @@ __all__ = [
     "read_suppliers",
     "remembered_workshop",
     "scale_file",
+    "scale_in",
 ]
 
 PRICES = Columns(
@@ -277,6 +278,7 @@ def read_prices(
         lambda row: _price(row, ground, densities, money, suppliers)
     ):
         packs.setdefault(each.ingredient, []).append(each)
+    money.say_others()
     found = {ingredient: tuple(each) for ingredient, each in packs.items()}
     return found, money.code or ""
 
@@ -284,12 +286,14 @@ def read_prices(
 class _Money(Struct):
     """The one currency of a workshop, and where it was first named.
 
-    ``said`` is the file that names it for all rows.
+    ``said`` is the file that names it for all rows, ``others`` the rows in each other
+    currency: most often all are in one, and one message is enough.
     """
 
     code: str | None
     said: str
     origin: Origin | None = None
+    others: dict[str, list[TableRow]] = field(default_factory=dict)
 
     def of(self, row: TableRow) -> str:
         """Return a row's currency, after checking that it is the one in use."""
@@ -305,13 +309,23 @@ class _Money(Struct):
         elif self.code is None:
             self.code, self.origin = text, row.origin
         elif text != self.code:
-            where = self.said if self.origin is None else str(self.origin)
-            wrong = f"is a second currency beside {self.code} ({where})"
-            fix = f"convert the price to {self.code}"
-            if self.origin is None:
-                fix += f"; or, where all your prices are in {text}, name it in {where}"
-            row.say("currency", wrong, fix)
+            self.others.setdefault(text, []).append(row)
         return text
+
+    def say_others(self) -> None:
+        """Say of each other currency which is its first row, and how many more are."""
+        where = self.said if self.origin is None else str(self.origin)
+        for code, (first, *more) in self.others.items():
+            wrong = f"is a second currency beside {self.code} ({where})"
+            if more:
+                wrong += f"; so it is in {len(more)} more rows"
+            fix = f"convert {'the prices' if more else 'the price'} to {self.code}"
+            if self.origin is None:
+                fix += (
+                    f"; or, where all your prices are in {code}, write code ="
+                    f' "{code}" below [currency] in {where}'
+                )
+            first.say("currency", wrong, fix)
 
 
 def read_suppliers(folder: Folder) -> dict[str, Supplier] | None:
@@ -414,10 +428,10 @@ def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
 
     Used-up ones are left out. The one place where the shelf is worked out.
     """
-    from optimiser.reading.records import FILE, read_book  # noqa: PLC0415 - where kept
-
     path = folder.folder / FILE
     if lots and path.exists():
+        from optimiser.reading.records import read_book  # noqa: PLC0415 - where kept
+
         try:
             book = read_book(path, f"{folder.shown}/{FILE}")
         except InputError as error:
@@ -478,7 +492,11 @@ def read_scale(scenario: Path, workshop: str) -> Scale:
     InputError
         With every entry of the table that is no mass above zero.
     """
-    path, shown = scale_file(scenario, workshop)
+    return scale_in(*scale_file(scenario, workshop))
+
+
+def scale_in(path: Path, shown: str) -> Scale:
+    """Return the scale of a workshop's scale.toml (see `read_scale`)."""
     if not path.is_file():
         return Scale(None, None)
     problems: list[Problem] = []

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import GREATEST
 from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
@@ -32,6 +33,9 @@ from optimiser.rules.pool import choose, known_of
 from optimiser.rules.space import Space
 
 __all__ = ["build", "numbered", "part_amounts"]
+
+# The least limit of which the logarithm is asked for: nothing has none.
+LEAST_LOGARITHMIC = 1e-6
 
 KINDS: tuple[Callable[[Space], Iterable[Rule]], ...] = (
     total.rules,
@@ -153,12 +157,25 @@ def _eased(
 
 def _out_of_reach(rule: Rule, limit: float | None, origin: Origin) -> Iterator[Problem]:
     """Yield what is wrong with a limit that a rule cannot have."""
-    least, most = eased_ends(rule)
-    if limit is None or least <= limit <= most:
+    if limit is None:
         return
-    wrong = f"is less than {least:g}" if limit < least else f"is more than {most:g}"
-    fix = f"write a number from {least:g} to {most:g}"
-    yield Problem(wrong, origin.file, field=origin.field, found=f"{limit:g}", fix=fix)
+    least, most = eased_ends(rule)
+    if rule.logarithmic:
+        least = max(least, LEAST_LOGARITHMIC)
+    most = min(most, GREATEST)
+    share = rule.unit in {"%", "points"} and (least, most) == (0.0, 100.0)
+    wrong, fix = "", f"write a number from {least:g} to {most:g}"
+    if share:
+        fix = "write a percentage from 0 to 100"
+    if limit < least:
+        wrong = "is negative" if share else f"is less than {least:g}"
+    elif limit > most:
+        wrong = "is more than 100 percent" if share else f"is more than {most:g}"
+    elif rule.counts and not limit.is_integer():
+        wrong, fix = "is no whole number", "write how many, without a fraction"
+    if wrong:
+        found = f"{limit:g}"
+        yield Problem(wrong, origin.file, field=origin.field, found=found, fix=fix)
 
 
 def part_amounts(

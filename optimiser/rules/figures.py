@@ -17,16 +17,19 @@ from optimiser.rules.space import Space
 from optimiser.science.mixing import end_for, is_solid, terms
 from optimiser.science.properties import look_up, weakest
 
-__all__ = ["Sums", "at_words", "counted", "sums"]
+__all__ = ["SUMMED", "Sums", "at_words", "counted", "sums"]
+
+SUMMED = frozenset({"mass", "log"})  # what adds up by weight, as it is or by logarithm
 
 
 class Sums(Struct, frozen=True, eq=False):
-    """The two rows that terms add up to, and what they rest on."""
+    """The two rows that terms add up to, what they rest on, and what is said of it."""
 
     above: Row
     below: Row
     sources: str | None
     evidence: str | None
+    provisos: tuple[str, ...] = ()
 
 
 def at_words(name: str, at: float | None) -> str:
@@ -58,10 +61,17 @@ def counted(
     above, below : float
         How often the property counts above the line of the rule's value, and how often
         the ingredients' amounts (volumes, where it mixes by volume) below it.
+
+    Raises
+    ------
+    ValueError
+        With ``below=0`` where it mixes by volume: it is no sum by weight then.
     """
     kind = property_named(name, space.catalogue)
     if kind is None:  # the reader has refused it already
         return (), ()
+    if below == 0.0 and kind.mixing not in SUMMED:
+        raise ValueError(f"{name} is no sum by weight, so it counts below the line")
     known, lacking = [], []
     for column in space.members(over):
         key, category = space.ingredients[column], space.ingredient(column).category
@@ -98,4 +108,5 @@ def sums(found: Iterable[Term], side: str, *, cautious: bool) -> Sums:
         Row.of(under.items()),
         "; ".join(sources) or None,
         weakest(evidence),
+        ("at the worse end of its figures",) if cautious else (),
     )

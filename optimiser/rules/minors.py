@@ -86,7 +86,8 @@ def _spoken_of(space: Space, others: Sequence[Rule], minor: set[int]) -> set[int
     spoken += [
         (*rule.amounts.columns.tolist(), *rule.per.columns.tolist())
         for rule in others
-        if rule.kind in {"pin", "band", "ratio"}
+        if rule.kind in {"pin", "band"}
+        or rule.about in scenario.others
         or (rule.kind in {"limit", "constituent", "envelope"} and rule.side == "min")
     ]
     return {i for columns in spoken if minor.issuperset(columns) for i in columns}

@@ -9,7 +9,7 @@ from optimiser.domain.properties import Property, property_named
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Window
 from optimiser.domain.wording import Measured, number
-from optimiser.rules.figures import at_words, counted, sums
+from optimiser.rules.figures import SUMMED, at_words, counted, sums
 from optimiser.rules.shares import at_side, sides
 from optimiser.rules.space import Space
 
@@ -42,12 +42,11 @@ def _rule(
     space: Space, window: Window, kind: Property, named: str, side: str, limit: float
 ) -> Rule:
     """Return one side; over the whole product shares by weight add up to 100."""
-    whole = kind.mixing in {"mass", "log"} and window.over == "product"
+    whole = kind.mixing in SUMMED and window.over == "product"
     known, lacking = counted(
         space, window.property, window.at, window.over, below=0.0 if whole else 1.0
     )
-    careful = space.scenario.cautious
-    total = sums(known, side, cautious=careful)
+    total = sums(known, side, cautious=space.scenario.cautious)
     at = "" if window.at is None else f"/{number(window.at)} degC"
     return Rule(
         id=f"{named}/{window.property}{at}/{window.over}/{side}",
@@ -68,7 +67,7 @@ def _rule(
         ends=(-math.inf, math.inf),  # it ends at the figures of what it is over
         terms=known,
         lacking=lacking,
-        provisos=("at the worse end of its figures",) if careful else (),
+        provisos=total.provisos,
         why=_why(window, side),
     )
 

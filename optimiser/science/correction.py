@@ -28,6 +28,7 @@ __all__ = ["FLATTENS", "FULL", "Correction", "Melting"]
 FULL, FLATTENS = 35.0, 0.35
 # Temperatures that every curve holds, deg C: from COOL on, a step apart.
 COOL, STEP = 10.0, 5.0
+SAME = 1e-12  # of a correction
 
 
 class Correction(Struct, frozen=True, eq=False):
@@ -138,26 +139,36 @@ class Melting:
         mask: Floats,
         at: float,
     ) -> Correction:
-        """Return the least correction of those at a temperature and cooler ones."""
+        """Return the least correction of those at a temperature and cooler ones.
+
+        Where several are the same, as of what is all liquid, the temperature's own
+        counts. What is not in the mix and has no figure where it is cooler would leave
+        only that one: it counts as it does there.
+        """
         whole = max(float(mix.sum()), 1e-12)
         here = self._sum(name, at)
-        best: tuple[float, tuple[Floats, ...]] | None = None
-        for cooler in (*_held(at), at):
+        moved = self._between(name, at) - here
+        if np.isnan(moved[mix > 0.0]).any():
+            moved = np.zeros_like(mix)
+        moved = np.where(np.isnan(moved), 0.0, moved)
+        own = _sorted([moved + each for each in _pieces(raw, name, mask, at)], mix)
+        best = float(own[0] @ mix) / whole, own
+        for cooler in _held(at):
             moved = self._between(name, cooler) - here
             unknown = np.isnan(moved)
-            if unknown.any():
-                if unknown[mix > 0.0].any():
-                    if cooler != at:
-                        continue
-                    moved = np.zeros_like(mix)
-                moved = np.where(unknown, 0.0, moved)
-            rows = [moved + each for each in _pieces(raw, name, mask, cooler)]
-            rows.sort(key=lambda row: float(row @ mix))
+            if unknown[mix > 0.0].any():
+                continue
+            rows = _sorted(
+                [
+                    np.where(unknown, own[0], moved + each)
+                    for each in _pieces(raw, name, mask, cooler)
+                ],
+                mix,
+            )
             value = float(rows[0] @ mix) / whole
-            if best is None or value < best[0] - 1e-12:
-                best = value, tuple(rows)
-        value, rows_ = best or (0.0, (np.zeros_like(mix),))
-        return Correction(value, rows_, raw["solid fat"][at].doubt)
+            if value < best[0] - SAME:
+                best = value, rows
+        return Correction(*best, raw["solid fat"][at].doubt)
 
     def _between(self, name: str, at: float) -> Floats:
         """Return the straight sum's figures, straight between held temperatures."""
@@ -198,6 +209,11 @@ def _around(at: float) -> tuple[float, ...]:
         return (at,)
     below = at - at % STEP
     return (below, below + STEP)
+
+
+def _sorted(rows: list[Floats], mix: Floats) -> tuple[Floats, ...]:
+    """Return rows by what they come to, the least first."""
+    return tuple(sorted(rows, key=lambda row: float(row @ mix)))
 
 
 def _pieces(

@@ -19,6 +19,7 @@ LEAST_LIQUID = 1e-10  # of all moles; a blend without liquid keeps this trace
 ROUNDS = 40
 HALVINGS = 48
 SETTLED = 1e-11
+EYE = np.eye(3)
 
 
 class Substances(Struct, frozen=True, eq=False):
@@ -81,13 +82,14 @@ def settle(melt: Substances, moles: Floats, solubility: Floats) -> Settled:
     total = moles.sum(axis=1, keepdims=True)
     state = _State(melt, moles / total, np.maximum(solubility, 1e-300))
     amounts = state.start()
+    value = state.value(amounts)
     for _ in range(ROUNDS):
         slope, bend = state.derivatives(amounts)
         free = (amounts > state.least) | (slope < 0.0)
         if np.abs(np.where(free, slope, 0.0)).max() < SETTLED:
             break
         step = _newton(slope, bend, free)
-        amounts = state.shorter(amounts, step, slope)
+        amounts, value = state.shorter(amounts, value, step, slope)
     else:
         amounts = state.bisected(amounts)
     slope, bend = state.derivatives(amounts)
@@ -102,8 +104,7 @@ def _newton(slope: Floats, bend: Floats, free: Mask) -> Floats:
     both = free[:, :, None] & free[:, None, :]
     matrix = np.where(both, bend, 0.0)
     ridge = 1e-13 + 1e-13 * np.abs(np.einsum("rpp->rp", matrix))
-    eye = np.eye(3)
-    matrix = matrix + eye * np.where(free, ridge, 1.0)[:, :, None]
+    matrix = matrix + EYE * np.where(free, ridge, 1.0)[:, :, None]
     right = np.where(free, -slope, 0.0)
     return np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
 
@@ -170,20 +171,26 @@ class _State:
             bend[:, at, at] = (squared * ratio**2).sum(axis=1)
         return slope, bend
 
-    def shorter(self, amounts: Floats, step: Floats, slope: Floats) -> Floats:
-        """Return amounts after a step, halved in each row until Q falls enough."""
-        before = self.value(amounts)
+    def shorter(
+        self, amounts: Floats, before: Floats, step: Floats, slope: Floats
+    ) -> tuple[Floats, Floats]:
+        """Return amounts after a step, halved in each row until Q falls enough.
+
+        ``before`` is Q at the amounts; it is returned as it is after the step.
+        """
         length = np.ones((amounts.shape[0], 1))
+        low, high = np.tile(self.least, (amounts.shape[0], 1)), np.ones_like(amounts)
+        low[:, 0] = np.maximum(low[:, 0], amounts[:, 0] / 8.0)
+        high[:, 0] = np.minimum(high[:, 0], amounts[:, 0] * 8.0)
         for _ in range(50):
-            new = np.clip(amounts + length * step, self.least, 1.0)
-            new[:, 0] = np.clip(new[:, 0], amounts[:, 0] / 8.0, amounts[:, 0] * 8.0)
-            new = np.clip(new, self.least, 1.0)
+            new = np.minimum(np.maximum(amounts + length * step, low), high)
             fall = 1e-4 * (slope * (new - amounts)).sum(axis=1)
-            good = self.value(new) <= before + fall + 1e-15
+            after = self.value(new)
+            good = after <= before + fall + 1e-15
             if good.all():
                 break
             length[~good] *= 0.5
-        return new
+        return new, after
 
     def bisected(self, amounts: Floats) -> Floats:
         """Return amounts by halving, for rows whose slope is not yet level."""

@@ -53,6 +53,8 @@ def terms(mixing: str, number: Number, solid: bool) -> tuple[Number, Number]:
         return _log(number), one
     if mixing == "volume":
         return one, 1.0 / number
+    if mixing != "volume share":
+        raise ValueError(f"no blend has what mixes by {mixing!r}")
     return (100.0 / number if solid else 0.0 * one), 1.0 / number
 
 

@@ -10,7 +10,7 @@ from optimiser.solving.optimise import (
     less,
     optimise,
 )
-from optimiser.solving.patience import Patience, left, to_the_end, within
+from optimiser.solving.patience import Patience, left, now, to_the_end, within
 from optimiser.solving.repricing import Repriced, reprice
 from optimiser.solving.rewriting import least_with_another_number
 from optimiser.solving.session import CutShortError, Session, SolverError
@@ -30,6 +30,7 @@ __all__ = [
     "least_with_another_number",
     "left",
     "less",
+    "now",
     "optimise",
     "reprice",
     "to_the_end",

@@ -14,7 +14,7 @@ import numpy as np
 from optimiser.domain.arrays import Floats, Indices
 from optimiser.solving.arrays import Arrays
 from optimiser.solving.loading import loaded
-from optimiser.solving.session import Session, SolverError
+from optimiser.solving.session import Session, SolverError, has_one_price_each
 
 __all__ = ["OneMore"]
 
@@ -59,6 +59,7 @@ class OneMore:
             upper=np.append(arrays.upper[kept], nothing),
             whole=np.zeros(kept.size + 2, dtype=bool),
         )
+        self._inside = kept
         self._spare = (kept.size, kept.size + 1)
         self._solver = loaded(small, np.append(self._costs[kept], nothing))
 
@@ -68,6 +69,17 @@ class OneMore:
         self._entries = rows[order], self._arrays.values[order]
         every = np.arange(self._arrays.lower.size + 1)
         self._ends = np.searchsorted(self._arrays.columns[order], every)
+
+    def slopes(self) -> dict[int, float] | None:
+        """Return what a little of each column that is left costs, by its number.
+
+        None where that is not told by the corner: what is turned off shares no bound
+        with it, so that it has more often one set of prices than the whole question.
+        """
+        if self._solved() is None or not has_one_price_each(self._solver):
+            return None
+        prices = self._solver.getSolution().col_dual[: self._inside.size]
+        return dict(zip(self._inside.tolist(), prices, strict=True))
 
     def value(self, column: int, flag: int, low: float, high: float) -> float | None:
         """Return the goal with a choice on and its amount between two; None if none.

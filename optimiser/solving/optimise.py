@@ -37,6 +37,8 @@ SEARCHED = (1e-8, 1e-7, 1e-6)
 KEPT = 1e-5
 # Percent that is no use of an ingredient but room that an earlier aim was left.
 UNUSED = 1e-5
+# Percent up to which it is tried whether an aim can do without.
+BOUGHT = 1e-3
 # Percent up to which an answer does not name an ingredient, and what is only rounding.
 TRACE, ROUNDING = 1e-6, 1e-9
 SETTLED = 1e-5  # of an aim: less gain than that ends a start
@@ -178,10 +180,33 @@ def _searched(session: Session) -> _Searched:
         if stage and not any(_found_with(session, best, room) for room in SEARCHED):
             raise _lost(session, "an earlier aim could not be held for a later one")
         value, bound = session.objective(), session.search_bound()
+        found = session.corner().amounts
+        if not session.cut_short:
+            value, found = _without_bought_traces(session, value, found)
         gaps.append(abs(value - bound) / max(1.0, abs(value)))
         best.append(value)
-        amounts.append(session.corner().amounts)
+        amounts.append(found)
     return _Searched(tuple(amounts), tuple(best), float(np.max(gaps)))
+
+
+def _without_bought_traces(
+    session: Session, least: float, amounts: Floats
+) -> tuple[float, Floats]:
+    """Return an aim's value and formula without what its earlier ones' room bought.
+
+    A trace that this aim gains next to nothing by would be one more ingredient for
+    those after it, which are held to what it gained.
+    """
+    if not session.stage:
+        return least, amounts
+    try:
+        other = _let_go(session, amounts, BOUGHT)
+    except CutShortError:
+        other = None
+    if other is None:
+        return least, amounts
+    value = session.programme.goals[session.stage].at(other)
+    return (value, other) if _part_above(value, least) <= KEPT else (least, amounts)
 
 
 def _found_with(session: Session, best: list[float], room: float) -> bool:
@@ -297,37 +322,59 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
     """Return the amounts with traces of ingredients let go, and their gap.
 
     An earlier aim's room is enough for a trace; the answer does not name it, but a
-    figure over nothing else would be one of the trace. What a rule needs stays.
+    figure over nothing else would be one of the trace. What a rule needs stays. An aim
+    that a trace has served is held with a little more room.
     """
-    corner, programme, arrays = found.corner, session.programme, session.arrays
-    amounts, gap = cleaned(corner.amounts, arrays), found.gap
-    able = (arrays.lower <= 0.0) & (arrays.upper >= 0.0) & ~arrays.whole
-    able[len(programme.ingredients) :] = False
-    out: list[int] = []
-    tops = list(found.tops[:-1])
-    other = amounts
+    corner, arrays, gap = found.corner, session.arrays, found.gap
+    amounts = cleaned(corner.amounts, arrays)
+    if not _traces(amounts, _able(session), TRACE).size:
+        return amounts, gap
+    stage, tops = len(found.best) - 1, list(found.tops[:-1])
+    for room in (0.0, *SEARCHED) if stage else (0.0,):
+        session.aim_at(stage, [top + room * max(1.0, abs(top)) for top in tops])
+        other = _let_go(session, amounts, TRACE)
+        if other is not None:
+            again = _certified(session, tops, other, corner.row_prices)
+            if again <= (KEPT if session.programme.whole else GAP_TOLERANCE):
+                amounts, gap = other, max(gap, again)
+                break
+    session.aim_at(stage, tops)
+    return amounts, gap
+
+
+def _let_go(session: Session, amounts: Floats, most: float) -> Floats | None:
+    """Return the best amounts without any trace; None where a rule needs one.
+
+    ``most`` is how much of an ingredient is a trace, percent.
+    """
+    able, out = _able(session), []
+    amounts = cleaned(amounts, session.arrays)
     try:
-        while (traces := _traces(other, able)).size:
+        while (traces := _traces(amounts, able, most)).size:
             for column in traces:
                 session.bound(int(column), 0.0, 0.0)
             out += traces.tolist()
             if not session.run():
-                break
-            other = cleaned(session.corner().amounts, arrays)
+                return None
+            amounts = cleaned(session.corner().amounts, session.arrays)
             able[traces] = False
-        else:
-            again = _certified(session, tops, other, corner.row_prices)
-            if again <= (KEPT if programme.whole else GAP_TOLERANCE):
-                amounts, gap = other, max(gap, again)
     finally:
         for column in out:
             session.unbound(column)
-    return amounts, gap
+    return amounts
 
 
-def _traces(amounts: Floats, able: Mask) -> Indices:
+def _able(session: Session) -> Mask:
+    """Return which columns are of ingredients that may be out."""
+    arrays = session.arrays
+    able: Mask = (arrays.lower <= 0.0) & (arrays.upper >= 0.0) & ~arrays.whole
+    able[len(session.programme.ingredients) :] = False
+    return able
+
+
+def _traces(amounts: Floats, able: Mask, most: float) -> Indices:
     """Return which columns hold a trace that can be let go."""
-    return np.flatnonzero(able & (amounts != 0.0) & (np.abs(amounts) <= TRACE))
+    return np.flatnonzero(able & (amounts != 0.0) & (np.abs(amounts) <= most))
 
 
 def cleaned(amounts: Floats, arrays: Arrays) -> Floats:

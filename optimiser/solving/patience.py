@@ -19,14 +19,17 @@ from typing import Any
 
 import highspy
 
-__all__ = ["MOST_NODES", "Patience", "left", "searched", "to_the_end", "within"]
+__all__ = ["MOST_NODES", "Patience", "left", "now", "searched", "to_the_end", "within"]
 
 LEAST = 0.05  # seconds that a search gets, however late it is
 LISTENS = 0.05  # seconds after which Ctrl-C is heard
 ENDS = 5.0  # seconds that a search has to end by itself; it takes a tenth of one
+# Seconds that pass while one is counted: more where no answer may depend on how fast or
+# how busy a machine is, as in the tests.
+PACE = 1.0
 MOST_NODES = 2**31 - 1  # what the solver takes for no end
 
-_Job = tuple[Callable[[], object], Event]
+_Job = tuple[Callable[[], object], Event, list[BaseException]]
 _waiting: list[SimpleQueue[_Job]] = []
 if hasattr(os, "register_at_fork"):  # a copy of this process has no such thread
     os.register_at_fork(after_in_child=_waiting.clear)
@@ -38,7 +41,7 @@ class Patience:
     Attributes
     ----------
     end : float
-        When the time is up, in seconds of the steady clock; infinite without an end.
+        When the time is up, as `now` counts it; infinite without an end.
     nodes : float
         Nodes of search trees that are left.
     cut : bool
@@ -66,6 +69,11 @@ def _patience() -> Patience:
     return _PATIENCE.get() or Patience(math.inf, math.inf, None)
 
 
+def now() -> float:
+    """Return the seconds of a steady clock, as searches count them."""
+    return time.monotonic() / PACE
+
+
 @contextmanager
 def within(seconds: float | None, nodes: float = math.inf) -> Iterator[Patience]:
     """Let all searches made inside take so much together; None sets no end.
@@ -77,7 +85,7 @@ def within(seconds: float | None, nodes: float = math.inf) -> Iterator[Patience]
     around = _patience()
     if _TO_THE_END.get():
         seconds, nodes = None, math.inf
-    end = math.inf if seconds is None else time.monotonic() + seconds
+    end = math.inf if seconds is None else now() + seconds
     here = Patience(min(end, around.end), min(nodes, around.nodes), around)
     before = _PATIENCE.set(here)
     try:
@@ -98,7 +106,7 @@ def to_the_end() -> Iterator[None]:
 
 def left() -> float:
     """Return the seconds that are left for searches; infinite where no end is set."""
-    return _patience().end - time.monotonic()
+    return _patience().end - now()
 
 
 def searched(
@@ -122,16 +130,18 @@ def searched(
     if patience.nodes < 1.0:
         seconds = 0.0
     if math.isfinite(seconds):
-        limit = solver.getRunTime() + max(seconds, LEAST)
+        limit = solver.getRunTime() + max(seconds, LEAST) * PACE
         solver.setOptionValue("time_limit", limit)
     nodes = max(1.0, min(patience.nodes, MOST_NODES))
     solver.setOptionValue("mip_max_nodes", int(min(nodes, most)))
     # It lets go of Python while it works, and looks at its time limit on the way.
-    done = Event()
-    _worker().put((super(highspy.Highs, solver).run, done))
+    done, failed = Event(), list[BaseException]()
+    _worker().put((super(highspy.Highs, solver).run, done, failed))
     try:
         while not done.wait(LISTENS):
             pass
+        for error in failed:
+            raise error
     except BaseException:
         solver.setOptionValue("time_limit", 0.0)
         if not done.wait(ENDS):
@@ -155,15 +165,21 @@ def _worker() -> SimpleQueue[_Job]:
     where a thread ends while the program does.
     """
     if not _waiting:
-        _waiting.append(SimpleQueue())
-        Thread(target=_work, args=(_waiting[0],), daemon=True).start()
+        jobs: SimpleQueue[_Job] = SimpleQueue()
+        try:
+            Thread(target=_work, args=(jobs,), daemon=True).start()
+        except RuntimeError as error:  # there is no room for another thread
+            raise MemoryError from error
+        _waiting.append(jobs)
     return _waiting[0]
 
 
 def _work(jobs: SimpleQueue[_Job]) -> None:
     while True:
-        run, done = jobs.get()
+        run, done, failed = jobs.get()
         try:
             run()
+        except BaseException as error:  # told to the one who waits
+            failed.append(error)
         finally:
             done.set()

@@ -21,7 +21,14 @@ from optimiser.solving.arrays import Arrays, dense, side_bounds
 from optimiser.solving.loading import loaded
 from optimiser.solving.patience import searched
 
-__all__ = ["FAR", "Corner", "CutShortError", "Session", "SolverError"]
+__all__ = [
+    "FAR",
+    "Corner",
+    "CutShortError",
+    "Session",
+    "SolverError",
+    "has_one_price_each",
+]
 
 # Times the limit: no limit is ever moved so far; beyond it is "without end".
 FAR = 1e4
@@ -97,7 +104,7 @@ class Session:
         ]
         self._solver = loaded(self.arrays, self._costs[0][: self.size], near)
         self._all = np.arange(self.size + 1, dtype=np.int32)
-        self._curves: dict[int, list[tuple[int, float, float]]] = {}
+        self._curves: dict[int, tuple[list[int], Floats, Floats]] = {}
         self._groups = programme.together()
         self.stage = 0
         self._ready = False
@@ -198,7 +205,7 @@ class Session:
 
     def objective(self) -> float:
         """Return the current goal's value at the last solve."""
-        return float(self._solver.getInfo().objective_function_value)
+        return float(self._solver.getObjectiveValue())
 
     def search_bound(self) -> float:
         """Return the value that no formula can beat, as the search proved it."""
@@ -217,40 +224,18 @@ class Session:
         return {int(row) for row in found.row_index_}
 
     def prices_are_unique(self) -> bool:
-        """Whether the corner has one set of prices, so that both sides are alike.
-
-        It has when everything basic lies strictly inside its bounds (no degeneracy).
-        """
-        for basic, values, lower, upper in self._sides("value"):
-            inside = values[basic]
-            room = 1e-7 * np.maximum(1.0, np.abs(inside))
-            if np.any(inside - lower[basic] <= room):
-                return False
-            if np.any(upper[basic] - inside <= room):
-                return False
-        return True
+        """Whether the corner has one set of prices, so that both sides are alike."""
+        return has_one_price_each(self._solver)
 
     def answer_is_unique(self) -> bool:
         """Whether every way to leave the corner costs something.
 
         It does when everything that is not basic, and could move, has a price.
         """
-        for basic, prices, lower, upper in self._sides("dual"):
+        for basic, prices, lower, upper in _sides(self._solver, "dual"):
             if np.any(np.abs(prices)[~basic & (lower < upper)] <= 1e-9):
                 return False
         return True
-
-    def _sides(self, what: str) -> Iterator[tuple[Mask, Floats, Floats, Floats]]:
-        """Yield which are basic, their values or prices, and bounds: columns, rows."""
-        basis, solution = self._solver.getBasis(), self._solver.getSolution()
-        model = self._solver.getLp()
-        for kind, status in (("col", basis.col_status), ("row", basis.row_status)):
-            yield (
-                np.array([each == highspy.HighsBasisStatus.kBasic for each in status]),
-                np.array(getattr(solution, f"{kind}_{what}")),
-                np.array(getattr(model, f"{kind}_lower_")),
-                np.array(getattr(model, f"{kind}_upper_")),
-            )
 
     def corner(self) -> Corner:
         """Return amounts (one a programme column) and prices (one a row)."""
@@ -429,22 +414,24 @@ class Session:
         subject = self.programme.rules[rule]
         inner = subject.inner(limit)
         if subject.curved:
-            for column, own, below in self._curve(rule):
-                self._solver.changeCoeff(rule, column, own - inner * below)
+            change = self._solver.changeCoeff
+            columns, own, below = self._curve(rule)
+            for column, value in zip(
+                columns, (own - inner * below).tolist(), strict=True
+            ):
+                change(rule, column, value)
         bound = inner * subject.per_constant
         self._solver.changeRowBounds(rule, *side_bounds(subject, bound))
 
-    def _curve(self, rule: int) -> list[tuple[int, float, float]]:
-        """Return what a limit multiplies in a rule's row: column, own, below."""
+    def _curve(self, rule: int) -> tuple[list[int], Floats, Floats]:
+        """Return what a limit multiplies in a rule's row: columns, own, below."""
         if rule not in self._curves:
             subject = self.programme.rules[rule]
             own, below = np.zeros(self.size), np.zeros(self.size)
             own[subject.amounts.columns] = subject.amounts.coefficients
             below[subject.per.columns] = subject.per.coefficients
-            self._curves[rule] = [
-                (int(column), float(own[column]), float(below[column]))
-                for column in np.flatnonzero(below)
-            ]
+            moved = np.flatnonzero(below)
+            self._curves[rule] = (moved.tolist(), own[moved], below[moved])
         return self._curves[rule]
 
     def put(self, row: int, column: int, coefficient: float) -> None:
@@ -523,3 +510,32 @@ class Session:
             except SolverError:
                 self.start_afresh()
         raise SolverError("how far a price holds could not be found")
+
+
+def has_one_price_each(solver: highspy.Highs) -> bool:
+    """Whether the corner where a solver ended has one set of prices.
+
+    It has when everything basic lies strictly inside its bounds (no degeneracy).
+    """
+    for basic, values, lower, upper in _sides(solver, "value"):
+        inside = values[basic]
+        room = 1e-7 * np.maximum(1.0, np.abs(inside))
+        if np.any(inside - lower[basic] <= room):
+            return False
+        if np.any(upper[basic] - inside <= room):
+            return False
+    return True
+
+
+def _sides(
+    solver: highspy.Highs, what: str
+) -> Iterator[tuple[Mask, Floats, Floats, Floats]]:
+    """Yield which are basic, their values or prices, and bounds: columns, rows."""
+    basis, solution, model = solver.getBasis(), solver.getSolution(), solver.getLp()
+    for kind, status in (("col", basis.col_status), ("row", basis.row_status)):
+        yield (
+            np.array([each == highspy.HighsBasisStatus.kBasic for each in status]),
+            np.array(getattr(solution, f"{kind}_{what}")),
+            np.array(getattr(model, f"{kind}_lower_")),
+            np.array(getattr(model, f"{kind}_upper_")),
+        )

@@ -8,6 +8,7 @@ from collections.abc import Collection, Mapping
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from optimiser.domain import material
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS, Origin
 from optimiser.domain.scenario import Scenario, Window
@@ -20,12 +21,18 @@ from optimiser.studies.robust.simulation import RuleKept, simulate
 
 __all__ = ["BAND", "MINOR", "SMALL", "Start", "StartWindow", "start"]
 
+WAX = "wax"
+# Of a wax, what the strongest one needs to set as hard a bar (common practice: half as
+# much candelilla as beeswax).
+STRONGEST = 0.5
 BAND = 0.25  # of a category's share, either way: its band
 SMALL = 2.0  # percent: an ingredient below it is held as it is
+TRACE = 1.0  # percent: nobody weighs less of what comes in, nor buys a bottle for it
 MINOR = frozenset({"scent", "colour", "preservative", "antioxidant"})  # and these
 # Never held: of an oil or a wax one stands in for another, however little there is.
 MAIN = frozenset(PARTS["lipids"]) - MINOR
 FIRM, WARM = 25.0, 35.0  # deg C: a room, and skin
+SOLID = 5.0  # of firmness: what is softer pours, or is held by its grains alone
 DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a point
 
 
@@ -49,8 +56,10 @@ class Start(Struct, frozen=True):
 
     ``priced`` tells whether the workshop has a price for all of it; ``lauric`` is the
     share of lauric fats in its butters, percent, where it is above the usual guard.
-    ``most`` are small doses that some limit does not let stand as they are; ``alike``
-    are ingredients that could stand in for those of the base.
+    ``most`` are small doses that some limit does not let stand as they are; ``least``
+    the shares of the base below ``trace``, of what comes in at no less than that;
+    ``alike`` are ingredients that could stand in for those of the base. With
+    ``waxes_by_firmness`` the band of waxes reaches down to a stronger wax's share.
     """
 
     base: Mapping[str, float]
@@ -60,6 +69,9 @@ class Start(Struct, frozen=True):
     priced: bool
     lauric: float | None = None
     most: Mapping[str, float] = field(default_factory=dict)
+    least: Mapping[str, float] = field(default_factory=dict)
+    trace: float = TRACE
+    waxes_by_firmness: bool = False
     alike: tuple[str, ...] = ()
 
 
@@ -67,12 +79,13 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
     """Return the rules to start from around a base.
 
     Each category's share may move by a quarter of itself, rounded outward to what a
-    maker would write; scent, colour, preservative, antioxidant and whatever else is
-    below 2 %, fats and waxes apart, are held as they are. Firmness stays where nine of
-    ten lots of the base's ingredients have it, and no more fat is solid on the skin
-    than they have, by straight sums and by the second opinion alike: one lot of a
-    butter differs from the next by more than a maker feels, and a window that most lots
-    of the base itself miss is none to hold a formula to.
+    maker would write, and waxes down to what the strongest of them would take instead,
+    where a window holds the firmness; scent, colour, preservative, antioxidant and
+    whatever else is below 2 %, fats and waxes apart, are held as they are. Firmness
+    stays where nine of ten lots of the base's ingredients have it, and no more fat is
+    solid on the skin than they have, by straight sums and by the second opinion alike:
+    one lot of a butter differs from the next by more than a maker feels, and a window
+    that most lots of the base itself miss is none to hold a formula to.
     """
     category = {key: catalogue.ingredients[key].category for key in base}
     small = {
@@ -85,14 +98,25 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         shares[category[key]] = shares.get(category[key], 0.0) + share
     moving = {category[key] for key in base if key not in small}
     over = _over_a_limit(small, use, catalogue)
+    bands = {each: band(shares[each]) for each in shares if each in moving}
+    windows = _windows(base, catalogue)
+    firm = any(x.property == "firmness" and x.low is not None for x in windows)
+    if waxes_by_firmness := WAX in bands and firm:
+        bands[WAX] = (band(shares[WAX] * STRONGEST)[0], bands[WAX][1])
     return Start(
         base=base,
-        bands={each: band(shares[each]) for each in shares if each in moving},
+        bands=bands,
+        waxes_by_firmness=waxes_by_firmness,
         pins={key: share for key, share in small.items() if key not in over},
-        windows=_windows(base, catalogue),
+        windows=windows,
         priced=all(catalogue.price_per_kg(key) is not None for key in base),
         lauric=_lauric(base, catalogue),
         most={key: small[key] for key in over},
+        least={
+            key: share
+            for key, share in base.items()
+            if share < TRACE and category[key] not in material.MINOR
+        },
         alike=_alike(base, moving, catalogue),
     )
 
@@ -192,6 +216,8 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
     if line.property != "firmness":
         return StartWindow(line.property, at, line.value, spread, high=min(100.0, high))
     low = float(math.floor(round(min(seen), 6)))
+    if max(seen) < SOLID:  # what pours has no firmness to keep
+        return StartWindow(line.property, at, line.value, spread)
     return StartWindow(line.property, at, line.value, spread, low, high)
 
 
@@ -208,8 +234,10 @@ def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
         if catalogue.ingredients[key].family == "lauric"
     )
     share = 100.0 * lauric / sum(butters.values()) if butters else 0.0
+    if share <= LAURIC_SHARE:
+        return None
     # A point of room, for nothing is weighed to the last digit.
-    return float(math.ceil(round(share + 1.0, 6))) if share > LAURIC_SHARE else None
+    return min(100.0, float(math.ceil(round(share + 1.0, 6))))
 
 
 def _over_a_limit(

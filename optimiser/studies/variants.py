@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 
@@ -26,7 +25,7 @@ from optimiser.explaining.answering import (
 from optimiser.explaining.facts import TRACE
 from optimiser.rules.pool import choose
 from optimiser.rules.space import LEAST_CHOSEN
-from optimiser.solving import SolverError, within
+from optimiser.solving import SolverError, now, within
 from optimiser.studies.apart import at_most_cost, far_from, other_set, with_flags
 from optimiser.studies.made import About, Made, Told, by_category, distance, made, told
 
@@ -154,7 +153,7 @@ def variants(
     least = first.optimum.best[0]
     most = least * (1.0 + within_percent / 100.0)
     nothing_left = False
-    end = None if seconds is None else time.monotonic() + seconds
+    end = None if seconds is None else now() + seconds
     cut_short = stopped = False
     while len(found) < count and not nothing_left and not cut_short:
         if progress is not None:
@@ -206,7 +205,7 @@ def _share(end: float | None, shared: int) -> float | None:
     if end is None:
         return None
     # The first ones are the easiest: each may take half of what is left.
-    return max(0.0, end - time.monotonic()) / min(shared, 2)
+    return max(0.0, end - now()) / min(shared, 2)
 
 
 def _check(count: int, within_percent: float, different: Different) -> None:

@@ -34,7 +34,7 @@ from optimiser.web.templates import rendered
 
 __all__ = ["answer_html", "climate_words", "page_html", "saving_html"]
 
-OWN = {"band", "limit", "constituent", "window", "closeness", "ratio"}
+OWN = {"band", "limit", "constituent", "window", "closeness"}  # and kinds of their own
 HELD = {"practice", "supplier", "guard"}  # shown once they hold the formula
 # Of the whole page of an answer, what is not shown above.
 REST = {
@@ -201,7 +201,8 @@ def _controls(
     for rule in asked.programme.rules:
         line = lines.get(rule.id)
         holds = line is not None and line.binding
-        own = rule.kind in OWN and rule.owner == "wish"
+        asked_for = rule.kind in OWN or rule.about in asked.scenario.others
+        own = asked_for and rule.owner == "wish"
         moved = rule.eased_from is not None and rule.kind != "opinion"
         if not rule.may_ease or not (own or moved or (holds and rule.kind in HELD)):
             continue

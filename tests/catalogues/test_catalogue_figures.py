@@ -111,6 +111,17 @@ def test_typical_solid_fat_carries_the_assumed_spread():
         assert (low, high) == expected, row
 
 
+def test_unrefined_shea_melts_as_the_refined_one_but_is_less_known():
+    refined = {row["at"]: row for row in of("solid fat", ingredient="shea_butter")}
+    raw = of("solid fat", ingredient="shea_butter_unrefined")
+    assert {row["at"] for row in raw} == refined.keys()
+    for row in raw:
+        known = refined[row["at"]]
+        assert row["value"] == known["value"]
+        if row["source"] == "shea_as_refined":
+            assert float(row["high"]) > float(known["high"])
+
+
 # Five origins, Shukla 1995: median 76.0, 69.1, 43.3 and 1.0 % at 20 to 35 degC.
 @pytest.mark.parametrize(
     ("at", "median"), [("20", 76.0), ("25", 69.1), ("30", 43.3), ("35", 1.0)]

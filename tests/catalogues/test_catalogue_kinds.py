@@ -55,7 +55,7 @@ def test_every_ingredient_has_a_kind_of_its_category_or_says_why_not():
         "rose_wax",
         "pumpkin_seed_oil",
         "octyldodecanol",
-        "calendula_infused_oil",
+        "calendula_sunflower_oil",
         "activated_charcoal",
         "fragrance_oil",
         "wintergreen_oil",

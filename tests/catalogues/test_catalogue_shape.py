@@ -9,6 +9,8 @@ from collections import Counter, defaultdict
 
 import pytest
 
+from optimiser.domain.properties import PROPERTIES
+
 CATALOGUES = pathlib.Path(__file__).resolve().parents[2] / "catalogues"
 
 HEADERS = {
@@ -475,9 +477,10 @@ def test_every_property_has_its_unit_and_a_believable_figure():
 
 def test_a_temperature_stands_where_it_belongs_and_nowhere_else():
     for row in rows("materials/properties.csv"):
-        if row["property"] == "solid fat":
+        kind = PROPERTIES[row["property"]]
+        if kind.needs_at:
             assert row["at"], row
-        if row["property"] not in {"solid fat", "density", "viscosity"}:
+        if not kind.at:
             assert not row["at"], row
         if row["at"]:
             degrees(row["at"])

@@ -23,6 +23,20 @@ beeswax,4,%
 sunflower oil,30,%
 lavender oil,1,%
 """
+# All that is a butter in it is lauric.
+COCONUT = """\
+ingredient,amount,unit
+sugar,200,g
+coconut oil,100,g
+"""
+# Nobody sells it, so it has no price.
+OWN = """\
+ingredient,amount,unit
+cocoa butter,45,%
+shea,20,%
+beeswax,10,%
+marigold in my olive oil,25,%
+"""
 
 
 @pytest.fixture
@@ -48,7 +62,7 @@ def scenario():
     return tomllib.loads(written())
 
 
-@pytest.mark.parametrize("text", [KITCHEN, PERCENT])
+@pytest.mark.parametrize("text", [KITCHEN, PERCENT, COCONUT, OWN])
 def test_the_workspace_answers_at_once(run, begun, text):
     done = begun(text, "--product", "lip balm", "--market", "EU")
     assert done.code == 0
@@ -77,7 +91,7 @@ def test_what_is_written_follows_the_rule_its_comments_state(begun):
         "lavender oil": 1.0,
     }
     assert told["bands"]["hard butter"] == {"min": 33, "max": 57}
-    assert told["bands"]["wax"] == {"min": 3, "max": 5}
+    assert told["bands"]["wax"] == {"min": 1.5, "max": 5}  # the least is of half of it
     assert "scent" not in told["bands"]
     assert told["pins"] == {"lavender oil": 1.0}
     assert told["amounts"] == {
@@ -87,7 +101,8 @@ def test_what_is_written_follows_the_rule_its_comments_state(begun):
         "antioxidant": 0.1,
     }
     text = written()
-    assert text.startswith("# lip balm: rules around your recipe my_recipe.csv")
+    start = "# My recipe (lip balm): rules around your recipe my_recipe.csv"
+    assert text.startswith(start)
     assert "give or take a quarter of itself" in text
 
 
@@ -420,3 +435,105 @@ def test_a_little_of_an_oil_is_not_pinned(begun):
     assert "peanut oil" in scenario()["base"]
     assert "peanut oil" not in scenario().get("pins", {})
     assert "rose petals dried" in scenario()["pins"]
+
+
+def test_a_recipe_of_coconut_oil_alone_is_begun(run, begun):
+    """All of its butters are lauric: no more than all can be asked for."""
+    text = "ingredient,amount,unit\nsugar,200,g\ncoconut oil,100,g\n"
+    assert begun(text, "--product", "sugar scrub", "--market", "UK").code == 0
+    assert scenario()["guard"]["lauric"] == {"max": 100}
+    assert run("formulate", "scenarios/my_recipe.toml").code == 0
+
+
+def test_what_pours_gets_no_window_on_firmness(begun):
+    begun("ingredient,amount,unit\ncocoa butter,1,%\nsunflower oil,99,%\n")
+    told = [each["property"] for each in scenario().get("windows", ())]
+    assert told == ["solid fat"]
+    assert "too soft for a window to hold" in flat(written().replace("#", " "))
+
+
+def test_the_shelf_of_a_workspace_of_ones_own_is_empty(run, begun):
+    said = flat(begun(PERCENT, "--product", "lip balm", "--market", "EU").out)
+    rows = Path("catalogues/workshops/demo/stock.csv").read_text("utf-8").splitlines()
+    assert len(rows) == 1
+    assert "prices.csv, costs.toml and scale.toml in catalogues/workshops/demo" in said
+    told = flat(run("buy", "scenarios/my_recipe.toml").out)
+    assert "packs of 5 ingredients" in told
+
+
+def test_what_is_no_longer_invented_is_not_called_so(run, begun, tmp_path):
+    begun(PERCENT)
+    shop = Path("catalogues/workshops/mine")
+    shop.mkdir()
+    own = "ingredient,pack,unit,price,currency\nbeeswax,1,kg,9,EUR\n"
+    (shop / "prices.csv").write_text(own, encoding="utf-8")
+    Path("catalogues/workspace.toml").write_text('workshop = "mine"\n', "utf-8")
+    (tmp_path / "second.csv").write_text(PERCENT, encoding="utf-8")
+    done = run("begin", ".", "--from", tmp_path / "second.csv")
+    assert done.code == 0
+    assert "invented" not in done.out
+
+
+def test_a_recipe_called_as_a_shipped_scenario_is_called_otherwise(run, begun):
+    done = begun(PERCENT, "--product", "lip balm", name="lip_balm.csv")
+    assert done.code == 0
+    assert "optimiser formulate scenarios/my_lip_balm.toml" in done.out
+    again = run("begin", ".", "--from", "../lip_balm.csv", "--replace")
+    assert again.code == 0
+    assert sorted(each.name for each in Path("scenarios").glob("*lip_balm.toml*")) == [
+        "lip_balm.toml",
+        "my_lip_balm.toml",
+        "my_lip_balm.toml.old",
+    ]
+
+
+def test_nothing_comes_in_as_a_trace_and_what_the_recipe_has_may_stay(run, begun):
+    text = PERCENT.replace("beeswax,4,%", "beeswax,3.4,%\ncandelilla wax,0.6,%")
+    begun(text, "--product", "lip balm", "--market", "EU")
+    assert scenario()["least_if_used"] == {"default": 1, "candelilla wax": 0.6}
+    told = run("substitute", "scenarios/my_recipe.toml", "--without", "shea", "--json")
+    formula = json.loads(told.out)["formula"]["formula"]
+    came = [x["percent"] for x in formula if x["percent"] and not x["base_percent"]]
+    assert came
+    assert min(came) >= 1.0 - 1e-6
+
+
+def test_the_file_for_the_heat_takes_the_place_of_the_windows(run, begun):
+    begun(PERCENT, "--product", "massage bar", "--market", "EU")
+    hot = Path("scenarios/massage_bar_hot.toml").read_text("utf-8")
+    hot = hot.replace('"massage_bar.toml"', '"my_recipe.toml"')
+    Path("scenarios/hot.toml").write_text(hot, encoding="utf-8")
+    told = json.loads(run("formulate", "scenarios/hot.toml", "--json").out)
+    rules = [each["id"] for each in told.get("rules", ()) if "firmness" in each["id"]]
+    assert {each.split("/")[2].split(" ")[0] for each in rules} == {"30"}
+
+
+def test_a_report_needs_no_price_of_everything(run, begun):
+    begun(STRANGE, "--product", "lip balm", "--market", "EU")
+    done = run("report", "scenarios/my_recipe.toml", "--out", "report.html")
+    assert done.code == 0
+
+
+BALM = """\
+ingredient,amount,unit
+beeswax,30,g
+coconut oil,35,g
+shea,15,g
+castor oil,20,g
+"""
+
+
+def test_a_vegan_version_has_about_half_as_much_of_a_stronger_wax(run, begun):
+    """Common practice: half as much candelilla as beeswax sets as hard a balm."""
+    begun(BALM, "--product", "lip balm")
+    low, high = (scenario()["bands"]["wax"][each] for each in ("min", "max"))
+    assert (low, high) == (11, 38)
+    Path("scenarios/vegan.toml").write_text(
+        'title = "Vegan"\nextends = "my_recipe.toml"\n[exclude]\nvegan = true\n',
+        encoding="utf-8",
+    )
+    done = run("formulate", "scenarios/vegan.toml", "--json")
+    assert done.code == 0
+    told = json.loads(done.out)
+    amounts = {each["ingredient"]: each["percent"] for each in told["formula"]}
+    assert 10.0 <= amounts["candelilla_wax"] <= 18.0

@@ -149,6 +149,25 @@ def test_catalogue_check_counts_rows_or_tells_every_problem(run, workspace):
     assert "column pack" in done.err
 
 
+def test_the_catalogue_s_check_reads_what_the_bench_and_costs_are_read_from(
+    run, tmp_path
+):
+    run("begin", tmp_path / "kitchen")
+    demo = tmp_path / "kitchen" / "catalogues" / "workshops" / "demo"
+    for name, old, new in (
+        ("scale.toml", 'rate = "18 EUR/h"', 'rate = "18 USD/h"'),
+        ("scale.toml", "cavities = 6", "cavities = 0"),
+        ("costs.toml", "[tax]", "[taxes]"),
+    ):
+        text = (demo / name).read_text(encoding="utf-8")
+        assert old in text
+        (demo / name).write_text(text.replace(old, new), encoding="utf-8")
+    done = run("catalogue", "check", "--folder", tmp_path / "kitchen" / "catalogues")
+    assert done.code == 1
+    for told in ("key labour.rate", "no count of cavities", "known names are tax"):
+        assert done.err.count(told) == 1
+
+
 def test_catalogues_without_workshops_can_be_checked(run, workspace):
     for each in sorted((workspace / "catalogues" / "workshops").rglob("*"))[::-1]:
         each.rmdir() if each.is_dir() else each.unlink()

@@ -6,9 +6,10 @@ from importlib import import_module
 from pathlib import Path
 
 import pytest
+from typer.main import get_command
 
 from optimiser import cli, presenting
-from optimiser.cli.commands import COMMANDS
+from optimiser.cli.commands import COMMANDS, application
 from optimiser.presenting import terminal
 from tests.survey.conftest import PUBLISHED
 
@@ -134,6 +135,26 @@ def test_every_command_that_shows_a_page_is_shown_here():
     assert commands <= {*COMMANDS}
     others = {"begin", "open", "report"}  # which print no page
     assert {arguments[0] for arguments, _ in ASKED.values()} == {*COMMANDS} - others
+
+
+def taken(command, words):
+    """Yield each command below one by its words, and the options that it takes."""
+    below = getattr(command, "commands", {})
+    for word, each in below.items():
+        yield from taken(each, (*words, word))
+    if not below:
+        yield words, {option for each in command.params for option in each.opts}
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_answers_as_json_and_a_page_in_full(name):
+    command = get_command(application([name]))
+    first = () if hasattr(command, "commands") else (name,)
+    for words, options in taken(command, first):
+        if words not in {("open",), ("record", "export")}:
+            assert "--json" in options, words
+        if any(words == asked[: len(words)] for asked, _ in ASKED.values()):
+            assert "--full" in options, words
 
 
 @pytest.fixture

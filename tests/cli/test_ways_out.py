@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from optimiser.cli import main
+from tests.presenting.shown import flat
 
 ROOT = Path(__file__).resolve().parents[2]
 CLASH = """\
@@ -17,6 +18,26 @@ extends = "massage_bar.toml"
 ingredients = ["beeswax"]
 [closeness]
 by_ingredient = 4
+"""
+
+CROWDED = """\
+extends = "massage_bar.toml"
+[bands]
+"wax" = { min = 13 }
+"hard butter" = { min = 44, max = 45 }
+"soft butter" = { min = 15, max = 30 }
+"liquid oil" = { min = 30, max = 32 }
+"""
+NOTHING_LEFT = """\
+title = "Nothing left"
+use = "leave-on"
+workshop = "demo"
+[aim]
+order = ["cost"]
+[only]
+ingredients = ["beeswax", "sweet almond oil"]
+[exclude]
+categories = ["wax", "liquid oil"]
 """
 
 
@@ -45,7 +66,7 @@ def test_every_way_out_is_eased_by_what_may_be_eased_and_priced(clashing, capsys
         assert eased & may
         assert not eased & firm
         kinds = {each.split("/")[0] for each in eased}
-        assert kinds <= {"band", "closeness", "exclude"}
+        assert kinds <= {"band", "closeness"}  # nothing else keeps beeswax out
         assert way["cost_per_kg"] > 0
 
 
@@ -53,6 +74,7 @@ def test_every_way_out_is_eased_by_what_may_be_eased_and_priced(clashing, capsys
 def test_a_written_way_out_formulates_at_the_price_it_was_told_at(
     clashing, capsys, way
 ):
+    clashing.write_text(CROWDED, encoding="utf-8")
     written = clashing.with_name("way.toml")
     run("formulate", clashing, "--json", "--way", way, "--write", written)
     told = json.loads(capsys.readouterr().out)["ways_out"][way - 1]
@@ -87,3 +109,42 @@ def test_a_way_asked_for_in_vain_is_told(clashing, capsys):
     assert "no file was named with --write" in capsys.readouterr().err
     assert run("formulate", clashing, "--way", 9) == 1
     assert "'9' is no way out of this clash" in capsys.readouterr().err
+
+
+def test_what_is_kept_out_is_let_in_only_where_nothing_else_helps(clashing, capsys):
+    run("formulate", clashing)
+    assert "let in" not in flat(capsys.readouterr().out)
+    clashing.write_text(NOTHING_LEFT, encoding="utf-8")
+    run("formulate", clashing)
+    told = flat(capsys.readouterr().out)
+    assert "Nothing helps but to let in some of what you keep out" in told
+    assert "no liquid oil -> at most 100 %" in told
+
+
+def test_what_is_kept_out_is_let_in_only_by_who_asks_for_that_way(clashing, capsys):
+    clashing.write_text(NOTHING_LEFT, encoding="utf-8")
+    written = clashing.with_name("way.toml")
+    assert run("formulate", clashing, "--write", written) == 3
+    assert "add --way 1" in flat(capsys.readouterr().err)
+    assert not written.exists()
+    assert run("formulate", clashing, "--way", 1, "--write", written) == 3
+    capsys.readouterr()
+    run("formulate", written)
+    assert "Out for" not in capsys.readouterr().out
+
+
+def test_what_was_let_in_is_not_told_as_kept_out(clashing, capsys):
+    """The base holds beeswax, which was out and may be some again."""
+    clashing.write_text(
+        'extends = "massage_bar.toml"\n[exclude]\ningredients = ["beeswax"]\n',
+        encoding="utf-8",
+    )
+    run("formulate", clashing)
+    assert "Out for 'no beeswax'" in flat(capsys.readouterr().out)
+    eased = clashing.with_name("eased.toml")
+    eased.write_text(
+        'extends = "clash.toml"\n[eased]\n"exclude/beeswax" = 7.5\n',
+        encoding="utf-8",
+    )
+    run("formulate", eased)
+    assert "Out for" not in flat(capsys.readouterr().out)

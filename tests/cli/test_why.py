@@ -22,6 +22,15 @@ def test_reasons_are_told_rule_by_rule_and_price_by_price(run, workspace):  # no
     assert "cocoa butter, 40 %: no price drives it out" in told.out
 
 
+def test_reasons_say_that_they_are_told_without_steps(run, workspace):
+    assert "without its steps" not in run("why", BAR).out
+    bar = workspace / BAR
+    text = bar.read_text(encoding="utf-8")
+    bar.write_text(f"{text}\n[amounts]\nstep = 0.5\n", encoding="utf-8")
+    told = " ".join(run("why", BAR).out.split())
+    assert "This is told of the formula without its steps of 0.5 %." in told
+
+
 def test_reasons_are_data_too(run, workspace):  # noqa: ARG001
     told = run("why", BAR, "--json")
     data = json.loads(told.out)
@@ -68,6 +77,15 @@ def test_a_curve_stops_where_it_is_asked_to(run, workspace):  # noqa: ARG001
     limits = [point["limit"] for point in curve["points"]]
     assert limits[0] < 38.0
     assert limits[-1] > 43.0
+
+
+@pytest.mark.parametrize("way", ["--from", "--to"])
+def test_a_curve_may_stop_at_the_limit_as_it_is(run, workspace, way):  # noqa: ARG001
+    told = run("why", BAR, "--rule", BAND, way, 40, "--json")
+    (curve,) = json.loads(told.out)["curves"]
+    limits = [point["limit"] for point in curve["points"]]
+    assert (told.code, limits[0 if way == "--from" else -1]) == (0, 40.0)
+    assert len(limits) > 1
 
 
 def test_each_step_is_chosen_anew_where_that_is_asked_for(run, workspace):  # noqa: ARG001

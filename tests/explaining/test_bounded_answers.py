@@ -137,6 +137,23 @@ def test_prices_that_were_not_all_looked_at_are_told_as_far_as_they_go(monkeypat
     assert "Not all ingredients were looked at" in told(why_page(found))
 
 
+def test_a_price_whose_search_was_ended_early_is_not_told(monkeypatch):
+    """The solver has a formula by then, and not the best one."""
+    run, calls = Session.run, []
+
+    def early(session):
+        calls.append(session)
+        if session.programme.whole and not session._kept and len(calls) > 1:
+            with within(None) as patience:
+                patience.used(0, cut=True)
+        return run(session)
+
+    monkeypatch.setattr(Session, "run", early)
+    found = why(*choosing())
+    assert found.cut
+    assert found.entering == ()
+
+
 def test_to_the_end_is_to_the_end():
     with to_the_end(), within(0.001, 1.0) as patience:
         assert patience.nodes == patience.end == float("inf")

@@ -154,6 +154,20 @@ def test_of_several_leasts_the_greatest_is_what_goes_against_a_most():
     assert causes == ("'oil at least 35 %' goes against 'oil exactly 10 %'",)
 
 
+@pytest.mark.parametrize(("kg", "gone"), [(0.0, True), (0.1, False)])
+def test_what_is_short_on_the_shelf_is_not_told_as_gone(kg, gone):
+    known = wb.catalogue(
+        {"cocoa": "hard butter", "oil": "liquid oil"},
+        stock=[("cocoa", kg), ("oil", 5.0)],
+    )
+    asked = wb.scenario(
+        bands=(wb.bound("hard butter", 20.0), wb.bound("liquid oil")),
+        stock_only=wb.toml("stock.only"),
+    )
+    causes = structural_causes(asked, known, build(asked, known))
+    assert any(each.startswith("no hard butter is left") for each in causes) == gone
+
+
 def test_a_category_without_candidates_is_told_with_what_they_lack():
     known = wb.catalogue(
         {"sal": "hard butter", "oil": "liquid oil"}, prices={"sal": None}

@@ -93,6 +93,13 @@ def test_bends_are_found_that_a_point_halfway_does_not_show(monkeypatch):
         assert np.interp(limit, *points) == pytest.approx(here + more, abs=0.01)
 
 
+def test_a_window_s_curve_goes_a_quarter_of_its_limit_each_way():
+    window = rule("window", "min", 40, [(0, 100.0)], [(0, 1.0), (1, 1.0)])
+    (curve,) = price_curves(optimise(programme((3.0, 1.0), window)), 1)
+    ends = curve.points[0].limit, curve.points[-1].limit
+    assert ends == pytest.approx((30.0, 50.0))
+
+
 def test_a_curve_says_what_its_straight_lines_may_miss_it_by():
     """Nothing for a bound; a thousandth where the limit multiplies amounts."""
     bound = programme((3.0, 1.0), rule("cap", "min", 20, [(0, 1.0)], (), 1.0))
@@ -358,6 +365,17 @@ def test_the_price_of_a_bent_curve_is_its_slope_at_the_limit(limit):
     assert sides.tighten.until - limit >= up * 0.993
     assert limit - sides.ease.until <= min(limit, down) * 1.002
     assert limit - sides.ease.until >= min(limit, down) * 0.993
+
+
+def test_the_price_of_a_window_is_that_of_the_piece_next_to_its_limit():
+    """The cheap first is used up at a ratio of 0.5006; beyond it costs 9, not 3."""
+    used_up = 100.0 * 0.5006 / 1.5006
+    window = rule("ratio", "min", 0.5, [(0, 1.0), (2, 1.0)], [(1, 1.0)])
+    asked = programme((3.0, 1.0, 9.0), window, upper=(used_up, 100.0, 100.0))
+    told = price_sides(optimise(asked), [1])[1]
+    # Cost is 100 (3 r + 1) / (1 + r) up to there.
+    assert told.tighten.price == pytest.approx(200.0 / 1.5**2, rel=1e-3)
+    assert told.ease.price == pytest.approx(-200.0 / 1.5**2, rel=1e-3)
 
 
 @pytest.mark.parametrize("edge", [0.5003, 0.5011, 0.5023, 0.5037, 0.5049, 0.5061])

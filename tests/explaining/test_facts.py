@@ -1,9 +1,11 @@
 """What a formula holds: allergens and the names that a label has to carry."""
 
+from datetime import date, timedelta
+
 import pytest
 from msgspec.structs import replace
 
-from optimiser.domain.law import ScentAllergen
+from optimiser.domain.law import ScentAllergen, Scope
 from optimiser.domain.material import AllergenStatus
 from optimiser.explaining.answer import AllergenLine
 from optimiser.explaining.basis import basis
@@ -45,7 +47,7 @@ def test_what_nobody_has_classified_is_told_as_not_known(rows, told):
 
 
 def test_however_little_of_an_ingredient_brings_an_allergen_in():
-    rows = {key: status(key, US=True) for key in ("oil", "shea", "lavender")}
+    rows = {key: status(key, US=True) for key in ("lavender", "oil", "shea")}
     known = wb.catalogue(KINDS, allergens={"tree nut": rows})
     found = allergens({"oil": 99.5, "shea": 0.5, "lavender": 0.0}, known)
     listed = {each.name: each.listed for each in found}
@@ -88,3 +90,18 @@ def test_a_scent_allergen_is_named_by_the_high_end_of_what_may_be_in_it(
     (name,) = found
     assert (name.name, name.from_ingredients) == ("Linalool", ("lavender",))
     assert name.percent == pytest.approx(percent)
+
+
+@pytest.mark.parametrize(("later", "named"), [(-1, True), (0, True), (1, False)])
+def test_a_name_is_asked_for_from_the_day_on_which_its_law_begins(later, named):
+    day = date(2026, 7, 1)
+    scope = Scope(begins=day + timedelta(days=later))
+    known = replace(
+        wb.catalogue(KINDS, contents={"linalool": {"lavender": 30.0}}),
+        scent_allergens=(
+            ScentAllergen("EU", "Linalool", ("linalool",), 0.001, 0.01, "act", scope),
+        ),
+    )
+    asked = wb.scenario(markets=("EU",), on=day)
+    found = label_names({"oil": 99.0, "lavender": 1.0}, asked, known)
+    assert bool(found) == named

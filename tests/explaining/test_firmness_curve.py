@@ -4,10 +4,11 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import formulate
-from optimiser.explaining.facts import properties
+from optimiser.explaining.facts import WITH_GRAINS, properties
 from optimiser.explaining.firmness import firmness_curve
 from optimiser.presenting.firmness import firmness_page, firmness_plots
 from optimiser.presenting.html import as_html
+from optimiser.science.stiffening import stiffening
 from tests.shipped import read_scenario
 
 BARS = ("massage_bar", "massage_bar_hot", "foot_scrub_bar")
@@ -66,6 +67,20 @@ def test_the_climate_and_the_skin_are_marked_and_a_room_where_no_climate_is_name
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("coolest", "marked"), [(9.9, False), (10.0, True), (45.0, True), (45.1, False)]
+)
+def test_a_temperature_is_marked_as_far_as_the_curve_goes(coolest, marked):
+    amounts, scenario, catalogue = answered("massage_bar")
+    skin = catalogue.zone("skin")
+    zones = {
+        key: replace(zone, low=coolest) if zone is skin else zone
+        for key, zone in catalogue.zones.items()
+    }
+    curve = firmness_curve("x", amounts, scenario, replace(catalogue, zones=zones))
+    assert (skin.name in dict(curve.marks)) == marked
+
+
 def test_a_butter_that_nothing_is_known_of_leaves_the_second_opinion_out():
     amounts, scenario, catalogue = answered("massage_bar")
     fats = catalogue.fats
@@ -114,8 +129,25 @@ def test_grains_that_stiffen_a_bar_are_told_beside_its_lipids():
     assert "Grains" not in firm.caption
 
 
+def test_a_finished_bar_is_firmer_than_its_lipids_by_what_its_grains_make_it():
+    amounts, scenario, catalogue = answered("foot_scrub_bar")
+    times = stiffening(amounts, catalogue)
+    assert times > 1.05
+    lines = properties(amounts, scenario, catalogue)
+    lipids = {x.at: x for x in lines if (x.property, x.over) == ("firmness", "lipids")}
+    bars = [x for x in lines if x.property == WITH_GRAINS]
+    assert {x.at for x in bars} == set(lipids) != set()
+    for bar in bars:
+        for of in ("low", "value", "high", "second", "doubt"):
+            own = getattr(lipids[bar.at], of)
+            told = None if own is None else pytest.approx(times * own)
+            assert getattr(bar, of) == told
+    assert any(x.value is not None for x in bars)
+
+
 def test_what_has_no_lipids_has_no_curve():
     _, scenario, catalogue = answered("massage_bar")
     curve = firmness_curve("x", {"sea_salt_fine": 100.0}, scenario, catalogue)
     assert curve.points == ()
+    assert curve.stiffer == 1.0  # nothing for grains to stiffen
     assert list(firmness_plots(curve)) == []

@@ -79,6 +79,27 @@ def test_over_few_columns_it_costs_what_it_does_over_all(seed, more):
     assert told or any(few._full)
 
 
+def test_what_no_choice_is_about_costs_what_its_price_tells_with_the_choices_kept():
+    told = 0
+    for seed in range(8):
+        scenario, known = choosing(seed)
+        scenario = replace(scenario, choices=(wb.choice("hard butter", at_most=2),))
+        optimum = optimise(build(scenario, known))
+        session = optimum.session
+        session.aim_at(0, optimum.tops)
+        session.run()
+        few = Forcing(session, session.objective())
+        every = Forcing(session, session.objective())
+        every._one_more = every._slopes = None
+        free = [n for n in range(18) if n % 3 and optimum.amounts[n] <= 1e-6]
+        for column in free:
+            theirs = every.cost_of(column)
+            if few._slopes is not None and theirs is not None:
+                assert few.cost_of(column) == pytest.approx(theirs, abs=1e-5)
+                told += few._slopes[column] == few.cost_of(column)
+    assert told
+
+
 def test_some_of_them_can_be_forced_in_and_some_cannot():
     found = set()
     for seed in range(6):

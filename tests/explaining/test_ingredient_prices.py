@@ -245,6 +245,18 @@ def test_what_comes_in_as_a_trace_only_is_not_told_to_come_in(cap, told):
     assert third.enters_with == (None if told is None else pytest.approx(cap))
 
 
+def test_what_comes_in_as_a_trace_first_is_told_where_more_of_it_comes_in():
+    """Below 5 it takes the place of the 0.05 % of the dear wax, below 3 of all oil."""
+    known = wb.catalogue(
+        {"dear": "wax", "third": "wax", "oil": "liquid oil"},
+        prices={"dear": 5.0, "third": 9.0, "oil": 3.0},
+    )
+    asked = wb.scenario(bands=(wb.bound("wax", 0.05), wb.bound("liquid oil")))
+    third = told_of(Case(asked, known).entering(), "third")
+    assert third.enters_below == pytest.approx(3.0, abs=1e-6)
+    assert third.enters_with == pytest.approx(100.0)
+
+
 @pytest.mark.parametrize("cap", [0.11, 3.0])
 def test_a_little_of_something_cheap_stays_until_it_is_as_dear_as_the_rest(cap):
     limits = (wb.bound("third", None, cap, table="limits"),)

@@ -117,8 +117,8 @@ def test_a_way_out_is_found_beside_a_ratio_to_what_is_kept_out():
         others=(wb.ratio("r", ["c"], ["d"], high=0.768),),
     )
     assert ways(asked, known)[0] == {
-        "constituent/fatty thing/max": 12.6,
-        "exclude/a": 10.0,
+        "constituent/fatty thing/max": 14.0,
+        "limit/a/min": 0.0,
     }
 
 
@@ -194,6 +194,19 @@ def test_a_tangent_moves_with_its_window_and_never_alone():
     assert ways_of(asked) == [{"window": 30.0}, {"most": 50.0}]
     moved = {each.id: each.limit for each in eased(asked, {"window": 30.0}).rules}
     assert moved["window/second opinion"] == 30.0
+
+
+def test_a_window_is_eased_as_far_as_the_furthest_of_its_tangents_needs():
+    """Of 25 % the window comes to 30, its tangent to 80 * 0.25 + 10 * 0.75 = 27.5."""
+    window = rule("window", "min", 50, [(0, 90.0), (1, 10.0)], per_constant=100.0)
+    lower = rule("window", "min", 50, [(0, 80.0), (1, 10.0)], per_constant=100.0)
+    tangent = replace(
+        lower, id="window/second opinion", moves_with="window", owner="model"
+    )
+    most = share("most", "max", 25, 0)
+    asked = programme(window, tangent, most, size=2)
+    # And the other way round: 10 + 70 x = 50 at 57.2 %, in steps of a half.
+    assert ways_of(asked) == [{"window": 27.5}, {"most": 57.5}]
 
 
 def test_no_rule_is_eased_that_a_way_can_do_without():

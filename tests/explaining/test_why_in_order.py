@@ -4,7 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import explaining
-from optimiser.domain.rule import natural
+from optimiser.domain.rule import Column, Goal, Programme, Row, natural
 from optimiser.explaining.curve import price_curves
 from optimiser.explaining.entering import entering, open_session
 from optimiser.explaining.staying import staying
@@ -14,7 +14,9 @@ from optimiser.presenting.why import rule_page, why_data, why_page
 from optimiser.rules import build
 from optimiser.solving import Infeasible, optimise
 from tests.explaining.test_why import amounts_again, cost_again, with_limit
+from tests.rules import workbench as wb
 from tests.shipped import read_scenario
+from tests.solving.random_programmes import rule
 
 CHOOSING = "scenarios/massage_bar_vegan_orange.toml"
 HOT = "scenarios/massage_bar_hot.toml"
@@ -126,6 +128,27 @@ def test_with_choices_an_ingredient_comes_in_below_its_price_with_what_is_told(a
     assert len(never) > 3
     nearly_free = amounts_again(CHOOSING, dict.fromkeys(never, 0.01))
     assert max(nearly_free.values()) < 1e-6
+
+
+@pytest.mark.parametrize(("kind", "sure"), [("opinion", False), ("band", True)])
+def test_that_nothing_fits_with_a_dose_is_unsure_where_only_a_tangent_says_so(
+    kind, sure
+):
+    """A tangent is near the formula shown; elsewhere the dose may fit after all."""
+    everything = [(0, 1.0), (1, 1.0)]
+    asked = Programme(
+        ingredients=("oil", "wax"),
+        columns=tuple(Column("amount", key, 0.0, 100.0) for key in ("oil", "wax")),
+        rules=(
+            rule("total", "exact", 100, everything, (), 1.0),
+            rule("no wax", "max", 0, [(1, 1.0)], (), 1.0, kind=kind),
+        ),
+        links=(),
+        goals=(Goal("cost", "EUR/kg", Row.of([(0, 1.0), (1, 2.0)])),),
+    )
+    known = wb.catalogue({"oil": "liquid oil", "wax": "wax"})
+    (wax,) = entering(optimise(asked), wb.scenario(), known)
+    assert (wax.ingredient, wax.forced_by, wax.sure) == ("wax", None, sure)
 
 
 @pytest.mark.parametrize("path", IN_ORDER)

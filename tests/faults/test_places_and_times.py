@@ -4,6 +4,8 @@ import datetime
 import locale
 import os
 import resource
+import shutil
+import subprocess
 import sys
 from datetime import date
 
@@ -13,7 +15,7 @@ import pytest
 from optimiser.cli import starting
 from optimiser.solving import Session
 from tests.faults.instants import run_apart
-from tests.faults.test_any_instant import entries, held
+from tests.faults.test_any_instant import EVERY, entries, held
 from tests.fuzz.small import workspace
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="forks")
@@ -142,30 +144,94 @@ def test_a_wrong_clock_breaks_nothing(folder, arguments, year):
     assert "Traceback" not in told
 
 
-def test_a_locale_with_commas_changes_no_figure(folder):
-    plain = run_apart(("formulate", BAR), folder)[1]
-    known = [
-        each
-        for each in ("de_DE.UTF-8", "fr_FR.UTF-8", "de_DE.utf8", "pl_PL.UTF-8")
-        if _is_there(each)
-    ]
-    if not known:
-        pytest.skip("no locale with a decimal comma is installed")
-
-    def turn():
-        locale.setlocale(locale.LC_ALL, known[0])
-
-    assert run_apart(("formulate", BAR), folder, begin=turn)[1] == plain
-
-
-def _is_there(name):
-    before = locale.setlocale(locale.LC_ALL)
+@pytest.fixture(scope="module")
+def commas(tmp_path_factory):
+    """Return a folder with a locale whose decimals have commas, made for this."""
+    folder = tmp_path_factory.mktemp("locales")
     try:
-        locale.setlocale(locale.LC_ALL, name)
-    except locale.Error:
-        return False
-    locale.setlocale(locale.LC_ALL, before)
-    return True
+        subprocess.run(
+            ["localedef", "-i", "de_DE", "-f", "UTF-8", folder / "de_DE.UTF-8"],
+            capture_output=True,
+            check=True,
+            timeout=60,
+        )
+    except (OSError, subprocess.SubprocessError):
+        pytest.skip("no locale with a decimal comma can be made here")
+    return folder
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("formulate", BAR, "--json"),
+        ("cost", BAR, "--units", "24", "--net", "60 g", "--csv", "out.csv"),
+        ("check", "kitchen.csv", BAR),
+        ("report", BAR, "--out", "out.html"),
+    ],
+    ids=lambda each: each[0],
+)
+def test_a_locale_with_commas_changes_no_figure(folder, commas, arguments):
+    def turn():
+        os.environ["LOCPATH"] = str(commas)
+        locale.setlocale(locale.LC_ALL, "de_DE.UTF-8")
+        assert locale.str(1.5) == "1,5"
+
+    plain = run_apart(arguments, folder)[1]
+    before = held(folder)
+    assert run_apart(arguments, folder, begin=turn)[1] == plain
+    assert held(folder) == before
+
+
+def mounted(place, size):
+    """Mount a disk of so many bytes; whether that may be done here."""
+    place.mkdir()
+    asked = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(place)]
+    return os.geteuid() == 0 and subprocess.run(asked, check=False).returncode == 0
+
+
+@pytest.mark.skipif(not EVERY, reason="mounts a disk: with EVERY_INSTANT")
+@pytest.mark.parametrize("arguments", WRITERS, ids=lambda each: each[0])
+@pytest.mark.parametrize("left", [0, 4096, 12288])
+def test_a_disk_that_is_really_full_is_told(folder, tmp_path, arguments, left):
+    disk = tmp_path / "disk"
+    if not mounted(disk, 3_000_000):
+        pytest.skip("no disk can be mounted here")
+    try:
+        shutil.copytree(folder, disk / "kitchen")
+        free = shutil.disk_usage(disk).free
+        (disk / "rest").write_bytes(bytes(free - left))
+        before = held(disk / "kitchen")
+        code, told, _ = run_apart(arguments, disk / "kitchen")
+        after = held(disk / "kitchen")
+    finally:
+        subprocess.run(["umount", str(disk)], check=True)
+    assert "Traceback" not in told
+    assert "inside the program" not in told
+    assert set(before) <= set(after)
+    if code not in {0, 3}:
+        assert code == 1
+        assert "To fix: " in told
+        assert after == before
+    else:
+        assert left, "written to a full disk"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="of its C library")
+@pytest.mark.parametrize("megabytes", [160, 220, 300])
+def test_little_memory_makes_no_search_slow(folder, megabytes):
+    """Of each second that it takes, most is its own rather than the system's."""
+    limited = f'ulimit -v {megabytes << 10}; exec "$0" -m optimiser "$@"'
+    asked = ["sh", "-c", limited, sys.executable, "sweep", "scenarios/grid.toml"]
+    child = subprocess.Popen(
+        asked, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    )
+    with child.stdout:
+        told = child.stdout.read()
+    _, status, used = os.wait4(child.pid, 0)
+    child.returncode = os.waitstatus_to_exitcode(status)
+    assert "Traceback" not in told
+    assert child.returncode == 0 or "there is not enough memory for it." in told
+    assert used.ru_stime < used.ru_utime
 
 
 def without_memory():

@@ -118,8 +118,11 @@ def _rewritten(connection, way, one, two, what):
     number = 1 + int(one * count)
     column = "fact" if way == "fact" else COLUMNS[int(two * len(COLUMNS))]
     if way == "fact":
-        asked = connection.execute("SELECT fact FROM entries WHERE id = ?", [number])
-        what = _other_fact(json.loads(asked.fetchone()[0]), two, what)
+        asked = "SELECT fact FROM entries WHERE id = ? AND json_type(fact) = 'object'"
+        fact = connection.execute(asked, [number]).fetchone()
+        if fact is None or fact[0] == "{}":
+            return
+        what = _other_fact(json.loads(fact[0]), two, what)
     elif isinstance(what, list | dict):
         what = json.dumps(what)
     connection.execute(f"UPDATE entries SET {column} = ? WHERE id = ?", [what, number])

@@ -24,6 +24,11 @@ def tried(few):
 
 
 @pytest.fixture(scope="module")
+def unhurried():
+    """Seconds are those that a maker waits, for here a run must end soon."""
+
+
+@pytest.fixture(scope="module")
 def small(tmp_path_factory):
     """Return a folder with the small workspace."""
     folder = tmp_path_factory.mktemp("small")

@@ -7,15 +7,17 @@ from functools import partial
 import pytest
 from msgspec.structs import replace
 
-from optimiser.domain.law import Scope, SubstanceLimit
+from optimiser.domain.law import Duty, Scope, SubstanceLimit
 from optimiser.domain.material import Origin
 from optimiser.explaining.answer import Easing, Price, Proof, RuleLine, Unused, WayOut
-from optimiser.explaining.basis import Coming, LawLine
-from optimiser.presenting.answer import answer_page
+from optimiser.explaining.basis import Coming, LawLine, basis
+from optimiser.presenting.answer import answer_page, law
 from optimiser.presenting.check import check_page
 from optimiser.presenting.facts import proof_told
+from optimiser.presenting.page import Item
 from optimiser.presenting.terminal import as_text
 from tests.presenting import shown
+from tests.rules import workbench as wb
 
 COST = partial(Price, "cost")
 WIDTHS = (60, 64, 80, 120)
@@ -360,3 +362,25 @@ def test_a_short_page_tells_of_a_coming_limit_that_is_passed_and_counts_one_that
     assert "older stock may be supplied until 2028-07-01). Reg 9" in shown.flat(
         shown.report(told, 120)
     )
+
+
+@pytest.mark.parametrize(
+    ("kind", "substance", "at_once"),
+    [
+        ("label", "linalool", True),
+        ("pending", "linalool", True),
+        ("notify", "linalool", False),
+        ("label", None, False),  # of every product: the full page tells it
+    ],
+)
+def test_what_a_substance_brings_with_it_is_told_at_once(kind, substance, at_once):
+    text = "say so", "Act", "", "act", wb.LAW
+    duty = Duty("EU", "roses", kind, "any", substance, 0.0, *text)
+    known = wb.catalogue(
+        {"oil": "liquid oil", "rose": "scent"},
+        contents={"linalool": {"rose": wb.figure(10.0)}},
+    )
+    asked = wb.scenario(markets=("EU",))
+    found = basis({"oil": 98.0, "rose": 2.0}, asked, replace(known, duties=(duty,)))
+    told = [each.text for each in law(found) if isinstance(each, Item)]
+    assert any("roses" in text for text in told) is at_once

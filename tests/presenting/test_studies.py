@@ -1,16 +1,18 @@
 """Reports on studies: what each says in the corners that the demo files do not meet."""
 
 import json
+from types import SimpleNamespace
 
 import pytest
 from msgspec.structs import replace
 
 from optimiser.cli.studying import Bar
 from optimiser.domain.scenario import Exclusions
+from optimiser.explaining.answer import AllergenLine
 from optimiser.presenting import as_json
 from optimiser.presenting.sheet import as_sheet
 from optimiser.presenting.studies import data, tables
-from optimiser.presenting.studies.blocks import formulas_table
+from optimiser.presenting.studies.blocks import allergen_items, formulas_table
 from optimiser.presenting.studies.robust import robust_page
 from optimiser.presenting.studies.stock import stock_page
 from optimiser.presenting.studies.substitute import substitute_page
@@ -286,3 +288,31 @@ def test_a_bar_is_drawn_on_a_terminal_only(monkeypatch, capsys, terminal):
     bar.close()
     shown = capsys.readouterr().err
     assert ("1 of 4 variants, Ctrl-C ends it" in shown) == terminal
+
+
+SHEA = AllergenLine("tree nut", "shea", ("US",))
+SOY = AllergenLine("soy", "lecithin", ("US",))
+
+
+@pytest.mark.parametrize(
+    ("held", "among", "told"),
+    [
+        # what all hold and the base does too is old, but not if it is asked for alone
+        (([SHEA], [SHEA]), True, []),
+        (([SHEA], [SHEA]), False, ["shea: tree nut, listed in US - in all"]),
+        (([SHEA, SOY], [SHEA]), True, ["lecithin: soy, listed in US - in A"]),
+        (
+            ([replace(SHEA, new=True)], [replace(SHEA, new=True)]),
+            True,
+            ["shea: tree nut, listed in US, new against your base - in all"],
+        ),
+        (([], []), True, []),
+        (([], []), False, ["None that an authority lists."]),
+    ],
+)
+def test_allergens_are_told_by_the_formulas_that_hold_them(held, among, told):
+    formulas = [
+        SimpleNamespace(title=title, allergens=lines)
+        for title, lines in zip("AB", held, strict=True)
+    ]
+    assert [each.text for each in allergen_items(formulas, among=among)] == told

@@ -1,16 +1,19 @@
 """What the program answers to a specification, held against the independent model."""
 
+import math
 import random
 import tempfile
 from pathlib import Path
 
+import numpy as np
 from msgspec import Struct
 
 from optimiser.explaining import formulate
 from optimiser.reading import read_scenario
 from tests.random_scenarios.exact import Exact, fraction
 from tests.random_scenarios.files import write
-from tests.random_scenarios.independent import Model, UnaskedError
+from tests.random_scenarios.independent import HELD, Model, Statement, UnaskedError
+from tests.random_scenarios.melting import Melting
 from tests.random_scenarios.specification import replaced
 
 NEAR = 1e-6  # of an aim, or of a limit; choices are searched to KEPT
@@ -18,7 +21,15 @@ KEPT = 1e-5
 EXACT = 1e-7  # of an aim, against exact arithmetic
 STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
+HOLD = 1e-10  # of an earlier aim: what the program leaves it for rounding
+SEARCHED = 1e-8  # the same while choices are searched for
+MOST_TRIED = 9  # that may be used or not: every set of them is tried in fractions
 HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
+BEND = 2e-6  # in parts of a limit: how near a bend may be and be taken to be here
+SEES = 1e-5  # of a second figure
+HELD_TO = 0.01  # points by which a window may be missed by it
+SLOPES = 0.02  # of what is corrected, a percent of something more
+TINY = 1e-12  # of an aim in exact arithmetic: what fractions are rounded by
 IDLE = 1e-5  # the same for a price of nothing, of which no end is told
 IN, SEEN = 1e-5, 0.1  # percent from which an ingredient is in, and is shown to be
 HAIR = 1e-3  # percent: what the room for rounding of earlier aims buys near a price
@@ -50,17 +61,25 @@ def disagreements(asked, tried=4):
     except UnaskedError:
         return []
     answer = answered(asked)
-    mine = model.best()
     if answer.status == "clash":
+        mine = _best(model)
         if mine is not None and not _on_the_edge(model):
-            return [Found("status", f"told a clash, but {mine[0]} can be had")]
+            return [Found("status", f"told a clash, but {mine} can be had")]
         return _clash(model, answer)
+    return mismelted(model, answer) or _misanswered(model, answer, tried)
+
+
+def _misanswered(model, answer, tried):
+    """The same of an answer, its windows by the second opinion looked at before."""
+    asked, mine = model.asked, _best(model)
     if mine is None:
         said = _kept(model, answer)
         return [Found("status", "answered where nothing fits"), *said] if said else []
-    found = _aims(model, answer, mine[0])
+    found = _aims(model, answer, mine)
     if found and asked.chooses:
         found = _aims(model, answer, model.best_of_all_sets())
+    if found and len(model.counted) <= MOST_TRIED:
+        found = _aims(model, answer, _exactly_between(model, told_aims(answer)))
     found += _kept(model, answer)
     if answer.steps is not None:
         found += _stepped(model, answer)
@@ -100,6 +119,31 @@ def _inexact_steps(exact, answer):
     if answer.steps.kept:
         return [Found("steps", "told in steps, in which nothing fits")]
     return []
+
+
+def _best(model, moved=None):
+    """Each aim's least, in fractions where rounding is in the way; None if none fit."""
+    try:
+        found = model.best(moved=moved)
+    except ArithmeticError:
+        exact = Exact(model, moved).best()
+        return None if exact is None else [float(each) for each in exact]
+    return None if found is None else found[0]
+
+
+def _exactly_between(model, aims):
+    """What is told of each aim, as far as exact arithmetic has it so.
+
+    Where an aim is next to a tie, the next one gains much by what rounding leaves of
+    it: told may be anything from the least without such room to the least with it.
+    """
+    told = [value for _, value, _ in aims]
+    held = SEARCHED if model.asked.chooses else HOLD
+    ends = Exact(model).best(), Exact(model, held=held).best()
+    return [
+        min(max(value, float(low)), float(high))
+        for value, high, low in zip(told, *ends, strict=True)
+    ]
 
 
 def _on_the_edge(model):
@@ -244,17 +288,112 @@ def _ways_out(model, clash):
     found = []
     for way in clash.ways_out:
         moved = {each.rule.id: each.to for each in way.easings}
-        best = model.best(moved=moved)
+        best = _best(model, moved)
         if best is None:
             found.append(Found("way", f"{moved} leaves nothing"))
         elif model.asked.aims[0][0] == "cost" and model.asked.aims[0][1] == 0.0:
-            cost = best[0][0]
+            cost = best[0]
+            if model.asked.opinion:  # a window held by it may cost more
+                cost = max(cost, way.cost_per_kg)
             if model.asked.steps:
                 stepped = model.best_in_steps(model.asked, moved=moved)
                 cost = cost if stepped is None else stepped[0][0]
             if abs(cost - way.cost_per_kg) > KEPT * max(1.0, cost):
                 said = f"{moved} costs {cost!r}, told {way.cost_per_kg!r}"
                 found.append(Found("way", said))
+    return found
+
+
+# -- windows by the second opinion ---------------------------------------------------
+
+
+def mismelted(model, answer):
+    """What is wrong in what the second opinion is told to say of an answer.
+
+    What it added to the rules joins the model, each rule of it looked at first.
+    """
+    asked, said = model.asked, answer.second_opinion
+    if not asked.opinion or said is None:
+        return []
+    straight = _best(model)
+    windows = _windows(model)
+    lines = {line.rule.id: line for line in said.lines}
+    if lines.keys() != windows.keys():
+        return [Found("opinion", f"of {sorted(lines)}, not of {sorted(windows)}")]
+    formula, melting = _formula(answer), Melting(asked)
+    x, found = model.columns(formula), []
+    holds = []
+    for name, window in windows.items():
+        each, line = model.rules[name], lines[name]
+        mine = melting.second(window, each, x, formula)
+        if (mine is None) != (line.second is None):
+            found.append(Found("opinion", f"{name} is {mine}, told {line.second}"))
+        elif mine is not None:
+            if abs(max(0.0, mine) - line.second) > SEES * max(1.0, abs(mine)):
+                found.append(Found("opinion", f"{name} is {mine}, told {line.second}"))
+            miss = each.limit - mine if each.side == "min" else mine - each.limit
+            holds.append(miss <= HELD_TO)
+            if holds[-1] != line.holds and abs(miss - HELD_TO) > SEES:
+                found.append(Found("opinion", f"{name}: told {line.holds}, at {mine}"))
+    outcomes = {"agrees", "held"} if all(holds) else {"not reached"}
+    if any(melting.unknown(formula, each.of) for each in windows.values()):
+        outcomes = {"unknown"}
+    if said.outcome not in outcomes:
+        found.append(Found("opinion", f"{said.outcome}, where it is {outcomes}"))
+    # Where an aim leaves room its own formula may break a window that the answer keeps.
+    roomy = said.outcome == "agrees" and any(room for _, room in asked.aims)
+    if straight is not None and not roomy:
+        first = said.first or told_aims(answer)
+        near = KEPT if asked.chooses else NEAR
+        if _least(first, straight, near) and len(model.counted) <= MOST_TRIED:
+            straight = _exactly_between(model, first)
+        found += _least(first, straight, near)
+    return found or _tangents(model, answer, melting, formula)
+
+
+def _windows(model):
+    """The rules of windows on melting, each with its window."""
+    return {
+        name: window
+        for window in model.asked.windows
+        if window.what in {"solid fat", "firmness"}
+        for side in ("min", "max")
+        if (name := f"window/{window.what}/{window.at:g} degC/{window.of}/{side}")
+        in model.rules
+    }
+
+
+def _tangents(model, answer, melting, formula):
+    """Straight rules of the second opinion that are not its slopes at the answer.
+
+    Those of an answer that was held are of the one before it, which is near.
+    """
+    found, windows = [], _windows(model)
+    for line in answer.rules:
+        rule = line.rule
+        if rule.kind != "opinion":
+            continue
+        above = np.zeros(model.size)
+        above[rule.amounts.columns] = rule.amounts.coefficients
+        below = np.zeros(model.size)
+        below[rule.per.columns] = rule.per.coefficients
+        model.rules[rule.id] = Statement(
+            above,
+            below,
+            rule.per_constant,
+            rule.side,
+            rule.limit,
+            moves_with=rule.moves_with,
+        )
+        if rule.moves_with is None or answer.second_opinion.outcome != "agrees":
+            continue
+        count = len(model.keys)
+        mine = melting.slopes(windows[rule.moves_with], formula, model.keys)
+        theirs = (above - model.rules[rule.moves_with].above)[:count]
+        off = np.abs(mine - theirs) > SLOPES * np.maximum(1.0, np.abs(mine))
+        if off.any():
+            said = f"{rule.id} has slopes {theirs}, not {mine}"
+            found.append(Found("slopes", said))
     return found
 
 
@@ -278,7 +417,8 @@ def _prices(model, answer, tried):
     dice = random.Random(model.asked.seed)
     found = []
     for line in dice.sample(lines, min(tried, len(lines))):
-        found += _sides(_Moves(model, kept, here, tops, line))
+        moves = _Moves(model, kept, here, tops, line)
+        found += _sides(moves) and _sides(moves.exactly())
     return found + _entering(model, answer, here[0])
 
 
@@ -291,16 +431,26 @@ def _kept_choices(model, answer, tops):
     used = None
     if model.asked.chooses:
         used = {line.ingredient for line in answer.formula if line.percent}
+    for held in HELD:
+        kept, here = _keeping(model, told_aims(answer), tops, used, held)
+        if len(here) == len(tops):
+            return kept, here
+    raise ArithmeticError("an earlier aim could not be held")
+
+
+def _keeping(model, aims, tops, used, held):
+    """The same with some room for rounding; shorter where an aim cannot be held."""
     kept, here, holds = [], [], []
-    aims = told_aims(answer)
     for goal, top, (_, value, _) in zip(model.goals, tops, aims, strict=True):
         own, x = used, model.programme(used=used).least(goal, holds)
         if x is None or goal @ x > value + NEAR * max(1.0, abs(value)):
             own = model.chosen(goal, holds)
-            x = model.programme(used=own).least(goal, holds)
+            x = None if own is None else model.programme(used=own).least(goal, holds)
+        if x is None:
+            break
         kept.append(own)
         here.append(float(goal @ x))
-        holds.append((goal, top + 1e-9 * max(1.0, abs(top))))
+        holds.append((goal, top + held * max(1.0, abs(top))))
     return kept, here
 
 
@@ -370,13 +520,25 @@ def _sides(moves):
 
 
 class _Moves(Struct):
-    """One rule whose limit is moved, the choices kept."""
+    """One rule whose limit is moved, the choices kept.
+
+    ``exact`` says that aims are told by exact arithmetic: slow, and without the room
+    that rounding needs to hold an earlier aim, which may buy much of a later one.
+    """
 
     model: Model
     kept: list
     here: list
     tops: list
     line: object
+    exact: bool = False
+
+    def exactly(self):
+        """The same in exact arithmetic."""
+        here = Exact(self.model).kept(self.kept)
+        rooms = [fraction(room) for _, room in self.model.asked.aims]
+        tops = [value + room for value, room in zip(here, rooms, strict=True)]
+        return _Moves(self.model, self.kept, here, tops, self.line, exact=True)
 
     def after(self, step):
         """Aims with the limit moved, up to the first that answers; None if none fit."""
@@ -384,7 +546,9 @@ class _Moves(Struct):
         limit = rule.limit + step
         if rule.log and limit <= 0.0:
             return None
-        moved = {self.line.rule.id: limit}
+        moved = self.model.moved(self.line.rule.id, limit)
+        if self.exact:
+            return self._up_to_the_first(Exact(self.model, moved), moved)
         found, holds = [], []
         for goal, top, before, used in zip(
             self.model.goals, self.tops, self.here, self.kept, strict=True
@@ -401,6 +565,34 @@ class _Moves(Struct):
             holds.append((goal, top + 1e-9 * max(1.0, abs(top))))
         return found
 
+    def _up_to_the_first(self, exact, moved):
+        found = exact.kept(self.kept, self.tops) or []
+        for place, (now, before) in enumerate(zip(found, self.here, strict=False)):
+            if abs(now - before) > TINY:
+                return [float(each) for each in found[: place + 1]]
+        used = self.kept[min(len(found), len(self.kept) - 1)]
+        return (
+            list(map(float, found)) if self.model.fits(moved=moved, used=used) else None
+        )
+
+    def bends_at_once(self, step, place, told):
+        """Whether an aim changes as told, but for a bend next to where it stands.
+
+        A bend so near is taken to be here (decision 4): it changes what nobody sees.
+        """
+        scale = max(1.0, abs(self.line.rule.limit))
+        near = math.copysign(BEND * scale, step)
+        steps = (step, step / 2.0, near)
+        found = [self.after(each) or () for each in steps]
+        if any(len(each) <= place for each in found):
+            return False
+        off = [
+            each[place] - self.here[place] - told * by / step
+            for each, by in zip(found, steps, strict=True)
+        ]
+        room = 1e-6 + 1e-7 * abs(self.here[place]) + 1e-3 * abs(told)
+        return max(off) - min(off) <= room
+
     def price(self, told, direction, word):
         rule = self.line.rule
         statement = self.model.rules[rule.id]
@@ -409,6 +601,8 @@ class _Moves(Struct):
         if told is None:
             return self._immovable(direction * scale, where)
         curved = statement.below.any() or statement.log
+        # Where a rule of the second opinion begins to hold, little changes.
+        drifts = curved or any(e.moves_with for e in self.model.rules.values())
         room = abs(told.until - rule.limit) if told.until is not None else scale
         if told.until is not None and (told.until - rule.limit) * direction < 0.0:
             return [Found("until", f"{where} holds to {told.until:g}: the wrong way")]
@@ -419,9 +613,9 @@ class _Moves(Struct):
             return []
         found = self._slope(told, direction, step, where, 0.05 if curved else 1e-3)
         if not found and told.until is not None:
-            loose = DRIFT if curved else 1e-3
+            loose = DRIFT if drifts else 1e-3
             found = self._slope(told, direction, 0.99 * room, where, loose, "until")
-        if not found and not curved and told.price != 0.0:
+        if not found and not drifts and told.price != 0.0:
             found = self._further(told, direction, room, where)
         return found
 
@@ -441,6 +635,9 @@ class _Moves(Struct):
 
     def _slope(self, told, direction, step, where, loose, kind="price"):
         after = self.after(direction * step)
+        if after is None and told.price == 0.0:  # its other side may be so near
+            step *= 0.1
+            after = self.after(direction * step)
         if after is None:
             return [Found(kind, f"{where} by {step:g}: nothing fits")]
         names = [name for name, _ in self.model.asked.aims]
@@ -452,6 +649,9 @@ class _Moves(Struct):
             if place > number and told.price != 0.0:
                 break
             if abs(slope - wanted) > noise + loose * abs(wanted):
+                move = direction * step
+                if kind == "price" and self.bends_at_once(move, place, wanted * step):
+                    continue
                 said = f"{names[place]} moves {slope:g} a unit over {step:g}"
                 said += f", told {told.price:g} of {told.of} until {told.until}"
                 return [Found(kind, f"{where}: {said}")]

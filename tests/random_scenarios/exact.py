@@ -185,10 +185,14 @@ def _whole(row):
 
 
 class Exact:
-    """The independent model of a question in fractions."""
+    """The independent model of a question in fractions.
 
-    def __init__(self, model, moved=None):
-        self.model = model
+    ``held`` is what an earlier aim may be off by, in parts of itself, for those after
+    it: the room that a solver of limited digits has to leave.
+    """
+
+    def __init__(self, model, moved=None, held=0):
+        self.model, self.held = model, Fraction(held)
         self.goals = [_sparse(goal) for goal in model.goals]
         self.rooms = [fraction(room) for _, room in model.asked.aims]
         amounts = set(model.at["amount"].tolist()) | set(model.at["used"].tolist())
@@ -236,13 +240,39 @@ class Exact:
             sets = list(known)
             least = min(known.values())
             found.append(least)
-            holds.append((self.goals[number], least + self.rooms[number]))
+            room = self.rooms[number] + self.held * max(1, abs(least))
+            holds.append((self.goals[number], least + room))
         return found
+
+    def kept(self, choices, tops=None):
+        """Each aim's least in order with what counts as used told for each of them.
+
+        Those before are held at ``tops``, or else at their own least and their slack;
+        the list ends where that cannot be. None where nothing fits.
+        """
+        found, holds = [], []
+        for number, used in enumerate(choices):
+            flags = [
+                int(self.model.at["used"][place])
+                for place, key in enumerate(self.model.keys)
+                if key in (used or ())
+            ]
+            least = self._from_nothing(frozenset(flags), number, holds)
+            if least is None:
+                break
+            found.append(least)
+            top = least + self.rooms[number] if tops is None else tops[number]
+            holds.append((self.goals[number], top))
+        return found or None
 
     def _least(self, used, number, holds):
         if not self.model.counted and number:  # one set: from where the last one ended
-            self.one.hold(self.goals[number - 1], self.rooms[number - 1])
+            goal, top = holds[-1]
+            self.one.hold(goal, top - self.one.value(goal))
             return self.one.least(self.goals[number])
+        return self._from_nothing(used, number, holds)
+
+    def _from_nothing(self, used, number, holds):
         kept = dict.fromkeys(self.flags, Fraction(0)) | dict.fromkeys(used, Fraction(1))
         if not self.model.counted:
             kept = {}

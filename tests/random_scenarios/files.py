@@ -2,18 +2,32 @@
 
 import csv
 
+from optimiser.reading.fats import FORMS, PARAMETERS
 from tests.published.front_door import HEADERS
-from tests.random_scenarios.specification import AUTHORITIES, PROPERTIES
+from tests.random_scenarios.specification import (
+    AUTHORITIES,
+    PROPERTIES,
+    TRIGLYCERIDES,
+)
 
 UNITS = {name: unit for name, (unit, _, _, _) in PROPERTIES.items()}
 UNITS |= {"wax firmness": "point per %"}
+FATS = {
+    "materials/triglycerides": "ingredient,triglyceride,percent,evidence,source,note",
+    "materials/triglyceride_fusion": "triglyceride,form,melting_degC,heat_kJ_per_mol,"
+    "variant,evidence,source,note",
+    "materials/triglyceride_correlation": "parameter,unit,alpha,beta_prime,beta,"
+    "evidence,source,note",
+}
 HEADERS = HEADERS | {"workshops/case/stock": "ingredient,lot,amount,unit,expiry,note"}
 
 
 def write(asked, folder):
     """Write a specification's files; return the path of its scenario."""
     rows = _rows(asked)
-    for name, header in HEADERS.items():
+    if asked.opinion:
+        rows |= _fats(asked)
+    for name, header in (HEADERS | (FATS if asked.opinion else {})).items():
         path = folder / "catalogues" / f"{name}.csv"
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("w", encoding="utf-8", newline="") as file:
@@ -71,6 +85,29 @@ def _rows(asked):
         ]
     _law(asked, rows)
     return rows
+
+
+def _fats(asked):
+    """The rows of what fats are made of; each triglyceride's melting is written."""
+    known = {"evidence": "measured", "source": "case"}
+    return {
+        "materials/triglycerides": [
+            known | {"ingredient": each.key, "triglyceride": name, "percent": percent}
+            for each in asked.materials
+            for name, percent in each.made.items()
+        ],
+        "materials/triglyceride_fusion": [
+            known
+            | {"triglyceride": name, "form": "beta"}
+            | {"melting_degC": melting, "heat_kJ_per_mol": heat}
+            for name, (melting, heat) in TRIGLYCERIDES.items()
+        ],
+        # Read for what has no melting written, which here nothing is.
+        "materials/triglyceride_correlation": [
+            known | {"parameter": name} | dict.fromkeys(FORMS, 1.0)
+            for name in PARAMETERS
+        ],
+    }
 
 
 def _spread(figure):
@@ -143,8 +180,8 @@ def scenario_text(asked):
     lines += _table("closeness", {f"by_{by}": {"max": n} for by, n in asked.closeness})
     if asked.stock_only:
         lines += ["[stock]", "only = true"]
-    # A second opinion would ask for triglycerides; straight sums are what is tested.
-    lines += ["[guard]", "second_opinion = false", "margin = false"]
+    lines += ["[guard]", f"second_opinion = {str(asked.opinion).lower()}"]
+    lines += ["margin = false"]
     lines += ["lauric = false", "wax = false"]
     return "\n".join(lines) + "\n"
 

@@ -37,7 +37,8 @@ class UnaskedError(Exception):
 class Statement(Struct, frozen=True, eq=False):
     """``above . x`` over ``constant + below . x`` has a least, greatest or exact limit.
 
-    Where ``log``, the logarithm of the limit counts.
+    Where ``log``, the logarithm of the limit counts. Its limit moves with that of
+    ``moves_with``, if any.
     """
 
     above: np.ndarray
@@ -46,6 +47,7 @@ class Statement(Struct, frozen=True, eq=False):
     side: str
     limit: float
     log: bool = False
+    moves_with: str | None = None
 
     def row(self, limit):
         """Coefficients and bounds of the straight form at a limit."""
@@ -285,7 +287,8 @@ class Model:
 
     def _free(self, minor):
         """Minor ingredients that the maker speaks of, with nothing else beside them."""
-        named = [what for what, _, _ in self.asked.choices]
+        # How many in all says nothing of any of them.
+        named = [what for what, _, _ in self.asked.choices if what != "all"]
         named += [what for what, _ in self.asked.least if what != "default"]
         spoken = [
             {
@@ -445,6 +448,15 @@ class Model:
         if name == "bought":
             return self.ones(self.keys, "bought")
         return self.distance("ingredient" if name == "change" else "category")
+
+    def moved(self, name, limit):
+        """The limits of a rule that is moved and of what moves with it, by name."""
+        by, first = limit - self.rules[name].limit, self.rules[name].moves_with or name
+        return {
+            told: each.limit + by
+            for told, each in self.rules.items()
+            if first in {told, each.moves_with}
+        }
 
     # -- solving -------------------------------------------------------------------
 
@@ -611,19 +623,27 @@ class Model:
     def best_in_steps(self, asked, moved=None):
         """Each aim's least in whole steps, and whether one took the rest; or None."""
         for rest in (False, True):
-            programme = self.in_steps(asked, rest=rest, moved=moved)
-            found, holds = [], []
-            for goal, (_, slack) in zip(self.goals, self.asked.aims, strict=True):
-                wider = np.append(goal, np.zeros(programme.rows.shape[1] - self.size))
-                x = programme.least(wider, holds)
-                if x is None:
-                    break
-                found.append(float(goal @ self._tidied(x, asked, rest, moved)))
-                room = slack + 1e-7 * max(1.0, abs(found[-1]))
-                holds.append((wider, found[-1] + room))
+            for held in HELD[2], 10.0 * HELD[2]:
+                found = self._in_order_in_steps(asked, rest, moved, held)
+                if len(found) == len(self.goals):
+                    return found, rest
             if found:
-                return found, rest
+                raise ArithmeticError("an earlier aim could not be held in steps")
         return None
+
+    def _in_order_in_steps(self, asked, rest, moved, held):
+        """The same, cut short where rounding keeps an earlier aim from being held."""
+        programme = self.in_steps(asked, rest=rest, moved=moved)
+        found, holds = [], []
+        for goal, (_, slack) in zip(self.goals, self.asked.aims, strict=True):
+            wider = np.append(goal, np.zeros(programme.rows.shape[1] - self.size))
+            x = programme.least(wider, holds)
+            if x is None:
+                break
+            found.append(float(goal @ self._tidied(x, asked, rest, moved)))
+            room = slack + held * max(1.0, abs(found[-1]))
+            holds.append((wider, found[-1] + room))
+        return found
 
     def _tidied(self, x, asked, rest, moved):
         """All columns with each amount at the whole steps that it was found near to."""
@@ -639,6 +659,8 @@ class Model:
     def chosen(self, goal, holds):
         """What counts as used where a goal is least, the choices made anew."""
         x = self.programme().least(goal, holds)
+        if x is None:
+            return None
         used = x[self.at["used"]] > 0.5
         return {key for key, on in zip(self.keys, used, strict=True) if on}
 
@@ -723,7 +745,17 @@ class Programme(Struct, frozen=True, eq=False):
     whole: np.ndarray
 
     def least(self, goal, holds):
-        """The columns where a goal is least with others held; None if nowhere."""
+        """The columns where a goal is least with others held; None if nowhere.
+
+        Where others are held there is a formula: one that is lost in what is made
+        simpler before a search is looked for without that.
+        """
+        found = self._least(goal, holds)
+        if found is None and holds and self.whole.any():
+            found = self._least(goal, holds, presolve=False)
+        return found
+
+    def _least(self, goal, holds, *, presolve=True):
         rows = np.vstack([self.rows, *(row for row, _ in holds)])
         high = np.concatenate([self.high, [top for _, top in holds]])
         low = np.concatenate([self.low, np.full(len(holds), -np.inf)])
@@ -733,7 +765,7 @@ class Programme(Struct, frozen=True, eq=False):
                 integrality=self.whole,
                 bounds=Bounds(self.lower, self.upper),
                 constraints=LinearConstraint(rows, low, high),
-                options={"mip_rel_gap": 0.0},
+                options={"mip_rel_gap": 0.0, "presolve": presolve},
             )
         else:
             same = np.isfinite(low) & (low == high)

@@ -17,16 +17,19 @@ from optimiser.presenting.answer import answer_page
 from optimiser.presenting.why import why_page
 from optimiser.reading import read_scenario
 from tests.random_scenarios.comparing import (
+    BEND,
     IN,
     SEEN,
     Found,
     _formula,
     _kept_choices,
     _Moves,
+    mismelted,
     told_aims,
 )
 from tests.random_scenarios.files import write
 from tests.random_scenarios.independent import Model, UnaskedError
+from tests.random_scenarios.specification import replaced
 
 NUMBER = r"(-?\d+(?:\.\d+)?)"
 STILL = 1e-6  # of an aim, and this of one: what it may move by and be said not to
@@ -60,6 +63,8 @@ def misleading(asked):
         if answer.status == "clash":
             return []
         reasons = why(scenario, catalogue)
+    if mismelted(model, answer):
+        return []  # not a matter of words
     if answer.steps is not None and asked.chooses:
         return []  # what is chosen without steps is not shown
     return _Said(model, answer, reasons).wrong()
@@ -92,15 +97,13 @@ class _Said:
         self.why = {
             each.title: each.blocks for each in why_page(reasons, full=True).sections
         }
-        self.found = []
+        self.found, self.exact = [], False
 
     def wrong(self):
-        # Aims that leave room may each have choices of their own, which are not shown.
-        if all(used == self.kept[-1] for used in self.kept):
-            for block in self.sections["What holds the formula where it is"]:
-                self._holding(block.text, getattr(block, "under", ()))
-            for block in self.why.get("What each rule costs as its limit moves", ()):
-                self._curve(block.text, block.under)
+        for block in self.sections["What holds the formula where it is"]:
+            self._tried(self._holding, block.text, getattr(block, "under", ()))
+        for block in self.why.get("What each rule costs as its limit moves", ()):
+            self._tried(self._curve, block.text, block.under)
         for block in self.sections.get("With room to spare", ()):
             self._free(block.text)
         for block in self.why.get("Ingredients that are in", ()):
@@ -114,6 +117,18 @@ class _Said:
 
     def _say(self, kind, where, text, said):
         self.found.append(Found(kind, f"{where}: '{text}', but {said}"))
+
+    def _tried(self, asks, *block):
+        """Ask of a block whether it holds; what does not, in exact arithmetic too."""
+        before = len(self.found)
+        asks(*block)
+        if len(self.found) > before and not self.exact:
+            floats, self.exact = (self.here, self.tops), True
+            del self.found[before:]
+            moves = self._moves(next(iter(self.lines.values()))).exactly()
+            self.here, self.tops = moves.here, moves.tops
+            asks(*block)
+            (self.here, self.tops), self.exact = floats, False
 
     # -- rules that hold -----------------------------------------------------------
 
@@ -141,10 +156,11 @@ class _Said:
 
     def _named(self, names):
         """The binding rules of a list of sentences."""
+        listed = f"; {names}; "
         return [
             line
             for line in self.lines.values()
-            if line.binding and line.rule.sentence in names
+            if line.binding and f"; {line.rule.sentence}; " in listed
         ]
 
     def _clauses(self, line, text):
@@ -209,14 +225,18 @@ class _Said:
             room = 0.0
         step = by
         if each or room < by:
-            step = min(by, 0.5 * room) if room else 1e-5 * scale
+            step = min(by, 0.5 * room) if room else BEND * scale
             step = min(step, 1e-2 * scale) if each else step
-        if step < 1e-5 * scale:
+        if step < BEND * scale:
             return
         part = step / by
         where = f"{rule.id} from {rule.limit:g}"
         aim = next((a for words, a in AIMS.items() if words in rest), "cost")
-        curved = CURVED if self._bent(rule) else 1e-3
+        # Where rules of the second opinion begin to hold, little changes.
+        drifts = self._bent(rule) or any(
+            each.moves_with for each in self.model.rules.values()
+        )
+        curved = CURVED if drifts else 1e-3
         self._by(line, direction * step, aim, told * part, part, off, less, text, where)
         if self.found or not until or room <= 2.0 * step:
             return
@@ -247,7 +267,9 @@ class _Said:
             if abs(change) > 0.01 * part + noise or change * told < -noise:
                 self._say("price", where, text, f"by {move:g} it is {change:g}")
         elif abs(change - told) > off * part * 1.01 + noise + curved * abs(told):
-            self._say("price", where, text, f"moved by {move:g} it is {change:g}")
+            place = self.names.index(aim)
+            if not self._moves(line).bends_at_once(move, place, told):
+                self._say("price", where, text, f"moved by {move:g} it is {change:g}")
 
     def _bent(self, rule):
         mine = self.model.rules[rule.id]
@@ -260,7 +282,8 @@ class _Said:
         return easing if act == "easing" else -easing
 
     def _moves(self, line):
-        return _Moves(self.model, self.kept, self.here, self.tops, line)
+        moves = _Moves(self.model, self.kept, self.here, self.tops, line)
+        return replaced(moves, exact=self.exact)
 
     def _aim(self, line, aim, move):
         """An aim with a limit moved; None where nothing fits."""
@@ -300,12 +323,15 @@ class _Said:
         if act == "easing" and not rule.may_ease:
             return
         after = self._moves(line).after(step)
+        if after is None:  # its other side may be nearer than a little
+            step *= 0.1
+            after = self._moves(line).after(step)
         if after is None:
             self._say("still", rule.id, text, f"{act} it by {step:g} nothing fits")
             return
         for now, before, name in zip(after, self.here, self.names, strict=False):
             if abs(now - before) > STILL + STILL * abs(before):
-                said = f"{act} it by {step:g} moves {name} by {now - before:g}"
+                said = f"{act} it by {step:g} moves {name} by {float(now - before):g}"
                 self._say("still", rule.id, text, said)
 
     def _stuck(self, line, act, text):
@@ -364,14 +390,20 @@ class _Said:
                     said = f"at {limit + direction * step:g} there is {after}"
                     self._say("edge", where, text, said)
             elif part == "nothing more changes" and last is not None:
-                step = FAR * scale
+                far = self._meant(rule, limit + direction * FAR * scale)
                 aim, least, most = last
-                now = self._aim(line, aim, limit + direction * step - rule.limit)
+                now = self._aim(line, aim, far - rule.limit)
                 near = 1e-4 * max(1.0, abs(most))
                 if now is None or not least - near <= now <= most + near:
-                    self._say("end", where, text, f"{step:g} further it is {now}")
+                    self._say("end", where, text, f"at {far:g} it is {now}")
             elif part == "nothing changes":
                 self._unmoved(line, direction * 1e-3 * scale, part, where)
+
+    def _meant(self, rule, limit):
+        """A limit, or the last before it that a share can have."""
+        if rule.unit != "%" or (self.model.rules[rule.id].above < 0.0).any():
+            return limit
+        return min(max(limit, 0.0), 100.0 if rule.side == "exact" else math.inf)
 
     def _stands(self, line, limit, off, told, text, where):
         """The aim and its value at a limit, which must be the one told."""

@@ -16,6 +16,7 @@ CATEGORIES = (
     "exfoliant", "powder", "water", "preservative", "scent",
 )  # fmt: skip
 FATTY = {"hard butter", "soft butter", "liquid oil", "fatty alcohol"}
+MELTING = ("hard butter", "soft butter", "liquid oil")
 SOLID = {"exfoliant", "powder"}
 # What DEVELOPERS.md and the README call built-in parts.
 PARTS = {
@@ -48,6 +49,19 @@ PROPERTIES = {
     "solid fat": ("%", "mass", 30.0, (0.0, 100.0)),
     "firmness": ("%", "mass", 30.0, (0.0, 100.0)),
 }
+# Triglyceride -> melting point, deg C, and heat of melting, kJ/mol; invented.
+TRIGLYCERIDES = {
+    "P-P-P": (65.0, 170.0),
+    "S-S-S": (72.0, 195.0),
+    "P-O-P": (36.5, 145.0),
+    "P-O-S": (35.0, 155.0),
+    "S-O-S": (42.0, 165.0),
+    "P-P-O": (34.0, 135.0),
+    "P-O-O": (18.5, 120.0),
+    "S-O-O": (23.0, 125.0),
+    "O-O-O": (5.0, 100.0),
+    "O-O-L": (-6.0, 90.0),
+}
 # Whether aims with something to choose may leave room to those after them.
 ROOM_WITH_CHOICES = True
 SUBSTANCES = ("linalool", "phenoxyethanol", "sorbate", "coumarin")
@@ -60,7 +74,8 @@ class Material(Struct, frozen=True):
     ``packs`` are (kg, price, freight), none for no price; ``figures`` is (property,
     deg C or None) -> (low, value, high); ``contents`` is substance -> the same in
     percent; ``lots`` are kg; ``statuses`` is allergen -> (authority -> yes, no or
-    unknown, flag); ``caps`` are (whose, use, percent, of).
+    unknown, flag); ``caps`` are (whose, use, percent, of); ``made`` is triglyceride ->
+    percent, of what the second opinion knows.
     """
 
     key: str
@@ -73,6 +88,7 @@ class Material(Struct, frozen=True):
     lots: tuple[float, ...]
     statuses: Mapping[str, tuple[Mapping[str, bool | None], str]]
     caps: tuple[tuple[str, str, float, str], ...]
+    made: Mapping[str, float] = {}
 
     @property
     def name(self):
@@ -124,7 +140,7 @@ class Specification(Struct, frozen=True):
     """A whole question. Aims are (name, slack); choices (what, at least, at most).
 
     ``steps`` are (ingredient or category, percent), "step" for all others; none where
-    amounts come in no steps.
+    amounts come in no steps. ``opinion`` says whether windows hold by the second one.
     """
 
     seed: int
@@ -156,6 +172,7 @@ class Specification(Struct, frozen=True):
     palm_free: bool = False
     stock_only: bool = False
     steps: tuple[tuple[str, float], ...] = ()
+    opinion: bool = False
 
     def step(self, key):
         """The step of an ingredient, percent: its own, its category's, or of all."""
@@ -190,14 +207,14 @@ def figure(material, name):
         if name == "firmness" and material.category == "wax":
             term = material.figures.get(("wax firmness", None))
             return None if term is None else tuple(100.0 * each for each in term)
-        if material.category not in FATTY:
-            return 0.0, 0.0, 0.0
-        return _between(material, at)
+        return solid_fat(material, at)
     return material.figures.get((stored, at))
 
 
-def _between(material, at):
-    """A solid-fat curve at a temperature, straight between its points."""
+def solid_fat(material, at):
+    """A solid-fat curve at a temperature, straight between its points; or None."""
+    if material.category not in FATTY:
+        return 0.0, 0.0, 0.0
     if ("solid fat", at) in material.figures:
         return material.figures["solid fat", at]
     points = sorted(
@@ -207,7 +224,9 @@ def _between(material, at):
     )
     if not points:
         return None
-    (cool, first), (warm, last) = points
+    (cool, first), (warm, last) = points[0], points[-1]
+    if not cool < at < warm:
+        return None
     part = (at - cool) / (warm - cool)
     return tuple(a + part * (b - a) for a, b in zip(first, last, strict=True))
 
@@ -249,6 +268,11 @@ def small(seed):
     return _stepped(_Maker(seed, most=4).made(), (5.0, 2.5, 4.0))
 
 
+def melting(seed):
+    """One with windows on melting that hold by the second opinion, in no steps."""
+    return _Maker(seed, melts=True).made()
+
+
 def _stepped(asked, among=(0.1, 0.5, 0.5, 1.0, 2.0, 5.0)):
     """A specification, or one in four with amounts in steps."""
     dice = random.Random(f"steps of {asked.seed}")
@@ -265,8 +289,8 @@ def _stepped(asked, among=(0.1, 0.5, 0.5, 1.0, 2.0, 5.0)):
 class _Maker:
     """Makes one specification; everything random comes from one generator."""
 
-    def __init__(self, seed, most=9):
-        self.seed, self.most = seed, most
+    def __init__(self, seed, most=9, *, melts=False):
+        self.seed, self.most, self.melts = seed, most, melts
         self.random = random.Random(seed)
         self.spoils = 3 if self.chance(0.45) else 0
 
@@ -283,6 +307,8 @@ class _Maker:
 
     def made(self):
         kinds = self.some(CATEGORIES, 2, min(5, self.most))
+        if self.melts:
+            kinds = list(dict.fromkeys((*self.some(MELTING, 2, 3), *kinds)))
         count = self.random.randint(max(3, len(kinds)), self.most)
         named = kinds + self.random.choices(kinds, k=count - len(kinds))
         keys = [
@@ -303,6 +329,8 @@ class _Maker:
             name for name in ("vegan", "palm", "stock", *ALLERGENS) if self.chance(0.12)
         }
         self.windowed = self.some(PROPERTIES, 0, 3)
+        if self.melts and not {"solid fat", "firmness"} & set(self.windowed):
+            self.windowed.append(self.random.choice(("solid fat", "firmness")))
         if {"density", "solids load"} <= set(self.windowed):
             self.windowed.remove("density")
         self.batch_kg = self.random.choice((1.0, 2.0, 2.5, 0.4))
@@ -320,6 +348,7 @@ class _Maker:
             parts={"own part": tuple(self.some(keys, 2, 4))}
             if self.chance(0.3)
             else {},
+            opinion=self.melts,
         )
         return self.wishes(sound)
 
@@ -373,7 +402,19 @@ class _Maker:
                 if self.chance(0.4) or (name in self.plans and self.hidden[key])
             },
             self.caps(key),
+            self.made_of(category) if self.melts else {},
         )
+
+    def made_of(self, category):
+        """What the second opinion knows of an ingredient; of some fats nothing."""
+        if category not in MELTING or self.chance(0.1):
+            return {}
+        names = ["O-O-L", *self.some(TRIGLYCERIDES, 2, 5)]  # no fat is all solid
+        if category == "liquid oil":
+            names.append("O-O-O")
+        weights = {each: self.between(0.05, 1.0) for each in dict.fromkeys(names)}
+        whole = math.fsum(weights.values())
+        return {each: 100.0 * weight / whole for each, weight in weights.items()}
 
     def told(self, plan, key, kept, among):
         """What is said of an ingredient; what a plan needs, if the formula has it."""

@@ -7,30 +7,36 @@ moving what they speak of and solving again. A few are tried here; many more wit
 ``RANDOM_SCENARIOS=2000`` (how many), and ``RANDOM_SEED=10000`` (the first) where
 others are wanted.
 
-Emulsifier totals, envelopes and the second opinion are not in it: windows on solid
-fat and firmness are asked with the second opinion turned off.
+Windows on solid fat and firmness are asked with the second opinion turned off, but
+for some questions of their own, whose fats are made of triglycerides: there it is
+worked out a second time too. Emulsifier totals and envelopes are not in it.
 """
 
 import os
 import re
 from collections import Counter
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
 from optimiser.presenting.answer import answer_page
 from optimiser.presenting.page import Item
 from optimiser.presenting.why import why_page
+from optimiser.reading import read_scenario
+from optimiser.science import correction as asking
 from tests.random_scenarios.comparing import (
     answered,
     disagreements,
     inexact,
     smallest,
 )
-from tests.random_scenarios.files import scenario_text
+from tests.random_scenarios.files import scenario_text, write
 from tests.random_scenarios.independent import Model, UnaskedError
+from tests.random_scenarios.melting import Melting
 from tests.random_scenarios.saying import misleading
 from tests.random_scenarios.specification import (
+    melting,
     replaced,
     small,
     stepped,
@@ -48,7 +54,15 @@ def complain(seed, found, asked):
         pytest.fail(f"seed {seed}\n{said}\n{_told(asked)}")
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+# What random questions have found, each once. In 200616 a rule on traces was broken by
+# what is none; in 200543 a trace that rounding bought was counted as an ingredient; in
+# 201131 a window bends near its limit; in 201429 a way out was short of its digits;
+# next to ties (200117, 200386) an aim gains by the room that an earlier one is left; in
+# 209509 a formula in steps is exchanged for a nearer one that changes as much.
+KNOWN = (200616, 200543, 201131, 201429, 200117, 200386, 209509)
+
+
+@pytest.mark.parametrize("seed", [*SEEDS, *KNOWN])
 def test_a_random_question_is_answered_as_an_independent_model_answers_it(seed):
     asked = stepped(seed)
     found = disagreements(asked)
@@ -63,11 +77,35 @@ def test_a_small_question_is_answered_as_in_exact_arithmetic(seed):
     complain(seed, inexact(asked), asked)
 
 
-# In 52 and 498 a limit of six figures moves by less than four figures show.
-@pytest.mark.parametrize("seed", [*FEW, 52, 498])
+@pytest.mark.parametrize("seed", FEW)
+def test_a_random_window_holds_by_the_second_opinion_as_it_is_told(seed):
+    asked = melting(seed)
+    complain(seed, disagreements(asked), asked)
+
+
+# In 52 and 498 a limit of six figures moves by less than four figures show; in 218 the
+# first aim has choices of its own; in 10373 a bend is next to a limit; in 201319 the
+# most different tie has more of what is in.
+@pytest.mark.parametrize("seed", [*FEW, 52, 498, 218, 10373, 201319])
 def test_what_the_pages_say_of_an_answer_is_so(seed):
     asked = stepped(seed)
     complain(seed, misleading(asked), asked)
+
+
+# A fat without a figure where it is cooler would leave the temperature's own alone.
+def test_a_little_fat_in_what_is_all_liquid_counts_as_at_its_own_temperature(tmp_path):
+    asked = melting(300195)
+    _, catalogue = read_scenario(write(asked, tmp_path))
+    keys = [each.key for each in asked.materials]
+    liquid = [1.0 if each.category == "emulsifier" else 0.0 for each in asked.materials]
+    model = asking.Melting(keys, catalogue)
+    found = model.see(np.array(liquid), np.ones(len(keys)), "solid fat", [30.0])[30.0]
+    mine = Melting(asked)
+    bare = [each.key for each in asked.materials if each.made]
+    assert len(bare) >= 2
+    for key in bare:
+        alone = 100.0 * mine.alone(key, 30.0)
+        assert found.rows[0][keys.index(key)] == pytest.approx(-alone, abs=1e-6)
 
 
 def _told(asked):

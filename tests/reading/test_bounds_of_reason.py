@@ -22,46 +22,10 @@ SLIPS = [
         "take of out; it is percent of the finished product",
     ),
     (
-        '[eased]\n"practice/beeswax/max" = 140',
-        "eased.practice/beeswax/max",
-        "'140' is more than 100 percent",
-        "write a percentage from 0 to 100",
-    ),
-    (
-        '[eased]\n"band/wax/min" = -1',
-        "eased.band/wax/min",
-        "'-1' is negative",
-        "write a percentage from 0 to 100",
-    ),
-    (
         '[eased]\n"window/density/product/max" = -1e7',
         "eased.window/density/product/max",
         "'-10000000' is less than -1000000",
         "write a number from -1000000 to 1000000",
-    ),
-    (
-        '[eased]\n"ratio/x/max" = -1',
-        "eased.ratio/x/max",
-        "'-1' is negative",
-        "write a number from 0 to 10000",
-    ),
-    (
-        '[eased]\n"closeness/by ingredient" = 101',
-        "eased.closeness/by ingredient",
-        "'101' is more than 100 percent",
-        "write a percentage from 0 to 100",
-    ),
-    (
-        '[eased]\n"choice/all/max" = 2.5',
-        "eased.choice/all/max",
-        "'2.5' is no whole number",
-        "write how many ingredients, without a fraction",
-    ),
-    (
-        '[eased]\n"window/viscosity/70 degC/lipids/min" = 0',
-        "eased.window/viscosity/70 degC/lipids/min",
-        "'0' is less than 1e-06",
-        "write a number from 1e-06 to 1000000",
     ),
     (
         '[dropped]\nrules = ["band/wax/max", "band/wax/max"]',

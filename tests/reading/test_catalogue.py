@@ -271,6 +271,18 @@ def test_the_currency_is_that_of_the_scale_file_or_of_the_first_row(desk):
     )
 
 
+def test_one_message_is_enough_for_all_prices_in_another_currency(desk):
+    path = "catalogues/workshops/demo/prices.csv"
+    prices = (desk.folder / path).read_text(encoding="utf-8")
+    assert prices.count(",EUR") > 2
+    desk.write(path, prices.replace(",EUR", ",GBP"))
+    told = desk.catalogue_said()
+    assert told.count("second currency") == 1
+    rows = prices.count(",EUR") - 1
+    assert f"; so it is in {rows} more rows" in told
+    assert 'write code = "GBP" below [currency]' in told
+
+
 def test_a_price_without_any_currency_is_told(desk):
     desk.write("catalogues/workshops/demo/scale.toml", "")
     desk.write(

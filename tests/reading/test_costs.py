@@ -77,7 +77,8 @@ def read(tmp_path):
     def put(costs, scale=""):
         if costs is not None:
             (folder / "costs.toml").write_text(costs, encoding="utf-8")
-        (folder / "scale.toml").write_text(scale, encoding="utf-8")
+        if scale is not None:
+            (folder / "scale.toml").write_text(scale, encoding="utf-8")
         return read_costs(tmp_path / "scenarios" / "bar.toml", "demo", "EUR")
 
     return put
@@ -118,7 +119,8 @@ def test_every_number_is_read_as_it_is_written(read):
 
 
 def test_what_is_not_written_is_not_known_and_an_empty_list_is_none(read):
-    assert read(None) == Costs("demo/costs.toml", there=False)
+    for scale in (None, ""):  # without the file, and without [labour] in it
+        assert read(None, scale) == Costs("demo/costs.toml", there=False)
     found = read("packaging = []\nfees = []\n[sales]\nnot_sold = 0\n")
     assert (found.packaging, found.fees, found.overheads) == ((), (), None)
     assert found.not_sold == Stated(D(0))

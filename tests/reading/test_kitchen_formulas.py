@@ -89,6 +89,14 @@ def test_numbers_without_any_unit_are_told_how_they_were_read(told):
     assert found.told == ("no line has a unit; read as parts",)
 
 
+def test_two_names_of_one_ingredient_are_added_up_and_that_is_told(told):
+    found = told("beeswax pellets,20,g\nshea,70,g\nyellow beeswax,10,g\n")
+    assert found.percents == pytest.approx({"beeswax": 30.0, "shea_butter": 70.0})
+    assert found.told == (
+        "beeswax pellets and yellow beeswax are one ingredient here, beeswax: added up",
+    )
+
+
 def test_a_line_may_hold_its_amount_before_its_name(told):
     found = told("30 g of beeswax,,\nshea,70,g\n").percents
     assert found == pytest.approx({"beeswax": 30.0, "shea_butter": 70.0})
@@ -114,7 +122,8 @@ def test_a_line_may_hold_its_amount_before_its_name(told):
             "tells only that it is of the category scent",
         ),
         ("beeswax,30,g\nshea,-3,g\n", "the amount is negative"),
-        ("beeswax,30,g\nwhite beeswax,3,g\n", "'white beeswax' is there twice"),
+        ("beeswax,30,g\nbeeswax,3,g\n", "'beeswax' is there twice"),
+        ("beeswax,30,g\ncalendula infused oil,3,g\n", "an oil that it does not tell"),
     ],
 )
 def test_what_is_not_certain_is_asked_with_its_row(said, text, asked):

@@ -82,6 +82,7 @@ def test_every_problem_of_a_plan_is_told_at_once(written):
         + BAR
         + 'net = "60"\nunits = 2.5\nloss = 95\n'
         + '[[batches]]\nscenario = "lip_balmm.toml"\nreformulate = "yes"\n'
+        + 'within = "far"\n'
         + "[[batches]]\n",
     )
     assert problems == [
@@ -96,6 +97,7 @@ def test_every_problem_of_a_plan_is_told_at_once(written):
         ("batches.2.loss", "95", "is out of range"),
         ("batches.2.net", "60", "is not a number, a space and a unit"),
         ("batches.3.reformulate", "yes", "is neither true nor false"),
+        ("batches.3.within", "far", "is not a number"),
     ]
     assert all(each.fix and each.file for each in error.problems)
 

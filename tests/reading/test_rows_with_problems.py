@@ -420,6 +420,14 @@ SLIPS = [
     (
         "markets/restricted.csv",
         ",5,",
+        ",100.1,",
+        "row 2, column max_percent",
+        "'100.1' is more than 100",
+        "write a number of at most 100",
+    ),
+    (
+        "markets/restricted.csv",
+        ",5,",
         ",,",
         "row 2, column max_percent",
         "is blank",
@@ -503,8 +511,8 @@ SLIPS = [
         "43,0,USD",
         "row 4, column currency",
         "'USD' is a second currency beside EUR (catalogues/workshops/demo/scale.toml)",
-        "convert the price to EUR; or, where all your prices are in USD, name it in "
-        "catalogues/workshops/demo/scale.toml",
+        "convert the price to EUR; or, where all your prices are in USD, write "
+        'code = "USD" below [currency] in catalogues/workshops/demo/scale.toml',
     ),
     (
         "workshops/demo/prices.csv",

@@ -912,3 +912,22 @@ def test_a_temperature_is_not_called_unknown_while_the_climate_has_problems(desk
         "catalogues/markets/climate.csv, row 5, column kind: is blank.\n"
         "  To fix: write the kind of this row."
     )
+
+
+@pytest.mark.parametrize(
+    ("table", "names"),
+    [
+        # an ingredient, then two that are nothing; a category, then one
+        ("bands", ("cocoa butter", "gloop", "wibble")),
+        ("limits", ("wax", "gloop", "wibble")),
+        ("constituents", ("gloop", "wibble")),
+        ("pins", ("gloop", "wibble")),
+    ],
+)
+def test_a_slip_in_one_entry_hides_none_in_those_after_it(desk, table, names):
+    value = "2" if table == "pins" else "{ max = 2 }"
+    told = desk.said_with(
+        "\n".join([f"[{table}]", *(f'"{name}" = {value}' for name in names)])
+    )
+    for name in names:
+        assert f"bar.toml, key {table}.{name}: '{name}' is " in told

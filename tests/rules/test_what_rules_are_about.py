@@ -20,6 +20,9 @@ from optimiser.reading.kinds.ratios import Ratio, RatioTable
 from optimiser.reading.layers import Merged
 from optimiser.reading.shapes import fitted
 from optimiser.rules.figures import counted, sums
+from optimiser.rules.kinds import ratios
+from optimiser.rules.space import Space
+from optimiser.science import mixing
 from optimiser.studies.robust import Doubt, robust
 from tests.rules import workbench as wb
 
@@ -98,6 +101,7 @@ def both(space):
         origin=wb.toml("both"),
         terms=tuple(known),
         lacking=tuple(lacking),
+        provisos=total.provisos,
     )
 
 
@@ -164,6 +168,44 @@ def test_a_new_kind_of_rule_about_nothing_that_can_be_chosen_is_told():
     bands = wb.bound("wax"), wb.bound("scent", None, 1.0)
     banded = formulate(wb.scenario(bands=bands), waxes)
     assert [rule.id for rule in banded.basis.silent] == ["both"]
+
+
+def told_odd(space):
+    """The rules of ratios as a kind that nothing else has heard of."""
+    return (replace(each, kind="odd") for each in ratios.rules(space))
+
+
+def test_a_new_kind_of_rule_frees_what_is_there_in_small_doses(monkeypatch):
+    building = importlib.import_module("optimiser.rules.build")
+    kinds = [told_odd if each is ratios.rules else each for each in building.KINDS]
+    monkeypatch.setattr(building, "KINDS", tuple(kinds))
+    known = wb.catalogue({"oil": "liquid oil", "lavender": "scent", "rose": "scent"})
+    base = {"oil": 98.0, "lavender": 1.0, "rose": 1.0}
+    ratio = wb.ratio("r", {"lavender"}, {"rose"}, high=2.0)
+    free = wb.rules_of(wb.scenario(base=base, others=(ratio,)), known)
+    assert [x for x in free if x.startswith("minor/")] == []
+    mixed = wb.ratio("r", {"lavender"}, {"rose", "oil"}, high=2.0)
+    kept = wb.rules_of(wb.scenario(base=base, others=(mixed,)), known)
+    assert {"minor/lavender", "minor/rose"} <= set(kept)
+
+
+@pytest.mark.usefixtures("with_both")
+def test_a_rule_made_of_figures_says_that_it_counts_their_worse_ends():
+    careful = wb.rules_of(wb.scenario(bands=FATS, cautious=True), KNOWN)
+    assert careful["both"].sentence.endswith("250, at the worse end of its figures")
+    plain = wb.rules_of(wb.scenario(bands=FATS), KNOWN)
+    assert plain["both"].sentence.endswith("together at least 250")
+
+
+def test_what_mixes_by_volume_is_never_added_up_by_weight():
+    space = Space(wb.scenario(), KNOWN, ("oil",))
+    with pytest.raises(ValueError, match="density is no sum by weight"):
+        counted(space, "density", 20.0, "fats", below=0.0)
+
+
+def test_what_no_blend_has_is_refused_and_never_counted_as_nothing():
+    with pytest.raises(ValueError, match="no blend has"):
+        mixing.terms("", 36.0, False)
 
 
 def test_what_adds_figures_up_to_more_than_100_percent_ends_nowhere_by_itself():

@@ -87,8 +87,10 @@ def test_a_figure_between_two_rests_on_the_weaker_and_names_both_sources():
 
 
 KNOWN = wb.catalogue(
-    {"oil": "liquid oil", "wax": "wax", "clay": "powder", "bacuri": "hard butter"},
+    {"oil": "liquid oil", "wax": "wax", "clay": "powder", "bacuri": "hard butter",
+     "cocoa": "hard butter"},
     figures={
+        "solid fat": {"cocoa": {20.0: 80.0, 30.0: 40.0}},
         "density": {"oil": {20.0: 920.0, 60.0: 890.0}},
         "viscosity": {
             "oil": {20.0: 60.0, 40.0: 30.0},
@@ -98,7 +100,7 @@ KNOWN = wb.catalogue(
         "wax firmness": {"wax": wb.figure(2.0, 1.0, 4.0)},
         "shine": {"oil": 3.0},
     },
-)
+)  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -132,6 +134,7 @@ def test_a_figure_is_looked_up_in_the_way_of_its_property(name, key, at, value):
     [
         ("solid fat", "bacuri", 30.0),
         ("firmness", "bacuri", 30.0),
+        ("solid fat", "cocoa", None),  # without a temperature
         ("density", "wax", 20.0),
         ("viscosity", "oil", 60.0),
         ("iodine value", "oil", None),

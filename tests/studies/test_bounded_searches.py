@@ -12,7 +12,7 @@ from optimiser.errors import InputError
 from optimiser.presenting.studies.tradeoff import tradeoff_page
 from optimiser.presenting.terminal import as_text
 from optimiser.reading import shipped_folder
-from optimiser.solving import SolverError, left, optimise, within
+from optimiser.solving import SolverError, left, optimise, patience, within
 from optimiser.solving.optimise import _Searched
 from optimiser.solving.session import CutShortError
 from optimiser.studies.made import made
@@ -26,7 +26,10 @@ BAR = shipped_folder("scenarios") / "massage_bar.toml"
 
 # To the end it takes minutes. Nodes are the same on any machine, however busy.
 @pytest.mark.parametrize(("seconds", "nodes"), [(0.0, math.inf), (1e6, 1), (1e6, 500)])
-def test_variants_end_in_time_and_say_what_they_may_cost_less(seconds, nodes):
+def test_variants_end_in_time_and_say_what_they_may_cost_less(
+    seconds, nodes, monkeypatch
+):
+    monkeypatch.setattr(patience, "PACE", 1.0)
     scenario, catalogue = read_scenario(BAR)
     with within(None, nodes):
         found = variants(scenario, catalogue, 8, seconds=seconds)

@@ -385,7 +385,10 @@ def test_the_shipped_plan_saves_by_moving_and_is_proved(autumn):
     assert 0.0 < found.left_worth < found.purchase.spend
 
 
-def test_a_search_that_is_cut_short_still_answers_and_says_how_far_off_it_is():
+def test_a_search_that_is_cut_short_still_answers_and_says_how_far_off_it_is(
+    monkeypatch,
+):
+    monkeypatch.setattr("optimiser.solving.patience.PACE", 1.0)
     asked = read_plan(SCENARIOS / "plans" / "autumn.toml")
     found = plan(asked, seconds=0.0)
     assert found.purchase.spend <= found.stands + 1e-6

@@ -190,7 +190,7 @@ def test_any_text_is_matched_or_not_and_never_breaks(catalogue, knowledge, text)
 def test_an_infusion_in_another_oil_is_not_the_one_that_the_label_would_name(
     written, matcher, catalogue
 ):
-    known = catalogue.ingredients["calendula_infused_oil"]
+    known = catalogue.ingredients["calendula_sunflower_oil"]
     assert "Helianthus Annuus" in known.inci
     found = matcher.match(written)
     assert (found.options, found.category) == ((), "liquid oil")
@@ -199,7 +199,26 @@ def test_an_infusion_in_another_oil_is_not_the_one_that_the_label_would_name(
 
 @pytest.mark.parametrize(
     "written",
-    ["calendula infused oil", "calendula infused oil (organic sunflower)"],
+    ["calendula infused sunflower oil", "calendula infused oil (organic sunflower)"],
 )
 def test_an_infusion_whose_oil_is_the_labels_is_known(written, matcher):
-    assert matcher.match(written).ingredient == "calendula_infused_oil"
+    assert matcher.match(written).ingredient == "calendula_sunflower_oil"
+
+
+# The catalogue's is in sunflower oil; a label that named that of any would be wrong.
+@pytest.mark.parametrize(
+    ("written", "asked"),
+    [
+        ("calendula infused oil", True),
+        ("infused calendula oil", True),
+        ("calendula oil", True),
+        ("St John's wort macerated oil", True),
+        ("calendula infused olive oil", False),
+        ("calendula infusion in almond oil", False),
+        ("olive oil", False),
+    ],
+)
+def test_an_infusion_is_asked_for_its_oil_where_it_tells_none(written, asked, matcher):
+    assert matcher.asks_its_oil(written) is asked
+    wrong = matcher.left_open(written) or ""
+    assert ("an oil that it does not tell" in wrong) is asked

@@ -3,13 +3,16 @@
 import random
 import re
 import tomllib
+from importlib import import_module
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser import formulate, read_scenario
 from optimiser.errors import InputError
 from optimiser.presenting.answer import law_lines
+from optimiser.rules.kinds import ratios
 from optimiser.web.desk import Desk, StaleError
 from optimiser.web.wishes import (
     AimAt,
@@ -240,6 +243,22 @@ def test_what_cannot_be_asked_is_told_and_the_last_answer_stays(opened):
         assert told in page.text
         assert (page.number, page.cost) == (before, cost)
     assert page.limit(HARD, 31).status_code == 200
+
+
+def test_the_limit_of_a_kind_of_rule_of_its_own_can_be_moved(opened, monkeypatch):
+    def told_odd(space):
+        return (replace(each, kind="odd") for each in ratios.rules(space))
+
+    building = import_module("optimiser.rules.build")
+    kinds = [told_odd if each is ratios.rules else each for each in building.KINDS]
+    monkeypatch.setattr(building, "KINDS", tuple(kinds))
+    asked = 'name = "r"\nfirst = ["wax"]\nsecond = ["liquid oil"]\nmax = 2\n'
+    Path("scenarios/odd.toml").write_text(
+        f'extends = "massage_bar.toml"\n[[ratios]]\n{asked}', encoding="utf-8"
+    )
+    page = opened("scenarios/odd.toml")
+    assert 'data-limit="ratio/r/max"' in page.html
+    assert page.limit("ratio/r/max", 0.25).status_code == 200
 
 
 def test_a_page_that_is_behind_is_shown_the_last_question(opened):

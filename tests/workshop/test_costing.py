@@ -94,6 +94,16 @@ def test_what_is_stated_to_be_none_is_counted_as_none_and_said():
     assert found.unit == found.batch / 24
 
 
+@pytest.mark.parametrize(
+    ("loss", "overfill", "names"),
+    [(0.0, 0.0, set()), (3.0, 0.0, {"lost"}), (0.0, 2.0, {"overfill"})],
+)
+def test_what_is_not_lost_or_given_away_has_no_line(loss, overfill, names):
+    found = costing_of(work(loss=loss, overfill=overfill))
+    told = {line.name for line in found.lines if line.kind == MATERIALS}
+    assert told == {"in the units", *names}
+
+
 def test_half_of_the_work_stated_is_counted_and_the_other_half_named():
     found = costing_of(work(replace(FULL, labour=Labour(stated(15), stated(60)))))
     assert found.of_kind(LABOUR) == 15

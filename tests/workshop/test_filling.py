@@ -171,6 +171,15 @@ def test_a_batch_is_told_where_it_is_short():
     assert not check(RULES["EU"], found.label + 1.0, weights, len(weights)).kept
 
 
+@pytest.mark.parametrize(
+    ("weights", "said"), [([60.2, 60.1, 40.0], True), ([60.2, 40.0], False)]
+)
+def test_that_the_others_would_do_is_said_where_there_are_several(weights, said):
+    found = check(RULES["EU"], 60.0, weights, len(weights))
+    assert found.far == (len(weights) - 1,)
+    assert found.without_far is said
+
+
 def test_a_mean_that_is_short_by_a_hundredth_is_not_kept():
     weights = [59.98, 60.0, 60.01]
     assert not check(RULES["EU"], 60.0, weights, 3).kept

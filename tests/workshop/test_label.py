@@ -245,6 +245,19 @@ def test_a_scent_name_stands_over_its_threshold_by_use_not_at_it(use, dose, name
     assert ("Linalool" in names(found)) is named
 
 
+def test_scents_and_the_names_they_bring_stand_together_after_the_other_small_ones():
+    # Less of the acid than of the scent; both below 1 %, where the order is free.
+    found = written("EU", {"oil": 99.5, "rose": 0.4, "acid": 0.1})
+    assert names(found)[:3] == ["Helianthus Annuus Seed Oil", "Stearic Acid", "Parfum"]
+    assert set(names(found)[3:]) == {"Linalool", "Benzyl Alcohol"}
+
+
+@pytest.mark.parametrize(("product", "asked"), [(None, True), ("balm", False)])
+def test_what_a_product_is_for_is_to_fill_in_where_nobody_told(product, asked):
+    found = written("EU", {"oil": 100.0}, product=product)
+    assert ("function" in dict(found.to_fill_in)) is asked
+
+
 def test_lavender_brings_the_names_of_the_worked_example():
     # 1 % lavender in a balm: up to 0.45 % linalool, 0.47 % linalyl acetate, 0.015 %
     # camphor, 0.02 % terpineol, and the whole oil.

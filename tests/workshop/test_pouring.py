@@ -128,6 +128,11 @@ def test_grains_of_quarter_millimetre_sugar_take_minutes_to_settle_when_crowded(
     # By hand: 690 * 9.80665 * 0.00025^2 / (18 * 0.0548) * (1 - 0.308)^4.65.
     assert sugar.speed_mm_s[1] == pytest.approx(0.077, rel=0.02)
     assert sugar.seconds[0] < 30.0 / sugar.speed_mm_s[1] < sugar.seconds[2]
+    # The coarse in the thinnest melt: its viscosity by its fall, as above, and then
+    # density times speed times size over that.
+    speed, size = sugar.speed_mm_s[2] / 1e3, sugar.size_mm[2] / 1e3
+    thinnest = 690.0 * 9.80665 * size**2 / (18.0 * speed) * (1.0 - 0.308) ** 4.65
+    assert sugar.reynolds == pytest.approx(900.0 * speed * size / thinnest, rel=0.02)
     assert sugar.reynolds < 0.01
 
 

@@ -221,6 +221,13 @@ def test_a_batch_is_made_rounder_where_that_keeps_every_rule(asked):
     assert weigh(found, 0.091, 1e-3).larger == pytest.approx(0.1)
 
 
+# 33 % of whole grams is whole in hundreds of them only: not in 120, the next rounder.
+def test_the_larger_batch_that_is_told_is_one_that_keeps_every_rule(asked):
+    found = asked(TWO + '[bands]\n"hard butter" = { min = 33, max = 33 }\n')
+    assert weigh(found, 0.111, 1e-3).larger == pytest.approx(0.2)
+    assert weigh(found, 0.2, 1e-3).kept
+
+
 def test_what_has_to_go_somewhere_goes_to_the_largest_line(asked):
     found = asked(TWO + '[pins]\n"cocoa butter" = 1\n')
     steps = {x.ingredient: x.steps for x in weigh(found, 0.1057, 1e-4).lines}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
+from optimiser.presenting.following import following
 from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
     Block,
@@ -96,6 +97,7 @@ def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
     if not full:
         rest = ["percentages", "where the density comes from"]
         sections += care.more(rest, sheet.cautions)
+        sections += following("batch", sheet.file)
     return Page(f"Batch sheet: {sheet.title}", tuple(_about(sheet)), tuple(sections))
 
 

@@ -10,6 +10,7 @@ from msgspec.structs import asdict
 
 from optimiser.domain.costs import OWN_SALE
 from optimiser.presenting.filling import over_told
+from optimiser.presenting.following import next_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -63,7 +64,7 @@ def cost_page(sheet: CostSheet, *, full: bool = False) -> Page:
     if full:
         sections += section("Materials", [_materials(sheet)])
     else:
-        more = "With --full: each material, everything that moves it, every rule."
+        more = f"With --full: all of it. {next_told('cost', sheet.answer.file)}"
         sections.append(Section("", (Paragraph(more),)))
     return Page(f"Cost: {sheet.answer.title}", (_about(sheet),), tuple(sections))
 

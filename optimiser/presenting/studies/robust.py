@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Number,
@@ -67,6 +68,8 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
         sections += section("What each is like", facts)
     rest = ("how far each rule may be off", "the formulas", "what each is like")
     sections += closing(found.told, _proof(found), full=full, rest=rest)
+    if not full:
+        sections += following("robust", found.about.file)
     title = f"{found.about.title}: how sure it is"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
 

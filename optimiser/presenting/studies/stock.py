@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from optimiser.presenting import amounts
 from optimiser.presenting.answer import aims_in_words, reached
+from optimiser.presenting.following import following
 from optimiser.presenting.formula import (
     by_category,
     formula_table,
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
 __all__ = ["stock_page"]
 
 MOST_ROWS, MOST_HELPS, MOST_EXPIRED = 8, 2, 3
-NEXT = "Next: --csv FILE keeps what to take; `optimiser pour` says how to pour it."
 LEAST_KG = 5e-5  # less than this is not taken from a lot of its own
 DATED = "lots past their date are not counted"
 PROOF = (
@@ -75,7 +75,7 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
         rest = ("the formula next to the base", "what runs out first", "properties")
     sections += closing(found.told, PROOF, full=full, rest=rest)
     if not full:
-        sections += section("", [Paragraph(NEXT)])
+        sections += following("stock", found.about.file)
     title = f"{found.about.title}: what the shelf makes today"
     return Page(title, top, law_first(found.told.basis, sections))
 

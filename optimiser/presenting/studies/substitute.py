@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting import care, facts
+from optimiser.presenting.following import following
 from optimiser.presenting.formula import by_category, cost_told, formula_table
 from optimiser.presenting.notes import notes as answer_notes
 from optimiser.presenting.page import (
@@ -53,7 +54,6 @@ if TYPE_CHECKING:
 __all__ = ["substitute_page"]
 
 MOST_HELD = 3
-NEXT = "Next: --csv FILE keeps it; `optimiser pour FILE` then says how to pour it."
 
 
 def substitute_page(found: Substitution, *, full: bool = False) -> Page:
@@ -78,7 +78,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         rest = ("what each is like", "the order on the label", "all allergens")
         brought = care.allergens(answer.allergens, answer.markets, found.free_from)
         sections += care_and_rest(answer.cautions, rest, brought)
-        sections += section("", [Paragraph(NEXT)])
+        sections += following("substitute", found.about.file)
     else:
         sections += section("Label order", _labels(found))
         sections += section(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -58,6 +59,8 @@ def themes_page(found: Themes, *, full: bool = False) -> Page:
         sections += section("Allergens present or to ask about", allergens)
     rest = ("the formulas", "what each is like", "allergens")
     sections += closing(found.told, PROOF, full=full, rest=rest)
+    if not full:
+        sections += following("variants", found.about.file)
     title = f"{found.about.title}: themes"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
 

@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -62,6 +63,8 @@ def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
         sections += section("", _at_the_turn(found))
     rest = ("every point", "a plot", "the formulas", "what they are like")
     sections += closing(found.told, _proof(found), full=full, rest=rest)
+    if not full:
+        sections += following("tradeoff", found.about.file)
     between = f"{axis_words(found.up)} against {axis_words(found.across)}"
     title = f"{found.about.title}: {between}"
     return Page(title, about(found.about), law_first(found.told.basis, sections))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
     Number,
@@ -79,6 +80,8 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
     rest = ("what each is like", "how far apart they are", "all allergens")
     cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
     sections += closing(found.told, KEPT if cut else PROOF, full=full, rest=rest)
+    if not full:
+        sections += following("variants", found.about.file)
     title = f"{found.about.title}: variants"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.amounts import percents, percents_column, places
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import (
     Block,
@@ -81,8 +82,8 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
     care = "Cautions" if full else "Take care"
     sections += section(care, [Item(CAUTION)], close=not full)
     if not full:
-        rest = "how each recipe was read, categories and ingredients in figures"
-        sections += section("", [Paragraph(f"With --full: {rest}.")], close=True)
+        more = f"With --full: the reading and figures. {next_told('survey')}"
+        sections += section("", [Paragraph(more)], close=True)
     title_of = f"Survey of recipes: {title(survey)}"
     about = (*_about(survey), *prices_told(catalogue.invented_prices))
     return Page(title_of, about, tuple(sections))

@@ -68,6 +68,8 @@ _GRADES = {
     "olein",
     "stearin",
 }
+# Marigold has no oil of its own to press: what is called so is an infusion.
+_INFUSED = {"infused", "infusion", "macerated", "maceration", "macerate", "calendula"}
 _BUTTERS = {"hard butter", "soft butter", "butters"}
 _OILS = {"hard butter", "soft butter", "liquid oil"}
 _Tokens = tuple[str, ...]
@@ -143,9 +145,16 @@ class Matcher:
             return f"may be {' or '.join(names)}"
         if match.open:
             return f"may be {names[0]} or another {match.category}"
+        if match.category == "liquid oil" and self.asks_its_oil(written):
+            return "is made in an oil that it does not tell"
         if not names and match.category is not None:
             return f"tells only that it is of the category {match.category}"
         return None
+
+    def asks_its_oil(self, written: str) -> bool:
+        """Whether a name tells of an infusion, and not what it was made with."""
+        words = set(tokens(fold(written)))
+        return bool(words & _INFUSED) and not any(map(self._is_oil, words))
 
     def _match(self, name: str) -> Match:
         form = self._form(name)
@@ -197,7 +206,16 @@ class Matcher:
             nearer = self._nearer(outside, " ".join(inside), found)
             nearer = nearer or self._graded(found, inside)
             return nearer or self._dropping(found, inside)
+        if self.asks_its_oil(outside):
+            how = "an infusion; brackets tell of what it is made with, if of anything"
+            return found or Match((), "liquid oil", how, "assumed")
         tail = name.rpartition(")")[2] or name.rpartition("]")[2]
+        return self._told_inside(inside, tail, found)
+
+    def _told_inside(
+        self, inside: list[str], tail: str, found: Match | None
+    ) -> Match | None:
+        """Return what brackets tell nearer than the words around them do."""
         for each in inside:
             for text in (f"{each} {tail}", each):
                 nearer = self._spelt(text)

@@ -115,6 +115,8 @@ def _settled(
             read_as[line.name] = found[0]
         elif found:
             unclear.append(_unclear(line, found, catalogue))
+        elif not match.options and matcher.asks_its_oil(line.name):
+            continue  # it is asked: what it melts like, and its label, hang on that
         elif not found and _is_stranger(line.name, match):
             taken = {*catalogue.ingredients, *(x.ingredient.key for x in own.values())}
             own.setdefault(line.name, _stranger(line, match, workshop, taken))

@@ -23,7 +23,7 @@ LEARNT = 0.2
 UNEXPLAINED = 1.0 / 3.0
 
 
-class Verdict(Struct, frozen=True):
+class Judged(Struct, frozen=True):
     """What a bar was found to be in a room, deg C."""
 
     trial: str
@@ -34,8 +34,8 @@ class Verdict(Struct, frozen=True):
 class AtOdds(Struct, frozen=True):
     """Two verdicts on one formula that cannot both hold; the cooler one first."""
 
-    cool: Verdict
-    warm: Verdict
+    cool: Judged
+    warm: Judged
 
 
 class Support(Struct, frozen=True):
@@ -140,8 +140,8 @@ def _reasons(
     return reasons
 
 
-def _verdict(each: Observation) -> Verdict:
-    return Verdict(each.trial.name, each.at, each.trial.verdict or "")
+def _judged(each: Observation) -> Judged:
+    return Judged(each.trial.name, each.at, each.trial.verdict or "")
 
 
 def _contradictions(seen: Sequence[Observation], shift: Shift) -> list[AtOdds]:
@@ -162,5 +162,5 @@ def _contradictions(seen: Sequence[Observation], shift: Shift) -> list[AtOdds]:
             firmer = order[warm.trial.verdict or ""] > order[cool.trial.verdict or ""]
             clash = warm.trial.verdict != cool.trial.verdict and warm.at == cool.at
             if firmer or clash:
-                found.append(AtOdds(_verdict(cool), _verdict(warm)))
+                found.append(AtOdds(_judged(cool), _judged(warm)))
     return found

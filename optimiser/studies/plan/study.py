@@ -9,7 +9,6 @@ that move least from where they stand.
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
@@ -31,6 +30,7 @@ from optimiser.solving import (
     Optimum,
     SolverError,
     attempted,
+    now,
     optimise,
     within,
 )
@@ -167,7 +167,7 @@ class _Planning:
         self, asked: Plan, answers: Sequence[Solved], seconds: float | None
     ) -> None:
         self.asked, self.answers = asked, answers
-        self.end = math.inf if seconds is None else time.monotonic() + seconds
+        self.end = math.inf if seconds is None else now() + seconds
         self.least: float | None = None
         self.catalogue = asked.catalogue
         self.own: tuple[Formula, ...] = tuple(each.amounts for each in answers)
@@ -275,7 +275,7 @@ class _Planning:
         if before is not None:
             near = shop.start([block.start for block in blocks], before.bought)
         try:
-            with within(max(0.0, self.end - time.monotonic())):
+            with within(max(0.0, self.end - now())):
                 found = optimise(shop.programme, near=near)
         except (ProofError, SolverError):
             return None

@@ -32,7 +32,7 @@ from optimiser.studies.calibration.shifts import (
     moved_catalogue,
     override_rows,
 )
-from optimiser.studies.calibration.support import Verdict
+from optimiser.studies.calibration.support import Judged
 
 ROOT = pathlib.Path(__file__).resolve().parents[3]
 BARS = {
@@ -207,7 +207,7 @@ def test_verdicts_at_odds_are_told(known):
     ]
     found = calibrate(trials, *known).support.contradictions
     assert len(found) == 2
-    assert found[0].cool == Verdict("base 1", 20.0, "too soft")
+    assert found[0].cool == Judged("base 1", 20.0, "too soft")
 
 
 def test_solid_fat_moves_less_where_nothing_was_tried():

@@ -1,0 +1,50 @@
+"""What to run next: the last line of a short page, on the way from recipe to label."""
+
+from __future__ import annotations
+
+import re
+
+from optimiser.presenting.page import Paragraph, Section, section
+from optimiser.presenting.words import clean
+
+__all__ = ["following", "next_told"]
+
+# By command; {file} is the scenario, as it is written on the command line.
+NEXT = {
+    "formulate": "`optimiser why {file}`, `batch`, `label`; or --full.",
+    "check alone": "`optimiser begin FOLDER --from {file}` makes rules around it.",
+    "check kept": "`optimiser batch {file}` weighs it; or --full.",
+    "check broken": "`optimiser formulate {file}` mends that; or --full.",
+    "why": "--rule ID follows one limit; `optimiser variants {file}`.",
+    "substitute": "--csv FILE keeps it; `optimiser pour FILE`, `label --formula FILE`.",
+    "variants": "--csv FILE keeps them; `optimiser tradeoff {file}`.",
+    "tradeoff": "--write turn FILE.toml keeps the turn; `optimiser batch FILE.toml`.",
+    "robust": "`optimiser trials {file}` tells which test bars to pour.",
+    "stock": "--csv FILE keeps what to take; `optimiser pour {file}`.",
+    "fats": "`optimiser pour` how to pour it; `optimiser calibrate` with your bars.",
+    "pour": "make 100 g, note in which room it was right, then `optimiser calibrate`.",
+    "buy": "`optimiser batch {file}`.",
+    "plan": "--write FOLDER keeps its formulas; `optimiser batch` weighs each.",
+    "batch": "--csv SHEET, filled in, is for `optimiser record batch {file} SHEET`.",
+    "fill": "`optimiser cost {file}`; `optimiser label {file}`.",
+    "weighed": "`optimiser record weights BATCH FILE` keeps them.",
+    "cost": "`optimiser label {file}`.",
+    "label": "--out FILE.html prints it; `optimiser record batch` keeps what was made.",
+    "survey": "`optimiser formulate` what it wrote.",
+}
+
+
+def next_told(command: str, file: str = "") -> str:
+    """Return the line on what to run next.
+
+    >>> next_told("check kept", "scenarios/my bar.toml")
+    'Next: `optimiser batch "scenarios/my bar.toml"` weighs it; or --full.'
+    """
+    told = clean(file)
+    name = f'"{told}"' if re.search(r"[\s()&;']", told) else told
+    return f"Next: {NEXT[command].format(file=name or 'SCENARIO')}"
+
+
+def following(command: str, file: str = "") -> tuple[Section, ...]:
+    """Return it as the section that ends a page."""
+    return section("", [Paragraph(next_told(command, file))], close=True)
