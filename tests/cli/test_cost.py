@@ -196,7 +196,7 @@ def test_invented_costs_are_nobody_s_and_who_pays_no_tax_is_told_how(run, worksp
     asked = ("cost", BAR, "--units", 24, "--net", "60 g", "--price", "8.50")
     told = " ".join(run(*asked).out.split())
     assert "nobody's yet, of demo/costs.toml and scale.toml" in told
-    assert "who is not registered for that tax writes [tax] rate = 0" in told
+    assert "an adviser says what you owe; none is [tax] rate = 0" in told
     costs = workspace / "catalogues/workshops/demo/costs.toml"
     text = costs.read_text(encoding="utf-8")
     costs.write_text(text.replace("every number is invented", "of my year"), "utf-8")
