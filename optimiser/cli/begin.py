@@ -30,8 +30,7 @@ NO_PAGE = (
     "A page where limits move is an extra: pip install '.[web]' where the program came"
     " from, then optimiser open."
 )
-STOCK = "stock.csv"
-INVENTED = ("prices.csv", STOCK, "costs.toml", "scale.toml")
+INVENTED = ("prices.csv", "stock.csv", "costs.toml", "scale.toml")
 REMEMBERED = f"""\
 # The workshop whose prices, stock and rows count where none is named.
 workshop = "{DEMO}"
@@ -185,19 +184,10 @@ def _begin(folder: Path, recipe: OwnRecipe | None) -> None:
         for stock in draft.glob("catalogues/workshops/*/stock.csv"):
             stock.write_text(f"{STOCK.header}\n", encoding="utf-8")  # no shelf is ours
         if recipe is not None:
-            _empty_the_shelf(draft)
             recipe.write(draft)
 
     _refuse_what_is_there(folder)
     _fill(folder, {name: shipped_folder(name) for name in PARTS}, more)
-
-
-def _empty_the_shelf(folder: Path) -> None:
-    """Leave the head of the demo's stock alone: its lots are on nobody's shelf."""
-    path = folder / "catalogues" / "workshops" / DEMO / STOCK
-    if path.exists():
-        head = path.read_text(encoding="utf-8").partition("\n")[0]
-        path.write_text(f"{head}\n", encoding="utf-8")
 
 
 def _has_page() -> bool:

@@ -191,6 +191,8 @@ def refuse_page_file(path: Path | None, *read: Path) -> None:
 
     if not is_workbook(path) and path.suffix.casefold() not in {".html", ".htm"}:
         fix = "end its name in .html for a page to print, or in .xlsx"
+        if path.suffix.casefold() == ".csv":
+            fix += "; a table as CSV is kept with --csv, where there is one"
         wrong = "is neither a page nor a spreadsheet"
         raise InputError([Problem(wrong, field="--out", found=str(path), fix=fix)])
     refuse_the_same_file(path, *read, columns=[REPORT] if is_workbook(path) else None)

@@ -48,6 +48,10 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         float,
         typer.Option("--apart-by-category", help="Percent by category, at least."),
     ] = 0.0,
+    apart_by_kind: Annotated[
+        float,
+        typer.Option("--apart-by-kind", help="Percent by kind: like oils are alike."),
+    ] = 0.0,
     other_ingredients: Annotated[
         bool,
         typer.Option(
@@ -87,7 +91,12 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         raise typer.Exit(_show_themes(laid, json, csv, out, full=full))
     asked, catalogue = read_scenario(scenario)
     asked = of_size(asked, batch)
-    different = study.Different(apart, apart_by_category, other_ingredients)
+    different = study.Different(
+        apart,
+        apart_by_category,
+        other_ingredients,
+        points_by_kind=apart_by_kind,
+    )
     bar = Bar("variants", keeps=False)
     seconds = None if thorough else SECONDS
     found = study.variants(

@@ -88,7 +88,9 @@ def answer_page(
     mind = (
         *law(answer.basis, brief=long),
         *items(care.briefly(answer.cautions, few)),
-        *care.allergens(answer.allergens, answer.markets, brief=long),
+        *care.allergens(
+            answer.allergens, answer.markets, brief=long and not answer.kept_out
+        ),
     )
     return Page(
         f"{answer.title}: {', '.join(where[1:])}",

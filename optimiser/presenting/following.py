@@ -11,7 +11,7 @@ __all__ = ["following", "next_told"]
 
 # By command; {file} is the scenario, as it is written on the command line.
 NEXT = {
-    "formulate": "`optimiser why {file}`, `batch`, `label`; or --full.",
+    "formulate": "`optimiser why {file}`, batch, label; --full.",
     "check alone": "`optimiser begin FOLDER --from {file}` makes rules around it.",
     "check kept": "`optimiser batch {file}` weighs it; or --full.",
     "check broken": "`optimiser formulate {file}` mends that; or --full.",

@@ -43,6 +43,7 @@ ENDS = {
     "as asked": "looked at no further",
     "no limit beyond": "it goes no further",
 }
+NEVER, NEVER_ANY = "no price drives it out", "no price drives any of these out"
 CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a step
 
 
@@ -50,7 +51,7 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
     """Return the reasons for a formula: the weightiest of each, or all."""
     most, in_most = (None, None) if full else (MOST, MOST_IN)
     steps = [_rule(each, full=full) for each in reasons.curves[:most]]
-    stays = [_staying(each, reasons.currency) for each in reasons.staying]
+    stays = _stays(reasons, full=full)
     enters = [_entering(each, reasons.currency) for each in reasons.entering]
     return Page(
         f"Why: {reasons.title}",
@@ -107,13 +108,13 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
     more = []
     if len(reasons.curves) > MOST:
         more.append(plural(len(reasons.curves) - MOST, "more rule"))
-    if len(reasons.staying) > MOST_IN:
-        more.append(f"{len(reasons.staying) - MOST_IN} more of those that are in")
+    if (left := len(_stays(reasons, full=False)) - MOST_IN) > 0:
+        more.append(f"{left} more of those that are in")
     if len(reasons.entering) > MOST:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if not full:
-        told = f"With --full: {listed(more)}. " if more else ""
-        yield Paragraph(f"{told}{next_told('why', reasons.file)}")
+        besides = f"With --full: {listed(more)}. " if more else ""
+        yield Paragraph(f"{besides}{next_told('why', reasons.file)}")
 
 
 def rule_page(found: RuleCurve) -> Page:
@@ -229,6 +230,16 @@ def _point(point: PricePoint, here: float, curve: PriceCurve, rule: Rule) -> str
     return f"{limit}{unit_words(rule.unit)}: {value} ({by})"
 
 
+def _stays(reasons: Reasons, *, full: bool) -> list[str]:
+    """Return what drives each ingredient out; in short, those nothing does in one."""
+    told = {x.name: _staying(x, reasons.currency) for x in reasons.staying}
+    never = [name for name, text in told.items() if text.endswith(f": {NEVER}")]
+    if full or len(never) < 2:
+        return list(told.values())
+    rest = [text for name, text in told.items() if name not in never]
+    return [*rest, f"{NEVER_ANY}: {listed(never, 6)}"]
+
+
 def _staying(each: Staying, currency: str) -> str:
     amount = f"{clean(each.name)}, {short(each.percent, 3)} %"
     unit = f"{currency}/kg"
@@ -240,7 +251,7 @@ def _staying(each: Staying, currency: str) -> str:
         if each.leaves_above is None or cents(first) < cents(each.leaves_above):
             told.append(falls)
     if each.leaves_above is None:
-        told.append("no price drives it out")
+        told.append(NEVER)
     else:
         leaves = f"leaves above {money(each.leaves_above)} {unit}"
         told.append(leaves if told else f"{leaves}{now}")

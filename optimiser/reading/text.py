@@ -10,6 +10,7 @@ from optimiser.errors import Problem, alike
 
 __all__ = ["absent", "is_folder", "nearest_file", "read_text", "real_path"]
 
+SCENARIOS = "scenarios"  # a folder that workspaces have
 GREATEST_BYTES = 100_000_000
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _AS_TEXT = {
@@ -113,6 +114,9 @@ def nearest_file(path: Path) -> str:
         A sentence for a fix, such as "the nearest file there is bar.toml".
     """
     folder = path.parent
+    below = folder / SCENARIOS / path.name
+    if is_file(below):
+        return f"the nearest file is {below.as_posix()}"
     try:
         names = sorted(each.name for each in folder.iterdir() if each.is_file())
     except OSError:
@@ -129,6 +133,14 @@ def real_path(path: Path) -> Path:
         return path.resolve()
     except (OSError, RuntimeError, ValueError):
         return path.absolute()
+
+
+def is_file(path: Path) -> bool:
+    """Return whether a path is a file; not so if no path can be called that."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def is_folder(path: Path) -> bool:

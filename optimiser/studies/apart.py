@@ -28,6 +28,7 @@ def far_from(
     least: float,
     title: str,
     catalogue: Catalogue | None = None,
+    by: str = "category",
 ) -> Programme:
     """Return a programme whose formulas are at least so far from another one.
 
@@ -35,17 +36,17 @@ def far_from(
     ----------
     other : mapping of ingredient key to percent
     least : float
-        Points, by ingredient, or by category where a catalogue is given.
+        Points, by ingredient; with a catalogue ``by`` "category" or "kind".
     title : str
         What the other formula is called.
     """
     columns, links = list(programme.columns), list(programme.links)
     lost: list[int] = []
-    for name, share in _shares(other, catalogue).items():
+    for name, share in _shares(other, catalogue, by).items():
         members = [
             column
             for column, key in enumerate(programme.ingredients)
-            if _group(key, catalogue) == name
+            if _group(key, catalogue, by) == name
         ]
         counts, loss = len(columns), len(columns) + 1
         columns.append(Column("counts", name, 0.0, 1.0, whole=True))
@@ -56,7 +57,7 @@ def far_from(
         row = Row.of([*((column, 1.0) for column in members), *room])
         links.append(Link(row, -math.inf, 100.0))
         lost.append(loss)
-    by = "ingredient" if catalogue is None else "category"
+    by = "ingredient" if catalogue is None else by
     rule = _rule(
         f"apart/{title}/{by}",
         Counted("point", "points", f"by {by} from {title}"),
@@ -73,16 +74,16 @@ def far_from(
     )
 
 
-def _group(key: str, catalogue: Catalogue | None) -> str:
-    return key if catalogue is None else catalogue.ingredients[key].category
+def _group(key: str, catalogue: Catalogue | None, by: str) -> str:
+    return key if catalogue is None else catalogue.ingredients[key].group(by)
 
 
 def _shares(
-    other: Mapping[str, float], catalogue: Catalogue | None
+    other: Mapping[str, float], catalogue: Catalogue | None, by: str
 ) -> dict[str, float]:
     shares: dict[str, float] = {}
     for key, percent in other.items():
-        name = _group(key, catalogue)
+        name = _group(key, catalogue, by)
         shares[name] = shares.get(name, 0.0) + percent
     return shares
 

@@ -244,12 +244,14 @@ def label_order(amounts: Mapping[str, float], catalogue: Catalogue) -> tuple[str
     return tuple(each.name for each in in_order(declared(amounts, catalogue)))
 
 
-def by_category(amounts: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
-    """Return the percent of each category that a formula has."""
+def by_category(
+    amounts: Mapping[str, float], catalogue: Catalogue, by: str = "category"
+) -> dict[str, float]:
+    """Return the percent of each category that a formula has, or ``by`` "kind"."""
     sums: dict[str, float] = {}
     for key, percent in amounts.items():
-        category = catalogue.ingredients[key].category
-        sums[category] = sums.get(category, 0.0) + percent
+        group = catalogue.ingredients[key].group(by)
+        sums[group] = sums.get(group, 0.0) + percent
     return sums
 
 

@@ -62,7 +62,8 @@ VARIANTS = Origin("the command line", field="variants")
 class Different(Struct, frozen=True):
     """What counts as clearly different, from every variant before it.
 
-    ``points`` and ``points_by_category`` are least distances; ``other_set`` asks for
+    ``points``, ``points_by_category`` and ``points_by_kind`` are least distances: by
+    kind one light oil for another is no difference. ``other_set`` asks for
     another set of ingredients too. ``lines`` are what each has of an ingredient at
     least, percent by category, or none of it: nobody weighs ten lines of 0.5 %.
     """
@@ -71,6 +72,7 @@ class Different(Struct, frozen=True):
     points_by_category: float = 0.0
     other_set: bool = False
     lines: Mapping[str, float] = field(default_factory=lambda: LEAST)
+    points_by_kind: float = 0.0
 
 
 class Variant(Struct, frozen=True):
@@ -215,6 +217,7 @@ def _check(count: int, within_percent: float, different: Different) -> None:
         ("--within", within_percent, 0, 1000),
         ("--apart", different.points, 0, 100),
         ("--apart-by-category", different.points_by_category, 0, 100),
+        ("--apart-by-kind", different.points_by_kind, 0, 100),
     )
     problems = [
         Problem(
@@ -226,7 +229,7 @@ def _check(count: int, within_percent: float, different: Different) -> None:
         for name, value, low, high in asked
         if not low <= value <= high
     ]
-    far = max(different.points, different.points_by_category)
+    far = max(different.points, different.points_by_category, different.points_by_kind)
     if far <= 0 and not different.other_set:
         fix = "give --apart some points, or ask for --other-ingredients"
         problems.append(
@@ -292,6 +295,10 @@ class _Apart:
         if wanted.points_by_category > 0:
             least = wanted.points_by_category
             asked = far_from(asked, other.amounts, least, other.title, self.catalogue)
+        if wanted.points_by_kind > 0:
+            least = wanted.points_by_kind
+            known = self.catalogue
+            asked = far_from(asked, other.amounts, least, other.title, known, "kind")
         if wanted.other_set:
             used = {
                 key
@@ -343,6 +350,9 @@ def _prove(
     """Recompute the distances and the cost of a variant from its amounts alone."""
     near = min(distance(new.amounts, each.amounts) for each in found)
     near_by = min(_by_category(new, each, catalogue) for each in found)
+    near_kind = min(_by_category(new, each, catalogue, "kind") for each in found)
+    if near_kind < different.points_by_kind - ROUNDING:
+        raise ProofError(f"a variant is only {near_kind:g} points by kind away")
     if near < different.points - ROUNDING:
         raise ProofError(f"a variant is only {near:g} points from another")
     if near_by < different.points_by_category - ROUNDING:
@@ -351,9 +361,12 @@ def _prove(
         raise ProofError("a variant costs more than was allowed")
 
 
-def _by_category(first: Made, second: Made, catalogue: Catalogue) -> float:
+def _by_category(
+    first: Made, second: Made, catalogue: Catalogue, by: str = "category"
+) -> float:
     return distance(
-        by_category(first.amounts, catalogue), by_category(second.amounts, catalogue)
+        by_category(first.amounts, catalogue, by),
+        by_category(second.amounts, catalogue, by),
     )
 
 

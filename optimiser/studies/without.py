@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -47,7 +47,7 @@ def without(
     problems: list[Problem] = []
     names = list(_each(names, lambda name: _stands_for(name, catalogue)))
     also = list(_each(also, catalogue.find))
-    found = [_named(name, catalogue, problems) for name in names]
+    found = [_named(name, scenario.base, catalogue, problems) for name in names]
     more = [_ingredient(name, catalogue, problems) for name in also]
     if problems:
         raise InputError(problems)
@@ -94,7 +94,12 @@ def _stands_for(name: str, catalogue: Catalogue) -> tuple[str, str] | None:
     return None if key is None else ("ingredients", key)
 
 
-def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[str, str]:
+def _named(
+    name: str,
+    base: Iterable[str],
+    catalogue: Catalogue,
+    problems: list[Problem],
+) -> tuple[str, str]:
     """Return what a name stands for, or say what is wrong with it."""
     found = _stands_for(name, catalogue)
     if found is not None:
@@ -103,10 +108,13 @@ def _named(name: str, catalogue: Catalogue, problems: list[Problem]) -> tuple[st
         wrong, fix = unclear
         problems.append(Problem(wrong, field="--without", found=name, fix=fix))
         return "allergens", ""
+    held = [catalogue.ingredients[key].name for key in base]
+    held = [each for each in held if set(fold(name).split()) & set(each.split())]
     known_names = [*catalogue.names(), *CATEGORIES, *catalogue.allergens]
+    near = f"your base has {' and '.join(held)}" if held else nearest(name, known_names)
     problems.append(
         Problem(
-            f"is no ingredient, category or allergen; {nearest(name, known_names)}",
+            f"is no ingredient, category or allergen; {near}",
             field="--without",
             found=name,
             fix="correct the name, or see them all with: optimiser catalogue list",

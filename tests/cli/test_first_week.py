@@ -133,10 +133,10 @@ def test_why_tells_how_to_see_rules_in_money_where_another_aim_comes_first(run):
     ("arguments", "following"),
     [
         (("substitute", "--without", "almond oil"), "`optimiser pour FILE`"),
-        (("stock",), "`optimiser pour`"),
+        (("stock",), "`optimiser pour scenarios/mine.toml`"),
         (("pour",), "`optimiser calibrate`"),
         (("fats",), "`optimiser pour`"),
-        (("why",), "`optimiser variants`"),
+        (("why",), "`optimiser variants scenarios/mine.toml`"),
     ],
 )
 def test_a_page_names_the_command_that_comes_next(run, arguments, following):
@@ -214,6 +214,20 @@ def test_a_survey_uses_the_remembered_workshop(run):
     table = "recipe,class,ingredient,amount,unit\nA,balm,hive gold,20,g\nA,,shea,80,g\n"
     Path("theirs.csv").write_text(table, encoding="utf-8")
     assert "'hive gold' is not known" not in run("survey", "theirs.csv").out
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_word_of_what_the_base_holds_is_told_first(run):
+    done = run("substitute", "scenarios/mine.toml", "--without", "almond")
+    assert done.code == 1
+    assert "your base has sweet almond oil" in done.err
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_a_scenario_named_without_its_folder_is_found_there(run):
+    done = run("formulate", "mine.toml")
+    assert done.code == 1
+    assert "the nearest file is scenarios/mine.toml" in done.err
 
 
 ALONE = ("--market", "EU", "--use", "leave-on")

@@ -115,6 +115,32 @@ def test_each_variant_is_the_cheapest_of_all_that_are_so_different(prices, least
             assert result.next_dearer_percent == pytest.approx(dearer, abs=1e-4)
 
 
+def test_one_oil_for_its_like_is_no_difference_by_kind():
+    """Grape for olive differs by 60 % by ingredient, and by nothing by kind."""
+    plain = known([5, 6, 7, 4.0, 4.1])
+    like = {
+        key: replace(each, kind="light" if each.category == "liquid oil" else None)
+        for key, each in plain.ingredients.items()
+    }
+    kinds = replace(plain, ingredients=like)
+    oils = {3, 4}
+
+    def butters(each):
+        return [
+            share for at, share in enumerate(shares(each.formula)) if at not in oils
+        ]
+
+    by_name = variants(asked(), kinds, 2, 50.0, Different(10.0, lines={}))
+    assert butters(by_name.variants[0]) == pytest.approx(butters(by_name.variants[1]))
+    alike = Different(0.0, lines={}, points_by_kind=10.0)
+    by_kind = variants(asked(), kinds, 2, 50.0, alike)
+    moved = [
+        abs(one - other)
+        for one, other in zip(*map(butters, by_kind.variants), strict=True)
+    ]
+    assert max(moved) >= 10.0 - 1e-6
+
+
 @settings(deadline=None, max_examples=15)
 @given(st.lists(st.integers(1, 30), min_size=5, max_size=5, unique=True))
 def test_other_sets_come_in_the_order_of_complete_enumeration(prices):

@@ -140,6 +140,9 @@ def different_in_words(different: Different) -> str:
         parts.append(told)
     elif different.points_by_category > 0:
         parts.append(f"at least {by_category} different by category")
+    if different.points_by_kind > 0:
+        by_kind = short(different.points_by_kind)
+        parts.append(f"at least {by_kind} % by kind (like for like is no difference)")
     if different.other_set:
         parts.append("of another set of ingredients")
     return " and ".join(parts)
