@@ -412,6 +412,13 @@ def test_lots_do_not_date_what_may_spoil_before_them():
     assert printed_date(found) == "Best used before the end of 03/2027"
 
 
+def test_a_product_named_after_what_it_is_says_so_once():
+    found = written("EU", {"oil": 100.0})
+    for function, whats in (("Lip Balm", {"name"}), ("balm", {"name", "function"})):
+        lines = label_lines(found, "lip balm", function)
+        assert {x.what for x in lines if not x.open} & {"name", "function"} == whats
+
+
 def test_an_invented_lot_dates_nothing():
     made_up = tuple(replace(each, invented=True) for each in SHELF)
     found = written("EU", {"oil": 100.0}, catalogue=known(stock=made_up))
