@@ -19,6 +19,7 @@ from optimiser.cli.studying import (
     show_clash,
     write,
 )
+from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from optimiser.domain.bench import Bench
@@ -107,6 +108,9 @@ def answer(
     for path in targets.values():
         if path.parent.is_dir():
             refuse_the_same_file(path, *read)
+        elif path.parent.exists():
+            fix = "name a folder, or one that is to be made"
+            raise InputError([Problem("is no folder", str(path.parent), fix=fix)])
     found = study.plan(asked, None if thorough else SECONDS)
     if isinstance(found, study.Unfit):
         if len(asked.products) > 1:
