@@ -200,7 +200,7 @@ def told(name, ways, seconds):
     """Return one line of the table."""
     least = seconds[BAREST]
     cells = [
-        f"{seconds[way] / least:>9.2f}" if way in seconds else " " * 9 for way in ways
+        f"{seconds[way] / least:>13.2f}" if way in seconds else " " * 13 for way in ways
     ]
     return f"{name:28}" + "".join(cells) + f"   {least:.3f} s"
 
@@ -236,7 +236,7 @@ def test_one_table_of_ratios_against_scripts_of_other_libraries(benchmark, tmp_p
             lines.append(told(path.stem, [OURS, *ways], middle))
 
     benchmark.pedantic(measure, rounds=1)
-    head = "".join(f"{way.replace('scipy ', ''):>9.9}" for way in (OURS, *ways))
+    head = "".join(f"{way.replace('scipy ', ''):>13}" for way in (OURS, *ways))
     print(f"\n{'times ' + BAREST:28}{head}", *lines, sep="\n")
     for way in lacking:
         print(f"{way}: not installed, not measured")
