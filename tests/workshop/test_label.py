@@ -137,6 +137,11 @@ def test_one_inci_name_is_one_entry_however_many_bring_it():
     )  # fmt: skip
 
 
+def test_what_is_not_in_a_formula_or_is_mere_dust_of_it_is_not_on_its_label():
+    found = written("EU", {"oil": 100.0, "wax": 0.0, "acid": 1e-10})
+    assert names(found) == ["Helianthus Annuus Seed Oil"]
+
+
 def test_parts_of_a_mixture_stand_by_their_own_shares():
     # 90 % of 12 is 10.8, below 11; 10 % of 12 is 1.2, above 1.1.
     found = written("EU", {"oil": 75.9, "wax": 11.0, "keeper": 12.0, "acid": 1.1})
