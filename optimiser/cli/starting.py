@@ -35,9 +35,10 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     arguments : sequence of str, optional
         By default those that the program was started with.
     """
-    # A run is short and its matrices small: no collecting of garbage, no threads for
-    # linear algebra (decision 12).
+    # A run is short and its matrices small: no collecting of garbage, no search for
+    # plugins, no threads for linear algebra (decision 12).
     gc.disable()
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _share_one_heap()
     given = list(sys.argv[1:] if arguments is None else arguments)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-
-from msgspec.structs import replace
+from typing import TYPE_CHECKING
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
@@ -12,8 +11,10 @@ from optimiser.domain.scenario import Bound, Choice, Emulsify, Exclusions, Steps
 from optimiser.domain.spoken import allergen_named, one_nut, unclear_allergen
 from optimiser.reading.asking import Asking
 from optimiser.reading.names import Names
-from optimiser.reading.scenario_files import SideTable
 from optimiser.reading.shapes import shown_value
+
+if TYPE_CHECKING:
+    from optimiser.reading.scenario_files import SideTable
 
 __all__ = [
     "bands_of",
@@ -160,7 +161,7 @@ def constituents_of(asking: Asking) -> tuple[Bound, ...]:
         if side.of is not None:
             fix = "take of out; it is percent of the finished product"
             asking.say(origin, "takes no of", fix, side.of, ".of")
-            side = replace(side, of=None)  # noqa: PLW2901
+            side = side.model_copy(update={"of": None})  # noqa: PLW2901
         found.append(_bound(asking, side, name, origin))
     return tuple(found)
 

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from optimiser.domain.material import Origin
 from optimiser.domain.scenario import Envelope, EnvelopeList
 from optimiser.errors import Problem
 from optimiser.reading.asking import Asking
 from optimiser.reading.folders import outside
-from optimiser.reading.scenario_files import EnvelopeFile, EnvelopeRows
-from optimiser.reading.shapes import fit, fitted
+from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent, seen_from
 from optimiser.reading.toml_text import read_toml
+
+if TYPE_CHECKING:
+    from optimiser.reading.scenario_files import EnvelopeFile, EnvelopeRows
 
 __all__ = ["envelope_of"]
 
@@ -29,6 +32,8 @@ def envelope_of(asking: Asking, folder: Path, beside: Path) -> Envelope | None:
     beside : Path
         Folder of the scenario; the envelope's file is shown as seen from there.
     """
+    from optimiser.reading.scenario_files import EnvelopeFile  # noqa: PLC0415 - pydantic is slow to import
+
     table = asking.file.envelope
     if table is None:
         return None
@@ -42,7 +47,7 @@ def envelope_of(asking: Asking, folder: Path, beside: Path) -> Envelope | None:
     content = read_toml(path, shown, asking.problems)
     if content is None or fit(EnvelopeFile, content, shown, asking.problems):
         return None
-    return _envelope(asking, fitted(EnvelopeFile, content), shown)
+    return _envelope(asking, EnvelopeFile.model_validate(content), shown)
 
 
 def _envelope(asking: Asking, file: EnvelopeFile, shown: str) -> Envelope:

@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import Any, get_args, get_origin
 
 from msgspec import Struct, field
+from pydantic import BaseModel
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError, Problem
 from optimiser.reading.folders import outside
 from optimiser.reading.kinds import FILE
-from optimiser.reading.shapes import Shape, fit, keys_of
+from optimiser.reading.shapes import fit
 from optimiser.reading.text import absent, is_folder, real_path
 from optimiser.reading.toml_text import parse_toml, read_toml
 
@@ -32,11 +33,12 @@ __all__ = [
 
 def _keys_that(hold: Callable[[Any], bool]) -> tuple[str, ...]:
     """Return the keys of a scenario file by the shape of what they hold."""
-    return tuple(name for name, (kind, _) in keys_of(FILE).items() if hold(kind))
+    fields = FILE.model_fields.items()
+    return tuple(name for name, key in fields if hold(key.annotation))
 
 
 def _is_model(shape: Any) -> bool:  # noqa: ANN401 - typing has no better
-    return isinstance(shape, type) and issubclass(shape, Shape)
+    return isinstance(shape, type) and issubclass(shape, BaseModel)
 
 
 def _is_list(shape: Any) -> bool:  # noqa: ANN401

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
@@ -20,14 +21,14 @@ from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
-from optimiser.reading.kinds import FILE, others_of
 from optimiser.reading.layers import Layer, Overlay, load_layers, merge, overlay_layers
 from optimiser.reading.markets import FILL, NOT_THERE, OWN_ROWS, known_markets
 from optimiser.reading.names import Names
-from optimiser.reading.scenario_files import ScenarioFile
-from optimiser.reading.shapes import fitted
 from optimiser.reading.windows import windows_of
 from optimiser.reading.workshops import remembered_workshop
+
+if TYPE_CHECKING:
+    from optimiser.reading.scenario_files import ScenarioFile
 
 __all__ = ["aims_of", "read_scenario", "wrong_batch"]
 
@@ -77,6 +78,8 @@ def read_scenario(
         With every problem of the scenario, of the files it extends, of its
         envelope and of the catalogue.
     """
+    from optimiser.reading.kinds import FILE  # noqa: PLC0415 - pydantic is slow to import
+
     path = Path(path)
     problems: list[Problem] = []
     layers, whole = load_layers(path, problems, text)
@@ -110,7 +113,7 @@ def read_scenario(
     merged = merge(layers, spell, problems)
     if workshop is not None and "workshop" not in merged.content:
         merged.content["workshop"] = workshop  # as the workspace remembers it
-    file = fitted(FILE, merged.content)
+    file = FILE.model_validate(merged.content)
     asking = Asking(
         shown,
         merged,
@@ -157,6 +160,8 @@ def _workshop(
 
 def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
     """Return the scenario; its problems are in the list of ``asking``."""
+    from optimiser.reading.kinds import others_of  # noqa: PLC0415 - pydantic is slow to import
+
     file = asking.file
     bounds.parts_of(asking)
     asking.say_vain()

@@ -1,18 +1,19 @@
-# ruff: noqa: RUF012 - a struct copies its defaults
 """The shape of scenario files: which keys there are, and what each holds.
 
-Shapes check kinds only (a number is a number, a list a list). Whether names are
+The models check kinds only (a number is a number, a list a list). Whether names are
 known and numbers make sense is looked at later, when the catalogue is at hand.
 """
 
 from __future__ import annotations
 
 import contextlib
+import math
 import re
 from datetime import date
 from typing import Annotated
 
-from optimiser.reading.shapes import Shape, a_date, a_number
+from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator
+from pydantic_core import PydanticCustomError
 
 __all__ = [
     "AS_THE_BASE",
@@ -30,13 +31,22 @@ __all__ = [
     "GuardTable",
     "OnlyTable",
     "ScenarioFile",
+    "Shape",
     "SideTable",
     "StockTable",
     "WindowTable",
 ]
 
 
-class SideTable(Shape, frozen=True):
+class Shape(BaseModel):
+    """A table whose keys are all known and whose numbers are numbers."""
+
+    model_config = ConfigDict(
+        extra="forbid", strict=True, allow_inf_nan=False, defer_build=True
+    )
+
+
+class SideTable(Shape):
     """A lower or an upper side, or both, percent of a part."""
 
     min: float | None = None
@@ -45,20 +55,20 @@ class SideTable(Shape, frozen=True):
     why: str | None = None
 
 
-class BatchTable(Shape, frozen=True):
+class BatchTable(Shape):
     """``[batch]``: how much is made, such as "2 kg"."""
 
     size: str | None = None
 
 
-class AimTable(Shape, frozen=True):
+class AimTable(Shape):
     """``[aim]``: aims in order, and the slack of each in its own unit."""
 
     order: list[str] | None = None
     slack: dict[str, float] = {}
 
 
-class ExcludeTable(Shape, frozen=True):
+class ExcludeTable(Shape):
     """``[exclude]``: what must stay out."""
 
     allergens: list[str] = []
@@ -69,7 +79,7 @@ class ExcludeTable(Shape, frozen=True):
     palm_free: bool = False
 
 
-class OnlyTable(Shape, frozen=True):
+class OnlyTable(Shape):
     """``[only]``: what may be chosen beside the base."""
 
     ingredients: list[str] = []
@@ -83,13 +93,17 @@ def _limit(value: object) -> float | str:
     """Return a number, or a text that tells one from the base."""
     if isinstance(value, str) and AS_THE_BASE.fullmatch(value.strip()):
         return value.strip()
-    return a_number(value)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        if abs(value) < math.inf:
+            return float(value)
+        raise PydanticCustomError("finite_number", "not finite")
+    raise PydanticCustomError("float_type", "no number")
 
 
-Limit = Annotated[float | str, _limit]
+Limit = Annotated[float | str, PlainValidator(_limit)]
 
 
-class WindowTable(Shape, frozen=True):
+class WindowTable(Shape):
     """One of ``[[windows]]``, its sides in the unit of the property or as the base."""
 
     property: str
@@ -101,7 +115,7 @@ class WindowTable(Shape, frozen=True):
     name: str | None = None
 
 
-class ChoiceTable(Shape, frozen=True):
+class ChoiceTable(Shape):
     """One of ``[choices]``: how many ingredients may be used."""
 
     at_least: int | None = None
@@ -109,7 +123,7 @@ class ChoiceTable(Shape, frozen=True):
     why: str | None = None
 
 
-class ClosenessTable(Shape, frozen=True):
+class ClosenessTable(Shape):
     """``[closeness]``: at most so many points from the base."""
 
     by_ingredient: SideTable | None = None
@@ -117,26 +131,26 @@ class ClosenessTable(Shape, frozen=True):
     by_category: SideTable | None = None
 
 
-class StockTable(Shape, frozen=True):
+class StockTable(Shape):
     """``[stock]``: whether only the shelf is used, and the day it is looked at."""
 
     only: bool = False
     today: date | None = None
 
 
-class EnvelopeTable(Shape, frozen=True):
+class EnvelopeTable(Shape):
     """``[envelope]``: the file of an assessor's envelope."""
 
     file: str
 
 
-class ClimateTable(Shape, frozen=True):
+class ClimateTable(Shape):
     """``[climate]``: a zone of climate.csv."""
 
     zone: str
 
 
-class GuardTable(Shape, frozen=True):
+class GuardTable(Shape):
     """``[guard]``: limits that hold unless they are set to false."""
 
     lauric: SideTable | None = None
@@ -145,28 +159,28 @@ class GuardTable(Shape, frozen=True):
     margin: bool | None = None
 
 
-class EmulsifierTable(Shape, frozen=True):
+class EmulsifierTable(Shape):
     """``[emulsifiers]``: totals to try, percent of the lipids, and how near in HLB."""
 
     total: list[float] = []
     within: float = 0.3
 
 
-class DroppedTable(Shape, frozen=True):
+class DroppedTable(Shape):
     """``[dropped]``: rules that are not to count, by their ids."""
 
     rules: list[str] = []
 
 
-def _day(value: object) -> date:
-    """Return a date, also one that was written in quotes."""
+def _day(value: object) -> object:
+    """Return a date that was written in quotes as one; anything else as it is."""
     if isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", value.strip()):
         with contextlib.suppress(ValueError):
             return date.fromisoformat(value.strip())
-    return a_date(value)
+    return value
 
 
-class ScenarioFile(Shape, frozen=True):
+class ScenarioFile(Shape):
     """A scenario file; what is required may be inherited.
 
     A kind of rule that is read by a module of its own adds its key (`reading.kinds`).
@@ -178,7 +192,7 @@ class ScenarioFile(Shape, frozen=True):
     use: str | None = None
     market: list[str] = []
     product: str | None = None
-    on: Annotated[date, _day] | None = None
+    on: Annotated[date | None, BeforeValidator(_day)] = None
     unchecked: list[str] = []
     cautious: bool = False
     batch: BatchTable | None = None
@@ -205,7 +219,7 @@ class ScenarioFile(Shape, frozen=True):
     dropped: DroppedTable | None = None
 
 
-class EnvelopeRows(Shape, frozen=True, kw_only=True):
+class EnvelopeRows(Shape):
     """One of an envelope's ``[[lists]]``; percent of the finished product."""
 
     name: str
@@ -214,7 +228,7 @@ class EnvelopeRows(Shape, frozen=True, kw_only=True):
     caps: dict[str, float]
 
 
-class EnvelopeFile(Shape, frozen=True):
+class EnvelopeFile(Shape):
     """A whole envelope file."""
 
     title: str

@@ -1,54 +1,21 @@
-"""Shapes of TOML files: kinds of values, with every mismatch told as a problem.
-
-A shape is a struct, read here rather than by msgspec: that one stops at the first
-mismatch, and a maker is told all of them.
-"""
+"""Kinds of values in a TOML file, with every mismatch told as a problem."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import date, datetime, time
-from functools import cache
-from types import NoneType
-from typing import Annotated, Any, TypeVar, cast, get_args, get_origin
-
-from msgspec import Struct
-from msgspec.structs import fields
+from typing import TYPE_CHECKING, Any, TypeVar, get_args
 
 from optimiser.errors import Problem, nearest
 from optimiser.reading.cells import quoted_advice, to_number
 
-__all__ = [
-    "Misfit",
-    "Shape",
-    "a_date",
-    "a_number",
-    "dotted",
-    "fit",
-    "fitted",
-    "keys_of",
-    "shown_value",
-]
+__all__ = ["dotted", "fit", "shown_value"]
 
+if TYPE_CHECKING:
+    from pydantic import BaseModel
 
-class Shape(Struct, frozen=True):
-    """A table whose keys are all known and whose numbers are numbers.
-
-    What a key holds is said by its annotation: ``str``, ``bool``, ``int``, ``float``,
-    ``date``, another shape, a ``list`` or ``dict`` of one of these; ``| None`` where it
-    may be left out. ``Annotated[..., function]`` leaves it to a function, which returns
-    the value or raises :class:`Misfit`.
-    """
-
-
-class Misfit(ValueError):  # noqa: N818 - it is caught where a file is read
-    """A value is not of the kind it should be; its text is that kind."""
-
-
-Model = TypeVar("Model", bound=Shape)
+Model = TypeVar("Model", bound="BaseModel")
 Steps = tuple[str | int, ...]
-Mismatches = list[tuple[Steps, str]]
 _KIND = (
     (bool, "true or false"),
     (dict, "a table"),
@@ -67,13 +34,13 @@ _EXAMPLES = {
 
 
 def fit(
-    model: type[Shape], content: dict[str, Any], shown: str, problems: list[Problem]
+    model: type[Model], content: dict[str, Any], shown: str, problems: list[Problem]
 ) -> set[Steps]:
-    """Say what in a file's content does not fit its shape.
+    """Say what in a file's content does not fit its model.
 
     Parameters
     ----------
-    model : class of shapes
+    model : class of pydantic models
         The shape of the file.
     content : dict
         The file's content, as read.
@@ -87,139 +54,19 @@ def fit(
     set of path
         Places of the mismatches, as keys and positions from the top.
     """
-    wrong: Mismatches = []
-    _table(model, content, (), wrong)
-    problems += [
-        _Mismatch(model, content, place, kind).problem(shown) for place, kind in wrong
-    ]
-    return {place for place, _ in wrong}
+    from pydantic import ValidationError  # noqa: PLC0415 - pydantic is slow to import
 
-
-def fitted(model: type[Model], content: Mapping[str, Any]) -> Model:
-    """Return content that fits (see :func:`fit`) as a value of its shape.
-
-    Raises
-    ------
-    ValueError
-        If it does not fit after all.
-    """
-    wrong: Mismatches = []
-    found = _table(model, content, (), wrong)
-    if wrong:
-        raise ValueError(f"{dotted(wrong[0][0])}: {wrong[0][1]}")
-    return cast("Model", found)
-
-
-@cache
-def keys_of(model: type[Shape]) -> dict[str, tuple[Any, bool]]:
-    """Return what each key of a shape holds, and whether it must be there."""
-    return {each.name: (each.type, each.required) for each in fields(model)}
-
-
-def _table(
-    model: type[Shape], value: object, place: Steps, wrong: Mismatches
-) -> Shape | None:
-    """Return a table as its shape; None, and what is ``wrong``, where it misfits."""
-    if not isinstance(value, dict):
-        wrong.append((place, "table"))
-        return None
-    known, before = keys_of(model), len(wrong)
-    found: dict[str, Any] = {}
-    for key, (kind, needed) in known.items():
-        if key in value:
-            found[key] = _value(kind, value[key], (*place, key), wrong)
-        elif needed:
-            wrong.append(((*place, key), "missing"))
-    wrong += [((*place, key), "unknown") for key in value if key not in known]
-    return model(**found) if len(wrong) == before else None
-
-
-def _value(kind: Any, value: object, place: Steps, wrong: Mismatches) -> object:  # noqa: ANN401 - an annotation
-    """Return a value as its annotation asks; what misfits is added to ``wrong``."""
-    if isinstance(kind, type) and issubclass(kind, Shape):
-        return _table(kind, value, place, wrong)
-    held, inner = get_origin(kind), get_args(kind)
-    if held in {list, dict}:
-        return _values(held, inner[-1], value, place, wrong)
-    if NoneType in inner:
-        return None if value is None else _value(inner[0], value, place, wrong)
     try:
-        return _reader(kind)(value)
-    except Misfit as misfit:
-        wrong.append((place, str(misfit)))
-        return None
-
-
-def _values(
-    held: type,
-    kind: Any,  # noqa: ANN401 - an annotation
-    value: object,
-    place: Steps,
-    wrong: Mismatches,
-) -> object:
-    """Return a list, or a table that the maker names, with each value read."""
-    if held is list and isinstance(value, list):
-        entries = enumerate(value)
-        return [_value(kind, each, (*place, at), wrong) for at, each in entries]
-    if held is dict and isinstance(value, dict):
-        named = value.items()
-        return {at: _value(kind, each, (*place, at), wrong) for at, each in named}
-    wrong.append((place, "list" if held is list else "table"))
-    return None
-
-
-def _reader(kind: Any) -> Callable[[object], object]:  # noqa: ANN401 - an annotation
-    """Return what reads a plain kind of value, or the function named with it."""
-    if get_origin(kind) is Annotated:
-        return cast("Callable[[object], object]", kind.__metadata__[0])
-    return READERS[kind]
-
-
-def _a_text(value: object) -> str:
-    if isinstance(value, str):
-        return value
-    raise Misfit("text")
-
-
-def _a_switch(value: object) -> bool:
-    if isinstance(value, bool):
-        return value
-    raise Misfit("switch")
-
-
-def _a_whole_number(value: object) -> int:
-    if isinstance(value, int) and not isinstance(value, bool):
-        return value
-    raise Misfit("whole")
-
-
-def a_number(value: object) -> float:
-    """Return a number as a float; a Misfit if it is none, or is not finite."""
-    if isinstance(value, (int, float)) and not isinstance(value, bool):
-        try:
-            number = float(value)
-        except OverflowError:
-            raise Misfit("number") from None
-        if math.isfinite(number):
-            return number
-        raise Misfit("finite")
-    raise Misfit("number")
-
-
-def a_date(value: object) -> date:
-    """Return a date; a Misfit if it is none, or has a time of day."""
-    if isinstance(value, date) and not isinstance(value, datetime):
-        return value
-    raise Misfit("date")
-
-
-READERS: Mapping[Any, Callable[[object], object]] = {
-    str: _a_text,
-    bool: _a_switch,
-    int: _a_whole_number,
-    float: a_number,
-    date: a_date,
-}
+        model.model_validate(content)
+    except ValidationError as error:
+        places: set[Steps] = set()
+        for each in error.errors(include_url=False, include_context=False):
+            place = tuple(each["loc"])
+            places.add(place)
+            said = _Mismatch(model, content, place, each["type"], each["msg"])
+            problems.append(said.problem(shown))
+        return places
+    return set()
 
 
 def dotted(place: Steps) -> str:
@@ -263,13 +110,14 @@ class _Mismatch:
 
     def __init__(
         self,
-        model: type[Shape],
+        model: type[BaseModel],
         content: Mapping[str, Any],
         place: Steps,
         kind: str,
+        said: str,
     ) -> None:
-        self.place, self.kind = place, kind
-        self.top = keys_of(model)
+        self.place, self.kind, self.said = place, kind, said
+        self.top = model.model_fields
         self.known = _fields_at(model, place[:-1])
         self.value = _value_at(content, place)
 
@@ -278,7 +126,7 @@ class _Mismatch:
         found: str | None = shown_value(self.value)
         if self.kind == "missing":
             found, (wrong, fix) = None, self._missing()
-        elif self.kind == "unknown":
+        elif self.kind == "extra_forbidden":
             found, (wrong, fix) = None, self._unknown()
         else:
             wrong, fix = self._kind()
@@ -298,13 +146,15 @@ class _Mismatch:
     def _kind(self) -> tuple[str, str]:
         """Return what to say of a value of the wrong kind."""
         tell = {
-            "number": self._number,
-            "whole": self._whole,
-            "text": self._text,
-            "list": self._list,
-            "table": self._table,
-            "switch": self._switch,
-            "date": self._date,
+            "float_type": self._number,
+            "int_type": self._whole,
+            "string_type": self._text,
+            "list_type": self._list,
+            "dict_type": self._table,
+            "model_type": self._table,
+            "bool_type": self._switch,
+            "date_type": self._date,
+            "date_from_datetime_inexact": self._date,
         }.get(self.kind)
         if tell is not None:
             return tell()
@@ -397,22 +247,18 @@ def _value_at(content: object, place: Steps) -> object:
     return content
 
 
-def _fields_at(model: type[Shape], place: Steps) -> list[str]:
+def _fields_at(model: type[BaseModel], place: Steps) -> list[str]:
     """Return the keys that the table at a place may have; none if any will do."""
     inside: Any = model
     for step in place:
-        if _is_shape(inside):
-            inside = _without_none(keys_of(inside)[str(step)][0])
+        if hasattr(inside, "model_fields"):
+            inside = _without_none(inside.model_fields[str(step)].annotation)
         else:
             inside = get_args(inside)[-1]
-    return list(keys_of(inside)) if _is_shape(inside) else []
-
-
-def _is_shape(kind: object) -> bool:
-    return isinstance(kind, type) and issubclass(kind, Shape)
+    return list(inside.model_fields) if hasattr(inside, "model_fields") else []
 
 
 def _without_none(annotation: Any) -> Any:  # noqa: ANN401 - typing has no better
     """Return ``T`` of an annotation ``T | None``."""
     args = get_args(annotation)
-    return args[0] if NoneType in args else annotation
+    return args[0] if type(None) in args else annotation

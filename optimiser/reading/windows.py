@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import Origin
@@ -13,8 +14,10 @@ from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
 from optimiser.reading.names import Names
-from optimiser.reading.scenario_files import AS_THE_BASE, WindowTable
 from optimiser.science.mixing import blend_value
+
+if TYPE_CHECKING:
+    from optimiser.reading.scenario_files import WindowTable
 
 __all__ = ["property_of", "temperatures_of", "windows_of"]
 
@@ -97,6 +100,8 @@ class _Held:
         if not isinstance(value, str):
             return value, None
         if self.kind.at:
+            from optimiser.reading.scenario_files import AS_THE_BASE  # noqa: PLC0415 - pydantic is slow to import
+
             text = AS_THE_BASE.fullmatch(value)
             named = None if text is None else text[1]
             if named is not None:

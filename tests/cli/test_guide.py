@@ -17,7 +17,6 @@ from optimiser.reading import (
     kinds,
     materials,
     plans,
-    shapes,
     workshops,
 )
 from optimiser.reading.recipes import knowledge
@@ -34,15 +33,15 @@ CSV = [text.splitlines()[0] for _, kind, text in PIECES if kind == "csv"]
 
 def keys_of(model):
     """Yield the keys of a table of a scenario and of the tables inside it."""
-    for name, (kind, _) in shapes.keys_of(model).items():
+    for name, field in model.model_fields.items():
         yield name
-        for inner in inside(kind):
+        for inner in inside(field.annotation):
             yield from keys_of(inner)
 
 
 def inside(annotation):
-    """Yield the shapes inside an annotation."""
-    if isinstance(annotation, type) and issubclass(annotation, shapes.Shape):
+    """Yield the models inside an annotation."""
+    if hasattr(annotation, "model_fields"):
         yield annotation
     elif typing.get_origin(annotation) is not typing.Literal:
         for each in typing.get_args(annotation):

@@ -83,7 +83,6 @@ def test_help_loads_none_of_the_slow_libraries():
 def test_a_plain_question_loads_neither_a_parser_nor_what_it_does_not_need():
     needless = (
         "typer",
-        "pydantic",
         "pandas",
         "pint",
         "pulp",

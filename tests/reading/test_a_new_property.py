@@ -5,6 +5,7 @@ import pytest
 from optimiser.domain.properties import PROPERTIES, Property
 from optimiser.explaining import check, formulate
 from optimiser.presenting import answer_data, as_json, report
+from optimiser.presenting.studies.words import axis_words
 from optimiser.reading import read_scenario
 from optimiser.studies.tradeoff import tradeoff
 
@@ -97,7 +98,7 @@ def test_it_is_reported_where_nobody_asks_at_its_temperature_and_over_its_part(s
 
 def test_it_is_an_axis_of_a_trade_off_at_its_own_temperature(shining):
     found = tradeoff(*read(shining), ("cost", "less sheen"))
-    assert found.across.words == "sheen at 40 °C"
+    assert axis_words(found.across) == "sheen at 40 °C"
     assert (found.across.over, found.across.unit) == ("fats", "GU")
     # From 80 % of the butter (60 * 80 + 20 * 10 over 90) to 10 %.
     ends = sorted((found.points[0].across, found.points[-1].across))

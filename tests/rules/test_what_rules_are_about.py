@@ -18,7 +18,6 @@ from optimiser.reading.asking import Asking
 from optimiser.reading.kinds import file_with
 from optimiser.reading.kinds.ratios import Ratio, RatioTable
 from optimiser.reading.layers import Merged
-from optimiser.reading.shapes import fitted
 from optimiser.rules.figures import counted, sums
 from optimiser.rules.kinds import ratios
 from optimiser.rules.space import Space
@@ -255,7 +254,9 @@ def test_a_kinds_own_key_holds_tables_in_any_of_three_ways(shape, held, found):
         ("odd", 0): wb.toml("odd[1]"),
         ("odd", "x"): wb.toml("odd.x"),
     }
-    file = fitted(file_with({"odd": shape}), {} if held is None else {"odd": held})
+    file = file_with({"odd": shape}).model_validate(
+        {} if held is None else {"odd": held}
+    )
     asking = Asking(
         "test.toml", Merged(origins=places), file, KNOWN,
         shaky=set(), whole=True, problems=[],

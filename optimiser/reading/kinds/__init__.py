@@ -12,7 +12,7 @@ from pkgutil import iter_modules
 from types import GenericAlias
 from typing import Any, Protocol, cast, get_origin
 
-from msgspec import defstruct
+from pydantic import create_model
 
 from optimiser.domain.material import Subject
 from optimiser.reading.asking import Asking
@@ -25,7 +25,7 @@ class Reader(Protocol):
     """What a module here holds.
 
     ``KEY`` is the key of the file and ``SHAPE`` what stands there: ``list[Model]`` for
-    a list of tables, ``dict[str, Model]`` for tables that the maker names, or a shape.
+    a list of tables, ``dict[str, Model]`` for tables that the maker names, or a model.
     """
 
     KEY: str
@@ -44,19 +44,18 @@ def modules_in(path: Sequence[str], package: str) -> list[Any]:
 READERS = [cast("Reader", each) for each in modules_in(__path__, __name__)]
 
 
-def _field(key: str, shape: Any) -> tuple[str, Any, Any]:  # noqa: ANN401 - a shape, or some of them
-    """Return a key with its type and its default: it may always be left out."""
+def _field(shape: Any) -> tuple[Any, Any]:  # noqa: ANN401 - a model, or some of them
+    """Return the type and the default of a key, which may always be left out."""
     held = get_origin(shape)
     if held is not None:
-        return key, shape, held()
-    return key, shape | None, None
+        return shape, held()
+    return shape | None, None
 
 
 def file_with(shapes: Mapping[str, Any]) -> type[ScenarioFile]:
     """Return the shape of a scenario file with more keys, by what stands there."""
-    fields = [_field(key, shape) for key, shape in shapes.items()]
-    made = defstruct("WholeFile", fields, bases=(ScenarioFile,), frozen=True)
-    return cast("type[ScenarioFile]", made)
+    fields: dict[str, Any] = {key: _field(shape) for key, shape in shapes.items()}
+    return create_model("WholeFile", __base__=ScenarioFile, **fields)
 
 
 FILE = file_with({each.KEY: each.SHAPE for each in READERS})

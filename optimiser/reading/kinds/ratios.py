@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from optimiser.domain.material import Origin, Subject
 from optimiser.reading.asking import Asking
-from optimiser.reading.shapes import Shape
+from optimiser.reading.scenario_files import Shape
 
 __all__ = ["KEY", "MOST_RATIO", "SHAPE", "Ratio", "RatioTable", "read"]
 
@@ -25,7 +25,7 @@ class Ratio(Subject, frozen=True):
     origin: Origin
 
 
-class RatioTable(Shape, frozen=True):
+class RatioTable(Shape):
     """One of ``[[ratios]]``: amount of ``first`` per amount of ``second``."""
 
     first: list[str]
