@@ -87,6 +87,8 @@ def turn(path, changes):
         if way in {"sql", "column", "fact"}:
             try:
                 with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+                    # One change may have put a view without end in place of the table.
+                    connection.set_progress_handler(lambda: 1, 1_000_000)
                     _rewritten(connection, way, one, two, what)
             except (sqlite3.Error, OverflowError):
                 continue
