@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -132,6 +131,7 @@ def _write_moved(found: PlanFound, targets: dict[int, Path]) -> None:
     """Write each formula that moved as a scenario that keeps to it."""
     from optimiser.presenting import clean  # noqa: PLC0415
     from optimiser.presenting.scenario_text import pinned_scenario  # noqa: PLC0415
+    from optimiser.reading.text import seen_from  # noqa: PLC0415
 
     for number, path in targets.items():
         each = found.products[number]
@@ -140,7 +140,7 @@ def _write_moved(found: PlanFound, targets: dict[int, Path]) -> None:
             continue
         path.parent.mkdir(parents=True, exist_ok=True)
         scenario = Path(each.product.path).resolve()
-        extends = Path(os.path.relpath(scenario, path.resolve().parent)).as_posix()
+        extends = seen_from(path.resolve().parent, scenario)
         title = f"{each.made.title}, as planned"
         text = pinned_scenario(extends, title, each.made, found.plan.catalogue)
         write(path, text, encoding="utf-8")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import (
+    calibrated_told,
     coming_begun,
     coming_told,
     duty_begun,
@@ -238,6 +239,7 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
     yield from items(facts.not_asked(answer.properties))
+    yield from items(calibrated_told(answer.basis))
     said = opinion_in_short(answer.second_opinion)
     if said:
         yield Item(said)

@@ -42,7 +42,10 @@ _PLACES = {
 
 
 class Labelled(Struct, frozen=True):
-    """Labels of a formula, one a market, with their words and whether they fit."""
+    """Labels of a formula, one a market, with their words and whether they fit.
+
+    ``batch`` is the recorded batch whose formula and lots they tell; blank: none.
+    """
 
     title: str
     file: str
@@ -55,6 +58,7 @@ class Labelled(Struct, frozen=True):
     lines: tuple[tuple[LabelLine, ...], ...]
     size: LabelSize | None
     fits: tuple[Fitted, ...]
+    batch: str = ""
 
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
@@ -80,7 +84,8 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
         last.append(next_told("label"))
     sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
-    top = (about, *lots_told(found.keeping.invented))
+    made = (f"as batch {clean(found.batch)} was made",) if found.batch else ()
+    top = (about, *made, *lots_told(found.keeping.invented))
     return Page(f"Label: {clean(found.title)}", top, tuple(sections))
 
 
@@ -299,6 +304,7 @@ def label_data(found: Labelled) -> dict[str, Any]:
         "title": found.title,
         "use": found.use,
         "on": found.day,
+        "batch": found.batch or None,
         "reading": found.reading,
         "keeping": asdict(found.keeping),
         "size": None if found.size is None else asdict(found.size),

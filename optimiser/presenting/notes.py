@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
 
 __all__ = [
+    "calibrated_told",
     "coming_begun",
     "coming_told",
     "duty_begun",
@@ -185,7 +186,7 @@ def duty_told(duty: Duty) -> str:
     """Return what a market asks for, or leaves free, with where that stands."""
     where = f"{duty.instrument}{f', {duty.entry}' if duty.entry else ''}"
     return (
-        f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {duty.text}"
+        f"{duty.market}, {_kind(duty)}{duty.about}: {duty.text}"
         f" ({where}{_graded(duty.scope.read)})"
     )
 
@@ -193,7 +194,17 @@ def duty_told(duty: Duty) -> str:
 def duty_begun(duty: Duty) -> str:
     """Return what a market asks for, to its first pause: the full page has the rest."""
     text = duty.text.partition(";")[0].partition(", ")[0].removesuffix(".")
-    return f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {text} (--full)"
+    return f"{duty.market}, {_kind(duty)}{duty.about}: {text} (--full)"
+
+
+def _kind(duty: Duty) -> str:
+    """Return what kind of thing a market asks for; nothing pends that is not proposed.
+
+    A row that says "no ..." tells that elsewhere something does.
+    """
+    if duty.kind == "pending" and duty.text.startswith("no "):
+        return ""
+    return _DUTIES[duty.kind]
 
 
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
@@ -255,11 +266,7 @@ def _notes(
             " be chosen"
         )
     yield from _of_the_law(basis)
-    if basis.calibrated:
-        yield (
-            f"firmness of {listed(basis.calibrated)} is as calibrated on the workshop's"
-            " own trials (calibration.csv), not as published"
-        )
+    yield from calibrated_told(basis)
     for name, percent, usage in basis.beyond:
         habit = (
             f"for {usage.written_for}" if usage.written_for else "by assumed practice"
@@ -288,6 +295,16 @@ def _notes(
             " (volumes.csv), for no density is known; some 10 % either way"
         )
     yield UNCHECKED
+
+
+def calibrated_told(basis: Basis) -> tuple[str, ...]:
+    """Return whose firmness is as the workshop's own trials say; nothing if none's."""
+    if not basis.calibrated:
+        return ()
+    return (
+        f"firmness of {listed(basis.calibrated)} is as calibrated on the workshop's"
+        " own trials (calibration.csv), not as published",
+    )
 
 
 def _of_the_law(basis: Basis) -> Iterator[str]:

@@ -242,7 +242,7 @@ def _lots(lots: FromLots, readability: float) -> str:
 
 def _steps(sheet: BatchSheet) -> list[str]:
     """Return what to do in order, after `pour`, each with its box."""
-    found = steps(sheet.pouring)
+    found = steps(sheet.pouring, HEADS)
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
         fill = _net(size.fill_kg, step, size)
