@@ -37,7 +37,6 @@ STATEMENTS = (
     "PRAGMA user_version = 2",
     "PRAGMA user_version = -1",
     "PRAGMA application_id = 0",
-    "PRAGMA journal_mode = WAL",
     "PRAGMA page_size = 512; VACUUM",
     "PRAGMA auto_vacuum = FULL; VACUUM",
     "DROP TABLE entries; CREATE VIRTUAL TABLE entries USING fts5 (id, at, by_whom,"

@@ -112,7 +112,7 @@ def written(tmp_path_factory):
     return path, path.read_bytes()
 
 
-@tried(few=100)
+@tried(few=40)
 @given(changes=books.changes_of_book())
 def test_no_book_breaks_its_reader(written, changes):
     path, whole = written

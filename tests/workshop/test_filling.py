@@ -11,6 +11,7 @@ from optimiser.errors import InputError
 from optimiser.reading import shipped_folder
 from optimiser.reading.net_content import FILE, TABLE, read_net_content
 from optimiser.workshop.filling import (
+    _at_most,
     accepted_of,
     check,
     looked_at,
@@ -218,3 +219,12 @@ def test_every_row_that_is_wrong_is_told(tmp_path):
         (2, "percent"), (3, "over"), (4, "market"), (4, "read"), (4, "instrument"),
         (4, "source"), (5, "accept"), (6, "rule"),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("light", [1e-6, 0.001, 0.02, 0.5])
+@pytest.mark.parametrize("sample", [125, 1000, 1001, 50_000])
+def test_the_chance_that_a_plan_accepts_is_the_binomial_one(sample, light):
+    # The logarithm of a factorial is good to a few parts in 1e16 of itself.
+    for found in (0, 7, sample // 50):
+        chance = _at_most(found, sample, light)
+        assert chance == pytest.approx(binom.cdf(found, sample, light), abs=1e-9)
