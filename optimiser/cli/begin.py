@@ -180,9 +180,10 @@ def _begin(folder: Path, recipe: OwnRecipe | None) -> None:
 
     def more(draft: Path) -> None:
         remembered = draft / "catalogues" / WORKSPACE
-        remembered.write_text(REMEMBERED, encoding="utf-8")
+        remembered.write_text(REMEMBERED, encoding="utf-8", newline="")
         for stock in draft.glob("catalogues/workshops/*/stock.csv"):
-            stock.write_text(f"{STOCK.header}\n", encoding="utf-8")  # no shelf is ours
+            # No shelf is ours.
+            stock.write_text(f"{STOCK.header}\n", encoding="utf-8", newline="")
         if recipe is not None:
             recipe.write(draft)
 
@@ -237,7 +238,7 @@ def _fill(folder: Path, sources: dict[str, Path], more: Callable[[Path], None]) 
         draft.mkdir()
         for name, source in sources.items():
             _copy(source, draft / name)
-        (draft / "GUIDE.md").write_text(guide(), encoding="utf-8")
+        (draft / "GUIDE.md").write_text(guide(), encoding="utf-8", newline="")
         more(draft)
         if exists:
             for name in [*sources, "GUIDE.md"]:

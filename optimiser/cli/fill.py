@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 __all__ = ["fill"]
 
 UNRULED = "has no rules on net content in the catalogues: NOT checked"
+MOST_PACKS = 1_000_000
 SPREADS = (0.005, 0.01, 0.02, 0.03)  # of the net content, where none is known
 
 
@@ -120,10 +121,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
         told=tuple(each.told for each in weighed),
     )
     weights = [each.grams for each in weighed]
-    if weights and asked.packs < len(weights):
-        wrong = f"is less than the {len(weights)} packs that were weighed"
-        fix = "say how many packs the whole batch has"
-        raise InputError([Problem(wrong, None, None, "--packs", str(packs), fix)])
+    _refuse_count(asked.packs, len(weights))
     rules = rules_of(markets or MARKETS, known, UNRULED)
     targets = [
         (each, [_target(asked, one, each) for one in rules])
@@ -146,6 +144,18 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     if out is not None:
         keep_pages(out, page(full=True))
     raise typer.Exit(ANSWERED if all(each.kept for each in checks) else ATTENTION)
+
+
+def _refuse_count(packs: int, weighed: int) -> None:
+    """Say so where a batch cannot have, or is not to have, so many packs."""
+    wrong, fix = "", "say how many packs the whole batch has"
+    if packs < weighed:
+        wrong = f"is less than the {weighed} packs that were weighed"
+    elif packs > MOST_PACKS:
+        wrong = f"is more than {MOST_PACKS} packs"
+        fix = "say with --packs how many are filled in one go"
+    if wrong:
+        raise InputError([Problem(wrong, None, None, "--packs", str(packs), fix)])
 
 
 def _made(file: Path) -> tuple[Scenario, Answer | Clash]:

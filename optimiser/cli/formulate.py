@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -104,9 +103,10 @@ def _write_way(file: Path, scenario: Path, clash: Clash, way: int) -> None:
     """Write the scenario that takes one of the ways out."""
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
     from optimiser.presenting.scenario_text import eased_scenario  # noqa: PLC0415
+    from optimiser.reading.text import seen_from  # noqa: PLC0415
 
-    extends = Path(os.path.relpath(scenario.resolve(), file.resolve().parent))
-    text = eased_scenario(extends.as_posix(), clash.ways_out[way - 1])
+    extends = seen_from(file.resolve().parent, scenario.resolve())
+    text = eased_scenario(extends, clash.ways_out[way - 1])
     write_whole(file, text, encoding="utf-8")
     tell(f"{clean(file)}: written.")
 

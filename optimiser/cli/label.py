@@ -29,6 +29,7 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.label import LabelRules
+    from optimiser.domain.record import Recorded
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
     from optimiser.presenting.label_sheet import LabelSize
@@ -97,24 +98,30 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
     from optimiser.workshop import label as workshop  # noqa: PLC0415
+    from optimiser.workshop.tracing import lots_in  # noqa: PLC0415
 
-    given = _size(size)
-    if html is not None and given is None:
-        fix = 'add the size of the label, as in --size "60 x 40 mm"'
-        raise InputError(
-            [Problem("needs the size to print at", field="--html", fix=fix)]
-        )
+    given = _size(size, html)
     refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
     refuse_page_file(out, scenario)
     grams = None if net is None else grams_of(net, "--net", "60 g")
-    day, day_made = _day(on, "--on"), _day(made, "--made")
-    before = _day(best_before, "--best-before")
+    day, day_made, before = (
+        _day(text, option)
+        for text, option in (
+            (on, "--on"), (made, "--made"), (best_before, "--best-before")
+        )
+    )  # fmt: skip
     asked, catalogue = read_scenario(scenario)
     asked = asked if day is None else replace(asked, on=day)
     root, own = catalogues_of(scenario), asked.workshop or None
     rules = _rules(market, asked, read_label_rules(root, own))
     contents = read_net_content(root, own)
-    amounts = _amounts(formula, asked, catalogue, root)
+    recorded = None if formula is not None else _recorded(scenario, asked, lot)
+    if recorded is None:
+        amounts = _amounts(formula, asked, catalogue, root)
+    else:
+        amounts = recorded.formula
+        day_made = day_made or recorded.made.made_on
+        catalogue = replace(catalogue, stock=lots_in(recorded, catalogue))
     if isinstance(amounts, explaining.Clash):
         raise typer.Exit(show_clash(amounts, json, out=out))
     batch = workshop.Particulars(
@@ -132,10 +139,11 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         for each in rules
     ]
     lines = [sheet.label_lines(each, asked.title, asked.product) for each in labels]
-    fits = []
-    if given is not None:
-        pairs = zip(lines, labels, strict=True)
-        fits = [sheet.fit(words, each, given) for words, each in pairs]
+    fits = [
+        sheet.fit(words, each, given)
+        for words, each in zip(lines, labels, strict=True)
+        if given is not None
+    ]
     found = shown.Labelled(
         title=asked.title,
         file=asked.file,
@@ -148,6 +156,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         lines=tuple(lines),
         size=given,
         fits=tuple(fits),
+        batch="" if recorded is None else recorded.made.number,
     )
     if json:
         say(as_json(shown.label_data(found)))
@@ -160,6 +169,21 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         text = sheet.label_html(asked.title, rows, given, shown.CHECK)
         write(html, text, encoding="utf-8")
     raise typer.Exit(ANSWERED)
+
+
+def _recorded(scenario: Path, asked: Scenario, lot: str | None) -> Recorded | None:
+    """Return the batch of a scenario with that code in its book; None if none is."""
+    from optimiser.cli.bookkeeping import place_of_scenario  # noqa: PLC0415
+    from optimiser.reading.folders import workshop_folder  # noqa: PLC0415
+
+    if not lot or not asked.workshop:
+        return None
+    if workshop_folder(scenario, asked.workshop) is None:
+        return None
+    found = place_of_scenario(scenario, asked.workshop).book().batch(lot)
+    if found is None or Path(found.made.scenario).name != scenario.name:
+        return None
+    return found if found.formula else None
 
 
 def _amounts(
@@ -202,10 +226,16 @@ def _day(text: str | None, option: str) -> date | None:
     return found
 
 
-def _size(text: str | None) -> LabelSize | None:
+def _size(text: str | None, html: Path | None) -> LabelSize | None:
+    """Return the size of a label, without which none can be written to ``html``."""
     from optimiser.presenting.label_sheet import LabelSize  # noqa: PLC0415
     from optimiser.reading.cells import to_number  # noqa: PLC0415
 
+    if text is None and html is not None:
+        fix = 'add the size of the label, as in --size "60 x 40 mm"'
+        raise InputError(
+            [Problem("needs the size to print at", field="--html", fix=fix)]
+        )
     if text is None:
         return None
     told = _SIZE.fullmatch(text)

@@ -21,6 +21,7 @@ __all__ = ["OwnRecipe", "read_recipe"]
 
 USES = ("leave-on", "rinse-off")
 DEMO = "demo"
+LONGEST_NAME = 100
 AGAIN = (
     "put the rows above right (optimiser catalogue list shows every name) and begin"
     " again"
@@ -194,7 +195,8 @@ def read_recipe(
     problems: list[Problem] = []
     markets = markets_named(market, catalogue, problems)
     used, use_told = _use(product, use, problems)
-    name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold()).strip("_") or "my_recipe"
+    name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold())[:LONGEST_NAME].strip("_")
+    name = name or "my_recipe"
     file = f"{name}.toml"
     if is_shipped(scenarios / file):  # a demo of the likeliest name
         file = f"my_{file}"
@@ -244,7 +246,10 @@ def is_shipped(path: Path) -> bool:
     from optimiser.reading import shipped_folder  # noqa: PLC0415
 
     own = shipped_folder("scenarios") / path.name
-    return own.exists() and path.exists() and path.read_bytes() == own.read_bytes()
+    try:
+        return own.read_bytes() == path.read_bytes()
+    except OSError:  # one of the two is not there, or cannot be
+        return False
 
 
 def _title(name: str, product: str | None) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -20,6 +19,7 @@ from optimiser.cli.studying import (
     show_clash,
     write,
 )
+from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from optimiser.domain.bench import Bench
@@ -108,6 +108,9 @@ def answer(
     for path in targets.values():
         if path.parent.is_dir():
             refuse_the_same_file(path, *read)
+        elif path.parent.exists():
+            fix = "name a folder, or one that is to be made"
+            raise InputError([Problem("is no folder", str(path.parent), fix=fix)])
     found = study.plan(asked, None if thorough else SECONDS)
     if isinstance(found, study.Unfit):
         if len(asked.products) > 1:
@@ -128,6 +131,7 @@ def _write_moved(found: PlanFound, targets: dict[int, Path]) -> None:
     """Write each formula that moved as a scenario that keeps to it."""
     from optimiser.presenting import clean  # noqa: PLC0415
     from optimiser.presenting.scenario_text import pinned_scenario  # noqa: PLC0415
+    from optimiser.reading.text import seen_from  # noqa: PLC0415
 
     for number, path in targets.items():
         each = found.products[number]
@@ -136,7 +140,7 @@ def _write_moved(found: PlanFound, targets: dict[int, Path]) -> None:
             continue
         path.parent.mkdir(parents=True, exist_ok=True)
         scenario = Path(each.product.path).resolve()
-        extends = Path(os.path.relpath(scenario, path.resolve().parent)).as_posix()
+        extends = seen_from(path.resolve().parent, scenario)
         title = f"{each.made.title}, as planned"
         text = pinned_scenario(extends, title, each.made, found.plan.catalogue)
         write(path, text, encoding="utf-8")

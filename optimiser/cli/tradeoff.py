@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Annotated
 
@@ -60,6 +59,7 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.tradeoff import tradeoff_page  # noqa: PLC0415
     from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.text import seen_from  # noqa: PLC0415
     from optimiser.studies import tradeoff as study  # noqa: PLC0415
 
     point, file = (None, None) if written is None else written
@@ -89,11 +89,11 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     if found.chosen is not None and file is not None:
         made = found.chosen[1]
         if as_scenario:
-            extends = Path(os.path.relpath(scenario.resolve(), file.resolve().parent))
+            extends = seen_from(file.resolve().parent, scenario.resolve())
             title = f"{asked.title}, {point} of its trade-off"
             write(
                 file,
-                point_scenario(extends.as_posix(), title, made, asked, catalogue),
+                point_scenario(extends, title, made, asked, catalogue),
                 encoding="utf-8",
             )
         else:

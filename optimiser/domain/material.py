@@ -293,7 +293,8 @@ class AllergenStatus(Struct, frozen=True):
 class PackPrice(Struct, frozen=True):
     """One pack on offer. ``price_per_kg`` is landed: the pack's freight is in it.
 
-    ``by_volume`` says that it is sold by volume; ``invented`` that its note begins so.
+    ``volume`` is what it holds as written, as in "50 ml", where it is sold so, and else
+    blank; ``invented`` says that its note begins so.
     ``supplier`` is blank where none is named; ``keeps_months`` is how long a pack
     keeps from the day it is bought, None where that is not known.
     """
@@ -305,10 +306,15 @@ class PackPrice(Struct, frozen=True):
     currency: str
     day: date | None
     origin: Origin
-    by_volume: bool = False
+    volume: str = ""
     invented: bool = False
     supplier: str = ""
     keeps_months: float | None = None
+
+    @property
+    def by_volume(self) -> bool:
+        """Whether it is sold by volume."""
+        return bool(self.volume)
 
     @property
     def paid(self) -> float:

@@ -51,7 +51,8 @@ class LawLine(Struct, frozen=True):
     ``editions`` are the texts they were read in, ``read`` how many were read how.
     ``duties`` are what the market asks for beside limits, of this formula; ``coming``
     limits that begin within a year and that count something in it; ``gaps`` name what
-    of the law is not in the catalogues.
+    of the law is not in the catalogues. ``unknown`` is how many ingredients no limit
+    was held against, for nothing is known of what they are.
     """
 
     market: str
@@ -64,6 +65,7 @@ class LawLine(Struct, frozen=True):
     later: tuple[date, ...] = ()
     held: bool = True
     gaps: tuple[str, ...] = ()
+    unknown: int = 0
 
 
 class NotKnown(Struct, frozen=True):
@@ -103,7 +105,8 @@ class Basis(Struct, frozen=True):
     each with the name and percent. ``kinds`` are the kinds of product whose law was
     looked at, ``kind_told`` whether the product's name tells them. ``not_known`` are
     contents that a limit counts and that are known of a relative only, ``may_be`` names
-    near that of something limited.
+    near that of something limited; ``strangers`` name ingredients of which not even the
+    INCI name is known.
     """
 
     law: tuple[LawLine, ...]
@@ -122,6 +125,7 @@ class Basis(Struct, frozen=True):
     kind_told: bool = True
     not_known: tuple[NotKnown, ...] = ()
     may_be: tuple[MayBe, ...] = ()
+    strangers: tuple[str, ...] = ()
 
 
 def _by_the_shelf(scenario: Scenario) -> bool:
@@ -150,9 +154,13 @@ def basis(
     rules = tuple(rules)
     unlawful = [rule.about for rule in broken if rule.owner == "law"]
     used = [key for key, percent in amounts.items() if percent > 0.0]
+    strangers = tuple(_strangers(used, catalogue))
     return Basis(
         law=tuple(
-            _law(market, amounts, scenario, catalogue, unlawful)
+            replace(
+                _law(market, amounts, scenario, catalogue, unlawful),
+                unknown=len(strangers),
+            )
             for market in scenario.markets
         ),
         unknown_contents=tuple(
@@ -196,7 +204,16 @@ def basis(
         kind_told=bool(kinds_told(scenario.product or "")),
         not_known=tuple(_not_known(amounts, scenario, catalogue)),
         may_be=tuple(may_be(used, scenario, catalogue)),
+        strangers=strangers,
     )
+
+
+def _strangers(used: Iterable[str], catalogue: Catalogue) -> Iterator[str]:
+    """Yield the names of what nothing is known of that a limit could count."""
+    for key in used:
+        each = catalogue.ingredients[key]
+        if not each.inci and not any(key in x for x in catalogue.contents.values()):
+            yield each.name
 
 
 def may_be(

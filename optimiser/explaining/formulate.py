@@ -11,7 +11,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import number
-from optimiser.errors import ProofError
+from optimiser.errors import InputError
 from optimiser.explaining import cautions, facts
 from optimiser.explaining.answer import (
     Answer,
@@ -26,13 +26,7 @@ from optimiser.explaining.answer import (
     Unused,
     WayOut,
 )
-from optimiser.explaining.answering import (
-    NoFormula,
-    Question,
-    answer,
-    best,
-    reshaped,
-)
+from optimiser.explaining.answering import NoFormula, Question, answer, best
 from optimiser.explaining.basis import basis, laws
 from optimiser.explaining.clashes import (
     distinct_clashes,
@@ -46,6 +40,7 @@ from optimiser.explaining.stepping import stepped
 from optimiser.explaining.ties import tied
 from optimiser.explaining.totals import nearest_that_fits
 from optimiser.explaining.ways import MOST, Way, different, eased, eased_by, ways_out
+from optimiser.rules import build
 from optimiser.rules.exclusions import undecided
 from optimiser.solving import CutShortError, Optimum, within
 
@@ -97,8 +92,9 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
         totals = _eased_totals(nothing, told, catalogue)
     causes = structural_causes(scenario, catalogue, programme)
     expired = () if scenario.stock_only is None else facts.expired_lots(catalogue)
-    priced = [_way_out(way, nothing, catalogue) for way in ways]
-    priced += [_priced((each,), (asked,), catalogue) for each, asked in totals]
+    tried = [_way_out(way, nothing, catalogue) for way in ways]
+    tried += [_priced((each,), (asked,), catalogue) for each, asked in totals]
+    priced = [each for each in tried if each is not None]
     if totals:
         priced.sort(key=lambda way: (len(way.easings), eased_by(way.easings)))
     return Clash(
@@ -172,24 +168,49 @@ def _other_totals(
             yield TotalClash(total, tuple(rules))
 
 
-def _way_out(way: Way, nothing: NoFormula, catalogue: Catalogue) -> WayOut:
-    """Return a way out with what it costs, asked as the file that takes it will be."""
+def _way_out(way: Way, nothing: NoFormula, catalogue: Catalogue) -> WayOut | None:
+    """Return a way out with what it costs, asked as the file that takes it will be.
+
+    None where that file asks for more: what else is written for a limit (so much of
+    the base's scent as others leave) is written anew for the one that it is eased to.
+    """
     limits = {easing.rule.id: easing.to for easing in way.easings}
-    wider = reshaped(nothing.asked, lambda each: eased(each.programme, limits))
+    wider = []
+    for asked in nothing.asked:
+        moved = dict(asked.scenario.eased)
+        moved |= {each.rule.id: (each.to, each.rule.origin) for each in way.easings}
+        scenario = replace(asked.scenario, eased=moved)
+        programme = eased(asked.programme, limits)
+        if _as_written(asked, catalogue):
+            try:
+                programme = build(scenario, catalogue)
+            except InputError:
+                return None
+        wider.append(Question(scenario, programme))
     return _priced(way.easings, wider, catalogue)
+
+
+def _as_written(asked: Question, catalogue: Catalogue) -> bool:
+    """Whether a question is that of its scenario alone, with no rules of a study's."""
+    own = build(asked.scenario, catalogue)
+    mine, theirs = (
+        ([rule.id for rule in each.rules], [goal.name for goal in each.goals])
+        for each in (own, asked.programme)
+    )
+    return mine == theirs
 
 
 def _priced(
     easings: tuple[Easing, ...], wider: Sequence[Question], catalogue: Catalogue
-) -> WayOut:
-    """Return a way out with what the questions that it leads to come to."""
+) -> WayOut | None:
+    """Return a way out with what the questions that it leads to come to, if any."""
     with within(EACH) as patience:
         try:
             found = best(wider, catalogue, steps=False)
         except CutShortError:  # it was found with nothing to make least
             return WayOut(easings, None, None, cut=True)
         if isinstance(found, NoFormula):
-            raise ProofError("a way out that was found is gone")
+            return None
         found = stepped(found, catalogue, nodes=NODES, offer=False)
     return WayOut(
         easings,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import (
+    calibrated_told,
     coming_begun,
     coming_told,
     duty_begun,
@@ -60,7 +61,6 @@ PROVED = 1e-4  # a gap of the aim that no price list could show
 NOT_ALL_TRIED = (
     "Not all choices were tried in the time for it, so a better one may be left."
 )
-NAMED = 4  # of what to ask about, where something is kept out
 AT_ONCE = 2  # things that the law asks for, on the short page
 DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
 
@@ -88,7 +88,9 @@ def answer_page(
     mind = (
         *law(answer.basis, brief=long),
         *items(care.briefly(answer.cautions, few)),
-        *care.allergens(answer.allergens, NAMED if answer.kept_out else 1),
+        *care.allergens(
+            answer.allergens, answer.markets, brief=long and not answer.kept_out
+        ),
     )
     return Page(
         f"{answer.title}: {', '.join(where[1:])}",
@@ -237,6 +239,7 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
     yield from items(facts.not_asked(answer.properties))
+    yield from items(calibrated_told(answer.basis))
     said = opinion_in_short(answer.second_opinion)
     if said:
         yield Item(said)
@@ -249,11 +252,13 @@ def _dearest(answer: Answer, *, long: bool) -> Iterator[Block]:
 
 
 def minding(
-    allergens: Sequence[AllergenLine], cautions: Sequence[CautionLine]
+    allergens: Sequence[AllergenLine],
+    cautions: Sequence[CautionLine],
+    markets: Sequence[str],
 ) -> Iterator[Block]:
     """Yield the weightiest cautions that a product calls for, and the allergens."""
     yield from items(care.briefly(cautions, CAUTIONS))
-    yield from care.allergens(allergens)
+    yield from care.allergens(allergens, markets)
     yield Item(DECIDES)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
@@ -26,6 +26,7 @@ __all__ = [
 ]
 
 MOST = 4
+MOST_ASKED = 4  # ingredients to ask about for one allergen
 # So many are told on a short page whatever they weigh, and another, and one more, where
 # as many weigh that.
 FEW, HEAVY, HEAVIEST = 2, 60.0, 80.0
@@ -89,34 +90,64 @@ def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
     return section("Notes", [Item(each) for each in said] if full else [])
 
 
-def allergens(lines: Sequence[AllergenLine], most: int = 1) -> Iterator[Item]:
+def allergens(
+    lines: Sequence[AllergenLine],
+    markets: Collection[str] = (),
+    without: Collection[str] = (),
+    *,
+    brief: bool = False,
+) -> Iterator[Item]:
     """Yield in one line what lists name and what to ask, then what is not classified.
 
-    ``most`` is how many are named of those to ask about: all that matter to who keeps
-    something out. Which lists name it, and why else to ask, stands on the full page.
+    Which lists name it, and why else to ask, stands on the full page.
+
+    Parameters
+    ----------
+    markets : collection of str
+        Where it is sold: what only others list is told as theirs. None: all count.
+    without : collection of str
+        Allergens that it is to be free from: all to ask about for them is told.
+    brief : bool
+        Of what is to ask about one name, and not who else lists what.
     """
     named: dict[str, list[str]] = {}
     new: dict[str, list[str]] = {}
+    others: dict[str, list[str]] = {}
     asked: dict[str, list[str]] = {}
     never: list[str] = []
     for line in lines:
-        if line.listed or line.flag:
+        if line.listed and markets and not {*markets} & {*line.listed}:
+            where = "" if brief else f"; listed only in {', '.join(line.listed)}"
+            others.setdefault(line.allergen, []).append(line.name + where)
+        elif line.listed or line.flag:
             among = new if line.new else named if line.listed else asked
             among.setdefault(line.allergen, []).append(line.name)
         else:
             never.append(line.name)
-    among_what = ((named, 3, ""), (new, 3, f"{NEW}: "), (asked, most, "ask: "))
-    told = [f"{head}{_of(found, few)}" for found, few, head in among_what if found]
+    among_what = (
+        (named, 3, ""),
+        (new, 3, f"{NEW}: "),
+        (others, 3, ""),
+        (asked, 1 if brief else MOST_ASKED, "ask: "),
+    )
+    told = [
+        f"{head}{_of(found, most, without)}"
+        for found, most, head in among_what
+        if found
+    ]
     if told:
         yield Item(f"Allergens: {'; '.join(told)}")
     if never:
         yield Item(f"Not classified, ask the supplier: {listed(never, 3)}")
 
 
-def _of(found: Mapping[str, Sequence[str]], most: int) -> str:
+def _of(
+    found: Mapping[str, Sequence[str]], most: int, without: Collection[str] = ()
+) -> str:
     return "; ".join(
-        f"{allergen} ({listed(dict.fromkeys(names), most)})"
+        f"{allergen} ({listed(dict.fromkeys(names), all_of)})"
         for allergen, names in found.items()
+        for all_of in (None if allergen in without else most,)
     )
 
 

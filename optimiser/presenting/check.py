@@ -13,7 +13,7 @@ from optimiser.presenting.answer import (
     minding,
 )
 from optimiser.presenting.following import following
-from optimiser.presenting.notes import law_lines, notes
+from optimiser.presenting.notes import calibrated_told, law_lines, notes
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
@@ -105,7 +105,7 @@ def check_page(
         more = _everything(checked, sources or {})
         lines = section("", law_lines(checked.basis))
         return Page(title, where, (*lines, *first, *more))
-    mind = minding(checked.allergens, checked.cautions)
+    mind = minding(checked.allergens, checked.cautions, checked.markets)
     return Page(
         title,
         where,
@@ -114,10 +114,15 @@ def check_page(
             *first,
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
-            *section("Will it hold", facts.holding(checked.properties)),
+            *section("Will it hold", _will_it_hold(checked)),
             *_next(checked),
         ),
     )
+
+
+def _will_it_hold(checked: Checked) -> Iterator[Block]:
+    yield from facts.holding(checked.properties)
+    yield from items(calibrated_told(checked.basis))
 
 
 def _next(checked: Checked) -> tuple[Section, ...]:

@@ -143,7 +143,7 @@ def _answer(asked: Filling, targets: Sequence[Target]) -> str:
     over = 100.0 * (highest / asked.nominal - 1.0)
     flat = asked.nominal * (1.0 + COMMON / 100.0)
     text = f"Fill to {_grams(highest)} ({decimals(over, 1)} % over)"
-    sure, covered = decimals(100 * asked.confidence, 0), [x.market for x in targets]
+    sure, covered = short(100 * asked.confidence), [x.market for x in targets]
     text += f": {sure} % sure that a batch keeps the rules of {listed(covered)}."
     return text + f" A flat {short(COMMON)} % over, as is common, is {_grams(flat)}."
 
@@ -369,7 +369,7 @@ def _to_do(
         yield f"Or label all of them {lowest} g: so they keep the rules checked here."
     highest = least_fill(next_time)
     if highest is not None:
-        sure = decimals(100 * asked.confidence, 0)
+        sure = short(100 * asked.confidence)
         yield (
             f"Next time fill to {_grams(highest)}: with fills that vary as"
             f" these do, that is {sure} % sure."

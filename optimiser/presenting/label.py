@@ -42,7 +42,10 @@ _PLACES = {
 
 
 class Labelled(Struct, frozen=True):
-    """Labels of a formula, one a market, with their words and whether they fit."""
+    """Labels of a formula, one a market, with their words and whether they fit.
+
+    ``batch`` is the recorded batch whose formula and lots they tell; blank: none.
+    """
 
     title: str
     file: str
@@ -55,6 +58,7 @@ class Labelled(Struct, frozen=True):
     lines: tuple[tuple[LabelLine, ...], ...]
     size: LabelSize | None
     fits: tuple[Fitted, ...]
+    batch: str = ""
 
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
@@ -80,7 +84,8 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
         last.append(next_told("label"))
     sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
-    top = (about, *lots_told(found.keeping.invented))
+    made = (f"as batch {clean(found.batch)} was made",) if found.batch else ()
+    top = (about, *made, *lots_told(found.keeping.invented))
     return Page(f"Label: {clean(found.title)}", top, tuple(sections))
 
 
@@ -225,28 +230,22 @@ def _dates(found: Labelled) -> Iterator[str]:
 
 def _undated(kept: Keeping, label: Label) -> Iterator[str]:
     """Yield why the lots do not date it, and what they tell all the same."""
+    unknown = listed(kept.unknown)
+    rest = f"the rest keep until {kept.until} (lot {clean(kept.lot)})"
     if label.spoils:
         yield (
             "No date from the lots, for it may spoil before any of them:"
             f" {first_sentence(label.spoils[0].text)} How long it keeps is for a"
             " qualified assessor to say, from tests of the finished product."
         )
-    if kept.until is None:
+        if kept.unknown and kept.until:
+            yield f"No expiry known: {unknown}; {rest}."
+    elif kept.until is None:
         yield "No lot on the shelf of these ingredients says until when it keeps."
     elif kept.unknown:
-        head = "No expiry known"
-        if not label.spoils:
-            head = "No date from the lots, for not all of them tell one. Not known"
-        yield (
-            f"{head}: {listed(kept.unknown)}. Of what is known"
-            f" {kept.ingredient}, lot {clean(kept.lot)}, keeps shortest: {kept.until}."
-        )
-    if kept.invented:
-        some = "Some lots" if kept.invented == "some" else "The lots"
-        yield (
-            f"{some} on the shelf are invented, and none dates a product: write your"
-            " own into stock.csv."
-        )
+        yield f"No date: none is known of {unknown}; {rest}."
+    elif kept.invented:
+        yield "No date from the lots, for they are invented."
 
 
 def _span(each: NameOnLabel) -> str:
@@ -305,6 +304,7 @@ def label_data(found: Labelled) -> dict[str, Any]:
         "title": found.title,
         "use": found.use,
         "on": found.day,
+        "batch": found.batch or None,
         "reading": found.reading,
         "keeping": asdict(found.keeping),
         "size": None if found.size is None else asdict(found.size),

@@ -14,6 +14,7 @@ from datetime import timedelta
 
 from msgspec import Struct
 
+from optimiser.domain.catalogue import fold
 from optimiser.presenting.words import clean, listed, short
 from optimiser.workshop.label import Label
 
@@ -97,7 +98,7 @@ def month_words(label: Label) -> str:
 def label_lines(label: Label, name: str, function: str | None) -> tuple[LabelLine, ...]:
     """Return what a label says, in the order it stands there."""
     found = [LabelLine("name", clean(name))]
-    if function:
+    if function and fold(function) != fold(name):
         found.append(LabelLine("function", clean(function)))
     if label.net is not None:
         found.append(LabelLine("content", label.net))

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
 
 __all__ = [
+    "calibrated_told",
     "coming_begun",
     "coming_told",
     "duty_begun",
@@ -46,6 +47,8 @@ def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
     'GB: 9 limits to be kept (9 read in the text)'
     >>> law_line(LawLine("CA", 1, True, (), {"retrieved": 1}, gaps=("the rest",)))
     'CA: 1 limit kept (1 read in the text; NOT here: the rest)'
+    >>> law_line(LawLine("GB", 9, True, (), {"retrieved": 9}, unknown=2))
+    'GB: 9 limits kept but for 2 unknown ingredients, NOT checked (9 read in the text)'
     """
     if line.kept is None and line.later and line.held:
         day, many = line.later[0], len(line.later)
@@ -57,6 +60,8 @@ def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
     if not line.held:
         kept = "to be kept"
     told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
+    if line.unknown:
+        told += f" but for {plural(line.unknown, 'unknown ingredient')}, NOT checked"
     more = len(line.editions) - 1
     texts = [
         f"{each}{f' and {more} more' if more else ''}"
@@ -86,9 +91,11 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
         told = f"Taken as {kinds}, for no product is named: lips, face, eyes, children"
         yield Paragraph(f"{told} and others have limits of their own.")
     blind = []
-    if basis.unknown_contents:
-        names = listed(basis.unknown_contents, 3)
-        blind.append(f"no figure for what is in {names}")
+    if basis.strangers:
+        blind.append(f"nothing is known of {listed(basis.strangers, 3)}")
+    scents = [each for each in basis.unknown_contents if each not in basis.strangers]
+    if scents:
+        blind.append(f"no figure for what is in {listed(scents, 3)}")
     blind += [_not_known(each) for each in basis.not_known[:1]]
     if len(basis.not_known) > 1:
         more = plural(len(basis.not_known) - 1, "more content")
@@ -179,7 +186,7 @@ def duty_told(duty: Duty) -> str:
     """Return what a market asks for, or leaves free, with where that stands."""
     where = f"{duty.instrument}{f', {duty.entry}' if duty.entry else ''}"
     return (
-        f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {duty.text}"
+        f"{duty.market}, {_kind(duty)}{duty.about}: {duty.text}"
         f" ({where}{_graded(duty.scope.read)})"
     )
 
@@ -187,7 +194,17 @@ def duty_told(duty: Duty) -> str:
 def duty_begun(duty: Duty) -> str:
     """Return what a market asks for, to its first pause: the full page has the rest."""
     text = duty.text.partition(";")[0].partition(", ")[0].removesuffix(".")
-    return f"{duty.market}, {_DUTIES[duty.kind]}{duty.about}: {text} (--full)"
+    return f"{duty.market}, {_kind(duty)}{duty.about}: {text} (--full)"
+
+
+def _kind(duty: Duty) -> str:
+    """Return what kind of thing a market asks for; nothing pends that is not proposed.
+
+    A row that says "no ..." tells that elsewhere something does.
+    """
+    if duty.kind == "pending" and duty.text.startswith("no "):
+        return ""
+    return _DUTIES[duty.kind]
 
 
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
@@ -249,11 +266,7 @@ def _notes(
             " be chosen"
         )
     yield from _of_the_law(basis)
-    if basis.calibrated:
-        yield (
-            f"firmness of {listed(basis.calibrated)} is as calibrated on the workshop's"
-            " own trials (calibration.csv), not as published"
-        )
+    yield from calibrated_told(basis)
     for name, percent, usage in basis.beyond:
         habit = (
             f"for {usage.written_for}" if usage.written_for else "by assumed practice"
@@ -282,6 +295,16 @@ def _notes(
             " (volumes.csv), for no density is known; some 10 % either way"
         )
     yield UNCHECKED
+
+
+def calibrated_told(basis: Basis) -> tuple[str, ...]:
+    """Return whose firmness is as the workshop's own trials say; nothing if none's."""
+    if not basis.calibrated:
+        return ()
+    return (
+        f"firmness of {listed(basis.calibrated)} is as calibrated on the workshop's"
+        " own trials (calibration.csv), not as published",
+    )
 
 
 def _of_the_law(basis: Basis) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -50,10 +51,12 @@ SHOPPING = (
     "used_g",
     "left_g",
     "left_good_until",
+    "pack",
 )
 MOST_LEFT = 4  # on a short page
 WINDOWS = "windows held in one simple way"
 UNNAMED = "No market is named: no law was checked."
+BARELY = 0.9  # of the units: so many without a pack are worth telling
 NOTHING = 0.005  # money that is no difference
 PROOF = (
     "Every rule of every product was recomputed, and no lot is used past its date."
@@ -107,7 +110,29 @@ def _answer(found: PlanFound) -> list[Block]:
         used = cents(paid.spend - found.left_worth) / 100
         into = "the product" if _is_one(found) else "the products"
         text += f"; {money(used)} of it goes into {into}, the rest is left over."
-    return [Paragraph(text), *items(_against(found)), *items(_proved(found))]
+    said = [*_against(found), *_proved(found), *_barely(found)]
+    return [Paragraph(text), *items(said)]
+
+
+def _barely(found: PlanFound) -> list[str]:
+    """Return how many units need nothing bought of what the shelf barely lacks."""
+    units = found.products[0].product.units
+    if not _is_one(found) or units is None:
+        return []
+    told = []
+    for each in dict.fromkeys(x.pack.ingredient for x in found.purchase.bought):
+        kg = {True: 0.0, False: 0.0}
+        for x in found.taken:
+            if x.ingredient == each:
+                kg[x.lot is None] += x.kg
+        enough = math.floor(units * kg[False] / (kg[False] + kg[True]) + 1e-9)
+        if enough >= BARELY * units:
+            name = found.plan.catalogue.ingredients[each].name
+            told.append(
+                f"{name}: {_pack(kg[True])} more than the shelf has;"
+                f" {plural(enough, 'unit')} would need none bought."
+            )
+    return told
 
 
 def _against(found: PlanFound) -> list[str]:
@@ -180,9 +205,7 @@ def _packs(found: PlanFound) -> Table:
         columns.append(words("from", [x.pack.supplier or "-" for x in bought], 6))
     paid = [each.paid for each in bought]
     columns += [
-        TableColumn(
-            "packs", tuple(f"{x.count} x {_pack(x.pack.pack_kg)}" for x in bought)
-        ),
+        TableColumn("packs", tuple(_counted(each) for each in bought)),
         numbers(found.plan.catalogue.currency, paid, money),
         _grams(
             "used, g",
@@ -206,7 +229,7 @@ def _packs(found: PlanFound) -> Table:
 
 
 def _counted(each: Bought) -> str:
-    return f"{each.count} x {_pack(each.pack.pack_kg)}"
+    return f"{each.count} x {each.pack.volume or _pack(each.pack.pack_kg)}"
 
 
 def _in_order(found: PlanFound) -> list[Bought]:
@@ -417,7 +440,7 @@ def _law(found: PlanFound) -> list[str]:
         return [f"{title}: {law_line(line)}." for title, line in law]
     # The product with the most limits tells for all.
     most = {line.market: line for _, line in sorted(law, key=lambda x: x[1].limits)}
-    return [f"{law_line(line)}." for line in most.values()]
+    return [f"{law_line(line, whole=False)}." for line in most.values()]
 
 
 def _notes(found: PlanFound) -> list[str]:
@@ -493,6 +516,7 @@ def plan_data(found: PlanFound) -> dict[str, Any]:
                 "supplier": each.pack.supplier or None,
                 "packs": each.count,
                 "pack_kg": each.pack.pack_kg,
+                "pack": each.pack.volume or _pack(each.pack.pack_kg),
                 "price": each.pack.price,
                 "freight": each.pack.freight,
                 "total": each.paid,
@@ -566,6 +590,7 @@ def plan_sheet(found: PlanFound) -> Sheet:
             used.get(each.pack.ingredient, 0.0) * 1e3,
             left.get(each.pack.ingredient, 0.0) * 1e3,
             untils.get(each.pack.ingredient),
+            each.pack.volume or _pack(each.pack.pack_kg),
         )
         for each in _in_order(found)
     ]

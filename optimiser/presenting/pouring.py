@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
@@ -108,27 +108,36 @@ def never_holds(pouring: Pouring) -> list[str]:
     ]
 
 
-def steps(pouring: Pouring) -> list[str]:
-    """Return what to do, a sentence a step; each ingredient has its own in one."""
-    found = [*_melted(pouring), *_watery(pouring), *_stirred(pouring)]
+def steps(pouring: Pouring, heads: Mapping[str, str] | None = None) -> list[str]:
+    """Return what to do, a sentence a step; each ingredient has its own in one.
+
+    ``heads`` are those of a table which names what is melted and stirred in.
+    """
+    found = [
+        *_melted(pouring, heads),
+        *_watery(pouring),
+        *_stirred(pouring, heads),
+    ]
     found += _added_any_time(pouring)
     if pouring.gel is None or pouring.pour_at is None:
         return [*found, "Fill."]
     return [*found, *_cooled(pouring, pouring.gel.thickens, pouring.pour_at)]
 
 
-def _named(pouring: Pouring, stage: str) -> str:
+def _named(pouring: Pouring, stage: str, heads: Mapping[str, str] | None = None) -> str:
+    if heads is not None:
+        return f"all below {heads[stage]}"
     return listed(pouring.names[key] for key in pouring.stages[stage])
 
 
-def _melted(pouring: Pouring) -> Iterator[str]:
+def _melted(pouring: Pouring, heads: Mapping[str, str] | None) -> Iterator[str]:
     """Yield what is melted, and how warm."""
     if "melt" not in pouring.stages:
         return
     away = ", and set somewhere colder than this room" if pouring.too_warm else ""
     to = "" if pouring.melt_to is None else f" to {_whole(pouring.melt_to)} °C,"
     yield (
-        f"Melt {_named(pouring, 'melt')} in a water bath{to} until clear; let it"
+        f"Melt {_named(pouring, 'melt', heads)} in a water bath{to} until clear; let it"
         f" cool{away}."
     )
 
@@ -143,11 +152,11 @@ def _watery(pouring: Pouring) -> Iterator[str]:
     yield f"{warm}."
 
 
-def _stirred(pouring: Pouring) -> Iterator[str]:
+def _stirred(pouring: Pouring, heads: Mapping[str, str] | None) -> Iterator[str]:
     """Yield what is stirred in dry."""
     if "stir" in pouring.stages:
         cooling = "" if pouring.pour_at is None else " on the way down"
-        yield f"Stir in {_named(pouring, 'stir')}{cooling}."
+        yield f"Stir in {_named(pouring, 'stir', heads)}{cooling}."
 
 
 def _added_any_time(pouring: Pouring) -> Iterator[str]:

@@ -42,9 +42,23 @@ HEADER = (
 )
 
 
-# Control characters, and those that turn the order of reading round.
+# Control characters, those that turn the order of reading round, and those that are
+# not seen; but for what joins letters in some scripts.
 _UNSEEN = dict.fromkeys(
-    [*range(0x20), *range(0x7F, 0xA0), *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
+    [
+        *range(0x20),
+        *range(0x7F, 0xA0),
+        0xAD,
+        0x61C,
+        0x180E,
+        0x200B,
+        *range(0x200E, 0x2010),
+        *range(0x2028, 0x202F),
+        *range(0x2060, 0x2070),
+        0xFEFF,
+        *range(0xFFF9, 0xFFFC),
+        *range(0xE0000, 0xE0080),
+    ]
 )
 
 

@@ -106,7 +106,8 @@ def _look(path: Path) -> None:
         raise IsADirectoryError(errno.EISDIR, "it is a folder")
     folder = Path(os.path.realpath(path)).parent
     if not folder.exists():
-        raise FileNotFoundError(errno.ENOENT, f"there is no folder {path.parent}")
+        where = folder if path.is_symlink() else path.parent
+        raise FileNotFoundError(errno.ENOENT, f"there is no folder {where}")
     if not folder.is_dir():
         raise NotADirectoryError(errno.ENOTDIR, f"{path.parent} is no folder")
     may = path if path.exists() and not path.is_file() else folder

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 from optimiser.domain.material import Origin
@@ -12,7 +11,7 @@ from optimiser.reading.asking import Asking
 from optimiser.reading.folders import outside
 from optimiser.reading.scenario_files import EnvelopeFile, EnvelopeRows
 from optimiser.reading.shapes import fit, fitted
-from optimiser.reading.text import absent
+from optimiser.reading.text import absent, seen_from
 from optimiser.reading.toml_text import read_toml
 
 __all__ = ["envelope_of"]
@@ -39,7 +38,7 @@ def envelope_of(asking: Asking, folder: Path, beside: Path) -> Envelope | None:
         origin = asking.origin("envelope", "file")
         asking.say(origin, *said, table.file)
         return None
-    shown = Path(os.path.relpath(path, beside)).as_posix()
+    shown = seen_from(beside, path)
     content = read_toml(path, shown, asking.problems)
     if content is None or fit(EnvelopeFile, content, shown, asking.problems):
         return None

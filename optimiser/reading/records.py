@@ -19,6 +19,7 @@ from msgspec import Struct
 
 from optimiser.domain.record import FILE, BatchMade, Book, Entry, Fact
 from optimiser.errors import InputError, Problem
+from optimiser.reading.text import absent
 
 __all__ = ["FILE", "FIRST", "New", "add", "read_book"]
 
@@ -205,6 +206,8 @@ def _follows(entry: Entry, before: Sequence[Entry]) -> bool:
 @contextmanager
 def _opened(path: Path, shown: str) -> Iterator[sqlite3.Connection]:
     """Give a connection to a file that is whole, ours, and of this version."""
+    if said := absent(path):  # a pipe, a device, a folder
+        raise InputError([Problem(said[0], shown, fix=said[1])])
     try:
         if path.stat().st_size == 0:
             raise _damaged(shown, "it is empty")

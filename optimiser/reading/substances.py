@@ -19,6 +19,7 @@ __all__ = ["Called", "called_as_the_law", "with_named"]
 
 NEAR = 85.0  # a word nearer than this is taken for a slip of it, percent
 SHORTEST = 5  # letters of a word that may be a slip of another
+UNSURE = "?"  # ends a name in substances.csv that may be something else's too
 OILS = {"oil", "oils", "eo", "essential", "ess"}
 EITHER = re.compile(r"\boil(?:\s*/\s*|,? and )extracts?\b")  # one or the other
 IDLE = {"of", "and", "or", "the", "pure", "natural", "organic", "100"}
@@ -54,7 +55,8 @@ def called_as_the_law(
     Only near the names of what some limit counts. What is known of a substance in an
     ingredient stands, and a name that is one substance's is near no other.
     """
-    limited = list(_limited(limits))
+    named = list(_limited(limits))
+    limited = [(spelling, substance) for spelling, substance, _ in named]
     allergens = [
         (_spelt(name), substance)
         for each in scents
@@ -63,7 +65,8 @@ def called_as_the_law(
     ]
     names = _Names(limited)
     known = dict[str, list[tuple[_Spelling, str]]]()
-    for spelling, substance in (*limited, *allergens):
+    sure = [(spelling, substance) for spelling, substance, sure in named if sure]
+    for spelling, substance in (*sure, *allergens):
         if spelling.words:
             known.setdefault(spelling.joined, []).append((spelling, substance))
     surely: dict[str, tuple[str, ...]] = {}
@@ -104,10 +107,13 @@ def _alone(each: ScentAllergen) -> bool:
     return len(each.substances) == 1
 
 
-def _limited(limits: Iterable[SubstanceLimit]) -> Iterator[tuple[_Spelling, str]]:
-    """Yield the names of what limits count, each with its substance.
+def _limited(
+    limits: Iterable[SubstanceLimit],
+) -> Iterator[tuple[_Spelling, str, bool]]:
+    """Yield the names of what limits count, each with its substance, and if it is sure.
 
-    A limit's own name is that of the substance which counts most toward it.
+    A limit's own name is that of the substance which counts most toward it. A name
+    with a question mark may be that of something else too.
     """
     seen = set[tuple[str, str]]()
     for limit in limits:
@@ -119,7 +125,7 @@ def _limited(limits: Iterable[SubstanceLimit]) -> Iterator[tuple[_Spelling, str]
         for name, substance in named:
             if (name, substance) not in seen:
                 seen.add((name, substance))
-                yield _spelt(name), substance
+                yield _spelt(name), substance, not name.endswith(UNSURE)
 
 
 class _Names:

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import codecs
+import os
 import stat
 from pathlib import Path
 
 from optimiser.errors import Problem, alike
 
-__all__ = ["absent", "is_folder", "nearest_file", "read_text", "real_path"]
+__all__ = [
+    "absent",
+    "is_folder",
+    "nearest_file",
+    "read_text",
+    "real_path",
+    "seen_from",
+]
 
 SCENARIOS = "scenarios"  # a folder that workspaces have
 GREATEST_BYTES = 100_000_000
@@ -125,6 +133,17 @@ def nearest_file(path: Path) -> str:
     if close:
         return f"correct the name; the nearest file there is {close[0]}"
     return "correct the name; no file there has a name like it"
+
+
+def seen_from(folder: Path, path: Path) -> str:
+    """Return a path as seen from a folder, with forward slashes; whole from a drive.
+
+    On Windows a file of another drive cannot be seen from a folder.
+    """
+    try:
+        return Path(os.path.relpath(path, folder)).as_posix()
+    except ValueError:
+        return path.as_posix()
 
 
 def real_path(path: Path) -> Path:

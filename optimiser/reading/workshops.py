@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
@@ -395,11 +396,17 @@ def _price(
         currency,
         day,
         row.origin,
-        by_volume=is_volume(row.text("unit")),
+        volume=_volume(row),
         invented=_invented(row),
         supplier=supplier,
         keeps_months=months,
     )
+
+
+def _volume(row: TableRow) -> str:
+    """Return what a pack that is sold by volume holds, as written; else nothing."""
+    number, unit = row.number_in("pack", 0, math.inf), row.text("unit")
+    return f"{number:g} {unit}" if number and is_volume(unit) else ""
 
 
 def _invented(row: TableRow) -> bool:

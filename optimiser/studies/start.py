@@ -176,9 +176,13 @@ def _windows(
     found = {(x.property, x.at): x for x in lines if x.over == "lipids"}
     known = [window for window in around.windows if _known(found, window)]
     lots = _lots(base, replace(around, windows=tuple(known)), catalogue)
-    return tuple(
-        _window(found[each], lots.get(each)) for each in asked if each in found
-    )
+    windows = (_window(found[each], lots.get(each)) for each in asked if each in found)
+    return tuple(each for each in windows if not _is_runny(each))
+
+
+def _is_runny(window: StartWindow) -> bool:
+    """Whether it is about the firmness of what runs: nothing is to be held of it."""
+    return window.property == "firmness" and window.high is not None and not window.high
 
 
 def _known(

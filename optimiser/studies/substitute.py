@@ -55,7 +55,8 @@ class Substitution(Struct, frozen=True):
     that the base held nothing of it; ``no_other`` are the categories that lost and of
     which nothing else may be chosen; ``unreplaced`` what left of minor categories and
     nothing took the place of; ``also_less`` is what lost besides. ``passed_over`` is
-    how many that might have come in were not looked at, for they are unlike the base.
+    how many that might have come in were not looked at, for they are unlike the base;
+    ``free_from`` are the allergens that are out.
     """
 
     about: About
@@ -78,6 +79,7 @@ class Substitution(Struct, frozen=True):
     unreplaced: tuple[Move, ...]
     also_less: tuple[Move, ...]
     passed_over: int = 0
+    free_from: tuple[str, ...] = ()
 
 
 def substitute(
@@ -144,6 +146,7 @@ def substitute(
         nothing_out=not out & set(base.amounts),
         no_other=tuple(sorted(lost - left)),
         passed_over=passed_over,
+        free_from=asked.exclude.allergens,
         unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
         also_less=tuple(
             move

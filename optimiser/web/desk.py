@@ -269,7 +269,8 @@ class Desk:
         lines = difflib.unified_diff(
             self.on_disk.splitlines(), self.text.splitlines(), n=2, lineterm=""
         )
-        return "\n".join(list(lines)[2:])
+        shown = list(lines)[2:]  # below the names of the files
+        return "\n".join("..." if each.startswith("@@") else each for each in shown)
 
     def save(self, name: str, number: int, agreed: str | None = None) -> None:
         """Write the scenario beside the one that was opened, and go on with that file.

@@ -158,7 +158,9 @@ def answer_html(desk: Desk, asked: OnDesk, problems: Sequence[Problem] = ()) -> 
         dearest=_blocks([] if good is None else _dearest(good)),
         windows=[c for c, r in controls if r.kind == "window"],
         others=_others(controls),
-        mind=_blocks([] if good is None else minding(good.allergens, good.cautions)),
+        mind=_blocks(
+            [] if good is None else minding(good.allergens, good.cautions, good.markets)
+        ),
         rest=_sections([each for each in whole if each.title in REST], 3),
     )
 

@@ -65,9 +65,9 @@ def cost_sheet(
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
     made = size_of(size, bench, mix_density(amounts, catalogue), scenario.batch_kg)
     if made.net_kg is None:
-        wrong = "is not known, and a price is that of a unit"
+        wrong = "what a unit weighs is not known, and a price is that of a unit"
         fix = 'add --net "60 g", or --mould with a name of scale.toml'
-        raise InputError([Problem(wrong, field="what a unit weighs", fix=fix)])
+        raise InputError([Problem(wrong, fix=fix)])
     if not made.units:
         wrong = "is less than one unit"
         fix = "make more, or smaller units"

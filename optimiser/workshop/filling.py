@@ -134,6 +134,7 @@ class Check(Struct, frozen=True):
 
 
 ROUNDING = 1e-9
+EXACT = 1000  # packs looked at, up to which every way to choose some is counted
 
 
 def spread_of(weights: Sequence[float]) -> Spread:
@@ -311,7 +312,13 @@ def _accepted_chance(
 
 
 def _exactly(found: int, of: int, chance: float) -> float:
-    return math.comb(of, found) * chance**found * (1.0 - chance) ** (of - found)
+    if of <= EXACT or chance in {0.0, 1.0}:
+        ways = math.comb(of, found) if 0.0 < chance < 1.0 else 1
+        return ways * chance**found * (1.0 - chance) ** (of - found)
+    ways_log = math.lgamma(of + 1) - math.lgamma(found + 1)
+    ways_log -= math.lgamma(of - found + 1)
+    rest = (of - found) * math.log1p(-chance)
+    return math.exp(ways_log + found * math.log(chance) + rest)
 
 
 def _at_most(found: int, of: int, chance: float) -> float:

@@ -19,7 +19,8 @@ DIVISIONS = 50
 # A premix is one part in so many.
 ONE_IN = (2, 4, 5, 10, 20, 25, 50, 100, 200, 500, 1000)
 ROUNDING = 1e-9
-MELTED = frozenset(PARTS["lipids"]) - {"liquid oil"}
+# What sets as it cools; scents and antioxidants are stirred in.
+MELTED = frozenset(PARTS["lipids"]) - {"liquid oil", "scent", "antioxidant"}
 LIPIDS = frozenset(PARTS["lipids"])
 WATERY = frozenset({"water", "humectant"})
 

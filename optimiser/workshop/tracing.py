@@ -12,7 +12,7 @@ from optimiser.domain.record import Book, Recorded, UnitWeight, WeighedIn
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.workshop.recording import unit_name, units_of
 
-__all__ = ["BatchTrace", "LotTrace", "of_batch", "trace"]
+__all__ = ["BatchTrace", "LotTrace", "lots_in", "of_batch", "trace"]
 
 
 class BatchTrace(Struct, frozen=True):
@@ -70,6 +70,12 @@ def trace(
 def of_batch(batch: Recorded, catalogue: Catalogue | None) -> BatchTrace:
     """Return the trace of a batch; without a catalogue no lot's expiry is known."""
     return BatchTrace(batch, {} if catalogue is None else _expiries(batch, catalogue))
+
+
+def lots_in(batch: Recorded, catalogue: Catalogue) -> tuple[Lot, ...]:
+    """Return the lots of stock.csv that a batch was weighed from."""
+    own = {(x.ingredient, fold(x.lot)) for x in batch.of(WeighedIn) if x.lot}
+    return tuple(x for x in catalogue.lots if (x.ingredient, fold(x.lot)) in own)
 
 
 def _unit(book: Book, catalogue: Catalogue, asked: str) -> list[BatchTrace]:

@@ -12,17 +12,12 @@ import os
 import subprocess
 import sys
 from importlib.util import find_spec
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from optimiser import read_scenario
-from optimiser.rules import build
-from optimiser.solving.arrays import Arrays, dense
+from tests.benchmarks.demos import ROOT, SCENARIOS, saved
 
-ROOT = Path(__file__).resolve().parents[2]
-SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
 TIMES = int(os.environ.get("BENCHMARK_TIMES", "5"))
 OURS, BAREST = "formulate", "highspy"
 LOADED = """\
@@ -185,27 +180,6 @@ print(model.objective.value)
 """,
     ),
 }
-
-
-def saved(path, folder):
-    """Write the arrays of a demo's first aim; return their file."""
-    scenario, catalogue = read_scenario(path)
-    programme = build(scenario, catalogue)
-    arrays = Arrays.of(programme)
-    file = folder / f"{path.stem}.npz"
-    np.savez(
-        file,
-        cost=dense(programme.goals[0], arrays.lower.size),
-        lower=arrays.lower,
-        upper=arrays.upper,
-        row_lower=arrays.row_lower,
-        row_upper=arrays.row_upper,
-        starts=arrays.starts.astype(np.int32),
-        columns=arrays.columns.astype(np.int32),
-        values=arrays.values,
-        whole=arrays.whole,
-    )
-    return file
 
 
 def taken(command, folder):

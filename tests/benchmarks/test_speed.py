@@ -9,7 +9,6 @@ import resource
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import highspy
 import numpy as np
@@ -23,13 +22,10 @@ from optimiser.domain.wording import Fixed
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.explaining.entering import unused_ingredients
 from optimiser.explaining.prices import is_binding, price_sides
-from optimiser.rules import build
 from optimiser.solving import Infeasible, Session, optimise
-from optimiser.solving.arrays import Arrays, dense
+from tests.benchmarks.demos import ROOT, SCENARIOS, saved
 
-ROOT = Path(__file__).resolve().parents[2]
 SCENARIO = ROOT / "scenarios" / "massage_bar.toml"
-SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
 HERE = Origin("benchmark")
 CHILDREN = resource.RUSAGE_CHILDREN
 
@@ -143,22 +139,8 @@ def in_turns(commands, cache, times=11):
 @pytest.mark.parametrize("name", [path.stem for path in SCENARIOS])
 def test_a_whole_formulate_against_a_bare_script(benchmark, tmp_path, name):
     path = ROOT / "scenarios" / f"{name}.toml"
-    scenario, catalogue = read_scenario(path)
-    programme = build(scenario, catalogue)
-    arrays = Arrays.of(programme)
-    data, script = tmp_path / "model.npz", tmp_path / "bare.py"
+    data, script = saved(path, tmp_path), tmp_path / "bare.py"
     script.write_text(BARE, encoding="utf-8")
-    np.savez(
-        data,
-        cost=dense(programme.goals[0], arrays.lower.size),
-        lower=arrays.lower,
-        upper=arrays.upper,
-        row_lower=arrays.row_lower,
-        row_upper=arrays.row_upper,
-        starts=arrays.starts.astype(np.int32),
-        columns=arrays.columns.astype(np.int32),
-        values=arrays.values,
-    )
     commands = (
         [sys.executable, str(script), str(data)],
         [sys.executable, "-m", "optimiser", "formulate", str(path)],

@@ -251,8 +251,8 @@ def test_restricted_substances_have_the_limits_of_the_annexes(
     assert most(RESTRICTED, limit, "rinse-off") == rinse_off
 
 
-# Beside the table above: what the EU limits for some kinds of product alone, and the
-# trade figure for bergapten, leave-on only.
+# Beside the table above: what the EU limits for some kinds of product alone, plastic
+# grains (below), and the trade figure for bergapten, leave-on only.
 def test_no_restricted_substance_is_left_unpinned():
     pinned = {limit for limit, _, _ in ANNEX_III}
     named = {row["limit"] for row in RESTRICTED if row["market"] in {"EU", "any"}}
@@ -261,9 +261,36 @@ def test_no_restricted_substance_is_left_unpinned():
         "benzyl salicylate",
         "aluminium, other than of clays and listed colours",
         "furocoumarins as bergapten",
+        "plastic beads",
+        "plastic glitter",
     }
     bergapten = most(RESTRICTED, "furocoumarins as bergapten", "leave-on")
     assert bergapten == pytest.approx(0.0015)
+
+
+# Annex XVII to Regulation (EC) 1907/2006, entry 78: less than 0.01 %; grains that rub
+# at once, glitter after years. SI 2017/1312 (sold from 19 June 2018), SOR/2017-111
+# (from 1 July 2018) and Pub. L. 114-114: none in what is rinsed off.
+@pytest.mark.parametrize(
+    ("limit", "market", "use", "begins", "high"),
+    [
+        ("plastic beads", "EU", "any", "2023-10-17", "0.01"),
+        ("plastic glitter", "EU", "rinse-off", "2027-10-17", "0.01"),
+        ("plastic glitter", "EU", "leave-on", "2029-10-17", "0.01"),
+        ("plastic beads", "GB", "rinse-off", "2018-06-19", "0"),
+        ("plastic glitter", "GB", "rinse-off", "2018-06-19", "0"),
+        ("plastic beads", "CA", "rinse-off", "2018-07-01", "0"),
+        ("plastic glitter", "CA", "rinse-off", "2018-07-01", "0"),
+        ("plastic beads", "US", "rinse-off", "2018-07-01", "0"),
+    ],
+)
+def test_plastic_grains_are_limited_from_their_day(limit, market, use, begins, high):
+    (row,) = [
+        row
+        for row in RESTRICTED
+        if (row["limit"], row["market"], row["use"]) == (limit, market, use)
+    ]
+    assert (row["from"], row["max_percent"]) == (begins, high)
 
 
 def test_every_limit_counts_some_substance_and_no_substance_counts_for_nothing():

@@ -9,7 +9,7 @@ from optimiser.domain.law import holds, strictest
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import check
 from optimiser.presenting.check import check_page
-from optimiser.presenting.notes import law_line
+from optimiser.presenting.notes import duty_begun, duty_told, law_line
 from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue
 from optimiser.reading.folders import shipped_folder
@@ -213,6 +213,10 @@ def test_mica_counts_as_aluminium_and_kaolin_does_not():
         ("mercury compounds", "US", "secondary"),
         ("ultramarines", "US", "retrieved"),
         ("plastic beads", "US", "secondary"),
+        ("plastic beads", "EU", "secondary"),
+        ("plastic beads", "GB", "secondary"),
+        ("plastic glitter", "GB", "secondary"),
+        ("plastic beads", "CA", "secondary"),
         ("mci/mi mixture", "CA", "secondary"),
     ],
 )
@@ -458,6 +462,15 @@ def test_tea_tree_oil_is_pending_in_the_eu_and_not_in_gb():
         texts[market] = [d.text for d in law.duties if d.kind == "pending"]
     assert any("is proposed" in each for each in texts["EU"])
     assert any("no classification" in each for each in texts["GB"])
+
+
+def test_nothing_is_told_as_pending_where_nothing_is_proposed():
+    rows = [
+        x for x in SHIPPED.duties if x.kind == "pending" and x.about == "tea tree oil"
+    ]
+    for told in (duty_told, duty_begun):
+        heads = {each.market: told(each).partition(":")[0] for each in rows}
+        assert heads == {"EU": "EU, pending, tea tree oil", "GB": "GB, tea tree oil"}
 
 
 def test_words_of_the_law_call_nothing_safe():

@@ -106,6 +106,12 @@ def test_what_is_written_follows_the_rule_its_comments_state(begun):
     assert "give or take a quarter of itself" in text
 
 
+def test_no_firmness_is_asked_of_what_runs(run, begun):
+    begun("ingredient,grams\nsea salt fine,200\nsunflower oil,100\n")
+    assert [each["property"] for each in scenario().get("windows", [])] == ["solid fat"]
+    assert "asked 0 to 0" not in run("formulate", "scenarios/my_recipe.toml").out
+
+
 def test_windows_hold_what_the_base_reads_today(run, begun):
     begun(PERCENT, "--product", "lip balm", "--market", "EU")
     reads = {

@@ -186,9 +186,23 @@ def test_a_unit_is_asked_for_where_nothing_tells_what_it_weighs(run, workspace):
     told = run("cost", BAR)
     assert told.code == 1
     assert 'add --net "60 g", or --mould' in told.err
+    assert "what a unit weighs is not known" in " ".join(told.err.split())
     small = run("cost", BAR, "--batch", "50 g", "--net", "60 g")
     assert small.code == 1
     assert "is less than one unit" in small.err
+
+
+def test_invented_costs_are_nobody_s_and_who_pays_no_tax_is_told_how(run, workspace):
+    asked = ("cost", BAR, "--units", 24, "--net", "60 g", "--price", "8.50")
+    told = " ".join(run(*asked).out.split())
+    assert "nobody's yet, of demo/costs.toml and scale.toml" in told
+    assert "an adviser says what you owe; none is [tax] rate = 0" in told
+    costs = workspace / "catalogues/workshops/demo/costs.toml"
+    text = costs.read_text(encoding="utf-8")
+    costs.write_text(text.replace("every number is invented", "of my year"), "utf-8")
+    assert "yours, of demo/costs.toml and scale.toml" in " ".join(
+        run(*asked).out.split()
+    )
 
 
 def test_names_of_a_makers_files_cannot_steer_a_spreadsheet(run, workspace):

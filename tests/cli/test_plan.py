@@ -76,6 +76,23 @@ def test_buying_for_units_counts_what_is_filled_over_and_lost(run, workspace):  
         assert not only["moved_percent"]
 
 
+def test_packs_are_told_as_they_are_sold_and_what_is_barely_needed(run, workspace):
+    demo = workspace / "catalogues" / "workshops" / "demo"
+    stock = (demo / "stock.csv").read_text(encoding="utf-8")
+    (demo / "stock.csv").write_text(stock.replace("G1,45,g", "G1,14,g"), "utf-8")
+    prices = (demo / "prices.csv").read_text(encoding="utf-8").splitlines()
+    rest = [each for each in prices if not each.startswith("lavender_oil")]
+    bottle = "lavender_oil,50,ml,11.5,0,EUR,2026-11-02,mine"
+    (demo / "prices.csv").write_text("\n".join([*rest, bottle, ""]), "utf-8")
+    told = run("buy", BAR, "--units", 24, "--net", "60 g", "--csv", "shopping.csv").out
+    assert re.search(r"lavender oil +1 x 50 ml ", told)
+    why = "lavender oil: 1.142 g more than the shelf has; 22 units would need none"
+    assert why in " ".join(told.split())
+    rows = (workspace / "shopping.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert [each for each in rows if ",50 ml" in each and "lavender_oil" in each]
+    assert "would need none" not in run("buy", BAR, "--units", 99, "--net", "60 g").out
+
+
 # A volume is filled by the density of the answer, a net weight as it stands.
 @pytest.mark.parametrize("mould", ["round bar", "lip tube"])
 def test_buying_for_a_mould_takes_what_the_batch_sheet_weighs(run, workspace, mould):

@@ -137,6 +137,50 @@ def test_units_without_a_net_weight_are_told_with_what_went_in_for_each(bench):
     assert "filled: 10 units; 100.06 g went in for each" in told
 
 
+def test_a_list_tells_that_a_weight_was_put_right_since(recorded):
+    assert "corrected" not in recorded("record", "list")
+    entries = recorded("record", "show", "N1", "--json")["entries"]
+    of = {each["fact"]["type"]: each["entry"] for each in entries}
+    recorded("record", "correct", of["note"], "--to", "a bit lumpy")
+    assert "corrected" not in recorded("record", "list")
+    recorded("record", "correct", of["weighed"], "--to", "310 g", "--why", "a slip")
+    assert "corrected" in recorded("record", "list")
+
+
+def test_what_is_added_later_does_not_show_the_whole_sheet_again(recorded):
+    assert "WEIGHED" in recorded("record", "show", "N1")
+    added = (
+        ("weights", "N1", "weights.csv"),
+        ("verdict", "N1", "right", "--room", "22 degC"),
+        ("add", "N1", "--note", "sold"),
+        ("correct", 2, "--to", "452 g"),
+    )
+    for each in added:
+        told = recorded("record", *each)
+        assert told.startswith("Recorded: entr")
+        assert "keeps every rule" in told
+        assert "WEIGHED" not in told
+    assert "WEIGHED" in recorded("record", "add", "N1", "--note", "more", "--full")
+
+
+def test_the_label_of_a_recorded_batch_is_of_what_went_into_it(recorded, workspace):
+    other = (workspace / SCENARIO).read_text(encoding="utf-8")
+    (workspace / "scenarios/other.toml").write_text(other, encoding="utf-8")
+    label = ("label", SCENARIO, "--json", "--lot")
+    told = recorded(*label, "n1")
+    shares = {x["of"][0]: x["percent"] for x in told["labels"][0]["entries"]}
+    assert shares["cocoa butter"] == pytest.approx(100 * 451.2 / 1000.6)
+    assert told["batch"] == "N1"
+    assert told["labels"][0]["made"] == "2026-11-02"
+    # A3 went in, of which the shelf is to be used first; C1 is no lot of this batch.
+    assert told["keeping"]["until"] == "2027-02-28"
+    assert set(told["keeping"]["unknown"]) == {"beeswax", "sunflower oil"}
+    assert "as batch N1 was made" in recorded(*label[:2], "--lot", "N1")
+    assert recorded(*label, "N2")["batch"] is None
+    of_other = recorded("label", "scenarios/other.toml", "--json", "--lot", "N1")
+    assert of_other["batch"] is None
+
+
 def test_a_usual_batch_is_not_asked_to_be_looked_at_again(recorded):
     told = recorded("record", "show", "N1")
     assert "LOOK AGAIN" not in told
@@ -301,6 +345,12 @@ def test_a_lot_leads_to_its_batches_and_units(recorded):
     (found,) = recorded("trace", "A3", "--json")["found"]
     assert found["batches"][0]["units"] == [str(each) for each in range(1, 17)]
     assert "No batch that was recorded took of it." in recorded("trace", "A4")
+
+
+def test_a_bottle_is_told_in_grams(recorded, workspace):
+    shelf = (workspace / STOCK).read_text(encoding="utf-8")
+    (workspace / STOCK).write_text(f"{shelf}rosemary_oil,R7,36.8,g,,\n", "utf-8")
+    assert "36.8 g in stock.csv, 36.8 g left" in recorded("trace", "R7")
 
 
 def test_what_a_lot_may_be_in_is_told_too(recorded, workspace):

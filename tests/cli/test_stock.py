@@ -14,6 +14,8 @@ def test_units_lots_and_what_runs_out_are_told(run, workspace):  # noqa: ARG001
     first = " ".join(" ".join(told.out.splitlines()[:15]).split())
     assert "Within the rules it makes 4.453 kg, 72 units of 60 g, 3 % lost" in first
     assert "41 units of 60 g, 3 % lost; sweet almond oil runs out first" in first
+    assert first.index("The base as written makes") < first.index("Within the rules")
+    assert re.search(r"3 % lost of a formula [\d.]+ % different", first)
     assert "100 g more lavender oil would make 1.5 kg more" in first
     assert "WHAT TO TAKE, OLDEST LOTS FIRST" in told.out
 

@@ -86,6 +86,20 @@ def test_a_written_way_out_formulates_at_the_price_it_was_told_at(
         assert eased[each["id"]] == each["to"]
 
 
+def test_a_way_out_is_written_to_another_drive_with_the_whole_path(
+    clashing, capsys, monkeypatch
+):
+    def refuse(*_):
+        raise ValueError("path is on mount 'D:'")
+
+    monkeypatch.setattr("os.path.relpath", refuse)
+    written = clashing.with_name("way.toml")
+    run("formulate", clashing, "--way", 1, "--write", written)
+    assert capsys.readouterr().err.endswith("way.toml: written.\n")
+    text = written.read_text(encoding="utf-8")
+    assert f'extends = "{clashing.resolve().as_posix()}"' in text
+
+
 def test_a_way_that_is_not_offered_is_said_and_nothing_is_written(clashing, capsys):
     written = clashing.with_name("way.toml")
     assert run("formulate", clashing, "--way", 9, "--write", written) == 1

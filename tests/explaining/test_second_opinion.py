@@ -6,8 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from optimiser import reading
 from optimiser.domain.scenario import Aim
-from optimiser.explaining import Answer, check, formulate
+from optimiser.explaining import Answer, check, formulate, tangents
 from optimiser.explaining.second_opinion import TOLERANCE, Opinion, watched
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.rules import build
@@ -56,6 +57,40 @@ def holds(answer, scenario):
         (value - rule.limit) * (1.0 if rule.side == "min" else -1.0) >= -2 * TOLERANCE
         for rule, value in second(answer, scenario)
     )
+
+
+ASSESSED = reading.read_scenario(SCENARIOS / "massage_bar_assessed.toml")
+
+
+def search_of(scenario, known):
+    """Return the search for windows that hold, and where it begins."""
+    programme = build(scenario, known)
+    opinion = Opinion(scenario, known, programme.ingredients)
+    which = watched(scenario, programme)
+    return tangents._Search(programme, opinion, which), optimise(programme).amounts
+
+
+def test_no_formula_whose_windows_hold_is_gone_on_from_twice(monkeypatch):
+    been, keep = [], tangents._Search._keep
+
+    def noted(search, programme, found):
+        been.append(tuple(np.round(found.amounts, 6)))
+        keep(search, programme, found)
+
+    monkeypatch.setattr(tangents._Search, "_keep", noted)
+    formulate(*ASSESSED)
+    assert len(been) == len(set(been)) > 2
+
+
+@pytest.mark.parametrize("rounds", [11, 12])
+def test_rounds_that_go_in_a_circle_end_where_all_of_them_would(monkeypatch, rounds):
+    monkeypatch.setattr(tangents, "MOST_ROUNDS", rounds)
+    search, first = search_of(*ASSESSED)
+    found, few = search._nearest(first), search.rounds
+    search, first = search_of(*ASSESSED)
+    monkeypatch.setattr(tangents.np, "array_equal", lambda *_: False)
+    assert search._nearest(first).tolist() == found.tolist()
+    assert few < search.rounds == rounds
 
 
 EUTECTIC = asked(window(50.0), only=("cocoa_butter", "coconut_oil", "olive_oil"))

@@ -111,6 +111,9 @@ def _rewritten(connection, way, one, two, what):
     if way == "sql":
         connection.executescript(STATEMENTS[int(one * len(STATEMENTS))])
         return
+    is_table = "SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'entries'"
+    if connection.execute(is_table).fetchone() is None:
+        return  # a view of it may have no end
     triggers = "SELECT name FROM sqlite_schema WHERE type = 'trigger'"
     for (name,) in connection.execute(triggers).fetchall():
         connection.execute(f'DROP TRIGGER "{name}"')

@@ -6,8 +6,9 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser.domain.caution import CautionLine
+from optimiser.explaining.answer import AllergenLine
 from optimiser.presenting import as_json
-from optimiser.presenting.care import briefly, in_full, more
+from optimiser.presenting.care import allergens, briefly, in_full, more
 from optimiser.presenting.data import answer_data
 from tests.presenting.shown import flat, report, told
 
@@ -52,6 +53,27 @@ def test_cautions_stand_above_what_holds_and_costs_and_once(answer):
     text = flat(report(answer, 80, full=False))
     assert text.index("Oils make tubs slippery") < text.index("WHAT COSTS MOST")
     assert text.count("Oils make tubs slippery") == 1
+
+
+NUTS = [
+    AllergenLine("tree nut", name, flag="botanical_nut_or_kernel_not_listed")
+    for name in ("apricot", "argan", "cocoa", "jojoba", "marula", "shea")
+]
+
+
+def test_what_is_to_be_free_of_an_allergen_tells_all_to_ask_about():
+    text = flat(told(allergens(NUTS, ("GB",), ("tree nut",))))
+    every = "apricot, argan, cocoa, jojoba, marula and shea"
+    assert text == f"Allergens: ask: tree nut ({every})"
+    assert "and 2 more" in flat(told(allergens(NUTS, ("GB",))))
+
+
+def test_what_only_other_markets_list_is_told_as_theirs():
+    soy = [AllergenLine("soy", "tocopherols", ("CA", "US"))]
+    elsewhere = "Allergens: soy (tocopherols; listed only in CA, US)"
+    assert flat(told(allergens(soy, ("GB",)))) == elsewhere
+    for markets in ((), ("GB", "US")):
+        assert flat(told(allergens(soy, markets))) == "Allergens: soy (tocopherols)"
 
 
 def test_data_name_what_calls_for_a_caution_its_reason_and_source(answer):

@@ -83,6 +83,14 @@ def test_nothing_that_came_from_a_file_is_markup(page):
     assert not any("alert" in (value or "") for _, value in tree_of(told).attributes)
 
 
+def test_a_column_without_a_head_has_no_empty_heading():
+    """Who listens to a page is not read a heading of nothing."""
+    told = as_html([page_of(Table((words("", ["a"]), numbers("g", [1.0], str))))])
+    assert "<tr><td></td>" in told
+    assert '<th scope="col" class="n">g</th>' in told
+    assert '<th scope="col"></th>' not in told
+
+
 def test_a_document_fetches_nothing_and_runs_nothing():
     told = as_html([page_of(Paragraph("x"))])
     assert told.startswith(WRITTEN + "\n")

@@ -11,9 +11,11 @@ from optimiser.domain.law import Duty, Scope, SubstanceLimit
 from optimiser.domain.material import Origin
 from optimiser.explaining.answer import Easing, Price, Proof, RuleLine, Unused, WayOut
 from optimiser.explaining.basis import Coming, LawLine, basis
-from optimiser.presenting.answer import law
+from optimiser.presenting.answer import answer_page, law
+from optimiser.presenting.check import check_page
 from optimiser.presenting.facts import proof_told
 from optimiser.presenting.page import Item
+from optimiser.presenting.terminal import as_text
 from tests.presenting import shown
 from tests.rules import workbench as wb
 
@@ -26,6 +28,14 @@ NEVER = re.compile(
 
 def test_the_report_of_an_answer_is_as_it_was_read_and_kept(answer, sources, snapshot):
     snapshot(shown.report(answer, 80, sources), "answer.txt")
+
+
+def test_a_short_page_says_whose_firmness_the_figures_are(answer, checked):
+    own = "firmness of beeswax is as calibrated on the workshop's own trials"
+    for page, found in ((answer_page, answer), (check_page, checked)):
+        assert own not in shown.flat(as_text(page(found), 80))
+        basis = replace(found.basis, calibrated=("beeswax",))
+        assert own in shown.flat(as_text(page(replace(found, basis=basis)), 80))
 
 
 def test_the_report_of_a_clash_is_as_it_was_read_and_kept(clash, snapshot):
@@ -306,6 +316,9 @@ def test_a_clash_with_others_behind_it_says_that_a_way_out_ends_them_all(clash):
     assert behind not in shown.flat(shown.report(alone, 80))
     two = replace(clash, ways_out=(WayOut((one, beside), 5.0, None),))
     assert behind in shown.flat(shown.report(two, 80))
+    both = tuple(Easing(each, 9.0) for each in clash.rules)
+    own = replace(clash, ways_out=(WayOut(both, 5.0, None),))
+    assert behind in shown.flat(shown.report(own, 80))
     other = replace(clash, ways_out=(WayOut((beside,), 5.0, None),))
     assert behind in shown.flat(shown.report(other, 80))
     assert "take that one away and the rest" in shown.flat(shown.report(two, 80))

@@ -17,7 +17,9 @@ from optimiser.presenting.studies.robust import robust_page
 from optimiser.presenting.studies.stock import stock_page
 from optimiser.presenting.studies.substitute import substitute_page
 from optimiser.presenting.studies.sweep import summary, sweep_page
+from optimiser.presenting.studies.themes import _news as theme_news
 from optimiser.presenting.studies.themes import themes_page
+from optimiser.presenting.studies.tradeoff import _news as curve_news
 from optimiser.presenting.studies.tradeoff import tradeoff_page
 from optimiser.presenting.studies.variants import different_in_words, variants_page
 from optimiser.presenting.terminal import as_text
@@ -139,6 +141,39 @@ def test_themes_that_do_not_go_together_are_marked():
     assert "a + b: these cannot all hold: " in text
     assert " no " in text
     assert "theme,cost_per_kg," in tables.themes_sheet(found).csv
+
+
+def test_a_theme_is_told_with_what_it_costs_more_and_what_comes_and_goes():
+    no_olive = asked(exclude=Exclusions(ingredients=("olive",))), known()
+    found = themes((asked(), known()), [("no olive", no_olive)])
+    plain, alone = found.plain.formula, found.alone[0].formula
+    # Olive at 8 a kg is the cheap oil, up to the 45 % of the band.
+    assert "olive" in plain.amounts
+    more = round(alone.cost_per_kg, 2) - round(plain.cost_per_kg, 2)
+    assert more > 0.5
+    text = flat(themes_page(found))
+    assert f"{more:+.2f}" in text
+    assert "in: almond; out: olive" in text
+
+
+def made(*keys):
+    return SimpleNamespace(
+        amounts=dict.fromkeys(keys, 10.0),
+        formula=[SimpleNamespace(ingredient=key, name=f"{key} oil") for key in keys],
+    )
+
+
+def test_only_the_first_few_that_come_and_go_are_named():
+    plain, other = made("x", "y"), made("a", "b", "c", "d")
+    assert (
+        theme_news(other, plain) == "in: a oil, b oil and 2 more; out: x oil and y oil"
+    )
+    assert theme_news(plain, plain) == ""
+    one, two = (SimpleNamespace(formula=each) for each in (plain, other))
+    assert curve_news(one, two) == (
+        "in: a oil, b oil, c oil and 1 more; out: x oil and y oil"
+    )
+    assert curve_news(one, one) == ""
 
 
 def test_a_curve_without_an_elbow_is_told_plainly():

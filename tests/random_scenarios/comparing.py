@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct
 
 from optimiser.explaining import formulate
+from optimiser.presenting.scenario_text import eased_scenario
 from optimiser.reading import read_scenario
 from tests.random_scenarios.exact import Exact, fraction
 from tests.random_scenarios.files import write
@@ -191,6 +192,8 @@ def _least(aims, best, near):
 def _stepped(model, answer):
     """What is wrong in a formula in whole steps, or in saying that there is none."""
     asked, told = model.asked, answer.steps
+    if told.cut:  # said to be ended before it was known
+        return _off(model, answer) if told.kept else []
     mine = model.best_in_steps(asked)
     if not told.kept:
         if mine is not None:
@@ -280,7 +283,35 @@ def _clash(model, clash):
                 if not model.fits(without=kept):
                     said = f"{name} is not needed in {names} with the 100 % kept"
                     found.append(Found("hundred", said))
-    return found + _ways_out(model, clash)
+    return found or _ways_out(model, clash) or _untaken(model.asked, clash)
+
+
+def _untaken(asked, clash):
+    """Ways out that, written to a file and read, are not the answer that was told."""
+    found = []
+    with tempfile.TemporaryDirectory() as folder:
+        path = write(asked, Path(folder))
+        for way in clash.ways_out:
+            told = {each.rule.id: each.to for each in way.easings}
+            taken = path.with_name("way.toml")
+            taken.write_text(eased_scenario(path.name, way), encoding="utf-8")
+            answer = formulate(*read_scenario(taken))
+            if answer.status == "clash":
+                found.append(Found("taken", f"{told} clashes once it is written"))
+            elif None not in (way.cost_per_kg, answer.cost_per_kg):
+                by = abs(answer.cost_per_kg - way.cost_per_kg)
+                first = asked.aims[0] == ("cost", 0.0)
+                if first and by > KEPT * max(1.0, answer.cost_per_kg):
+                    said = f"{told} costs {answer.cost_per_kg}, told {way.cost_per_kg}"
+                    found.append(Found("taken", said))
+    return found
+
+
+def _lowered(model):
+    """Whether something of the base is held to less, for other limits leave no more."""
+    return any(
+        name.startswith("minor/") and name.endswith("/min") for name in model.rules
+    )
 
 
 def _ways_out(model, clash):
@@ -293,7 +324,9 @@ def _ways_out(model, clash):
             found.append(Found("way", f"{moved} leaves nothing"))
         elif model.asked.aims[0][0] == "cost" and model.asked.aims[0][1] == 0.0:
             cost = best[0]
-            if model.asked.opinion:  # a window held by it may cost more
+            if model.asked.opinion or _lowered(model):
+                # A window held by it may cost more, and so may a scent that has more
+                # room: see what the way comes to as a file.
                 cost = max(cost, way.cost_per_kg)
             if model.asked.steps:
                 stepped = model.best_in_steps(model.asked, moved=moved)

@@ -16,7 +16,12 @@ from optimiser.explaining import Clash
 from optimiser.rules import build
 from optimiser.solving import Optimum, optimise
 from optimiser.studies.robust import Doubt, robust, simulate
-from optimiser.studies.robust.counterpart import protect, robust_programme, worst_sum
+from optimiser.studies.robust.counterpart import (
+    protect,
+    robust_programme,
+    worst_sum,
+    worst_value,
+)
 from optimiser.studies.robust.simulation import triangle
 from tests.rules.workbench import (
     bound,
@@ -362,3 +367,29 @@ def test_a_rule_about_what_is_not_in_the_formula_is_kept():
     programme = build(of, known())
     found = simulate(programme, {"olive": 60.0, "shea": 40.0}, of, known(), Doubt())
     assert found.kept == 1.0
+
+
+# Half of 90 and half of 10 is 50; the first may be 9 off and the second 3, half of
+# each: with a budget of one the first alone, with one and a half of the second a half.
+@pytest.mark.parametrize(
+    ("side", "budget", "worst"),
+    [("min", 0.0, 50.0), ("min", 1.0, 45.5), ("min", 1.5, 44.75), ("max", 1.5, 55.25)],
+)
+def test_the_worst_of_a_least_is_below_its_value_and_of_a_most_above(
+    side, budget, worst
+):
+    row = Row.of([(0, 90.0), (1, 10.0)]), Row.of([(0, 1.0), (1, 1.0)])
+    each = Rule(
+        id="window",
+        wording=Fixed("window"),
+        kind="window",
+        side=side,
+        limit=50.0,
+        unit="%",
+        amounts=row[0],
+        per=row[1],
+        owner="wish",
+        origin=toml("windows[1]"),
+    )
+    found = worst_value(each, {0: 9.0, 1: 3.0}, {0: 50.0, 1: 50.0}, budget)
+    assert found == pytest.approx(worst)

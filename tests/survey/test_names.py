@@ -84,12 +84,19 @@ def test_rose_is_not_rosemary_however_alike_the_names_are(matcher):
             ("jojoba_oil", "argan_oil", "olive_oil"),
             "liquid oil",
         ),
+        # the noun stands with the first of them alone
+        ("cocoa butter or mango", ("cocoa_butter", "mango_butter"), "butters"),
+        ("olive oil/rapeseed", ("olive_oil", "rapeseed_oil"), "liquid oil"),
     ],
 )
 def test_a_choice_keeps_all_its_ingredients(matcher, written, options, category):
     found = matcher.match(written)
     assert (found.options, found.category) == (options, category)
     assert found.ingredient is None
+
+
+def test_a_choice_of_one_category_is_as_it_was_written(matcher):
+    assert matcher.match("cocoa butter or mango").sure == "as written"
 
 
 def test_a_choice_over_two_categories_counts_as_the_first_and_says_so(matcher):

@@ -1,6 +1,7 @@
 """At the bench: what the page records is in the book, once, or it says why not."""
 
 import re
+import shutil
 import threading
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from optimiser.cli.begin import begun
 from optimiser.cli.bookkeeping import place_of_scenario
 from optimiser.domain.record import Temperature, VerdictGiven
 from optimiser.errors import InputError
+from optimiser.reading import shipped_folder
 from optimiser.web import serving
 from optimiser.web.app import made
 from tests.web.conftest import HOME, ORIGIN, PORT, TOKEN
@@ -32,8 +34,11 @@ ROWS = [
 
 @pytest.fixture
 def workspace(tmp_path, monkeypatch):
-    """Return a workspace of one's own, whose book may be written."""
+    """Return a workspace with the demo's shelf, whose book may be written."""
     begun(tmp_path / "own")
+    stock = "workshops/demo/stock.csv"
+    own = tmp_path / "own" / "catalogues" / stock
+    shutil.copyfile(shipped_folder("catalogues") / stock, own)
     monkeypatch.chdir(tmp_path / "own")
     return tmp_path / "own"
 

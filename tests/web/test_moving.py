@@ -80,6 +80,15 @@ def test_a_limit_moves_where_it_was_written_or_by_its_id(file):
 
 
 @pytest.mark.usefixtures("workspace")
+def test_what_saving_would_change_is_told_without_a_programmers_signs():
+    desk = Desk(BAR)
+    desk.wish(Limit("limit/beeswax/max", 11), desk.asked.number)
+    told = desk.difference().splitlines()
+    assert told[0] == "..."
+    assert not [each for each in told if "@@" in each]
+
+
+@pytest.mark.usefixtures("workspace")
 def test_what_is_written_keeps_every_comment_and_touches_one_line():
     desk = Desk(BAR)
     desk.wish(Limit("limit/beeswax/max", 11), desk.asked.number)

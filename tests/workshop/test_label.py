@@ -137,6 +137,11 @@ def test_one_inci_name_is_one_entry_however_many_bring_it():
     )  # fmt: skip
 
 
+def test_what_is_not_in_a_formula_or_is_mere_dust_of_it_is_not_on_its_label():
+    found = written("EU", {"oil": 100.0, "wax": 0.0, "acid": 1e-10})
+    assert names(found) == ["Helianthus Annuus Seed Oil"]
+
+
 def test_parts_of_a_mixture_stand_by_their_own_shares():
     # 90 % of 12 is 10.8, below 11; 10 % of 12 is 1.2, above 1.1.
     found = written("EU", {"oil": 75.9, "wax": 11.0, "keeper": 12.0, "acid": 1.1})
@@ -405,6 +410,13 @@ def test_lots_do_not_date_what_may_spoil_before_them():
     kept = replace(stock, stock=(*SHELF, *lots(("keeper", "K", date(2028, 1, 31)))))
     found = written("EU", {"oil": 99.0, "keeper": 1.0}, catalogue=kept)
     assert printed_date(found) == "Best used before the end of 03/2027"
+
+
+def test_a_product_named_after_what_it_is_says_so_once():
+    found = written("EU", {"oil": 100.0})
+    for function, whats in (("Lip Balm", {"name"}), ("balm", {"name", "function"})):
+        lines = label_lines(found, "lip balm", function)
+        assert {x.what for x in lines if not x.open} & {"name", "function"} == whats
 
 
 def test_an_invented_lot_dates_nothing():

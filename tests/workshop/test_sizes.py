@@ -212,6 +212,13 @@ def test_larger_batch_premix_and_finer_scale_are_worked_out():
     assert premix.left_kg == pytest.approx(194e-3)
 
 
+def test_nothing_is_melted_that_is_liquid_with_what_it_goes_into():
+    found = too_little({"oil": 197.6, "scent": 1.2, "vitamin": 1.2}, catalogue(KINDS))
+    assert [each.premix.melted for each in found] == [False, False]
+    (into_butter,) = too_little({"butter": 198.8, "scent": 1.2}, catalogue(KINDS))
+    assert into_butter.premix.melted
+
+
 def test_several_premixes_share_a_carrier_once():
     grams = {"oil": 198.0, "scent": 1.0, "vitamin": 1.0}
     found = too_little(grams, catalogue(KINDS))

@@ -242,7 +242,7 @@ def _lots(lots: FromLots, readability: float) -> str:
 
 def _steps(sheet: BatchSheet) -> list[str]:
     """Return what to do in order, after `pour`, each with its box."""
-    found = steps(sheet.pouring)
+    found = steps(sheet.pouring, HEADS)
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
         fill = _net(size.fill_kg, step, size)
@@ -289,7 +289,8 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
     }
     if len(premixes) > 1:
         carriers = [f"{kg} g {name}" for name, kg in left.items()]
-        said.append(Item(f"With all of these premixes {listed(carriers)} are left."))
+        weighed = f"With all of these premixes {listed(carriers)} are still to weigh"
+        said.append(Item(f"{weighed}, in place of what stands above."))
     return [Paragraph(f"{text}."), *said]
 
 
@@ -325,7 +326,7 @@ def _premix(premix: Premix, step: float) -> str:
         f"{how} {grams(premix.small_kg, step)} g into"
         f" {grams(premix.carrier_kg, step)} g {premix.carrier_name}{ask}, take"
         f" {grams(premix.take_kg, step)} g of that and {grams(premix.saved_kg, step)} g"
-        f" less {premix.carrier_name}"
+        f" less {premix.carrier_name} than stands above"
     )
 
 

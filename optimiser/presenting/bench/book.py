@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from optimiser.domain.record import BatchMade, Book, Recorded, Units, VerdictGiven
+from optimiser.domain.record import (
+    BatchMade,
+    Book,
+    Recorded,
+    Units,
+    VerdictGiven,
+    WeighedIn,
+)
 from optimiser.presenting.bench.facts import batch_facts, cells
 from optimiser.presenting.page import (
     Block,
@@ -88,7 +95,14 @@ def _firmness(batch: Recorded) -> str:
 
 def _held(batch: Recorded) -> str:
     held = batch.made.broken
-    return f"broke {len(held)}" if held else "kept"
+    told = f"broke {len(held)}" if held else "kept"
+    return f"{told}; corrected since" if _reweighed(batch) else told
+
+
+def _reweighed(batch: Recorded) -> bool:
+    """Whether a weighing was put right or taken back after it was recorded."""
+    weighed = {x.id for x in batch.history if isinstance(x.fact, WeighedIn)}
+    return any(each.corrects in weighed for each in batch.history)
 
 
 def list_data(book: Book, shown: str) -> dict[str, Any]:

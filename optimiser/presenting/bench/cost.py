@@ -42,7 +42,9 @@ __all__ = ["COLUMNS", "cost_data", "cost_page", "parts_sheet"]
 
 COLUMNS = ("kind", "part", "per_unit", "per_batch", "currency")
 MOST_MOVES, MOST_RULES = 5, 1
-NO_ADVICE = "nothing here is advice on tax: an adviser says what you owe"
+UNREGISTERED = "; none is [tax] rate = 0"
+INVENTED = "invented"  # in the note of costs.toml, as the demo's has it
+NO_ADVICE = "no advice on tax: an adviser says what you owe"
 
 
 def cost_page(sheet: CostSheet, *, full: bool = False) -> Page:
@@ -307,7 +309,8 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     costs = sheet.costing.work.costs
     note = f": {clean(costs.note).rstrip('.')}" if costs.note else ""
     own = f"{clean(costs.file)} and scale.toml" if costs.there else "scale.toml"
-    yield f"yours, of {own}{note}"
+    whose = "nobody's yet" if INVENTED in note.casefold() else "yours"
+    yield f"{whose}, of {own}{note}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"
     if any(each.per_sale for each in costs.fees or ()):
@@ -323,7 +326,8 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
             "each input moves alone, with the formula as it is; lines are rounded so"
             " that they add up"
         )
-    yield NO_ADVICE
+    taxed = costs.tax is not None and costs.tax.rate
+    yield f"{NO_ADVICE}{UNREGISTERED}" if taxed else NO_ADVICE
 
 
 def _overfill(size: Size) -> Iterator[str]:

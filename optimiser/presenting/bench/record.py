@@ -69,6 +69,11 @@ class BatchSeen(Struct, frozen=True):
     missing: tuple[str, ...] = ()
     unusable: tuple[Unusable, ...] = ()
 
+    @property
+    def is_new(self) -> bool:
+        """Whether the batch itself was recorded just now."""
+        return any(each.id == self.batch.id for each in self.added)
+
 
 def told_rules(checked: Checked) -> tuple[str, ...]:
     """Return the rules that a formula breaks, as sentences to keep."""
@@ -91,15 +96,17 @@ def batch_page(seen: BatchSeen, *, full: bool = False) -> Page:
         )
         if each
     )
+    # What was weighed is shown when that is recorded, and when the batch is looked at.
+    weighed = full or not seen.added or seen.is_new
     return Page(
         title,
         (about,),
         (
             *section("Look again", items(list(_doubtful(seen)))),
             *section("", _rules(seen, full=full)),
-            *section("Weighed", [weighed_table(seen.trace)]),
+            *section("Weighed", [weighed_table(seen.trace)] if weighed else []),
             *section("Made", items(list(made_lines(seen.batch, full=full)))),
-            *section("Mind", items(list(_minding(seen)))),
+            *section("Mind", items(list(_minding(seen))) if weighed else []),
             *section("Corrected", items(_corrections(seen))),
             *_every(seen, full=full),
             *section("", [Paragraph(_next(seen))]),

@@ -28,6 +28,8 @@ from optimiser.workshop.tracing import BatchTrace, LotTrace
 
 __all__ = ["trace_data", "trace_page"]
 
+LITTLE = 0.1  # kg: what is less is told in grams
+
 
 def trace_page(found: Sequence[BatchTrace | LotTrace], *, full: bool = False) -> Page:
     """Return the page on what a name stands for, back to lots or on to batches."""
@@ -78,7 +80,7 @@ def _from_lot(trace: LotTrace, *, full: bool) -> Page:
     title += f"in {plural(len(trace.uses), 'batch', 'batches')}."
     about = []
     if trace.counted is not None and trace.left is not None:
-        left = f"{short(trace.counted)} kg in stock.csv, {short(trace.left)} kg left"
+        left = f"{_mass(trace.counted)} in stock.csv, {_mass(trace.left)} left"
         about.append(left)
     else:
         about.append("not in stock.csv")
@@ -96,6 +98,15 @@ def _from_lot(trace: LotTrace, *, full: bool) -> Page:
             *section("Perhaps into these, whose lot nobody wrote down", perhaps),
         ),
     )
+
+
+def _mass(kg: float) -> str:
+    """Return a mass as a maker weighs it.
+
+    >>> _mass(1.5), _mass(0.0368), _mass(0.0)
+    ('1.5 kg', '36.8 g', '0 kg')
+    """
+    return f"{short(1000.0 * kg)} g" if 0.0 < kg < LITTLE else f"{short(kg)} kg"
 
 
 def _uses(uses: Sequence[tuple[Recorded, float]], *, full: bool) -> Table:

@@ -277,10 +277,13 @@ def law_first(basis: Basis, sections: Sequence[Section]) -> tuple[Section, ...]:
 
 
 def care_and_rest(
-    cautions: Sequence[CautionLine], rest: Sequence[str], mind: Iterable[Item] = ()
+    cautions: Sequence[CautionLine],
+    rest: Sequence[str],
+    allergens: Iterable[Item] = (),
 ) -> tuple[Section, ...]:
     """Return how a short page ends: what to mind, what is left."""
+    minded = [*items(care.briefly(cautions, CAUTIONS)), *allergens]
     return (
-        *section("Take care", [*items(care.briefly(cautions, CAUTIONS)), *mind]),
+        *section("Take care", minded),
         *care.more(rest, cautions, CAUTIONS),
     )

@@ -33,7 +33,7 @@ from optimiser.presenting.studies.blocks import (
     facts_blocks,
     law_first,
 )
-from optimiser.presenting.studies.words import about
+from optimiser.presenting.studies.words import about, different
 from optimiser.presenting.words import cents, listed, money, plural, short
 
 if TYPE_CHECKING:
@@ -57,9 +57,9 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
         *lots_told(found.about.invented_lots),
         DATED,
     )
-    answer: list[Block] = [Paragraph(_most(found, full=full))]
-    told = (_base(found), *_expired(found), *_helps(found))
-    answer += [Item(text) for text in told if text]
+    said = (_base(found), _most(found, full=full))
+    answer: list[Block] = [Paragraph(text) for text in said if text]
+    answer += [Item(text) for text in (*_expired(found), *_helps(found))]
     sections = [Section("", tuple(answer))]
     if found.formula is not None:
         sections += section("What to take, oldest lots first", [_lots(found)])
@@ -113,6 +113,9 @@ def _most(found: Stock, *, full: bool) -> str:
     if found.formula is None:
         return f"Not one unit: the shelf makes {_kg(found.most_kg)} at most."
     text = f"Within the rules it makes {_units(found.batch_kg, found.units, found)}"
+    change = found.formula.change
+    if change is not None:
+        text += f" of a formula {different(change.by_ingredient)} different"
     if found.batch_kg < found.most_kg - 1e-6:
         text += f" (the shelf would reach for {_kg(found.most_kg)})"
     if found.lasts:

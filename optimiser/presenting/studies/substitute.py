@@ -54,7 +54,6 @@ if TYPE_CHECKING:
 __all__ = ["substitute_page"]
 
 MOST_HELD = 3
-NAMED = 4  # of what to ask about
 
 
 def substitute_page(found: Substitution, *, full: bool = False) -> Page:
@@ -77,8 +76,8 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
         rest = ("what each is like", "the order on the label", "all allergens")
-        mind = care.allergens(answer.allergens, NAMED)
-        sections += care_and_rest(answer.cautions, rest, mind)
+        brought = care.allergens(answer.allergens, answer.markets, found.free_from)
+        sections += care_and_rest(answer.cautions, rest, brought)
         sections += following("substitute", found.about.file)
     else:
         sections += section("Label order", _labels(found))
