@@ -25,7 +25,7 @@ NEXT = {
     "pour": "make 100 g, note in which room it was right, then `optimiser calibrate`.",
     "buy": "`optimiser batch {file}`.",
     "plan": "--write FOLDER keeps its formulas; `optimiser batch` weighs each.",
-    "batch": "--csv SHEET, filled in, is for `optimiser record batch {file} SHEET`.",
+    "batch": "--csv SHEET; then `optimiser record batch {file} SHEET`.",
     "fill": "`optimiser cost {file}`; `optimiser label {file}`.",
     "weighed": "`optimiser record weights BATCH FILE` keeps them.",
     "cost": "`optimiser label {file}`.",

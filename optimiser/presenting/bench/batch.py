@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
-from optimiser.presenting.following import following
+from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
     Block,
@@ -95,9 +95,9 @@ def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
     made = "Batch ________; date ________; made by ________; came out ________ g"
     sections += section("", [Paragraph(made)])
     if not full:
-        rest = ["percentages", "where the density comes from"]
-        sections += care.more(rest, sheet.cautions)
-        sections += following("batch", sheet.file)
+        rest = ["percentages", "the density's source"]
+        then = next_told("batch", sheet.file)
+        sections += care.more(rest, sheet.cautions, then=then)
     return Page(f"Batch sheet: {sheet.title}", tuple(_about(sheet)), tuple(sections))
 
 
