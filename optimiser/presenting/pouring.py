@@ -136,6 +136,8 @@ def _melted(pouring: Pouring, heads: Mapping[str, str] | None) -> Iterator[str]:
         return
     away = ", and set somewhere colder than this room" if pouring.too_warm else ""
     to = "" if pouring.melt_to is None else f" to {_whole(pouring.melt_to)} °C,"
+    if to and pouring.strangers:
+        to += f" or as warm as {listed(pouring.strangers)} may need (not known),"
     yield (
         f"Melt {_named(pouring, 'melt', heads)} in a water bath{to} until clear; let it"
         f" cool{away}."

@@ -256,6 +256,8 @@ def read_prices(
 ) -> tuple[dict[str, tuple[PackPrice, ...]], str]:
     """Return packs by ingredient, and the one currency they are priced in.
 
+    An invented pack counts only where the ingredient has none of the maker's own.
+
     Parameters
     ----------
     place : Folder
@@ -279,8 +281,14 @@ def read_prices(
     ):
         packs.setdefault(each.ingredient, []).append(each)
     money.say_others()
-    found = {ingredient: tuple(each) for ingredient, each in packs.items()}
+    found = {ingredient: _own_first(each) for ingredient, each in packs.items()}
     return found, money.code or ""
+
+
+def _own_first(packs: Sequence[PackPrice]) -> tuple[PackPrice, ...]:
+    """Return the packs that can be bought: no invented one beside a maker's own."""
+    own = [each for each in packs if not each.invented]
+    return tuple(own or packs)
 
 
 class _Money(Struct):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -20,7 +20,7 @@ from optimiser.workshop.stages import COOLED, STAGES, stage_of
 
 __all__ = ["Addition", "Pouring", "pouring_advice"]
 
-LIPIDS = PARTS["lipids"]
+LIPIDS, MELTED = PARTS["lipids"], PARTS["fats and waxes"]
 HEAT = "highest addition temperature"
 # Grains that drop less than this share of the depth in the last kelvin before the
 # melt holds them need no stirring into the gel.
@@ -63,7 +63,8 @@ class Pouring(Struct, frozen=True):
 
     ``gel`` is None where the melt never holds 2 % of solids above 10 deg C.
     ``volume_share`` counts the particles of known density only. ``melt_to`` is where
-    the last crystals are gone, ``cooling`` what to mind until it has set, and
+    the last crystals are gone of what is known, ``strangers`` the fats, oils and waxes
+    of whose melting nothing is, ``cooling`` what to mind until it has set, and
     ``days_until_hard`` from a day to another. ``stages`` are the ingredients by the
     stage at which they go in, the most first; ``names`` theirs by key.
     """
@@ -82,6 +83,7 @@ class Pouring(Struct, frozen=True):
     additions: tuple[Addition, ...]
     not_judged: tuple[str, ...]
     melt_to: float | None
+    strangers: tuple[str, ...]
     cooling: tuple[str, ...]
     days_until_hard: tuple[int, int]
     left_out: tuple[str, ...]
@@ -134,6 +136,7 @@ def pouring_advice(
     additions = _additions(used, catalogue, gel)
     stir = gel is not None and _must_hold(used, catalogue, grains, depth_mm)
     lipids = {key: p for key, p in used.items() if _category(catalogue, key) in LIPIDS}
+    strangers = _strangers(used, catalogue)
     wax = sum(p for key, p in lipids.items() if _category(catalogue, key) == "wax")
     return Pouring(
         title=title,
@@ -148,14 +151,32 @@ def pouring_advice(
         seconds_per_kelvin=None if melt is None else melt.seconds_per_kelvin,
         grains=grains,
         additions=additions,
-        not_judged=missing,
+        not_judged=(*missing, *(f"how {name} melts" for name in strangers)),
         melt_to=melt_to(used, catalogue),
+        strangers=strangers,
         cooling=ways_to_cool(used, catalogue, None if gel is None else gel.thickens),
         days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
         cautions=at_the_bench(used, catalogue),
         stages=_stages(used, catalogue, additions),
         names={key: catalogue.ingredients[key].name for key in used},
+    )
+
+
+def _strangers(used: Iterable[str], catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the names of what is melted although nothing is known of its melting.
+
+    An oil with an INCI name pours; one without may be anything that was taken for it.
+    """
+    solids, points = (
+        catalogue.figures.get(each, {}) for each in ("solid fat", "melting point")
+    )
+    return tuple(
+        each.name
+        for key in used
+        if (each := catalogue.ingredients[key]).category in MELTED
+        and not (each.category == "liquid oil" and each.inci)
+        and not (solids.get(key) or points.get(key) or catalogue.fats.solutes.get(key))
     )
 
 

@@ -271,6 +271,20 @@ def test_the_currency_is_that_of_the_scale_file_or_of_the_first_row(desk):
     )
 
 
+def test_an_invented_pack_gives_way_to_one_of_the_maker_s_own(desk):
+    path = desk.folder / "catalogues/workshops/demo/prices.csv"
+    path.write_text(
+        "ingredient,pack,unit,price,freight,currency,note\n"
+        "beeswax,5,kg,50,0,EUR,invented\nbeeswax,1,kg,19.50,0,EUR,\n"
+        "jojoba_oil,1,kg,30,0,EUR,invented\n",
+        encoding="utf-8",
+    )
+    found = desk.catalogue()
+    assert [each.price for each in found.prices["beeswax"]] == [19.5]
+    assert [each.price for each in found.prices["jojoba_oil"]] == [30.0]
+    assert found.invented_prices == "some"
+
+
 def test_one_message_is_enough_for_all_prices_in_another_currency(desk):
     path = "catalogues/workshops/demo/prices.csv"
     prices = (desk.folder / path).read_text(encoding="utf-8")

@@ -105,6 +105,20 @@ def test_an_unknown_heat_limit_is_asked_for_and_not_taken_as_none(catalogue):
         assert "no figure known: ask the" in told
 
 
+def test_no_melting_temperature_is_made_up_for_what_nothing_is_known_of(catalogue):
+    known = pouring_advice(SCRUB, catalogue, melt())
+    assert known.strangers == ()
+    bare = {
+        name: {key: at for key, at in rows.items() if key != "cocoa_butter"}
+        for name, rows in catalogue.figures.items()
+    }
+    found = pouring_advice(SCRUB, replace(catalogue, figures=bare), melt())
+    assert found.strangers == ("cocoa butter",)
+    told = " ".join(as_text(pouring_page(found), 100).split())
+    assert "or as warm as cocoa butter may need (not known), until clear" in told
+    assert "how cocoa butter melts" in told.partition("Not judged: ")[2]
+
+
 def test_a_scent_whose_stage_nobody_told_goes_in_while_it_cools(catalogue):
     lavender = replace(catalogue.ingredients["lavender_oil"], stage=None)
     figures = {**catalogue.figures, "highest addition temperature": {}}
