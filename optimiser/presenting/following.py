@@ -16,7 +16,8 @@ NEXT = {
     "check kept": "`optimiser batch {file}` weighs it; or --full.",
     "check broken": "`optimiser formulate {file}` mends that; or --full.",
     "why": "--rule ID follows one limit; `optimiser variants {file}`.",
-    "substitute": "--csv FILE keeps it; `optimiser label {file} --formula FILE`.",
+    "substitute": "--csv FILE keeps it; `optimiser pour FILE`, `optimiser label {file}"
+    " --formula FILE`.",
     "variants": "--csv FILE keeps them; `optimiser tradeoff {file}`.",
     "tradeoff": "--write turn FILE.toml keeps the turn; `optimiser batch FILE.toml`.",
     "robust": "`optimiser trials {file}` tells which test bars to pour.",
