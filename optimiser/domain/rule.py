@@ -176,7 +176,7 @@ class Rule(Struct, frozen=True, eq=False):
     @property
     def excludes(self) -> bool:
         """Whether it says that something may not be in the formula at all."""
-        return self.kind == "exclusion" and self.limit == 0.0
+        return self.kind == "exclusion" and self.keeps_out
 
     @property
     def empty(self) -> bool:

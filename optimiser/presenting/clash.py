@@ -38,7 +38,7 @@ HOW_TO_TAKE = (
 )
 
 
-LET_IN = "Nothing helps but to let in some of what you keep out:"
+LET_IN = "No other way was found than to let in some of what you keep out:"
 BEHIND = "Other clashes are behind this one: a way out ends them all."
 NOT_ALL = (
     "The search was ended after some seconds: fewer rules may be enough to clash, and"
@@ -139,7 +139,7 @@ def _rules(rules: Sequence[Rule]) -> Iterator[Item]:
 
 def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:
     """Yield the ways out, numbered."""
-    if any(way.lets_in for way in clash.ways_out):
+    if clash.ways_out and all(way.lets_in for way in clash.ways_out):
         yield Item(LET_IN)
     for number, told in enumerate(ways_told(clash), start=1):
         yield Item(f"{number}  {told}")

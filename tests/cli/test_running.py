@@ -52,6 +52,26 @@ def test_help_names_every_command_without_cutting_its_summary(run, names):
     assert "..." not in done.out.replace("[ARGS]...", "")
 
 
+def loaded(names, *arguments):
+    """How a run of its own ends: its exit code, and which modules it loaded."""
+    code = (
+        "import sys\n"
+        "from optimiser.cli import main\n"
+        f"try:\n    main({list(arguments)!r})\n"
+        "except SystemExit as left:\n    print(left.code or 0)\n"
+        f"print([name for name in {names!r} if name in sys.modules])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENVIRONMENT,
+        cwd=ROOT,
+    )
+    return done.stdout.splitlines()[-2:]
+
+
 def test_help_loads_none_of_the_slow_libraries():
     slow = (
         "numpy",
@@ -63,21 +83,7 @@ def test_help_loads_none_of_the_slow_libraries():
         "rich",
         "rapidfuzz",
     )
-    code = (
-        "import sys\n"
-        "from optimiser.cli import main\n"
-        "try:\n    main(['--help'])\n"
-        "except SystemExit:\n    pass\n"
-        f"print([name for name in {slow!r} if name in sys.modules])\n"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=ENVIRONMENT,
-    )
-    assert done.stdout.splitlines()[-1] == "[]"
+    assert loaded(slow, "--help") == ["0", "[]"]
 
 
 def test_a_plain_question_loads_neither_a_parser_nor_what_it_does_not_need():
@@ -90,22 +96,7 @@ def test_a_plain_question_loads_neither_a_parser_nor_what_it_does_not_need():
         "sqlite3",
         "rich",
     )
-    code = (
-        "import sys\n"
-        "from optimiser.cli import main\n"
-        "try:\n    main(['formulate', 'scenarios/massage_bar.toml'])\n"
-        "except SystemExit as left:\n    print(left.code)\n"
-        f"print([name for name in {needless!r} if name in sys.modules])\n"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=ENVIRONMENT,
-        cwd=ROOT,
-    )
-    assert done.stdout.splitlines()[-2:] == ["0", "[]"]
+    assert loaded(needless, "formulate", "scenarios/massage_bar.toml") == ["0", "[]"]
 
 
 @pytest.mark.parametrize("switches", [(), ("--json",), ("--full",)])

@@ -5,8 +5,12 @@ import shutil
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
+from optimiser import formulate, read_scenario
 from optimiser.cli import main
+from optimiser.presenting.clash import clash_page
+from optimiser.presenting.terminal import as_text
 from tests.presenting.shown import flat
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -131,8 +135,18 @@ def test_what_is_kept_out_is_let_in_only_where_nothing_else_helps(clashing, caps
     clashing.write_text(NOTHING_LEFT, encoding="utf-8")
     run("formulate", clashing)
     told = flat(capsys.readouterr().out)
-    assert "Nothing helps but to let in some of what you keep out" in told
+    assert "No other way was found than to let in some of what you keep out" in told
     assert "no liquid oil -> at most 100 %" in told
+
+
+def test_letting_in_is_not_called_the_only_way_beside_another(clashing):
+    clashing.write_text(CROWDED, encoding="utf-8")
+    crowded = formulate(*read_scenario(clashing))
+    clashing.write_text(NOTHING_LEFT, encoding="utf-8")
+    alone = formulate(*read_scenario(clashing))
+    both = replace(alone, ways_out=(*crowded.ways_out[:1], *alone.ways_out[:1]))
+    assert "No other way was found" in as_text(clash_page(alone), 80)
+    assert "No other way was found" not in as_text(clash_page(both), 80)
 
 
 def test_what_is_kept_out_is_let_in_only_by_who_asks_for_that_way(clashing, capsys):
