@@ -318,6 +318,30 @@ def test_formulas_that_move_come_in_the_steps_of_their_scenarios():
     assert found.purchase.spend == pytest.approx(10.0)
 
 
+# Shea is in packs of 0.3 or 0.4 kg at 10. What no formulas in any proportion cost less
+# than is reached in whole steps too, but only with part of a step kept in the lots: as
+# they stand, the second formula would take one pack more to come to its step.
+@pytest.mark.parametrize(
+    ("cocoa", "shea", "pack_kg", "ranges", "step", "spend"),
+    [
+        (0.26, 0.78, 0.3, [(47, 59, 0.7), (50, 57, 1.0)], 5.0, 40.0),
+        (1.04, 0.38, 0.4, [(33, 56, 0.7), (48, 59, 1.0)], 3.0, 10.0),
+        (0.54, 0.32, 0.3, [(30, 59, 1.0), (45, 59, 1.0)], 5.0, 60.0),
+    ],
+)
+def test_part_of_a_step_kept_in_the_lots_saves_a_pack(
+    cocoa, shea, pack_kg, ranges, step, spend
+):
+    packs = (pack("cocoa", 1.0, 40.0), pack("shea", pack_kg, 10.0, row=3))
+    of = known(packs, [lot("cocoa", cocoa), lot("shea", shea, name="S1")])
+    steps = Steps(step, {}, toml("amounts.step"))
+    products = [bar(*r, EARLY, moves=True, steps=steps) for r in ranges]
+    found = plan(planned(products, of))
+    assert found.least == pytest.approx(spend)
+    assert found.purchase.spend == pytest.approx(spend)
+    assert all(each.in_steps for each in found.products)
+
+
 def test_what_cannot_be_bought_is_told_with_its_amount_and_day():
     base = {"cocoa": 60.0, "shea": 40.0}
     asked = planned(
