@@ -342,6 +342,28 @@ def test_part_of_a_step_kept_in_the_lots_saves_a_pack(
     assert all(each.in_steps for each in found.products)
 
 
+def test_a_pack_that_stands_twice_in_a_price_list_can_be_bought():
+    once = [pack("cocoa", 0.5, 8.0), pack("shea", 0.5, 4.0, row=3)]
+    twice = [*once, pack("cocoa", 0.5, 8.0, row=4), pack("cocoa", 0.2, 5.0, row=5)]
+    asked = [bar(50, 60, 1.0, EARLY)]
+    for packs in (once, twice):
+        paid = plan(planned(asked, known(packs))).purchase
+        assert paid.spend == pytest.approx(12.0)
+
+
+# Both bars use up all that is bought: what they are told to cost is what is paid.
+def test_what_is_paid_is_shared_among_the_products_to_the_last_cent():
+    mill = Supplier("mill", 3.0, None, 0.0, CSV)
+    packs = (
+        pack("cocoa", 0.5, 8.0, freight=1.0, supplier="mill"),
+        pack("shea", 0.5, 4.0, row=3, supplier="mill"),
+    )
+    of = known(packs, suppliers=[mill])
+    found = plan(planned([bar(40, 40, 0.5, EARLY), bar(60, 60, 0.5, LATE)], of))
+    assert found.purchase.spend == pytest.approx(8.0 + 1.0 + 4.0 + 3.0)
+    assert sum(each.bought for each in found.products) == pytest.approx(16.0)
+
+
 def test_what_cannot_be_bought_is_told_with_its_amount_and_day():
     base = {"cocoa": 60.0, "shea": 40.0}
     asked = planned(

@@ -148,6 +148,10 @@ def test_less_of_a_property_may_be_wished():
     result = curve("less solid fat at 30 degC", "cost")
     assert result.up.name == "cost"
     assert result.points[0].across < result.points[-1].across
+    fats, prices = list(FAT.values()), (12, 9, 8, 14, 7, 4)
+    least = result.points[0].across
+    assert dense(prices, 100.0, [([f - least - 1e-6 for f in fats], 0.0)]) is not None
+    assert dense(prices, 100.0, [([f - least + 0.01 for f in fats], 0.0)]) is None
 
 
 def test_choices_make_proved_levels():
