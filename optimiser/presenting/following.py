@@ -19,6 +19,7 @@ NEXT = {
     "substitute": "--csv FILE keeps it; `optimiser pour FILE`, `optimiser label {file}"
     " --formula FILE`.",
     "variants": "--csv FILE keeps them; `optimiser tradeoff {file}`.",
+    "variants near": "--csv FILE keeps them; `optimiser robust {file}`.",
     "tradeoff": "--write turn FILE.toml keeps the turn; `optimiser batch FILE.toml`.",
     "robust": "`optimiser trials {file}` tells which test bars to pour.",
     "stock": "--csv FILE keeps what to take; `optimiser pour {file}`.",

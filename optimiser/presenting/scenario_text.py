@@ -125,10 +125,10 @@ def _infusion_told(each: Ingredient, catalogue: Catalogue, place: str) -> str:
     known = "" if oil.inci is None else f", which begins {clean(oil.inci)} (and)"
     return (
         f"{name[:1].upper()}{name[1:]} is an infusion of your own, read as the"
-        f" {made_in} it is made in: its figures, and their sources, are those of {made_in}"
-        f" (made_in in ingredients.csv). What is infused in it is not known. Write into"
-        f" {place} what you know: its INCI name in ingredients.csv{known}; its price as"
-        f" a row of prices.csv, {clean(each.key)},1,kg,PRICE"
+        f" {made_in} it is made in: its figures, and their sources, are those of"
+        f" {made_in} (made_in in ingredients.csv). What is infused in it is not known."
+        f" Write into {place} what you know: its INCI name in ingredients.csv{known};"
+        f" its price as a row of prices.csv, {clean(each.key)},1,kg,PRICE"
     )
 
 
