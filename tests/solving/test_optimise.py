@@ -132,6 +132,25 @@ def test_a_later_aim_is_solved_with_the_earlier_one_held():
     assert optimise(both, solver="cbc").best == pytest.approx(optimum.best)
 
 
+# c is dearer than b by a millionth of itself: held to 1e-10 of itself alone, the cost
+# would let c of the 60 that neither a nor the second aim asks for be 0.002 less.
+@pytest.mark.parametrize("chosen", [False, True], ids=["continuous", "with choices"])
+def test_what_an_earlier_aim_leaves_for_rounding_buys_a_later_one_nothing(chosen):
+    programme = small()
+    cost = Goal("cost", "EUR/kg", Row.of([(0, 0.3), (1, 0.1 + 1e-6), (2, 0.1)]))
+    less = Goal("less c", "points", Row.of([(2, 1.0)]))
+    near = replace(programme, goals=(cost, less, Goal("a", "%", Row.of([(0, 1.0)]))))
+    if chosen:
+        near = replace(
+            near,
+            columns=(*near.columns, Column("used", "b", 0.0, 1.0, whole=True)),
+            links=(Link(Row.of([(1, 1.0), (3, -100.0)]), -np.inf, 0.0),),
+        )
+    optimum = optimise(near)
+    assert optimum.best == pytest.approx((18.0, 60.0, 40.0), rel=1e-9)
+    assert optimum.amounts[:3] == pytest.approx([40.0, 0.0, 60.0], abs=1e-6)
+
+
 def test_the_best_of_choices_that_nearly_tie_is_found():
     # A search that simplified this first (HiGHS 1.16, tolerances of 1e-9) called 0.58
     # the least: 28 of i1 and 72 of i2. But 10 of i1 and 90 of i3 keep the window too.
