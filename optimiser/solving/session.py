@@ -35,7 +35,7 @@ FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
 # Other ways to ask where a solver loses its way; the first only begins anew.
 OTHERWISE = (
-    ("threads", 1),
+    ("output_flag", False),
     ("presolve", "off"),
     ("simplex_scale_strategy", 0),
     ("solver", "ipm"),
