@@ -62,7 +62,8 @@ NOT_ALL_TRIED = (
     "Not all choices were tried in the time for it, so a better one may be left."
 )
 AT_ONCE = 2  # things that the law asks for, on the short page
-DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
+ASSESSED = "law, suppliers' papers and a qualified assessor decide."
+DECIDES, BRIEFLY = f"A decision aid: {ASSESSED}", f"An aid: {ASSESSED}"
 
 
 def answer_page(
@@ -264,7 +265,7 @@ def minding(
 
 def _next(answer: Answer, *, long: bool) -> Iterator[Block]:
     if long:
-        yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
+        yield Paragraph(f"{BRIEFLY} Next: --full.")
         return
     yield Paragraph(DECIDES)
     yield Paragraph(next_told("formulate", answer.file))
