@@ -35,7 +35,7 @@ FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
 # Other ways to ask where a solver loses its way; the first only begins anew.
 OTHERWISE = (
-    ("threads", 1),
+    ("output_flag", False),
     ("presolve", "off"),
     ("simplex_scale_strategy", 0),
     ("solver", "ipm"),
@@ -499,16 +499,24 @@ class Session:
         return math.inf if found >= 0.999 * far else found
 
     def _furthest(self, best: float) -> float:
-        """Return the distance walked, with a little more room if the solver is lost."""
+        """Return the distance walked, with a little more room if the solver is lost.
+
+        What the room itself is worth is taken off again: where the goal hardly bends
+        at the end of its piece, rounding would carry the line on past it.
+        """
         tied = self.rows + self.stage
         for strategy, room in ((PRIMAL, 1e-10), (DUAL, 1e-10), (DUAL, 1e-8)):
-            top = best + room * max(1.0, abs(best))
-            self._solver.changeRowBounds(tied, -math.inf, top)
+            more = room * max(1.0, abs(best))
+            self._solver.changeRowBounds(tied, -math.inf, best + more)
             self._solver.setOptionValue("simplex_strategy", strategy)
             try:
-                return -self.objective() if self.run() else 0.0
+                if not self.run():
+                    return 0.0
             except SolverError:
                 self.start_afresh()
+                continue
+            price = float(self._solver.getSolution().row_dual[tied])
+            return max(0.0, -self.objective() + price * more)
         raise SolverError("how far a price holds could not be found")
 
 
