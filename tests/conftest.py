@@ -8,6 +8,9 @@ from hypothesis import settings
 
 from optimiser.solving import patience
 
+# No test reads, or writes, what this user's own runs have kept.
+os.environ["OPTIMISER_NO_CACHE"] = "tests"
+
 # A little at the desk, more when asked to be thorough.
 settings.register_profile("desk", max_examples=50, deadline=None)
 settings.register_profile(
