@@ -33,6 +33,7 @@ from optimiser.reading import (
 from optimiser.reading.disk import is_folder, real_path
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
+from optimiser.reading.infusions import infusions, lent, with_their_oils
 from optimiser.reading.name_reader import NameReader
 from optimiser.reading.names import Names
 from optimiser.reading.substances import called_as_the_law, with_named
@@ -178,6 +179,7 @@ class _Gathering:
             self.reader.read,
             self.reader.left_open,
         )
+        self.ingredients = with_their_oils(self.ingredients, names, self.problems)
         return names if whole else None
 
     def catalogue(self, *, calibrated: bool, shelf: list[Problem] | None) -> Catalogue:
@@ -195,15 +197,18 @@ class _Gathering:
         statuses, _ = self._over(materials.read_allergens, materials.status_over)
         numbers, known = figures_of(properties), contents_of(contents)
         named = self.ground.ingredients is not None  # else some names were not found
+        made_in = {k: x.made_in for k, x in self.ingredients.items() if x.made_in}
         densities = workshops.Densities(
-            numbers.get("density", {}), figures_whole and named, self._filled
+            lent(numbers.get("density", {}), made_in),
+            figures_whole and named,
+            self._filled,
         )
         prices, lots, stock, currency, suppliers = self._workshop(densities, shelf)
         whole = contents_whole and named
         law = self._limits(known if whole else None)
         scents = self._law(markets.read_scent_allergens)
         called = called_as_the_law(self.mine, law, scents, known)
-        return Catalogue(
+        known_of_each = Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
             contents=with_named(known, called, self.ingredients),
@@ -228,6 +233,7 @@ class _Gathering:
             suppliers=suppliers,
             may_be=called.perhaps,
         )
+        return infusions(known_of_each)
 
     def _over(
         self,
