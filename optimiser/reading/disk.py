@@ -106,8 +106,7 @@ def _bytes(path: str) -> bytes:
     """Return what a file holds; no pipe is waited for."""
     if not stat.S_ISREG(os.stat(path).st_mode):  # noqa: PTH116
         raise OSError(errno.EINVAL, os.strerror(errno.EINVAL), path)
-    with open(path, "rb", buffering=0) as file:  # noqa: PTH123 - text is quicker
-        return file.read()
+    return Path(path).read_bytes()
 
 
 QUESTIONS: Mapping[str, Callable[[str], Answer]] = {
