@@ -10,6 +10,9 @@ from optimiser.reading import catalogue, scenario
 from optimiser.solving import patience
 from tests.read_once import ReadOnce
 
+# No test reads, or writes, what this user's own runs have kept.
+os.environ["OPTIMISER_NO_CACHE"] = "tests"
+
 # A little at the desk, more when asked to be thorough.
 settings.register_profile("desk", max_examples=50, deadline=None)
 settings.register_profile(
