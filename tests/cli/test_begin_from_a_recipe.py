@@ -40,13 +40,14 @@ marigold in my olive oil,25,%
 
 
 @pytest.fixture
-def begun(run, tmp_path, monkeypatch):
+def begun(run, prepared, tmp_path, monkeypatch):
     """Return a function that begins from a recipe and goes there."""
 
     def begin(text, *more, name="my_recipe.csv"):
         (tmp_path / name).write_text(text, encoding="utf-8")
         monkeypatch.chdir(tmp_path)
-        done = run("begin", "kitchen", "--from", name, *more)
+        asked = ("begin", "kitchen", "--from", name, *more)
+        done = prepared(tmp_path, (text, *asked), lambda: run(*asked))
         if done.code == 0:
             monkeypatch.chdir(tmp_path / "kitchen")
         return done

@@ -24,9 +24,10 @@ lavender oil,5,g
 
 
 @pytest.fixture
-def kitchen(run, workspace):
+def kitchen(run, prepared, workspace):
     Path("mine.csv").write_text(RECIPE, encoding="utf-8")
-    done = run("begin", ".", "--from", "mine.csv", "--product", "lip balm")
+    asked = ("begin", ".", "--from", "mine.csv", "--product", "lip balm")
+    done = prepared(workspace, asked, lambda: run(*asked))
     assert done.code == 0
     return workspace
 
