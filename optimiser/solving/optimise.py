@@ -316,11 +316,10 @@ def _lost(session: Session, what: str) -> ProofError | CutShortError:
 def _tidied(programme: Programme, amounts: Floats) -> Floats:
     """Return amounts with no choice left on for an ingredient that is not used."""
     tidy = amounts.copy()
+    owners = {key: place for place, key in enumerate(programme.ingredients)}
     for number, column in enumerate(programme.columns):
-        if column.kind == "used":
-            owner = programme.ingredients.index(column.key)
-            if tidy[owner] <= UNUSED:
-                tidy[number] = 0.0
+        if column.kind == "used" and tidy[owners[column.key]] <= UNUSED:
+            tidy[number] = 0.0
     return tidy
 
 

@@ -82,6 +82,16 @@ def test_a_rule_that_asks_for_more_than_the_swap_is_named():
     assert result.apart_by_category == pytest.approx(4.0, abs=1e-6)
 
 
+# Shea's least share keeps the formula away from the base, sunflower's most only from
+# a cheaper one: what is asked first comes first, whatever stands first in a file.
+@pytest.mark.parametrize("written", [("sunflower", "shea"), ("shea", "sunflower")])
+def test_what_keeps_it_from_the_base_is_told_before_what_keeps_it_dear(written):
+    sides = {"sunflower": (None, 30), "shea": (25, None)}
+    limits = tuple(bound(key, *sides[key], table="limits") for key in written)
+    held = found(bar(limits=limits)).held
+    assert [line.rule.id for line in held] == ["limit/shea/min", "limit/sunflower/max"]
+
+
 def test_what_the_base_does_not_hold_is_said():
     result = found(names=["olive"])
     assert result.apart == pytest.approx(0.0, abs=1e-6)
