@@ -87,7 +87,7 @@ def answer_page(
     few = FEW if long else CAUTIONS
     mind = (
         *law(answer.basis, brief=long),
-        *items(care.briefly(answer.cautions, few)),
+        *items(care.briefly(answer.cautions, few, rest=True)),
         *care.allergens(
             answer.allergens, answer.markets, brief=long and not answer.kept_out
         ),
@@ -255,9 +255,14 @@ def minding(
     allergens: Sequence[AllergenLine],
     cautions: Sequence[CautionLine],
     markets: Sequence[str],
+    *,
+    rest: bool = False,
 ) -> Iterator[Block]:
-    """Yield the weightiest cautions that a product calls for, and the allergens."""
-    yield from items(care.briefly(cautions, CAUTIONS))
+    """Yield the weightiest cautions that a product calls for, and the allergens.
+
+    With ``rest`` it is said how many cautions more the full page has.
+    """
+    yield from items(care.briefly(cautions, CAUTIONS, rest=rest))
     yield from care.allergens(allergens, markets)
     yield Item(DECIDES)
 
