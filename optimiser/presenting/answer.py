@@ -76,7 +76,13 @@ def answer_page(
         Where rules were read; with it editions of law are told in full.
     """
     where = (
-        *about(answer.file, answer.use, answer.markets, answer.basis.invented),
+        *about(
+            answer.file,
+            answer.use,
+            answer.markets,
+            answer.basis.invented,
+            answer.basis.invented_of,
+        ),
         *lots_told(answer.basis.invented_lots),
     )
     if full:
@@ -111,14 +117,19 @@ def answer_page(
 
 
 def about(
-    file: str, use: str, markets: Sequence[str], invented: str | None = None
+    file: str,
+    use: str,
+    markets: Sequence[str],
+    invented: str | None = None,
+    of: Sequence[str] | None = None,
 ) -> tuple[str, ...]:
     """Return what a page is about, below its title.
 
-    ``invented`` tells how many of the prices behind its costs are: "all" or "some".
+    ``invented`` tells how many of the prices behind its costs are: "all" or "some";
+    ``of`` which of them are of the formula that it is about.
     """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    return (file, use, sold, *prices_told(invented))
+    return (file, use, sold, *prices_told(invented, of))
 
 
 def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
