@@ -60,14 +60,14 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
         price_pictures,
         rule_picture,
     )
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if rule is None and (again or low is not None or high is not None):
         raise typer.BadParameter("--again, --from and --to go with --rule")
     if by not in {None, "cost"}:
         raise typer.BadParameter("--by takes cost alone, as in --by cost")
     refuse_page_file(out, scenario)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     found: reasons.Reasons | reasons.RuleCurve | Clash
     with in_time(thorough=thorough):
         if rule is None:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -31,15 +30,13 @@ from optimiser.reading import (
     materials,
     workshops,
 )
+from optimiser.reading.disk import is_folder, real_path
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
 from optimiser.reading.infusions import infusions, lent, with_their_oils
+from optimiser.reading.name_reader import NameReader
 from optimiser.reading.names import Names
 from optimiser.reading.substances import called_as_the_law, with_named
-from optimiser.reading.text import is_folder, real_path
-
-if TYPE_CHECKING:
-    from optimiser.reading.recipes.reader import NameReader
 
 __all__ = ["gather_catalogue", "read_catalogue"]
 
@@ -172,30 +169,18 @@ class _Gathering:
             self.ingredients |= mine.found
             self.mine = tuple(mine.found.values())
             spellings, whole = spellings | mine.spellings, whole and mine.whole
+        place = None if self.own is None else self.own.folder
+        known = replace(_empty(), ingredients=self.ingredients)
+        self.reader = NameReader(self.shared.folder.parent, place, known)
         names = materials.ingredient_names(
             self.ingredients,
             spellings,
             self.problems,
-            self._read_name,
-            self._left_open,
+            self.reader.read,
+            self.reader.left_open,
         )
         self.ingredients = with_their_oils(self.ingredients, names, self.problems)
         return names if whole else None
-
-    @cached_property
-    def _reader(self) -> NameReader:
-        """What reads names that are no spelling; loaded where one is met."""
-        from optimiser.reading.recipes.reader import NameReader  # noqa: PLC0415
-
-        own = None if self.own is None else self.own.folder
-        known = replace(_empty(), ingredients=self.ingredients)
-        return NameReader(self.shared.folder.parent, own, known)
-
-    def _read_name(self, name: str) -> str | None:
-        return self._reader.read(name)
-
-    def _left_open(self, name: str) -> str | None:
-        return self._reader.left_open(name)
 
     def catalogue(self, *, calibrated: bool, shelf: list[Problem] | None) -> Catalogue:
         """Return the catalogue; its problems are in the list of the folder.
@@ -240,8 +225,8 @@ class _Gathering:
             currency=currency,
             sources=self.sources,
             cautions=self._cautions(known if whole else None),
-            read_name=self._read_name,
-            name_left_open=self._left_open,
+            read_name=self.reader.read,
+            name_left_open=self.reader.left_open,
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
