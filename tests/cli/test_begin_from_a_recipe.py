@@ -561,3 +561,8 @@ def test_a_guess_names_the_unit_that_was_written(begun):
     assert strange != STRANGE
     said = " ".join(begun(strange).out.split())
     assert "ember (taken as liquid oil, a guess, for it is in tbsp)" in said
+
+
+def test_of_formulas_as_near_the_one_of_fewest_ingredients_is_taken(begun):
+    begun(KITCHEN, "--product", "lip balm")
+    assert 'order = ["change", "count", "cost"]' in written()
