@@ -113,7 +113,7 @@ class _Mixed(Struct, frozen=True, eq=False):
     """A mixed crystal that there is stuff for.
 
     ``column`` is its own among the amounts, ``at`` are those of its substances, ``z``
-    their parts and ``ratio`` how much more of each there is room for than in the liquid.
+    their parts and ``ratio`` how much more of each there is room for than in the melt.
     """
 
     column: int
