@@ -72,6 +72,27 @@ def test_a_batch_is_recorded_with_its_lots_and_held_against_the_rules(bench):
     assert sum(percents.values()) == pytest.approx(100)
 
 
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        ("--checked", "A\x1b[31mB"),
+        ("--checked", "A\u202eB"),
+        ("--by", "A\x07"),
+        ("--note", "x\x00y"),
+        ("--temperature", "me\u200elt=78 degC"),
+        ("--checked", "x" * 2001),
+    ],
+)
+def test_what_is_no_writing_is_not_recorded(bench, workspace, option, said):
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY, option, said, code=1)
+    assert f"{option}: " in told
+    assert not (workspace / BOOK).exists()
+    bench("record", "batch", SCENARIO, "sheet.csv", *DAY, "--checked", "Zoë")
+    why = said.partition("=")[0]
+    told = bench("record", "correct", 1, "--to", "N2", "--why", why, code=1)
+    assert "--why: " in told
+
+
 def test_what_was_weighed_wrong_breaks_the_rules_and_is_recorded(bench, workspace):
     text = SHEET.replace(",40.1", ",140.1")
     (workspace / "sheet.csv").write_text(text, encoding="utf-8")
@@ -306,7 +327,7 @@ def test_what_batches_used_is_not_on_the_shelf_any_more(recorded, workspace):
     # Of a lot that was not written: the first to expire is empty, and then the next.
     assert ("sunflower_oil", "S1") not in now
     assert now["sunflower_oil", "S2"] == 890.2
-    counted = shelf.replace("expiry,note", "expiry,counted,note").replace(
+    counted = shelf.replace("expiry,evidence", "expiry,counted,evidence").replace(
         ",invented", ",2026-11-02,invented"
     )
     (workspace / STOCK).write_text(counted, encoding="utf-8")
