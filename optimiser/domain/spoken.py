@@ -127,7 +127,7 @@ TELLING = {
     "soy": ("soy", "soya", "soybean", "tofu", "tempeh", "miso", "edamame", "okara"),
     "milk": (
         "milk", "buttermilk", "whey", "casein", "caseinate", "yoghurt", "yogurt",
-        "kefir", "lactose", "ghee", "cheese", "colostrum", "curd", "cream cheese", "dairy cream",
+        "kefir", "lactose", "ghee", "cheese", "colostrum", "curd", "dairy cream",
     ),
     "sesame": ("sesame", "tahini", "halva", "gingelly"),
     "wheat": ("wheat", "semolina", "spelt", "durum", "farro", "couscous", "gluten"),

@@ -167,11 +167,11 @@ def test_no_pin_is_offered_to_save_on(run, workspace):  # noqa: ARG001
 
 
 SLIPS = {
-    ("--price", "8.555"): "key --price: '8.555' is no price.",
-    ("--price", "0"): "key --price: '0' is no price.",
-    ("--price", "8,50"): "key --price: '8,50' is no price.",
-    ("--margin", "100"): "key --margin: '100' is no margin from 0 to below 100.",
-    ("--margin", "nan"): "key --margin: 'nan' is no margin from 0 to below 100.",
+    ("--price", "8.555"): "option --price: '8.555' is no price.",
+    ("--price", "0"): "option --price: '0' is no price.",
+    ("--price", "8,50"): "option --price: '8,50' is no price.",
+    ("--margin", "100"): "option --margin: '100' is no margin from 0 to below 100.",
+    ("--margin", "nan"): "option --margin: 'nan' is no margin from 0 to below 100.",
 }
 
 

@@ -256,10 +256,10 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_kept(bench, workspace):
         "row 5, column weighed_grams: '310 ml' is not an amount",
         "row 5, column lots: '____' is not filled in",
         "row 6, column weighed_grams: '-4' is not between 0",
-        "key --temperature: '78' names no stage",
-        "key --yield: 'much'",
-        "key --net: tells of units",
-        "key --made: '2.11.2026' is not a date",
+        "option --temperature: '78' names no stage",
+        "option --yield: 'much'",
+        "option --net: tells of units",
+        "option --made: '2.11.2026' is not a date",
     ):
         assert part in told
     assert not (workspace / BOOK).exists()
@@ -428,7 +428,7 @@ def test_a_corrected_lot_is_traced_as_it_is_right(recorded):
 @pytest.mark.parametrize(
     ("entry", "options", "wrong"),
     [
-        (2, ("--to", "heavy"), "key --to: 'heavy'"),
+        (2, ("--to", "heavy"), "option --to: 'heavy'"),
         (2, ("--to", "451.2 g"), "says that already"),
         (2, ("--room", "25 degC"), "is not of this entry, which is a weighed"),
         (2, (), "nothing is corrected"),
@@ -513,7 +513,7 @@ def test_a_unit_is_not_weighed_twice_in_one_table(recorded, workspace):
     ("arguments", "wrong"),
     [
         (("to soft",), "'to soft' is no verdict"),
-        (("right",), "key --room: is missing"),
+        (("right",), "option --room: is missing"),
         ((), "nothing was observed"),
         (("right", "--room", "400 degC"), "'400 degC' is no temperature here"),
         (("--penetration", 0, "--room", "20"), "'0' is no penetration"),

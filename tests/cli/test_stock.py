@@ -62,7 +62,7 @@ def test_a_unit_without_its_unit_is_told(run, workspace):  # noqa: ARG001
     told = run("stock", SCENARIO, "--unit", "60")
     assert told.code == 1
     assert told.err == (
-        "key --unit: '60' is not a number, a space and a unit.\n"
+        "option --unit: '60' is not a number, a space and a unit.\n"
         '  To fix: write "60 g".\n'
     )
 
