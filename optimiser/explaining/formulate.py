@@ -349,10 +349,11 @@ def _unused(
         if rule.excludes or (rule.kind == "minor" and rule.limit == 0.0)
         for column in rule.amounts.columns
     }
+    kept_out = {programme.ingredients[column] for column in out}
     return tuple(
         each
         for each in unused_ingredients(optimum, catalogue)
-        if programme.ingredients.index(each.ingredient) not in out
+        if each.ingredient not in kept_out
     )
 
 

@@ -63,7 +63,8 @@ NOT_ALL_TRIED = (
 )
 # What of duties the short page tells, and how many of them.
 AT_ONCE, MOST_AT_ONCE = {"label", "pending", "none pending"}, 2
-DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
+ASSESSED = "law, suppliers' papers and a qualified assessor decide."
+DECIDES, BRIEFLY = f"A decision aid: {ASSESSED}", f"An aid: {ASSESSED}"
 
 
 def answer_page(
@@ -267,7 +268,7 @@ def minding(
 
 def _next(answer: Answer, *, long: bool) -> Iterator[Block]:
     if long:
-        yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
+        yield Paragraph(f"{BRIEFLY} Next: --full.")
         return
     yield Paragraph(DECIDES)
     yield Paragraph(next_told("formulate", answer.file))

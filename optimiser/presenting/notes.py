@@ -93,7 +93,10 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     blind = []
     if basis.strangers:
         blind.append(f"nothing is known of {listed(basis.strangers, 3)}")
-    scents = [each for each in basis.unknown_contents if each not in basis.strangers]
+    if basis.infusions:
+        blind.append(f"not known what is infused in {listed(basis.infusions, 3)}")
+    strange = {*basis.strangers, *basis.infusions}
+    scents = [each for each in basis.unknown_contents if each not in strange]
     if scents:
         blind.append(f"no figure for what is in {listed(scents, 3)}")
     blind += [_not_known(each) for each in basis.not_known[:1]]

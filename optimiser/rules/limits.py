@@ -72,10 +72,13 @@ def _least_if_used(
     An ingredient with a least dose of its own does not take the default, nor does
     one of a minor category of which the base holds less: that is written already.
     """
-    own = set(space.scenario.least_if_used)
-    for column, key in enumerate(space.ingredients):
-        if key != what and (what != "default" or key in own):
-            continue
+    own = space.scenario.least_if_used
+    if what == "default":
+        keys = [key for key in space.ingredients if key not in own]
+    else:
+        keys = [what] if what in space.index else []
+    for key in keys:
+        column = space.index[key]
         small = space.ingredient(column).category in MINOR
         written = space.scenario.base.get(key, 0.0)
         if what == "default" and small and 0.0 < written < least[0]:

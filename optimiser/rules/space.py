@@ -39,6 +39,10 @@ class Space:
         self.columns = [Column("amount", key, 0.0, 100.0) for key in self.ingredients]
         self.links: list[Link] = []
         self._used: dict[int, int] = {}
+        self._categories: dict[str, list[int]] = {}
+        for i, key in enumerate(self.ingredients):
+            category = catalogue.ingredients[key].category
+            self._categories.setdefault(category, []).append(i)
         self._members: dict[str, tuple[int, ...]] = {}
         self._distance: dict[str, Row] = {}
 
@@ -49,13 +53,16 @@ class Space:
     def members(self, part: str) -> tuple[int, ...]:
         """Return the amount columns of a part: categories, ingredients or parts."""
         if part not in self._members:
-            names = self._named_in(part)
-            self._members[part] = tuple(
-                i
-                for i, key in enumerate(self.ingredients)
-                if key in names or self.catalogue.ingredients[key].category in names
-            )
+            self._members[part] = tuple(sorted(self._columns_of(part)))
         return self._members[part]
+
+    def _columns_of(self, part: str) -> set[int]:
+        found: set[int] = set()
+        for name in self._named_in(part):
+            found.update(self._categories.get(name, ()))
+            if name in self.index:
+                found.add(self.index[name])
+        return found
 
     def _named_in(self, part: str, depth: int = 0) -> frozenset[str]:
         """Return the ingredients, categories and parts that a part is made of."""

@@ -93,6 +93,27 @@ class Arrays(Struct, frozen=True, eq=False):
         np.add.at(sums, self.columns, self.values * prices[self.entry_rows()])
         return sums
 
+    def over(self, inside: Mask) -> tuple[Arrays, Mask]:
+        """Return the question over some columns, and which rows are about any of them.
+
+        The other rows are left out, whatever they ask for.
+        """
+        rows, within = self.entry_rows(), inside[self.columns]
+        some = np.zeros(self.row_lower.size, dtype=bool)
+        some[rows[within]] = True
+        sizes = np.bincount(rows[within], minlength=some.size)[some]
+        place = np.cumsum(inside) - 1
+        return Arrays(
+            starts=np.concatenate([[0], np.cumsum(sizes)]),
+            columns=place[self.columns[within]],
+            values=self.values[within],
+            row_lower=self.row_lower[some],
+            row_upper=self.row_upper[some],
+            lower=self.lower[inside],
+            upper=self.upper[inside],
+            whole=self.whole[inside],
+        ), some
+
     def entry_rows(self) -> Indices:
         """Return the row of each entry."""
         return np.repeat(np.arange(self.row_lower.size), np.diff(self.starts))

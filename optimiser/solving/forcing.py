@@ -10,6 +10,7 @@ from collections.abc import Collection
 
 import highspy
 import numpy as np
+from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats, Indices
 from optimiser.solving.arrays import Arrays
@@ -39,24 +40,16 @@ class OneMore:
         size = arrays.lower.size
         inside = np.ones(size, dtype=bool)
         inside[list(out)] = False
-        rows = arrays.entry_rows()
-        within = inside[arrays.columns]
-        some = np.zeros(arrays.row_lower.size, dtype=bool)
-        some[rows[within]] = True
+        small, some = arrays.over(inside)
         self._row = np.where(some, np.cumsum(some) - 1, -1)
         self._arrays = arrays
-        self._by_column(rows)
-        kept, place = np.flatnonzero(inside), np.cumsum(inside) - 1
-        counts = np.bincount(rows[within], minlength=some.size)[some]
+        self._by_column(arrays.entry_rows())
+        kept = np.flatnonzero(inside)
         nothing = np.zeros(2)
-        small = Arrays(
-            starts=np.concatenate([[0], np.cumsum(counts)]),
-            columns=place[arrays.columns[within]],
-            values=arrays.values[within],
-            row_lower=arrays.row_lower[some],
-            row_upper=arrays.row_upper[some],
-            lower=np.append(arrays.lower[kept], nothing),
-            upper=np.append(arrays.upper[kept], nothing),
+        small = replace(
+            small,
+            lower=np.append(small.lower, nothing),
+            upper=np.append(small.upper, nothing),
             whole=np.zeros(kept.size + 2, dtype=bool),
         )
         self._inside = kept

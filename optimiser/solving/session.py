@@ -18,6 +18,7 @@ from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.rule import Programme
 from optimiser.errors import OptimiserError
 from optimiser.solving.arrays import Arrays, dense, side_bounds
+from optimiser.solving.diving import MANY, dived
 from optimiser.solving.loading import loaded
 from optimiser.solving.patience import searched
 
@@ -35,21 +36,26 @@ FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
 # Other ways to ask where a solver loses its way; the first only begins anew.
 OTHERWISE = (
-    ("threads", 1),
+    ("output_flag", False),
     ("presolve", "off"),
     ("simplex_scale_strategy", 0),
     ("solver", "ipm"),
 )
-# A search without what the solver does to find formulas early, and how long it is.
+# A search without what the solver does to find formulas early, but that it rounds what
+# comes by, and without keeping cuts, which cost a small tree more than its nodes; and
+# how long it is.
 PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_effort": 0.0,
     "mip_heuristic_run_feasibility_jump": False,
     "mip_heuristic_run_root_reduced_cost": False,
     "mip_heuristic_run_rins": False,
     "mip_heuristic_run_rens": False,
-    "mip_pscost_minreliable": 0,
+    "mip_heuristic_run_zi_round": True,
+    "mip_pool_soft_limit": 1,
+    "mip_pscost_minreliable": 1,
 }
 PLAIN_NODES = 300
+PROVED = 1e-9  # of itself that a best value may be above what none can beat
 # How a search ends that is out of time, or out of nodes.
 TIME_IS_UP = highspy.HighsModelStatus.kTimeLimit
 ENDED = frozenset({TIME_IS_UP, highspy.HighsModelStatus.kSolutionLimit})
@@ -110,6 +116,7 @@ class Session:
         self._ready = False
         self._whole = np.flatnonzero(self.arrays.whole).astype(np.int32)
         self._kept: dict[int, Floats] = {}
+        self._bound = -math.inf
         self.cut_short = False
 
     def _extend(self) -> None:
@@ -154,7 +161,7 @@ class Session:
         if status == kinds.kInfeasible:
             return False
         if status in ENDED and self._has_found():
-            self.cut_short = True
+            self.cut_short = self.cut_short or not self._is_proved()
             return True
         if status == kinds.kMemoryLimit:
             raise MemoryError
@@ -190,11 +197,36 @@ class Session:
         usual = {name: self._solver.getOptionValue(name)[1] for name in PLAIN}
         for name, value in PLAIN.items():
             self._solver.setOptionValue(name, value)
-        ended = searched(self._solver, PLAIN_NODES)
+        self._bound = -math.inf
+        ended = self._whole.size >= MANY and self._begin_near()
+        ended = ended or searched(self._solver, PLAIN_NODES)
         for name, own in usual.items():
             self._solver.setOptionValue(name, own)
         if not ended and self._solver.getModelStatus() != TIME_IS_UP:
             searched(self._solver)
+
+    def _begin_near(self) -> bool:
+        """Begin a large search from what a smaller one finds; whether that is the best.
+
+        What is alike among thousands of choices takes longer to be found than all else.
+        """
+        self._solver.setOptionValue("mip_detect_symmetry", False)
+        dive = dived(self.programme, self._solver)
+        self._bound = dive.bound
+        if dive.amounts is None:
+            return False
+        start = highspy.HighsSolution()
+        start.col_value = dive.amounts.tolist()
+        self._solver.setSolution(start)
+        if dive.value > dive.bound + PROVED * max(1.0, abs(dive.bound)):
+            return False
+        searched(self._solver, 0)
+        return self._has_found()
+
+    def _is_proved(self) -> bool:
+        """Whether what a search has found is as good as any can be."""
+        bound = self.search_bound()
+        return self.objective() <= bound + PROVED * max(1.0, abs(bound))
 
     def _has_found(self) -> bool:
         """Whether a search that was cut short has a formula to show."""
@@ -209,7 +241,7 @@ class Session:
 
     def search_bound(self) -> float:
         """Return the value that no formula can beat, as the search proved it."""
-        return float(self._solver.getInfo().mip_dual_bound)
+        return max(float(self._solver.getInfo().mip_dual_bound), self._bound)
 
     def conflicting_rows(self) -> set[int] | None:
         """Return rows of a small clash as the solver finds it; None if it cannot.
@@ -499,16 +531,24 @@ class Session:
         return math.inf if found >= 0.999 * far else found
 
     def _furthest(self, best: float) -> float:
-        """Return the distance walked, with a little more room if the solver is lost."""
+        """Return the distance walked, with a little more room if the solver is lost.
+
+        What the room itself is worth is taken off again: where the goal hardly bends
+        at the end of its piece, rounding would carry the line on past it.
+        """
         tied = self.rows + self.stage
         for strategy, room in ((PRIMAL, 1e-10), (DUAL, 1e-10), (DUAL, 1e-8)):
-            top = best + room * max(1.0, abs(best))
-            self._solver.changeRowBounds(tied, -math.inf, top)
+            more = room * max(1.0, abs(best))
+            self._solver.changeRowBounds(tied, -math.inf, best + more)
             self._solver.setOptionValue("simplex_strategy", strategy)
             try:
-                return -self.objective() if self.run() else 0.0
+                if not self.run():
+                    return 0.0
             except SolverError:
                 self.start_afresh()
+                continue
+            price = float(self._solver.getSolution().row_dual[tied])
+            return max(0.0, -self.objective() + price * more)
         raise SolverError("how far a price holds could not be found")
 
 
