@@ -300,7 +300,8 @@ def test_a_second_recipe_is_added_to_the_workspace(run, begun, tmp_path):
 def test_words_about_a_recipe_without_one_are_refused(run, tmp_path):
     done = run("begin", tmp_path / "kitchen", "--product", "lip balm")
     assert done.code == 1
-    assert "key --product: says something about a recipe, and none is named" in done.err
+    told = "option --product: says something about a recipe, and none is named"
+    assert told in done.err
 
 
 # Almond oil is a light oil, as apricot kernel oil is; olive oil is rich (trade words).

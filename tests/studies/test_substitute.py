@@ -146,10 +146,10 @@ def test_names_that_are_not_known_are_told_all_at_once():
     with pytest.raises(InputError) as told:
         substitute(bar(), known(), ["almnd"], also=["xyz"])
     assert str(told.value) == (
-        "key --without: 'almnd' is no ingredient, category or allergen; the nearest"
+        "option --without: 'almnd' is no ingredient, category or allergen; the nearest"
         " known name is almond.\n"
         "  To fix: correct the name, or see them all with: optimiser catalogue list.\n"
-        "key --with: 'xyz' is no ingredient; no known name is near it.\n"
+        "option --with: 'xyz' is no ingredient; no known name is near it.\n"
         "  To fix: correct the name, or see them all with: optimiser catalogue list."
     )
 
