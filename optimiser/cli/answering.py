@@ -50,9 +50,9 @@ def plain_question(arguments: Sequence[str]) -> Plain | None:
 def answered(asked: Plain) -> int:
     """Answer what was asked plainly, and return the exit code."""
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
-    scenario, catalogue = read_scenario(asked.scenario)
+    scenario, catalogue = kept_scenario(asked.scenario)
     result = explaining.formulate(scenario, catalogue)
     return show_answer(result, catalogue, full=asked.full, json=asked.json)
 

@@ -67,8 +67,8 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.bench import batch as shown  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.batch import batch_sheet  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
@@ -76,7 +76,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     made = Wanted.of(units, net, batch, mould, loss, overfill, spread)
     own_density = None if density is None else _density(density)
     step = None if readability is None else _step(readability)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     bench = read_bench(scenario, asked.workshop)
     wanted = made.asked(scenario, asked, bench)
     found = batch_sheet(

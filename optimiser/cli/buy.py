@@ -73,14 +73,14 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     """
     from optimiser.domain import plan  # noqa: PLC0415
     from optimiser.explaining.answer import Clash  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.sizes import size_of  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario)
     refuse_page_file(out, scenario)
     wanted = Wanted.of(units, net, batch, mould, loss, overfill, spread)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     _need_a_workshop(asked.workshop)
     bench = read_bench(scenario, asked.workshop)
     problems = _out_of_range(within)

@@ -36,12 +36,12 @@ def calibrate(
     """
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import calibration as shown  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.trials import read_trials  # noqa: PLC0415
     from optimiser.studies.calibration import calibrate as study  # noqa: PLC0415
 
-    asked, catalogue = read_scenario(scenario, calibrated=False)
+    asked, catalogue = kept_scenario(scenario, calibrated=False)
     made = read_trials(
         trials, catalogue, catalogues_of(scenario), asked.workshop or None
     )

@@ -75,9 +75,9 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if scenario is None and not (market or product or use):
         told = 'Name a SCENARIO too, or --market EU --product "lip balm".'
@@ -87,7 +87,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     if scenario is not None:
         root = catalogues_of(scenario)
         _refuse_what_the_scenario_says(market, product, use, workshop)
-        asked, catalogue = read_scenario(scenario)
+        asked, catalogue = kept_scenario(scenario)
     else:
         root = catalogues_folder(None)
         asked, catalogue, said = _limits_alone(formula, market, product, use, workshop)

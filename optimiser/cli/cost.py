@@ -65,16 +65,16 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting.bench import cost as shown  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
     from optimiser.reading.costs import read_costs  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.cost import PriceAsked, cost_sheet  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)
     refuse_page_file(out, scenario)
     wanted = PriceAsked(_price(price), _margin(margin))
     made = Wanted.of(units, net, batch, mould, loss, overfill, spread)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     bench = read_bench(scenario, asked.workshop)
     costs = read_costs(scenario, asked.workshop, catalogue.currency)
     size = made.asked(scenario, asked, bench)

@@ -61,12 +61,12 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     Example: optimiser formulate scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=presenting.HEADER)
     refuse_the_same_file(write, scenario)
     refuse_to_write_twice(csv, write)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     asked = of_size(asked, batch)
     with in_time(thorough=thorough):
         result = explaining.formulate(asked, catalogue, solver=solver.value)

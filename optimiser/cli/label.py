@@ -93,8 +93,8 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import label as shown  # noqa: PLC0415
     from optimiser.presenting import label_sheet as sheet  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
     from optimiser.workshop import label as workshop  # noqa: PLC0415
@@ -110,7 +110,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
             (on, "--on"), (made, "--made"), (best_before, "--best-before")
         )
     )  # fmt: skip
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     asked = asked if day is None else replace(asked, on=day)
     root, own = catalogues_of(scenario), asked.workshop or None
     rules = _rules(market, asked, read_label_rules(root, own))

@@ -112,6 +112,7 @@ class OwnRecipe(Struct):
         tables = {
             "ingredients.csv": [
                 {"key": x.key, "name": x.name, "category": x.category, "note": note}
+                | ({"made_in": x.made_in} if x.made_in else {})
                 for x in own
             ],
             "recipe_names.csv": [

@@ -138,12 +138,12 @@ def to_record(
     """
     from optimiser.domain.record import BatchMade, WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.workshop import recording  # noqa: PLC0415
 
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     place = place_of_scenario(scenario, asked.workshop)
     facts: list[Fact] = []
     days = []
@@ -383,7 +383,7 @@ def record_export(
 
 def _seen_from(place: Place, scenario: Path) -> str:
     """Return a scenario's file as seen from the workspace, which may be moved."""
-    from optimiser.reading.text import real_path  # noqa: PLC0415
+    from optimiser.reading.disk import real_path  # noqa: PLC0415
 
     whole, top = real_path(scenario), real_path(place.root.parent)
     return str(whole.relative_to(top) if top in whole.parents else whole)
@@ -467,7 +467,7 @@ def batch_seen(
     """
     from optimiser.domain.record import WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.workshop.recording import (  # noqa: PLC0415
         as_made,
@@ -483,7 +483,7 @@ def batch_seen(
         catalogue = place.catalogue(lenient=True)
         if held is None and batch.formula:
             scenario = place.root.parent / batch.made.scenario
-            asked, known = read_scenario(scenario)
+            asked, known = kept_scenario(scenario)
             step = read_scale(scenario, asked.workshop).readability
             weighed = batch.of(WeighedIn)
             held = as_made(weighed, asked, known, step)

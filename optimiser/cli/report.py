@@ -35,10 +35,10 @@ def report(
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
     from optimiser.presenting.page import said_once  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     refuse_page_file(out, scenario)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     asked = of_size(asked, batch)
     found = explaining.formulate(asked, catalogue)
     if isinstance(found, explaining.Clash):

@@ -58,13 +58,13 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.robust import robust_page  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.studies import robust as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.ROBUST)
     refuse_page_file(out, scenario)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     if weighing is None:
         kg = read_scale(scenario, asked.workshop).readability or 0.0
     else:

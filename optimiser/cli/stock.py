@@ -47,13 +47,13 @@ def stock(  # noqa: PLR0917 - one a question
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.stock import stock_page  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import stock as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.STOCK)
     refuse_page_file(out, scenario)
     unit_kg = None if unit is None else quantity_kg(unit, "--unit", "60 g")
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     found = study.stock(asked, catalogue, unit_kg, loss)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, as_asked=False, out=out))

@@ -361,8 +361,9 @@ def formula_made(
     A scenario without an answer gives its clash.
     """
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading import read_catalogue, read_scenario  # noqa: PLC0415
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if not _is_scenario(path):
         root = catalogues_folder(None)
@@ -381,7 +382,7 @@ def formula_made(
         problem = Problem(wrong, found="--workshop", fix="leave it out")
         raise InputError([problem])
     shelf = []
-    asked, catalogue = read_scenario(path, shelf=shelf)
+    asked, catalogue = kept_scenario(path, shelf=shelf)
     asked = of_size(asked, batch)
     try:
         answer = explaining.formulate(asked, catalogue)

@@ -57,12 +57,12 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.substitute import substitute_page  # noqa: PLC0415
     from optimiser.presenting.words import listed  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import substitute as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.SUBSTITUTE)
     refuse_page_file(out, scenario)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     asked = of_size(asked, batch)
     found = study.substitute(asked, catalogue, without, also or ())
     if isinstance(found, Clash):

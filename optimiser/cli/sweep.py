@@ -114,14 +114,14 @@ def _write(found: Sweep, to: Path, tall: bool) -> None:
 
 def _groups(file: Path) -> Iterator[Group]:
     """Read a scenario, or every combination that a grid asks for."""
-    from optimiser.reading import read_scenario  # noqa: PLC0415
     from optimiser.reading.grids import is_grid, read_grid  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies.sweep import Group  # noqa: PLC0415
 
     if is_grid(file):
         yield from _of_grid(read_grid(file))
         return
-    scenario, catalogue = read_scenario(file)
+    scenario, catalogue = kept_scenario(file)
     yield Group({"scenario": str(file)}, scenario, catalogue)
 
 

@@ -58,7 +58,7 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     from optimiser.presenting.scenario_text import point_scenario  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.tradeoff import tradeoff_page  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.text import seen_from  # noqa: PLC0415
     from optimiser.studies import tradeoff as study  # noqa: PLC0415
 
@@ -72,7 +72,7 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     as_scenario = file is not None and file.suffix.casefold() == ".toml"
     refuse_the_same_file(file, scenario, columns=None if as_scenario else tables.MADE)
     refuse_to_write_twice(csv, file)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     columns = tables.curve_columns(*study.axes_of(between, asked, catalogue))
     refuse_the_same_file(csv, columns=columns)
     seconds = None if thorough else SECONDS

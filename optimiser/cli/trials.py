@@ -46,13 +46,13 @@ def trials(  # noqa: PLR0913, PLR0917 - one a question
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting import trials as shown  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies.trials import trials as study  # noqa: PLC0415
 
     refuse_the_same_file(table, scenario)
     refuse_page_file(out, scenario)
     _refuse_what_may_be_filled_in(table)
-    asked, catalogue = read_scenario(scenario, calibrated=False)
+    asked, catalogue = kept_scenario(scenario, calibrated=False)
     bar = Bar("steps", keeps=False)
     found = study(asked, catalogue, bars, shelf=shelf, seed=seed, progress=bar)
     bar.close()

@@ -80,7 +80,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.variants import variants_page  # noqa: PLC0415
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import variants as study  # noqa: PLC0415
 
     columns = ("theme" if theme else "variant", *tables.FORMULAS)
@@ -89,7 +89,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     if theme:
         laid = _themes(scenario, theme, batch)
         raise typer.Exit(_show_themes(laid, json, csv, out, full=full))
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     asked = of_size(asked, batch)
     different = study.Different(
         apart,

@@ -37,6 +37,12 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     near: Annotated[
         float, typer.Option("--near", min=0.0, help="Near ties: within so many %.")
     ] = 1.0,
+    by: Annotated[
+        str | None,
+        typer.Option(
+            "--by", help="cost: of the cheapest formula, whatever is aimed at."
+        ),
+    ] = None,
     thorough: Thorough = False,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     out: Out = None,
@@ -54,17 +60,20 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
         price_pictures,
         rule_picture,
     )
-    from optimiser.reading import read_scenario  # noqa: PLC0415
+    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if rule is None and (again or low is not None or high is not None):
         raise typer.BadParameter("--again, --from and --to go with --rule")
+    if by not in {None, "cost"}:
+        raise typer.BadParameter("--by takes cost alone, as in --by cost")
     refuse_page_file(out, scenario)
-    asked, catalogue = read_scenario(scenario)
+    asked, catalogue = kept_scenario(scenario)
     found: reasons.Reasons | reasons.RuleCurve | Clash
     with in_time(thorough=thorough):
         if rule is None:
-            found = reasons.why(asked, catalogue, near / 100.0)
+            found = reasons.why(asked, catalogue, near / 100.0, cheapest=by is not None)
         else:
+            asked = asked if by is None else reasons.by_cost(asked)
             found = reasons.why_rule(
                 asked, catalogue, rule, low=low, high=high, again=again
             )

@@ -32,9 +32,11 @@ __all__ = [
 READ = ("retrieved", "secondary", "memory")
 OWN = "own"
 # What a duty is: words on the label, something to file, words that may not be used,
-# a rule that is only proposed, what is left free, what of the law is not in the
-# catalogues, and other conditions.
-DUTIES = ("label", "notify", "claim", "pending", "free", "gap", "condition")
+# a rule that is only proposed, that here none is which is elsewhere, what is left free,
+# what of the law is not in the catalogues, and other conditions.
+DUTIES = (
+    "label", "notify", "claim", "pending", "none pending", "free", "gap", "condition",
+)  # fmt: skip
 SOON = timedelta(days=366)
 
 

@@ -209,7 +209,8 @@ class Ingredient(Struct, frozen=True):
     ``inci_evidence`` is how well the INCI name is known, or None (not told).
     ``kind`` is one of the `KINDS` of its category, or None where that cannot be told:
     then it is like nothing else. ``dissolves``, in water, is one of `DISSOLVES`, or
-    None (not known).
+    None (not known). ``made_in`` is the key of the oil or butter that an infusion is
+    made in, None for what is no infusion.
     """
 
     key: str
@@ -226,6 +227,7 @@ class Ingredient(Struct, frozen=True):
     inci_evidence: str | None = None
     kind: str | None = None
     dissolves: str | None = None
+    made_in: str | None = None
 
     def group(self, by: str) -> str:
         """Return what it belongs to "by" ingredient, kind or category.

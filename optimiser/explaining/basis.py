@@ -19,7 +19,7 @@ from optimiser.domain.law import (
     holds,
     strictest,
 )
-from optimiser.domain.material import UsageLimit
+from optimiser.domain.material import Ingredient, UsageLimit
 from optimiser.domain.products import kinds_told
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
@@ -106,7 +106,8 @@ class Basis(Struct, frozen=True):
     looked at, ``kind_told`` whether the product's name tells them. ``not_known`` are
     contents that a limit counts and that are known of a relative only, ``may_be`` names
     near that of something limited; ``strangers`` name ingredients of which not even the
-    INCI name is known.
+    INCI name is known, ``infusions`` those of which that is so, and which are as the
+    oils they are made in.
     """
 
     law: tuple[LawLine, ...]
@@ -126,6 +127,7 @@ class Basis(Struct, frozen=True):
     not_known: tuple[NotKnown, ...] = ()
     may_be: tuple[MayBe, ...] = ()
     strangers: tuple[str, ...] = ()
+    infusions: tuple[str, ...] = ()
 
 
 def _by_the_shelf(scenario: Scenario) -> bool:
@@ -154,12 +156,12 @@ def basis(
     rules = tuple(rules)
     unlawful = [rule.about for rule in broken if rule.owner == "law"]
     used = [key for key, percent in amounts.items() if percent > 0.0]
-    strangers = tuple(_strangers(used, catalogue))
+    unknown = tuple(_strangers(used, catalogue))
     return Basis(
         law=tuple(
             replace(
                 _law(market, amounts, scenario, catalogue, unlawful),
-                unknown=len(strangers),
+                unknown=len(unknown),
             )
             for market in scenario.markets
         ),
@@ -204,16 +206,21 @@ def basis(
         kind_told=bool(kinds_told(scenario.product or "")),
         not_known=tuple(_not_known(amounts, scenario, catalogue)),
         may_be=tuple(may_be(used, scenario, catalogue)),
-        strangers=strangers,
+        strangers=tuple(each.name for each in unknown if not each.made_in),
+        infusions=tuple(each.name for each in unknown if each.made_in),
     )
 
 
-def _strangers(used: Iterable[str], catalogue: Catalogue) -> Iterator[str]:
-    """Yield the names of what nothing is known of that a limit could count."""
+def _strangers(used: Iterable[str], catalogue: Catalogue) -> Iterator[Ingredient]:
+    """Yield what nothing is known of that a limit could count.
+
+    What is infused in an oil is not known by what the oil holds.
+    """
     for key in used:
         each = catalogue.ingredients[key]
-        if not each.inci and not any(key in x for x in catalogue.contents.values()):
-            yield each.name
+        held = any(key in rows for rows in catalogue.contents.values())
+        if not each.inci and (each.made_in or not held):
+            yield each
 
 
 def may_be(

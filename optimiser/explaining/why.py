@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named, natural
-from optimiser.domain.scenario import Scenario
+from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Clash
 from optimiser.explaining.answering import NoFormula, answer
@@ -25,7 +25,7 @@ from optimiser.explaining.ties import Tie, tied
 from optimiser.solving import CutShortError, Infeasible, Optimum, optimise
 from optimiser.solving import within as in_time
 
-__all__ = ["Again", "Reasons", "RuleCurve", "why", "why_rule"]
+__all__ = ["Again", "Reasons", "RuleCurve", "by_cost", "why", "why_rule"]
 
 
 # How long the prices of ingredients are searched for, where choices are made anew.
@@ -74,6 +74,8 @@ class Reasons(Struct, frozen=True):
     ``invented`` tells how many of the prices behind it are: "all" or "some".
     With ``cut`` not all ingredients were looked at in the time for it. ``step`` is that
     in which the scenario wants its formula, percent: the reasons are of one in none.
+    ``all_priced`` tells whether all of the base has a price; ``by_cost`` that
+    cost was asked for in place of the scenario's own aims.
     """
 
     title: str
@@ -91,10 +93,21 @@ class Reasons(Struct, frozen=True):
     invented: str | None = None
     cut: bool = False
     step: float | None = None
+    all_priced: bool = True
+    by_cost: bool = False
+
+
+def by_cost(scenario: Scenario) -> Scenario:
+    """Return a scenario whose one aim is to be cheap, whatever its aims were."""
+    return replace(scenario, aims=(Aim("cost"),))
 
 
 def why(
-    scenario: Scenario, catalogue: Catalogue, within: float = 0.01
+    scenario: Scenario,
+    catalogue: Catalogue,
+    within: float = 0.01,
+    *,
+    cheapest: bool = False,
 ) -> Reasons | Clash:
     """Return the reasons for a scenario's formula, or the clash of its rules.
 
@@ -102,7 +115,16 @@ def why(
     ----------
     within : float
         Part of the last aim's value that a near tie may be off by.
+    cheapest : bool
+        Ask for the cheapest formula instead of what the scenario aims at.
+
+    Raises
+    ------
+    InputError
+        If something that is to be cheap has no price.
     """
+    own = tuple(each.name for each in scenario.aims)
+    scenario = by_cost(scenario) if cheapest else scenario
     solved = answer(scenario, catalogue, beside=True)
     if isinstance(solved, NoFormula):
         return clash_of(solved, catalogue)
@@ -146,6 +168,8 @@ def why(
             catalogue,
         ),
         aims=tuple(aim.name for aim in scenario.aims),
+        all_priced=all(map(catalogue.price_per_kg, scenario.base)),
+        by_cost=cheapest and own != ("cost",),
         invented=catalogue.invented_prices,
         cut=patience.cut,
         step=None if scenario.steps is None else scenario.steps.step,

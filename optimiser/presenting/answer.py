@@ -61,8 +61,10 @@ PROVED = 1e-4  # a gap of the aim that no price list could show
 NOT_ALL_TRIED = (
     "Not all choices were tried in the time for it, so a better one may be left."
 )
-AT_ONCE = 2  # things that the law asks for, on the short page
-DECIDES = "A decision aid: law, suppliers' papers and a qualified assessor decide."
+# What of duties the short page tells, and how many of them.
+AT_ONCE, MOST_AT_ONCE = {"label", "pending", "none pending"}, 2
+ASSESSED = "law, suppliers' papers and a qualified assessor decide."
+DECIDES, BRIEFLY = f"A decision aid: {ASSESSED}", f"An aid: {ASSESSED}"
 
 
 def answer_page(
@@ -99,7 +101,8 @@ def answer_page(
             *section("", _in_short(answer), close=True),
             *section("", [table, *gone], close=long),
             *section("", mind, close=long),
-            *section("Will it hold", _will_it_hold(answer), close=True),
+            # The lines name what they are of: below a long formula they need no head.
+            *section("" if long else "Will it hold", _will_it_hold(answer), close=True),
             *section(
                 "What costs most",
                 _dearest(answer, long=long),
@@ -134,11 +137,12 @@ def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
         duty_begun(duty)
         for line in basis.law
         for duty in line.duties
-        if duty.substance is not None and duty.kind in {"label", "pending"}
+        if duty.substance is not None and duty.kind in AT_ONCE
     ]
-    yield from items(at_once[:AT_ONCE])
-    if len(at_once) > AT_ONCE:
-        yield Item(f"and {len(at_once) - AT_ONCE} more that the law asks for (--full)")
+    yield from items(at_once[:MOST_AT_ONCE])
+    more = len(at_once) - MOST_AT_ONCE
+    if more > 0:
+        yield Item(f"and {more} more that the law asks for (--full)")
 
 
 def asked_by_law(basis: Basis) -> Iterator[Item]:
@@ -264,7 +268,7 @@ def minding(
 
 def _next(answer: Answer, *, long: bool) -> Iterator[Block]:
     if long:
-        yield Paragraph(f"{DECIDES.replace('A decision', 'An')} Next: --full.")
+        yield Paragraph(f"{BRIEFLY} Next: --full.")
         return
     yield Paragraph(DECIDES)
     yield Paragraph(next_told("formulate", answer.file))

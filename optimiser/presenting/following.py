@@ -7,7 +7,7 @@ import re
 from optimiser.presenting.page import Paragraph, Section, section
 from optimiser.presenting.words import clean
 
-__all__ = ["following", "next_told"]
+__all__ = ["following", "next_told", "told_command"]
 
 # By command; {file} is the scenario, as it is written on the command line.
 NEXT = {
@@ -15,10 +15,14 @@ NEXT = {
     "check alone": "`optimiser begin FOLDER --from {file}` makes rules around it.",
     "check kept": "`optimiser batch {file}` weighs it; or --full.",
     "check broken": "`optimiser formulate {file}` mends that; or --full.",
-    "why": "--rule ID follows one limit; `optimiser variants {file}`.",
+    "why": '`optimiser why {file} --rule "{rule}"` follows one limit; `optimiser'
+    " variants {file}`.",
+    "why by cost": '`optimiser why {file} --by cost --rule "{rule}"` follows one'
+    " limit.",
     "substitute": "--csv FILE keeps it; `optimiser pour FILE`, `optimiser label {file}"
     " --formula FILE`.",
     "variants": "--csv FILE keeps them; `optimiser tradeoff {file}`.",
+    "variants near": "--csv FILE keeps them; `optimiser robust {file}`.",
     "tradeoff": "--write turn FILE.toml keeps the turn; `optimiser batch FILE.toml`.",
     "robust": "`optimiser trials {file}` tells which test bars to pour.",
     "stock": "--csv FILE keeps what to take; `optimiser pour {file}`.",
@@ -35,15 +39,27 @@ NEXT = {
 }
 
 
-def next_told(command: str, file: str = "") -> str:
-    """Return the line on what to run next.
+def next_told(command: str, file: str = "", rule: str = "ID") -> str:
+    """Return the line on what to run next; ``rule`` is the id of one to follow.
 
     >>> next_told("check kept", "scenarios/my bar.toml")
     'Next: `optimiser batch "scenarios/my bar.toml"` weighs it; or --full.'
     """
+    return f"Next: {NEXT[command].format(file=_quoted(file), rule=clean(rule))}"
+
+
+def told_command(command: str, file: str) -> str:
+    """Return a command as it is pasted, in the marks of one.
+
+    >>> told_command("optimiser why {file} --by cost", "my bar.toml")
+    '`optimiser why "my bar.toml" --by cost`'
+    """
+    return f"`{command.format(file=_quoted(file))}`"
+
+
+def _quoted(file: str) -> str:
     told = clean(file)
-    name = f'"{told}"' if re.search(r"[\s()&;']", told) else told
-    return f"Next: {NEXT[command].format(file=name or 'SCENARIO')}"
+    return (f'"{told}"' if re.search(r"[\s()&;']", told) else told) or "SCENARIO"
 
 
 def following(command: str, file: str = "") -> tuple[Section, ...]:

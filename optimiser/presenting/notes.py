@@ -35,8 +35,8 @@ UNCHECKED = "pH, microbes, stability and packaging were not checked"
 def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
     """Return what was checked of a market's law, in one line.
 
-    With the edition, unless it is to be ``brief``, and with how each limit was read,
-    unless it need not be ``whole``.
+    With the edition, unless it is to be ``brief``, and with how each limit was read, in
+    few words unless ``whole``.
 
     >>> from optimiser.explaining.basis import LawLine
     >>> law_line(LawLine("CA", 0, None, ()))
@@ -68,7 +68,7 @@ def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
         for each in line.editions[: 0 if brief else 1]
     ]
     gaps = [f"NOT here: {listed(line.gaps)}"] if line.gaps else []
-    said = "; ".join((*texts, *how_read(line, whole=whole), *gaps))
+    said = "; ".join((*texts, *how_read(line, whole=whole, brief=brief), *gaps))
     return f"{told} ({said})" if said else told
 
 
@@ -76,7 +76,7 @@ def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Para
     """Yield the law in one line a market, or that no market is named."""
     for line in law:
         told = law_line(line, brief=brief, whole=False)
-        yield Paragraph(f"Law, {told}{_coming_kept(line)}.")
+        yield Paragraph(f"Law, {told}{_coming_kept(line, brief=brief)}.")
     if not law:
         yield Paragraph("Law: NOT checked, for no market is named.")
 
@@ -93,7 +93,10 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     blind = []
     if basis.strangers:
         blind.append(f"nothing is known of {listed(basis.strangers, 3)}")
-    scents = [each for each in basis.unknown_contents if each not in basis.strangers]
+    if basis.infusions:
+        blind.append(f"not known what is infused in {listed(basis.infusions, 3)}")
+    strange = {*basis.strangers, *basis.infusions}
+    scents = [each for each in basis.unknown_contents if each not in strange]
     if scents:
         blind.append(f"no figure for what is in {listed(scents, 3)}")
     blind += [_not_known(each) for each in basis.not_known[:1]]
@@ -121,23 +124,23 @@ def _not_known(each: NotKnown) -> str:
     return f"no figure for {each.limit.name} in {listed(each.oils, 2)}"
 
 
-def how_read(line: LawLine, *, whole: bool = True) -> list[str]:
+def how_read(line: LawLine, *, whole: bool = True, brief: bool = False) -> list[str]:
     """Return how many of a market's limits were read how, if that is known.
-
-    Not ``whole``: the few beside many that were read in the text are passed over, but
-    never one from memory.
 
     >>> from optimiser.explaining.basis import LawLine
     >>> read = {"retrieved": 48, "secondary": 11, "memory": 1}
+    >>> how_read(LawLine("EU", 60, True, (), read))
+    ['48 read in the text, 11 in what restates it, 1 from memory']
     >>> how_read(LawLine("EU", 60, True, (), read), whole=False)
-    ['48 read in the text, 1 from memory']
+    ['48 read in the text, 11 second-hand, 1 from memory']
     """
     words = _READ
-    retrieved = line.read.get("retrieved", 0)
-    if retrieved:  # which says already that they were read
+    if line.read.get("retrieved"):  # which says already that they were read
         words = {**_READ, "secondary": "in what restates it"}
-    if not whole and 2 * line.read.get("secondary", 0) < retrieved:
-        words = {way: said for way, said in words.items() if way != "secondary"}
+    if not whole:
+        words = {**words, "secondary": "second-hand"}
+    if brief and not whole:
+        words["retrieved"] = "read"
     told = [f"{line.read[way]} {words[way]}" for way in words if line.read.get(way)]
     return [", ".join(told)] if told else []
 
@@ -167,10 +170,12 @@ def coming_begun(line: LawLine) -> Iterator[str]:
             yield f"{_coming(line.market, each)} (--full)"
 
 
-def _coming_kept(line: LawLine) -> str:
+def _coming_kept(line: LawLine, *, brief: bool = False) -> str:
     kept = sum(not each.over for each in line.coming)
     if not kept:
         return ""
+    if brief:
+        return f" and {kept} to come"
     begin, is_kept = ("begins", "is") if kept == 1 else ("begin", "are")
     return f"; {kept} more {begin} within a year and {is_kept} kept"
 
@@ -198,18 +203,13 @@ def duty_begun(duty: Duty) -> str:
 
 
 def _kind(duty: Duty) -> str:
-    """Return what kind of thing a market asks for; nothing pends that is not proposed.
-
-    A row that says "no ..." tells that elsewhere something does.
-    """
-    if duty.kind == "pending" and duty.text.startswith("no "):
-        return ""
+    """Return what kind of thing a market asks for, as it stands before what about."""
     return _DUTIES[duty.kind]
 
 
 _DUTIES = {"pending": "pending, ", "free": "not limited: ", "claim": "claims: "}
 _DUTIES |= {"gap": "NOT here, "}
-_DUTIES |= dict.fromkeys(("label", "notify", "condition"), "")
+_DUTIES |= dict.fromkeys(("label", "notify", "none pending", "condition"), "")
 
 
 def _graded(read: str) -> str:

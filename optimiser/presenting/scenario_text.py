@@ -14,6 +14,7 @@ from optimiser.presenting.words import clean, listed, short
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.material import Ingredient
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import WayOut
     from optimiser.reading.recipes.strangers import Strangers
@@ -96,14 +97,18 @@ def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
             " ingredient of that name. Take that one out of ingredients.csv there once"
             " no other scenario of yours names it."
         )
-    if found.own:
-        own = listed(
-            tuple(
-                f"{clean(each.ingredient.name)} (taken as {each.ingredient.category},"
-                f" {each.told_by})"
-                for each in found.own
-            )
+    for each in found.own:
+        if each.ingredient.made_in is not None:
+            yield _infusion_told(each.ingredient, found.catalogue, place)
+    own = listed(
+        tuple(
+            f"{clean(each.ingredient.name)} (taken as {each.ingredient.category},"
+            f" {each.told_by})"
+            for each in found.own
+            if each.ingredient.made_in is None
         )
+    )
+    if own:
         yield (
             f"Not known here, and an ingredient of your own now: {own}. Nothing else is"
             " known of it: no price, figure, content, limit or allergen, and nothing of"
@@ -111,6 +116,20 @@ def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
             f" ingredient); if the category is wrong, correct ingredients.csv there"
             f" {again}."
         )
+
+
+def _infusion_told(each: Ingredient, catalogue: Catalogue, place: str) -> str:
+    """Return what an infusion is taken as, and what to write of it."""
+    oil = catalogue.ingredients[each.made_in or ""]
+    name, made_in = clean(each.name), clean(oil.name)
+    known = "" if oil.inci is None else f", which begins {clean(oil.inci)} (and)"
+    return (
+        f"{name[:1].upper()}{name[1:]} is an infusion of your own, read as the"
+        f" {made_in} it is made in: its figures, and their sources, are those of"
+        f" {made_in} (made_in in ingredients.csv). What is infused in it is not known."
+        f" Write into {place} what you know: its INCI name in ingredients.csv{known};"
+        f" its price as a row of prices.csv, {clean(each.key)},1,kg,PRICE"
+    )
 
 
 def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str:

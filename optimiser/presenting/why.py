@@ -9,7 +9,7 @@ from optimiser.explaining.slopes import round_limit
 from optimiser.presenting.answer import MEASURES
 from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
-from optimiser.presenting.following import next_told
+from optimiser.presenting.following import next_told, told_command
 from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
@@ -50,7 +50,7 @@ CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a s
 def why_page(reasons: Reasons, *, full: bool = False) -> Page:
     """Return the reasons for a formula: the weightiest of each, or all."""
     most, in_most = (None, None) if full else (MOST, MOST_IN)
-    steps = [_rule(each, full=full) for each in reasons.curves[:most]]
+    steps = [_rule(each) for each in reasons.curves[:most]]
     stays = _stays(reasons, full=full)
     enters = [_entering(each, reasons.currency) for each in reasons.entering]
     return Page(
@@ -72,10 +72,16 @@ def _in_money(reasons: Reasons) -> Iterator[Block]:
     """Yield how to see rules priced in money, where another aim comes first."""
     if reasons.aims and reasons.aims[0] != "cost":
         first = MEASURES.get(reasons.aims[0], clean(reasons.aims[0]))
+        needs = "" if reasons.all_priced else ", once all of it has a price"
+        command = told_command("optimiser why {file} --by cost", reasons.file)
         yield Paragraph(
-            f"Told in {first}, which is the first aim here. For what each rule costs in"
-            ' money write order = ["cost"] under [aim], which needs a price of each,'
-            " and ask again."
+            f"Told in {first}, which is the first aim here. {command} tells what each"
+            f" rule costs in money{needs}."
+        )
+    elif reasons.by_cost:
+        yield Paragraph(
+            "Told of the cheapest formula that keeps every rule, not of the one that"
+            " the scenario's own aims lead to."
         )
 
 
@@ -114,7 +120,9 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if not full:
         besides = f"With --full: {listed(more)}. " if more else ""
-        yield Paragraph(f"{besides}{next_told('why', reasons.file)}")
+        rule = reasons.curves[0].rule.id if reasons.curves else "ID"
+        command = "why by cost" if reasons.by_cost else "why"
+        yield Paragraph(f"{besides}{next_told(command, reasons.file, rule)}")
 
 
 def rule_page(found: RuleCurve) -> Page:
@@ -165,10 +173,12 @@ def _aim(aim: tuple[str, float, str]) -> str:
     return f"{clean(name)} {short(tidy(value))} {clean(unit)}"
 
 
-def _rule(found: RuleCurve, *, full: bool) -> Item:
-    own = f"  [{clean(found.rule.id)}]" if full else ""
+def _rule(found: RuleCurve) -> Item:
     steps = _steps(found)
-    return Item(f"{sentence(found.rule)}{own}", tuple(each.text for each in steps))
+    return Item(
+        f"{sentence(found.rule)}  [{clean(found.rule.id)}]",
+        tuple(each.text for each in steps),
+    )
 
 
 def _steps(found: RuleCurve) -> list[Item]:

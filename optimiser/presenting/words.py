@@ -47,6 +47,7 @@ _FLAGS = {
     "unknown": "not known, ask the supplier",
     "peanut": "a legume, listed by itself",
     "other_listed": "listed by itself",
+    "of_its_oil_alone": "as its oil; ask for what is infused in it",
 }
 
 # Units that a number goes without.

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -31,14 +30,13 @@ from optimiser.reading import (
     materials,
     workshops,
 )
+from optimiser.reading.disk import is_folder, real_path
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
+from optimiser.reading.infusions import infusions, lent, with_their_oils
+from optimiser.reading.name_reader import NameReader
 from optimiser.reading.names import Names
 from optimiser.reading.substances import called_as_the_law, with_named
-from optimiser.reading.text import is_folder, real_path
-
-if TYPE_CHECKING:
-    from optimiser.reading.recipes.reader import NameReader
 
 __all__ = ["gather_catalogue", "read_catalogue"]
 
@@ -171,29 +169,18 @@ class _Gathering:
             self.ingredients |= mine.found
             self.mine = tuple(mine.found.values())
             spellings, whole = spellings | mine.spellings, whole and mine.whole
+        place = None if self.own is None else self.own.folder
+        known = replace(_empty(), ingredients=self.ingredients)
+        self.reader = NameReader(self.shared.folder.parent, place, known)
         names = materials.ingredient_names(
             self.ingredients,
             spellings,
             self.problems,
-            self._read_name,
-            self._left_open,
+            self.reader.read,
+            self.reader.left_open,
         )
+        self.ingredients = with_their_oils(self.ingredients, names, self.problems)
         return names if whole else None
-
-    @cached_property
-    def _reader(self) -> NameReader:
-        """What reads names that are no spelling; loaded where one is met."""
-        from optimiser.reading.recipes.reader import NameReader  # noqa: PLC0415
-
-        own = None if self.own is None else self.own.folder
-        known = replace(_empty(), ingredients=self.ingredients)
-        return NameReader(self.shared.folder.parent, own, known)
-
-    def _read_name(self, name: str) -> str | None:
-        return self._reader.read(name)
-
-    def _left_open(self, name: str) -> str | None:
-        return self._reader.left_open(name)
 
     def catalogue(self, *, calibrated: bool, shelf: list[Problem] | None) -> Catalogue:
         """Return the catalogue; its problems are in the list of the folder.
@@ -210,15 +197,18 @@ class _Gathering:
         statuses, _ = self._over(materials.read_allergens, materials.status_over)
         numbers, known = figures_of(properties), contents_of(contents)
         named = self.ground.ingredients is not None  # else some names were not found
+        made_in = {k: x.made_in for k, x in self.ingredients.items() if x.made_in}
         densities = workshops.Densities(
-            numbers.get("density", {}), figures_whole and named, self._filled
+            lent(numbers.get("density", {}), made_in),
+            figures_whole and named,
+            self._filled,
         )
         prices, lots, stock, currency, suppliers = self._workshop(densities, shelf)
         whole = contents_whole and named
         law = self._limits(known if whole else None)
         scents = self._law(markets.read_scent_allergens)
         called = called_as_the_law(self.mine, law, scents, known)
-        return Catalogue(
+        known_of_each = Catalogue(
             ingredients=self.ingredients,
             figures=numbers,
             contents=with_named(known, called, self.ingredients),
@@ -235,14 +225,15 @@ class _Gathering:
             currency=currency,
             sources=self.sources,
             cautions=self._cautions(known if whole else None),
-            read_name=self._read_name,
-            name_left_open=self._left_open,
+            read_name=self.reader.read,
+            name_left_open=self.reader.left_open,
             load_fats=fats.fat_loader(
                 self.shared, self.ground, self.own, self.own_ground
             ),
             suppliers=suppliers,
             may_be=called.perhaps,
         )
+        return infusions(known_of_each)
 
     def _over(
         self,

@@ -93,11 +93,29 @@ def to_float(text: str) -> float | None:
 def to_date(text: str) -> date | None:
     """Return the date of a text YYYY-MM-DD, or None.
 
-    >>> to_date("2026-11-25")
-    datetime.date(2026, 11, 25)
+    One with the year last is read where only one of its numbers can be the month.
+
+    >>> to_date("2026-11-25") == to_date("25/11/2026") == to_date("25.11.2026")
+    True
+    >>> to_date("05/06/2026") is None
+    True
     """
+    if found := re.fullmatch(_DAY_FIRST, text):
+        first, second, year = (int(each) for each in found.groups())
+        if second > 12:
+            first, second = second, first
+        elif first <= 12 and first != second:
+            return None
+        return _date_of(year, second, first)
     try:
         return date.fromisoformat(text) if len(text) == 10 else None
+    except ValueError:
+        return None
+
+
+def _date_of(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year, month, day)
     except ValueError:
         return None
 
@@ -105,16 +123,21 @@ def to_date(text: str) -> date | None:
 def date_advice(text: str) -> str:
     """Return how to write a text that should be a date.
 
-    >>> date_advice("25.11.2026")
-    'write the date as 2026-11-25'
+    >>> date_advice("05/06/2026")
+    'write 2026-06-05 if the day stands first, 2026-05-06 if the month does'
     """
     if found := re.fullmatch(_DAY_FIRST, text):
-        day, month, year = int(found[1]), int(found[2]), int(found[3])
-        if day <= 12 and month <= 12 and day != month:
-            return "write year-month-day, as in 2026-11-25"
-        if month > 12:
-            day, month = month, day
-        return _as_date(year, month, day)
+        first, second, year = (int(each) for each in found.groups())
+        by_day, by_month = (
+            _date_of(year, second, first),
+            _date_of(year, first, second),
+        )
+        if by_day and by_month:
+            return (
+                f"write {by_day.isoformat()} if the day stands first,"
+                f" {by_month.isoformat()} if the month does"
+            )
+        return "write year-month-day, as in 2026-11-25"
     if found := re.fullmatch(_YEAR_FIRST, text):
         return _as_date(int(found[1]), int(found[2]), int(found[3]))
     return "write year-month-day, as in 2026-11-25"

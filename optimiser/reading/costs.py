@@ -25,6 +25,7 @@ from optimiser.domain.costs import (
 )
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import quoted_advice
+from optimiser.reading.disk import is_file
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
 from optimiser.reading.workshops import scale_file
@@ -87,7 +88,7 @@ def costs_in(scale: Path, shown_scale: str, currency: str) -> Costs:
     shown = f"{path.parent.name}/{path.name}"
     problems: list[Problem] = []
     rate = _rate(scale, shown_scale, currency, problems)
-    there = path.is_file()
+    there = is_file(path)
     content = read_toml(path, shown, problems) if there else None
     top = _Table({} if content is None else content, "", shown, problems)
     costs = _costs(top, rate)
@@ -372,7 +373,7 @@ def _rate(
     path: Path, shown: str, currency: str, problems: list[Problem]
 ) -> Stated | None:
     """Return the rate of labour of scale.toml, in money an hour; None if not stated."""
-    content = read_toml(path, shown, problems) if path.is_file() else None
+    content = read_toml(path, shown, problems) if is_file(path) else None
     inside = (content or {}).get("labour", {})
     if not isinstance(inside, dict):
         fix = _RATE_FIX.format(currency)

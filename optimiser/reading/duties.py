@@ -6,6 +6,7 @@ from optimiser.domain.catalogue import fold
 from optimiser.domain.law import DUTIES, OWN, READ, Duty, Scope
 from optimiser.domain.products import NAMES
 from optimiser.domain.spoken import market_named
+from optimiser.reading.disk import exists
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
@@ -66,7 +67,7 @@ def _kinds(row: TableRow, column: str) -> tuple[str, ...]:
 
 def read_duties(folder: Folder, ground: Ground) -> tuple[Duty, ...]:
     """Return what markets ask for, or leave free, beside limits on amounts."""
-    if not (folder.folder / "duties.csv").exists():
+    if not exists(folder.folder / "duties.csv"):
         return ()  # a catalogue may do without
     table = folder.table("duties.csv", COLUMNS)
     return () if table is None else tuple(table.each(lambda row: _duty(row, ground)))

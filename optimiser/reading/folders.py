@@ -11,10 +11,11 @@ import optimiser
 from optimiser.domain.catalogue import Source
 from optimiser.domain.material import EVIDENCE
 from optimiser.errors import Problem
+from optimiser.reading import disk
+from optimiser.reading.disk import real_path
 from optimiser.reading.names import Names
 from optimiser.reading.sheets import SUFFIX, sheet_names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
-from optimiser.reading.text import real_path
 
 __all__ = [
     "Folder",
@@ -56,8 +57,8 @@ class Folder(Struct, frozen=True):
         path = self.folder / name
         shown = f"{self.shown}/{name}"
         sheet = path.with_suffix(SUFFIX)
-        if sheet.is_file():
-            if path.exists():
+        if disk.is_file(sheet):
+            if disk.exists(path):
                 fix = "keep one of the two"
                 wrong = f"is there, and so is {name}"
                 self.problems.append(
@@ -67,7 +68,7 @@ class Folder(Struct, frozen=True):
             return read_table(
                 sheet, f"{self.shown}/{sheet.name}", columns, self.problems
             )
-        if not path.exists() and not path.is_symlink():
+        if not disk.exists(path) and not disk.is_link(path):
             if not self.own:
                 fix = f"put it there; its header row is {columns.header}"
                 self.problems.append(Problem("is not there", shown, fix=fix))
@@ -178,7 +179,7 @@ def law_folders(
         return
     own = top.inside("workshops").inside(workshop, own=True)
     mine = own.inside("markets", own=True)
-    if mine.folder.is_dir():
+    if disk.is_folder(mine.folder):
         whole = read_sources(own, sources) and whole
         yield mine, Ground(None, source_names(sources) if whole else None, own=True)
 
@@ -196,9 +197,9 @@ def shipped_folder(name: str) -> Path:
     Path
         The folder inside the installed package or, in a checkout, beside it.
     """
-    package = Path(optimiser.__file__).resolve().parent
+    package = real_path(Path(optimiser.__file__)).parent
     installed = package / "_data" / name
-    return installed if installed.is_dir() else package.parent / name
+    return installed if disk.is_folder(installed) else package.parent / name
 
 
 def catalogues_of(path: Path) -> Path:
@@ -213,7 +214,7 @@ def nearest_catalogues(folders: Iterable[Path]) -> Path:
     """
     for folder in folders:
         found = folder / "catalogues"
-        if any((found / part).is_dir() for part in PARTS):
+        if any(disk.is_folder(found / part) for part in PARTS):
             return found
     return shipped_folder("catalogues")
 

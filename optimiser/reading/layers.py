@@ -13,10 +13,11 @@ from pydantic import BaseModel
 
 from optimiser.domain.material import Origin
 from optimiser.errors import InputError, Problem
+from optimiser.reading.disk import files_in, is_file, is_folder, real_path
 from optimiser.reading.folders import outside
 from optimiser.reading.kinds import FILE
 from optimiser.reading.shapes import fit
-from optimiser.reading.text import absent, is_folder, real_path
+from optimiser.reading.text import absent
 from optimiser.reading.toml_text import parse_toml, read_toml
 
 __all__ = [
@@ -120,7 +121,7 @@ def load_layers(
         The layers, and whether none of the files is missing.
     """
     layers: list[Layer] = []
-    if path.suffix.casefold() == ".csv" and path.is_file():
+    if path.suffix.casefold() == ".csv" and is_file(path):
         problems.append(Problem("is a table, not a scenario", str(path), fix=A_TABLE))
         return layers, False
     shown, seen = str(path), {real_path(path): str(path)}
@@ -380,7 +381,7 @@ def _files(paths: Iterable[Path], problems: list[Problem]) -> list[Path]:
         if not is_folder(path):
             files.append(path)
             continue
-        inside = sorted(path.glob("*.toml"))
+        inside = [path / name for name in files_in(path) if name.endswith(".toml")]
         if not inside:
             fix = "put themes there as .toml files, or name another folder"
             problems.append(Problem("is a folder without a theme", str(path), fix=fix))

@@ -52,9 +52,9 @@ CAUTIONS = (
 )
 INGREDIENTS = Columns(
     "key,name,inci,inci_evidence,category,kind,dissolves,family,aliases,vegan,palm,"
-    "stage,cautions,source,note",
-    "inci inci_evidence kind dissolves family aliases vegan palm stage cautions source"
-    " note",
+    "stage,cautions,made_in,source,note",
+    "inci inci_evidence kind dissolves family aliases vegan palm stage cautions made_in"
+    " source note",
 )
 # A workshop's row about a shared ingredient says only what differs.
 OWN_INGREDIENTS = Columns(
@@ -159,6 +159,7 @@ def _ingredient(
         inci_evidence=known or None,
         kind=kind,
         dissolves=dissolves,
+        made_in=row.text("made_in") or None,
     )
     return row, found if below is None else _laid_over(found, below)
 

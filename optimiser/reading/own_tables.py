@@ -10,6 +10,7 @@ from pathlib import Path
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading import cautions, figures, folders, materials, workshops
 from optimiser.reading.catalogue import gather_catalogue
+from optimiser.reading.disk import exists, is_file
 from optimiser.reading.recipes import knowledge
 from optimiser.reading.sheets import SUFFIX, read_sheet, sheet_names
 from optimiser.reading.tables import Columns, first_row, read_table
@@ -49,10 +50,10 @@ def read_own_tables(root: Path, workshop: str) -> dict[str, Rows]:
         path = root / "workshops" / workshop / f"{name}.csv"
         shown = f"{root.name}/workshops/{workshop}/{path.name}"
         sheet = path.with_suffix(SUFFIX)
-        if sheet.is_file() and not path.exists():
+        if is_file(sheet) and not exists(path):
             read = read_sheet(sheet, str(sheet), problems)
             found[name] = () if read is None else tuple(tuple(x) for _, x in read.rows)
-        elif path.exists():
+        elif exists(path):
             text = read_text(path, shown, problems)
             found[name] = tuple(map(tuple, csv.reader(io.StringIO(text or ""))))
         elif name in ALWAYS:
@@ -87,7 +88,7 @@ def read_workbook(book: Path, root: Path, workshop: str) -> dict[str, tuple[str,
         raise InputError(problems)
     for name in names:
         own = root / "workshops" / workshop / f"{name}{SUFFIX}"
-        if name in TABLES and own.is_file():
+        if name in TABLES and is_file(own):
             fix = "keep that table in a .csv file, or put this sheet there by hand"
             wrong = f"would stand beside {own.name}"
             problems.append(Problem(wrong, f"{shown}, sheet {name}", fix=fix))

@@ -18,6 +18,7 @@ from optimiser.domain.scenario import Scenario
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.bench import MOST_LOSS, MOST_OVERFILL, read_bench
 from optimiser.reading.cells import QuantityError, date_advice, read_quantity, to_date
+from optimiser.reading.disk import today
 from optimiser.reading.folders import outside
 from optimiser.reading.layers import Overlay
 from optimiser.reading.scenario import read_scenario, wrong_batch
@@ -165,7 +166,7 @@ def read_plan(path: Path, overfill: Overfill | None = None) -> Plan:
     if not isinstance(title, str):
         reading.say("title", "is no text", 'write title = "Autumn markets"', title)
     named = reading.day(content, "today", "")
-    day = named or date.today()
+    day = named or today()
     moves = reading.truth(content, "reformulate", "") or False
     within = reading.number(content, "within", "", 0, 100)
     written = _batches(reading, content)

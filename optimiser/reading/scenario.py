@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +17,7 @@ from optimiser.reading import bounds
 from optimiser.reading.asking import BY_INGREDIENT, Asking
 from optimiser.reading.catalogue import gather_catalogue
 from optimiser.reading.cells import QuantityError, read_quantity
+from optimiser.reading.disk import today
 from optimiser.reading.eased import eased_of
 from optimiser.reading.envelope import envelope_of
 from optimiser.reading.folders import catalogues_of
@@ -132,7 +132,7 @@ def read_scenario(
 def _on_the_day(catalogue: Catalogue, file: ScenarioFile) -> Catalogue:
     """Return the catalogue without lots that have expired; today, or a day named."""
     named = None if file.stock is None else file.stock.today
-    day = date.today() if named is None else named
+    day = today() if named is None else named
     lots = [lot for lot in catalogue.stock if lot.expiry is None or lot.expiry >= day]
     gone = [lot for lot in catalogue.stock if lot not in lots]
     return replace(catalogue, stock=tuple(lots), expired=tuple(gone))

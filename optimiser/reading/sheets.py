@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading.disk import watch
 from optimiser.reading.text import absent
 
 if TYPE_CHECKING:
@@ -126,8 +127,11 @@ def _opened(path: Path, shown: str) -> tuple[CalamineWorkbook, tuple[str, ...]]:
     if said is not None:
         raise InputError([Problem(said[0], shown, fix=said[1])])
     try:
+        watch(path)
         found = path.stat()
-        return _unpacked(path, shown, (found.st_ino, found.st_size, found.st_mtime_ns))
+        stamp = found.st_ino, found.st_size, found.st_mtime_ns
+        book = _unpacked(path, shown, stamp)
+        watch(path)
     except ImportError as error:
         problem = Problem(NO_LIBRARY, shown, fix=GET_LIBRARY)
         raise InputError([problem]) from error
@@ -135,6 +139,7 @@ def _opened(path: Path, shown: str) -> tuple[CalamineWorkbook, tuple[str, ...]]:
         wrong = f"cannot be read ({str(error.strerror or error).lower()})"
         problem = Problem(wrong, shown, fix="check the file, and the disk it is on")
         raise InputError([problem]) from error
+    return book
 
 
 @lru_cache(maxsize=1)

@@ -8,13 +8,12 @@ import stat
 from pathlib import Path
 
 from optimiser.errors import Problem, alike
+from optimiser.reading import disk
 
 __all__ = [
     "absent",
-    "is_folder",
     "nearest_file",
     "read_text",
-    "real_path",
     "seen_from",
 ]
 
@@ -123,10 +122,10 @@ def nearest_file(path: Path) -> str:
     """
     folder = path.parent
     below = folder / SCENARIOS / path.name
-    if is_file(below):
+    if disk.is_file(below):
         return f"the nearest file is {below.as_posix()}"
     try:
-        names = sorted(each.name for each in folder.iterdir() if each.is_file())
+        names = disk.files_in(folder)
     except OSError:
         return "check the folder: it is not there, or may not be read"
     close = alike(path.name, names, most=1, least=50)
@@ -146,41 +145,13 @@ def seen_from(folder: Path, path: Path) -> str:
         return path.as_posix()
 
 
-def real_path(path: Path) -> Path:
-    """Return a path without links in it; as it is where they lead in a circle."""
-    try:
-        return path.resolve()
-    except (OSError, RuntimeError, ValueError):
-        return path.absolute()
-
-
-def is_file(path: Path) -> bool:
-    """Return whether a path is a file; not so if no path can be called that."""
-    try:
-        return path.is_file()
-    except (OSError, ValueError):
-        return False
-
-
-def is_folder(path: Path) -> bool:
-    """Return whether a path is a folder; not so if no path can be called that."""
-    try:
-        return path.is_dir()
-    except (OSError, ValueError):
-        return False
-
-
 def absent(path: Path) -> tuple[str, str] | None:
     """Return what is wrong with a path that names no file, and the fix; else None."""
     try:
-        found = path.stat()
-    except (FileNotFoundError, NotADirectoryError):
-        return "is not there", nearest_file(path)
+        found = disk.kind(path)
     except (OSError, ValueError) as error:
         return f"cannot be read ({_words(error)})", "check the name of the file"
-    if stat.S_ISREG(found.st_mode):
-        return None
-    return _no_file(found.st_mode) or ("is not a file", "name a file")
+    return _no_file(found) if found else ("is not there", nearest_file(path))
 
 
 def _no_file(mode: int) -> tuple[str, str] | None:
@@ -204,18 +175,18 @@ def _read_bytes(
 ) -> bytes | None:
     """Return the bytes of a file, or None after adding a problem."""
     try:
-        found = path.stat()
-        if said := _no_file(found.st_mode):
+        size = disk.size(path)
+        if said := _no_file(disk.kind(path)):
             problem = Problem(said[0], shown, fix=said[1])
-        elif found.st_size > most:
+        elif size > most:
             larger = f"is larger than {most // 1_000_000} MB"
             kept = "the rows that are" if path.suffix == ".csv" else "what is"
             problem = Problem(larger, shown, fix=f"keep only {kept} used")
         else:
-            return path.read_bytes()
+            return disk.content(path)
     except FileNotFoundError:
         problem = Problem("is not there", shown, fix=nearest_file(path))
-        if path.is_symlink():
+        if disk.is_link(path):
             wrong = "is a link to a file that is not there"
             problem = Problem(wrong, shown, fix="put the file there, or name another")
     except PermissionError:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +15,7 @@ from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
 from optimiser.domain.recipe import Span
 from optimiser.domain.record import FILE, shelf
 from optimiser.errors import InputError, Problem, nearest
+from optimiser.reading import disk
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
 from optimiser.reading.shapes import shown_value
@@ -175,9 +175,9 @@ def find_workshop(folder: Folder, name: str, asked: Origin | None) -> Folder | N
     ``asked`` is where the workshop was asked for, if that was in a file.
     """
     try:
-        folders = sorted(each.name for each in folder.folder.iterdir() if each.is_dir())
+        folders = disk.folders_in(folder.folder)
     except OSError:
-        folders = []
+        folders = ()
     if name in folders:
         return folder.inside(name, own=True)
     wrong = f"is not a workshop of {folder.shown}"
@@ -202,7 +202,7 @@ def remembered_workshop(root: Path) -> str | None:
         If its file cannot be read, or names no workshop that is there.
     """
     path = root / WORKSPACE
-    if not path.exists():
+    if not disk.exists(path):
         return None
     problems: list[Problem] = []
     shown = f"{root.name}/{WORKSPACE}"
@@ -231,7 +231,7 @@ def read_currency(folder: Folder) -> str | None:
     """Return the currency of scale.toml, or None if it names none."""
     path = folder.folder / "scale.toml"
     shown = f"{folder.shown}/scale.toml"
-    if not path.exists():
+    if not disk.exists(path):
         return None
     content = read_toml(path, shown, folder.problems)
     if content is None or "currency" not in content:
@@ -437,14 +437,16 @@ def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
     Used-up ones are left out. The one place where the shelf is worked out.
     """
     path = folder.folder / FILE
-    if lots and path.exists():
+    if lots and disk.exists(path):
         from optimiser.reading.records import read_book  # noqa: PLC0415 - where kept
 
+        disk.watch(path)
         try:
             book = read_book(path, f"{folder.shown}/{FILE}")
         except InputError as error:
             folder.problems.extend(error.problems)
             return ()
+        disk.watch(path)
         lots = shelf(lots, book.batches)
     return tuple(lot for lot in lots if lot.amount > 0)
 
@@ -468,7 +470,7 @@ def _lot(
         fix = "give each lot one row, or another name"
         row.say("lot", f"is in row {first} already for {ingredient}", fix)
     counted = row.day("counted")
-    if counted is not None and counted > date.today():
+    if counted is not None and counted > disk.today():
         row.say("counted", "is a day to come", "write the day on which it was counted")
     return Lot(
         ingredient, name, amount, expiry, row.origin, counted, invented=_invented(row)
@@ -505,7 +507,7 @@ def read_scale(scenario: Path, workshop: str) -> Scale:
 
 def scale_in(path: Path, shown: str) -> Scale:
     """Return the scale of a workshop's scale.toml (see `read_scale`)."""
-    if not path.is_file():
+    if not disk.is_file(path):
         return Scale(None, None)
     problems: list[Problem] = []
     content = read_toml(path, shown, problems) or {}

@@ -7,7 +7,7 @@ import math
 from optimiser.domain.rule import Column, Goal, Link, Row
 from optimiser.domain.scenario import CHANGES, Aim
 from optimiser.rules.space import Space
-from optimiser.rules.stock import on_the_shelf
+from optimiser.rules.stock import shelf_shares
 
 __all__ = ["goals"]
 
@@ -42,14 +42,12 @@ def _cost(space: Space) -> Row:
 
 def _bought(space: Space) -> Row:
     """Return the percentage that the shelf does not cover."""
-    shelf = on_the_shelf(space)
     pairs = []
-    for column, key in enumerate(space.ingredients):
-        share = 100.0 * shelf.get(key, 0.0) / space.scenario.batch_kg
+    for column, share in enumerate(shelf_shares(space)):
         if share == 0.0:
             pairs.append((column, 1.0))
         elif share < 100.0:
-            extra = space.add(Column("bought", key))
+            extra = space.add(Column("bought", space.ingredients[column]))
             row = Row.of([(column, 1.0), (extra, -1.0)])
             space.links.append(Link(row, -math.inf, share))
             pairs.append((extra, 1.0))

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.material import MINOR, Origin
-from optimiser.domain.rule import Row, Rule
+from optimiser.domain.rule import Row, Rule, named
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import AsInTheBase, Measured, number
 from optimiser.rules.space import Space
@@ -33,6 +33,7 @@ CEILINGS = frozenset(
         "supplier",
         "practice",
         "envelope",
+        "exclusion",  # eased: one that keeps all out leaves nothing to hold
     }
 )
 # Of the ceiling: a share that near to it is allowed as it is.
@@ -54,15 +55,16 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     if not minor:
         return
     free = _spoken_of(space, others, minor)
+    limits = _limits(others, space.scenario)
     out = {
         int(column)
         for rule in others
-        if rule.kind == "exclusion"
+        if rule.kind == "exclusion" and limits[rule.id] == 0.0
         for column in rule.amounts.columns
     }
     base = {i: space.scenario.base.get(space.ingredients[i], 0.0) for i in minor}
     held = {i: base[i] for i in sorted(minor - free - out) if base[i] > 0.0}
-    allowed = _allowed(space, others, held)
+    allowed = _allowed(others, limits, held)
     for column, share in held.items():
         yield from _as_in_the_base(space, column, share, allowed[column])
     for part in MINOR:
@@ -97,7 +99,9 @@ _OPEN = (None, None)
 
 
 def _allowed(
-    space: Space, others: Iterable[Rule], held: Mapping[int, float]
+    others: Iterable[Rule],
+    limits: Mapping[str, float | None],
+    held: Mapping[int, float],
 ) -> dict[int, float]:
     """Return how much of each held share every other limit allows, percent.
 
@@ -111,7 +115,7 @@ def _allowed(
         for column in rule.amounts.columns
     }
     for rule in others:
-        limit = _limit(rule, space.scenario)
+        limit = limits[rule.id]
         if rule.kind not in CEILINGS or rule.side != "max" or rule.curved:
             continue
         if limit is None or (rule.amounts.coefficients < 0.0).any():
@@ -131,9 +135,14 @@ def _pairs(row: Row) -> Iterator[tuple[int, float]]:
     return zip(row.columns.tolist(), row.coefficients.tolist(), strict=True)
 
 
-def _limit(rule: Rule, scenario: Scenario) -> float | None:
-    """Return a rule's limit as the scenario eases it; None if it does not count."""
-    return scenario.eased.get(rule.id, (rule.limit,))[0]
+def _limits(rules: Sequence[Rule], scenario: Scenario) -> dict[str, float | None]:
+    """Return rules' limits as the scenario eases them, by id; None if let go."""
+    limits: dict[str, float | None] = {rule.id: rule.limit for rule in rules}
+    for wanted, (limit, _) in scenario.eased.items():
+        found = named(wanted, rules)
+        if len(found) == 1:
+            limits[found[0].id] = limit
+    return limits
 
 
 def _as_in_the_base(

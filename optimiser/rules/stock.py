@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Rule
 from optimiser.domain.wording import Measured, number
 from optimiser.rules.space import Space
 
-__all__ = ["on_the_shelf", "rules"]
+__all__ = ["on_the_shelf", "rules", "shelf_shares"]
 
 
-def on_the_shelf(space: Space) -> dict[str, float]:
-    """Return kg on the shelf by ingredient; the reader has dropped expired lots."""
-    sums: dict[str, float] = {}
-    for lot in space.catalogue.stock:
-        sums[lot.ingredient] = sums.get(lot.ingredient, 0.0) + lot.amount
-    return sums
+def on_the_shelf(catalogue: Catalogue) -> dict[str, float]:
+    """Return kg on the shelf by ingredient; the reader has dropped expired lots.
+
+    Lots are added up without rounding between: 0.2, 0.7 and 0.1 kg are 1 kg.
+    """
+    lots: dict[str, list[float]] = {}
+    for lot in catalogue.stock:
+        lots.setdefault(lot.ingredient, []).append(lot.amount)
+    return {key: math.fsum(amounts) for key, amounts in lots.items()}
+
+
+def shelf_shares(space: Space) -> list[float]:
+    """Return what the shelf has of the batch, percent, one an ingredient."""
+    shelf, batch = on_the_shelf(space.catalogue), space.scenario.batch_kg
+    return [100.0 * (shelf.get(key, 0.0) / batch) for key in space.ingredients]
 
 
 def rules(space: Space) -> Iterator[Rule]:
@@ -24,15 +35,14 @@ def rules(space: Space) -> Iterator[Rule]:
     origin = space.scenario.stock_only
     if origin is None:
         return
-    shelf = on_the_shelf(space)
+    shelf = on_the_shelf(space.catalogue)
     nothing = []
-    for column, key in enumerate(space.ingredients):
-        kg = shelf.get(key, 0.0)
-        share = 100.0 * kg / space.scenario.batch_kg
-        if kg == 0.0:
+    for column, share in enumerate(shelf_shares(space)):
+        if share == 0.0:
             nothing.append(column)
         elif share < 100.0:
-            name = space.catalogue.ingredients[key].name
+            each = space.ingredient(column)
+            name, kg = each.name, shelf[each.key]
             yield Rule(
                 id=f"stock/{name}",
                 wording=Measured(name),

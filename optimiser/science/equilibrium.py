@@ -109,6 +109,24 @@ def _newton(slope: Floats, bend: Floats, free: Mask) -> Floats:
     return np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
 
 
+class _Mixed(Struct, frozen=True, eq=False):
+    """A mixed crystal that there is stuff for.
+
+    ``column`` is its own among the amounts, ``at`` are those of its substances, ``z``
+    their parts and ``ratio`` how much more of each there is room for than in the melt.
+    """
+
+    column: int
+    at: Indices
+    z: Floats
+    ratio: Floats
+
+    def room(self, amounts: Floats) -> Floats:
+        """Return E of its substances."""
+        room: Floats = amounts[:, :1] + amounts[:, self.column, None] * self.ratio
+        return room
+
+
 class _State:
     """One set of blends, in parts of their moles; amounts are liquid and crystals."""
 
@@ -118,23 +136,22 @@ class _State:
         self.melt, self.z, self.s = melt, parts, solubility
         self.own = melt.group == OWN
         self.inert = melt.group == STAYS_LIQUID
-        self.mixed = [np.flatnonzero(melt.group == g) for g in (MIXED, MIXED_TOO)]
         self.z_own, self.s_own = parts[:, self.own], solubility[:, self.own]
         self.z_inert = parts[:, self.inert].sum(axis=1)
-        self.z_mixed = [parts[:, at] for at in self.mixed]
-        self.r_mixed = [1.0 / solubility[:, at] for at in self.mixed]
+        groups = (np.flatnonzero(melt.group == g) for g in (MIXED, MIXED_TOO))
+        self.mixed = [
+            _Mixed(column, at, parts[:, at], 1.0 / solubility[:, at])
+            for column, at in enumerate(groups, start=1)
+            if at.size
+        ]
 
     def start(self) -> Floats:
         """Return a first guess: half liquid, half of each mixed crystal's stuff set."""
-        crystals = [0.5 * z.sum(axis=1) for z in self.z_mixed]
-        return np.stack([0.5 + 0.0 * self.z_inert, *crystals], axis=1)
-
-    def room(self, amounts: Floats, group: int) -> Floats:
-        """Return E of a mixed crystal's substances."""
-        room: Floats = (
-            amounts[:, :1] + amounts[:, group + 1, None] * self.r_mixed[group]
-        )
-        return room
+        amounts = np.zeros((self.z.shape[0], self.least.size))
+        amounts[:, 0] = 0.5
+        for mixed in self.mixed:
+            amounts[:, mixed.column] = 0.5 * mixed.z.sum(axis=1)
+        return amounts
 
     def value(self, amounts: Floats) -> Floats:
         """Return Q, one a row."""
@@ -143,8 +160,8 @@ class _State:
         crystals = np.maximum(self.z_own - self.s_own * liquid, 0.0)
         q = amounts.sum(axis=1) - self.z_inert * np.log(liquid[:, 0])
         q += (crystals - self.z_own * np.log(enough)).sum(axis=1)
-        for group, z in enumerate(self.z_mixed):
-            q -= (z * np.log(self.room(amounts, group))).sum(axis=1)
+        for mixed in self.mixed:
+            q -= (mixed.z * np.log(mixed.room(amounts))).sum(axis=1)
         total: Floats = q
         return total
 
@@ -159,10 +176,10 @@ class _State:
         slope[:, 0] -= self.z_inert / liquid
         clear_moles = np.where(clear, self.z_own, 0.0).sum(axis=1) + self.z_inert
         bend[:, 0, 0] = clear_moles / liquid**2
-        for group, z in enumerate(self.z_mixed):
-            at, ratio = group + 1, self.r_mixed[group]
-            room = self.room(amounts, group)
-            share = z / room
+        for mixed in self.mixed:
+            at, ratio = mixed.column, mixed.ratio
+            room = mixed.room(amounts)
+            share = mixed.z / room
             slope[:, 0] -= share.sum(axis=1)
             slope[:, at] -= (share * ratio).sum(axis=1)
             squared = share / room
@@ -211,15 +228,16 @@ class _State:
     def crystals(self, liquid: Floats) -> Floats:
         """Return the amounts that go with so much liquid, by halving."""
         amounts = np.column_stack([liquid, np.zeros((liquid.size, 2))])
-        for group, z in enumerate(self.z_mixed):
-            low, high = np.zeros(liquid.size), z.sum(axis=1)
-            for _ in range(HALVINGS if z.any() else 0):
-                amounts[:, group + 1] = (low + high) / 2.0
-                share = z / self.room(amounts, group) * self.r_mixed[group]
+        for mixed in self.mixed:
+            column = mixed.column
+            low, high = np.zeros(liquid.size), mixed.z.sum(axis=1)
+            for _ in range(HALVINGS):
+                amounts[:, column] = (low + high) / 2.0
+                share = mixed.z / mixed.room(amounts) * mixed.ratio
                 grows = share.sum(axis=1) > 1.0
-                low = np.where(grows, amounts[:, group + 1], low)
-                high = np.where(grows, high, amounts[:, group + 1])
-            amounts[:, group + 1] = np.where(low == 0.0, 0.0, (low + high) / 2.0)
+                low = np.where(grows, amounts[:, column], low)
+                high = np.where(grows, high, amounts[:, column])
+            amounts[:, column] = np.where(low == 0.0, 0.0, (low + high) / 2.0)
         return amounts
 
     def solids(
@@ -237,14 +255,15 @@ class _State:
         direct[:, self.own] = clear
         force[:, self.own, 0] = np.where(clear, -1.0 / liquid, 0.0)
         pull[:, self.own, 0] = np.where(clear, 0.0, self.s_own)
-        for group, (at, z) in enumerate(zip(self.mixed, self.z_mixed, strict=True)):
-            ratio, room = self.r_mixed[group], self.room(amounts, group)
+        for mixed in self.mixed:
+            at, z, ratio, column = mixed.at, mixed.z, mixed.ratio, mixed.column
+            room = mixed.room(amounts)
             dissolved[:, at] = z * liquid / room
             direct[:, at] = liquid / room
             force[:, at, 0] = -1.0 / room
-            force[:, at, group + 1] = -ratio / room
+            force[:, at, column] = -ratio / room
             pull[:, at, 0] = z * (room - liquid) / room**2
-            pull[:, at, group + 1] = -z * liquid * ratio / room**2
+            pull[:, at, column] = -z * liquid * ratio / room**2
         found = []
         for counted in np.atleast_2d(self.melt.counted):
             weight = self.melt.mass * counted

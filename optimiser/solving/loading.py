@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from threading import local
+
 import highspy
 import numpy as np
 
@@ -54,14 +56,40 @@ def _silent() -> highspy.Highs:
     ``highspy.Highs.__init__`` logs to file descriptor 1 before anything can turn it
     off, so only its C++ part is made here (see decision 2).
     """
+    solver = _bare()
+    threads = _threads()
+    solver.setOptionValue("threads", threads)
+    if threads != 1:
+        solver.setOptionValue("parallel", "off")
+    for key, value in TIGHT.items():
+        solver.setOptionValue(key, value)
+    return solver
+
+
+def _bare() -> highspy.Highs:
     solver = highspy.Highs.__new__(highspy.Highs)
     super(highspy.Highs, solver).__init__()
     solver.setOptionValue("output_flag", False)
     solver.callbacks = []
-    solver.setOptionValue("threads", 1)
-    for key, value in TIGHT.items():
-        solver.setOptionValue(key, value)
     return solver
+
+
+_KNOWN = local()
+
+
+def _threads() -> int:
+    """Return how many threads a solver may ask for: one, or 0 for those there are.
+
+    HiGHS keeps its threads from one question to the next, and does not run for one
+    that asks for another number. In a program that has used it before, those stay.
+    """
+    if not hasattr(_KNOWN, "threads"):
+        tried = _bare()
+        tried.setOptionValue("threads", 1)
+        tried.addCol(1.0, 0.0, 1.0, 0, [], [])
+        ran = tried.run() != highspy.HighsStatus.kError
+        _KNOWN.threads = 1 if ran else 0
+    return int(_KNOWN.threads)
 
 
 def _model(arrays: Arrays, costs: Floats) -> highspy.HighsLp:

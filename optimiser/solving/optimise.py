@@ -41,13 +41,19 @@ UNUSED = 1e-5
 BOUGHT = 1e-3
 # Percent up to which an answer does not name an ingredient, and what is only rounding.
 TRACE, ROUNDING = 1e-6, 1e-9
+TAKEN = 1e-12  # of an aim: more above its least is room for rounding that is taken
 SETTLED = 1e-5  # of an aim: less gain than that ends a start
 
 
 class _Found(Struct, frozen=True, eq=False):
-    """The last corner, each aim's least and its top, and how far each was proved."""
+    """The last corner, each aim's least and its top, and how far each was proved.
+
+    ``met`` is what the aims come to with the room that those before them are left for
+    rounding, and ``best``, like the corner, what they come to without.
+    """
 
     corner: Corner
+    met: tuple[float, ...]
     best: tuple[float, ...]
     tops: tuple[float, ...]
     gap: float
@@ -157,8 +163,10 @@ def _in_order(
     room : float
         What an aim may be above its least and its slack for those after it, of itself.
     """
-    best: list[float] = []
+    met: list[float] = []
     tops: list[float] = []
+    best: list[float] = []
+    bare: list[float] = []
     gaps: list[float] = []
     for stage, goal in enumerate(session.programme.goals):
         if not solved(stage, tops):
@@ -166,9 +174,36 @@ def _in_order(
         corner = session.corner()
         least = corner.objective
         gaps.append(_certified(session, tops, corner.amounts, corner.row_prices))
-        best.append(least)
+        met.append(least)
         tops.append(least + goal.slack + room * max(1.0, abs(least)))
-    return _Found(corner, tuple(best), tuple(tops), float(np.max(gaps)))
+        corner, gap = _without_room(session, corner, bare)
+        gaps.append(gap)
+        best.append(corner.objective)
+        bare.append(corner.objective + goal.slack)
+    return _Found(corner, tuple(met), tuple(best), tuple(tops), float(np.max(gaps)))
+
+
+def _without_room(
+    session: Session, corner: Corner, bare: list[float]
+) -> tuple[Corner, float]:
+    """Return an aim's corner with those before it held to the last digit, and its gap.
+
+    Next to a tie a room of 1e-10 buys a later aim some millionths of itself. The corner
+    is left as it was found where it is not in that room, or rounding cannot do without.
+    """
+    pairs = zip(session.programme.goals, bare, strict=False)
+    if all(_part_above(goal.at(corner.amounts), top) <= TAKEN for goal, top in pairs):
+        return corner, 0.0
+    session.aim_at(len(bare), bare)
+    try:
+        if not session.run():
+            return corner, 0.0
+    except SolverError:
+        session.start_afresh()
+        return corner, 0.0
+    exact = session.corner()
+    gap = _certified(session, bare, exact.amounts, exact.row_prices)
+    return (exact, gap) if gap <= GAP_TOLERANCE else (corner, 0.0)
 
 
 def _searched(session: Session) -> _Searched:
@@ -263,8 +298,8 @@ def _with_choices_kept(session: Session, searched: _Searched) -> _Found:
 
             kept = _in_order(session, solved, room)
             if kept is not None:
-                off = max(0.0, *map(_part_above, kept.best, searched.best))
-                below = _part_above(searched.best[0], kept.best[0])
+                off = max(0.0, *map(_part_above, kept.met, searched.best))
+                below = _part_above(searched.best[0], kept.met[0])
                 # A later aim gains where a trace that served an earlier one is let go.
                 gap = max(searched.gap + off, kept.gap, below)
                 return replace(kept, gap=gap)
@@ -328,8 +363,11 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
     amounts = cleaned(corner.amounts, arrays)
     if not _traces(amounts, _able(session), TRACE).size:
         return amounts, gap
-    stage, tops = len(found.best) - 1, list(found.tops[:-1])
-    for room in (0.0, *SEARCHED) if stage else (0.0,):
+    stage, goals = len(found.best) - 1, session.programme.goals
+    tops = [
+        least + goal.slack for least, goal in zip(found.best[:-1], goals, strict=False)
+    ]
+    for room in (0.0, HOLD, *SEARCHED) if stage else (0.0,):
         session.aim_at(stage, [top + room * max(1.0, abs(top)) for top in tops])
         other = _let_go(session, amounts, TRACE)
         if other is not None:
@@ -337,7 +375,7 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
             if again <= (KEPT if session.programme.whole else GAP_TOLERANCE):
                 amounts, gap = other, max(gap, again)
                 break
-    session.aim_at(stage, tops)
+    session.aim_at(stage, found.tops)
     return amounts, gap
 
 

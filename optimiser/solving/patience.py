@@ -134,6 +134,9 @@ def searched(
         solver.setOptionValue("time_limit", limit)
     nodes = max(1.0, min(patience.nodes, MOST_NODES))
     solver.setOptionValue("mip_max_nodes", int(min(nodes, most)))
+    # The thread that searches has had no other number of threads for the solver.
+    _, usual = solver.getOptionValue("threads")
+    solver.setOptionValue("threads", 1)
     # It lets go of Python while it works, and looks at its time limit on the way.
     done, failed = Event(), list[BaseException]()
     _worker().put((super(highspy.Highs, solver).run, done, failed))
@@ -149,6 +152,7 @@ def searched(
         raise
     finally:
         solver.setOptionValue("time_limit", math.inf)
+        solver.setOptionValue("threads", usual)
     kinds = highspy.HighsModelStatus
     status = solver.getModelStatus()
     ended = status not in {kinds.kTimeLimit, kinds.kSolutionLimit}

@@ -36,19 +36,23 @@ FAR = 1e4
 DUAL, PRIMAL = 1, 4  # simplex_strategy
 # Other ways to ask where a solver loses its way; the first only begins anew.
 OTHERWISE = (
-    ("threads", 1),
+    ("output_flag", False),
     ("presolve", "off"),
     ("simplex_scale_strategy", 0),
     ("solver", "ipm"),
 )
-# A search without what the solver does to find formulas early, and how long it is.
+# A search without what the solver does to find formulas early, but that it rounds what
+# comes by, and without keeping cuts, which cost a small tree more than its nodes; and
+# how long it is.
 PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_effort": 0.0,
     "mip_heuristic_run_feasibility_jump": False,
     "mip_heuristic_run_root_reduced_cost": False,
     "mip_heuristic_run_rins": False,
     "mip_heuristic_run_rens": False,
-    "mip_pscost_minreliable": 0,
+    "mip_heuristic_run_zi_round": True,
+    "mip_pool_soft_limit": 1,
+    "mip_pscost_minreliable": 1,
 }
 PLAIN_NODES = 300
 PROVED = 1e-9  # of itself that a best value may be above what none can beat
@@ -531,16 +535,24 @@ class Session:
         return math.inf if found >= 0.999 * far else found
 
     def _furthest(self, best: float) -> float:
-        """Return the distance walked, with a little more room if the solver is lost."""
+        """Return the distance walked, with a little more room if the solver is lost.
+
+        What the room itself is worth is taken off again: where the goal hardly bends
+        at the end of its piece, rounding would carry the line on past it.
+        """
         tied = self.rows + self.stage
         for strategy, room in ((PRIMAL, 1e-10), (DUAL, 1e-10), (DUAL, 1e-8)):
-            top = best + room * max(1.0, abs(best))
-            self._solver.changeRowBounds(tied, -math.inf, top)
+            more = room * max(1.0, abs(best))
+            self._solver.changeRowBounds(tied, -math.inf, best + more)
             self._solver.setOptionValue("simplex_strategy", strategy)
             try:
-                return -self.objective() if self.run() else 0.0
+                if not self.run():
+                    return 0.0
             except SolverError:
                 self.start_afresh()
+                continue
+            price = float(self._solver.getSolution().row_dual[tied])
+            return max(0.0, -self.objective() + price * more)
         raise SolverError("how far a price holds could not be found")
 
 

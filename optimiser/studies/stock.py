@@ -31,6 +31,7 @@ from optimiser.explaining.answering import (
 )
 from optimiser.explaining.facts import expired_lots
 from optimiser.explaining.opinions import Solved
+from optimiser.rules.stock import on_the_shelf
 from optimiser.solving import Infeasible, least_with_another_number, optimise
 from optimiser.studies.made import About, Made, Told, made, told
 
@@ -39,7 +40,6 @@ __all__ = [
     "Stock",
     "Take",
     "base_batch",
-    "on_the_shelf",
     "reaches",
     "stock",
     "takes",
@@ -70,14 +70,6 @@ class Take(Struct, frozen=True):
     expiry: date | None
     kg: float
     left_kg: float
-
-
-def on_the_shelf(catalogue: Catalogue) -> dict[str, float]:
-    """Return kg on the shelf by ingredient; expired lots were not read."""
-    sums: dict[str, float] = {}
-    for lot in catalogue.stock:
-        sums[lot.ingredient] = sums.get(lot.ingredient, 0.0) + lot.amount
-    return sums
 
 
 def base_batch(

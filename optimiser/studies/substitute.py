@@ -365,7 +365,7 @@ def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
     out = {
         programme.ingredients[column]
         for rule in programme.rules
-        if rule.kind == "exclusion"
+        if rule.excludes
         for column in rule.amounts.columns
         if column < len(programme.ingredients)
     }

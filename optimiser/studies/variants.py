@@ -1,4 +1,4 @@
-"""Variants: clearly different formulas inside the same rules and near the best cost."""
+"""Variants: clearly different formulas in the same rules, the best first."""
 
 from __future__ import annotations
 
@@ -56,6 +56,7 @@ LEAST = {
     "powder": 1.0,
     "humectant": 1.0,
 }
+NEAR_COST = "variants are those nearly as cheap as the cheapest, so all need a price"
 VARIANTS = Origin("the command line", field="variants")
 
 
@@ -83,7 +84,7 @@ class Variant(Struct, frozen=True):
     """
 
     formula: Made
-    dearer_percent: float
+    dearer_percent: float | None
     came_in: tuple[str, ...]
     left: tuple[str, ...]
     moved: tuple[tuple[str, float], ...]
@@ -92,6 +93,9 @@ class Variant(Struct, frozen=True):
 class Variants(Struct, frozen=True):
     """Formulas far apart from each other, near the least cost.
 
+    ``by`` is "cost", or "change" where some price is not known and no aim needs one:
+    then they are by the scenario's own aims, ``within_percent`` holds none of them and
+    none is dearer by so much.
     ``aims_let_go`` are aims of the scenario that came before cost and are not held.
     ``apart`` and ``apart_by_category`` are tables of points, variant by variant.
     ``complete`` says that no further one exists; then ``next_dearer_percent`` is by
@@ -113,6 +117,7 @@ class Variants(Struct, frozen=True):
     aims_let_go: tuple[str, ...] = ()
     cut_short: bool = False
     stopped: bool = False
+    by: str = "cost"
 
 
 def variants(
@@ -130,7 +135,9 @@ def variants(
     The first is the scenario's own answer where cost is its first aim, else the
     cheapest formula. Each further one is the cheapest of all formulas that keep
     every rule, cost at most ``within_percent`` more than the least cost, and differ
-    clearly from every variant before it (decision 14). ``progress`` is told how many
+    clearly from every variant before it (decision 14). Where some price is not known
+    and no aim is about cost, each is the best by the scenario's own aims instead, as
+    the nearest to its base. ``progress`` is told how many
     are found, and of how many. ``seconds`` is how long is searched for all of them,
     each in its share of what is left; None searches to the end. Of
     a main ingredient a further one has enough to weigh, or none.
@@ -146,14 +153,18 @@ def variants(
     _check(count, within_percent, different)
     by_cost = scenario.aims[0].name == "cost"
     priced = scenario if by_cost else replace(scenario, aims=(Aim("cost"),))
-    _need_prices(priced, catalogue)
-    first = answer(priced, catalogue)
+    needs = choose(priced, catalogue).problems
+    by = "change" if needs and not {"cost", "bought"} & _aims(scenario) else "cost"
+    if needs and by == "cost":
+        raise InputError([replace(x, fix=f"{x.fix}; {NEAR_COST}") for x in needs])
+    asked = priced if by == "cost" else scenario
+    first = answer(asked, catalogue)
     if isinstance(first, NoFormula):
         return clash_of(first, catalogue)
-    search = _Apart(priced, catalogue, different)
+    search = _Apart(asked, catalogue, different)
     found = [made("variant 1", first, catalogue)]
     least = first.optimum.best[0]
-    most = least * (1.0 + within_percent / 100.0)
+    most = least * (1.0 + within_percent / 100.0) if by == "cost" else None
     nothing_left = False
     end = None if seconds is None else now() + seconds
     cut_short = stopped = False
@@ -180,13 +191,14 @@ def variants(
         beyond = search.next(found, None) if nothing_left else None
     # One that the second opinion had to be held for need not be the cheapest there is.
     least = min(least, *(each.cost_per_kg or least for each in found))
-    dearer = None if beyond is None else _dearer(beyond, least)
+    costs = least if by == "cost" else None
+    dearer = None if beyond is None else _dearer(beyond, costs)
     return Variants(
         about=About.of(scenario, catalogue),
         asked=count,
         within_percent=within_percent,
         different=different,
-        variants=tuple(_variant(each, found[0], least, catalogue) for each in found),
+        variants=tuple(_variant(each, found[0], costs, catalogue) for each in found),
         apart=tuple(
             tuple(distance(a.amounts, b.amounts) for b in found) for a in found
         ),
@@ -196,9 +208,10 @@ def variants(
         complete=nothing_left,
         next_dearer_percent=dearer,
         told=told(found, scenario, catalogue),
-        aims_let_go=() if by_cost else tuple(a.name for a in scenario.aims),
+        aims_let_go=() if asked is scenario else tuple(a.name for a in scenario.aims),
         cut_short=cut_short,
         stopped=stopped,
+        by=by,
     )
 
 
@@ -239,27 +252,26 @@ def _check(count: int, within_percent: float, different: Different) -> None:
         raise InputError(problems)
 
 
-def _need_prices(priced: Scenario, catalogue: Catalogue) -> None:
-    """Raise what has no price, and why it needs one although the scenario does not."""
-    why = "variants are those nearly as cheap as the cheapest, so all need a price"
-    problems = choose(priced, catalogue).problems
-    if problems:
-        raise InputError([replace(x, fix=f"{x.fix}; {why}") for x in problems])
+def _aims(scenario: Scenario) -> set[str]:
+    return {each.name for each in scenario.aims}
 
 
 class _Apart:
-    """The question for the cheapest formula that differs from those found."""
+    """The question for the best formula that differs from those found."""
 
     def __init__(
         self, scenario: Scenario, catalogue: Catalogue, different: Different
     ) -> None:
         self.catalogue, self.different = catalogue, different
         doses = _sensible(scenario, catalogue, different.lines)
-        cheapest = replace(scenario, aims=(Aim("cost"),), least_if_used=doses)
-        self.questions = questions(cheapest, catalogue)
+        aims = scenario.aims
+        if aims[0].name == "cost":
+            aims = (Aim("cost"),)
+        sensible = replace(scenario, aims=aims, least_if_used=doses)
+        self.questions = questions(sensible, catalogue)
 
     def next(self, found: Sequence[Made], most: float | None) -> Made | None:
-        """Return the cheapest that differs from all found; None if there is none."""
+        """Return the best that differs from all found; None if there is none."""
         asked = reshaped(self.questions, lambda each: self._apart(each, found, most))
         held = [each.amounts for each in found if each.held][-1:]
         new = best(asked, self.catalogue, held)
@@ -344,7 +356,7 @@ def _prove(
     new: Made,
     found: Sequence[Made],
     different: Different,
-    most: float,
+    most: float | None,
     catalogue: Catalogue,
 ) -> None:
     """Recompute the distances and the cost of a variant from its amounts alone."""
@@ -357,6 +369,8 @@ def _prove(
         raise ProofError(f"a variant is only {near:g} points from another")
     if near_by < different.points_by_category - ROUNDING:
         raise ProofError(f"a variant is only {near_by:g} points by category away")
+    if most is None:
+        return
     if new.cost_per_kg is None or new.cost_per_kg > most * (1 + 1e-7) + 1e-9:
         raise ProofError("a variant costs more than was allowed")
 
@@ -370,12 +384,16 @@ def _by_category(
     )
 
 
-def _dearer(formula: Made, best: float) -> float:
+def _dearer(formula: Made, best: float | None) -> float | None:
+    if best is None:
+        return None
     cost = formula.cost_per_kg or 0.0
     return 100.0 * (cost / best - 1.0) if best > 0 else 0.0
 
 
-def _variant(each: Made, first: Made, best: float, catalogue: Catalogue) -> Variant:
+def _variant(
+    each: Made, first: Made, best: float | None, catalogue: Catalogue
+) -> Variant:
     names = {key: one.name for key, one in catalogue.ingredients.items()}
     here = {key for key, percent in each.amounts.items() if percent >= SHOWN}
     there = {key for key, percent in first.amounts.items() if percent >= SHOWN}

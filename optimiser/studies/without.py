@@ -51,6 +51,8 @@ def without(
     more = [_ingredient(name, catalogue, problems) for name in also]
     if problems:
         raise InputError(problems)
+    gone = tuple(_name(kind, key, catalogue) for kind, key in found)
+    again = {f"exclude/{name}" for name in gone}  # whatever was let in before
     out = _out(found, scenario, catalogue)
     pins = [pin for pin in scenario.pins if pin.what not in out]
     least = [b for b in scenario.limits if b.low and b.what in out]
@@ -63,12 +65,13 @@ def without(
         pins=tuple(pins),
         limits=tuple(limits),
         only=scenario.only | set(more) if scenario.only else scenario.only,
+        eased={each: to for each, to in scenario.eased.items() if each not in again},
     )
     given_up = [(pin, "exact") for pin in scenario.pins if pin.what in out]
     given_up += [(bound, "min") for bound in least]
     return (
         asked,
-        tuple(_name(kind, key, catalogue) for kind, key in found),
+        gone,
         tuple(
             GivenUp(catalogue.ingredients[bound.what].name, side, bound.low or 0.0)
             for bound, side in given_up

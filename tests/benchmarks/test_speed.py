@@ -116,11 +116,14 @@ def in_turns(commands, cache, times=11):
 
     Their modules are compiled beforehand, as an installed copy has them; where Python
     may not write beside the sources (PYTHONDONTWRITEBYTECODE) a checkout would compile
-    them anew in every run. Taken in turns, whatever else the machine does slows all of
-    them alike; the least of several is what the work itself takes.
+    them anew in every run. What was read is kept from the first run on, as a maker's
+    is. Taken in turns, whatever else the machine does slows all of them alike; the
+    least of several is what the work itself takes.
     """
     env = {**os.environ, "PYTHONPYCACHEPREFIX": str(cache), "PYTHONPATH": str(ROOT)}
-    env.pop("PYTHONDONTWRITEBYTECODE", None)
+    env |= {"XDG_CACHE_HOME": str(cache)}
+    for name in ("PYTHONDONTWRITEBYTECODE", "OPTIMISER_NO_CACHE"):
+        env.pop(name, None)
     taken = [[] for _ in commands]
     for turn in range(times + 1):
         for command, own in zip(commands, taken, strict=True):

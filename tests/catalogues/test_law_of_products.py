@@ -456,21 +456,29 @@ def test_bergamot_over_its_share_asks_for_a_warning_in_australia():
 
 def test_tea_tree_oil_is_pending_in_the_eu_and_not_in_gb():
     balm = {"cocoa_butter": 99.0, "tea_tree_oil": 1.0}
-    texts = {}
+    told = {}
     for market in ("EU", "GB"):
         _, law, _ = line_of(balm, "foot balm", market)
-        texts[market] = [d.text for d in law.duties if d.kind == "pending"]
-    assert any("is proposed" in each for each in texts["EU"])
-    assert any("no classification" in each for each in texts["GB"])
+        told[market] = {d.kind: d.text for d in law.duties if "pending" in d.kind}
+    assert told["EU"]["pending"].startswith("proposed as toxic")
+    assert told["GB"]["none pending"].startswith("no classification")
+    assert [len(each) for each in told.values()] == [1, 1]
 
 
 def test_nothing_is_told_as_pending_where_nothing_is_proposed():
-    rows = [
-        x for x in SHIPPED.duties if x.kind == "pending" and x.about == "tea tree oil"
-    ]
+    rows = [x for x in SHIPPED.duties if "pending" in x.kind and "tea" in x.about]
     for told in (duty_told, duty_begun):
         heads = {each.market: told(each).partition(":")[0] for each in rows}
         assert heads == {"EU": "EU, pending, tea tree oil", "GB": "GB, tea tree oil"}
+
+
+@pytest.mark.parametrize("market", ["EU", "GB"])
+def test_a_short_line_of_law_tells_limits_that_were_not_read_in_the_text(market):
+    _, law, _ = line_of({"cocoa_butter": 100.0}, "balm", market)
+    for brief in (True, False):
+        told = law_line(law, brief=brief, whole=False)
+        assert f"{law.read['secondary']} second-hand" in told
+        assert f"{law.read['memory']} from memory" in told
 
 
 def test_words_of_the_law_call_nothing_safe():

@@ -537,3 +537,27 @@ def test_a_vegan_version_has_about_half_as_much_of_a_stronger_wax(run, begun):
     told = json.loads(done.out)
     amounts = {each["ingredient"]: each["percent"] for each in told["formula"]}
     assert 10.0 <= amounts["candelilla_wax"] <= 18.0
+
+
+def test_an_infused_oil_of_ones_own_is_read_as_the_oil_it_is_made_in(run, begun):
+    recipe = OWN.replace("marigold in my olive oil", "marigold infused olive oil")
+    done = begun(recipe, "--product", "massage bar", "--market", "EU")
+    said = " ".join(done.out.split())
+    assert "read as the olive oil it is made in" in said
+    assert "a row of prices.csv, marigold_infused_olive_oil,1,kg,PRICE" in said
+    assert "Not known here" not in said
+    assert "firmness" in written().partition("[[windows]]")[2]
+    shown = " ".join(run("formulate", "scenarios/my_recipe.toml").out.split())
+    assert "firmness at 25" in shown
+    assert "not known what is infused in marigold infused olive oil" in shown
+    prices = Path("catalogues/workshops/demo/prices.csv")
+    with prices.open("a", encoding="utf-8") as file:
+        file.write("marigold_infused_olive_oil,1,kg,21\n")  # as it was told
+    assert run("cost", "scenarios/my_recipe.toml", "--net", "60 g").code == 0
+
+
+def test_a_guess_names_the_unit_that_was_written(begun):
+    strange = STRANGE.replace("ember,6,drops", "ember,2,tbsp")
+    assert strange != STRANGE
+    said = " ".join(begun(strange).out.split())
+    assert "ember (taken as liquid oil, a guess, for it is in tbsp)" in said

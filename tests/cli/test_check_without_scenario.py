@@ -1,6 +1,7 @@
 """A formula checked against the limits alone."""
 
 import json
+import re
 
 import pytest
 
@@ -43,7 +44,7 @@ def test_uk_is_understood_as_gb_and_its_limits_say_how_they_were_read(run, formu
     assert law["read"]["secondary"] > law["read"]["retrieved"] > 0
     page = run("check", formula(1), "--market", "UK", "--use", "leave-on").out
     assert "NOT checked" not in page
-    assert "in what restates it" in " ".join(page.split())
+    assert re.search(r"\d+ second-hand", page)
 
 
 def test_the_law_stands_above_the_formula(run, formula):

@@ -2,6 +2,8 @@
 
 import json
 import os
+import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -117,10 +119,16 @@ def test_invented_prices_are_told_where_a_cost_is(run):
 
 @pytest.mark.usefixtures("kitchen")
 def test_why_tells_how_to_see_rules_in_money_where_another_aim_comes_first(run):
-    said = 'write order = ["cost"] under [aim]'
+    said = "`optimiser why scenarios/mine.toml --by cost` tells what each rule costs"
     shown = " ".join(run("why", "scenarios/mine.toml").out.split())
     assert "Told in change from the base, which is the first aim here" in shown
     assert said in shown
+    by_cost = " ".join(run("why", "scenarios/mine.toml", "--by", "cost").out.split())
+    assert "Told of the cheapest formula that keeps every rule" in by_cost
+    assert "EUR/kg (+" in by_cost
+    pasted = shlex.split(re.search(r"Next: `optimiser (.*?)`", by_cost)[1])
+    assert pasted[:4] == ["why", "scenarios/mine.toml", "--by", "cost"]
+    assert "EUR/kg" in run(*pasted).out
     path = Path("scenarios/mine.toml")
     text = path.read_text(encoding="utf-8").replace('"change", "cost"', '"cost"')
     path.write_text(text, encoding="utf-8")

@@ -22,8 +22,6 @@ KEPT = 1e-5
 EXACT = 1e-7  # of an aim, against exact arithmetic
 STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
-HOLD = 1e-10  # of an earlier aim: what the program leaves it for rounding
-SEARCHED = 1e-8  # the same while choices are searched for
 MOST_TRIED = 9  # that may be used or not: every set of them is tried in fractions
 HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
 BEND = 2e-6  # in parts of a limit: how near a bend may be and be taken to be here
@@ -76,11 +74,12 @@ def _misanswered(model, answer, tried):
     if mine is None:
         said = _kept(model, answer)
         return [Found("status", "answered where nothing fits"), *said] if said else []
-    found = _aims(model, answer, mine)
-    if found and asked.chooses:
+    few = len(model.counted) <= MOST_TRIED
+    found = _aims(model, answer, mine, EXACT if few else None)
+    if found and few:
+        found = _aims(model, answer, _exactly(model), EXACT)
+    elif found:
         found = _aims(model, answer, model.best_of_all_sets())
-    if found and len(model.counted) <= MOST_TRIED:
-        found = _aims(model, answer, _exactly_between(model, told_aims(answer)))
     found += _kept(model, answer)
     if answer.steps is not None:
         found += _stepped(model, answer)
@@ -127,24 +126,14 @@ def _best(model, moved=None):
     try:
         found = model.best(moved=moved)
     except ArithmeticError:
-        exact = Exact(model, moved).best()
-        return None if exact is None else [float(each) for each in exact]
+        return _exactly(model, moved)
     return None if found is None else found[0]
 
 
-def _exactly_between(model, aims):
-    """What is told of each aim, as far as exact arithmetic has it so.
-
-    Where an aim is next to a tie, the next one gains much by what rounding leaves of
-    it: told may be anything from the least without such room to the least with it.
-    """
-    told = [value for _, value, _ in aims]
-    held = SEARCHED if model.asked.chooses else HOLD
-    ends = Exact(model).best(), Exact(model, held=held).best()
-    return [
-        min(max(value, float(low)), float(high))
-        for value, high, low in zip(told, *ends, strict=True)
-    ]
+def _exactly(model, moved=None):
+    """Each aim's least in fractions; None if none fit."""
+    found = Exact(model, moved).best()
+    return None if found is None else [float(each) for each in found]
 
 
 def _on_the_edge(model):
@@ -167,8 +156,11 @@ def told_aims(answer):
     return answer.aims if answer.steps is None else answer.steps.aims
 
 
-def _aims(model, answer, best):
-    """Aims that are not the least there is, and a formula that does not have them."""
+def _aims(model, answer, best, to=None):
+    """Aims that are not the least there is, and a formula that does not have them.
+
+    ``to`` is how near they are told, as a part of themselves.
+    """
     found = []
     near = KEPT if model.asked.chooses or answer.steps else NEAR
     x = model.columns(_formula(answer))
@@ -177,7 +169,7 @@ def _aims(model, answer, best):
         if goal @ x > value + slack + near * max(1.0, abs(value)):
             said = f"{name} of the formula is {goal @ x!r}, not {value!r}"
             found.append(Found("formula", said))
-    return found + _least(told_aims(answer), best, near)
+    return found + _least(told_aims(answer), best, near if to is None else to)
 
 
 def _least(aims, best, near):
@@ -377,9 +369,10 @@ def mismelted(model, answer):
     roomy = said.outcome == "agrees" and any(room for _, room in asked.aims)
     if straight is not None and not roomy:
         first = said.first or told_aims(answer)
-        near = KEPT if asked.chooses else NEAR
-        if _least(first, straight, near) and len(model.counted) <= MOST_TRIED:
-            straight = _exactly_between(model, first)
+        few = len(model.counted) <= MOST_TRIED
+        near = EXACT if few else KEPT
+        if few and _least(first, straight, near):
+            straight = _exactly(model)
         found += _least(first, straight, near)
     return found or _tangents(model, answer, melting, formula)
 
@@ -598,6 +591,25 @@ class _Moves(Struct):
             holds.append((goal, top + 1e-9 * max(1.0, abs(top))))
         return found
 
+    def told(self, step, place):
+        """One aim with the limit moved; None if nothing fits with its own choices.
+
+        What is chosen for an aim before it may leave none, and does not decide
+        (decision 81): that one is held where it stands.
+        """
+        after = self.after(step)
+        if after is not None and len(after) > place:
+            return after[place]
+        rule = self.model.rules[self.line.rule.id]
+        if rule.log and rule.limit + step <= 0.0:
+            return None
+        moved = self.model.moved(self.line.rule.id, rule.limit + step)
+        tops = [float(top) + 1e-9 * max(1.0, abs(float(top))) for top in self.tops]
+        holds = list(zip(self.model.goals, tops, strict=True))[:place]
+        programme = self.model.programme(moved=moved, used=self.kept[place])
+        x = programme.least(self.model.goals[place], holds)
+        return None if x is None else float(self.model.goals[place] @ x)
+
     def _up_to_the_first(self, exact, moved):
         found = exact.kept(self.kept, self.tops) or []
         for place, (now, before) in enumerate(zip(found, self.here, strict=False)):
@@ -662,7 +674,7 @@ class _Moves(Struct):
         beyond = told.until + direction * (step - room)
         if self.line.rule.unit == "%" and beyond < 0.0:
             return []
-        if self._slope(told, direction, step, where, 1e-5, "until"):
+        if self._slope(told, direction, step, where, 1e-5, "beyond"):
             return []
         return [Found("early", f"{where}: holds beyond {told.until!r}")]
 
@@ -676,6 +688,8 @@ class _Moves(Struct):
         names = [name for name, _ in self.model.asked.aims]
         number = names.index(told.of)
         noise = (1e-6 + 1e-7 * max(abs(each) for each in self.here)) / step
+        if self.exact and kind == "beyond":  # a low price ends in a slight bend
+            noise = TINY * max(abs(each) for each in self.here) / step
         for place, (now, before) in enumerate(zip(after, self.here, strict=False)):
             slope = (now - before) / step
             wanted = told.price if place == number else 0.0

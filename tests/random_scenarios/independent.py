@@ -408,7 +408,7 @@ class Model:
 
     def shelf(self, key):
         """What of the batch the shelf has of an ingredient, percent."""
-        return 100.0 * math.fsum(self.known[key].lots) / self.asked.batch_kg
+        return 100.0 * (math.fsum(self.known[key].lots) / self.asked.batch_kg)
 
     def _stock(self):
         for key in self.keys:

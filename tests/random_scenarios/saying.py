@@ -414,9 +414,9 @@ class _Said:
         move = limit - line.rule.limit
         ends = []
         for by in np.linspace(-off, off, PLACES):  # somewhere within the digits shown
-            after = self._moves(line).after(move + by)
-            if after is not None and len(after) > place:
-                ends.append(after[place])
+            now = self._moves(line).told(move + by, place)
+            if now is not None:
+                ends.append(now)
         if not ends:
             if not self._near_an_edge(line, move, off):
                 self._say("step", where, text, "nothing fits there")

@@ -104,7 +104,7 @@ def test_a_formula_by_plain_names_loads_no_library_for_likeness():
         "from optimiser.cli import main\n"
         "try:\n    main(['formulate', 'scenarios/massage_bar.toml', '--json'])\n"
         "except SystemExit:\n    pass\n"
-        "names = ('rapidfuzz', 'optimiser.reading.recipes.reader')\n"
+        "names = ('rapidfuzz', 'optimiser.reading.recipes.names')\n"
         "print([name for name in names if name in sys.modules], file=sys.stderr)\n"
     )
     done = subprocess.run(

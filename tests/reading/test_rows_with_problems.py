@@ -528,14 +528,14 @@ SLIPS = [
         "12,,EUR,02.11.2026",
         "row 3, column date",
         "'02.11.2026' is not a date",
-        "write year-month-day, as in 2026-11-25",
+        "write 2026-11-02 if the day stands first, 2026-02-11 if the month does",
     ),
     (
         "workshops/demo/prices.csv",
         "12,,EUR,2026-11-02",
-        "12,,EUR,25/11/2026",
+        "12,,EUR,2026/11/25",
         "row 3, column date",
-        "'25/11/2026' is not a date",
+        "'2026/11/25' is not a date",
         "write the date as 2026-11-25",
     ),
     (

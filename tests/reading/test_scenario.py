@@ -5,12 +5,12 @@ from datetime import date
 
 import pytest
 
+from optimiser.domain.kinds.ratios import Ratio
 from optimiser.domain.material import CATEGORIES, PARTS, Origin
 from optimiser.domain.scenario import Aim, Bound, Choice, Exclusions, Window
 from optimiser.errors import InputError
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.reading.folders import catalogues_of
-from optimiser.reading.kinds.ratios import Ratio
 
 SHIPPED = sorted(shipped_folder("scenarios").glob("*.toml"))
 HEAD = 'title = "Bar"\nuse = "leave-on"\nworkshop = "demo"\n'
@@ -277,7 +277,7 @@ def test_the_shelf_is_looked_at_today_unless_a_day_is_named(desk, monkeypatch):
         def today(cls):
             return cls(2030, 1, 1)
 
-    monkeypatch.setattr("optimiser.reading.scenario.date", Day)
+    monkeypatch.setattr("optimiser.reading.disk.date", Day)
     _, catalogue = read_scenario(desk.write("bar.toml", HEAD))
     assert catalogue.stock == ()
 

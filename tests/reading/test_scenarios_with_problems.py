@@ -866,7 +866,7 @@ def test_a_name_is_not_called_unknown_when_its_table_could_not_be_read(desk):
     assert told == (
         "catalogues/materials/ingredients.csv: is empty: it has no header row.\n"
         "  To fix: write the header row key,name,inci,inci_evidence,category,kind,"
-        "dissolves,family,aliases,vegan,palm,stage,cautions,source,note."
+        "dissolves,family,aliases,vegan,palm,stage,cautions,made_in,source,note."
     )
 
 

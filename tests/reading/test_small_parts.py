@@ -60,11 +60,11 @@ def test_plain_numbers_are_read(text, number):
 @pytest.mark.parametrize(
     ("text", "fix"),
     [
-        ("25.11.2026", "write the date as 2026-11-25"),
-        ("11/25/2026", "write the date as 2026-11-25"),
-        ("5/5/2026", "write the date as 2026-05-05"),
         ("2026/11/25", "write the date as 2026-11-25"),
-        ("02.11.2026", "write year-month-day, as in 2026-11-25"),
+        (
+            "02.11.2026",
+            "write 2026-11-02 if the day stands first, 2026-02-11 if the month does",
+        ),
         ("31.02.2026", "write year-month-day, as in 2026-11-25"),
         ("2026/13/45", "write year-month-day, as in 2026-11-25"),
         ("20261125", "write year-month-day, as in 2026-11-25"),
@@ -75,9 +75,23 @@ def test_advice_on_dates_never_guesses_which_is_the_month(text, fix):
     assert date_advice(text) == fix
 
 
-def test_only_year_month_day_is_a_date():
-    assert to_date("2026-11-25").isoformat() == "2026-11-25"
-    assert [to_date(t) for t in ("20261125", "2026-11-31", "25.11.2026")] == [None] * 3
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("2026-11-25", "2026-11-25"),
+        ("25.11.2026", "2026-11-25"),
+        ("25/11/2026", "2026-11-25"),
+        ("11/25/2026", "2026-11-25"),
+        ("5-5-2026", "2026-05-05"),
+        ("02.11.2026", None),
+        ("31.11.2026", None),
+        ("20261125", None),
+        ("2026-11-31", None),
+    ],
+)
+def test_a_date_is_read_where_only_one_number_can_be_the_month(text, day):
+    found = to_date(text)
+    assert (found and found.isoformat()) == day
 
 
 @pytest.mark.parametrize(

@@ -226,6 +226,17 @@ def test_whatever_could_run_out_in_a_batch_is_capped(kg, caps):
     assert found == pytest.approx(caps)
 
 
+# Added up one by one, 0.2, 0.7 and 0.1 kg come to a hair less than 1; so does a
+# hundred times 0.57 over 0.57.
+@pytest.mark.parametrize(
+    ("lots", "batch_kg"), [((0.2, 0.7, 0.1), 1.0), ((0.57,), 0.57)]
+)
+def test_a_shelf_that_has_the_whole_batch_caps_nothing(lots, batch_kg):
+    known = wb.catalogue({"cocoa": "hard butter"}, stock=[("cocoa", kg) for kg in lots])
+    asked = wb.scenario(batch_kg=batch_kg, stock_only=wb.toml("stock.only"))
+    assert "stock/cocoa" not in wb.rules_of(asked, known)
+
+
 def test_a_batch_too_large_for_the_shelf_clashes_and_says_with_what():
     asked = wb.scenario(
         batch_kg=10.0,

@@ -185,6 +185,19 @@ def test_a_clash_names_it_and_a_way_out_eases_it():
     assert wb.best(eased, known)["lavender"] == pytest.approx(ways["minor/lavender"])
 
 
+# No lavender frees it; eased to more than the base has, it is kept as in the base, to
+# less, at that; let go, as if nobody had spoken of it.
+@pytest.mark.parametrize(
+    ("eased", "share"), [({}, 0.0), (2.0, 1.0), (0.4, 0.4), (None, 1.0)]
+)
+@pytest.mark.parametrize("name", ["exclude/lavender", "exclude"])
+def test_what_an_eased_exclusion_lets_in_is_as_in_the_base(eased, share, name):
+    eased = {} if eased == {} else {name: (eased, wb.CSV)}
+    out = Exclusions(ingredients=("lavender",))
+    found = wb.best(bar(exclude=out, eased=eased), KNOWN)
+    assert found.get("lavender", 0.0) == pytest.approx(share)
+
+
 def test_too_little_of_it_on_the_shelf_is_a_clash_and_not_less_of_it():
     shelf = (("cocoa", 1.0), ("sunflower", 1.0), ("lavender", 0.004),
              ("tocopherol", 0.1), ("preserver", 0.1))  # fmt: skip

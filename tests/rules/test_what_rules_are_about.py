@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 import optimiser.reading.kinds
 import optimiser.rules.kinds
+from optimiser.domain.kinds.ratios import Ratio
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Row, Rule, Term, eased_ends
 from optimiser.domain.wording import Measured
@@ -16,7 +17,7 @@ from optimiser.errors import InputError
 from optimiser.explaining import check, formulate
 from optimiser.reading.asking import Asking
 from optimiser.reading.kinds import file_with
-from optimiser.reading.kinds.ratios import Ratio, RatioTable
+from optimiser.reading.kinds.ratios import RatioTable
 from optimiser.reading.layers import Merged
 from optimiser.rules.figures import counted, sums
 from optimiser.rules.kinds import ratios

@@ -6,6 +6,7 @@ An ingredient is named by its key; its price is 1 per kg unless a test gives ano
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.kinds.ratios import Ratio
 from optimiser.domain.law import SharedLimit, SubstanceLimit
 from optimiser.domain.material import (
     AllergenStatus,
@@ -25,7 +26,6 @@ from optimiser.domain.scenario import (
 )
 from optimiser.explaining import check, formulate
 from optimiser.presenting.notes import notes
-from optimiser.reading.kinds.ratios import Ratio
 from optimiser.rules import build, complete
 
 AUTHORITIES = ("EU", "GB", "US", "AU", "CA")

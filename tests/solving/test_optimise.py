@@ -89,6 +89,15 @@ def small(limit=40.0):
     )
 
 
+def with_a_choice():
+    """The same, with a column that tells whether b is used."""
+    return replace(
+        small(),
+        columns=(*small().columns, Column("used", "b", 0.0, 1.0, whole=True)),
+        links=(Link(Row.of([(1, 1.0), (3, -100.0)]), -np.inf, 0.0),),
+    )
+
+
 def test_a_formula_that_breaks_a_rule_does_not_pass_the_proof():
     programme = small()
     arrays = Arrays.of(programme)
@@ -130,6 +139,18 @@ def test_a_later_aim_is_solved_with_the_earlier_one_held():
     # 5 points of room let 25 % be something cheaper than a.
     assert optimum.amounts == pytest.approx([75.0, 0.0, 25.0], abs=1e-6)
     assert optimise(both, solver="cbc").best == pytest.approx(optimum.best)
+
+
+# c is dearer than b by a millionth of itself: held to 1e-10 of itself alone, the cost
+# would let c of the 60 that neither a nor the second aim asks for be 0.002 less.
+@pytest.mark.parametrize("programme", [small(), with_a_choice()], ids=["", "choices"])
+def test_what_an_earlier_aim_leaves_for_rounding_buys_a_later_one_nothing(programme):
+    cost = Goal("cost", "EUR/kg", Row.of([(0, 0.3), (1, 0.1 + 1e-6), (2, 0.1)]))
+    less = Goal("less c", "points", Row.of([(2, 1.0)]))
+    goals = (cost, less, Goal("a", "%", Row.of([(0, 1.0)])))
+    optimum = optimise(replace(programme, goals=goals))
+    assert optimum.best == pytest.approx((18.0, 60.0, 40.0), rel=1e-9)
+    assert optimum.amounts[:3] == pytest.approx([40.0, 0.0, 60.0], abs=1e-6)
 
 
 def test_the_best_of_choices_that_nearly_tie_is_found():

@@ -1,10 +1,13 @@
 """The thread that searches: what fails in it is told, and the next search is made."""
 
+from threading import Thread
+
 import highspy
 import pytest
 
-from optimiser.solving import patience
+from optimiser.solving import optimise, patience
 from optimiser.solving.patience import searched
+from tests.solving.test_optimise import small, with_a_choice
 
 
 def solver(kind=highspy.Highs):
@@ -49,3 +52,21 @@ def test_no_room_for_a_thread_is_told_as_no_memory_and_tried_again(monkeypatch):
         with pytest.raises(MemoryError):
             searched(solver())
     assert searched(solver())
+
+
+# HiGHS does not run where a thread of the program has used it with more threads.
+def test_a_script_that_has_used_the_solver_before_gets_its_answers_too():
+    found = []
+
+    def script():
+        own = highspy.Highs.__base__()
+        own.setOptionValue("output_flag", False)
+        own.setOptionValue("threads", 2)
+        own.addCol(1.0, 0.0, 1.0, 0, [], [])
+        assert own.run() == highspy.HighsStatus.kOk
+        found.extend(optimise(each).best[0] for each in (small(), with_a_choice()))
+
+    thread = Thread(target=script)
+    thread.start()
+    thread.join()
+    assert found == pytest.approx([18.0, 18.0])

@@ -224,6 +224,18 @@ def test_a_reach_is_told_in_the_unit_of_the_limit():
     assert session.reach(1, 1.0, 0.002, 18.0) == pytest.approx(6000.0, rel=1e-6)
 
 
+def test_a_low_price_reaches_no_further_than_it_holds():
+    # Each point more of a takes the place of b, which is hardly cheaper, until there
+    # is none; then of c, which is cheaper by hardly more.
+    cost = Goal("cost", "EUR/kg", Row.of([(0, 0.3), (1, 0.3 - 1e-5), (2, 0.3 - 2e-5)]))
+    least = rule("b and a min", "min", 50, [(0, 1.0), (1, 1.0)], per_constant=1.0)
+    programme = replace(small(), goals=(cost,))
+    session = opened(replace(programme, rules=(*programme.rules, least)))
+    best = 0.3 * 40 + (0.3 - 1e-5) * 10 + (0.3 - 2e-5) * 50
+    assert solved(session) == pytest.approx(best, rel=1e-12)
+    assert session.reach(1, 1.0, 1e-5, best) == pytest.approx(10.0, abs=1e-7)
+
+
 def test_a_reach_may_be_short_or_none():
     most = rule("a max", "max", 40.5, [(0, 1.0)], per_constant=1.0)
     session = opened(replace(small(), rules=(*small().rules, most)))

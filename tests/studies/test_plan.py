@@ -318,6 +318,52 @@ def test_formulas_that_move_come_in_the_steps_of_their_scenarios():
     assert found.purchase.spend == pytest.approx(10.0)
 
 
+# Shea is in packs of 0.3 or 0.4 kg at 10. What no formulas in any proportion cost less
+# than is reached in whole steps too, but only with part of a step kept in the lots: as
+# they stand, the second formula would take one pack more to come to its step.
+@pytest.mark.parametrize(
+    ("cocoa", "shea", "pack_kg", "ranges", "step", "spend"),
+    [
+        (0.26, 0.78, 0.3, [(47, 59, 0.7), (50, 57, 1.0)], 5.0, 40.0),
+        (1.04, 0.38, 0.4, [(33, 56, 0.7), (48, 59, 1.0)], 3.0, 10.0),
+        (0.54, 0.32, 0.3, [(30, 59, 1.0), (45, 59, 1.0)], 5.0, 60.0),
+    ],
+)
+def test_part_of_a_step_kept_in_the_lots_saves_a_pack(
+    cocoa, shea, pack_kg, ranges, step, spend
+):
+    packs = (pack("cocoa", 1.0, 40.0), pack("shea", pack_kg, 10.0, row=3))
+    of = known(packs, [lot("cocoa", cocoa), lot("shea", shea, name="S1")])
+    steps = Steps(step, {}, toml("amounts.step"))
+    products = [bar(*r, EARLY, moves=True, steps=steps) for r in ranges]
+    found = plan(planned(products, of))
+    assert found.least == pytest.approx(spend)
+    assert found.purchase.spend == pytest.approx(spend)
+    assert all(each.in_steps for each in found.products)
+
+
+def test_a_pack_that_stands_twice_in_a_price_list_can_be_bought():
+    once = [pack("cocoa", 0.5, 8.0), pack("shea", 0.5, 4.0, row=3)]
+    twice = [*once, pack("cocoa", 0.5, 8.0, row=4), pack("cocoa", 0.2, 5.0, row=5)]
+    asked = [bar(50, 60, 1.0, EARLY)]
+    for packs in (once, twice):
+        paid = plan(planned(asked, known(packs))).purchase
+        assert paid.spend == pytest.approx(12.0)
+
+
+# Both bars use up all that is bought: what they are told to cost is what is paid.
+def test_what_is_paid_is_shared_among_the_products_to_the_last_cent():
+    mill = Supplier("mill", 3.0, None, 0.0, CSV)
+    packs = (
+        pack("cocoa", 0.5, 8.0, freight=1.0, supplier="mill"),
+        pack("shea", 0.5, 4.0, row=3, supplier="mill"),
+    )
+    of = known(packs, suppliers=[mill])
+    found = plan(planned([bar(40, 40, 0.5, EARLY), bar(60, 60, 0.5, LATE)], of))
+    assert found.purchase.spend == pytest.approx(8.0 + 1.0 + 4.0 + 3.0)
+    assert sum(each.bought for each in found.products) == pytest.approx(16.0)
+
+
 def test_what_cannot_be_bought_is_told_with_its_amount_and_day():
     base = {"cocoa": 60.0, "shea": 40.0}
     asked = planned(

@@ -1,5 +1,6 @@
 """Robustness: draws against closed forms, counterparts against every worst case."""
 
+from importlib import import_module
 from itertools import combinations
 
 import numpy as np
@@ -11,7 +12,7 @@ from scipy.optimize import linprog
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.wording import Fixed
-from optimiser.errors import InputError
+from optimiser.errors import InputError, ProofError
 from optimiser.explaining import Clash
 from optimiser.rules import build
 from optimiser.solving import Optimum, optimise
@@ -277,6 +278,31 @@ def test_law_is_held_back_by_what_the_scale_may_miss():
     plain = replace(plain, rules=(plain.rules[0], strict, *plain.rules[2:]))
     held = robust_programme(plain, of, Doubt(0.0, 0.001, figures=False), 1.0)
     assert held.rules[1].limit == pytest.approx(strict.limit + 1.0)
+
+
+# 0.2 g in a kilogram are 0.02 %. A share that a maker set is written in tenths, and
+# what rounds to it keeps it; a law knows no rounding, and half of all draws are past.
+def test_a_maker_s_share_is_kept_to_half_a_tenth_and_a_law_s_to_the_last_digit():
+    bands = (*asked().bands[1:], bound("liquid oil", None, 40))
+    of = asked(bands=bands, windows=())
+    plain = build(of, known())
+    (number,) = (n for n, r in enumerate(plain.rules) if r.id == "band/liquid oil/max")
+    kept = []
+    for owner in ("wish", "law", "safety"):
+        rules = list(plain.rules)
+        rules[number] = replace(rules[number], owner=owner)
+        programme = replace(plain, rules=tuple(rules))
+        doubt = Doubt(0.0, 0.0002, figures=False)
+        found = simulate(programme, FORMULA, of, known(), doubt, draws=2000)
+        kept += [x.share for x in found.rules if x.rule.id == "band/liquid oil/max"]
+    assert kept == [1.0, pytest.approx(0.5, abs=0.06), pytest.approx(0.5, abs=0.06)]
+
+
+def test_a_formula_that_does_not_bear_its_budget_is_no_answer(monkeypatch):
+    study = import_module("optimiser.studies.robust.study")
+    monkeypatch.setattr(study, "robust_programme", lambda programme, *_: programme)
+    with pytest.raises(ProofError, match="does not bear the worst of window"):
+        robust(asked(), known(), Doubt(0.0), (1.0,), draws=100)
 
 
 def test_a_share_of_a_part_bears_any_one_weighing_at_its_worst():

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from scipy.optimize import linprog
 
 from optimiser.domain.material import AllergenStatus, Origin
+from optimiser.domain.scenario import Exclusions
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
 from optimiser.studies.substitute import substitute
@@ -81,11 +82,38 @@ def test_a_rule_that_asks_for_more_than_the_swap_is_named():
     assert result.apart_by_category == pytest.approx(4.0, abs=1e-6)
 
 
+# Shea's least share keeps the formula away from the base, sunflower's most only from
+# a cheaper one: what is asked first comes first, whatever stands first in a file.
+@pytest.mark.parametrize("written", [("sunflower", "shea"), ("shea", "sunflower")])
+def test_what_keeps_it_from_the_base_is_told_before_what_keeps_it_dear(written):
+    sides = {"sunflower": (None, 30), "shea": (25, None)}
+    limits = tuple(bound(key, *sides[key], table="limits") for key in written)
+    held = found(bar(limits=limits)).held
+    assert [line.rule.id for line in held] == ["limit/shea/min", "limit/sunflower/max"]
+
+
 def test_what_the_base_does_not_hold_is_said():
     result = found(names=["olive"])
     assert result.apart == pytest.approx(0.0, abs=1e-6)
     assert result.nothing_out
     assert not found().nothing_out
+
+
+def test_what_an_eased_exclusion_lets_in_is_no_longer_out():
+    out = Exclusions(ingredients=("sunflower", "olive"))
+    some = {"exclude/sunflower": (10.0, Origin("test.toml"))}
+    result = found(bar(bands=(), exclude=out, eased=some))
+    assert "sunflower" in result.came_in
+    assert result.no_other == ()
+    # Without oils, butters give way too.
+    none = found(bar(bands=(), exclude=out))
+    assert none.no_other == ("liquid oil",)
+
+
+def test_what_was_let_in_before_is_out_where_it_must_go():
+    some = {"exclude/almond": (10.0, Origin("test.toml"))}
+    result = found(bar(exclude=Exclusions(ingredients=("almond",)), eased=some))
+    assert "almond" not in result.formula.amounts
 
 
 def test_a_category_or_an_allergen_may_be_named():

@@ -1,6 +1,7 @@
 """Trade-offs: the walked curve against dense re-solving by another solver."""
 
-from itertools import pairwise
+from importlib import import_module
+from itertools import count, pairwise
 
 import numpy as np
 import pytest
@@ -13,9 +14,12 @@ from optimiser.domain.wording import Fixed
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
 from optimiser.explaining.answering import Question
+from optimiser.solving import SolverError
 from optimiser.studies.tradeoff import tradeoff
 from optimiser.studies.tradeoff.walking import corners, extreme
 from tests.rules.workbench import bound, catalogue, choice, scenario, toml, window
+
+curve_module = import_module("optimiser.studies.tradeoff.curve")
 
 KINDS = {
     "cocoa": "hard butter", "kokum": "hard butter", "shea": "soft butter",
@@ -144,6 +148,10 @@ def test_less_of_a_property_may_be_wished():
     result = curve("less solid fat at 30 degC", "cost")
     assert result.up.name == "cost"
     assert result.points[0].across < result.points[-1].across
+    fats, prices = list(FAT.values()), (12, 9, 8, 14, 7, 4)
+    least = result.points[0].across
+    assert dense(prices, 100.0, [([f - least - 1e-6 for f in fats], 0.0)]) is not None
+    assert dense(prices, 100.0, [([f - least + 0.01 for f in fats], 0.0)]) is None
 
 
 def test_choices_make_proved_levels():
@@ -153,6 +161,32 @@ def test_choices_make_proved_levels():
     assert all(len(point.formula.amounts) <= 4 for point in result.points)
     ups = [point.up for point in result.points]
     assert ups == sorted(ups, reverse=True)
+
+
+# Each search after the first two, which find the ends, ends with nothing: every one,
+# or every other one.
+@pytest.mark.parametrize(("in_vain", "points"), [(1, None), (2, 11)])
+def test_a_place_not_found_in_the_time_is_left_out_and_none_without_an_end(
+    in_vain, points, monkeypatch
+):
+    searched, asked_for = curve_module.best, count(1)
+
+    def found(*arguments, **more):
+        number = next(asked_for)
+        if number > 2 and number % in_vain == 0:
+            raise SolverError("nothing was found")
+        return searched(*arguments, **more)
+
+    monkeypatch.setattr(curve_module, "best", found)
+    of = asked(choices=(choice("all", None, 4),))
+    with pytest.raises(SolverError):
+        tradeoff(of, known())
+    asked_for = count(1)
+    if points is None:
+        with pytest.raises(InputError, match="for an end of the curve in the time"):
+            tradeoff(of, known(), seconds=1e6)
+    else:
+        assert len(tradeoff(of, known(), seconds=1e6).points) == points
 
 
 def test_fewer_ingredients_cost_more():

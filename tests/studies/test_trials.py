@@ -8,6 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
+from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.trial import Trial
 from optimiser.domain.wording import Fixed
@@ -18,6 +19,7 @@ from optimiser.presenting.terminal import as_text
 from optimiser.presenting.trials import trials_page
 from optimiser.reading import read_scenario
 from optimiser.rules import build, part_amounts
+from optimiser.science.mixing import blend_value
 from optimiser.science.stiffening import stiffening
 from optimiser.solving.arrays import Arrays
 from optimiser.solving.proof import worst_violation
@@ -149,6 +151,24 @@ def test_a_verdict_that_cannot_come_is_not_asked_about(known):
     *others, last = first.verdicts
     never = replace(first, verdicts=(*others, replace(last, chance=0.004)))
     assert "hardly ever" in told_of(replace(found, bars=(never, *rest)))
+
+
+# A fat slips where 3 to 5 % of it is solid; half a degree cooler there is more.
+def test_a_bar_is_to_slip_where_little_of_its_fat_is_solid(known):
+    seen = 0
+    for scenario, catalogue, found in known.values():
+        for bar in found.bars:
+            if bar.drop is None:
+                continue
+            part = part_amounts(scenario, catalogue, bar.formula, "lipids")
+            solids = [
+                blend_value(PROPERTIES["solid fat"], part, at, catalogue).value
+                for at in (bar.drop - 0.5, bar.drop)
+            ]
+            assert solids[1] <= 5.0
+            assert solids[0] > 3.0
+            seen += 1
+    assert seen
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -308,9 +308,20 @@ def test_what_further_variants_hold_they_hold_enough_of_to_weigh():
     assert min(x for x in shares(traces.variants[1].formula) if x > 0) < 0.2
 
 
-def test_what_has_no_price_stops_variants_with_the_reason_they_need_it():
+def test_without_a_price_variants_are_the_nearest_where_no_aim_is_about_cost():
     base = {"cocoa": 40.0, "shea": 20.0, "olive": 40.0}
     near = asked(base=base, aims=("change",))
+    result = variants(near, known([9, 8, 7, None, 5]), 4)
+    assert (result.by, result.aims_let_go) == ("change", ())
+    changes = [each.formula.change.by_ingredient for each in result.variants]
+    assert changes == pytest.approx([0.0, 10.0, 10.0, 10.0])
+    assert min(x for row in result.apart for x in row if x) >= 10.0 - 1e-6
+    assert {each.dearer_percent for each in result.variants} == {None}
+
+
+def test_what_has_no_price_stops_variants_with_the_reason_they_need_it():
+    base = {"cocoa": 40.0, "shea": 20.0, "olive": 40.0}
+    near = asked(base=base, aims=("change", "cost"))
     with pytest.raises(InputError, match="variants are those nearly as cheap") as told:
         variants(near, known([9, 8, 7, None, 5]), 2)
     assert "no price is known" in str(told.value)

@@ -116,6 +116,37 @@ def test_what_a_limit_does_not_allow_goes_to_the_next_that_is_named(surveyed):
     assert found.base.moved == pytest.approx(0.0, abs=1e-9)
 
 
+# C names a third of it: 50 of 170 in all, 16.7 %, and practice ends it at 50. In its
+# own name and for others it is 50 together; what is left of 56.7 is the next's.
+def test_what_is_named_too_stands_in_only_up_to_its_limit(surveyed):
+    lines = rows("AB", ["surfactant 60", "cocoa butter 40"], "shampoo bar")
+    syndet = "sodium cocoyl isethionate"
+    lines += rows("C", [f"{syndet} 60", "cocoa butter 40"], "shampoo bar")
+    lines += rows("Z", ["cocamidopropyl betaine 30", "cocoa butter 70"], "wash")
+    found = surveyed(lines, product_class="shampoo bar")
+    centre = {key: each.centre for key, each in base_of(found).items()}
+    assert centre == pytest.approx(
+        {
+            "sodium_cocoyl_isethionate": 50,
+            "cocoa_butter": 40,
+            "cocamidopropyl_betaine": 10,
+        }
+    )
+    assert found.base.lowered == ()
+
+
+# Practice ends it at 50 % and five recipes name it at 70: nothing is left of it to
+# stand in for what the sixth leaves bare.
+def test_what_is_at_its_limit_is_not_told_to_stand_in(surveyed):
+    syndet = "sodium cocoyl isethionate"
+    lines = rows("ABCDE", [f"{syndet} 70", "cocoa butter 30"], "shampoo bar")
+    lines += rows("F", ["surfactant 70", "cocoa butter 30"], "shampoo bar")
+    lines += rows("Z", ["cocamidopropyl betaine 30", "cocoa butter 70"], "wash")
+    base = base_of(surveyed(lines, product_class="shampoo bar"))
+    assert base["sodium_cocoyl_isethionate"].stands_in is None
+    assert base["cocamidopropyl_betaine"].stands_in == "surfactant"
+
+
 # Of 80 % butters in eight recipes one leaves bare that it is a hard one: an eighth,
 # 10 %, less than a named ingredient needs to be kept, goes to the hard butter named
 # elsewhere. The eighth that is only "butter" goes to shea butter.
@@ -129,6 +160,18 @@ def test_a_bare_share_does_not_vanish_because_it_is_small(surveyed):
     assert base["cocoa_butter"].stands_in == "hard butter"
     assert base["shea_butter"].percent == pytest.approx(70)
     assert base["shea_butter"].standing == pytest.approx(10)
+
+
+# A habit allows 1 % of the preservative that stands in, for the one named has no price.
+# What it leaves is told as open: two that nobody named do not make up one dose.
+def test_what_a_limit_does_not_allow_is_left_open_where_no_other_is_named(surveyed):
+    of = "diazolidinyl urea and iodopropynyl butylcarbamate"
+    lines = rows("AB", ["cocoa butter 50", "olive oil 48.6", "preservative 1.4"])
+    lines += rows("X", ["cocoa butter 50", "olive oil 49.6", f"{of} 0.4"], "balm")
+    found = surveyed(lines, product_class="bar", workshop="demo")
+    assert found.base.left_open == {"preservative": pytest.approx(0.4)}
+    held = {k: x.percent for k, x in base_of(found).items() if x.stands_in}
+    assert list(held.values()) == [pytest.approx(1.0)]
 
 
 OILS = [

@@ -229,3 +229,22 @@ def test_an_infusion_is_asked_for_its_oil_where_it_tells_none(written, asked, ma
     assert matcher.asks_its_oil(written) is asked
     wrong = matcher.left_open(written) or ""
     assert ("an oil that it does not tell" in wrong) is asked
+
+
+@pytest.mark.parametrize(
+    ("written", "oil"),
+    [
+        ("calendula infused olive oil", "olive_oil"),
+        ("olive oil (calendula infused)", "olive_oil"),
+        ("calendula oil (olive)", "olive_oil"),
+        ("lavender-infused jojoba", "jojoba_oil"),
+        ("coffee infused cocoa butter", "cocoa_butter"),
+        ("rosehip infused olive oil", "olive_oil"),
+        ("arnica infused oil", None),
+        ("olive oil", None),
+        ("calendula infused olive and sunflower oil", None),
+        ("calendula infused butter", None),
+    ],
+)
+def test_an_infusion_tells_the_oil_that_it_is_made_in(written, oil, matcher):
+    assert matcher.made_in(written) == oil

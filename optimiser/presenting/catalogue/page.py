@@ -173,6 +173,7 @@ def _about(of: Ingredient) -> tuple[Item, ...]:
         "also called": listed(of.aliases) or None,
         "vegan": _answered(of.vegan),
         "palm": _answered(of.palm),
+        "made in": of.made_in and of.made_in.replace("_", " "),
         "added at": of.stage,
         "take care": listed(of.cautions) or None,
         "written in": str(of.origin),

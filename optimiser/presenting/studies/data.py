@@ -93,6 +93,7 @@ def variants_data(found: Variants) -> Data:
         **_about(found.about),
         "asked": found.asked,
         "within_percent": found.within_percent,
+        "by": found.by,
         "different": found.different,
         "variants": [
             {

@@ -47,6 +47,11 @@ PROOF = (
     " different from those before it. Distances are recomputed from the amounts."
 )
 
+NO_PRICE = (
+    "Not all have a price, so these are not by cost: each is the nearest to your base"
+    " that is so different."
+)
+
 KEPT = (
     "Of each formula every rule was recomputed. Distances are recomputed from the"
     " amounts."
@@ -58,6 +63,8 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
     formulas = [each.formula for each in found.variants]
     first: list[Block] = [Paragraph(_asked(found))]
     first += [Paragraph(text) for text in _cut_short(found)]
+    if found.by != "cost":
+        first.append(Paragraph(NO_PRICE))
     if found.aims_let_go:
         aims = listed(AIMS.get(each, each) for each in found.aims_let_go)
         told = (
@@ -79,9 +86,11 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
         sections += section("Allergens new or not in all of them", allergens)
     rest = ("what each is like", "how far apart they are", "all allergens")
     cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
-    sections += closing(found.told, KEPT if cut else PROOF, full=full, rest=rest)
+    proof = PROOF if found.by == "cost" else PROOF.replace("cheaper", "nearer")
+    sections += closing(found.told, KEPT if cut else proof, full=full, rest=rest)
     if not full:
-        sections += following("variants", found.about.file)
+        command = "variants" if found.by == "cost" else "variants near"
+        sections += following(command, found.about.file)
     title = f"{found.about.title}: variants"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
 
@@ -89,8 +98,10 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
 def _asked(found: Variants) -> str:
     how = different_in_words(found.different)
     count = len(found.variants)
-    within = f"within {short(found.within_percent)} % of the least cost"
-    text = f"{plural(count, 'formula')} {within}, each {how} from those before it"
+    within = ""
+    if found.by == "cost":
+        within = f" within {short(found.within_percent)} % of the least cost"
+    text = f"{plural(count, 'formula')}{within}, each {how} from those before it"
     if doses := sorted(found.different.lines.values()):
         least, most = short(doses[0]), short(doses[-1])
         text += f", each main ingredient at {least} % or more"
@@ -100,6 +111,8 @@ def _asked(found: Variants) -> str:
     if not found.complete:
         return text + "."
     text += f" ({found.asked} were asked for). No more exist"
+    if found.by != "cost":
+        return f"{text}."
     if found.next_dearer_percent is None:
         return text + ": no other formula that keeps every rule is as different."
     dearer = decimals(found.next_dearer_percent, 1)
@@ -115,13 +128,17 @@ def _cut_short(found: Variants) -> Iterator[str]:
             " not looked for to the end. --thorough does."
         )
     unproved = [each for each in found.variants if each.formula.cheaper_percent > 0]
-    if unproved:
+    if not unproved:
+        return
+    names = listed(each.formula.title for each in unproved)
+    better = "nearer"  # by how much of nearly nothing says nothing
+    if found.by == "cost":
         widest = max(each.formula.cheaper_percent for each in unproved)
-        names = listed(each.formula.title for each in unproved)
-        yield (
-            f"Searches were cut short for {names}: one as different may be up to"
-            f" {decimals(widest, 1)} % cheaper. --thorough searches to the end."
-        )
+        better = f"up to {decimals(widest, 1)} % cheaper"
+    yield (
+        f"Searches were cut short for {names}: one as different may be {better}."
+        " --thorough searches to the end."
+    )
 
 
 def different_in_words(different: Different) -> str:
@@ -152,16 +169,16 @@ def _each(found: Variants) -> Table:
     """Return a line a variant: its cost, and what sets it off from the first."""
     rows = found.variants
     firmness = [_firmness(each) for each in rows]
-    over = [Number(each.dearer_percent, _over(each)) for each in rows]
-    columns = [
-        words("", [each.formula.title for each in rows], 9),
-        money_column(
-            f"{found.about.currency}/kg",
-            [each.formula.cost_per_kg for each in rows],
-            "not known",
-        ),
-        TableColumn("% over", tuple(over)),
-    ]
+    columns = [words("", [each.formula.title for each in rows], 9)]
+    if found.by == "cost":
+        costs = [each.formula.cost_per_kg for each in rows]
+        over = [each.dearer_percent for each in rows]
+        columns.append(money_column(f"{found.about.currency}/kg", costs, "not known"))
+        columns.append(numbers("% over", over, _over, "-"))
+    else:
+        changes = [each.formula.change for each in rows]
+        moved = [None if each is None else each.by_ingredient for each in changes]
+        columns.append(numbers("% from base", moved, _over, "-"))
     if any(value is not None for value in firmness):
         columns.append(numbers("firmness", firmness, lambda x: decimals(x, 0), "-"))
     sets_off = ["held against"] + [_unlike(each) for each in rows[1:]]
@@ -169,8 +186,8 @@ def _each(found: Variants) -> Table:
     return Table(tuple(columns))
 
 
-def _over(each: Variant) -> str:
-    return decimals(each.dearer_percent, 1)
+def _over(percent: float) -> str:
+    return decimals(percent, 1)
 
 
 def _firmness(each: Variant) -> float | None:

@@ -6,19 +6,18 @@ makes rules of what it found. Both are found by being there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from importlib import import_module
-from pkgutil import iter_modules
+from collections.abc import Iterable, Mapping
 from types import GenericAlias
 from typing import Any, Protocol, cast, get_origin
 
 from pydantic import create_model
 
+from optimiser.domain.kinds import modules_in
 from optimiser.domain.material import Subject
 from optimiser.reading.asking import Asking
 from optimiser.reading.scenario_files import ScenarioFile
 
-__all__ = ["FILE", "file_with", "modules_in", "others_of"]
+__all__ = ["FILE", "file_with", "others_of"]
 
 
 class Reader(Protocol):
@@ -33,12 +32,6 @@ class Reader(Protocol):
 
     def read(self, asking: Asking) -> Iterable[Subject]:
         """Return what is asked for; what is wrong with it is said to ``asking``."""
-
-
-def modules_in(path: Sequence[str], package: str) -> list[Any]:
-    """Return the modules of a package in the order of their names."""
-    names = sorted(each.name for each in iter_modules(path))
-    return [import_module(f"{package}.{name}") for name in names]
 
 
 READERS = [cast("Reader", each) for each in modules_in(__path__, __name__)]

@@ -4,25 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimiser.domain.material import Origin, Subject
+from optimiser.domain.kinds.ratios import MOST_RATIO, Ratio
+from optimiser.domain.material import Origin
 from optimiser.reading.asking import Asking
 from optimiser.reading.scenario_files import Shape
 
-__all__ = ["KEY", "MOST_RATIO", "SHAPE", "Ratio", "RatioTable", "read"]
+__all__ = ["KEY", "SHAPE", "RatioTable", "read"]
 
-LEAST_RATIO, MOST_RATIO = 1e-4, 1e4
-
-
-class Ratio(Subject, frozen=True):
-    """Amount of ``first`` per amount of ``second``; each a set of ingredient keys."""
-
-    name: str
-    first: frozenset[str]
-    second: frozenset[str]
-    low: float | None
-    high: float | None
-    why: str | None
-    origin: Origin
+LEAST_RATIO = 1e-4
 
 
 class RatioTable(Shape):

@@ -11,6 +11,7 @@ from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, EVIDENCE, Ingredient
 from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
+from optimiser.reading.disk import exists
 from optimiser.reading.folders import shipped_folder
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
@@ -95,7 +96,7 @@ def workshop_names(
     if workshop is None or folder is None:
         return {}
     path = folder / "workshops" / workshop / TAUGHT_FILE
-    if not path.exists():
+    if not exists(path):
         return {}
     shown = f"{folder.name}/workshops/{workshop}/{TAUGHT_FILE}"
     return read_taught(path, shown, catalogue, problems)
@@ -134,7 +135,7 @@ def _known_names(ingredients: Mapping[str, Ingredient]) -> dict[str, str]:
 
 
 def _is_there(folder: Path | None, name: str) -> bool:
-    return folder is not None and (folder / "materials" / name).exists()
+    return folder is not None and exists(folder / "materials" / name)
 
 
 def _table(

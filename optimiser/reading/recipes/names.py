@@ -9,7 +9,7 @@ name ends with.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
 from msgspec.structs import replace
@@ -70,6 +70,7 @@ _GRADES = {
 }
 # Marigold has no oil of its own to press: what is called so is an infusion.
 _INFUSED = {"infused", "infusion", "macerated", "maceration", "macerate", "calendula"}
+_BARE = {("oil",), ("butter",)}  # tell of no one oil
 _BUTTERS = {"hard butter", "soft butter", "butters"}
 _OILS = {"hard butter", "soft butter", "liquid oil"}
 _Tokens = tuple[str, ...]
@@ -155,6 +156,35 @@ class Matcher:
         """Whether a name tells of an infusion, and not what it was made with."""
         words = set(tokens(fold(written)))
         return bool(words & _INFUSED) and not any(map(self._is_oil, words))
+
+    def made_in(self, written: str) -> str | None:
+        """Return the key of the oil or butter that a name says it was infused in.
+
+        Of several, the one of most words: rosehip infused olive oil is made in olive
+        oil. None where it is no infusion, or where two of as many words are named.
+        """
+        words = tokens(fold(written))
+        if not _INFUSED & {*words} or {"and", "or"} & {*words}:
+            return None
+        for length in range(len(words), 0, -1):
+            spans = (words[at : at + length] for at in range(len(words) - length + 1))
+            keys = {
+                key
+                for span in spans
+                if not _INFUSED & {*span} and span not in _BARE
+                for key in self._oils(span)
+            }
+            if keys:
+                return keys.pop() if len(keys) == 1 else None
+        return None
+
+    def _oils(self, words: _Tokens) -> Iterator[str]:
+        """Yield the one oil or butter that words name, with "oil" or without."""
+        known = self.catalogue.ingredients
+        for each in (words, (*words, "oil")):
+            keys = self._speller.find(each)
+            if len(keys) == 1 and known[keys[0]].category in _OILS:
+                yield keys[0]
 
     def _match(self, name: str) -> Match:
         form = self._form(name)

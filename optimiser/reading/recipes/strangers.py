@@ -20,6 +20,7 @@ from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import CATEGORIES, Ingredient, Origin
 from optimiser.domain.recipe import Match, WrittenLine
 from optimiser.errors import Problem
+from optimiser.reading.infusions import as_its_oil, infusions
 from optimiser.reading.recipes.amounts import amount_and_name, read_amount
 from optimiser.reading.recipes.knowledge import Knowledge, read_knowledge
 from optimiser.reading.recipes.names import LEAVES, Matcher, certain
@@ -119,12 +120,16 @@ def _settled(
             continue  # it is asked: what it melts like, and its label, hang on that
         elif not found and _is_stranger(line.name, match):
             taken = {*catalogue.ingredients, *(x.ingredient.key for x in own.values())}
-            own.setdefault(line.name, _stranger(line, match, workshop, taken))
+            oil = catalogue.ingredients.get(matcher.made_in(line.name) or "")
+            made = _stranger(line, match, workshop, taken, oil)
+            own.setdefault(line.name, made)
     added = {each.ingredient.key: each.ingredient for each in own.values()}
     for name, key in read_as.items():
         each = added.get(key) or catalogue.ingredients[key]
         added[key] = replace(each, aliases=(*each.aliases, name))
-    every = replace(catalogue, ingredients={**catalogue.ingredients, **added})
+    every = infusions(
+        replace(catalogue, ingredients={**catalogue.ingredients, **added})
+    )
     return Strangers(every, tuple(own.values()), read_as, tuple(unclear))
 
 
@@ -159,21 +164,29 @@ def _is_stranger(name: str, match: Match) -> bool:
 
 
 def _stranger(
-    line: WrittenLine, match: Match, workshop: str, taken: set[str]
+    line: WrittenLine,
+    match: Match,
+    workshop: str,
+    taken: set[str],
+    oil: Ingredient | None = None,
 ) -> Stranger:
+    """Return an ingredient of the maker's own; ``oil`` is what it is infused in."""
+    origin = Origin(f"workshops/{workshop}/ingredients.csv")
+    key = _key(line.name, taken)
+    if oil is not None:
+        made = Ingredient(key, line.name, None, oil.category, origin)
+        return Stranger(as_its_oil(made, oil), "by its name")
     category = WIDER.get(match.category or "", match.category)
     told_by = "by its name"
     if category not in CATEGORIES:
         unit = _unit(line)
         dried = cut_up(tokens(line.name))  # what is dried or ground is poured no more
         category = ELSE if dried else MEASURED.get(unit, ELSE)
-        told_by = f"a guess, for it is in {unit}s" if unit == "drop" else "a guess"
-        told_by = "a guess, for it is in ml" if unit == "ml" else told_by
+        told_by = f"a guess, for it is in {_written_unit(line, unit)}"
+        told_by = told_by if unit in MEASURED else "a guess"
         told_by = "a guess" if dried else told_by
         if match.form == LEAVES:
             category, told_by = ELSE, "by its name"
-    origin = Origin(f"workshops/{workshop}/ingredients.csv")
-    key = _key(line.name, taken)
     return Stranger(Ingredient(key, line.name, None, category, origin), told_by)
 
 
@@ -183,6 +196,15 @@ def _unit(line: WrittenLine) -> str:
     except ValueError:  # told by whoever reads the amounts
         return ""
     return measures[0].unit if measures else ""
+
+
+def _written_unit(line: WrittenLine, unit: str) -> str:
+    """Return the unit as it was written, which may be another than it was read in.
+
+    A spoon of what pours is read in ml.
+    """
+    words = re.findall(r"[^\W\d_]+", f"{line.amount} {line.unit}")
+    return words[-1] if words else unit
 
 
 def _key(name: str, taken: set[str]) -> str:

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from optimiser.domain.kinds import modules_in
 from optimiser.domain.rule import Rule
-from optimiser.reading.kinds import modules_in
 from optimiser.rules.space import Space
 
 __all__ = ["OWN"]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from optimiser.domain.kinds.ratios import MOST_RATIO, Ratio
 from optimiser.domain.rule import Rule
 from optimiser.domain.wording import Measured
-from optimiser.reading.kinds.ratios import MOST_RATIO, Ratio
 from optimiser.rules.shares import at_side, sides
 from optimiser.rules.space import Space
 

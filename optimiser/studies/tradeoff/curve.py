@@ -182,6 +182,8 @@ def tradeoff(
     question = _Asked(scenario, catalogue, up, across, seconds)
     try:
         places = question.places()
+        if not isinstance(places, NoFormula) and not question.agrees(places):
+            places = question.held_places() or places
     except SolverError as error:
         if seconds is None:
             raise
@@ -190,8 +192,6 @@ def tradeoff(
         raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
     if isinstance(places, NoFormula):
         return clash_of(places, catalogue)
-    if not question.agrees(places):
-        places = question.held_places() or places
     points = _points(places, question)
     elbow = elbow_of(points)
     chosen = None if write is None else _chosen(write, points, elbow, question)
@@ -288,6 +288,8 @@ class _Asked:
         ends = self._ends(least)
         values = [float(each) for each in np.linspace(*ends, LEVELS)]
         places = walking.levels(values, self.solve)
+        if not places:
+            raise SolverError("no search of any level ended in its time")
         if self.rules:
             places = walking.refined(places, self.solve)
         elif self.asks:

@@ -145,6 +145,17 @@ def test_a_needle_is_learnt_from_four_bars_and_no_fewer(known):
         assert each.low == each.high == pytest.approx(each.model)
 
 
+def test_what_was_read_is_told_as_it_was_read(known):
+    depths = {bar: 5.0 * (n + 1) for n, bar in enumerate(reversed(BARS))}
+    trials = [trial(bar, needle=depth) for bar, depth in depths.items()]
+    trials += [trial("bare", None, drop=33.5), trial("rich", 25.0, "too soft")]
+    found = calibrate(trials, *known).lines
+    read = {each.trial: each.observed for each in found if each.kind == "penetration"}
+    assert read == {f"{bar} 2": depth for bar, depth in depths.items()}
+    told = {each.kind: each.observed for each in found}
+    assert (told["drop point"], told["verdict"]) == (33.5, "too soft")
+
+
 def test_a_needle_that_sinks_deeper_in_firmer_bars_is_not_believed(known):
     odd = [trial(bar, 25.0, needle=firmness(bar, 25.0, known)) for bar in BARS]
     assert observations(odd, *known)[0] == ()
