@@ -217,6 +217,22 @@ def test_a_survey_becomes_a_scenario_that_opens_and_has_an_answer(client, survey
     ]
 
 
+def test_a_survey_shows_the_recipes_that_are_built_as_was_chosen(client):
+    lines = "".join(
+        f"{wax} {n},bar,{wax},{20 + n},%\n{wax} {n},bar,shea butter,{80 - n},%\n"
+        for wax in ("beeswax", "candelilla wax")
+        for n in range(3)
+    )
+    table = dropped("bars.csv", f"recipe,class,ingredient,amount,unit\n{lines}")
+    place = post(client, "survey", recipes=table).json()["go"]
+    for chosen, wax in (("plant wax", "candelilla wax"), ("beeswax", "beeswax")):
+        told = ask(client, place, product_class="bar", structure=chosen)
+        shown = text(told.json()["html"])
+        base = shown[shown.index("Proposed base") :]
+        held = {each: each in base for each in ("beeswax", "candelilla wax")}
+        assert held == {each: each == wax for each in held}, base
+
+
 @pytest.mark.parametrize("name", ["../evil", "/tmp/evil", "a/b", "..", ""])
 def test_a_survey_is_written_among_the_scenarios_whatever_it_is_called(
     client, surveyed, workspace, name
