@@ -389,6 +389,20 @@ def test_a_recipe_is_read_without_what_parts_from_it(one):
         assert mine.doubt.high == pytest.approx(theirs.doubt.high, rel=1e-3)
 
 
+# Wax is denser than oil: only where nobody says how parts are meant is that in doubt.
+@pytest.mark.parametrize(
+    ("answer", "sure"),
+    [("A,,by weight\n", True), ("A,,by volume\n", False), ("", False)],
+)
+def test_parts_by_weight_are_in_no_doubt_where_it_is_said(one, answer, sure):
+    found = one(["beeswax,1,part,", "olive oil,3,parts,"], answer)
+    for line in found.lines:
+        assert (line.doubt.low == line.percent.value == line.doubt.high) == sure
+        assert ("assumed" in line.sure) == (not answer)
+    (wax, _) = (line.percent.value for line in found.lines)
+    assert (wax == pytest.approx(25.0)) == ("volume" not in answer)
+
+
 def test_one_scent_over_its_own_cap_is_told(surveyed):
     lines = (
         "A,balm,beeswax,20,%,\nA,balm,olive oil,79.5,%,\nA,balm,tea tree oil,0.5,%,\n"
