@@ -158,8 +158,13 @@ def text(html):
 def test_a_survey_asks_for_its_class_then_shows_bands_a_base_and_questions(
     client, surveyed
 ):
-    assert "choose one" in client.get(surveyed).text
-    shown = text(ask(client, surveyed).json()["html"])
+    first = client.get(surveyed).text
+    assert "choose one" in first
+    html = ask(client, surveyed).json()["html"]
+    for each, sent in ((first, ["answers"]), (html, ["answers", "write"])):
+        goes = re.findall(r'data-to="([^"]*)"', each)
+        assert goes == [f"{surveyed}{what}" for what in sent]
+    shown = text(html)
     assert "Proposed base" in shown
     assert "Proposed bands" in shown
     assert "three: shea butter: some: no amount can be told" in shown
