@@ -343,6 +343,10 @@ class Session:
         """
         self._solver.setOptionValue("simplex_strategy", PRIMAL)
 
+    def expect_other_limits(self) -> None:
+        """Solve from now on as suits moved limits, as a session does at first."""
+        self._solver.setOptionValue("simplex_strategy", DUAL)
+
     def resolve_with_costs(self, costs: Floats) -> highspy.HighsSolution:
         """Solve again with other costs of the first columns, and return the solution.
 

@@ -40,13 +40,14 @@ marigold in my olive oil,25,%
 
 
 @pytest.fixture
-def begun(run, tmp_path, monkeypatch):
+def begun(run, prepared, tmp_path, monkeypatch):
     """Return a function that begins from a recipe and goes there."""
 
     def begin(text, *more, name="my_recipe.csv"):
         (tmp_path / name).write_text(text, encoding="utf-8")
         monkeypatch.chdir(tmp_path)
-        done = run("begin", "kitchen", "--from", name, *more)
+        asked = ("begin", "kitchen", "--from", name, *more)
+        done = prepared(tmp_path, (text, *asked), lambda: run(*asked))
         if done.code == 0:
             monkeypatch.chdir(tmp_path / "kitchen")
         return done
@@ -299,7 +300,8 @@ def test_a_second_recipe_is_added_to_the_workspace(run, begun, tmp_path):
 def test_words_about_a_recipe_without_one_are_refused(run, tmp_path):
     done = run("begin", tmp_path / "kitchen", "--product", "lip balm")
     assert done.code == 1
-    assert "key --product: says something about a recipe, and none is named" in done.err
+    told = "option --product: says something about a recipe, and none is named"
+    assert told in done.err
 
 
 # Almond oil is a light oil, as apricot kernel oil is; olive oil is rich (trade words).

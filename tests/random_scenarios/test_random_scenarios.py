@@ -98,6 +98,14 @@ def test_what_the_pages_say_of_an_answer_is_so(seed):
     complain(seed, misleading(asked), asked)
 
 
+def test_a_formula_in_steps_that_another_solver_finds_is_found():
+    asked = stepped(210963)
+    best, rest = Model(asked).best_in_steps(asked)
+    told = answered(asked)
+    assert (told.steps.kept, told.steps.cut, rest) == (True, False, True)
+    assert [value for _, value, _ in told.aims] == pytest.approx(best, rel=1e-6)
+
+
 # Where an aim leaves room, what is chosen for it alone ends before what is shown.
 def test_what_the_pages_say_of_an_answer_with_choices_of_two_aims_is_so():
     asked = melting(310638)

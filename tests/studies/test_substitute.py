@@ -102,6 +102,11 @@ def test_what_keeps_it_from_the_base_is_told_before_what_keeps_it_dear(written):
     assert [line.rule.id for line in held] == ["limit/shea/min", "limit/sunflower/max"]
 
 
+def test_what_else_lost_is_told_apart_from_what_goes():
+    (also,) = found(bar(limits=(bound("cocoa", None, 38, table="limits"),))).also_less
+    assert (also.what, also.points) == ("cocoa", pytest.approx(-2.0, abs=1e-6))
+
+
 def test_what_the_base_does_not_hold_is_said():
     result = found(names=["olive"])
     assert result.apart == pytest.approx(0.0, abs=1e-6)
@@ -141,10 +146,10 @@ def test_names_that_are_not_known_are_told_all_at_once():
     with pytest.raises(InputError) as told:
         substitute(bar(), known(), ["almnd"], also=["xyz"])
     assert str(told.value) == (
-        "key --without: 'almnd' is no ingredient, category or allergen; the nearest"
+        "option --without: 'almnd' is no ingredient, category or allergen; the nearest"
         " known name is almond.\n"
         "  To fix: correct the name, or see them all with: optimiser catalogue list.\n"
-        "key --with: 'xyz' is no ingredient; no known name is near it.\n"
+        "option --with: 'xyz' is no ingredient; no known name is near it.\n"
         "  To fix: correct the name, or see them all with: optimiser catalogue list."
     )
 

@@ -376,6 +376,19 @@ def test_a_supplier_dose_counts_for_a_preservative(surveyed):
     ]
 
 
+# A little glycerin parts from the oils: what is left is read, and is in doubt, as if it
+# had never been written.
+def test_a_recipe_is_read_without_what_parts_from_it(one):
+    lines = ["beeswax,20,g,", "olive oil,1,cup,"]
+    plain, whole = one(lines), one([*lines, "glycerin,1/4,tsp,"])
+    *rest, wet = whole.lines
+    assert (wet.percent, wet.doubt, wet.status) == (None, None, "left out")
+    for mine, theirs in zip(rest, plain.lines, strict=True):
+        assert mine.percent.value == pytest.approx(theirs.percent.value)
+        assert mine.doubt.low == pytest.approx(theirs.doubt.low, rel=1e-3)
+        assert mine.doubt.high == pytest.approx(theirs.doubt.high, rel=1e-3)
+
+
 def test_one_scent_over_its_own_cap_is_told(surveyed):
     lines = (
         "A,balm,beeswax,20,%,\nA,balm,olive oil,79.5,%,\nA,balm,tea tree oil,0.5,%,\n"

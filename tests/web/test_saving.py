@@ -1,5 +1,7 @@
 """A changed scenario becomes a file: never over another, never over what is newer."""
 
+import tomllib
+
 from optimiser import formulate, read_scenario
 
 HARD = "band/hard butter/min"
@@ -17,6 +19,28 @@ def test_a_saved_scenario_gives_the_formula_that_was_shown(opened, workspace):
     assert f"{answer.cost_per_kg:.2f}" == f"{page.cost:.2f}"
     assert "(changed)" not in page.html
     assert (workspace / "scenarios/massage_bar.toml").read_text().count("33") == 0
+
+
+def test_a_moved_window_is_written_where_it_stands(opened, workspace):
+    page = opened()
+    page.limit("window/firmness/25 degC/lipids/min", 54)
+    page.settle()
+    assert page.post("save", name="firmer.toml").status_code == 200
+    was, now = (
+        tomllib.loads((workspace / "scenarios" / name).read_text(encoding="utf-8"))
+        for name in ("massage_bar.toml", "firmer.toml")
+    )
+    assert "eased" not in now
+    firm, melts = was["windows"]
+    assert firm["property"] == "firmness"
+    assert now["windows"] == [{**firm, "min": 54}, melts]
+
+
+def test_the_answer_to_a_question_without_a_number_is_not_given(opened):
+    page = opened()
+    for number in ("", "x", "-1", "1.0", "12345678901"):
+        reply = page.client.get(page.own + "answer", params={"number": number})
+        assert (reply.status_code, reply.text) == (400, "")
 
 
 def test_a_file_that_is_there_is_written_over_only_when_agreed_to(opened, workspace):

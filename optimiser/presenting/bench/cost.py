@@ -44,7 +44,6 @@ __all__ = ["COLUMNS", "cost_data", "cost_page", "parts_sheet"]
 COLUMNS = ("kind", "part", "per_unit", "per_batch", "currency")
 MOST_MOVES, MOST_RULES = 5, 1
 UNREGISTERED = "; none is [tax] rate = 0"
-INVENTED = "invented"  # in the note of costs.toml, as the demo's has it
 NO_ADVICE = "no advice on tax: an adviser says what you owe"
 
 
@@ -309,7 +308,7 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     costs = sheet.costing.work.costs
     note = f": {clean(costs.note).rstrip('.')}" if costs.note else ""
     own = f"{clean(costs.file)} and scale.toml" if costs.there else "scale.toml"
-    whose = "nobody's yet" if INVENTED in note.casefold() else "yours"
+    whose = "nobody's yet" if costs.invented else "yours"
     yield f"{whose}, of {own}{note}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"

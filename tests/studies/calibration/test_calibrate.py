@@ -248,6 +248,15 @@ def test_a_moved_curve_is_still_a_melting_curve(by, left, ingredient):
         assert told == pytest.approx((row.low, row.value, row.high))
 
 
+@given(st.floats(-4, 4), st.floats(0, 1))
+def test_what_trials_tell_of_a_wax_never_widens_what_was_published(by, left):
+    _, catalogue = read()
+    for each in override_rows(catalogue, {"beeswax": Moved(by, left, 15.0, 30.0)}):
+        old = catalogue.figures[each.property]["beeswax"][each.at]
+        assert 0.0 <= each.low <= each.value <= each.high
+        assert each.high - each.low <= left * (old.high - old.low) + 1e-9
+
+
 def read(cache={}):  # noqa: B006 - read once for all examples
     if not cache:
         path = ROOT / "scenarios" / "massage_bar.toml"
