@@ -159,6 +159,7 @@ class Asking:
         found = names.find(text)
         if found is None:
             listed = ", ".join(list(known)[:20])
+            listed += f" and {len(known) - 20} more" if len(known) > 20 else ""
             fix = f"the known ones are {listed}" if listed else "none is known"
             self.say(origin, names.wrong(text), fix, text, key)
         return found
