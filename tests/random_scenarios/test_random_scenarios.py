@@ -62,10 +62,10 @@ def complain(seed, found, asked):
 # 209509 a formula in steps is exchanged for a nearer one that changes as much; in 5099
 # a way out leaves room for more of a scent that the base has more of. In 208144 choices
 # make that gain larger; in 205324 and 211620 a low price ends in a slight bend; in
-# 203376 three lots are all of the batch.
+# 203376 three lots are all of the batch; in 400219 that gain brought something in.
 KNOWN = (
     200616, 200543, 201131, 201429, 200117, 200386, 209509, 5099,
-    208144, 205324, 211620, 203376,
+    208144, 205324, 211620, 203376, 400219,
 )  # fmt: skip
 
 
