@@ -15,6 +15,11 @@ ASKED = ("formulate", "scenarios/bar.toml", "--json")
 MOST = 40  # changes of the disk that such a run makes
 
 
+@pytest.fixture(scope="module")
+def read_once():
+    """The files themselves are read, for it is they that are asked again."""
+
+
 @pytest.mark.parametrize("kill", [False, True], ids=["full", "killed"])
 def test_a_run_stopped_while_it_keeps_what_it_read_tells_the_same(
     tmp_path, monkeypatch, kill
