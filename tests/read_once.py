@@ -54,7 +54,7 @@ class ReadOnce:
 
 
 def digest(folder):
-    """Return what is the same where all files are; None where others than files are."""
+    """Return what is alike where all files are; None where there are other things."""
     told = hashlib.blake2b()
     waiting = [Path(folder)]
     try:

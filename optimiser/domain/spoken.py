@@ -12,7 +12,10 @@ from optimiser.domain.catalogue import fold
 from optimiser.domain.products import kind_of
 
 __all__ = [
+    "LISTED_NUTS",
+    "ONE_NUT",
     "RINSED",
+    "TELLING",
     "allergen_named",
     "allergens_in",
     "market_named",

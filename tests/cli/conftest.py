@@ -62,13 +62,25 @@ def run(capsys, monkeypatch):
 STUDIES = ("plan", "themes", "tradeoff", "trials", "variants")
 
 
+def alike(one, other):
+    """Whether two values are the same in everything that they hold."""
+    if one is other or type(one) is not type(other):
+        return one is other
+    if isinstance(one, Struct):
+        names = one.__struct_fields__
+        return all(alike(getattr(one, x), getattr(other, x)) for x in names)
+    if isinstance(one, tuple) and len(one) == len(other):
+        return all(map(alike, one, other))
+    return one == other
+
+
 def once(study):
     """Return a study that is made once of the same values; else it is made anew."""
     made = []
 
     def asked(*values, progress=None, **named):
         for before, found in made:
-            if before == (values, named):
+            if alike(before, (values, named)):
                 return found
         found = study(*values, **named)
         made.append(((values, named), found))

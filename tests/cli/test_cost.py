@@ -28,6 +28,7 @@ def figures(text, title):
 
 def test_the_lines_on_the_screen_add_up_to_the_cent(run, workspace):  # noqa: ARG001
     text = run("cost", BAR, *SIZE, "--price", "8.50").out
+    assert "24 units of 60 g; 1514.2 g weighed in" in flat(text)
     *parts, unit = figures(text, "WHAT A UNIT COSTS")
     assert len(parts) == 10
     assert sum(parts) == unit

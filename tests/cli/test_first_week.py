@@ -396,3 +396,11 @@ def test_whose_prices_are_invented_is_told_by_name_once_some_are_own(run):
     assert ", price of beeswax invented" in head()
     priced("beeswax,500,g,9,,EUR,,")
     assert ", prices of what is not in it invented" in head()
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_nut_free_answer_says_how_many_cautions_it_leaves_out(run):
+    path = "scenarios/bar.toml"
+    left = re.search(r"(\d+) more cautions?: --full", run("formulate", path).out)
+    shown = json.loads(run("formulate", path, "--json").out)["cautions"]
+    assert 0 < int(left[1]) < len(shown)

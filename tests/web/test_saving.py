@@ -1,8 +1,13 @@
 """A changed scenario becomes a file: never over another, never over what is newer."""
 
+import csv
+import shutil
 import tomllib
 
+import pytest
+
 from optimiser import formulate, read_scenario
+from tests.web.conftest import ROOT
 
 HARD = "band/hard butter/min"
 
@@ -116,3 +121,22 @@ def test_two_pages_on_one_scenario_do_each_other_no_harm(opened):
     assert one.cost > other.cost
     assert one.post("undo").status_code == 200
     assert other.limit(HARD, 26).status_code == 200
+
+
+def test_reading_again_takes_up_what_the_workshop_pays_now(opened, workspace):
+    (workspace / "catalogues").unlink()
+    shutil.copytree(ROOT / "catalogues", workspace / "catalogues")
+    page = opened()
+    before = page.cost
+    prices = workspace / "catalogues/workshops/demo/prices.csv"
+    with prices.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for row in rows:
+        row["price"] = f"{2 * float(row['price']):.2f}"
+        row["freight"] = f"{2 * float(row['freight'] or 0):.2f}"
+    with prices.open("w", encoding="utf-8", newline="") as file:
+        table = csv.DictWriter(file, rows[0])
+        table.writeheader()
+        table.writerows(rows)
+    assert page.post("again").status_code == 200
+    assert page.cost == pytest.approx(2 * before, abs=0.02)

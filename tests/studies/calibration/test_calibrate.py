@@ -344,6 +344,17 @@ def test_every_kind_of_observation_is_shown_with_what_it_means(known):
     assert "lies outside of what is published" in " ".join(told.split())
 
 
+def test_one_ingredient_that_moved_is_told_by_itself(known):
+    found = calibrate(
+        [trial("bare", 25.0, "too soft", row=n) for n in range(3)], *known
+    )
+    alone = replace(found, shifts=found.shifts[:1])
+    for full in (False, True):
+        told = " ".join(as_text(calibration_page(alone, full=full), 80).split())
+        assert "firmness of the ingredient by itself at 25 °C" in told
+        assert alone.shifts[0].name in told
+
+
 def test_a_window_without_a_top_leaves_right_open_there(known):
     scenario, catalogue = known
     (window, *_) = (w for w in scenario.windows if w.property == "firmness")
