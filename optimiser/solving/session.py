@@ -42,8 +42,8 @@ OTHERWISE = (
     ("solver", "ipm"),
 )
 # A search without what the solver does to find formulas early, but that it rounds what
-# comes by, and without keeping cuts, which cost a small tree more than its nodes; and
-# how long it is.
+# comes by. It keeps no cuts and simplifies at the root alone: more of either costs a
+# small tree more than its nodes. And how long it is.
 PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_effort": 0.0,
     "mip_heuristic_run_feasibility_jump": False,
