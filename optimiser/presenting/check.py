@@ -101,7 +101,7 @@ def check_page(
         more = _everything(checked, sources or {})
         lines = section("", law_lines(checked.basis))
         return Page(title, where, (*lines, *first, *more))
-    mind = minding(checked.allergens, checked.cautions, checked.markets)
+    mind = minding(checked.allergens, checked.cautions, checked.markets, rest=True)
     return Page(
         title,
         where,

@@ -24,7 +24,7 @@ def told(run, *arguments):
 def test_more_packs_than_anybody_fills_are_refused(run, workspace):  # noqa: ARG001
     spread = ("--net", "60 g", "--spread", "1 g", "--packs")
     said = told(run, "fill", BAR, *spread, "999999999")
-    assert said.startswith("key --packs: '999999999' is more than 1000000 packs.")
+    assert said.startswith("option --packs: '999999999' is more than 1000000 packs.")
     assert run("fill", BAR, *spread, "200000").code == 0
 
 

@@ -170,11 +170,11 @@ def test_no_pin_is_offered_to_save_on(run, workspace):  # noqa: ARG001
 
 
 SLIPS = {
-    ("--price", "8.555"): "key --price: '8.555' is no price.",
-    ("--price", "0"): "key --price: '0' is no price.",
-    ("--price", "8,50"): "key --price: '8,50' is no price.",
-    ("--margin", "100"): "key --margin: '100' is no margin from 0 to below 100.",
-    ("--margin", "nan"): "key --margin: 'nan' is no margin from 0 to below 100.",
+    ("--price", "8.555"): "option --price: '8.555' is no price.",
+    ("--price", "0"): "option --price: '0' is no price.",
+    ("--price", "8,50"): "option --price: '8,50' is no price.",
+    ("--margin", "100"): "option --margin: '100' is no margin from 0 to below 100.",
+    ("--margin", "nan"): "option --margin: 'nan' is no margin from 0 to below 100.",
 }
 
 
@@ -202,7 +202,7 @@ def test_invented_costs_are_nobody_s_and_who_pays_no_tax_is_told_how(run, worksp
     assert "an adviser says what you owe; none is [tax] rate = 0" in told
     costs = workspace / "catalogues/workshops/demo/costs.toml"
     text = costs.read_text(encoding="utf-8")
-    costs.write_text(text.replace("every number is invented", "of my year"), "utf-8")
+    costs.write_text(text.replace('evidence = "invented"', ""), "utf-8")
     assert "yours, of demo/costs.toml and scale.toml" in " ".join(
         run(*asked).out.split()
     )

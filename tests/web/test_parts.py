@@ -102,7 +102,7 @@ def test_what_was_before_and_another_file_can_be_compared_three_at_most(opened):
 
 
 def test_variants_are_found_on_demand(opened):
-    page = opened()
+    page = opened("scenarios/lip_balm.toml")
     html = part(page, "compare", search="1")[1]
     assert 'data-of="variant 2"' in html
     html = part(page, "compare", of=["variant 1", "variant 2"])[1]
