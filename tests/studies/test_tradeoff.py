@@ -230,8 +230,8 @@ def test_a_property_of_what_nothing_belongs_to_says_so():
     with pytest.raises(InputError) as told:
         tradeoff(scenario(), grains, ("cost", "firmness at 25 degC"))
     assert str(told.value) == (
-        "key --between: 'firmness' says nothing here: nothing that may be used belongs"
-        " to the lipids.\n  To fix: name another property."
+        "option --between: 'firmness' says nothing here: nothing that may be used"
+        " belongs to the lipids.\n  To fix: name another property."
     )
 
 
