@@ -547,8 +547,10 @@ class Session:
             except SolverError:
                 self.start_afresh()
                 continue
-            price = float(self._solver.getSolution().row_dual[tied])
-            return max(0.0, -self.objective() + price * more)
+            solution, walked = self._solver.getSolution(), -self.objective()
+            if not solution.dual_valid:
+                return walked
+            return max(0.0, walked + float(solution.row_dual[tied]) * more)
         raise SolverError("how far a price holds could not be found")
 
 
