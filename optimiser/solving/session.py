@@ -505,6 +505,7 @@ class Session:
         linear programming; Jansen et al., EJOR 101:15, 1997 (the interval of the
         value function, not of one basis).
         """
+        self._extend()
         subject = self.programme.rules[rule]
         tied = self.rows + self.stage
         moved = {n: self.programme.rules[n].per_constant for n in self.together(rule)}
