@@ -49,7 +49,7 @@ def test_json_and_csv_hold_every_rule(run, workspace):
 def test_what_makes_no_sense_is_told(run, workspace):  # noqa: ARG001
     told = run("robust", SCENARIO, "--prices", 200, "--weighing", "1 kg")
     assert told.code == 1
-    assert "key --prices: '200' is no move of a price" in told.err
+    assert "option --prices: '200' is no move of a price" in told.err
 
 
 def test_a_clash_has_its_own_exit_code(run, workspace):  # noqa: ARG001
@@ -62,4 +62,4 @@ def test_a_scale_too_coarse_and_a_seed_below_zero_are_told(run, workspace):  # n
     assert "'1000 g' is more than a tenth of the batch of 2 kg" in told.err
     told = run("robust", SCENARIO, "--seed", "-1")
     assert told.code == 1
-    assert told.err.startswith("key --seed: '-1' is no start of draws.")
+    assert told.err.startswith("option --seed: '-1' is no start of draws.")
