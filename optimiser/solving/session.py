@@ -510,6 +510,7 @@ class Session:
         linear programming; Jansen et al., EJOR 101:15, 1997 (the interval of the
         value function, not of one basis).
         """
+        self._extend()
         subject = self.programme.rules[rule]
         tied = self.rows + self.stage
         moved = {n: self.programme.rules[n].per_constant for n in self.together(rule)}
@@ -552,8 +553,10 @@ class Session:
             except SolverError:
                 self.start_afresh()
                 continue
-            price = float(self._solver.getSolution().row_dual[tied])
-            return max(0.0, -self.objective() + price * more)
+            solution, walked = self._solver.getSolution(), -self.objective()
+            if not solution.dual_valid:
+                return walked
+            return max(0.0, walked + float(solution.row_dual[tied]) * more)
         raise SolverError("how far a price holds could not be found")
 
 
