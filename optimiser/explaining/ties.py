@@ -50,11 +50,13 @@ def tied(optimum: Optimum, catalogue: Catalogue, within: float = 0.0) -> Tie | N
     best = optimum.best[-1]
     room = within * abs(best) + 1e-9 * max(1.0, abs(best))
     session.hold(best + room)
+    session.expect_other_costs()
     try:
         if within == 0.0 and not _any_move(session, optimum):
             return None
         found = _furthest(session, optimum)
     finally:
+        session.expect_other_limits()
         session.aim_at(stage, optimum.tops)
         session.run()
     here = optimum.amounts[: len(session.programme.ingredients)]

@@ -53,6 +53,7 @@ PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_run_zi_round": True,
     "mip_pool_soft_limit": 1,
     "mip_pscost_minreliable": 1,
+    "mip_root_presolve_only": True,
 }
 PLAIN_NODES = 300
 PROVED = 1e-9  # of itself that a best value may be above what none can beat
@@ -342,6 +343,10 @@ class Session:
         dual one, which suits other limits, takes twice as many steps.
         """
         self._solver.setOptionValue("simplex_strategy", PRIMAL)
+
+    def expect_other_limits(self) -> None:
+        """Solve from now on as suits moved limits, as a session does at first."""
+        self._solver.setOptionValue("simplex_strategy", DUAL)
 
     def resolve_with_costs(self, costs: Floats) -> highspy.HighsSolution:
         """Solve again with other costs of the first columns, and return the solution.

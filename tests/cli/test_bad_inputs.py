@@ -35,6 +35,11 @@ def test_nothing_is_called_more_certain_than_it_is(run, workspace):  # noqa: ARG
     assert "100 % sure" not in shown
 
 
+def test_a_page_is_opened_over_a_folder_only(run, workspace):  # noqa: ARG001
+    for place in ("nowhere", BAR):
+        assert f"{place}: is no folder" in told(run, "open", place)
+
+
 def test_a_plan_is_not_written_into_a_file(run, workspace):
     plan = workspace / "scenarios" / "plan.toml"
     batch = '[[batches]]\nscenario = "bar.toml"\ndate = 2026-12-01\n'

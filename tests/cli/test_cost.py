@@ -28,6 +28,7 @@ def figures(text, title):
 
 def test_the_lines_on_the_screen_add_up_to_the_cent(run, workspace):  # noqa: ARG001
     text = run("cost", BAR, *SIZE, "--price", "8.50").out
+    assert "24 units of 60 g; 1514.2 g weighed in" in flat(text)
     *parts, unit = figures(text, "WHAT A UNIT COSTS")
     assert len(parts) == 10
     assert sum(parts) == unit
@@ -134,6 +135,8 @@ def test_without_a_file_of_costs_only_materials_count_and_the_rest_is_named(
 def test_a_margin_is_met_and_one_that_cannot_be_says_why(run, workspace):  # noqa: ARG001
     data = json.loads(run("cost", BAR, *SIZE, "--margin", "60 %", "--json").out)
     assert 60 <= data["asked"][0]["margin"] < 60.2
+    data = json.loads(run("cost", BAR, *SIZE, "--margin", "0", "--json").out)
+    assert 0 <= data["asked"][0]["margin"] < 0.5
     told = run("cost", BAR, *SIZE, "--margin", 99)
     assert told.code == 0
     assert "99 % of margin and fees of 1.8 % of the price before tax" in flat(told.out)

@@ -41,6 +41,7 @@ KEPT = {
 }
 
 
+@pytest.mark.usefixtures("asked_once")
 @pytest.mark.parametrize("name", KEPT)
 def test_a_page_is_kept_to_print_with_its_pictures_told(run, workspace, name):
     arguments, says, pictures = KEPT[name]

@@ -40,11 +40,12 @@ def bench(run, workspace):
 
 
 @pytest.fixture
-def recorded(bench):
-    bench(
+def recorded(bench, prepared, workspace):
+    asked = (
         "record", "batch", SCENARIO, "sheet.csv", *DAY, "--units", 16, "--net", "60 g",
         "--yield", "985 g", "--temperature", "melt=78 degC", "--note", "a little lumpy",
     )  # fmt: skip
+    prepared(workspace, asked, lambda: bench(*asked))
     return bench
 
 

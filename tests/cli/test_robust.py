@@ -18,6 +18,21 @@ def test_how_often_and_at_what_extra_cost_is_told(run, workspace):  # noqa: ARG0
         assert word not in told.out
 
 
+def test_the_formula_judged_is_the_one_that_formulate_shows(run, workspace):  # noqa: ARG001
+    told = run("robust", SCENARIO, "--draws", 100, "--budget", 1)
+    assert "the formula in steps of 0.5 %, as formulate shows it" in " ".join(
+        told.out.split()
+    )
+    asked = ("robust", SCENARIO, "--draws", 100, "--budget", 1, "--json")
+    data = json.loads(run(*asked).out)
+    shown = json.loads(run("formulate", SCENARIO, "--json").out)
+    percent = {each["ingredient"]: each["percent"] for each in shown["formula"]}
+    judged = {each["ingredient"]: each["percent"] for each in data["plain"]["formula"]}
+    assert judged == percent
+    surer = [each["percent"] for each in data["budgets"][0]["formula"]["formula"]]
+    assert all(abs(10.0 * each - round(10.0 * each)) < 1e-6 for each in surer)
+
+
 def test_json_and_csv_hold_every_rule(run, workspace):
     told = run(
         "robust", SCENARIO, "--draws", 500, "--budget", 1, "--weighing", "1 g",

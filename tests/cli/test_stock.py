@@ -27,7 +27,7 @@ def test_units_lots_and_what_runs_out_are_told(run, workspace):  # noqa: ARG001
         ("batch", SCENARIO, "--units", 4, "--net", "60 g"),
         ("buy", SCENARIO, "--units", 4, "--net", "60 g"),
         ("label", SCENARIO),
-        ("trials", SCENARIO, "--bars", 2),
+        ("trials", SCENARIO, "--bars", 1),
         ("formulate", "scenarios/shelf.toml"),
     ],
     ids=lambda command: command[0],

@@ -11,6 +11,7 @@ from msgspec.structs import asdict
 from optimiser.domain.costs import OWN_SALE
 from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
+from optimiser.presenting.notes import prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -75,9 +76,8 @@ def _about(sheet: CostSheet) -> str:
         f"{_units(work.units)} of {short(1000 * work.net_kg)} g",
         f"{decimals(1000 * work.size.kg, 1)} g weighed in",
     ]
-    if sheet.answer.basis.invented is not None:
-        some = "some " if sheet.answer.basis.invented == "some" else ""
-        told.append(f"{some}prices invented")
+    basis = sheet.answer.basis
+    told += prices_told(basis.invented, basis.invented_of)
     return "; ".join(told)
 
 

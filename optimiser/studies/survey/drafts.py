@@ -98,7 +98,7 @@ def _share(weight: Span, stated: Span, whole: Span) -> tuple[Span, Span]:
 
 def _around(value: float, low: float, high: float) -> Span:
     """Return a span whose ends rounding has not pushed past its value."""
-    return Span(min(low, value), value, max(high, value))
+    return Span(low if low < value else value, value, high if high > value else value)
 
 
 def _percent(weight: float, rest: float) -> float:

@@ -62,6 +62,7 @@ class Known:
     def __init__(self, catalogue: Catalogue) -> None:
         self.catalogue = catalogue
         self._figures: dict[tuple[str, str, float], Figure | None] = {}
+        self._means: dict[tuple[str, tuple[str, ...], float], Span | None] = {}
         self._caps: dict[str, dict[str, float]] = {}
 
     def figure(self, kind: str, ingredient: str, at: float) -> Figure | None:
@@ -70,6 +71,23 @@ class Known:
         if asked not in self._figures:
             self._figures[asked] = figure(self.catalogue, kind, ingredient, at)
         return self._figures[asked]
+
+    def mean(self, kind: str, ingredients: tuple[str, ...], at: float) -> Span | None:
+        """Return a property's mean over ingredients; None if one of it is not known."""
+        asked = (kind, ingredients, at)
+        if asked not in self._means:
+            told = [self.figure(kind, key, at) for key in ingredients]
+            known = [each for each in told if each is not None]
+            self._means[asked] = (
+                Span(
+                    min(each.low for each in known),
+                    sum(each.value for each in known) / len(known),
+                    max(each.high for each in known),
+                )
+                if known and len(known) == len(told)
+                else None
+            )
+        return self._means[asked]
 
     def scent_caps(self, use: str) -> Mapping[str, float]:
         """Return the lowest cap on each scent for a use, percent of the product."""
@@ -250,11 +268,10 @@ def firmness(
         total += share
         if not options and category in NEVER_SET:
             continue
-        figures = [known.figure(kind, key, at) for key in options]
-        told = [each for each in figures if each is not None]
-        if not told or len(told) < len(figures):
+        told = known.mean(kind, options, at)
+        if told is None:
             return None
-        low += share * min(each.low for each in told)
-        value += share * sum(each.value for each in told) / len(told)
-        high += share * max(each.high for each in told)
+        low += share * told.low
+        value += share * told.value
+        high += share * told.high
     return Span(low / total, value / total, high / total) if total else None

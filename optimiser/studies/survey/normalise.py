@@ -62,6 +62,8 @@ class Normaliser:
 
     def answer(self, recipe: str, name: str = "") -> Reply | None:
         """Return the answer about a line or, without a name, a whole recipe."""
+        if not self.answers:
+            return None
         key = (fold(recipe), fold(name))
         found = self.answers.get(key)
         if found is not None:

@@ -80,10 +80,13 @@ class Usage:
     @cached_property
     def _counts(self) -> tuple[Counter[str], ...]:
         """Return who names each: in the class, alone there, anywhere, alone."""
-        return tuple(
-            seen_ingredients(recipes, alone)
-            for recipes in (self._of_class, self._all)
-            for alone in (False, True)
+        others = self._all[len(self._of_class) :]
+        own, alone = (seen_ingredients(self._of_class, each) for each in (False, True))
+        return (
+            own,
+            alone,
+            own + seen_ingredients(others),
+            alone + seen_ingredients(others, alone=True),
         )
 
     @cached_property

@@ -75,6 +75,9 @@ class RecipeSum(Struct, frozen=True):
     unit: str = ""
 
 
+NOTHING = (0.0, 0.0, 0.0)
+
+
 class Recipe(Struct, frozen=True, dict=True):
     """A recipe in percent of the finished product.
 
@@ -104,6 +107,9 @@ class Recipe(Struct, frozen=True, dict=True):
 
         A sum of several lines is no lower, and no higher, than its lines allow.
         """
+        if len(categories) == 1:
+            low, value, high = self._shares.get(categories[0], NOTHING)
+            return Span(low, value, high if high < 100.0 else 100.0)
         low = value = high = 0.0
         for category, (least, usual, most) in self._shares.items():
             if category in categories:
