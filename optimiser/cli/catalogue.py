@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import catalogues_folder, say, tell, workshop_used
-from optimiser.cli.studying import Full
+from optimiser.cli.studying import AsJson, Full
 from optimiser.cli.studying import show as show_page
 from optimiser.errors import InputError, Problem, alike, nearest, told
 
@@ -35,7 +35,6 @@ Folder = Annotated[
 Workshop = Annotated[
     str | None, typer.Option("--workshop", help="Read this workshop's prices too.")
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Answer as JSON.")]
 
 
 @app.command("list")
