@@ -41,7 +41,7 @@ class Problem(Struct, frozen=True):
     row : int, optional
         Row as a spreadsheet shows it (the header is row 1).
     field : str, optional
-        Column of a CSV or key of a TOML file.
+        Column of a CSV, key of a TOML file, or an option with its dashes.
     found : str, optional
         The text that was found there.
     fix : str, optional
@@ -65,7 +65,9 @@ class Problem(Struct, frozen=True):
         elif self.row is not None:
             place.append(f"row {self.row}")
         if self.field is not None:
-            place.append(f"{'column' if self.row is not None else 'key'} {self.field}")
+            what = "column" if self.row is not None else "key"
+            what = "option" if self.field.startswith("-") else what
+            place.append(f"{what} {self.field}")
         found = "" if self.found is None else f"'{self.found}' "
         text = f"{', '.join(place)}: " if place else ""
         text += f"{found}{self.wrong}."

@@ -6,7 +6,9 @@ import os
 import pytest
 from hypothesis import settings
 
+from optimiser.reading import catalogue, scenario
 from optimiser.solving import patience
+from tests.read_once import ReadOnce
 
 # No test reads, or writes, what this user's own runs have kept.
 os.environ["OPTIMISER_NO_CACHE"] = "tests"
@@ -17,6 +19,24 @@ settings.register_profile(
     "thorough", max_examples=500, deadline=None, derandomize=True, print_blob=True
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "desk"))
+
+
+@pytest.fixture(scope="session")
+def held_catalogues(tmp_path_factory):
+    """Return what reads catalogues, and holds the last ones."""
+    return ReadOnce(tmp_path_factory.mktemp("catalogues"))
+
+
+@pytest.fixture(autouse=True, scope="module")
+def read_once(held_catalogues):
+    """Read no catalogue twice of which every byte is the same.
+
+    Where it is reading that is tested, a fixture of this name does nothing.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (catalogue, scenario):
+            patch.setattr(module, "gather_catalogue", held_catalogues)
+        yield
 
 
 @pytest.fixture(autouse=True, scope="module")

@@ -30,7 +30,6 @@ NO_PAGE = (
     "A page where limits move is an extra: pip install '.[web]' where the program came"
     " from, then optimiser open."
 )
-INVENTED = ("prices.csv", "stock.csv", "costs.toml", "scale.toml")
 REMEMBERED = f"""\
 # The workshop whose prices, stock and rows count where none is named.
 workshop = "{DEMO}"
@@ -313,21 +312,31 @@ def _next(folder: Path, first: str) -> list[str]:
 def _notes(folder: Path) -> list[str]:
     """Return what to know before relying on what was written: what is invented."""
     from optimiser.presenting.words import listed  # noqa: PLC0415
+    from optimiser.reading import read_catalogue  # noqa: PLC0415
+    from optimiser.reading.bench import bench_in  # noqa: PLC0415
+    from optimiser.reading.costs import costs_in  # noqa: PLC0415
     from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
 
-    name = remembered_workshop(folder / "catalogues") or DEMO
-    place = folder / "catalogues" / "workshops" / name
-    invented = [table for table in INVENTED if _is_invented(place / table)]
+    root = folder / "catalogues"
+    name = remembered_workshop(root) or DEMO
+    scale = (root / "workshops" / name / "scale.toml", f"{name}/scale.toml")
+    try:
+        known = read_catalogue(root, name)
+        files = {
+            "prices.csv": known.invented_prices is not None,
+            "stock.csv": known.invented_lots is not None,
+            "costs.toml": costs_in(*scale, known.currency).invented,
+            "scale.toml": bench_in(*scale).invented,
+        }
+    except InputError:  # whoever asks for what is in them is told
+        return []
+    invented = [file for file, is_so in files.items() if is_so]
     if not invented:
         return []
     return [
         f"The figures of {listed(invented)} in catalogues/workshops/{name} are"
         " invented: put yours in their place."
     ]
-
-
-def _is_invented(path: Path) -> bool:
-    return path.exists() and "invented" in path.read_text(encoding="utf-8")
 
 
 def guide() -> str:

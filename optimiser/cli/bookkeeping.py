@@ -25,6 +25,7 @@ __all__ = [
     "degrees_of",
     "facts_of",
     "gathered",
+    "in_words",
     "place_of_scenario",
     "place_of_workshop",
     "weighed_of",
@@ -127,7 +128,7 @@ def place_of_workshop(given: str | None) -> Place:
 def writer(given: str | None) -> str:
     """Return who writes: as told, or as the machine knows them."""
     if given is not None:
-        return given.strip()[:60]
+        return in_words(given, "--by")[:60]
     try:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):
@@ -231,10 +232,11 @@ def facts_of(
 
     def noted() -> None:
         for each in notes:
-            if not each.strip() or len(each) > LONGEST:
+            text = in_words(each, "--note")
+            if not text:
                 fix = f"write a line of up to {LONGEST} letters"
                 raise InputError([Problem("is no note", field="--note", fix=fix)])
-            facts.append(Note(" ".join(each.split())))
+            facts.append(Note(text))
 
     reading = [lambda each=each: facts.append(_read(each)) for each in temperatures]
     gathered(*reading, poured, filled, noted)
@@ -249,4 +251,25 @@ def _read(text: str) -> Fact:
         fix = 'name the stage and what was read, as in "melt=78 degC"'
         wrong = "names no stage"
         raise InputError([Problem(wrong, None, None, "--temperature", text, fix)])
-    return Temperature(" ".join(stage.split()), degrees_of(degrees, "--temperature"))
+    stage = in_words(stage, "--temperature")
+    return Temperature(stage, degrees_of(degrees, "--temperature"))
+
+
+def in_words(text: str, option: str) -> str:
+    """Return what somebody said, on one line; it may be blank.
+
+    Raises
+    ------
+    InputError
+        If it is longer than a note, or holds what is no writing: a sign that steers a
+        screen, or that turns the order in which a line is read.
+    """
+    said = " ".join(text.split())
+    if len(said) <= LONGEST and said.isprintable():
+        return said
+    wrong = f"is longer than {LONGEST} signs"
+    fix = "say it in fewer words, or in several notes"
+    if not said.isprintable():
+        wrong = "holds signs that are no writing"
+        fix = "type it anew: letters, digits, stops and spaces"
+    raise InputError([Problem(wrong, field=option, found=said[:40], fix=fix)])

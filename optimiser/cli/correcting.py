@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from optimiser.cli.bookkeeping import day_of, degrees_of, weighed_of
+from optimiser.cli.bookkeeping import day_of, degrees_of, in_words, weighed_of
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -97,7 +97,8 @@ def _batch(fact: record.BatchMade, said: Said) -> record.BatchMade:
 def _weighed(fact: record.WeighedIn, said: Said) -> record.WeighedIn:
     to = said.get("--to")
     grams = fact.grams if to is None else weighed_of(to, "--to", "112.5 g")
-    return replace(fact, grams=grams, lot=said.get("--lot", fact.lot).strip())
+    lot = in_words(said.get("--lot", fact.lot), "--lot")
+    return replace(fact, grams=grams, lot=lot)
 
 
 def _grams(
@@ -130,7 +131,7 @@ def _verdict(fact: record.VerdictGiven, said: Said) -> record.VerdictGiven:
 
 
 def _note(fact: record.Note, said: Said) -> record.Note:
-    text = " ".join(said["--to"].split())
+    text = in_words(said["--to"], "--to")
     if not text:
         fix = "write it, or take the note back with --withdraw"
         raise InputError([Problem("is blank", field="--to", fix=fix)])

@@ -14,6 +14,7 @@ from optimiser.cli.bookkeeping import (
     day_of,
     facts_of,
     gathered,
+    in_words,
     place_of_scenario,
     place_of_workshop,
     weighed_of,
@@ -146,11 +147,12 @@ def to_record(
     asked, catalogue = kept_scenario(scenario)
     place = place_of_scenario(scenario, asked.workshop)
     facts: list[Fact] = []
-    days = []
+    days, checkers = [], list[str]()
     gathered(
         lambda: facts.extend(read_batch_sheet(sheet, catalogue)),
         lambda: facts.extend(more()),
         lambda: days.append(day_of(made, "--made")),
+        lambda: checkers.append(in_words(checked, "--checked")),
     )
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
     step = read_scale(scenario, asked.workshop).readability
@@ -163,7 +165,7 @@ def to_record(
         scenario=_seen_from(place, scenario),
         use=asked.use,
         markets=asked.markets,
-        checked_by=checked.strip(),
+        checked_by=checkers[0],
         broken=told_rules(held),
         not_judged=held.missing,
     )
@@ -235,12 +237,12 @@ def record_verdict(  # noqa: PLR0913, PLR0917 - each is an option of the command
         lambda: drop_point and read.update(drop=warmth(drop_point, "--drop-point")),
     )
     fact = VerdictGiven(
-        unit=unit.strip(),
+        unit=in_words(unit, "--unit"),
         room=read.get("room"),
         verdict=verdict,
         drop_point=read.get("drop"),
         penetration=penetration,
-        note=" ".join(note.split()),
+        note=in_words(note, "--note"),
     )
     _more(place, number, [fact], by, full=full, json=json)
 
@@ -314,7 +316,7 @@ def record_correction(  # noqa: PLR0913, PLR0917 - each is an option of the comm
         known = book.entry(entry)
         was = None if known is None else known.fact
         fact = None if withdraw or was is None else put_right(was, said)
-        return corrected(book, entry, fact, " ".join(why.split()), lots)
+        return corrected(book, entry, fact, in_words(why, "--why"), lots)
 
     _add(place, by, build, full=full, json=json)
 

@@ -37,7 +37,7 @@ class Bench(Struct, frozen=True):
 
     The loss is what stays in the pot, of what is weighed in; overfill is what a unit
     gets above its net weight, by habit; ``spread`` how much fills vary (standard
-    deviation, kg). None is not known.
+    deviation, kg). None is not known. ``invented`` says that it is no maker's own.
     """
 
     scale: Scale
@@ -46,6 +46,7 @@ class Bench(Struct, frozen=True):
     overfill: float | None = None
     fine: FineScale | None = None
     spread: float | None = None
+    invented: bool = False
 
 
 def to_make(units: int, net_kg: float, *, loss: float, overfill: float) -> float:

@@ -91,11 +91,12 @@ class Costs(Struct, frozen=True):
     """Everything of costs.toml; ``there`` whether the workshop has such a file.
 
     ``not_sold`` is percent of the units made; ``units_a_sale`` is how many units go in
-    one sale, on average.
+    one sale, on average. ``invented`` says that its figures are no maker's own.
     """
 
     file: str
     note: str = ""
+    invented: bool = False
     packaging: tuple[Packaging, ...] | None = None
     labour: Labour = Labour()
     overheads: tuple[Overhead, ...] | None = None

@@ -296,7 +296,7 @@ class PackPrice(Struct, frozen=True):
     """One pack on offer. ``price_per_kg`` is landed: the pack's freight is in it.
 
     ``volume`` is what it holds as written, as in "50 ml", where it is sold so, and else
-    blank; ``invented`` says that its note begins so.
+    blank; ``invented`` says that it is no maker's own.
     ``supplier`` is blank where none is named; ``keeps_months`` is how long a pack
     keeps from the day it is bought, None where that is not known.
     """
@@ -346,7 +346,7 @@ class Supplier(Struct, frozen=True):
 class Lot(Struct, frozen=True):
     """One lot; ``amount`` in kg, as it was when it was ``counted`` (None: when bought).
 
-    Batches made after that day have taken from it. ``invented``: its note begins so.
+    Batches made after that day have taken from it. ``invented``: no maker's own.
     """
 
     ingredient: str

@@ -12,8 +12,12 @@ from optimiser.domain.catalogue import fold
 from optimiser.domain.products import kind_of
 
 __all__ = [
+    "LISTED_NUTS",
+    "ONE_NUT",
     "RINSED",
+    "TELLING",
     "allergen_named",
+    "allergens_in",
     "market_named",
     "markets_in",
     "one_nut",
@@ -116,6 +120,37 @@ UNLISTED_FIX = (
     " this one under [exclude] ingredients"
 )
 
+# Words in the name of an ingredient, one or two, that tell of a food allergen: those of
+# the lists of the EU, GB, US, AU and CA, and foods that are made of them.
+TELLING = {
+    "peanut": ("peanut", "groundnut", "ground nut", "monkey nut", "arachis"),
+    "tree nut": (
+        *LISTED_NUTS, "marzipan", "praline", "nougat", "gianduja", "frangipane",
+    ),
+    "soy": ("soy", "soya", "soybean", "tofu", "tempeh", "miso", "edamame", "okara"),
+    "milk": (
+        "milk", "buttermilk", "whey", "casein", "caseinate", "yoghurt", "yogurt",
+        "kefir", "lactose", "ghee", "cheese", "colostrum", "curd", "dairy cream",
+    ),
+    "sesame": ("sesame", "tahini", "halva", "gingelly"),
+    "wheat": ("wheat", "semolina", "spelt", "durum", "farro", "couscous", "gluten"),
+    "oat": ("oat", "oatmeal", "avena"),
+    "egg": ("egg", "albumen", "ovalbumin", "mayonnaise", "meringue"),
+    "fish": ("fish", "cod", "salmon", "anchovy", "tuna"),
+    "crustacean": ("crustacean", "shrimp", "prawn", "crab", "lobster", "krill"),
+    "mollusc": ("mollusc", "oyster", "mussel", "squid", "clam"),
+    "mustard": ("mustard",),
+    "celery": ("celery", "celeriac"),
+    "lupin": ("lupin", "lupine"),
+}  # fmt: skip
+# Whose milk is no animal's, besides what is an allergen itself.
+PLANT_MILKS = ("coconut", "rice", "hemp", "pea", "plant", "vegan", "flax")
+# A nut that is not named further may be either.
+ANY_NUT, ANY_NUT_MAY_BE = (
+    ("nut", "mixed nut", "nut butter", "nut oil"),
+    ("tree nut", "peanut"),
+)
+
 # Words in the name of a product that tell whether it is rinsed off or stays on.
 RINSED = ("scrub", "shampoo", "conditioner", "soap", "bath", "wash", "shower", "cleans")
 STAYS = (
@@ -167,6 +202,39 @@ def one_nut(text: str) -> tuple[str, str] | None:
     if one in LISTED_NUTS:
         return ONE_NUT, ONE_NUT_FIX
     return (UNLISTED, UNLISTED_FIX) if one in UNLISTED_NUTS else None
+
+
+def allergens_in(name: str) -> tuple[str, ...]:
+    """Return the food allergens that the name of an ingredient tells of.
+
+    A doubt, never a proof: what a name does not tell of may hold some all the same.
+
+    >>> allergens_in("Peanut butter"), allergens_in("ground almonds")
+    (('peanut',), ('tree nut',))
+    >>> [*map(allergens_in, ("oat milk", "goat milk", "coconut milk"))]
+    [('oat',), ('milk',), ()]
+    >>> allergens_in("nutmeg"), allergens_in("nut butter"), allergens_in("shea nut")
+    ((), ('tree nut', 'peanut'), ())
+    """
+    words = re.findall(r"[^\W\d_]+", fold(name))
+    one = [w.removesuffix("s") if not w.endswith("ss") else w for w in words]
+    if " ".join(one) in ANY_NUT:
+        return ANY_NUT_MAY_BE
+    kept = [
+        word
+        for before, word in zip(("", *one), one, strict=False)
+        if word != "milk" or not (before in PLANT_MILKS or _telling(before))
+    ]
+    return _telling(" ".join(kept).replace("milk thistle", ""))
+
+
+def _telling(words: str) -> tuple[str, ...]:
+    said = f" {words} "
+    return tuple(
+        allergen
+        for allergen, telling in TELLING.items()
+        if any(f" {each} " in said for each in telling)
+    )
 
 
 def market_named(text: str) -> str:

@@ -107,7 +107,8 @@ class Basis(Struct, frozen=True):
     contents that a limit counts and that are known of a relative only, ``may_be`` names
     near that of something limited; ``strangers`` name ingredients of which not even the
     INCI name is known, ``infusions`` those of which that is so, and which are as the
-    oils they are made in.
+    oils they are made in. ``invented_of`` names what of the formulas has an invented
+    price alone.
     """
 
     law: tuple[LawLine, ...]
@@ -128,6 +129,7 @@ class Basis(Struct, frozen=True):
     may_be: tuple[MayBe, ...] = ()
     strangers: tuple[str, ...] = ()
     infusions: tuple[str, ...] = ()
+    invented_of: tuple[str, ...] = ()
 
 
 def _by_the_shelf(scenario: Scenario) -> bool:
@@ -207,6 +209,11 @@ def basis(
         not_known=tuple(_not_known(amounts, scenario, catalogue)),
         may_be=tuple(may_be(used, scenario, catalogue)),
         strangers=tuple(each.name for each in unknown if not each.made_in),
+        invented_of=tuple(
+            catalogue.ingredients[key].name
+            for key in used
+            if any(pack.invented for pack in catalogue.prices.get(key, ()))
+        ),
         infusions=tuple(each.name for each in unknown if each.made_in),
     )
 

@@ -10,6 +10,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES
 from optimiser.domain.properties import PROPERTIES, property_named, reported
 from optimiser.domain.scenario import Scenario, Window
+from optimiser.domain.spoken import allergens_in
 from optimiser.explaining.answer import (
     AllergenLine,
     Change,
@@ -38,6 +39,7 @@ __all__ = [
 
 
 # The firmness of the finished bar: its lipids' times what its grains stiffen it.
+BY_NAME = "by_its_name"  # an allergen that nothing but a name tells of
 WITH_GRAINS = "firmness with its grains"
 # From so many times on the grains are worth telling of.
 TELLING = 1.05
@@ -216,6 +218,9 @@ def allergens(
 ) -> tuple[AllergenLine, ...]:
     """Return what some authority lists, or may, and what was never classified.
 
+    An allergen that no row settles and that the name of an ingredient tells of is a
+    doubt.
+
     Food allergens on a cosmetic are a courtesy to its users: cosmetics law asks for
     the ingredient names only. What a ``base`` does not bring is new, if there is one.
     """
@@ -236,6 +241,13 @@ def allergens(
                 found.append(AllergenLine(allergen, name, where, new=new))
             elif status.flag not in {None, "no_nut_relation", "unrelated"}:
                 found.append(AllergenLine(allergen, name, flag=str(status.flag)))
+    found += [
+        AllergenLine(allergen, catalogue.ingredients[key].name, flag=BY_NAME)
+        for key, percent in amounts.items()
+        if percent > 0.0
+        for allergen in allergens_in(catalogue.ingredients[key].name)
+        if key not in catalogue.allergens.get(allergen, {})
+    ]
     classified = {key for rows in catalogue.allergens.values() for key in rows}
     found += [
         AllergenLine("not known", catalogue.ingredients[key].name)

@@ -78,7 +78,13 @@ def answer_page(
         Where rules were read; with it editions of law are told in full.
     """
     where = (
-        *about(answer.file, answer.use, answer.markets, answer.basis.invented),
+        *about(
+            answer.file,
+            answer.use,
+            answer.markets,
+            answer.basis.invented,
+            answer.basis.invented_of,
+        ),
         *lots_told(answer.basis.invented_lots),
     )
     if full:
@@ -89,7 +95,7 @@ def answer_page(
     few = FEW if long else CAUTIONS
     mind = (
         *law(answer.basis, brief=long),
-        *items(care.briefly(answer.cautions, few)),
+        *items(care.briefly(answer.cautions, few, rest=True)),
         *care.allergens(
             answer.allergens, answer.markets, brief=long and not answer.kept_out
         ),
@@ -114,14 +120,19 @@ def answer_page(
 
 
 def about(
-    file: str, use: str, markets: Sequence[str], invented: str | None = None
+    file: str,
+    use: str,
+    markets: Sequence[str],
+    invented: str | None = None,
+    of: Sequence[str] | None = None,
 ) -> tuple[str, ...]:
     """Return what a page is about, below its title.
 
-    ``invented`` tells how many of the prices behind its costs are: "all" or "some".
+    ``invented`` tells how many of the prices behind its costs are: "all" or "some";
+    ``of`` which of them are of the formula that it is about.
     """
     sold = f"sold in {listed(markets)}" if markets else "no market named"
-    return (file, use, sold, *prices_told(invented))
+    return (file, use, sold, *prices_told(invented, of))
 
 
 def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
@@ -259,9 +270,14 @@ def minding(
     allergens: Sequence[AllergenLine],
     cautions: Sequence[CautionLine],
     markets: Sequence[str],
+    *,
+    rest: bool = False,
 ) -> Iterator[Block]:
-    """Yield the weightiest cautions that a product calls for, and the allergens."""
-    yield from items(care.briefly(cautions, CAUTIONS))
+    """Yield the weightiest cautions that a product calls for, and the allergens.
+
+    With ``rest`` it is said how many cautions more the full page has.
+    """
+    yield from items(care.briefly(cautions, CAUTIONS, rest=rest))
     yield from care.allergens(allergens, markets)
     yield Item(DECIDES)
 

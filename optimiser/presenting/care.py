@@ -49,9 +49,19 @@ def in_full(said: Sequence[CautionLine]) -> Iterator[Item]:
         yield Item(each.text, (why,) if why else ())
 
 
-def briefly(said: Sequence[CautionLine], most: int = MOST) -> list[str]:
-    """Return the beginnings of the weightiest cautions."""
-    return [first_sentence(each.text) for each in said[: _told(said, most)]]
+def briefly(
+    said: Sequence[CautionLine], most: int = MOST, *, rest: bool = False
+) -> list[str]:
+    """Return the beginnings of the weightiest cautions.
+
+    With ``rest`` the last one says how many more there are, on a page that does not
+    say so elsewhere.
+    """
+    told = [first_sentence(each.text) for each in said[: _told(said, most)]]
+    left = len(said) - len(told)
+    if rest and told and left:
+        told[-1] += f" {plural(left, 'more caution')}: --full."
+    return told
 
 
 def _told(said: Sequence[CautionLine], most: int) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.explaining.prices import is_broken
 from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.answer import (
     about,
@@ -41,14 +42,9 @@ def counted(lines: Sequence[RuleLine]) -> list[RuleLine]:
     return [each for each in lines if each.rule.owner != "arithmetic"]
 
 
-def broken(lines: Sequence[RuleLine], tolerance: float = 1e-6) -> list[RuleLine]:
+def broken(lines: Sequence[RuleLine]) -> list[RuleLine]:
     """Return the rules that are broken, by more than rounding; the law's first."""
-    found = [
-        each
-        for each in lines
-        if each.slack is not None
-        and each.slack < -tolerance * max(1.0, abs(each.rule.limit))
-    ]
+    found = [each for each in lines if is_broken(each.rule, each.slack)]
     place = {owner: at for at, owner in enumerate(_FIRST)}
     return sorted(found, key=lambda each: place.get(each.rule.owner, len(place)))
 
@@ -105,7 +101,7 @@ def check_page(
         more = _everything(checked, sources or {})
         lines = section("", law_lines(checked.basis))
         return Page(title, where, (*lines, *first, *more))
-    mind = minding(checked.allergens, checked.cautions, checked.markets)
+    mind = minding(checked.allergens, checked.cautions, checked.markets, rest=True)
     return Page(
         title,
         where,
@@ -151,16 +147,16 @@ def broken_items(checked: Checked, *, full: bool) -> Iterator[Block]:
 
 
 def _everything(checked: Checked, sources: Mapping[str, Source]) -> tuple[Section, ...]:
-    missed = set(map(id, broken(checked.lines)))
-    kept = [line for line in checked.lines if id(line) not in missed]
     at_the_limit = [
-        each.rule.sentence for each in counted(kept) if each.binding and each.rule.limit
+        each.rule.sentence
+        for each in counted(checked.lines)
+        if each.binding and each.rule.limit
     ]
     said = notes(checked.basis, [("", checked.properties)])
     every = [line.rule for line in counted(checked.lines)]
     return (
         *section("At the limit", items(at_the_limit)),
-        *section("Nearly at the limit", rules.near(kept)),
+        *section("Nearly at the limit", rules.near(checked.lines)),
         *section("Formula", _formula(checked)),
         *section("Properties", facts.properties(checked.properties)),
         *section("Second opinion", opinion(checked.second_opinion, ())),

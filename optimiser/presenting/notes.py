@@ -216,12 +216,21 @@ def _graded(read: str) -> str:
     return "" if read in {"retrieved", "own"} else f"; {_READ[read]}"
 
 
-def prices_told(invented: str | None) -> tuple[str, ...]:
+def prices_told(
+    invented: str | None, of: Sequence[str] | None = None
+) -> tuple[str, ...]:
     """Return what is said of invented prices below a title: nothing where none is.
 
-    >>> prices_told("some"), prices_told(None)
-    (('some prices invented',), ())
+    ``of`` names what of the formula is priced so, where it is about one.
+
+    >>> prices_told("some"), prices_told(None), prices_told("some", ["beeswax"])
+    (('some prices invented',), (), ('price of beeswax invented',))
+    >>> prices_told("some", [])
+    ('prices of what is not in it invented',)
     """
+    if invented == "some" and of is not None:
+        names = listed(of, 2) if of else "what is not in it"
+        return (f"price{'' if len(of) == 1 else 's'} of {names} invented",)
     return _told_invented("prices", invented)
 
 

@@ -44,6 +44,7 @@ _FLAGS = {
     "delisted_us_2025": "on the US list until January 2025",
     "no_nut_relation": "no relation to nuts",
     "listed_tree_nut": "a listed tree nut",
+    "by_its_name": "by its name, ask the supplier",
     "unknown": "not known, ask the supplier",
     "peanut": "a legume, listed by itself",
     "other_listed": "listed by itself",

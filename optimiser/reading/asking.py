@@ -159,6 +159,7 @@ class Asking:
         found = names.find(text)
         if found is None:
             listed = ", ".join(list(known)[:20])
+            listed += f" and {len(known) - 20} more" if len(known) > 20 else ""
             fix = f"the known ones are {listed}" if listed else "none is known"
             self.say(origin, names.wrong(text), fix, text, key)
         return found
@@ -221,7 +222,13 @@ class Asking:
         fix = f"write a number from {least:.15g} to {most:.15g}"
         self.say(origin, wrong, fix, f"{value:.15g}", key)
 
-    def sides(self, low: float | None, high: float | None, origin: Origin) -> Sides:
+    def sides(
+        self,
+        low: float | None,
+        high: float | None,
+        origin: Origin,
+        fix: str = "correct one of the two",
+    ) -> Sides:
         """Return a lower and an upper side, after saying what is wrong with them."""
         if low is None and high is None and self.whole:
             self.say(origin, "has neither min nor max", "write one of them, or both")
@@ -231,7 +238,7 @@ class Asking:
                 of = (files.get(side, origin.file) for side in ("min", "max"))
                 written = [f"{x} ({file})" for x, file in zip(written, of, strict=True)]
             wrong = f"has {written[0]} above {written[1]}"
-            self.say(origin, wrong, "correct one of the two")
+            self.say(origin, wrong, fix)
         return low, high
 
     def percent_sides(self, side: SideTable, origin: Origin) -> Sides:

@@ -12,7 +12,7 @@ from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.disk import is_file
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
-from optimiser.reading.workshops import scale_file, scale_in
+from optimiser.reading.workshops import is_invented, scale_file, scale_in
 
 __all__ = ["MOST_LOSS", "MOST_OVERFILL", "bench_in", "mould_named", "read_bench"]
 
@@ -60,9 +60,10 @@ def bench_in(path: Path, shown: str) -> Bench:
     spread = _spread(batch, shown, problems)
     moulds = _moulds(content.get("moulds", []), shown, problems)
     fine = _fine(content.get("fine_scale"), scale, shown, problems)
+    invented = is_invented(content, shown, problems)
     if problems:
         raise InputError(problems)
-    return Bench(scale, moulds, loss, overfill, fine, spread)
+    return Bench(scale, moulds, loss, overfill, fine, spread, invented)
 
 
 def mould_named(bench: Bench, name: str) -> Mould:

@@ -230,11 +230,22 @@ def read_quantity(text: str, to: str, example: str) -> float:
         ) from error
 
 
+def _is_known(unit: str, to: str) -> bool:
+    try:
+        in_unit(1.0, unit, to)
+    except QuantityError:  # but for its capitals
+        return True
+    except ValueError:
+        return False
+    return True
+
+
 def _advice(text: str, to: str, example: str) -> str:
     """Return how to write a text that is not a number, a space and a unit."""
     if to_number(text) is not None:
-        return f'write the unit too, as in "{text} {to}"'
-    if found := re.fullmatch(_JOINED, text):
+        return f'write the unit too, as in "{text} {example.rpartition(" ")[2]}"'
+    found = re.fullmatch(_JOINED, text)
+    if found and _is_known(found[2], to):
         return f'put a space between them: "{found[1]} {found[2]}"'
     if found := re.fullmatch(_COMMA_AND_UNIT, text):
         return f'write the decimal with a point: "{found[1]}.{found[2]} {found[3]}"'

@@ -28,7 +28,7 @@ from optimiser.reading.cells import quoted_advice
 from optimiser.reading.disk import is_file
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
-from optimiser.reading.workshops import scale_file
+from optimiser.reading.workshops import is_invented, scale_file
 
 __all__ = ["KEYS", "WAYS", "costs_in", "read_costs"]
 
@@ -50,6 +50,7 @@ WAYS: Mapping[str, Mapping[str, tuple[float, str]]] = {
 }
 PER = {"per_month": "month", "per_batch": "batch", "per_unit": "unit"}
 KEYS: Mapping[str, tuple[str, ...]] = {
+    "evidence": (),
     "note": (),
     "packaging": ("name", "price", "for_units"),
     "labour": ("minutes_per_batch", "minutes_per_unit"),
@@ -106,6 +107,7 @@ def _costs(top: _Table, rate: Stated | None) -> Costs:
     return Costs(
         file=top.shown,
         note=top.text("note", "whose numbers these are") if top.has("note") else "",
+        invented=is_invented(top.content, top.shown, top.problems),
         packaging=top.each("packaging", _packaging),
         labour=Labour(
             rate,

@@ -83,7 +83,7 @@ def digest(content: bytes) -> bytes:
 def _kind(path: str) -> int:
     """Return the type of a file as ``stat`` has it; 0 where there is none."""
     try:
-        return stat.S_IFMT(Path(path).stat().st_mode)
+        return stat.S_IFMT(os.stat(path).st_mode)  # noqa: PTH116 - text is quicker
     except (FileNotFoundError, NotADirectoryError):
         return 0
 
@@ -102,21 +102,21 @@ def _inside(path: str, of: Callable[[str], bool]) -> tuple[str, ...]:
     return tuple(name for name in names if of(os.path.join(path, name)))  # noqa: PTH118
 
 
-def _content(path: str) -> bytes:
-    """Return the digest of a file; no pipe is waited for."""
-    if _kind(path) != stat.S_IFREG:
-        return b""
-    return digest(Path(path).read_bytes())
+def _bytes(path: str) -> bytes:
+    """Return what a file holds; no pipe is waited for."""
+    if not stat.S_ISREG(os.stat(path).st_mode):  # noqa: PTH116
+        raise OSError(errno.EINVAL, os.strerror(errno.EINVAL), path)
+    return Path(path).read_bytes()
 
 
 QUESTIONS: Mapping[str, Callable[[str], Answer]] = {
     "kind": _kind,
-    "size": lambda path: Path(path).stat().st_size,
+    "size": lambda path: os.stat(path).st_size,  # noqa: PTH116
     "link": os.path.islink,
     "real": _real,
     "files": lambda path: _inside(path, os.path.isfile),
     "folders": lambda path: _inside(path, os.path.isdir),
-    "content": _content,
+    "content": lambda path: digest(_bytes(path)),
     "day": lambda _: date.today().isoformat(),
 }
 
@@ -158,7 +158,7 @@ def content(path: Path) -> bytes:
     """
     notes, asked = _notes.get(), ("content", os.fspath(path))
     try:
-        found = path.read_bytes()
+        found = _bytes(os.fspath(path))
     except (OSError, ValueError) as error:
         if notes is not None:
             notes.add(asked, _failed(error))

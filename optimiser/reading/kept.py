@@ -36,7 +36,7 @@ NAME = "formulation-optimiser"
 MOST_FILES, MOST_BYTES, GREATEST = 40, 40_000_000, 20_000_000
 UNFINISHED = 3600.0  # seconds after which nobody writes a file any more
 OURS = re.compile(r"[0-9a-f]{32}(\.\d+)?")  # a kept value, or one that is written
-READS = ("errors.py", "units.py", "domain", "science", "reading")
+ALONE, LAYERS = ("errors.py", "units.py"), ("domain", "science", "reading")
 LIBRARIES = {"site-packages", "dist-packages"}
 NOT_OTHERS = stat.S_IWGRP | stat.S_IWOTH
 
@@ -72,17 +72,29 @@ def _with_fats(catalogue: Catalogue) -> bool:
 
 
 def _program() -> Iterator[object]:
-    """Yield what tells the code that reads from any other: an edit, a new library."""
+    """Yield what tells the code that reads from any other: an edit, a new library.
+
+    A library that is installed, or taken away, changes the folder that it lies in.
+    """
     package = Path(optimiser.__file__).parent
-    waiting = [package / name for name in READS]
-    for path in waiting:
-        found = path.stat()
-        yield str(path), found.st_size, found.st_mtime_ns, found.st_ctime_ns
-        if stat.S_ISDIR(found.st_mode):
-            waiting += sorted(x for x in path.iterdir() if x.name != "__pycache__")
-    for folder in map(Path, sys.path):
-        if folder.name in LIBRARIES:
-            yield str(folder), folder.stat().st_mtime_ns
+    for name in ALONE:
+        yield _written(name, (package / name).stat())
+    folders = [str(package / name) for name in LAYERS]
+    for folder in folders:
+        with os.scandir(folder) as entries:
+            for each in sorted(entries, key=lambda entry: entry.name):
+                if not each.is_dir():
+                    yield _written(each.path, each.stat())
+                elif each.name != "__pycache__":
+                    folders.append(each.path)
+    for path in map(Path, sys.path):
+        if path.name in LIBRARIES:
+            yield _written(str(path), path.stat())
+
+
+def _written(path: str, found: os.stat_result) -> tuple[object, ...]:
+    """Return what is another as soon as a file was written, or put in its place."""
+    return path, found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino
 
 
 def _stamp() -> bytes | None:

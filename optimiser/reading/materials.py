@@ -18,7 +18,14 @@ from optimiser.domain.material import (
     Ingredient,
     UsageLimit,
 )
-from optimiser.errors import Problem
+from optimiser.domain.spoken import (
+    LISTED_NUTS,
+    ONE_NUT,
+    TELLING,
+    allergen_named,
+    unclear_allergen,
+)
+from optimiser.errors import Problem, alike
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, TableRow
@@ -316,13 +323,32 @@ def _allergen(row: TableRow, ground: Ground) -> tuple[TableRow, AllergenStatus] 
     source = ground.source(row)
     if row.text("evidence"):
         ground.evidence(row)
-    if ingredient is None or allergen is None:
+    named = None if allergen is None else _allergen_named(row, allergen)
+    if ingredient is None or named is None:
         return None
     listed = {
         each: None if word is None else word == "yes" for each, word in words.items()
     }
     flag = row.text("flag") or None
-    status = AllergenStatus(
-        ingredient, fold(allergen), listed, flag, source, row.origin
-    )
+    status = AllergenStatus(ingredient, named, listed, flag, source, row.origin)
     return row, status
+
+
+def _allergen_named(row: TableRow, text: str) -> str | None:
+    """Return which allergen a row is about; None where that is unclear, and said so.
+
+    What is no other word for a known one, nor near it, is one of the maker's own.
+    """
+    found = text if text in TELLING else allergen_named(text, TELLING)
+    if found is not None:
+        return found
+    unclear = unclear_allergen(text)
+    if fold(text).removesuffix("s") in LISTED_NUTS:
+        unclear = (ONE_NUT, "write tree nut, and in the note which one")
+    elif unclear is None and (close := alike(text, TELLING, most=1, least=80.0)):
+        fix = f"write {close[0]}; or, for another allergen, a name that is not so near"
+        unclear = (f"is near {close[0]}, and no known name of it", fix)
+    if unclear is not None:
+        row.say("allergen", *unclear)
+        return None
+    return fold(text)

@@ -32,6 +32,8 @@ _EXAMPLES = {
     "guard": '{ max = 10, of = "butters" }, or false',
 }
 
+_LISTS = {"total": "[10, 12, 14]"}
+
 
 def fit(
     model: type[Model], content: dict[str, Any], shown: str, problems: list[Problem]
@@ -211,6 +213,8 @@ class _Mismatch:
             return wrong, f'put it in brackets: ["{shown_value(self.value)}"]'
         if isinstance(self.value, dict):
             return wrong, f"write [[{name}]] with two brackets on each side"
+        if name in _LISTS:
+            return wrong, f"write a list in brackets, as in {_LISTS[str(name)]}"
         return wrong, 'write a list in brackets, as in ["one", "two"]'
 
     def _table(self) -> tuple[str, str]:
@@ -220,7 +224,7 @@ class _Mismatch:
             return wrong, moved
         value = shown_value(self.value)
         if name == "closeness" and to_number(value) is not None:
-            return wrong, f"write {value} without quotes"
+            return f"{self._is()}, not a number", f"write {value} without quotes"
         if len(self.place) == 2 and name in _EXAMPLES:
             return wrong, f"write {_EXAMPLES[str(name)]}"
         return wrong, f"write [{dotted(self.place)}] and, below it, its keys"

@@ -14,7 +14,8 @@ from typing import TypeVar
 from msgspec import Struct, field
 
 from optimiser.domain.material import Origin
-from optimiser.errors import Problem, alike, nearest
+from optimiser.errors import Problem, alike
+from optimiser.errors import told as near_ones
 from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
 from optimiser.reading.names import Names
 from optimiser.reading.sheets import cell_name, is_workbook, read_sheet
@@ -72,6 +73,11 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
     while header and not header[-1]:
         header.pop()
     before = len(table.problems)
+    if _holds_values(header, columns):
+        wrong = "the first row holds values, and has to name the columns"
+        fix = f"write a row above it: {columns.told}"
+        _say_header(table, header[0], wrong, fix)
+        return False
     for place, written in enumerate(header):
         name = _as_known(written, columns.known)
         if name in table.places:
@@ -89,6 +95,12 @@ def _take_header(table: CsvTable, header: list[str], columns: Columns) -> bool:
     return len(table.problems) == before
 
 
+def _holds_values(header: Sequence[str], columns: Columns) -> bool:
+    """Whether a first row names no column that is known, and holds a number."""
+    named = {_as_known(each, columns.known) for each in header} & {*columns.known}
+    return not named and any(to_number(each) is not None for each in header)
+
+
 def _say_header(table: CsvTable, name: str, wrong: str, fix: str) -> None:
     """Add a problem with a column as a whole."""
     cell, row = table.cell(name, table.header_row), table.header_row
@@ -102,7 +114,8 @@ def _say_unknown(table: CsvTable, name: str, known: Iterable[str]) -> None:
         problem = Problem("a column has no name", table.shown, row=1, fix=fix)
         table.problems.append(problem)
         return
-    wrong = f"is not a known column; {nearest(name, known)}"
+    close = alike(name, known) or [x for x in known if name in x.split("_")]
+    wrong = f"is not a known column; {near_ones(close)}"
     _say_header(table, name, wrong, "correct its name, or take the column out")
 
 

@@ -128,9 +128,10 @@ def nearest_file(path: Path) -> str:
         names = disk.files_in(folder)
     except OSError:
         return "check the folder: it is not there, or may not be read"
-    close = alike(path.name, names, most=1, least=50)
+    stems = {Path(each).stem: each for each in names}  # all end alike
+    close = alike(path.stem, stems, most=1, least=50)
     if close:
-        return f"correct the name; the nearest file there is {close[0]}"
+        return f"correct the name; the nearest file there is {stems[close[0]]}"
     return "correct the name; no file there has a name like it"
 
 

@@ -48,7 +48,7 @@ def _window(
     high, high_as = held.side(table.max, "max", cool)
     told = low_as is None and high_as is None  # else one that failed has been said
     if told or (low is not None and high is not None):
-        asking.sides(low, high, origin)
+        asking.sides(low, high, origin, _crossed(low, low_as, high, high_as))
     for value, key in ((low, ".min"), (high, ".max")):
         if kind.unit == "%":
             asking.percent(value, origin, key)
@@ -74,6 +74,17 @@ def _window(
     if low is None:
         return [at(cool, low, high)]
     return [at(warm, low, None), at(cool, None, high)]
+
+
+def _crossed(
+    low: float | None, low_as: str | None, high: float | None, high_as: str | None
+) -> str:
+    """Return how to mend sides that cross: the base's own figure is no slip."""
+    if low_as is not None and high_as is None:
+        return f"the base reads {low:g}: write a max above that, or take max out"
+    if high_as is not None and low_as is None:
+        return f"the base reads {high:g}: write a min below that, or take min out"
+    return "correct one of the two"
 
 
 class _Held:

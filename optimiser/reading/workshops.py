@@ -26,6 +26,7 @@ __all__ = [
     "WORKSPACE",
     "Densities",
     "find_workshop",
+    "is_invented",
     "read_currency",
     "read_lots",
     "read_prices",
@@ -38,16 +39,16 @@ __all__ = [
 ]
 
 PRICES = Columns(
-    "ingredient,pack,unit,price,freight,currency,date,supplier,keeps_months,note",
-    "freight currency date supplier keeps_months note",
+    "ingredient,pack,unit,price,freight,currency,date,supplier,keeps_months,evidence,note",
+    "freight currency date supplier keeps_months evidence note",
 )
 SUPPLIERS = Columns(
     "supplier,freight,free_from,minimum,note",
     "freight free_from minimum note",
 )
 STOCK = Columns(
-    "ingredient,lot,amount,unit,expiry,counted,note",
-    "lot expiry counted note",
+    "ingredient,lot,amount,unit,expiry,counted,evidence,note",
+    "lot expiry counted evidence note",
 )
 ROOM = 20.0  # deg C; packs are filled and sold near it
 # Volumes that are looked up before masses.
@@ -71,6 +72,8 @@ LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
 MOST_STOCK = 1e6  # kg
 MOST_MONTHS = 1200  # that a pack keeps
 _CODE = r"[A-Z]{3}"
+# What the evidence of prices, lots and other figures of a workshop can be said to be.
+INVENTED = "invented"
 
 
 class Densities(Struct, frozen=True):
@@ -418,8 +421,21 @@ def _volume(row: TableRow) -> str:
 
 
 def _invented(row: TableRow) -> bool:
-    """Whether a row is no maker's own: its note begins by saying so."""
-    return row.text("note").casefold().startswith("invented")
+    """Whether a row is no maker's own."""
+    return row.choice("evidence", (INVENTED,), blank=True) is not None
+
+
+def is_invented(
+    content: Mapping[str, object], shown: str, problems: list[Problem]
+) -> bool:
+    """Whether a file of a workshop says that its figures are no maker's own."""
+    found = content.get("evidence")
+    if found is not None and found != INVENTED:
+        fix = f'write evidence = "{INVENTED}", or leave it out where figures are yours'
+        wrong = "is not known here"
+        told = shown_value(found)
+        problems.append(Problem(wrong, shown, field="evidence", found=told, fix=fix))
+    return found == INVENTED
 
 
 def read_lots(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:

@@ -10,6 +10,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.spoken import allergens_in
 from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
@@ -28,6 +29,8 @@ def contains(
 ) -> bool | None:
     """Whether an ingredient counts as an allergen; None if nothing is known.
 
+    Nor is it known where no row settles it, and the ingredient's name tells of it.
+
     The "listed" reading asks the authorities of the markets (all of them where no
     market is named, or the list of one is not known); the "cautious" one also keeps
     out botanical nuts and kernels and anything whose status is not settled.
@@ -35,7 +38,8 @@ def contains(
     status = catalogue.allergens.get(allergen, {}).get(key)
     if status is None:
         classified = any(key in rows for rows in catalogue.allergens.values())
-        return False if classified else None
+        told = allergen in allergens_in(catalogue.ingredients[key].name)
+        return False if classified and not told else None
     known = markets and all(market in status.listed for market in markets)
     listed = [status.listed[market] for market in (markets if known else status.listed)]
     if any(listed):

@@ -84,17 +84,16 @@ def settle(melt: Substances, moles: Floats, solubility: Floats) -> Settled:
     state = _State(melt, moles / total, np.maximum(solubility, 1e-300))
     amounts = state.start()
     value = state.value(amounts)
+    slope, bend, free = state.derivatives(amounts)
     for _ in range(ROUNDS):
-        slope, bend = state.derivatives(amounts)
-        free = (amounts > state.least) | (slope < 0.0)
         if np.abs(np.where(free, slope, 0.0)).max() < SETTLED:
             break
         step = _newton(slope, bend, free)
         amounts, value = state.shorter(amounts, value, step, slope)
+        slope, bend, free = state.derivatives(amounts)
     else:
         amounts = state.bisected(amounts)
-    slope, bend = state.derivatives(amounts)
-    free = (amounts > state.least) | (slope < 0.0)
+        slope, bend, free = state.derivatives(amounts)
     solids, slopes = state.solids(amounts, bend, free)
     miss = float(np.abs(np.where(free, slope * amounts, 0.0)).max())
     return Settled(solids * total[:, 0], slopes, miss)
@@ -104,8 +103,8 @@ def _newton(slope: Floats, bend: Floats, free: Mask) -> Floats:
     """Return the Newton step of the free amounts, shape (rows, 3)."""
     both = free[:, :, None] & free[:, None, :]
     matrix = np.where(both, bend, 0.0)
-    ridge = 1e-13 + 1e-13 * np.abs(np.einsum("rpp->rp", matrix))
-    matrix = matrix + EYE * np.where(free, ridge, 1.0)[:, :, None]
+    ridge = 1e-13 + 1e-13 * np.abs(matrix.diagonal(axis1=1, axis2=2))
+    matrix += EYE * np.where(free, ridge, 1.0)[:, :, None]
     right = np.where(free, -slope, 0.0)
     need_room()
     return np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
@@ -167,8 +166,11 @@ class _State:
         total: Floats = q
         return total
 
-    def derivatives(self, amounts: Floats) -> tuple[Floats, Floats]:
-        """Return the slope (rows, 3) and the bend (rows, 3, 3) of Q."""
+    def derivatives(self, amounts: Floats) -> tuple[Floats, Floats, Mask]:
+        """Return the slope (rows, 3) and the bend (rows, 3, 3) of Q.
+
+        And which amounts are free to move: those above their least, or that would rise.
+        """
         liquid = amounts[:, 0]
         dilute = self.z_own / liquid[:, None]
         clear = dilute < self.s_own
@@ -188,7 +190,7 @@ class _State:
             bend[:, 0, 0] += squared.sum(axis=1)
             bend[:, 0, at] = bend[:, at, 0] = (squared * ratio).sum(axis=1)
             bend[:, at, at] = (squared * ratio**2).sum(axis=1)
-        return slope, bend
+        return slope, bend, (amounts > self.least) | (slope < 0.0)
 
     def shorter(
         self, amounts: Floats, before: Floats, step: Floats, slope: Floats
@@ -213,8 +215,7 @@ class _State:
 
     def bisected(self, amounts: Floats) -> Floats:
         """Return amounts by halving, for rows whose slope is not yet level."""
-        slope, _ = self.derivatives(amounts)
-        free = (amounts > self.least) | (slope < 0.0)
+        slope, _, free = self.derivatives(amounts)
         rows = np.flatnonzero(np.abs(np.where(free, slope, 0.0)).max(axis=1) >= SETTLED)
         part = _State(self.melt, self.z[rows], self.s[rows])
         low, high = np.full(rows.size, np.log(LEAST_LIQUID)), np.zeros(rows.size)

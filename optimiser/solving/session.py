@@ -53,6 +53,7 @@ PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_run_zi_round": True,
     "mip_pool_soft_limit": 1,
     "mip_pscost_minreliable": 1,
+    "mip_root_presolve_only": True,
 }
 PLAIN_NODES = 300
 PROVED = 1e-9  # of itself that a best value may be above what none can beat

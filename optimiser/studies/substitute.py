@@ -25,8 +25,9 @@ RUNNERS_UP = 3
 GAVE_WAY = 0.5  # points between categories: less is steps and rounding
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
-# What is closest: by ingredient, then kind, category, and in cost (decision 13).
-AIMS = ("change", "kind change", "category change", "cost")
+# What is closest: by ingredient, then kind, category, and in cost (decision 13); of
+# few ingredients before it, where the scenario aims at that too.
+AIMS = ("change", "kind change", "category change", "count", "cost")
 
 
 class Move(Struct, frozen=True):
@@ -162,7 +163,8 @@ def _aims(scenario: Scenario, asked: Scenario, catalogue: Catalogue) -> tuple[Ai
     A scenario that does not aim at cost, with something in it that has no price, is
     asked about closeness alone.
     """
-    aims = tuple(Aim(name) for name in AIMS)
+    few = any(each.name == "count" for each in scenario.aims)
+    aims = tuple(Aim(name) for name in AIMS if few or name != "count")
     by_cost = any(each.name == "cost" for each in scenario.aims)
     if by_cost or not choose(replace(asked, aims=aims), catalogue).problems:
         return aims

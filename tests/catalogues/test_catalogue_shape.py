@@ -88,9 +88,9 @@ HEADERS = {
     ),
     "markets/sources.csv": "key,reference,licence,read,note",
     "workshops/demo/prices.csv": (
-        "ingredient,pack,unit,price,freight,currency,date,note"
+        "ingredient,pack,unit,price,freight,currency,date,evidence"
     ),
-    "workshops/demo/stock.csv": "ingredient,lot,amount,unit,expiry,note",
+    "workshops/demo/stock.csv": "ingredient,lot,amount,unit,expiry,evidence",
 }
 
 KEYS = {
@@ -613,13 +613,13 @@ def test_no_note_or_name_promises_safety_or_compliance():
 def test_the_demo_workshop_is_invented_and_says_so():
     prices = rows("workshops/demo/prices.csv")
     for row in prices:
-        assert row["note"].startswith("invented, round figure"), row
+        assert row["evidence"] == "invented", row
         assert float(row["pack"]) > 0, row
         assert float(row["price"]) > 0, row
         assert float(row["freight"]) >= 0, row
         datetime.date.fromisoformat(row["date"])
     for row in rows("workshops/demo/stock.csv"):
-        assert row["note"].startswith("invented"), row
+        assert row["evidence"] == "invented", row
         if row["expiry"]:
             datetime.date.fromisoformat(row["expiry"])
 
@@ -648,7 +648,7 @@ def test_what_the_demo_workshop_buys_by_volume_has_a_density():
 def test_the_demo_scale_file_holds_what_a_batch_needs():
     text = (CATALOGUES / "workshops/demo/scale.toml").read_text(encoding="utf-8")
     scale = tomllib.loads(text)
-    assert "invented" in scale["title"]
+    assert scale["evidence"] == "invented"
     assert scale["currency"] == {"code": "EUR"}
     assert set(scale["scale"]) == {"readability", "smallest"}
     for mould in scale["moulds"]:

@@ -1,6 +1,7 @@
 """The command line run in this process, and a workspace to run it in."""
 
 import shutil
+from importlib import import_module
 
 import pytest
 from msgspec import Struct
@@ -56,6 +57,69 @@ def run(capsys, monkeypatch):
         return Run(left.value.code, told.out, told.err)
 
     return call
+
+
+STUDIES = ("plan", "themes", "tradeoff", "trials", "variants")
+
+
+def alike(one, other):
+    """Whether two values are the same in everything that they hold."""
+    if one is other or type(one) is not type(other):
+        return one is other
+    if isinstance(one, Struct):
+        names = one.__struct_fields__
+        return all(alike(getattr(one, x), getattr(other, x)) for x in names)
+    if isinstance(one, tuple) and len(one) == len(other):
+        return all(map(alike, one, other))
+    return one == other
+
+
+def once(study):
+    """Return a study that is made once of the same values; else it is made anew."""
+    made = []
+
+    def asked(*values, progress=None, **named):
+        for before, found in made:
+            if alike(before, (values, named)):
+                return found
+        found = study(*values, **named)
+        made.append(((values, named), found))
+        if progress is not None:
+            progress(1, 1)
+        return found
+
+    return asked
+
+
+@pytest.fixture(scope="module")
+def asked_once():
+    """Make no study of the same question twice, where it is tested how one is shown."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in STUDIES:
+            module = import_module(f"optimiser.studies.{name}")
+            patch.setattr(module, name, once(getattr(module, name)))
+        yield
+
+
+@pytest.fixture(scope="session")
+def prepared(tmp_path_factory):
+    """Return a function that makes a folder ready, from the second time on by copying.
+
+    What is made ready is told by a key; what making it returned is returned each time.
+    """
+    ready = {}
+
+    def fill(folder, key, make):
+        if key in ready:
+            kept, told = ready[key]
+            shutil.copytree(kept, folder, symlinks=True, dirs_exist_ok=True)
+            return told
+        told = make()
+        kept = tmp_path_factory.mktemp("prepared") / "kept"
+        ready[key] = shutil.copytree(folder, kept, symlinks=True), told
+        return told
+
+    return fill
 
 
 @pytest.fixture

@@ -24,7 +24,7 @@ def told(run, *arguments):
 def test_more_packs_than_anybody_fills_are_refused(run, workspace):  # noqa: ARG001
     spread = ("--net", "60 g", "--spread", "1 g", "--packs")
     said = told(run, "fill", BAR, *spread, "999999999")
-    assert said.startswith("key --packs: '999999999' is more than 1000000 packs.")
+    assert said.startswith("option --packs: '999999999' is more than 1000000 packs.")
     assert run("fill", BAR, *spread, "200000").code == 0
 
 
@@ -33,6 +33,11 @@ def test_nothing_is_called_more_certain_than_it_is(run, workspace):  # noqa: ARG
     shown = run("fill", BAR, *asked).out
     assert "99.9 % sure" in shown
     assert "100 % sure" not in shown
+
+
+def test_a_page_is_opened_over_a_folder_only(run, workspace):  # noqa: ARG001
+    for place in ("nowhere", BAR):
+        assert f"{place}: is no folder" in told(run, "open", place)
 
 
 def test_a_plan_is_not_written_into_a_file(run, workspace):

@@ -56,7 +56,7 @@ def test_pour_takes_it_for_a_scenario_and_says_that_a_file_needs_none(run, works
         ("5", 'write "5 kg"'),
         ("0 kg", "is no amount to make"),
         ("0.1 g", "is less than 1 g"),
-        ("some", "key --batch: 'some'"),
+        ("some", "option --batch: 'some'"),
     ],
 )
 @pytest.mark.usefixtures("workspace")

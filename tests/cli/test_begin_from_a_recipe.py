@@ -40,13 +40,14 @@ marigold in my olive oil,25,%
 
 
 @pytest.fixture
-def begun(run, tmp_path, monkeypatch):
+def begun(run, prepared, tmp_path, monkeypatch):
     """Return a function that begins from a recipe and goes there."""
 
     def begin(text, *more, name="my_recipe.csv"):
         (tmp_path / name).write_text(text, encoding="utf-8")
         monkeypatch.chdir(tmp_path)
-        done = run("begin", "kitchen", "--from", name, *more)
+        asked = ("begin", "kitchen", "--from", name, *more)
+        done = prepared(tmp_path, (text, *asked), lambda: run(*asked))
         if done.code == 0:
             monkeypatch.chdir(tmp_path / "kitchen")
         return done
@@ -299,7 +300,8 @@ def test_a_second_recipe_is_added_to_the_workspace(run, begun, tmp_path):
 def test_words_about_a_recipe_without_one_are_refused(run, tmp_path):
     done = run("begin", tmp_path / "kitchen", "--product", "lip balm")
     assert done.code == 1
-    assert "key --product: says something about a recipe, and none is named" in done.err
+    told = "option --product: says something about a recipe, and none is named"
+    assert told in done.err
 
 
 # Almond oil is a light oil, as apricot kernel oil is; olive oil is rich (trade words).
@@ -561,3 +563,16 @@ def test_a_guess_names_the_unit_that_was_written(begun):
     assert strange != STRANGE
     said = " ".join(begun(strange).out.split())
     assert "ember (taken as liquid oil, a guess, for it is in tbsp)" in said
+
+
+def test_of_formulas_as_near_the_one_of_fewest_ingredients_is_taken(begun):
+    begun(KITCHEN, "--product", "lip balm")
+    assert 'order = ["change", "count", "cost"]' in written()
+
+
+def test_what_a_drop_is_taken_for_is_said_once_with_its_doubt(begun):
+    more = f"{KITCHEN}sweet orange oil,10,drops\n"
+    said = " ".join(begun(more, "--product", "lip balm").out.split())
+    assert "Lavender eo: 20 drops is about 0.66 g. A drop is taken as" in said
+    assert said.count("A drop is taken as 0.036 ml (0.026 to 0.049") == 1
+    assert "Sweet orange oil: 10 drops is about 0.33 g." in said

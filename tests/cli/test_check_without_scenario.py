@@ -56,7 +56,7 @@ def test_the_law_stands_above_the_formula(run, formula):
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--product", "lip balm"], "key --market: is missing"),
+        (["--product", "lip balm"], "option --market: is missing"),
         (["--market", "EU"], 'say what it is, as in --product "lip balm"'),
         (["--market", "EU", "--product", "bar"], "add --use leave-on, or"),
         (["--market", "Mars", "--use", "leave-on"], "'Mars' is no market"),
@@ -72,7 +72,7 @@ def test_what_is_not_told_is_asked(run, formula, arguments, said):
 def test_what_a_scenario_says_is_not_said_twice(run, formula):
     done = run("check", formula(1), "scenarios/bar.toml", "--market", "EU")
     assert done.code == 1
-    assert "key --market: is not for a scenario, which says it itself" in done.err
+    assert "option --market: is not for a scenario, which says it itself" in done.err
 
 
 KITCHEN = "ingredient,amount,unit\ncocoa butter,1/2,cup\njojoba,3,tbsp\n"

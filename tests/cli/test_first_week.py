@@ -24,9 +24,10 @@ lavender oil,5,g
 
 
 @pytest.fixture
-def kitchen(run, workspace):
+def kitchen(run, prepared, workspace):
     Path("mine.csv").write_text(RECIPE, encoding="utf-8")
-    done = run("begin", ".", "--from", "mine.csv", "--product", "lip balm")
+    asked = ("begin", ".", "--from", "mine.csv", "--product", "lip balm")
+    done = prepared(workspace, asked, lambda: run(*asked))
     assert done.code == 0
     return workspace
 
@@ -112,7 +113,7 @@ def test_invented_prices_are_told_where_a_cost_is(run):
     table = "recipe,class,ingredient,amount,unit\nA,balm,beeswax,20,g\nA,,shea,80,g\n"
     Path("theirs.csv").write_text(table, encoding="utf-8")
     assert "prices invented" in run("survey", "theirs.csv").out
-    mine = PRICES.read_text(encoding="utf-8").replace("invented", "my shop")
+    mine = PRICES.read_text(encoding="utf-8").replace(",invented", ",")
     PRICES.write_text(mine, encoding="utf-8")
     assert "invented" not in run("formulate", "scenarios/mine.toml").out
 
@@ -130,7 +131,9 @@ def test_why_tells_how_to_see_rules_in_money_where_another_aim_comes_first(run):
     assert pasted[:4] == ["why", "scenarios/mine.toml", "--by", "cost"]
     assert "EUR/kg" in run(*pasted).out
     path = Path("scenarios/mine.toml")
-    text = path.read_text(encoding="utf-8").replace('"change", "cost"', '"cost"')
+    text = path.read_text(encoding="utf-8").replace(
+        '"change", "count", "cost"', '"cost"'
+    )
     path.write_text(text, encoding="utf-8")
     assert "which is the first aim" not in run("why", path).out
 
@@ -378,3 +381,26 @@ def test_help_that_nobody_reads_to_the_end_is_no_failure():
     finally:
         os.close(writing)
     assert (done.returncode, done.stderr) == (0, b"")
+
+
+@pytest.mark.usefixtures("kitchen")
+def test_whose_prices_are_invented_is_told_by_name_once_some_are_own(run):
+    def head():
+        shown = run("formulate", "scenarios/mine.toml").out.partition("\n\n")[0]
+        return " ".join(shown.split())
+
+    assert ", prices invented" in head()
+    names = ("refined shea butter", "coconut oil", "sweet almond oil")
+    for name in (*names, "mixed tocopherols", "lavender oil"):
+        priced(f"{name},500,g,9,,EUR,,")
+    assert ", price of beeswax invented" in head()
+    priced("beeswax,500,g,9,,EUR,,")
+    assert ", prices of what is not in it invented" in head()
+
+
+@pytest.mark.usefixtures("workspace")
+def test_a_nut_free_answer_says_how_many_cautions_it_leaves_out(run):
+    path = "scenarios/bar.toml"
+    left = re.search(r"(\d+) more cautions?: --full", run("formulate", path).out)
+    shown = json.loads(run("formulate", path, "--json").out)["cautions"]
+    assert 0 < int(left[1]) < len(shown)

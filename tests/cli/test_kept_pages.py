@@ -41,6 +41,7 @@ KEPT = {
 }
 
 
+@pytest.mark.usefixtures("asked_once")
 @pytest.mark.parametrize("name", KEPT)
 def test_a_page_is_kept_to_print_with_its_pictures_told(run, workspace, name):
     arguments, says, pictures = KEPT[name]
@@ -73,7 +74,7 @@ def test_another_file_is_not_written_over_and_another_ending_is_refused(run, wor
     assert (workspace / "mine.html").read_text(encoding="utf-8") == "<p>mine</p>"
     told = run(*asked, "kept.pdf")
     assert told.code == 1
-    assert "key --out: 'kept.pdf' is neither a page nor a spreadsheet." in told.err
+    assert "option --out: 'kept.pdf' is neither a page nor a spreadsheet." in told.err
     refused = run(*asked, BAR)
     assert refused.code == 1
     assert not (workspace / "kept.pdf").exists()

@@ -189,6 +189,7 @@ def pages(request, run, workspace, monkeypatch):
     return call
 
 
+@pytest.mark.usefixtures("asked_once")
 @pytest.mark.parametrize("name", ASKED)
 def test_a_page_fits_every_width_answers_first_and_stops_no_maker(pages, name):
     arguments, answer = ASKED[name]

@@ -5,6 +5,7 @@ import re
 
 import pytest
 
+pytestmark = pytest.mark.usefixtures("asked_once")
 PLAN = "scenarios/plans/autumn.toml"
 BAR = "scenarios/massage_bar.toml"
 

@@ -170,7 +170,7 @@ def test_a_depth_may_have_a_unit(run):
 def test_a_depth_of_no_mould_is_told(run, depth):
     told = run("pour", "scrub.csv", "--depth", depth)
     assert told.code == 1
-    assert f"key --depth: '{depth}' is no depth of a mould" in told.err
+    assert f"option --depth: '{depth}' is no depth of a mould" in told.err
 
 
 @pytest.mark.usefixtures("kitchen")

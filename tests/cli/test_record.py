@@ -40,11 +40,12 @@ def bench(run, workspace):
 
 
 @pytest.fixture
-def recorded(bench):
-    bench(
+def recorded(bench, prepared, workspace):
+    asked = (
         "record", "batch", SCENARIO, "sheet.csv", *DAY, "--units", 16, "--net", "60 g",
         "--yield", "985 g", "--temperature", "melt=78 degC", "--note", "a little lumpy",
     )  # fmt: skip
+    prepared(workspace, asked, lambda: bench(*asked))
     return bench
 
 
@@ -70,6 +71,27 @@ def test_a_batch_is_recorded_with_its_lots_and_held_against_the_rules(bench):
     percents = {x["ingredient"]: x["percent"] for x in found["formula"]}
     assert percents["cocoa_butter"] == pytest.approx(100 * 451.2 / 1000.6)
     assert sum(percents.values()) == pytest.approx(100)
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        ("--checked", "A\x1b[31mB"),
+        ("--checked", "A\u202eB"),
+        ("--by", "A\x07"),
+        ("--note", "x\x00y"),
+        ("--temperature", "me\u200elt=78 degC"),
+        ("--checked", "x" * 2001),
+    ],
+)
+def test_what_is_no_writing_is_not_recorded(bench, workspace, option, said):
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY, option, said, code=1)
+    assert f"{option}: " in told
+    assert not (workspace / BOOK).exists()
+    bench("record", "batch", SCENARIO, "sheet.csv", *DAY, "--checked", "Zoë")
+    why = said.partition("=")[0]
+    told = bench("record", "correct", 1, "--to", "N2", "--why", why, code=1)
+    assert "--why: " in told
 
 
 def test_what_was_weighed_wrong_breaks_the_rules_and_is_recorded(bench, workspace):
@@ -235,10 +257,10 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_kept(bench, workspace):
         "row 5, column weighed_grams: '310 ml' is not an amount",
         "row 5, column lots: '____' is not filled in",
         "row 6, column weighed_grams: '-4' is not between 0",
-        "key --temperature: '78' names no stage",
-        "key --yield: 'much'",
-        "key --net: tells of units",
-        "key --made: '2.11.2026' is not a date",
+        "option --temperature: '78' names no stage",
+        "option --yield: 'much'",
+        "option --net: tells of units",
+        "option --made: '2.11.2026' is not a date",
     ):
         assert part in told
     assert not (workspace / BOOK).exists()
@@ -306,7 +328,7 @@ def test_what_batches_used_is_not_on_the_shelf_any_more(recorded, workspace):
     # Of a lot that was not written: the first to expire is empty, and then the next.
     assert ("sunflower_oil", "S1") not in now
     assert now["sunflower_oil", "S2"] == 890.2
-    counted = shelf.replace("expiry,note", "expiry,counted,note").replace(
+    counted = shelf.replace("expiry,evidence", "expiry,counted,evidence").replace(
         ",invented", ",2026-11-02,invented"
     )
     (workspace / STOCK).write_text(counted, encoding="utf-8")
@@ -407,7 +429,7 @@ def test_a_corrected_lot_is_traced_as_it_is_right(recorded):
 @pytest.mark.parametrize(
     ("entry", "options", "wrong"),
     [
-        (2, ("--to", "heavy"), "key --to: 'heavy'"),
+        (2, ("--to", "heavy"), "option --to: 'heavy'"),
         (2, ("--to", "451.2 g"), "says that already"),
         (2, ("--room", "25 degC"), "is not of this entry, which is a weighed"),
         (2, (), "nothing is corrected"),
@@ -492,7 +514,7 @@ def test_a_unit_is_not_weighed_twice_in_one_table(recorded, workspace):
     ("arguments", "wrong"),
     [
         (("to soft",), "'to soft' is no verdict"),
-        (("right",), "key --room: is missing"),
+        (("right",), "option --room: is missing"),
         ((), "nothing was observed"),
         (("right", "--room", "400 degC"), "'400 degC' is no temperature here"),
         (("--penetration", 0, "--room", "20"), "'0' is no penetration"),

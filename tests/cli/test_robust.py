@@ -18,6 +18,21 @@ def test_how_often_and_at_what_extra_cost_is_told(run, workspace):  # noqa: ARG0
         assert word not in told.out
 
 
+def test_the_formula_judged_is_the_one_that_formulate_shows(run, workspace):  # noqa: ARG001
+    told = run("robust", SCENARIO, "--draws", 100, "--budget", 1)
+    assert "the formula in steps of 0.5 %, as formulate shows it" in " ".join(
+        told.out.split()
+    )
+    asked = ("robust", SCENARIO, "--draws", 100, "--budget", 1, "--json")
+    data = json.loads(run(*asked).out)
+    shown = json.loads(run("formulate", SCENARIO, "--json").out)
+    percent = {each["ingredient"]: each["percent"] for each in shown["formula"]}
+    judged = {each["ingredient"]: each["percent"] for each in data["plain"]["formula"]}
+    assert judged == percent
+    surer = [each["percent"] for each in data["budgets"][0]["formula"]["formula"]]
+    assert all(abs(10.0 * each - round(10.0 * each)) < 1e-6 for each in surer)
+
+
 def test_json_and_csv_hold_every_rule(run, workspace):
     told = run(
         "robust", SCENARIO, "--draws", 500, "--budget", 1, "--weighing", "1 g",
@@ -34,7 +49,7 @@ def test_json_and_csv_hold_every_rule(run, workspace):
 def test_what_makes_no_sense_is_told(run, workspace):  # noqa: ARG001
     told = run("robust", SCENARIO, "--prices", 200, "--weighing", "1 kg")
     assert told.code == 1
-    assert "key --prices: '200' is no move of a price" in told.err
+    assert "option --prices: '200' is no move of a price" in told.err
 
 
 def test_a_clash_has_its_own_exit_code(run, workspace):  # noqa: ARG001
@@ -47,4 +62,4 @@ def test_a_scale_too_coarse_and_a_seed_below_zero_are_told(run, workspace):  # n
     assert "'1000 g' is more than a tenth of the batch of 2 kg" in told.err
     told = run("robust", SCENARIO, "--seed", "-1")
     assert told.code == 1
-    assert told.err.startswith("key --seed: '-1' is no start of draws.")
+    assert told.err.startswith("option --seed: '-1' is no start of draws.")

@@ -228,7 +228,7 @@ def test_junk_files_and_names_need_attention(run, arguments, tmp_path, monkeypat
     ],
 )
 def test_a_failure_is_told_in_words_and_exits_one(run, monkeypatch, error, told):
-    def fail(_):
+    def fail(*_, **__):
         raise error
 
     monkeypatch.setattr(reading, "read_scenario", fail)
@@ -237,7 +237,7 @@ def test_a_failure_is_told_in_words_and_exits_one(run, monkeypatch, error, told)
 
 
 def test_an_interrupted_run_exits_one_hundred_and_thirty(run, monkeypatch):
-    def stop(_):
+    def stop(*_, **__):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(reading, "read_scenario", stop)
@@ -245,7 +245,7 @@ def test_an_interrupted_run_exits_one_hundred_and_thirty(run, monkeypatch):
 
 
 def test_a_traceback_can_be_asked_for(run, monkeypatch):
-    def fail(_):
+    def fail(*_, **__):
         raise ZeroDivisionError
 
     monkeypatch.setattr(reading, "read_scenario", fail)

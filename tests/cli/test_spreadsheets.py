@@ -201,6 +201,7 @@ OUT = {
 }
 
 
+@pytest.mark.usefixtures("asked_once")
 @pytest.mark.parametrize("name", OUT)
 def test_a_spreadsheet_holds_what_the_csv_file_does_with_numbers_as_numbers(
     run, workspace, name

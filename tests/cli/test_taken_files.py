@@ -12,9 +12,17 @@ ASKED = (
         "optimiser.studies.substitute.substitute",
     ),
 )
+SIZE = ("--units", "6", "--net", "60 g")
+MORE = (
+    (("stock",), "optimiser.studies.stock.stock"),
+    (("robust",), "optimiser.studies.robust.robust"),
+    (("tradeoff",), "optimiser.studies.tradeoff.tradeoff"),
+    (("batch", *SIZE), "optimiser.workshop.batch.batch_sheet"),
+    (("cost", *SIZE), "optimiser.workshop.cost.cost_sheet"),
+)
 
 
-@pytest.mark.parametrize(("names", "work"), ASKED)
+@pytest.mark.parametrize(("names", "work"), [*ASKED, *MORE])
 def test_a_price_list_is_not_taken_for_a_table_of_ours(
     run, workspace, monkeypatch, names, work
 ):

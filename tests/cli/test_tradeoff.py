@@ -63,7 +63,7 @@ def test_a_wrong_name_is_told(run, workspace):  # noqa: ARG001
 def test_a_number_off_the_curve_is_told(run, workspace, value):
     told = run("tradeoff", "scenarios/bar.toml", "--write", value, "bar.csv")
     assert told.code == 1
-    assert f"key --write: '{value}' is no point of the curve" in told.err
+    assert f"option --write: '{value}' is no point of the curve" in told.err
     assert not (workspace / "bar.csv").exists()
 
 

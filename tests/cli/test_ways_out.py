@@ -161,6 +161,18 @@ def test_what_is_kept_out_is_let_in_only_by_who_asks_for_that_way(clashing, caps
     assert "Out for" not in capsys.readouterr().out
 
 
+def test_where_no_way_out_is_known_there_is_none_to_write(
+    clashing, capsys, monkeypatch
+):
+    found = formulate(*read_scenario(clashing))
+    none = replace(found, ways_out=())
+    monkeypatch.setattr("optimiser.explaining.formulate", lambda *_, **__: none)
+    written = clashing.with_name("way.toml")
+    assert run("formulate", clashing, "--write", written) == 1
+    assert "0 are offered" in flat(capsys.readouterr().err)
+    assert not written.exists()
+
+
 def test_what_was_let_in_is_not_told_as_kept_out(clashing, capsys):
     """The base holds beeswax, which was out and may be some again."""
     clashing.write_text(

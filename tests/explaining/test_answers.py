@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from optimiser.explaining import Answer, formulate
+from optimiser.explaining.answering import answer as answered
 from optimiser.reading import shipped_folder
 from tests.rules import workbench as wb
 from tests.shipped import read_scenario
@@ -168,7 +169,7 @@ def priced_at(catalogue, key, price):
 
 
 def amount_of(key, scenario, catalogue):
-    return wb.percent(formulate(scenario, catalogue)).get(key, 0.0)
+    return answered(scenario, catalogue).amounts.get(key, 0.0)
 
 
 def assert_enters_where_it_says(each, scenario, catalogue):

@@ -105,3 +105,31 @@ def test_a_name_is_asked_for_from_the_day_on_which_its_law_begins(later, named):
     asked = wb.scenario(markets=("EU",), on=day)
     found = label_names({"oil": 99.0, "lavender": 1.0}, asked, known)
     assert bool(found) == named
+
+
+# Invented names of a maker's own, of which no row tells anything, or of nuts alone.
+@pytest.mark.parametrize(
+    ("name", "doubts"),
+    [
+        ("peanut butter", {"peanut"}),
+        ("Ground almonds", {"tree nut"}),
+        ("our oat milk", {"oat"}),
+        ("goat milk soap base", {"milk"}),
+        ("tahini and soya paste", {"sesame", "soy"}),
+        ("coconut milk", set()),
+        ("nutmeg butter", set()),
+        ("milk thistle oil", set()),
+        ("buckwheat husk", set()),
+    ],
+)
+@pytest.mark.parametrize("nuts_settled", [True, False])
+def test_a_name_that_tells_of_an_allergen_is_never_told_as_free_of_it(
+    name, doubts, nuts_settled
+):
+    rows = {"own": status("own", "no_nut_relation")} if nuts_settled else {}
+    known = wb.catalogue({"own": "powder"}, allergens={"tree nut": rows})
+    own = replace(known.ingredients["own"], name=name)
+    found = allergens({"own": 100.0}, replace(known, ingredients={"own": own}))
+    told = {each.allergen for each in found if each.flag == "by_its_name"}
+    assert told == doubts - ({"tree nut"} if nuts_settled else set())
+    assert ("not known" in {each.allergen for each in found}) is not nuts_settled

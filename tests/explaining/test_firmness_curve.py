@@ -151,3 +151,17 @@ def test_what_has_no_lipids_has_no_curve():
     assert curve.points == ()
     assert curve.stiffer == 1.0  # nothing for grains to stiffen
     assert list(firmness_plots(curve)) == []
+
+
+def test_nothing_is_drawn_where_nothing_is_known_and_sums_alone_where_they_are():
+    curve = drawn("massage_bar")
+    known = tuple(replace(x, second=None) for x in curve.points if x.value is not None)
+    (firm,) = firmness_plots(replace(curve, points=_flat(known), marks=()))
+    assert [len(x.at) for x in firm.series] == [len(known)]
+    unknown = tuple(replace(x, value=None) for x in known)
+    assert list(firmness_plots(replace(curve, points=_flat(unknown)))) == []
+
+
+def _flat(points):
+    """Return points without the solid fat that a second opinion tells of."""
+    return tuple(replace(x, fat=None) for x in points)

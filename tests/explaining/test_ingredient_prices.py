@@ -49,9 +49,15 @@ class Case:
     def __init__(self, scenario, catalogue, asking=build):
         self.scenario, self.catalogue, self.asking = scenario, catalogue, asking
         self.optimum = optimise(asking(scenario, catalogue))
+        self.asked = {}
 
     def at(self, key, price):
         """Return the percent shown of an ingredient at another price of it."""
+        if (key, price) not in self.asked:  # what several say is asked once
+            self.asked[key, price] = self._at(key, price)
+        return self.asked[key, price]
+
+    def _at(self, key, price):
         packs = {**self.catalogue.prices, key: (wb.pack(key, price),)}
         catalogue = replace(self.catalogue, prices=packs)
         programme = self.asking(self.scenario, catalogue)

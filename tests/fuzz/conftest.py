@@ -29,6 +29,11 @@ def unhurried():
 
 
 @pytest.fixture(scope="module")
+def read_once():
+    """Every file is read each time, for it is readers that are tried."""
+
+
+@pytest.fixture(scope="module")
 def small(tmp_path_factory):
     """Return a folder with the small workspace."""
     folder = tmp_path_factory.mktemp("small")

@@ -39,6 +39,9 @@ def test_a_short_page_tells_two_cautions_and_more_where_more_weigh_much(weights,
         b for s in more([], said) for b in s.blocks
     )
     assert counted == (rest > 0)
+    # Where a page does not end so, the last of them says it.
+    ends = [each.endswith(": --full.") for each in briefly(said, rest=True)]
+    assert ends == [False] * (shown - 1) + [rest > 0] * (shown > 0)
 
 
 def test_in_full_each_has_its_reason_where_it_was_read_and_whether_recalled():

@@ -2,6 +2,7 @@
 
 import io
 import re
+import zipfile
 
 import pytest
 from python_calamine import CalamineWorkbook
@@ -174,6 +175,17 @@ def test_a_page_is_a_spreadsheet_of_its_words_and_tables():
     assert head[1:4] == ["least, %", "most, %", "this formula, %"]
     assert first == ["hard butter", 20.0, 40.0, 30.0, "25.0, 35.0"]
     assert book.get_sheet_by_name("Curve").to_python() == [["at", "x, to"], [1.0, 2.0]]
+
+
+# ECMA-376, part 1, 18.3.1.66: ySplit rows and xSplit columns stay where they are.
+def test_of_a_sheet_its_head_alone_stays_in_sight():
+    table = Table((words("name", ["wax"]), words("why", ["firm"])))
+    made = as_xlsx(page_sheets([Page("A bar", (), (Section("Weights", (table,)),))]))
+    with zipfile.ZipFile(io.BytesIO(made)) as packed:
+        sheet = packed.read("xl/worksheets/sheet2.xml").decode()
+    (pane,) = re.findall("<pane [^>]*>", sheet)
+    assert 'ySplit="1"' in pane
+    assert "xSplit" not in pane
 
 
 def test_numbers_of_a_page_keep_their_digits_in_a_spreadsheet():

@@ -173,6 +173,32 @@ def test_a_way_along_which_nothing_changes_says_where_formulas_end(end):
     assert "up: 12 %: 21.00 EUR/kg (+1.00); no formula beyond" in text
 
 
+def test_a_curve_tells_with_its_sign_by_how_much_less_than_one_it_changes():
+    points = (PricePoint(8.0, 19.6), PricePoint(10.0, 20.0), PricePoint(12.0, 20.4))
+    end = "no formula beyond"
+    curve = PriceCurve("cost", "EUR/kg", points, 0.0, end, end, False)
+    text = as_text(rule_page(RuleCurve(rule("min"), 10.0, 0.0, (curve,))), 200)
+    assert "down: 8 %: 19.60 EUR/kg (-0.40)" in text
+    assert "up: 12 %: 20.40 EUR/kg (+0.40)" in text
+
+
+@pytest.mark.parametrize(
+    ("steps", "last"),
+    [
+        (2, "12 %: 24.00 EUR/kg (+4.00); no formula beyond"),
+        (3, "12 %: 24.00 EUR/kg (+4.00); 1 more step"),
+        (5, "12 %: 24.00 EUR/kg (+4.00); 3 more steps"),
+    ],
+)
+def test_steps_of_a_curve_that_are_not_told_are_counted(steps, last):
+    points = tuple(PricePoint(10.0 + n, 20.0 + n * n) for n in range(steps + 1))
+    end = "no formula beyond"
+    curve = PriceCurve("cost", "EUR/kg", points, 0.0, end, end, False)
+    text = as_text(rule_page(RuleCurve(rule("min"), 10.0, 0.0, (curve,))), 400)
+    (up,) = (x for x in text.splitlines() if x.strip().startswith("up:"))
+    assert up.endswith(last)
+
+
 def test_data_tell_whether_a_side_without_a_price_is_a_jump(answer):
     band = answer.rules[1]
     lines = (band, replace(band, tighten=None, jumps=True))

@@ -81,7 +81,9 @@ def test_rules_that_hold_a_substitute_are_told_with_what_room_would_do():
     assert "olive at most 20 %: with more room it would be" in text
     assert "% closer to the base by category for each %" in text
     assert "By category: 19.0 % liquid oil went to" in text
-    assert json.loads(as_json(data.substitute_data(found)))["held_by"]
+    told = json.loads(as_json(data.substitute_data(found)))
+    assert told["held_by"]
+    assert told["base"]["title"] == "base"
 
 
 def test_a_swap_without_a_runner_up_says_so():

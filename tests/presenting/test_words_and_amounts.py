@@ -8,8 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from optimiser.domain.record import VerdictGiven
 from optimiser.explaining.answer import Easing, PropertyLine
 from optimiser.presenting import amounts
+from optimiser.presenting.bench.facts import verdict_words
 from optimiser.presenting.clash import eased_to
 from optimiser.presenting.facts import properties
 from optimiser.presenting.page import Table, TableColumn, words
@@ -243,6 +245,22 @@ def test_a_table_aligns_points_and_narrows_words():
         "   of an oil",
         "  wax             3",
     ]
+
+
+# A drop point is a temperature itself; no room is told of it.
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        (VerdictGiven(drop_point=33.5), "bar: drops at 33.5 °C"),
+        (VerdictGiven("7", 18.0, "right"), "unit 7: right at 18 °C"),
+        (
+            VerdictGiven(room=25.0, penetration=70.0, note="soft"),
+            "bar: penetration 70 (0.1 mm) at 25 °C (soft)",
+        ),
+    ],
+)
+def test_a_verdict_is_told_with_the_room_it_was_given_in(given, told):
+    assert verdict_words(given) == told
 
 
 def test_a_table_shortens_words_that_may_not_wrap():

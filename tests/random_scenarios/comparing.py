@@ -526,7 +526,11 @@ def _coming_in(model, answer):
             continue
         if max(model.between(column, enters * by)[1] for by in (1.0, 0.999)) < IN / 2:
             found.append(Found("enters", f"{where}, but cheaper it does not"))
-        if model.between(column, enters * (1.0 + 1e-5))[0] > HAIR:
+        dearer = enters * (1.0 + 1e-5)
+        if model.between(column, dearer)[0] > HAIR:
+            # Next to a tie that may be what room for rounding buys the model.
+            if Exact(model).least_shown(column, dearer) <= HAIR:
+                continue
             found.append(Found("enters", f"{where}, but dearer it does too"))
     return found
 

@@ -265,6 +265,20 @@ class Exact:
             holds.append((self.goals[number], top))
         return found or None
 
+    def least_shown(self, column, price):
+        """The least percent of a column in what is shown at a price of it per kg."""
+        goals = []
+        for (name, _), goal in zip(
+            self.model.asked.aims, self.model.goals, strict=True
+        ):
+            priced = goal.copy()
+            if name == "cost":
+                priced[column] = price / 100.0
+            goals.append(_sparse(priced))
+        self.goals = [*goals, {int(column): Fraction(1)}]
+        self.rooms = [*self.rooms, Fraction(0)]
+        return self.best()[-1]
+
     def _least(self, used, number, holds):
         if not self.model.counted and number:  # one set: from where the last one ended
             goal, top = holds[-1]

@@ -53,21 +53,32 @@ KEPT = "Not priced while the chosen ingredients are kept"
 
 def misleading(asked):
     """Every sentence on the pages of a question that does not hold."""
+    told = told_of(asked)
+    return [] if told is None else misread(*told)
+
+
+def misread(model, answer, reasons):
+    """Every sentence on the pages of an answer that does not hold."""
+    return _Said(model, answer, reasons).wrong()
+
+
+def told_of(asked):
+    """The model of a question, its answer and its reasons; None where none are told."""
     try:
         model = Model(asked)
     except UnaskedError:
-        return []
+        return None
     with tempfile.TemporaryDirectory() as folder:
         scenario, catalogue = read_scenario(write(asked, Path(folder)))
         answer = formulate(scenario, catalogue)
         if answer.status == "clash":
-            return []
+            return None
         reasons = why(scenario, catalogue)
     if mismelted(model, answer):
-        return []  # not a matter of words
+        return None  # not a matter of words
     if answer.steps is not None and asked.chooses:
-        return []  # what is chosen without steps is not shown
-    return _Said(model, answer, reasons).wrong()
+        return None  # what is chosen without steps is not shown
+    return model, answer, reasons
 
 
 def _digits(text, figures=4):

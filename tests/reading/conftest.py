@@ -189,3 +189,8 @@ def desk(tmp_path):
     for name, text in FILES.items():
         made.write(f"catalogues/{name}", text)
     return made
+
+
+@pytest.fixture(scope="module")
+def read_once():
+    """Every catalogue is read anew, for it is readers that are tested."""

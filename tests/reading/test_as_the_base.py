@@ -81,7 +81,7 @@ def test_the_rule_says_the_number_and_that_it_is_the_bases(richer):
         ),
         (
             window('min = "as the base"\nmax = 10'),
-            "has min 43 above max 10",
+            "has min 43 above max 10.\n  To fix: the base reads 43: write a max above",
         ),
     ],
 )

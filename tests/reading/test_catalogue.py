@@ -274,7 +274,7 @@ def test_the_currency_is_that_of_the_scale_file_or_of_the_first_row(desk):
 def test_an_invented_pack_gives_way_to_one_of_the_maker_s_own(desk):
     path = desk.folder / "catalogues/workshops/demo/prices.csv"
     path.write_text(
-        "ingredient,pack,unit,price,freight,currency,note\n"
+        "ingredient,pack,unit,price,freight,currency,evidence\n"
         "beeswax,5,kg,50,0,EUR,invented\nbeeswax,1,kg,19.50,0,EUR,\n"
         "jojoba_oil,1,kg,30,0,EUR,invented\n",
         encoding="utf-8",

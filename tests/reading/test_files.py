@@ -11,7 +11,7 @@ from optimiser.reading.text import nearest_file, read_text
 STOCK = "workshops/demo/stock.csv"
 SHOWN = f"catalogues/{STOCK}"
 HEADER = "ingredient,lot,amount,unit,expiry,note"
-EVERY = "ingredient,lot,amount,unit,expiry,counted,note"
+EVERY = "ingredient,lot,amount,unit,expiry,counted,evidence,note"
 AS_CSV = "save it as 'CSV UTF-8', which spreadsheets offer under Save as"
 
 
@@ -146,6 +146,25 @@ def test_unknown_headings_are_told_as_they_stand_however_they_are_parted(
         ("a", "is missing"),
     ]
     assert problems[-1].fix == "the columns are a,b; what stands there is x, y"
+
+
+def test_a_table_without_a_row_of_names_is_one_problem_and_a_short_name_is_near(
+    tmp_path,
+):
+    path = tmp_path / "t.csv"
+    path.write_text("beeswax,4\nshea,5\n", encoding="utf-8")
+    problems = []
+    columns = Columns("ingredient,max_percent", "max_percent")
+    assert not read_table(path, "t.csv", columns, problems).whole
+    (only,) = problems
+    assert only.wrong == "the first row holds values, and has to name the columns"
+    assert only.fix == "write a row above it: ingredient,max_percent"
+    path.write_text("ingredient,max\nshea,5\n", encoding="utf-8")
+    problems.clear()
+    read_table(path, "t.csv", columns, problems)
+    assert [each.wrong for each in problems] == [
+        "is not a known column; the nearest known name is max_percent"
+    ]
 
 
 def test_a_header_of_one_strange_name_is_told(tmp_path):

@@ -298,6 +298,24 @@ ADDED = [
         'put a space between them: "2 kg"',
     ),
     (
+        '[batch]\nsize = "2kgs"',
+        "batch.size",
+        "'2kgs' is not a number, a space and a unit",
+        'write it like "2 kg"',
+    ),
+    (
+        "[emulsifiers]\ntotal = 10",
+        "emulsifiers.total",
+        "'10' is a number, not a list",
+        "write a list in brackets, as in [10, 12, 14]",
+    ),
+    (
+        '[envelope]\nfile = "zz.toml"',
+        "envelope.file",
+        "'zz.toml' is not there",
+        "correct the name; no file there has a name like it",
+    ),
+    (
         '[batch]\nsize = "2"',
         "batch.size",
         "'2' is not a number, a space and a unit",
@@ -386,7 +404,7 @@ ADDED = [
             "the known ones are butters, fats, fats and waxes, lipids, oil phase, water "  # noqa: E501 - a message whole
             "phase, solids, hard butter, soft butter, wax, liquid oil, fatty "
             "alcohol, emulsifier, exfoliant, powder, humectant, water, "
-            "preservative, antioxidant, scent"
+            "preservative, antioxidant, scent and 2 more"
         ),
     ),
     (
@@ -580,7 +598,7 @@ ADDED = [
     (
         '[closeness]\nby_category = "3"',
         "closeness.by_category",
-        "'3' is text, not a table",
+        "'3' is text, not a number",
         "write 3 without quotes",
     ),
     (
@@ -718,7 +736,7 @@ ADDED = [
             "the known ones are all, product, butters, fats, fats and waxes, lipids, oil "  # noqa: E501 - a message whole
             "phase, water phase, solids, hard butter, soft butter, wax, "
             "liquid oil, fatty alcohol, emulsifier, exfoliant, powder, "
-            "humectant, water, preservative"
+            "humectant, water, preservative and 4 more"
         ),
     ),
     (

@@ -205,3 +205,14 @@ def test_a_category_with_nothing_left_is_told_with_what_took_it_away():
         "exclude/vegan",
         "exclude/plant wax",
     }
+
+
+def test_who_keeps_peanuts_out_keeps_out_what_is_called_one_until_it_is_settled():
+    known = wb.catalogue({"own": "powder"}, allergens={"tree nut": {}, "peanut": {}})
+    nuts = dict([nut("own", "no_nut_relation")])
+    for name, counts in (("peanut butter", None), ("our butter", False)):
+        own = replace(known.ingredients["own"], name=name)
+        asked = replace(
+            known, ingredients={"own": own}, allergens={"tree nut": nuts, "peanut": {}}
+        )
+        assert contains(asked, "own", "peanut", ("EU",), "listed") is counts

@@ -305,6 +305,18 @@ def test_a_formula_moves_no_further_than_it_may():
         assert max(each.moved for each in found.products) <= within + 1e-6
 
 
+# As in the test above one pack less is enough if they move, of 0.4 or of 2 cents.
+@pytest.mark.parametrize(("price", "moved"), [(0.004, 0.0), (0.02, 10.0)])
+def test_less_than_a_cent_is_no_reason_to_move_a_formula(price, moved):
+    packs = (pack("cocoa", 1.0, 40.0), pack("shea", 1.0, price, row=3))
+    of = known(packs, [lot("cocoa", 1.0)])
+    ranges = [(40, 60, 1.0), (50, 60, 1.0)]
+    found = plan(planned([bar(*r, EARLY, moves=True) for r in ranges], of))
+    assert found.stands == pytest.approx(2 * price)
+    assert found.purchase.spend == pytest.approx((1 if moved else 2) * price)
+    assert sum(each.moved for each in found.products) == pytest.approx(moved, abs=1e-4)
+
+
 def test_formulas_that_move_come_in_the_steps_of_their_scenarios():
     packs = (pack("cocoa", 1.0, 40.0), pack("shea", 1.0, 10.0, row=3))
     of = known(packs, [lot("cocoa", 1.0)])

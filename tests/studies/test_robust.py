@@ -11,9 +11,12 @@ from msgspec.structs import replace
 from scipy.optimize import linprog
 
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
+from optimiser.domain.scenario import Steps
 from optimiser.domain.wording import Fixed
 from optimiser.errors import InputError, ProofError
 from optimiser.explaining import Clash
+from optimiser.presenting import as_text
+from optimiser.presenting.studies.robust import robust_page
 from optimiser.rules import build
 from optimiser.solving import Optimum, optimise
 from optimiser.studies.robust import Doubt, robust, simulate
@@ -24,6 +27,7 @@ from optimiser.studies.robust.counterpart import (
     worst_value,
 )
 from optimiser.studies.robust.simulation import triangle
+from tests.presenting.shown import flat
 from tests.rules.workbench import (
     bound,
     catalogue,
@@ -419,3 +423,28 @@ def test_the_worst_of_a_least_is_below_its_value_and_of_a_most_above(
     )
     found = worst_value(each, {0: 9.0, 1: 3.0}, {0: 50.0, 1: 50.0}, budget)
     assert found == pytest.approx(worst)
+
+
+# In steps of 1 % the window's own figure is met by none of what is left; the plain
+# formula is then the one without steps. A cautious question is judged as usual.
+def test_which_formula_is_judged_is_told():
+    plain = robust(asked(), known(), draws=50, budgets=(1.0,))
+    assert (plain.step, plain.in_steps, plain.cautious) == (None, None, False)
+    assert plain.budgets[0].in_steps is None
+    stepped = asked(steps=Steps(5.0, {}, toml("amounts")))
+    found = robust(stepped, known(), draws=50, budgets=(1.0,))
+    assert (found.step, found.in_steps) == (5.0, True)
+    assert found.budgets[0].in_steps
+    for made in (found.plain, found.budgets[0].formula):
+        assert all(x == pytest.approx(5 * round(x / 5)) for x in made.amounts.values())
+    told = flat(as_text(robust_page(found), 500))
+    assert "Judged is the formula in steps of 5 %, as formulate shows it." in told
+    odd = (bound("liquid oil", 31, 34), bound("soft butter", 11, 14))
+    narrow = replace(stepped, bands=(*odd, bound("hard butter", None, 90)))
+    found = robust(narrow, known(), draws=50, budgets=(0.5,))
+    assert (found.in_steps, found.budgets[0].in_steps) == (False, False)
+    told = flat(as_text(robust_page(found), 500))
+    assert "No formula in steps of 5 % was found, so the one without is judged." in told
+    assert "Prepared for 0.5: not in steps, for none was found." in told
+    found = robust(asked(cautious=True), known(), draws=50, budgets=())
+    assert "not the cautious one" in flat(as_text(robust_page(found), 500))

@@ -62,6 +62,16 @@ def test_staying_in_the_category_comes_before_the_cost():
     assert result.apart_by_category == pytest.approx(0.0, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("aims", "new"), [(("cost",), ["sunflower"]), (("change", "count", "cost"), [])]
+)
+def test_a_scent_that_goes_brings_no_new_oil_where_few_are_aimed_at(aims, new):
+    result = found(bar(aims=aims), names=["lavender"])
+    came = [key for key in result.formula.amounts if key not in BASE]
+    assert came == new
+    assert result.apart == pytest.approx(1.0, abs=1e-6)
+
+
 def test_runners_up_are_each_the_closest_without_those_before():
     (first,) = found().runners_up  # then the band on oils cannot be kept
     assert first.names == ("olive",)
@@ -90,6 +100,11 @@ def test_what_keeps_it_from_the_base_is_told_before_what_keeps_it_dear(written):
     limits = tuple(bound(key, *sides[key], table="limits") for key in written)
     held = found(bar(limits=limits)).held
     assert [line.rule.id for line in held] == ["limit/shea/min", "limit/sunflower/max"]
+
+
+def test_what_else_lost_is_told_apart_from_what_goes():
+    (also,) = found(bar(limits=(bound("cocoa", None, 38, table="limits"),))).also_less
+    assert (also.what, also.points) == ("cocoa", pytest.approx(-2.0, abs=1e-6))
 
 
 def test_what_the_base_does_not_hold_is_said():
@@ -131,10 +146,10 @@ def test_names_that_are_not_known_are_told_all_at_once():
     with pytest.raises(InputError) as told:
         substitute(bar(), known(), ["almnd"], also=["xyz"])
     assert str(told.value) == (
-        "key --without: 'almnd' is no ingredient, category or allergen; the nearest"
+        "option --without: 'almnd' is no ingredient, category or allergen; the nearest"
         " known name is almond.\n"
         "  To fix: correct the name, or see them all with: optimiser catalogue list.\n"
-        "key --with: 'xyz' is no ingredient; no known name is near it.\n"
+        "option --with: 'xyz' is no ingredient; no known name is near it.\n"
         "  To fix: correct the name, or see them all with: optimiser catalogue list."
     )
 

@@ -46,6 +46,13 @@ def known():
     return {name: (*each, trials(*each, 4)) for name, each in read.items()}
 
 
+@pytest.fixture(scope="module")
+def of_the_shelf(known):
+    """Two massage bars of what is on the shelf alone."""
+    scenario, catalogue, _ = known["massage_bar"]
+    return trials(scenario, catalogue, 2, shelf=True)
+
+
 def amounts_of(formula, programme):
     full = np.zeros(len(programme.columns))
     for column, key in enumerate(programme.ingredients):
@@ -286,12 +293,11 @@ def test_without_a_window_on_melting_no_bar_decides_anything(known):
     assert 5 < int(now.removesuffix(" there")) < 50  # softer than the window asks for
 
 
-def test_of_the_shelf_alone_nothing_need_be_bought(known):
-    scenario, catalogue, _ = known["massage_bar"]
-    found = trials(scenario, catalogue, 2, shelf=True)
-    assert all(bar.to_buy == () for bar in found.bars)
+def test_of_the_shelf_alone_nothing_need_be_bought(known, of_the_shelf):
+    _, catalogue, _ = known["massage_bar"]
+    assert all(bar.to_buy == () for bar in of_the_shelf.bars)
     shelf = {lot.ingredient for lot in catalogue.stock}
-    assert all(set(bar.formula) <= shelf for bar in found.bars)
+    assert all(set(bar.formula) <= shelf for bar in of_the_shelf.bars)
 
 
 @pytest.mark.parametrize("name", SHIPPED)
@@ -339,7 +345,7 @@ def cheapest_pack(catalogue, key):
     return min(pack.paid for pack in catalogue.prices[key])
 
 
-def test_what_must_be_bought_is_told_and_that_nothing_is(known):
+def test_what_must_be_bought_is_told_and_that_nothing_is(known, of_the_shelf):
     _, catalogue, found = known["foot_scrub_bar"]
     shelf = {lot.ingredient for lot in catalogue.stock}
     bought = {key for bar in found.bars for key in bar.formula} - shelf
@@ -349,7 +355,6 @@ def test_what_must_be_bought_is_told_and_that_nothing_is(known):
     listed = told.partition("not on the shelf: ")[2].partition(";")[0]
     assert len(listed.replace(" and ", ", ").split(", ")) == len(bought)
     massage, catalogue, _ = known["massage_bar"]
-    of_the_shelf = trials(massage, catalogue, 2, shelf=True)
     assert "nothing to buy: all of it is on the shelf" in told_of(of_the_shelf)
     unknown = trials(massage, replace(catalogue, stock=()), 2)
     assert not unknown.stocked

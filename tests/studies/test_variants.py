@@ -205,6 +205,8 @@ def test_bounds_that_make_no_sense_are_told_all_at_once():
         "--within",
         "--apart",
     ]
+    with pytest.raises(InputError, match="'21' is not from 1 to 20"):
+        variants(asked(), known([1] * 5), 21)
 
 
 # Published: 6 X1 + 4 X2 is 48 at (8, 0) and at (4, 6) (Arsham, see the case).

@@ -10,6 +10,7 @@ from optimiser.presenting.survey.words import (
     nearest_words,
     stand_in_words,
 )
+from optimiser.presenting.terminal import as_text
 from optimiser.studies.survey import Asked, survey
 from optimiser.studies.survey.base import WIDENED
 from optimiser.studies.survey.remarks import OffTheMiddle
@@ -431,6 +432,8 @@ def test_a_base_that_no_recipe_is_near_gives_way_to_a_recipe(surveyed, catalogue
     assert f"so the base is one of them, {own.recipe}, in its own lines" in told
     page = survey_page(found, catalogue)
     assert "centre" not in str(page)
+    heads = [line.split() for line in as_text(page, 80).splitlines()]
+    assert ["ingredient", "%", own.recipe, "%"] in heads
     written = survey_scenario(found, catalogue).replace("\n#   ", " ")
     assert told in written
 

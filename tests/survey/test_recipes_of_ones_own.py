@@ -11,6 +11,7 @@ from optimiser.presenting.terminal import as_text
 from optimiser.reading.recipes import read_answers, read_knowledge, read_recipe_table
 from optimiser.studies.survey import Asked, survey
 from optimiser.studies.survey.remarks import Strength
+from optimiser.studies.survey.structures import structure_of
 from tests.survey.conftest import CATALOGUES
 
 BAR = "cocoa butter,40,g,\nbeeswax,20,g,\nsunflower oil,40,g,\n".splitlines()
@@ -374,6 +375,55 @@ def test_a_supplier_dose_counts_for_a_preservative(surveyed):
     assert [fault_words(each) for each in faults] == [
         "0.3 % of preservative; 0.5 % is usual at least"
     ]
+
+
+# A little glycerin parts from the oils: what is left is read, and is in doubt, as if it
+# had never been written.
+def test_a_recipe_is_read_without_what_parts_from_it(one):
+    lines = ["beeswax,20,g,", "olive oil,1,cup,"]
+    plain, whole = one(lines), one([*lines, "glycerin,1/4,tsp,"])
+    *rest, wet = whole.lines
+    assert (wet.percent, wet.doubt, wet.status) == (None, None, "left out")
+    for mine, theirs in zip(rest, plain.lines, strict=True):
+        assert mine.percent.value == pytest.approx(theirs.percent.value)
+        assert mine.doubt.low == pytest.approx(theirs.doubt.low, rel=1e-3)
+        assert mine.doubt.high == pytest.approx(theirs.doubt.high, rel=1e-3)
+
+
+# Wax is denser than oil: only where nobody says how parts are meant is that in doubt.
+@pytest.mark.parametrize(
+    ("answer", "sure"),
+    [("A,,by weight\n", True), ("A,,by volume\n", False), ("", False)],
+)
+def test_parts_by_weight_are_in_no_doubt_where_it_is_said(one, answer, sure):
+    found = one(["beeswax,1,part,", "olive oil,3,parts,"], answer)
+    for line in found.lines:
+        assert (line.doubt.low == line.percent.value == line.doubt.high) == sure
+        assert ("assumed" in line.sure) == (not answer)
+    (wax, _) = (line.percent.value for line in found.lines)
+    assert (wax == pytest.approx(25.0)) == ("volume" not in answer)
+
+
+# Lotions hold up to 5 % of beeswax, salves from 9 % on: between them, at 7, it begins
+# to carry. Of the plant waxes less does as much, and several add up.
+@pytest.mark.parametrize(
+    ("waxes", "told"),
+    [
+        ({"beeswax": 6.5}, "little or no wax"),
+        ({"beeswax": 7.5}, "beeswax"),
+        ({"candelilla wax": 6.5}, "plant wax"),
+        ({"beeswax": 6.0, "candelilla wax": 2.0}, "beeswax"),
+        ({"wax": 8.0}, "wax of unknown kind"),
+        ({}, "little or no wax"),
+    ],
+)
+def test_a_recipe_is_carried_by_its_wax_from_seven_percent_on(
+    one, catalogue, waxes, told
+):
+    rest = 100.0 - sum(waxes.values())
+    lines = [f"{wax},{share},%," for wax, share in waxes.items()]
+    found = one([*lines, f"olive oil,{rest},%,"])
+    assert structure_of(found, catalogue) == (told, "without water", "without grains")
 
 
 def test_one_scent_over_its_own_cap_is_told(surveyed):

@@ -117,6 +117,9 @@ def test_a_survey_answers_as_json(run, kitchen):  # noqa: F811, ARG001
     assert told["structure"] == "all alike"
     assert len(told["recipes"]) == 3
     assert told["written"][0] == "lip_balm/scenario.toml"
+    for fault in told["faults"]:
+        assert set(fault) == {"recipe", "kind", "text"}
+    assert any(fault["kind"] == "much scent" for fault in told["faults"])
     # Two recipes of three leave their oil bare; no nut oil stands in for it.
     first = told["base"]["formula"][0]
     assert (first["ingredient"], first["stands_in"]) == ("olive_oil", "liquid oil")

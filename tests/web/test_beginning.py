@@ -158,8 +158,13 @@ def text(html):
 def test_a_survey_asks_for_its_class_then_shows_bands_a_base_and_questions(
     client, surveyed
 ):
-    assert "choose one" in client.get(surveyed).text
-    shown = text(ask(client, surveyed).json()["html"])
+    first = client.get(surveyed).text
+    assert "choose one" in first
+    html = ask(client, surveyed).json()["html"]
+    for each, sent in ((first, ["answers"]), (html, ["answers", "write"])):
+        goes = re.findall(r'data-to="([^"]*)"', each)
+        assert goes == [f"{surveyed}{what}" for what in sent]
+    shown = text(html)
     assert "Proposed base" in shown
     assert "Proposed bands" in shown
     assert "three: shea butter: some: no amount can be told" in shown
@@ -215,6 +220,22 @@ def test_a_survey_becomes_a_scenario_that_opens_and_has_an_answer(client, survey
     assert again.json()["says"] == [
         "bars.toml: is there already. To fix: give another name."
     ]
+
+
+def test_a_survey_shows_the_recipes_that_are_built_as_was_chosen(client):
+    lines = "".join(
+        f"{wax} {n},bar,{wax},{20 + n},%\n{wax} {n},bar,shea butter,{80 - n},%\n"
+        for wax in ("beeswax", "candelilla wax")
+        for n in range(3)
+    )
+    table = dropped("bars.csv", f"recipe,class,ingredient,amount,unit\n{lines}")
+    place = post(client, "survey", recipes=table).json()["go"]
+    for chosen, wax in (("plant wax", "candelilla wax"), ("beeswax", "beeswax")):
+        told = ask(client, place, product_class="bar", structure=chosen)
+        shown = text(told.json()["html"])
+        base = shown[shown.index("Proposed base") :]
+        held = {each: each in base for each in ("beeswax", "candelilla wax")}
+        assert held == {each: each == wax for each in held}, base
 
 
 @pytest.mark.parametrize("name", ["../evil", "/tmp/evil", "a/b", "..", ""])

@@ -9,6 +9,7 @@ from optimiser import formulate, read_scenario
 from optimiser.explaining import check
 from optimiser.explaining.why import why_rule
 from optimiser.presenting.comparing import Compared, compared_page
+from tests.web.conftest import TOKEN
 
 HARD = "band/hard butter/min"
 BAR = Path("scenarios/massage_bar.toml")
@@ -101,7 +102,7 @@ def test_what_was_before_and_another_file_can_be_compared_three_at_most(opened):
 
 
 def test_variants_are_found_on_demand(opened):
-    page = opened()
+    page = opened("scenarios/lip_balm.toml")
     html = part(page, "compare", search="1")[1]
     assert 'data-of="variant 2"' in html
     html = part(page, "compare", of=["variant 1", "variant 2"])[1]
@@ -139,3 +140,31 @@ def test_the_curve_of_firmness_follows_what_moves_and_tells_its_marks(opened):
     assert "Solid fat of the lipids:" in fat
     page.limit("window/firmness/25 degC/lipids/min", 54)
     assert "Firmness at 25 °C (a room): 54, by lot" in page.html
+
+
+def test_a_category_is_told_with_what_its_lines_add_up_to(opened):
+    groups = re.findall(r'<tbody[^>]*data-key="g.*?</tbody>', opened().html, re.DOTALL)
+    assert len(groups) > 3
+    for group in groups:
+        rows = re.findall(r'<tr role="row" class="(\w+).*?</tr>', group, re.DOTALL)
+        cells = re.findall(r'<td role="cell" class="n(?: now)?">(.*?)</td>', group)
+        figures = [float(each.strip() or 0.0) for each in cells]
+        assert len(figures) == 2 * len(rows)
+        for place in (0, 1):  # now, and in the base
+            whole, *lines = figures[place::2]
+            assert whole == pytest.approx(sum(lines), abs=1e-9)
+
+
+KINDS = (
+    ("page.css", "css"),
+    ("desk.css", "css"),
+    ("desk.js", "javascript"),
+    ("forms.js", "javascript"),
+)
+
+
+def test_a_page_gets_what_it_is_drawn_with(client):
+    for name, kind in KINDS:
+        reply = client.get(f"/{TOKEN}/{name}")
+        assert (reply.status_code, reply.text != "") == (200, True)
+        assert kind in reply.headers["content-type"]

@@ -1,6 +1,13 @@
 """A changed scenario becomes a file: never over another, never over what is newer."""
 
+import csv
+import shutil
+import tomllib
+
+import pytest
+
 from optimiser import formulate, read_scenario
+from tests.web.conftest import ROOT
 
 HARD = "band/hard butter/min"
 
@@ -17,6 +24,28 @@ def test_a_saved_scenario_gives_the_formula_that_was_shown(opened, workspace):
     assert f"{answer.cost_per_kg:.2f}" == f"{page.cost:.2f}"
     assert "(changed)" not in page.html
     assert (workspace / "scenarios/massage_bar.toml").read_text().count("33") == 0
+
+
+def test_a_moved_window_is_written_where_it_stands(opened, workspace):
+    page = opened()
+    page.limit("window/firmness/25 degC/lipids/min", 54)
+    page.settle()
+    assert page.post("save", name="firmer.toml").status_code == 200
+    was, now = (
+        tomllib.loads((workspace / "scenarios" / name).read_text(encoding="utf-8"))
+        for name in ("massage_bar.toml", "firmer.toml")
+    )
+    assert "eased" not in now
+    firm, melts = was["windows"]
+    assert firm["property"] == "firmness"
+    assert now["windows"] == [{**firm, "min": 54}, melts]
+
+
+def test_the_answer_to_a_question_without_a_number_is_not_given(opened):
+    page = opened()
+    for number in ("", "x", "-1", "1.0", "12345678901"):
+        reply = page.client.get(page.own + "answer", params={"number": number})
+        assert (reply.status_code, reply.text) == (400, "")
 
 
 def test_a_file_that_is_there_is_written_over_only_when_agreed_to(opened, workspace):
@@ -92,3 +121,22 @@ def test_two_pages_on_one_scenario_do_each_other_no_harm(opened):
     assert one.cost > other.cost
     assert one.post("undo").status_code == 200
     assert other.limit(HARD, 26).status_code == 200
+
+
+def test_reading_again_takes_up_what_the_workshop_pays_now(opened, workspace):
+    (workspace / "catalogues").unlink()
+    shutil.copytree(ROOT / "catalogues", workspace / "catalogues")
+    page = opened()
+    before = page.cost
+    prices = workspace / "catalogues/workshops/demo/prices.csv"
+    with prices.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for row in rows:
+        row["price"] = f"{2 * float(row['price']):.2f}"
+        row["freight"] = f"{2 * float(row['freight'] or 0):.2f}"
+    with prices.open("w", encoding="utf-8", newline="") as file:
+        table = csv.DictWriter(file, rows[0])
+        table.writeheader()
+        table.writerows(rows)
+    assert page.post("again").status_code == 200
+    assert page.cost == pytest.approx(2 * before, abs=0.02)

@@ -20,6 +20,8 @@ from optimiser.presenting.label_sheet import (
     FIRST,
     LabelLine,
     LabelSize,
+    _rows,
+    _width,
     fit,
     label_html,
     label_lines,
@@ -610,3 +612,17 @@ def test_every_shipped_bar_has_a_label_in_every_market_with_all_its_ingredients(
             )
             brought = {of for each in found.entries for of in each.of}
             assert brought >= {catalogue.ingredients[key].name for key in asked.base}
+
+
+# However its words are parted into rows that each fit, a text takes no fewer.
+@given(
+    st.lists(st.text("nliMW", min_size=1, max_size=4), min_size=1, max_size=7),
+    st.floats(4.0, 9.0),
+)
+def test_a_text_takes_the_fewest_rows_that_hold_it(words, room):
+    fewest = [0, *[math.inf] * len(words)]
+    for end in range(1, len(words) + 1):
+        for start in range(end):
+            if _width(" ".join(words[start:end])) <= room:
+                fewest[end] = min(fewest[end], fewest[start] + 1)
+    assert _rows(" ".join(words), room) == fewest[-1]

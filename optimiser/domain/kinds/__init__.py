@@ -6,9 +6,9 @@ A module here holds what a scenario asks for of one kind; those of the same name
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from importlib import import_module
-from pathlib import Path
 from typing import Any
 
 __all__ = ["modules_in"]
@@ -16,5 +16,6 @@ __all__ = ["modules_in"]
 
 def modules_in(path: Sequence[str], package: str) -> list[Any]:
     """Return the modules of a package in the order of their names."""
-    names = {each.stem for folder in path for each in Path(folder).glob("[a-z]*.py")}
+    files = [each for folder in path for each in os.listdir(folder)]  # noqa: PTH208
+    names = {each[:-3] for each in files if each.endswith(".py") and each[0] != "_"}
     return [import_module(f"{package}.{name}") for name in sorted(names)]

@@ -11,6 +11,7 @@ from msgspec.structs import asdict
 from optimiser.domain.costs import OWN_SALE
 from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
+from optimiser.presenting.notes import prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -43,7 +44,6 @@ __all__ = ["COLUMNS", "cost_data", "cost_page", "parts_sheet"]
 COLUMNS = ("kind", "part", "per_unit", "per_batch", "currency")
 MOST_MOVES, MOST_RULES = 5, 1
 UNREGISTERED = "; none is [tax] rate = 0"
-INVENTED = "invented"  # in the note of costs.toml, as the demo's has it
 NO_ADVICE = "no advice on tax: an adviser says what you owe"
 
 
@@ -76,9 +76,8 @@ def _about(sheet: CostSheet) -> str:
         f"{_units(work.units)} of {short(1000 * work.net_kg)} g",
         f"{decimals(1000 * work.size.kg, 1)} g weighed in",
     ]
-    if sheet.answer.basis.invented is not None:
-        some = "some " if sheet.answer.basis.invented == "some" else ""
-        told.append(f"{some}prices invented")
+    basis = sheet.answer.basis
+    told += prices_told(basis.invented, basis.invented_of)
     return "; ".join(told)
 
 
@@ -309,7 +308,7 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     costs = sheet.costing.work.costs
     note = f": {clean(costs.note).rstrip('.')}" if costs.note else ""
     own = f"{clean(costs.file)} and scale.toml" if costs.there else "scale.toml"
-    whose = "nobody's yet" if INVENTED in note.casefold() else "yours"
+    whose = "nobody's yet" if costs.invented else "yours"
     yield f"{whose}, of {own}{note}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.following import following
@@ -57,6 +58,7 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
     if found.stopped:
         first.append("Stopped early: what was done until then is below.")
     first.append(_cost(found))
+    first += _judged(found)
     answer = tuple(Paragraph(text) for text in first)
     sections = [Section("", answer)]
     sections += section("Rules that may be missed", _kept(simulated, full=full))
@@ -86,6 +88,21 @@ def _proof(found: Robust) -> str:
 def _off(simulated: Simulated) -> str:
     """Return two standard errors of a share, in percent, at their widest."""
     return short(100.0 / max(1, simulated.draws) ** 0.5, 2)
+
+
+def _judged(found: Robust) -> Iterator[str]:
+    """Yield which formula is judged, where that is not plain."""
+    if found.cautious:
+        yield (
+            "Judged is the formula with figures as they usually are, not the cautious"
+            " one: how bad figures may be is tried here."
+        )
+    if found.in_steps is not None and found.step is not None:
+        step = f"steps of {short(found.step)} %"
+        if found.in_steps:
+            yield f"Judged is the formula in {step}, as formulate shows it."
+        else:
+            yield f"No formula in {step} was found, so the one without is judged."
 
 
 def _doubts(found: Robust) -> str:
@@ -181,6 +198,9 @@ def _budgets(found: Robust, *, full: bool) -> list[Block]:
         )
     )
     told = [f"{MEANING} {PARTS}" if full else MEANING]
+    off = [short(row.budget) for row in rows if row.in_steps is False]
+    if off:
+        told.append(f"Prepared for {listed(off)}: not in steps, for none was found.")
     if any(row.premium is not None and row.premium < -0.005 for row in rows):
         told.append(NOT_BY_COST)
     if not found.stopped:

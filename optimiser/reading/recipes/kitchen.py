@@ -241,7 +241,13 @@ def _grams(
         return 0.0
     found = scale.best(line.amount, line.match)
     if found is not None:
-        told += [f"{line.name}: {found.how}"] if found.how else []
+        if found.measure.unit == "drop" and found.how:
+            # How far a drop is off is said once, for all of them.
+            told.append(f"{line.name}: {found.how.partition(' (')[0]}")
+            drop = scale.drop_told()
+            told += [drop] if drop not in told else []
+        elif found.how:
+            told.append(f"{line.name}: {found.how}")
         return found.span.value
     if certain(line.match) is not None or line.match.category is not None:
         wrong = "is a volume, and nothing tells what that much of it weighs"

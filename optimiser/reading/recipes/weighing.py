@@ -86,6 +86,17 @@ class Weigher(Struct, frozen=True):
             return None
         return measure.span.times(HOUSEHOLD) if measure.household else measure.span
 
+    def drop_told(self) -> str:
+        """Return how much a drop is taken for, with its doubt.
+
+        Asked of what was weighed by drops, so that a row of volumes.csv tells it.
+        """
+        span = self.knowledge.volumes[DROP, ""].density
+        return (
+            f"a drop is taken as {span.value:g} ml ({span.low:g} to {span.high:g}, by"
+            " the dropper): weigh twenty of yours and write grams where it matters"
+        )
+
     def grams(self, measure: KitchenMeasure, match: Match) -> Weighed | None:
         """Return the weight of a measure; None if nothing tells it."""
         rough = ROUGH if measure.rough else 1.0

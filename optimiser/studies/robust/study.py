@@ -15,12 +15,14 @@ from optimiser.errors import InputError, Problem, ProofError
 from optimiser.explaining import Clash, clash_of
 from optimiser.explaining.answering import (
     NoFormula,
+    answer,
     best,
     lined,
     questions,
     reshaped,
 )
 from optimiser.explaining.opinions import Solved
+from optimiser.explaining.stepping import stepped
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.robust.counterpart import (
     deviations,
@@ -39,19 +41,24 @@ HALVINGS = 7
 class Budgeted(Struct, frozen=True):
     """A budget of doubts, and the formula that bears it; None where none does.
 
-    ``premium`` is money per kg, at the usual prices, over the plain formula.
+    ``premium`` is money per kg, at the usual prices, over the plain formula;
+    ``in_steps`` whether it is in the steps that are asked for, None if none are.
     """
 
     budget: float
     formula: Made | None
     premium: float | None
     simulated: Simulated | None
+    in_steps: bool | None = None
 
 
 class Robust(Struct, frozen=True):
     """The plain formula and formulas that bear more. ``most`` is the largest budget.
 
-    ``most`` None means that every figure may be at its worst at once.
+    ``most`` None means that every figure may be at its worst at once. The plain formula
+    is the one that `formulate` shows, but for a cautious scenario (``cautious``), whose
+    figures are counted as usual here; ``step`` is what it is asked to come in, percent,
+    and ``in_steps`` whether it does, None where nothing is asked for.
     """
 
     about: About
@@ -63,6 +70,9 @@ class Robust(Struct, frozen=True):
     most: float | None
     told: Told
     stopped: bool = False
+    cautious: bool = False
+    step: float | None = None
+    in_steps: bool | None = None
 
 
 def robust(
@@ -89,11 +99,11 @@ def robust(
     doubt = doubt or Doubt()
     doubt.check(scenario.batch_kg)
     _check(budgets, draws, seed)
-    scenario = replace(scenario, cautious=False)
-    study = _Study(scenario, catalogue, doubt, draws, seed)
-    start = study.solved(0.0)
+    cautious, scenario = scenario.cautious, replace(scenario, cautious=False)
+    start = answer(scenario, catalogue)
     if isinstance(start, NoFormula):
         return clash_of(start, catalogue)
+    study = _Study(scenario, catalogue, doubt, draws, seed)
     plain = made("plain", start, catalogue)
     total = draws * (1 + len(budgets))
     simulated = study.simulate(start, _part(progress, 0, total))
@@ -122,7 +132,15 @@ def robust(
         most=most,
         told=told(formulas, scenario, catalogue, lined=study.lined),
         stopped=stopped,
+        cautious=cautious,
+        step=None if scenario.steps is None else scenario.steps.step,
+        in_steps=_in_steps(start),
     )
+
+
+def _in_steps(found: Solved) -> bool | None:
+    """Return whether a formula is in the steps that are asked for; None if none are."""
+    return None if found.steps is None else found.steps.optimum is not None
 
 
 def _check(budgets: Sequence[float], draws: int, seed: int) -> None:
@@ -186,13 +204,16 @@ class _Study:
         return found
 
     def programme(self, scenario: Scenario) -> Programme:
-        """Return the programme, with nothing held back, of one of the questions."""
-        return next(q.programme for q in self.questions if q.scenario is scenario)
+        """Return the programme, with nothing held back, of a total of emulsifiers."""
+        wanted = scenario.emulsify
+        return next(
+            q.programme for q in self.questions if q.scenario.emulsify == wanted
+        )
 
     def _prove(self, found: Solved, budget: float) -> None:
         """Recompute the worst case of each rule on figures from those alone."""
         programme = self.programme(found.scenario)
-        amounts = dict(enumerate(found.optimum.amounts[: len(programme.ingredients)]))
+        amounts = dict(enumerate(found.columns[: len(programme.ingredients)]))
         for number, moves in deviations(programme).items():
             rule = programme.rules[number]
             value = worst_value(rule, moves, amounts, budget)
@@ -217,15 +238,22 @@ class _Study:
     def budgeted(
         self, budget: float, plain: Made, progress: Progress | None
     ) -> Budgeted:
-        """Return the formula for a budget, its premium, and how it fares."""
+        """Return the formula for a budget, its premium, and how it fares.
+
+        It comes in the steps that are asked for, like the plain one, if it can.
+        """
         found = self.solved(budget)
         if isinstance(found, NoFormula):
             return Budgeted(budget, None, None, None)
+        found = stepped(found, self.catalogue, offer=False)
+        if self.doubt.figures:
+            self._prove(found, budget)
         formula = made(f"prepared for {wording.number(budget)}", found, self.catalogue)
         premium = None
         if formula.cost_per_kg is not None and plain.cost_per_kg is not None:
             premium = formula.cost_per_kg - plain.cost_per_kg
-        return Budgeted(budget, formula, premium, self.simulate(found, progress))
+        fares = self.simulate(found, progress)
+        return Budgeted(budget, formula, premium, fares, _in_steps(found))
 
     def most(self) -> float | None:
         """Return the largest budget that some formula bears; None without end."""

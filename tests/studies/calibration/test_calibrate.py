@@ -248,6 +248,15 @@ def test_a_moved_curve_is_still_a_melting_curve(by, left, ingredient):
         assert told == pytest.approx((row.low, row.value, row.high))
 
 
+@given(st.floats(-4, 4), st.floats(0, 1))
+def test_what_trials_tell_of_a_wax_never_widens_what_was_published(by, left):
+    _, catalogue = read()
+    for each in override_rows(catalogue, {"beeswax": Moved(by, left, 15.0, 30.0)}):
+        old = catalogue.figures[each.property]["beeswax"][each.at]
+        assert 0.0 <= each.low <= each.value <= each.high
+        assert each.high - each.low <= left * (old.high - old.low) + 1e-9
+
+
 def read(cache={}):  # noqa: B006 - read once for all examples
     if not cache:
         path = ROOT / "scenarios" / "massage_bar.toml"
@@ -333,6 +342,17 @@ def test_every_kind_of_observation_is_shown_with_what_it_means(known):
     ):
         assert part in told
     assert "lies outside of what is published" in " ".join(told.split())
+
+
+def test_one_ingredient_that_moved_is_told_by_itself(known):
+    found = calibrate(
+        [trial("bare", 25.0, "too soft", row=n) for n in range(3)], *known
+    )
+    alone = replace(found, shifts=found.shifts[:1])
+    for full in (False, True):
+        told = " ".join(as_text(calibration_page(alone, full=full), 80).split())
+        assert "firmness of the ingredient by itself at 25 °C" in told
+        assert alone.shifts[0].name in told
 
 
 def test_a_window_without_a_top_leaves_right_open_there(known):

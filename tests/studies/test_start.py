@@ -1,0 +1,28 @@
+"""What is written around a recipe of one's own: what it holds has room, and no more."""
+
+import pytest
+
+from optimiser.reading import read_catalogue, shipped_folder
+from optimiser.studies.start import start
+
+
+@pytest.fixture(scope="module")
+def known():
+    return read_catalogue(shipped_folder("catalogues"), "demo")
+
+
+# 18 of 60 % butters are coconut oil: 30 %, and a point of room.
+def test_the_guard_on_lauric_fats_has_a_point_of_room_above_the_recipe(known):
+    recipe = {"cocoa_butter": 42.0, "coconut_oil": 18.0, "sunflower_oil": 40.0}
+    assert start(recipe, "leave-on", known).lauric == 31.0
+    recipe = {"cocoa_butter": 58.0, "coconut_oil": 2.0, "sunflower_oil": 40.0}
+    assert start(recipe, "leave-on", known).lauric is None
+
+
+@pytest.mark.parametrize(("shea", "solid"), [(12.0, False), (40.0, True)])
+def test_what_pours_has_no_firmness_to_keep(known, shea, solid):
+    found = start({"shea_butter": shea, "olive_oil": 100.0 - shea}, "leave-on", known)
+    firm, fat = found.windows
+    assert (firm.low is not None, firm.high is not None) == (solid, solid)
+    assert firm.lots[0] < firm.reads < firm.lots[1]
+    assert fat.high >= fat.reads
