@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from optimiser.domain.exclusions import contains
 from optimiser.errors import InputError
 from optimiser.explaining.basis import basis
 from optimiser.reading import read_catalogue, read_scenario
-from optimiser.rules.exclusions import contains
 
 HERBAL = "herbal_oil,herbal oil,liquid oil,{oil}\n"
 SHIPPED = Path(__file__).parents[2] / "catalogues"
