@@ -110,8 +110,8 @@ def _base_fix(asking: Asking, total: float) -> str:
     if asking.file.exclude is not None:
         write = f"add {told} to ingredients below [exclude]"
     return (
-        f"to make it without {' and '.join(names)}, take {rows} out of [base] and {write};"
-        f" or {_sum_fix(total)}"
+        f"to make it without {' and '.join(names)}, take {rows} out of [base] and"
+        f" {write}; or {_sum_fix(total)}"
     )
 
 

@@ -8,6 +8,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.scenario import Exclusions
 from optimiser.errors import InputError
 from optimiser.explaining import formulate
+from optimiser.rules import build
 from tests.rules import workbench as wb
 
 KINDS = {
@@ -302,7 +303,8 @@ def test_what_the_base_has_and_is_excluded_needs_no_figure(exclude, lacks_price)
     assert change.by_category == pytest.approx(40.0)
 
 
-def test_what_is_excluded_and_not_known_is_no_way_out_of_a_clash():
+def test_what_is_excluded_and_not_known_does_not_enter_whatever_lets_it_in():
+    """Its figure would count as nothing, were the exclusion given up in a clash."""
     known = wb.catalogue(
         {"cocoa": "hard butter", "bacuri": "soft butter"},
         figures={"solid fat": {"cocoa": {30.0: 40.0}}},
@@ -310,12 +312,10 @@ def test_what_is_excluded_and_not_known_is_no_way_out_of_a_clash():
     asked = wb.scenario(
         base={"cocoa": 60.0, "bacuri": 40.0},
         windows=(wb.window("solid fat", 30.0, at=30.0, over="lipids"),),
-        bands=(wb.bound("soft butter", 10.0),),
         exclude=Exclusions(ingredients=("bacuri",)),
     )
-    ways = formulate(asked, known).ways_out
-    assert ways
-    assert not any(each.rule.excludes for way in ways for each in way.easings)
+    ends = {each.key: each.upper for each in build(asked, known).columns}
+    assert (ends["cocoa"], ends["bacuri"]) == (100.0, 0.0)
 
 
 def test_every_gap_of_the_base_is_told_at_once():
