@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from typing import NoReturn
 
+from optimiser.cli import CLOSE, NO_MEMORY, lacks_memory
 from optimiser.cli.answering import answered, plain_question
 from optimiser.cli.running import (
     ANSWERED,
@@ -23,6 +24,7 @@ from optimiser.errors import InputError, Problem, ProofError
 
 __all__ = ["main"]
 
+LEAST_ROOM = 80 << 20  # bytes: what loading NumPy takes
 M_ARENA_MAX = -8  # of glibc's malloc.h
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
@@ -40,11 +42,11 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     gc.disable()
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    _share_one_heap()
     given = list(sys.argv[1:] if arguments is None else arguments)
     code = ANSWERED
     try:
         lenient_streams()
+        _within_limits()
         plain = plain_question(given)
         if plain is None:
             from optimiser.cli.commands import parsed  # noqa: PLC0415
@@ -64,12 +66,18 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     sys.exit(code)
 
 
-def _share_one_heap() -> None:
+def _within_limits() -> None:
     """Let all threads share one heap where the memory of a process is limited.
 
     The C library of Linux sets room aside for a heap of each thread that works. Where
     a limit leaves no room for that, it asks the system for every small piece by
-    itself, and a search takes fifty times as long (``mallopt`` of glibc).
+    itself, and a search takes fifty times as long (``mallopt`` of glibc). With less
+    than the libraries need one of them would end the program as it is loaded.
+
+    Raises
+    ------
+    MemoryError
+        If there is not even room to load what every command needs.
     """
     if sys.platform != "linux":
         return
@@ -78,9 +86,14 @@ def _share_one_heap() -> None:
     if resource.getrlimit(resource.RLIMIT_AS)[0] == resource.RLIM_INFINITY:
         return
     import ctypes  # noqa: PLC0415 - seldom needed
+    import mmap  # noqa: PLC0415 - seldom needed
 
     with suppress(AttributeError, OSError):  # another C library has no such thing
         ctypes.CDLL(None).mallopt(M_ARENA_MAX, 1)
+    try:
+        mmap.mmap(-1, LEAST_ROOM).close()
+    except OSError as error:
+        raise MemoryError from error
 
 
 def _told(error: Exception, as_json: bool) -> int:
@@ -88,21 +101,23 @@ def _told(error: Exception, as_json: bool) -> int:
     if isinstance(error, OSError) and error.filename is None and error.errno in FULL:
         error = unwritten(error)  # help and usage are written past say()
     problems = error.problems if isinstance(error, InputError) else [_problem(error)]
+    if lacks_memory(error) and not as_json:  # what tells it well has to be loaded
+        tell(str(problems[0]))
+        return ATTENTION
     try:
         tell_problems(problems, as_json)
-    except MemoryError:  # not even enough to tell it well
+    except (ImportError, MemoryError):  # not even enough to tell it well
         tell(str(problems[0]))
     return ATTENTION
 
 
 def _problem(error: Exception) -> Problem:
     """Return what went wrong as a problem with a way forward."""
+    if lacks_memory(error):
+        return Problem(NO_MEMORY, fix=CLOSE)
     if isinstance(error, OSError):
         file = None if error.filename is None else str(error.filename)
         return Problem(error.strerror or str(error), file=file)
-    if isinstance(error, MemoryError):
-        fix = "close other programs, or ask for fewer ingredients, rules or cases"
-        return Problem("there is not enough memory for it", fix=fix)
     report = "please report this as a bug, with the files and the command you used"
     if isinstance(error, ProofError):
         wrong = f"the answer did not pass its own check, so it is not shown ({error})"

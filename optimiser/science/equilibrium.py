@@ -11,6 +11,7 @@ import numpy as np
 from msgspec import Struct
 
 from optimiser.domain.arrays import Floats, Indices, Mask
+from optimiser.science.algebra import need_room
 
 __all__ = ["Settled", "Substances", "settle"]
 
@@ -105,6 +106,7 @@ def _newton(slope: Floats, bend: Floats, free: Mask) -> Floats:
     ridge = 1e-13 + 1e-13 * np.abs(matrix.diagonal(axis1=1, axis2=2))
     matrix += EYE * np.where(free, ridge, 1.0)[:, :, None]
     right = np.where(free, -slope, 0.0)
+    need_room()
     return np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
 
 

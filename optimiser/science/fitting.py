@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
+from optimiser.science.algebra import need_room
 
 __all__ = ["Fit", "Shift", "each_left_out", "fit_between", "least_squares"]
 
@@ -61,6 +62,7 @@ def least_squares(design: Floats, observed: Floats) -> Fit:
     count, columns = design.shape
     if count <= columns:
         raise ValueError("a fit needs more observations than columns")
+    need_room()
     solved, _, rank, _ = np.linalg.lstsq(design, observed, rcond=None)
     if rank < columns:
         raise ValueError("some columns are combinations of others")
@@ -142,6 +144,7 @@ def _least(scaled: Floats, bounds: tuple[Floats, Floats, Floats], x: Floats) -> 
 
     ``bounds`` are low, high and noise of each observation.
     """
+    need_room()
     low, high, noise = bounds
     keep = np.eye(x.size)
     value = _value(scaled, low, high, noise, x)

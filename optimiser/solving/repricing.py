@@ -17,6 +17,7 @@ from msgspec.structs import replace
 from optimiser.domain.arrays import Floats, Indices, Mask
 from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
+from optimiser.science.algebra import need_room
 from optimiser.solving.arrays import goal_rows
 from optimiser.solving.optimise import Infeasible, Optimum, cleaned, optimise
 from optimiser.solving.proof import GAP_TOLERANCE, RULE_TOLERANCE, duality_gap
@@ -247,6 +248,7 @@ class Corners(Struct, frozen=True, eq=False):
         if held.size != basic.sum():
             return nothing
         rows = self.matrix[held]
+        need_room()
         try:
             inverse = np.linalg.inv(rows[:, basic])
         except np.linalg.LinAlgError:

@@ -209,7 +209,7 @@ def bare_warm_resolves(programme, times):
     solver = session._solver
     random = np.random.default_rng(0)
     rows = random.integers(1, len(programme.rules), times)
-    start = time.perf_counter()
+    start = time.process_time()
     for row in rows:
         each = programme.rules[row]
         bound = each.limit * each.per_constant
@@ -220,13 +220,14 @@ def bare_warm_resolves(programme, times):
             solver.changeRowBounds(int(row), low, high)
             if at == moved:
                 solver.run()
-    return (time.perf_counter() - start) / times
+    return (time.process_time() - start) / times
 
 
+@pytest.mark.benchmark(timer=time.process_time)
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_all_two_sided_prices_against_warm_resolves(benchmark, seed):
     programme, _ = blend(50, 60, seed=seed)
-    one = bare_warm_resolves(programme, 400)
+    one = min(bare_warm_resolves(programme, 400) for _ in range(5))
     optimum = optimise(programme)
     binding = [
         number
@@ -238,9 +239,9 @@ def test_all_two_sided_prices_against_warm_resolves(benchmark, seed):
         return price_sides(optimum, binding)
 
     benchmark(prices)
-    ratio = benchmark.stats["median"] / one
+    ratio = benchmark.stats["min"] / one  # the least of both is the work itself
     benchmark.extra_info |= {"warm_resolve_s": one, "resolves": ratio}
-    print(f"\n{len(binding)} rules: the time of {ratio:.0f} warm re-solves")
+    print(f"\n{len(binding)} rules: the time of {ratio:.1f} warm re-solves")
 
 
 def test_a_clash_on_fifty_ingredients_and_sixty_rules(benchmark):

@@ -1,6 +1,7 @@
 """Full disks, closed folders, strange clocks and locales: told, and nothing is lost."""
 
 import datetime
+import errno
 import locale
 import os
 import resource
@@ -12,7 +13,7 @@ from datetime import date
 import highspy
 import pytest
 
-from optimiser.cli import starting
+from optimiser.cli import lacks_memory, starting
 from optimiser.solving import Session
 from tests.faults.instants import run_apart
 from tests.faults.test_any_instant import EVERY, entries, held
@@ -232,6 +233,55 @@ def test_little_memory_makes_no_search_slow(folder, megabytes):
     assert "Traceback" not in told
     assert child.returncode == 0 or "there is not enough memory for it." in told
     assert used.ru_stime < used.ru_utime
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="of its limits")
+@pytest.mark.parametrize("megabytes", [80, 105, 115, 150, 156, 190])
+@pytest.mark.parametrize(
+    "arguments", [("formulate", BAR), ("plan", "scenarios/plan.toml")]
+)
+def test_wherever_memory_ends_it_is_told(folder, arguments, megabytes):
+    limited = f'ulimit -v {megabytes << 10}; exec "$0" -m optimiser "$@"'
+    done = subprocess.run(
+        ["sh", "-c", limited, sys.executable, *arguments],
+        cwd=folder, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    if done.returncode != 0:
+        assert done.returncode == 1
+        assert done.stderr.startswith("there is not enough memory for it.\n  To fix: ")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="of its limits")
+def test_equations_that_find_no_room_do_not_end_the_program(folder):
+    asked = (
+        "import resource\n"
+        "from optimiser.science import algebra\n"
+        "now = int(open('/proc/self/statm').read().split()[0]) << 12\n"
+        "resource.setrlimit(resource.RLIMIT_AS, (now + (20 << 20),) * 2)\n"
+        "try:\n    algebra.need_room()\n"
+        "except MemoryError:\n    print('told')\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", asked],
+        cwd=folder, capture_output=True, text=True, check=False,
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+    )  # fmt: skip
+    assert (done.stdout, done.stderr) == ("told\n", "")
+
+
+@pytest.mark.parametrize(
+    ("error", "lacking"),
+    [
+        (MemoryError(), True),
+        (OSError(errno.ENOMEM, "Cannot allocate memory"), True),
+        (OSError(errno.ENOENT, "No such file"), False),
+        (ImportError("x.so: failed to map segment from shared object"), True),
+        (ImportError("No module named x"), False),
+        (ValueError("cannot allocate memory"), False),
+    ],
+)
+def test_only_a_lack_of_memory_is_called_one(error, lacking):
+    assert lacks_memory(error) is lacking
 
 
 def without_memory():

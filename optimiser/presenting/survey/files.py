@@ -8,6 +8,7 @@ import os
 import re
 import shutil
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -166,12 +167,12 @@ def recipes_sheet(survey: Survey, catalogue: Catalogue) -> str:
 
     ``percent_low`` and ``percent_high`` are how far the reading may be off.
     """
-    rows = [
+    rows = (
         _row(recipe, line, catalogue)
         for recipe in survey.recipes
         for line in recipe.lines
-    ]
-    return _csv([HEADER, *rows])
+    )
+    return _csv(chain([HEADER], rows))
 
 
 def _row(recipe: Recipe, line: RecipeLine, catalogue: Catalogue) -> tuple[str, ...]:
@@ -233,7 +234,7 @@ def file_names(recipes: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def _csv(rows: Sequence[Sequence[str]]) -> str:
+def _csv(rows: Iterable[Sequence[str]]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     kept: dict[str, str] = {}  # most cells are there many times

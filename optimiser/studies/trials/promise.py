@@ -10,6 +10,7 @@ import numpy as np
 from msgspec import Struct
 
 from optimiser.domain.arrays import Floats, Indices
+from optimiser.science.algebra import need_room
 from optimiser.science.design import below
 
 __all__ = ["Lots", "Sight", "settled"]
@@ -220,6 +221,7 @@ def settled(
 
 def _main(towards: Floats) -> Floats:
     """Return the few predictions that make up nearly all of ``towards``, as columns."""
+    need_room()
     values, vectors = np.linalg.eigh(towards)
     order = np.argsort(-values)
     share = np.cumsum(values[order]) / values.sum()

@@ -21,6 +21,7 @@ from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.facts import cost_per_kg
 from optimiser.explaining.opinions import Solved
 from optimiser.rules import build, part_amounts
+from optimiser.science.algebra import need_room
 from optimiser.science.design import exchange, verdict_weight
 from optimiser.science.mixing import blend_value
 from optimiser.solving import Infeasible, optimise
@@ -558,6 +559,7 @@ class _Around:
         # by as much as one lot tells.
         steps, told = np.array(lots), np.array(costs)
         centred, off = steps - steps.mean(axis=0), told - told.mean()
+        need_room()
         slope = np.linalg.solve(
             centred.T @ centred + np.eye(len(self.keys)), centred.T @ off
         )
