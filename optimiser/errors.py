@@ -48,6 +48,8 @@ class Problem(Struct, frozen=True):
         What would put it right.
     cell : str, optional
         The cell of a spreadsheet, as in C7, where it was one.
+    within : str, optional
+        What of the file it is in, as in "recipe A".
     """
 
     wrong: str
@@ -57,6 +59,7 @@ class Problem(Struct, frozen=True):
     found: str | None = None
     fix: str | None = None
     cell: str | None = None
+    within: str | None = None
 
     def __str__(self) -> str:
         place = [] if self.file is None else [self.file]
@@ -70,7 +73,8 @@ class Problem(Struct, frozen=True):
             place.append(f"{what} {self.field}")
         found = "" if self.found is None else f"'{self.found}' "
         text = f"{', '.join(place)}: " if place else ""
-        text += f"{found}{self.wrong}."
+        within = "" if self.within is None else f"in {self.within}: "
+        text += f"{found}{within}{self.wrong}."
         return text if self.fix is None else f"{text}\n  To fix: {self.fix}."
 
 

@@ -10,6 +10,7 @@ import typer
 from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
+    AsJson,
     Batch,
     Full,
     Loss,
@@ -17,6 +18,7 @@ from optimiser.cli.studying import (
     Net,
     Out,
     Overfill,
+    ScenarioFile,
     Spread,
     Units,
     keep_pages,
@@ -36,7 +38,7 @@ LEAST_STEP, MOST_STEP = 1e-6 * (1 - 1e-9), 1.0 * (1 + 1e-9)  # kg
 
 
 def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     units: Units = None,
     net: Net = None,
     mould: MouldName = None,
@@ -54,7 +56,7 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write what to weigh (.csv or .xlsx)."),

@@ -13,7 +13,10 @@ import typer
 from msgspec import Struct
 
 from optimiser.cli.running import say
-from optimiser.cli.studying import tell_shelf
+from optimiser.cli.studying import (
+    AsJson,
+    tell_shelf,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -58,7 +61,7 @@ def begin(  # noqa: PLR0917 - each is an option of the command
         bool,
         typer.Option("--replace", help="With --from: write its scenario anew."),
     ] = False,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Fill a new folder with catalogues and scenarios to start from.
 

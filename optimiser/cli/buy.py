@@ -11,6 +11,7 @@ import typer
 from optimiser.cli.plan import answer
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
+    AsJson,
     Batch,
     Full,
     Loss,
@@ -18,6 +19,7 @@ from optimiser.cli.studying import (
     Net,
     Out,
     Overfill,
+    ScenarioFile,
     Spread,
     Thorough,
     Units,
@@ -38,7 +40,7 @@ __all__ = ["buy"]
 
 
 def buy(  # noqa: PLR0913, PLR0917 - one a question
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     batch: Batch = None,
     units: Units = None,
     net: Net = None,
@@ -57,7 +59,7 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
     thorough: Thorough = False,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write the shopping list (.csv or .xlsx)."),

@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, say, tell
-from optimiser.cli.studying import Full, show
+from optimiser.cli.studying import (
+    AsJson,
+    Full,
+    ScenarioFile,
+    show,
+)
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -22,13 +27,13 @@ NOT_WRITTEN = {"too few", "not explained"}
 
 def calibrate(
     trials: Annotated[Path, typer.Argument(help="Trials file (CSV).")],
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     write: Annotated[
         bool,
         typer.Option("--write", help="Write the figures, or the window."),
     ] = False,
     full: Full = False,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Fit the model to your own bars, and say what they bear.
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import catalogues_folder, say, tell, workshop_used
-from optimiser.cli.studying import Full
+from optimiser.cli.studying import AsJson, Full
 from optimiser.cli.studying import show as show_page
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Problem, alike, nearest, told
 
 if TYPE_CHECKING:
     from optimiser.cli.bookkeeping import Place
@@ -35,7 +35,6 @@ Folder = Annotated[
 Workshop = Annotated[
     str | None, typer.Option("--workshop", help="Read this workshop's prices too.")
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Answer as JSON.")]
 
 
 @app.command("list")
@@ -112,18 +111,18 @@ def _suggested(name: str, catalogue: Catalogue) -> str:
     """Return the names that hold what was written, and those most like it."""
     each = catalogue.ingredients.values()
     aliases = [alias for one in each for alias in one.aliases]
-    near = nearest(name, [*catalogue.names(), *aliases])
+    near = alike(name, [*catalogue.names(), *aliases])
     part = " ".join(name.casefold().split())
     plain = [one.name for one in each]
     known = [*plain, *(one.inci or "" for one in each), *aliases]
     within = list(dict.fromkeys(x for x in known if part and part in x.casefold()))
     if not within:
-        return near
-    told = ", ".join(within[:MOST_NAMES])
+        return told(near)
+    named = ", ".join(within[:MOST_NAMES])
     more = len(within) - MOST_NAMES
-    told += f" and {more} more" if more > 0 else ""
-    has = f"it stands in {told}"
-    return has if near.startswith("no ") else f"{has}; {near}"
+    named += f" and {more} more" if more > 0 else ""
+    has = f"it stands in {named}"
+    return f"{has}; {told(near)}" if near else has
 
 
 @app.command("check")

@@ -16,6 +16,7 @@ from optimiser.cli.running import (
     workshop_used,
 )
 from optimiser.cli.studying import (
+    AsJson,
     Batch,
     Out,
     keep_pages,
@@ -63,7 +64,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     batch: Batch = None,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Say whether a formula keeps every rule of a scenario.
 

@@ -11,6 +11,7 @@ import typer
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
+    AsJson,
     Batch,
     Full,
     Loss,
@@ -18,6 +19,7 @@ from optimiser.cli.studying import (
     Net,
     Out,
     Overfill,
+    ScenarioFile,
     Spread,
     Units,
     keep_pages,
@@ -35,7 +37,7 @@ MOST_PRICE = 1_000_000
 
 
 def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     units: Units = None,
     net: Net = None,
     mould: MouldName = None,
@@ -52,7 +54,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write the parts of a unit (.csv or .xlsx)."),

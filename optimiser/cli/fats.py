@@ -9,6 +9,7 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    AsJson,
     Full,
     Out,
     formula_made,
@@ -37,7 +38,7 @@ def fats(
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Show how much of the fat is solid, 10 to 45 degrees.
 

@@ -17,6 +17,7 @@ from optimiser.cli.running import (
 )
 from optimiser.cli.sizing import MARKETS
 from optimiser.cli.studying import (
+    AsJson,
     Full,
     Out,
     Spread,
@@ -73,7 +74,7 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Say how full to fill packs, or judge a batch that was weighed.
 

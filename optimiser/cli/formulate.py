@@ -11,7 +11,9 @@ import typer
 from optimiser.cli.answering import show_answer
 from optimiser.cli.running import ANSWERED, CLASH, tell
 from optimiser.cli.studying import (
+    AsJson,
     Batch,
+    ScenarioFile,
     Thorough,
     in_time,
     of_size,
@@ -35,10 +37,10 @@ class Solver(StrEnum):
 
 
 def formulate(  # noqa: PLR0913, PLR0917 - one a question
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     batch: Batch = None,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write the formula (.csv or .xlsx)."),

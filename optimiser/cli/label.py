@@ -13,8 +13,10 @@ from msgspec.structs import replace
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    AsJson,
     Full,
     Out,
+    ScenarioFile,
     grams_of,
     keep_pages,
     refuse_page_file,
@@ -44,7 +46,7 @@ _SIZE = re.compile(
 
 
 def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     formula: Annotated[
         Path | None,
         typer.Option(
@@ -82,7 +84,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Write a label: ingredients in order, content, dates, warnings.
 

@@ -9,6 +9,7 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say, tell
 from optimiser.cli.studying import (
+    AsJson,
     Full,
     Out,
     Thorough,
@@ -37,7 +38,7 @@ def plan(  # noqa: PLR0917 - one a question
     thorough: Thorough = False,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write the shopping list (.csv or .xlsx)."),

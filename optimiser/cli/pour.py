@@ -10,6 +10,7 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    AsJson,
     Batch,
     Full,
     Out,
@@ -50,7 +51,7 @@ def pour(  # noqa: PLR0913, PLR0917 - each is an option of the command
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Say how far to stir, when to add scent, when to pour.
 

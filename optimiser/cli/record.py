@@ -22,7 +22,7 @@ from optimiser.cli.bookkeeping import (
 )
 from optimiser.cli.correcting import put_right, refuse_verdict, warmth
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Full, show, write
+from optimiser.cli.studying import AsJson, Full, show, write
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -42,7 +42,6 @@ app = typer.Typer(
 
 Number = Annotated[str, typer.Argument(help="Number of the batch.")]
 By = Annotated[str | None, typer.Option("--by", help="Who writes this.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Answer as JSON.")]
 Workshop = Annotated[
     str | None, typer.Option("--workshop", help="Whose book; else as remembered.")
 ]

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.running import ANSWERED, CLASH, say
-from optimiser.cli.studying import SECONDS, Batch, keep_pages, of_size, refuse_page_file
+from optimiser.cli.studying import (
+    SECONDS,
+    Batch,
+    ScenarioFile,
+    keep_pages,
+    of_size,
+    refuse_page_file,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -22,7 +29,7 @@ COLDEST, HOTTEST, STEP = 10.0, 45.0, 2.5  # deg C
 
 
 def report(
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     out: Annotated[
         Path, typer.Option("--out", help="The file to write (.html or .xlsx).")
     ],

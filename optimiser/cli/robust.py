@@ -9,9 +9,11 @@ import typer
 
 from optimiser.cli.running import ANSWERED, ATTENTION, say
 from optimiser.cli.studying import (
+    AsJson,
     Bar,
     Full,
     Out,
+    ScenarioFile,
     keep_pages,
     quantity_kg,
     refuse_page_file,
@@ -25,7 +27,7 @@ __all__ = ["robust"]
 
 
 def robust(  # noqa: PLR0913, PLR0917 - one a question
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     prices: Annotated[
         float, typer.Option("--prices", help="Percent each price may move.")
     ] = 10.0,
@@ -44,7 +46,7 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     seed: Annotated[int, typer.Option("--seed", help="Start of the tries.")] = 1,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write how each rule fares (.csv or .xlsx)."),

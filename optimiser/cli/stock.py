@@ -9,8 +9,10 @@ import typer
 
 from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
 from optimiser.cli.studying import (
+    AsJson,
     Full,
     Out,
+    ScenarioFile,
     keep_pages,
     quantity_kg,
     refuse_page_file,
@@ -24,7 +26,7 @@ __all__ = ["stock"]
 
 
 def stock(  # noqa: PLR0917 - one a question
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     unit: Annotated[
         str | None, typer.Option("--unit", help='Net weight of one unit, as in "60 g".')
     ] = None,
@@ -33,7 +35,7 @@ def stock(  # noqa: PLR0917 - one a question
     ] = 0.0,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write what to take (.csv or .xlsx)."),

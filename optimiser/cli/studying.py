@@ -29,6 +29,7 @@ Ruled = TypeVar("Ruled")
 
 __all__ = [
     "SECONDS",
+    "AsJson",
     "Bar",
     "Batch",
     "Full",
@@ -37,6 +38,7 @@ __all__ = [
     "Net",
     "Out",
     "Overfill",
+    "ScenarioFile",
     "Spread",
     "Thorough",
     "Units",
@@ -63,6 +65,8 @@ SECONDS = 7.0
 Thorough = Annotated[
     bool, typer.Option("--thorough", help="Search to the end, however long it takes.")
 ]
+AsJson = Annotated[bool, typer.Option("--json", help="Answer as JSON.")]
+ScenarioFile = Annotated[Path, typer.Argument(help="Scenario file (TOML).")]
 Full = Annotated[bool, typer.Option("--full", help="Show everything.")]
 Out = Annotated[
     Path | None,

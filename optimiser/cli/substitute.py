@@ -9,9 +9,11 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say, tell
 from optimiser.cli.studying import (
+    AsJson,
     Batch,
     Full,
     Out,
+    ScenarioFile,
     keep_pages,
     of_size,
     refuse_page_file,
@@ -27,7 +29,7 @@ MOST_OTHERS = 5  # that are named
 
 
 def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     without: Annotated[
         list[str],
         typer.Option(
@@ -42,7 +44,7 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
     batch: Batch = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write base and formula (.csv or .xlsx)."),

@@ -22,6 +22,7 @@ from optimiser.cli.running import (
     workshop_used,
 )
 from optimiser.cli.studying import (
+    AsJson,
     Full,
     Out,
     keep_pages,
@@ -102,7 +103,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Turn published recipes into bands, a base and a scenario.
 

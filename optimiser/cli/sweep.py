@@ -10,6 +10,7 @@ import typer
 
 from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say, tell
 from optimiser.cli.studying import (
+    AsJson,
     Bar,
     Full,
     Out,
@@ -53,7 +54,7 @@ def sweep(  # noqa: PLR0913, PLR0917 - one a choice
     ] = None,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Solve many scenarios, or a grid of them, into one table.
 

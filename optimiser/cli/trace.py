@@ -8,7 +8,11 @@ import typer
 
 from optimiser.cli.bookkeeping import place_of_workshop
 from optimiser.cli.running import ANSWERED, say
-from optimiser.cli.studying import Full, show
+from optimiser.cli.studying import (
+    AsJson,
+    Full,
+    show,
+)
 
 __all__ = ["trace"]
 
@@ -19,7 +23,7 @@ def trace(
         str | None, typer.Option("--workshop", help="Whose book; else as remembered.")
     ] = None,
     full: Full = False,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Say which lots are in a unit or batch, or where a lot went.
 

@@ -10,8 +10,10 @@ import typer
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
     SECONDS,
+    AsJson,
     Full,
     Out,
+    ScenarioFile,
     Thorough,
     keep_pages,
     refuse_page_file,
@@ -29,7 +31,7 @@ BETWEEN = ("cost", "change")
 
 
 def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     between: Annotated[
         tuple[str, str],
         typer.Option("--between", help="Two aims, or an aim and a property."),
@@ -44,7 +46,7 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     thorough: Thorough = False,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Also write the curve (.csv or .xlsx).")
     ] = None,

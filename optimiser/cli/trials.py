@@ -9,9 +9,11 @@ import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    AsJson,
     Bar,
     Full,
     Out,
+    ScenarioFile,
     keep_pages,
     refuse_page_file,
     refuse_the_same_file,
@@ -25,7 +27,7 @@ __all__ = ["trials"]
 
 
 def trials(  # noqa: PLR0913, PLR0917 - one a question
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     bars: Annotated[int, typer.Option("--bars", help="How many bars to pour.")] = 4,
     shelf: Annotated[
         bool, typer.Option("--shelf", help="Of nothing but what is on the shelf.")
@@ -37,7 +39,7 @@ def trials(  # noqa: PLR0913, PLR0917 - one a question
     seed: Annotated[int, typer.Option("--seed", help="Start of the tries.")] = 1,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Say which test bars would tell most of your scenario.
 

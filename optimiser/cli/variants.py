@@ -11,10 +11,12 @@ import typer
 from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say
 from optimiser.cli.studying import (
     SECONDS,
+    AsJson,
     Bar,
     Batch,
     Full,
     Out,
+    ScenarioFile,
     Thorough,
     keep_pages,
     of_size,
@@ -35,7 +37,7 @@ MOST_IN_PAIRS = 8
 
 
 def variants(  # noqa: PLR0913, PLR0917 - one a choice
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     count: Annotated[int, typer.Option("--count", help="How many formulas.")] = 4,
     within: Annotated[
         float, typer.Option("--within", help="Percent over the least cost, at most.")
@@ -66,7 +68,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     thorough: Thorough = False,
     full: Full = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
     csv: Annotated[
         Path | None,
         typer.Option("--csv", help="Also write the formulas (.csv or .xlsx)."),

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import (
+    AsJson,
     Out,
+    ScenarioFile,
     Thorough,
     in_time,
     keep_pages,
@@ -21,7 +22,7 @@ __all__ = ["why"]
 
 
 def why(  # noqa: PLR0913, PLR0917 - one a question
-    scenario: Annotated[Path, typer.Argument(help="Scenario file (TOML).")],
+    scenario: ScenarioFile,
     rule: Annotated[
         str | None, typer.Option("--rule", help="Only this rule, by its id.")
     ] = None,
@@ -46,7 +47,7 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     thorough: Thorough = False,
     full: Annotated[bool, typer.Option("--full", help="Everything there is.")] = False,
     out: Out = None,
-    json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+    json: AsJson = False,
 ) -> None:
     """Say what each rule costs, and what each price decides.
 

@@ -98,7 +98,8 @@ class Match(Struct, frozen=True):
     is None where nothing is known, and may be the part "butters". ``form`` is how a
     spoon of it is filled: melted, grated, packed, pellets or "". ``asked`` if the
     options are grades of one thing, the usual one first, and which it is has to be
-    asked; ``open`` if something that is not named may be meant as well.
+    asked; ``open`` if something that is not named may be meant as well; ``mixed`` if
+    the options are in it together, with shares that are not told.
     """
 
     options: tuple[str, ...]
@@ -111,6 +112,7 @@ class Match(Struct, frozen=True):
     absent: str | None = None
     asked: bool = False
     open: bool = False
+    mixed: bool = False
 
     @property
     def usual(self) -> tuple[str, ...]:

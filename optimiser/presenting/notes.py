@@ -56,27 +56,36 @@ def law_line(line: LawLine, *, brief: bool = False, whole: bool = True) -> str:
         return f"{line.market}: no limit in force yet ({told}): NOT checked"
     if line.kept is None and line.held:
         return f"{line.market}: not in the catalogues, NOT checked"
-    kept = "kept" if line.kept else "looked at, NOT all kept"
-    if not line.held:
-        kept = "to be kept"
-    told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
-    if line.unknown:
-        told += f" but for {plural(line.unknown, 'unknown ingredient')}, NOT checked"
+    told = _kept(line)
     more = len(line.editions) - 1
     texts = [
         f"{each}{f' and {more} more' if more else ''}"
         for each in line.editions[: 0 if brief else 1]
     ]
     gaps = [f"NOT here: {listed(line.gaps)}"] if line.gaps else []
+    # What is to come has to go on the line too.
+    brief = brief and bool(_coming_kept(line))
     said = "; ".join((*texts, *how_read(line, whole=whole, brief=brief), *gaps))
     return f"{told} ({said})" if said else told
+
+
+def _kept(line: LawLine) -> str:
+    """Return how many of a market's limits are kept, without what that rests on."""
+    kept = "kept" if line.kept else "looked at, NOT all kept"
+    if not line.held:
+        kept = "to be kept"
+    told = f"{line.market}: {plural(line.limits, 'limit')} {kept}"
+    if line.unknown:
+        told += f" but for {plural(line.unknown, 'unknown ingredient')}, NOT checked"
+    return told
 
 
 def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
     """Yield the law in one line a market, or that no market is named."""
     for line in law:
         told = law_line(line, brief=brief, whole=False)
-        yield Paragraph(f"Law, {told}{_coming_kept(line, brief=brief)}.")
+        core = _kept(line) if line.kept is not None or not line.held else told
+        yield Paragraph(f"Law, {told}{_coming_kept(line, brief=brief)}.", core)
     if not law:
         yield Paragraph("Law: NOT checked, for no market is named.")
 

@@ -61,9 +61,14 @@ class TableColumn(Struct, frozen=True):
 
 
 class Paragraph(Struct, frozen=True, tag=True):
-    """Some sentences from margin to margin."""
+    """Some sentences from margin to margin.
+
+    ``core`` is what they say where that is less than their words: of two with one core
+    the first has told it.
+    """
 
     text: str
+    core: str = ""
 
 
 class Item(Struct, frozen=True, tag=True):
@@ -229,12 +234,12 @@ def said_once(pages: Iterable[Page]) -> list[Page]:
         sections = [
             replace(
                 each,
-                blocks=tuple(x for x in each.blocks if _without_basis(x) not in told),
+                blocks=tuple(x for x in each.blocks if _core(x) not in told),
             )
             for each in page.sections
         ]
         told |= {
-            _without_basis(x)
+            _core(x)
             for each in page.sections
             for x in each.blocks
             if isinstance(x, Paragraph | Item)
@@ -244,8 +249,8 @@ def said_once(pages: Iterable[Page]) -> list[Page]:
     return found
 
 
-def _without_basis(block: Block) -> Block:
-    """Return a line of law without what it rests on, which some chapters tell."""
-    if isinstance(block, Paragraph) and block.text.startswith("Law, "):
-        return Paragraph(block.text.partition(" (")[0].rstrip("."))
+def _core(block: Block) -> Block:
+    """Return what a block says, as another one may say it with more words."""
+    if isinstance(block, Paragraph) and block.core:
+        return Paragraph(block.core)
     return block

@@ -242,12 +242,31 @@ def _point(point: PricePoint, here: float, curve: PriceCurve, rule: Rule) -> str
 
 def _stays(reasons: Reasons, *, full: bool) -> list[str]:
     """Return what drives each ingredient out; in short, those nothing does in one."""
-    told = {x.name: _staying(x, reasons.currency) for x in reasons.staying}
-    never = [name for name, text in told.items() if text.endswith(f": {NEVER}")]
-    if full or len(never) < 2:
-        return list(told.values())
-    rest = [text for name, text in told.items() if name not in never]
+    never = [x.name for x in reasons.staying if _is_held(x)]
+    brief = len(never) > 1 and not full
+    rest = [
+        _staying(each, reasons.currency)
+        for each in reasons.staying
+        if not (brief and _is_held(each))
+    ]
+    if not brief:
+        return rest
     return [*rest, f"{NEVER_ANY}: {listed(never, 6)}"]
+
+
+def _is_held(each: Staying) -> bool:
+    """Whether no price drives an ingredient out, nor so much as takes some of it."""
+    return each.leaves_above is None and not each.replaced_by and not _falls(each)
+
+
+def _falls(each: Staying) -> bool:
+    """Whether a price takes some of an ingredient before it drives it out, if any."""
+    first, left = each.falls_above, each.falls_to or 0.0
+    return (
+        first is not None
+        and 0.005 <= left < each.percent - CLEAR
+        and (each.leaves_above is None or cents(first) < cents(each.leaves_above))
+    )
 
 
 def _staying(each: Staying, currency: str) -> str:
@@ -255,11 +274,10 @@ def _staying(each: Staying, currency: str) -> str:
     unit = f"{currency}/kg"
     now = f" (now {money(each.price_per_kg)})"
     told = []
-    first, left = each.falls_above, each.falls_to or 0.0
-    if first is not None and 0.005 <= left < each.percent - CLEAR:
-        falls = f"falls to {short(left, 3)} % above {money(first)} {unit}{now}"
-        if each.leaves_above is None or cents(first) < cents(each.leaves_above):
-            told.append(falls)
+    if _falls(each):
+        left = short(each.falls_to or 0.0, 3)
+        above = money(each.falls_above or 0.0)
+        told.append(f"falls to {left} % above {above} {unit}{now}")
     if each.leaves_above is None:
         told.append(NEVER)
     else:

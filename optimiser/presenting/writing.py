@@ -19,11 +19,13 @@ __all__ = [
     "begins_alike",
     "refuse_what_cannot_be_written",
     "refuse_what_something_else_wrote",
+    "shortened",
     "write_whole",
     "written_by_draft",
 ]
 
 TAKEN = "is there already and was written by something else"
+MOST_NAME = 80  # signs that a name is shortened to
 OTHER_NAME = "give another name, or remove the file first"
 LONGEST_HEAD = 1_000_000  # characters: thousands of columns
 PRIVATE = 0o600
@@ -46,6 +48,15 @@ def _told(path: Path, error: OSError) -> InputError:
     wrong = f"cannot be written ({error.strerror or error})"
     fix = _FIXES.get(error.errno or 0, "give another name")
     return InputError([Problem(wrong, file=str(path), fix=fix)])
+
+
+def shortened(name: str) -> str:
+    """Return so much of a name as a file can be called by on every disk.
+
+    >>> len(shortened("x" * 300)), len(shortened("\N{CJK UNIFIED IDEOGRAPH-4E00}" * 90))
+    (80, 66)
+    """
+    return name.encode()[:200].decode(errors="ignore")[:MOST_NAME]
 
 
 def refuse_what_cannot_be_written(path: Path) -> None:

@@ -144,12 +144,11 @@ def _is_mine(found: os.stat_result) -> bool:
 def _recalled(place: Path) -> tuple[Scenario, Catalogue] | None:
     """Return a kept value; None where there is none that holds."""
     try:
-        packed = _bytes_of(place)
-        if packed is None or packed[: disk.DIGEST] != disk.digest(
-            packed[disk.DIGEST :]
-        ):
+        sealed = _bytes_of(place) or b""
+        seal, told = sealed[: disk.DIGEST], sealed[disk.DIGEST :]
+        if seal != disk.digest(told):
             return None
-        program, answers, value = pickle.loads(packed[disk.DIGEST :])
+        program, answers, value = pickle.loads(told)
         if program != PROGRAM or not disk.same(answers):
             return None
         found: tuple[Scenario, Catalogue] = pickle.loads(value)

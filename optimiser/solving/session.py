@@ -42,8 +42,8 @@ OTHERWISE = (
     ("solver", "ipm"),
 )
 # A search without what the solver does to find formulas early, but that it rounds what
-# comes by, and without keeping cuts, which cost a small tree more than its nodes; and
-# how long it is.
+# comes by. It keeps no cuts and simplifies at the root alone: more of either costs a
+# small tree more than its nodes. And how long it is.
 PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_effort": 0.0,
     "mip_heuristic_run_feasibility_jump": False,
@@ -510,6 +510,7 @@ class Session:
         linear programming; Jansen et al., EJOR 101:15, 1997 (the interval of the
         value function, not of one basis).
         """
+        self._extend()
         subject = self.programme.rules[rule]
         tied = self.rows + self.stage
         moved = {n: self.programme.rules[n].per_constant for n in self.together(rule)}
@@ -552,8 +553,10 @@ class Session:
             except SolverError:
                 self.start_afresh()
                 continue
-            price = float(self._solver.getSolution().row_dual[tied])
-            return max(0.0, -self.objective() + price * more)
+            solution, walked = self._solver.getSolution(), -self.objective()
+            if not solution.dual_valid:
+                return walked
+            return max(0.0, walked + float(solution.row_dual[tied]) * more)
         raise SolverError("how far a price holds could not be found")
 
 

@@ -53,6 +53,7 @@ from optimiser.workshop.batch import BatchSheet, batch_sheet
 
 __all__ = ["routes"]
 
+MOST_DIGITS = 9  # of a count
 SEARCHES = 10.0  # seconds for a plan
 WEIGH = "Weigh"  # the section that the fields to fill in stand for
 WEIGHED = ("stage", "ingredient", "grams", "lots", "weighed_grams")
@@ -216,7 +217,7 @@ def _sheet(_: Rooms, desk: Desk, told: SheetTold, own: str) -> str:
 def _units(text: str) -> int | None:
     if not text:
         return None
-    if not text.isdecimal():
+    if not text.isdecimal() or len(text) > MOST_DIGITS:
         wrong, fix = "is no count of units", "write a whole number, as in 24"
         raise InputError([Problem(wrong, field="units", found=text, fix=fix)])
     return int(text)

@@ -30,6 +30,7 @@ from optimiser.web.wishes import Limit, TakeWay, Wish, edited
 __all__ = ["Desk", "OnDesk", "StaleError", "TakenError"]
 
 NAME = re.compile(r"[\w][\w .-]{0,80}\.toml")
+MOST_NAME = 200  # bytes: what every disk can call a file
 MOST_STEPS = 500  # that can be undone
 WAITS, WAYS = 20.0, 2.0  # seconds for an answer, and for what ways out cost
 
@@ -292,8 +293,12 @@ class Desk:
         with self._lock:
             self._refuse_stale(number)
             target = self.path.parent / name
-            strange = target.is_symlink() or (target.exists() and not target.is_file())
-            if not NAME.fullmatch(name) or strange:
+            fits = NAME.fullmatch(name) and len(name.encode()) <= MOST_NAME
+            if (
+                not fits
+                or target.is_symlink()
+                or (target.exists() and not target.is_file())
+            ):
                 wrong, fix = "is no name for a scenario here", 'write "my bar.toml"'
                 raise InputError([Problem(wrong, found=name, fix=fix)])
             if target.exists():

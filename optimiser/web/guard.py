@@ -14,6 +14,7 @@ __all__ = ["HEADERS", "MOST_BYTES", "MOST_UPLOADED", "Guard"]
 
 MOST_BYTES = 16_384  # of a request
 MOST_UPLOADED = 2_000_000  # of one that brings a file
+MOST_DIGITS = 10  # of a length
 UPLOADS = ("begin", "survey")  # where such may be sent
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self';"
@@ -83,6 +84,6 @@ def _refused_body(request: Request, most: int) -> int | None:
     if request.headers.get("content-type") != "application/json":
         return 415
     size = request.headers.get("content-length", "")
-    if not size.isdigit():
+    if not (size.isascii() and size.isdigit()):
         return 411
-    return 413 if int(size) > most else None
+    return 413 if len(size) > MOST_DIGITS or int(size) > most else None

@@ -16,6 +16,7 @@ from typing import TypeVar
 from msgspec import Struct
 
 from optimiser.errors import InputError, Problem
+from optimiser.presenting.writing import shortened
 from optimiser.reading.toml_text import read_toml
 from optimiser.web.desk import Desk
 from optimiser.web.surveying import SurveyDesk
@@ -81,7 +82,8 @@ class Rooms:
     def keep(self, upload: Upload) -> Path:
         """Return where a file that was dropped is, in a folder of its own."""
         name = FITTING.sub("_", upload.name.rsplit("/", maxsplit=1)[-1]).strip(" .")
-        path = Path(tempfile.mkdtemp(dir=self._dropped)) / (name[-80:] or "recipe")
+        name = shortened(name[::-1])[::-1]  # its end tells what it is
+        path = Path(tempfile.mkdtemp(dir=self._dropped)) / (name or "recipe")
         try:
             path.write_bytes(base64.b64decode(upload.content, validate=True))
         except binascii.Error as error:

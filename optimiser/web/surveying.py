@@ -16,7 +16,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.presenting.page import Page
 from optimiser.presenting.survey.page import survey_page
 from optimiser.presenting.survey.scenario import survey_scenario
-from optimiser.presenting.writing import write_whole
+from optimiser.presenting.writing import shortened, write_whole
 from optimiser.reading import nearest_catalogues, read_scenario
 from optimiser.reading.workshops import remembered_workshop
 from optimiser.studies.survey import Asked, Survey
@@ -27,7 +27,6 @@ __all__ = ["SurveyDesk", "SurveyTold", "ToAnswer"]
 MOST = 30  # questions and names at a time
 LEFT_OUT = "leave out"  # is no name, but an answer
 OWN = {"Classes", "To be answered before they count", "Structures", "Names not known"}
-STRANGE = ": is not known"  # of a question about a name
 ANSWER = re.compile(r"ANSWER \((.*)\)", re.DOTALL)
 
 
@@ -160,15 +159,12 @@ class SurveyDesk:
             for each in recipe.questions:
                 about = rows.get(each.row or 0)
                 ingredient = "" if about is None else about.name
-                if ingredient in unknown and STRANGE in each.wrong:
+                if ingredient in unknown and each.field == "ingredient":
                     continue  # asked once, as a name
-                wrong = each.wrong
-                if wrong.startswith("in recipe "):
-                    wrong = wrong.split(": ", 1)[-1]
                 what = "" if each.found is None else f"{each.found}: "
                 hint = ANSWER.search(str(each.fix))
                 told = hint[1] if hint else "as written, or leave out"
-                key = (ingredient, f"{what}{wrong}", told)
+                key = (ingredient, f"{what}{each.wrong}", told)
                 asked.setdefault(key, []).append(recipe.name)
         return [
             ToAnswer(tuple(dict.fromkeys(recipes)), *key)
@@ -222,7 +218,7 @@ class SurveyDesk:
         stem = re.sub(r"[^\w.-]+", "_", name.removesuffix(".toml")).strip("_.")
         folder = self._workspace / "scenarios"
         folder.mkdir(exist_ok=True)
-        path = folder / f"{stem[:80] or self.name}.toml"
+        path = folder / f"{shortened(stem) or self.name}.toml"
         if path.exists() or path.is_symlink():
             wrong, fix = "is there already", "give another name"
             raise InputError([Problem(wrong, path.name, fix=fix)])

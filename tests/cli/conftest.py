@@ -74,9 +74,8 @@ def alike(one, other):
     return one == other
 
 
-def once(study):
+def once(study, made):
     """Return a study that is made once of the same values; else it is made anew."""
-    made = []
 
     def asked(*values, progress=None, **named):
         for before, found in made:
@@ -91,13 +90,19 @@ def once(study):
     return asked
 
 
+@pytest.fixture(scope="session")
+def made():
+    """Return what was asked, and found, of each study."""
+    return {name: [] for name in STUDIES}
+
+
 @pytest.fixture(scope="module")
-def asked_once():
+def asked_once(made):
     """Make no study of the same question twice, where it is tested how one is shown."""
     with pytest.MonkeyPatch.context() as patch:
         for name in STUDIES:
             module = import_module(f"optimiser.studies.{name}")
-            patch.setattr(module, name, once(getattr(module, name)))
+            patch.setattr(module, name, once(getattr(module, name), made[name]))
         yield
 
 

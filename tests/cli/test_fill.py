@@ -63,7 +63,7 @@ def test_gross_weights_need_what_an_empty_pack_weighs(run, workspace):
     assert "what an empty pack weighs is not known" in told.err
     told = run("fill", file, "--net", "60 g", "--tare", "a jar")
     assert told.code == 1
-    assert "key --tare: 'a jar'" in told.err
+    assert "option --tare: 'a jar'" in told.err
     assert 'like "3.2 g"' in told.err
     assert run("fill", file, "--net", "60 g", "--tare", "3 g").code == 0
     file = table(workspace, "gross,tare", [f"{each + 3},3 g" for each in WEIGHTS])

@@ -21,6 +21,11 @@ LOADED = (
 )
 
 
+@pytest.fixture(scope="module")
+def read_once():
+    """The files themselves are read, for it is they that are asked again."""
+
+
 @pytest.fixture
 def keeping(tmp_path, monkeypatch):
     """Let runs keep what they read, in a folder of the test's own; returned."""

@@ -123,7 +123,7 @@ def test_options_that_do_not_go_together_are_told_at_once(run, workspace):  # no
     )
     assert told.code == 1
     for each in ("--units", "--loss", "--within"):
-        assert f"key {each}: " in told.err
+        assert f"option {each}: " in told.err
 
 
 def test_a_plan_whose_rules_clash_says_which_scenario(run, workspace):

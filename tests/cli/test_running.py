@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -345,6 +346,17 @@ def test_an_interrupt_while_loading_is_quiet(run, monkeypatch):
 
 def test_the_package_names_what_it_offers():
     assert set(optimiser.__all__) <= set(dir(optimiser))
+    for name in optimiser.__all__:
+        assert getattr(optimiser, name).__name__ == name
+
+
+def test_what_the_package_offers_is_told_to_who_writes_a_script_and_has_types():
+    folder = Path(optimiser.__file__).parent
+    told = (folder.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = told.partition("## In Python")[2].partition("\n## ")[0]
+    lacking = [x for x in optimiser.__all__ if not re.search(rf"\b{x}\b", told)]
+    assert lacking == []
+    assert (folder / "py.typed").is_file()  # or no type checker looks into it
 
 
 def test_an_empty_folder_of_catalogues_hides_nothing(run, workspace, monkeypatch):

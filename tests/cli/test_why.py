@@ -154,7 +154,7 @@ def test_a_rule_or_a_span_that_cannot_be_is_told(
     told = run("why", scenario, *options)
     assert (told.code, told.out) == (1, "")
     assert wrong in " ".join(told.err.split())
-    assert f"key {options[-2]}: '{options[-1]}'" in " ".join(told.err.split())
+    assert f"option {options[-2]}: '{options[-1]}'" in " ".join(told.err.split())
 
 
 def test_a_scenario_that_is_not_there_is_told(run, workspace):  # noqa: ARG001

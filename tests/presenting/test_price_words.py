@@ -197,6 +197,9 @@ def test_steps_of_a_curve_that_are_not_told_are_counted(steps, last):
     text = as_text(rule_page(RuleCurve(rule("min"), 10.0, 0.0, (curve,))), 400)
     (up,) = (x for x in text.splitlines() if x.strip().startswith("up:"))
     assert up.endswith(last)
+    every = text[text.index("COST AT EVERY STEP") :]
+    for each in points:
+        assert f"{each.limit:g} %: {each.value:.2f} EUR/kg" in every
 
 
 def test_data_tell_whether_a_side_without_a_price_is_a_jump(answer):

@@ -287,6 +287,30 @@ def test_a_link_that_leads_elsewhere_is_noticed(keeping):
     assert keeping()[0].title == "Summer bar"
 
 
+def test_a_link_to_the_same_text_in_another_workspace_is_noticed(keeping):
+    other = keeping.desk.folder / "other"
+    for name in ("catalogues", "base"):
+        shutil.copytree(keeping.desk.folder / name, other / name)
+    for name in ("bar.toml", "assessed.toml"):
+        shutil.copyfile(keeping.desk.folder / name, other / name)
+    link = keeping.desk.folder / "link.toml"
+    link.symlink_to("bar.toml")
+    before = keeping(link)[1].price_per_kg("cocoa_butter")
+    edited(keeping.desk, f"other/{PRICES}", "kg,90,10", "kg,95,10")
+    link.unlink()
+    link.symlink_to("other/bar.toml")
+    assert before == 20.0
+    assert keeping(link)[1].price_per_kg("cocoa_butter") == 21.0
+
+
+def test_a_link_to_nothing_is_noticed(keeping):
+    keeping()
+    own = keeping.desk.folder / "catalogues/workshops/demo/limits.csv"
+    own.symlink_to("nowhere.csv")
+    with pytest.raises(InputError, match="is a link to a file that is not there"):
+        keeping()
+
+
 def test_a_spreadsheet_in_place_of_a_table_is_noticed(keeping):
     pytest.importorskip("python_calamine")
     writer = pytest.importorskip("xlsxwriter")
@@ -315,6 +339,8 @@ def test_another_folder_to_be_in_is_another_question(keeping, monkeypatch):
     assert keeping(Path("bar.toml"))[0].file == shown == "bar.toml"
     assert keeping(Path("../bar.toml"))[0].file == "../bar.toml"
     assert keeping.read == 3
+    monkeypatch.chdir(keeping.desk.folder)
+    assert keeping.times(Path("bar.toml")) == 0
 
 
 def test_a_calibration_that_is_left_out_is_another_question(keeping):
@@ -364,6 +390,7 @@ DAMAGES = {
         + bytes([whole[len(whole) // 2] ^ 1])
         + whole[len(whole) // 2 + 1 :]
     ),
+    "changed in a name": lambda whole: whole.replace(b"Winter", b"Wanter"),
     "something else": lambda _: b"title = 1\n" * 100,
     "sealed, and no such value": lambda _: sealed(pickle.dumps([1, 2])),
     "sealed, and no value at all": lambda _: sealed(b"\x80\x05junk"),
@@ -630,6 +657,41 @@ def test_what_changes_while_it_is_read_is_not_kept(keeping, monkeypatch):
 
     monkeypatch.setattr("optimiser.reading.read_scenario", changing)
     keeping()
+    assert keeping.files() == []
+
+
+@pytest.mark.parametrize(
+    ("reads", "name"),
+    [
+        ("optimiser.reading.records.read_book", "records.sqlite"),
+        ("optimiser.reading.sheets._unpacked", "stock.xlsx"),
+    ],
+)
+def test_what_changes_while_a_library_reads_it_is_not_kept(
+    keeping, monkeypatch, reads, name
+):
+    path = keeping.desk.folder / "catalogues" / "workshops" / "demo" / name
+    if path.suffix == ".xlsx":
+        writer = pytest.importorskip("xlsxwriter")
+        with writer.Workbook(path) as book:
+            sheet = book.add_worksheet()
+            sheet.write_row(0, 0, ["ingredient", "amount", "unit"])
+            sheet.write_row(1, 0, ["cocoa_butter", 1, "kg"])
+        path.with_suffix(".csv").unlink()
+    else:
+        batch_made(keeping.desk)
+    module, _, function = reads.rpartition(".")
+    read = getattr(importlib.import_module(module), function)
+
+    def changing(*given):
+        found = read(*given)
+        with path.open("ab") as file:
+            file.write(b"\n")
+        return found
+
+    with monkeypatch.context() as patch:
+        patch.setattr(reads, changing)
+        keeping()
     assert keeping.files() == []
 
 

@@ -225,6 +225,16 @@ def test_axes_that_make_no_sense_are_told(names, told):
         tradeoff(asked(), known(), names)
 
 
+def test_a_property_of_what_nothing_belongs_to_says_so():
+    grains = catalogue(dict.fromkeys(("salt", "sugar"), "exfoliant"))
+    with pytest.raises(InputError) as told:
+        tradeoff(scenario(), grains, ("cost", "firmness at 25 degC"))
+    assert str(told.value) == (
+        "option --between: 'firmness' says nothing here: nothing that may be used"
+        " belongs to the lipids.\n  To fix: name another property."
+    )
+
+
 def test_change_needs_a_base():
     with pytest.raises(InputError, match="has no base to change from"):
         tradeoff(asked(base={}), known())

@@ -2,6 +2,7 @@
 
 import pytest
 
+from optimiser.domain.properties import PROPERTIES
 from optimiser.presenting.survey.page import survey_page
 from optimiser.presenting.survey.remarks import remark_told
 from optimiser.presenting.survey.scenario import survey_scenario
@@ -11,12 +12,13 @@ from optimiser.presenting.survey.words import (
     stand_in_words,
 )
 from optimiser.presenting.terminal import as_text
+from optimiser.science.mixing import blend_value
 from optimiser.studies.survey import Asked, survey
-from optimiser.studies.survey.base import WIDENED
+from optimiser.studies.survey.base import WIDENED, _around
 from optimiser.studies.survey.remarks import OffTheMiddle
 from optimiser.studies.survey.summaries import members
 from optimiser.studies.survey.usage import Usage, seen_ingredients
-from optimiser.studies.survey.values import BaseLine, Wishes
+from optimiser.studies.survey.values import BaseLine, HeldWindow, Wishes
 from tests.survey.test_published import CLASSES
 
 
@@ -454,6 +456,23 @@ def test_no_guard_lies_inside_the_band_that_recipes_gave(surveyed):
     (wax,) = (each for each in base.bands if each.category == "wax")
     assert wax.high >= 41.0
     assert base.guards["wax"] >= max(wax.high, 41.0 / 0.96)
+
+
+# Grains melt nowhere: what they stand beside is as firm as it is without them.
+def test_a_base_firmer_than_the_recipes_lies_inside_the_windows_written_for_it(
+    catalogue,
+):
+    fats = {"cocoa_butter": 55.0, "beeswax": 20.0, "olive_oil": 5.0}
+    alone = {key: share / 0.8 for key, share in fats.items()}
+    firm = blend_value(PROPERTIES["firmness"], alone, 25.0, catalogue).value
+    asked = [
+        HeldWindow("stays solid", "firmness", 25.0, False, 20.0, top, 3)
+        for top in (30.0, 500.0, None)
+    ]
+    base = {**fats, "sea_salt_fine": 20.0}
+    low, high, open_ = _around(base, asked, asked, catalogue)
+    assert 30.0 < firm <= low.high < firm + 1.0
+    assert (high.high, open_.high) == (500.0, None)
 
 
 def test_recipes_of_another_structure_are_not_counted_as_behind_a_page(

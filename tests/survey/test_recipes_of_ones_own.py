@@ -410,7 +410,7 @@ def test_parts_by_weight_are_in_no_doubt_where_it_is_said(one, answer, sure):
     ("waxes", "told"),
     [
         ({"beeswax": 6.5}, "little or no wax"),
-        ({"beeswax": 7.5}, "beeswax"),
+        ({"beeswax": 7.0}, "beeswax"),
         ({"candelilla wax": 6.5}, "plant wax"),
         ({"beeswax": 6.0, "candelilla wax": 2.0}, "beeswax"),
         ({"wax": 8.0}, "wax of unknown kind"),

@@ -89,7 +89,7 @@ def questions(survey: Survey, most: int = MOST) -> list[Item]:
     for recipe in survey.recipes:
         for each in recipe.questions:
             what = "" if each.found is None else f"'{each.found}' "
-            key = (what, _without_name(each.wrong), str(each.fix))
+            key = (what, each.wrong, str(each.fix))
             asked.setdefault(key, []).append((recipe.name, each.row))
     found = []
     for (what, wrong, fix), places in list(asked.items())[:most]:
@@ -99,10 +99,6 @@ def questions(survey: Survey, most: int = MOST) -> list[Item]:
         where += "" if len(places) > 1 or row is None else f", row {row}"
         found.append(Item(f"{where}: {what}{wrong}", (fix,)))
     return [*found, *more(len(asked) - most, "question", most)]
-
-
-def _without_name(wrong: str) -> str:
-    return wrong.split(": ", 1)[1] if wrong.startswith("in recipe ") else wrong
 
 
 def _told(recipe: Recipe, line: RecipeLine) -> str:

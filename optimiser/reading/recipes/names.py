@@ -413,7 +413,7 @@ class Matcher:
         if unsure and len({each.category for each in known}) > 1:
             how += f"; counted as {category}, the first of them"
         sure = "assumed" if unsure or bare else "as written"
-        return Match(options, category, how, sure, open=bare)
+        return Match(options, category, how, sure, open=bare, mixed=mixed)
 
     def _part(self, part: str, parts: list[str], ends: _Tokens) -> Match | None:
         """Return the match of one of several names, with the noun of the others."""

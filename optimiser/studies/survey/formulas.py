@@ -86,7 +86,7 @@ def _keys(
     options, name = line.match.options, line.written.name
     if len(options) == 1:
         return options, ""
-    if options and "mixture" in line.match.how:
+    if options and line.match.mixed:
         return options, f"equal shares of '{name}'"
     if options:
         mine = [key for key in options if key in rather]

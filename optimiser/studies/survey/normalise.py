@@ -173,12 +173,13 @@ class _Work:
         fix = fix or "an amount such as 1/4 tsp, or: as written, or: leave out"
         self.questions.append(
             Problem(
-                f"in recipe {self.written.name}: {wrong}",
+                wrong,
                 line.origin.file,
                 line.origin.row,
                 "amount",
                 f"{line.name}: {line.amount} {line.unit}".strip(),
                 f"{how}{quoted(line.name)},ANSWER ({fix})",
+                within=f"recipe {self.written.name}",
             )
         )
 
@@ -270,7 +271,7 @@ class _Work:
                 else ""
             )
             origin = line.written.origin
-            wrong = f"in recipe {self.written.name}: is not known{near}"
+            wrong = f"is not known{near}"
             row = f"{quoted(line.written.name)},INGREDIENT OR CATEGORY"
             fix = f"teach it in the file of --aliases (written,stands_for): {row}"
             self.questions.append(

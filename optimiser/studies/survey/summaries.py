@@ -187,7 +187,7 @@ def tops(recipes: Iterable[Recipe]) -> dict[str, float]:
         mine: dict[str, float] = {}
         for line in recipe.lines:
             percent = 0.0 if line.percent is None else line.percent.high
-            if "mixture" in line.match.how and line.match.options:
+            if line.match.mixed and line.match.options:
                 percent /= len(line.match.options)
             for key in line.match.options if percent > 0.0 else ():
                 mine[key] = mine.get(key, 0.0) + percent

@@ -192,7 +192,7 @@ def _most(recipes: Iterable[Recipe]) -> dict[str, float]:
     for recipe in recipes:
         for line in recipe.lines:
             percent = 0.0 if line.percent is None else line.percent.value
-            if "mixture" in line.match.how and line.match.options:
+            if line.match.mixed and line.match.options:
                 percent /= len(line.match.options)
             for key in line.match.options if percent > 0.0 else ():
                 most[key] = max(most.get(key, 0.0), percent)
