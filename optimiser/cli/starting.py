@@ -24,7 +24,7 @@ from optimiser.errors import InputError, Problem, ProofError
 
 __all__ = ["main"]
 
-LEAST_ROOM = 80 << 20  # bytes: what loading NumPy takes
+LEAST_ROOM = 110 << 20  # bytes: what loading NumPy takes, and what comes before it
 M_ARENA_MAX = -8  # of glibc's malloc.h
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
