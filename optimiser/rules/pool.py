@@ -55,6 +55,8 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
             chosen.append(key)
         elif key in needed:
             chosen.append(key)
+            leaving = _leaving(key, scenario, catalogue)
+            lacks = (lacks[0], f"{lacks[1]}; or, to leave it out, {leaving}")
             problems.append(_stop(key, lacks, scenario, catalogue))
         elif key in scenario.base:
             chosen.append(key)
@@ -87,7 +89,10 @@ def known_of(
     for key, each in unknown.items():
         wrong = f"no {each.what} is known"
         if key in needed:
-            fix = f"add {each.row} to properties.csv with its source"
+            fix = (  # few makers have a figure: first what needs none
+                f"to leave it out, {_leaving(key, scenario, catalogue)}; or add"
+                f" {each.row} to properties.csv with its source"
+            )
             problems.append(_stop(key, (wrong, fix), scenario, catalogue))
         elif key in scenario.base:
             shut.add(key)
@@ -188,14 +193,14 @@ def _where(key: str, name: str, scenario: Scenario) -> str:
 def _stop(
     key: str, lacks: tuple[str, str], scenario: Scenario, catalogue: Catalogue
 ) -> Problem:
-    """Say what is not known of an ingredient; the fix ends in how to leave it out."""
+    """Say what is not known of an ingredient, and how to mend it."""
     name = catalogue.ingredients[key].name
     return Problem(
         wrong=f"is asked for by the scenario, but {lacks[0]}",
         file=scenario.file,
         field=_where(key, name, scenario),
         found=name,
-        fix=f"{lacks[1]}; or, to leave it out, {_leaving(key, scenario, catalogue)}",
+        fix=lacks[1],
     )
 
 

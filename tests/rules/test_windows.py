@@ -268,8 +268,8 @@ def test_an_ingredient_that_is_asked_for_stops_the_run_when_its_figure_is_unknow
     assert str(caught.value) == (
         f"test.toml, key {place}: 'bacuri' is asked for by the scenario, but no solid"
         " fat at 30 °C is known.\n"
-        "  To fix: add solid fat to properties.csv with its source; or, to leave it"
-        f" out, write {leaving}."
+        f"  To fix: to leave it out, write {leaving}; or add solid fat to"
+        " properties.csv with its source."
     )
 
 
