@@ -329,13 +329,16 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
 
 def not_judged(start: Start) -> Iterator[str]:
     """Yield what no window is written for, and what nothing is known of."""
+    unknown: dict[tuple[str, ...], list[str]] = {}
     for each in start.windows:
         if each.reads is None:
-            names = listed(each.lacking)
-            yield (
-                f"Not judged: {each.property} at {short(each.at)} degC, for it is not"
-                f" known of {names}. No rule holds your recipe to it."
-            )
+            told = f"{each.property} at {short(each.at)} degC"
+            unknown.setdefault(each.lacking, []).append(told)
+    for lacking, names in unknown.items():
+        yield (
+            f"Not judged: {listed(names)}, for it is not known of {listed(lacking)}. No"
+            " rule holds your recipe to it."
+        )
 
 
 def _guard(start: Start, about: RecipeTold) -> list[str]:

@@ -195,7 +195,9 @@ def test_what_was_guessed_and_put_right_is_kept_when_begun_again(run, begun, tmp
     assert done.code == 0
     assert own.read_text("utf-8").startswith(mended)
     assert own.read_text("utf-8").splitlines()[-1].startswith("new_thing,new thing,")
-    assert "fairy flakes" not in done.out.partition("of your own now")[2]
+    guessed = done.out.partition("of your own now")[2].partition("Nothing else")[0]
+    assert "new thing" in guessed
+    assert "fairy flakes" not in guessed
 
 
 def test_a_name_taught_after_a_guess_counts_before_the_guess_and_it_is_said(run, begun):
