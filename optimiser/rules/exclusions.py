@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import Origin
+from optimiser.domain.material import UNRELATED, Origin
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.spoken import allergens_in
@@ -15,9 +15,6 @@ from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
 __all__ = ["contains", "rules", "undecided"]
-
-# Flags that a cautious reader accepts; all others are a question to ask.
-UNRELATED = frozenset({"no_nut_relation", "unrelated"})
 
 
 def contains(
@@ -37,7 +34,7 @@ def contains(
     """
     status = catalogue.allergens.get(allergen, {}).get(key)
     if status is None:
-        classified = any(key in rows for rows in catalogue.allergens.values())
+        classified = catalogue.classified(key)
         told = allergen in allergens_in(catalogue.ingredients[key].name)
         return False if classified and not told else None
     known = markets and all(market in status.listed for market in markets)
@@ -60,6 +57,10 @@ def undecided(rule: Rule, key: str, scenario: Scenario, catalogue: Catalogue) ->
     what = rule.id.removeprefix("exclude/")
     if what in asked.allergens:
         known = contains(catalogue, key, what, scenario.markets, asked.reading)
+        status = catalogue.allergens.get(what, {}).get(key)
+        if status is not None and status.flag in {None, "unknown"}:
+            # Some list names it, or it is out until somebody vouches for it.
+            known = True if any(status.listed.values()) else None
         return "allergens.csv" if known is None else ""
     flags = {"vegan": ingredient.vegan, "palm": ingredient.palm}
     return "ingredients.csv" if flags.get(what, "no") not in {"yes", "no"} else ""
