@@ -221,7 +221,7 @@ def test_a_label_of_a_batch_recorded_without_lots_says_that_and_how_to_tell_them
     assert "none is known of" not in told
     assert "No lot on the shelf" not in told
     entries = bench("record", "show", "N1", "--json")["entries"]
-    cocoa = next(x["number"] for x in entries if "cocoa" in json.dumps(x))
+    cocoa = next(x["entry"] for x in entries if "cocoa" in json.dumps(x))
     bench("record", "correct", cocoa, "--lot", "A1", "--why", "from the pack")
     told = bench(*label)
     assert "without lots for refined shea butter, beeswax and sunflower oil" in told
