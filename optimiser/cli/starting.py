@@ -8,6 +8,7 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from functools import cache
 from typing import NoReturn
 
 from optimiser.cli import CLOSE, NO_MEMORY, lacks_memory
@@ -24,7 +25,7 @@ from optimiser.errors import InputError, Problem, ProofError
 
 __all__ = ["main"]
 
-LEAST_ROOM = 80 << 20  # bytes: what loading NumPy takes
+LEAST_ROOM = 110 << 20  # bytes: what loading NumPy takes, and what comes before it
 M_ARENA_MAX = -8  # of glibc's malloc.h
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
@@ -47,6 +48,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     try:
         lenient_streams()
         _within_limits()
+        _deaf_to_libraries()
         plain = plain_question(given)
         if plain is None:
             from optimiser.cli.commands import parsed  # noqa: PLC0415
@@ -94,6 +96,27 @@ def _within_limits() -> None:
         mmap.mmap(-1, LEAST_ROOM).close()
     except OSError as error:
         raise MemoryError from error
+
+
+@cache
+def _deaf_to_libraries() -> None:
+    """Let what libraries print by themselves go nowhere: an answer is read by programs.
+
+    HiGHS 1.16 prints a line of its own in some searches, told to be silent or not. What
+    this program says does not go through the C library. Only glibc's stream can be
+    put elsewhere.
+    """
+    if sys.platform != "linux":
+        return
+    import ctypes  # noqa: PLC0415 - NumPy needs it, but help does not
+
+    library = ctypes.CDLL(None)
+    if not hasattr(library, "gnu_get_libc_version"):
+        return
+    library.fopen.restype = ctypes.c_void_p
+    nowhere = library.fopen(os.devnull.encode(), b"w")
+    if nowhere:
+        ctypes.c_void_p.in_dll(library, "stdout").value = nowhere
 
 
 def _told(error: Exception, as_json: bool) -> int:

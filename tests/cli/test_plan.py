@@ -83,7 +83,7 @@ def test_packs_are_told_as_they_are_sold_and_what_is_barely_needed(run, workspac
     (demo / "stock.csv").write_text(stock.replace("G1,45,g", "G1,14,g"), "utf-8")
     prices = (demo / "prices.csv").read_text(encoding="utf-8").splitlines()
     rest = [each for each in prices if not each.startswith("lavender_oil")]
-    bottle = "lavender_oil,50,ml,11.5,0,EUR,2026-11-02,mine"
+    bottle = "lavender_oil,50,ml,11.5,0,EUR,2026-11-02,"
     (demo / "prices.csv").write_text("\n".join([*rest, bottle, ""]), "utf-8")
     told = run("buy", BAR, "--units", 24, "--net", "60 g", "--csv", "shopping.csv").out
     assert re.search(r"lavender oil +1 x 50 ml ", told)

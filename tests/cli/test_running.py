@@ -381,3 +381,23 @@ def test_a_folder_that_is_gone_is_told(run, tmp_path, monkeypatch):
         "the folder that you are in is not there any more, or may not be read.\n"
         "  To fix: go to another one (cd) first.\n"
     )
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only glibc's stream is put away")
+def test_what_a_library_prints_by_itself_spoils_no_answer():
+    script = (
+        "import atexit, ctypes\n"
+        "from optimiser.cli import main\n"
+        "library = ctypes.CDLL(None)\n"
+        "atexit.register(lambda: (library.puts(b'by itself'), library.fflush(None)))\n"
+        "main(['formulate', 'scenarios/lip_balm.toml', '--json'])\n"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", script],
+        capture_output=True,
+        check=True,
+        cwd=ROOT,
+        env=ENVIRONMENT,
+        text=True,
+    )
+    assert json.loads(ran.stdout)["status"] == "answered"

@@ -258,7 +258,7 @@ def test_a_product_is_walked_from_recipes_to_its_lots(ask, run):
     nut_free, own, warm = versions(ask, base)
     kg, needed = planned(ask, own, warm)
     with (SHELF / "stock.csv").open("a", encoding="utf-8") as file:
-        file.write("sunflower_oil,S1,1,kg,2027-05-31,bought as planned\n")
+        file.write("sunflower_oil,S1,1,kg,2027-05-31,\n")
     sheet = weighed_out(ask, own, kg)
     pour_at, fill = poured_and_filled(ask, sheet, nut_free)
     labelled(ask, sheet)

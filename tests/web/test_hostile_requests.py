@@ -15,7 +15,7 @@ from optimiser.web.app import made
 from tests.web.conftest import HOME, ORIGIN, PORT, TOKEN, serving
 
 SCRIPT = "\"'><script>alert(1)</script><img src=x onerror=alert(1)>{{7*7}}${7*7}"
-LONG = "\U00020000" * 300  # signs of four bytes, which files can be called by
+LONG = "\U00020000" * 80  # of four bytes each: more than a file can be called by
 STRANGE = {
     "script": SCRIPT,
     "path": "../../../etc/passwd",
