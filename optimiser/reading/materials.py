@@ -330,7 +330,10 @@ def _allergen(row: TableRow, ground: Ground) -> tuple[TableRow, AllergenStatus] 
     words = {each: row.choice(each, ("yes", "no"), blank=True) for each in AUTHORITIES}
     source = ground.source(row)
     evidence = ground.evidence(row) if row.text("evidence") else None
-    flag = row.choice("flag", ALLERGEN_FLAGS, blank=True)
+    flag = row.text("flag") or None
+    if flag is not None and flag not in ALLERGEN_FLAGS:
+        fix = f"leave it blank, or write one of: {', '.join(ALLERGEN_FLAGS)}"
+        row.say("flag", "is not one of the words allowed here", fix)
     named = None if allergen is None else _allergen_named(row, allergen)
     if ingredient is None or named is None:
         return None

@@ -125,4 +125,5 @@ def test_what_a_supplier_vouches_for_stays_in_and_is_not_asked(run, workspace):
     shown = ("catalogue", "show", "calendula infused sunflower oil")
     page = " ".join(run(*shown, "--workshop", "demo").out.split())
     assert "none in it, by a supplier's word or a measurement" in page
+    assert "measurement;" not in page  # the row names no source
     assert "ask the supplier" not in page

@@ -116,6 +116,7 @@ def test_a_word_that_is_no_flag_is_refused_with_those_that_are(catalogues):
         )
     (problem,) = told.value.problems
     assert (problem.field, problem.row, problem.found) == ("flag", 2, "none")
+    assert "leave it blank" in problem.fix
     for flag in ALLERGEN_FLAGS:
         assert flag in problem.fix
 
