@@ -98,6 +98,22 @@ def test_a_suppliers_word_that_it_is_on_no_list_ends_the_asking(catalogues, key)
     assert contains(nobodys, key, "tree nut", ["EU"], "cautious") is True
 
 
+def test_what_one_list_has_of_its_oil_leaves_other_lists_not_known(catalogues):
+    own(catalogues, HERBAL.format(oil="olive oil"))
+    row = "olive_oil,tree nut,no,yes\n"
+    found = own(catalogues, row, "allergens.csv", "ingredient,allergen,EU,US")
+    for market, nut in (("EU", None), ("US", True)):
+        assert contains(found, "herbal_oil", "tree nut", [market], "listed") is nut
+
+
+def test_a_row_of_its_own_stands_before_what_its_oil_is(catalogues):
+    own(catalogues, HERBAL.format(oil="hazelnut oil"))
+    row = "herbal_oil,tree nut,no,yes\n"
+    found = own(catalogues, row, "allergens.csv", "ingredient,allergen,EU,US")
+    for market, nut in (("EU", False), ("US", True)):
+        assert contains(found, "herbal_oil", "tree nut", [market], "listed") is nut
+
+
 def test_a_suppliers_word_makes_no_other_thing_of_a_kernel(catalogues):
     header = "ingredient,allergen,EU,GB,US,AU,CA,evidence"
     row = "argan_oil,tree nut,no,no,no,no,no,supplier\n"
