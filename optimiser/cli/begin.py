@@ -344,7 +344,9 @@ def _notes(folder: Path) -> list[str]:
 
 def guide() -> str:
     """Return GUIDE.md; the columns of tables are told as they are read."""
+    from optimiser.domain.material import ALLERGEN_FLAGS  # noqa: PLC0415
     from optimiser.domain.products import NAMES  # noqa: PLC0415
+    from optimiser.presenting.words import flag_words  # noqa: PLC0415
     from optimiser.reading import grids, markets  # noqa: PLC0415
     from optimiser.reading.own_tables import TABLES  # noqa: PLC0415
 
@@ -355,6 +357,8 @@ def guide() -> str:
         "MARKETS", ", ".join(markets.MARKETS)
     )
     text = text.replace("PRODUCTS", ", ".join(NAMES))
+    flags = [f"* `{each}`: {flag_words(each)}" for each in ALLERGEN_FLAGS]
+    text = text.replace("FLAGS", "\n".join(flags))
     for name, columns in tables.items():
         text = text.replace(f"COLUMNS({name})", columns.header.replace(",", ", "))
     return text

@@ -102,7 +102,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
     from optimiser.workshop import label as workshop  # noqa: PLC0415
-    from optimiser.workshop.tracing import lots_in  # noqa: PLC0415
+    from optimiser.workshop.tracing import lots_in, without_lot  # noqa: PLC0415
 
     given = _size(size, html)
     refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
@@ -162,6 +162,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         size=given,
         fits=tuple(fits),
         batch="" if recorded is None else recorded.made.number,
+        unwritten=() if recorded is None else without_lot(recorded, catalogue),
     )
     if json:
         say(as_json(shown.label_data(found)))

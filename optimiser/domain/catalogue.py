@@ -18,6 +18,7 @@ from optimiser.domain.law import (
     Zone,
 )
 from optimiser.domain.material import (
+    OF_ITS_OIL,
     AllergenStatus,
     Figure,
     Ingredient,
@@ -186,6 +187,11 @@ class Catalogue(Struct, frozen=True, dict=True):
             for substance, weight in parts.items()
             for key, figure in self.contents.get(substance, {}).items()
         )
+
+    def classified(self, key: str) -> bool:
+        """Whether anybody has told of an ingredient itself which allergens it is."""
+        told = (rows[key] for rows in self.allergens.values() if key in rows)
+        return any(each.flag != OF_ITS_OIL for each in told)
 
     def names(self) -> tuple[str, ...]:
         """Return every ingredient's plain name."""

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import UNRELATED
 from optimiser.domain.scenario import Exclusions
 from optimiser.domain.spoken import allergens_in
 
 __all__ = ["contains", "is_out", "leaving_out"]
-
-# Flags that a cautious reader accepts; all others are a question to ask.
-UNRELATED = frozenset({"no_nut_relation", "unrelated"})
 
 
 def contains(
@@ -31,7 +29,7 @@ def contains(
     """
     status = catalogue.allergens.get(allergen, {}).get(key)
     if status is None:
-        classified = any(key in rows for rows in catalogue.allergens.values())
+        classified = catalogue.classified(key)
         told = allergen in allergens_in(catalogue.ingredients[key].name)
         return False if classified and not told else None
     known = markets and all(market in status.listed for market in markets)

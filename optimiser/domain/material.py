@@ -8,12 +8,16 @@ from datetime import date
 from msgspec import Struct
 
 __all__ = [
+    "ALLERGEN_FLAGS",
     "CATEGORIES",
     "DISSOLVES",
     "EVIDENCE",
     "KINDS",
     "MINOR",
+    "NONE_IN_IT",
+    "OF_ITS_OIL",
     "PARTS",
+    "UNRELATED",
     "AllergenStatus",
     "Figure",
     "Ingredient",
@@ -276,12 +280,30 @@ class UsageLimit(Subject, frozen=True):
     written_for: str | None = None
 
 
+# The finer readings that allergens.csv may tell of an ingredient and an allergen.
+ALLERGEN_FLAGS = (
+    "no_nut_relation",
+    "unrelated",
+    "botanical_nut_or_kernel_not_listed",
+    "delisted_us_2025",
+    "listed_tree_nut",
+    "peanut",
+    "other_listed",
+    "unknown",
+)
+# Two more that nobody writes: what an infusion has of its oil, while nobody has told of
+# what is in it; and "no" for every list, which a supplier or a measurement vouches for.
+OF_ITS_OIL, NONE_IN_IT = "of_its_oil_alone", "none_in_it"
+# Those that settle that there is none in it; of all others a maker is to ask.
+UNRELATED = frozenset({"no_nut_relation", "unrelated", NONE_IN_IT})
+
+
 class AllergenStatus(Struct, frozen=True):
     """Whether each authority lists an ingredient under an allergen.
 
     ``listed`` maps an authority (EU, GB, US, AU, CA) to True, False or None
-    (not known); ``flag`` is the finer reading, such as
-    ``botanical_nut_or_kernel_not_listed``.
+    (not known); ``flag`` is the finer reading, one of ``ALLERGEN_FLAGS`` or of the
+    two that nobody writes.
     """
 
     ingredient: str

@@ -178,5 +178,20 @@ def _shares(
 
 
 def in_order(found: Iterable[Declared]) -> list[Declared]:
-    """Return the most first; those alike to a thousandth of a percent stand by name."""
-    return sorted(found, key=lambda each: (-round(each.percent, 3), each.name))
+    """Return the most first; those alike to a thousandth of a percent stand by name.
+
+    Parts of one mixture of which no shares are known stay as its INCI name tells them,
+    the most first by custom: of an infusion, its oil before what is infused in it.
+    """
+    rows = list(found)
+    leads: dict[tuple[float, tuple[str, ...]], str] = {}
+    for each in rows:
+        if each.doubtful:
+            leads.setdefault((round(each.percent, 3), each.of), each.name)
+
+    def place(each: Declared) -> tuple[float, str]:
+        percent = round(each.percent, 3)
+        lead = leads.get((percent, each.of)) if each.doubtful else None
+        return -percent, lead or each.name
+
+    return sorted(rows, key=place)

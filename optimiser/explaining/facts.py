@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import CATEGORIES
+from optimiser.domain.material import CATEGORIES, UNRELATED
 from optimiser.domain.properties import PROPERTIES, property_named, reported
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.spoken import allergens_in
@@ -239,7 +239,7 @@ def allergens(
             if where:
                 new = bool(base) and allergen not in before
                 found.append(AllergenLine(allergen, name, where, new=new))
-            elif status.flag not in {None, "no_nut_relation", "unrelated"}:
+            elif status.flag not in {None, *UNRELATED}:
                 found.append(AllergenLine(allergen, name, flag=str(status.flag)))
     found += [
         AllergenLine(allergen, catalogue.ingredients[key].name, flag=BY_NAME)
@@ -248,11 +248,10 @@ def allergens(
         for allergen in allergens_in(catalogue.ingredients[key].name)
         if key not in catalogue.allergens.get(allergen, {})
     ]
-    classified = {key for rows in catalogue.allergens.values() for key in rows}
     found += [
         AllergenLine("not known", catalogue.ingredients[key].name)
         for key, percent in amounts.items()
-        if percent > 0.0 and key not in classified
+        if percent > 0.0 and not catalogue.classified(key)
     ]
     return tuple(sorted(found))
 

@@ -90,7 +90,7 @@ def answer_page(
     if full:
         return Page(answer.title, where, _everything(answer, sources or {}))
     table = formula.formula_table(answer.formula, brief=True)
-    gone = tuple(_kept_out(answer))
+    gone = tuple(care.kept_out(answer.kept_out))
     long = len(table.columns[0].cells) + 2 * len(gone) > LONG
     few = FEW if long else CAUTIONS
     mind = (
@@ -177,18 +177,6 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     if answer.steps is not None:
         told.append(_steps(answer.steps, answer))
     yield Paragraph(" ".join(told))
-
-
-def _kept_out(answer: Answer) -> Iterator[Item]:
-    """Yield what of the base a wish keeps out, and how to keep what is not known."""
-    reasons: dict[tuple[str, str], list[str]] = {}
-    for each in answer.kept_out:
-        reasons.setdefault((each.wish, each.lacking), []).append(clean(each.name))
-    for (wish, lacking), names in reasons.items():
-        why = ""
-        if lacking:
-            why = f": not known of it here; to keep it, tell it in your {lacking}"
-        yield Item(f"Out for '{wish}': {listed(names, 6)}{why}")
 
 
 def _costs(answer: Answer) -> Iterator[str]:
@@ -306,7 +294,7 @@ def _everything(answer: Answer, sources: Mapping[str, Source]) -> tuple[Section,
     return (
         *section("", law_lines(answer.basis)),
         *section("", [Paragraph(f"Aim: {aims}."), *_at_a_glance(answer)]),
-        *section("Formula", [*_whole_formula(answer), *_kept_out(answer)]),
+        *section("Formula", [*_whole_formula(answer), *care.kept_out(answer.kept_out)]),
         *section("Properties", facts.properties(answer.properties)),
         *section("Second opinion", opinion(answer.second_opinion, answer.aims)),
         *section("What holds the formula where it is", (*used_up(answer, here), *held)),

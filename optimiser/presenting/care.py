@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import asdict
 
 from optimiser.presenting.page import Item, Paragraph, Section, items, section
-from optimiser.presenting.words import NEW, listed, plural
+from optimiser.presenting.words import NEW, clean, listed, plural
 
 if TYPE_CHECKING:
     from optimiser.domain.caution import CautionLine
-    from optimiser.explaining.answer import AllergenLine
+    from optimiser.explaining.answer import AllergenLine, KeptOut
 
 __all__ = [
     "allergens",
@@ -21,6 +21,7 @@ __all__ = [
     "cautions",
     "first_sentence",
     "in_full",
+    "kept_out",
     "more",
     "notes",
 ]
@@ -159,6 +160,18 @@ def _of(
         for allergen, names in found.items()
         for all_of in (None if allergen in without else most,)
     )
+
+
+def kept_out(lines: Iterable[KeptOut]) -> Iterator[Item]:
+    """Yield what of the base a wish keeps out, and how to keep what is not known."""
+    reasons: dict[tuple[str, str], list[str]] = {}
+    for each in lines:
+        reasons.setdefault((each.wish, each.lacking), []).append(clean(each.name))
+    for (wish, lacking), names in reasons.items():
+        why = ""
+        if lacking:
+            why = f": not known of it here; to keep it, tell it in your {lacking}"
+        yield Item(f"Out for '{wish}': {listed(names, 6)}{why}")
 
 
 def first_sentence(text: str) -> str:

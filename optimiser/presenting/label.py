@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import date
 from typing import Any
 
@@ -45,6 +45,7 @@ class Labelled(Struct, frozen=True):
     """Labels of a formula, one a market, with their words and whether they fit.
 
     ``batch`` is the recorded batch whose formula and lots they tell; blank: none.
+    ``unwritten`` are names of what went into it without a lot that was written down.
     """
 
     title: str
@@ -59,6 +60,7 @@ class Labelled(Struct, frozen=True):
     size: LabelSize | None
     fits: tuple[Fitted, ...]
     batch: str = ""
+    unwritten: tuple[str, ...] = ()
 
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
@@ -223,14 +225,26 @@ def _dates(found: Labelled) -> Iterator[str]:
             f"Your date is later than lot {clean(kept.lot)} of {kept.ingredient} keeps"
             f" ({kept.until})."
         )
-    yield from _undated(kept, label)
+    if found.unwritten and label.best_before is None:
+        batch, names = clean(found.batch), listed(map(clean, found.unwritten), 4)
+        yield (
+            f"Batch {batch} was recorded without lots for {names}, so none of theirs"
+            f" tells a date: `optimiser record show {batch} --full` has the entries,"
+            " `optimiser record correct ENTRY --lot LOT` writes one;"
+            " or leave --lot out."
+        )
+    yield from _undated(kept, label, found.unwritten)
     if kept.expired:
         yield f"A lot had expired when it was made: {listed(kept.expired)}."
 
 
-def _undated(kept: Keeping, label: Label) -> Iterator[str]:
-    """Yield why the lots do not date it, and what they tell all the same."""
-    unknown = listed(kept.unknown)
+def _undated(kept: Keeping, label: Label, unwritten: Collection[str]) -> Iterator[str]:
+    """Yield why the lots do not date it, and what they tell all the same.
+
+    Of what has no lot written down that is told already.
+    """
+    names = [each for each in kept.unknown if each not in unwritten]
+    unknown = listed(names)
     rest = f"the rest keep until {kept.until} (lot {clean(kept.lot)})"
     if label.spoils:
         yield (
@@ -238,13 +252,13 @@ def _undated(kept: Keeping, label: Label) -> Iterator[str]:
             f" {first_sentence(label.spoils[0].text)} How long it keeps is for a"
             " qualified assessor to say, from tests of the finished product."
         )
-        if kept.unknown and kept.until:
+        if names and kept.until:
             yield f"No expiry known: {unknown}; {rest}."
-    elif kept.until is None:
+    elif kept.until is None and names:
         yield "No lot on the shelf of these ingredients says until when it keeps."
-    elif kept.unknown:
+    elif names:
         yield f"No date: none is known of {unknown}; {rest}."
-    elif kept.invented:
+    elif kept.invented and not kept.unknown:
         yield "No date from the lots, for they are invented."
 
 

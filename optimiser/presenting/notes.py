@@ -235,11 +235,12 @@ def prices_told(
     >>> prices_told("some"), prices_told(None), prices_told("some", ["beeswax"])
     (('some prices invented',), (), ('price of beeswax invented',))
     >>> prices_told("some", [])
-    ('prices of what is not in it invented',)
+    ('prices invented only of what is not in it',)
     """
     if invented == "some" and of is not None:
-        names = listed(of, 2) if of else "what is not in it"
-        return (f"price{'' if len(of) == 1 else 's'} of {names} invented",)
+        if not of:
+            return ("prices invented only of what is not in it",)
+        return (f"price{'' if len(of) == 1 else 's'} of {listed(of, 2)} invented",)
     return _told_invented("prices", invented)
 
 

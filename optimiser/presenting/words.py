@@ -6,6 +6,8 @@ import math
 import unicodedata
 from collections.abc import Iterable
 
+from optimiser.domain.material import NONE_IN_IT, OF_ITS_OIL
+
 __all__ = [
     "BARE",
     "beside",
@@ -43,12 +45,14 @@ _FLAGS = {
     "botanical_nut_or_kernel_not_listed": "a kernel or botanical nut, on no list",
     "delisted_us_2025": "on the US list until January 2025",
     "no_nut_relation": "no relation to nuts",
+    "unrelated": "no relation to it",
     "listed_tree_nut": "a listed tree nut",
     "by_its_name": "by its name, ask the supplier",
     "unknown": "not known, ask the supplier",
     "peanut": "a legume, listed by itself",
     "other_listed": "listed by itself",
-    "of_its_oil_alone": "as its oil; ask for what is infused in it",
+    OF_ITS_OIL: "as its oil; ask for what is infused in it",
+    NONE_IN_IT: "none in it, by a supplier's word or a measurement",
 }
 
 # Units that a number goes without.

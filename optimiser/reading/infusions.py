@@ -2,7 +2,8 @@
 
 An ingredient names that oil as ``made_in``; what the maker knows of it himself stands
 before what its oil lends. What was infused in it is not known by that: its INCI name
-and what it holds stay as they are, and its allergens are told as its oil's alone.
+and what it holds stay as they are, and of allergens it has what its oil is, never what
+its oil is not: what nobody told of the infusion itself is not known.
 """
 
 from __future__ import annotations
@@ -15,13 +16,18 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.fats import FatData
-from optimiser.domain.material import Figure, Ingredient, UsageLimit
+from optimiser.domain.material import (
+    OF_ITS_OIL,
+    AllergenStatus,
+    Figure,
+    Ingredient,
+    UsageLimit,
+)
 from optimiser.errors import Problem
 from optimiser.reading.names import Names
 
 __all__ = ["as_its_oil", "infusions", "lent", "with_their_oils"]
 
-OF_ITS_OIL = "of_its_oil_alone"  # a flag of allergens: what is infused is to be asked
 NOT_LENT = frozenset({"shelf life"})  # what is in it may shorten that
 Lent = TypeVar("Lent")
 Infusions = Mapping[str, str]  # key of an infusion -> key of its oil
@@ -116,16 +122,26 @@ def infusions(catalogue: Catalogue) -> Catalogue:
         },
         contents={name: lent(x, made_in) for name, x in catalogue.contents.items()},
         allergens={
-            name: lent(
-                rows,
-                made_in,
-                lambda key, row: replace(row, ingredient=key, flag=OF_ITS_OIL),
-            )
+            name: {**_of_their_oils(rows, made_in), **rows}
             for name, rows in catalogue.allergens.items()
         },
         limits=(*catalogue.limits, *_limits(catalogue, made_in)),
         load_fats=load_fats,
     )
+
+
+def _of_their_oils(
+    rows: Mapping[str, AllergenStatus], made_in: Infusions
+) -> dict[str, AllergenStatus]:
+    """Return what infusions are for the oil in them: listed, or not known."""
+    found = {}
+    for key, oil in made_in.items():
+        if oil in rows and any(rows[oil].listed.values()):
+            listed = {each: yes or None for each, yes in rows[oil].listed.items()}
+            found[key] = replace(
+                rows[oil], ingredient=key, listed=listed, flag=OF_ITS_OIL
+            )
+    return found
 
 
 def _assumed(

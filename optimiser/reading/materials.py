@@ -9,10 +9,12 @@ from msgspec.structs import asdict, replace
 
 from optimiser.domain.catalogue import fold
 from optimiser.domain.material import (
+    ALLERGEN_FLAGS,
     CATEGORIES,
     DISSOLVES,
     EVIDENCE,
     KINDS,
+    NONE_IN_IT,
     PARTS,
     AllergenStatus,
     Ingredient,
@@ -75,6 +77,7 @@ ALLERGENS = Columns(
     "ingredient,allergen,EU,GB,US,AU,CA,flag,evidence,source,note",
     "EU GB US AU CA flag evidence source note",
 )
+VOUCHED = frozenset({"supplier", "measured"})  # evidence of what is not in it
 Subject = tuple[str, ...]
 
 
@@ -312,24 +315,33 @@ def status_over(own: AllergenStatus, shared: AllergenStatus) -> AllergenStatus:
     """Return an allergen status with the maker's own words over the shared ones."""
     said = {each: word for each, word in own.listed.items() if word is not None}
     flag = own.flag or shared.flag
+    if own.flag == NONE_IN_IT and shared.flag not in {None, "unknown"}:
+        flag = shared.flag  # a kernel stays one, whoever says that it is on no list
     source = own.source or shared.source
     return replace(own, listed={**shared.listed, **said}, flag=flag, source=source)
 
 
 def _allergen(row: TableRow, ground: Ground) -> tuple[TableRow, AllergenStatus] | None:
-    """Return a row of allergens.csv; a blank authority is not known."""
+    """Return a row of allergens.csv; a blank authority is not known.
+
+    A "no" for every authority ends the asking where somebody who knows vouches for it.
+    """
     ingredient, allergen = ground.ingredient(row), row.need("allergen")
     words = {each: row.choice(each, ("yes", "no"), blank=True) for each in AUTHORITIES}
     source = ground.source(row)
-    if row.text("evidence"):
-        ground.evidence(row)
+    evidence = ground.evidence(row) if row.text("evidence") else None
+    flag = row.text("flag") or None
+    if flag is not None and flag not in ALLERGEN_FLAGS:
+        fix = f"leave it blank, or write one of: {', '.join(ALLERGEN_FLAGS)}"
+        row.say("flag", "is not one of the words allowed here", fix)
     named = None if allergen is None else _allergen_named(row, allergen)
     if ingredient is None or named is None:
         return None
     listed = {
         each: None if word is None else word == "yes" for each, word in words.items()
     }
-    flag = row.text("flag") or None
+    if flag is None and evidence in VOUCHED and set(words.values()) == {"no"}:
+        flag = NONE_IN_IT
     status = AllergenStatus(ingredient, named, listed, flag, source, row.origin)
     return row, status
 

@@ -26,6 +26,10 @@ def undecided(rule: Rule, key: str, scenario: Scenario, catalogue: Catalogue) ->
     what = rule.id.removeprefix("exclude/")
     if what in asked.allergens:
         known = contains(catalogue, key, what, scenario.markets, asked.reading)
+        status = catalogue.allergens.get(what, {}).get(key)
+        if status is not None and status.flag in {None, "unknown"}:
+            # Some list names it, or it is out until somebody vouches for it.
+            known = True if any(status.listed.values()) else None
         return "allergens.csv" if known is None else ""
     flags = {"vegan": ingredient.vegan, "palm": ingredient.palm}
     return "ingredients.csv" if flags.get(what, "no") not in {"yes", "no"} else ""

@@ -12,7 +12,7 @@ from optimiser.domain.record import Book, Recorded, UnitWeight, WeighedIn
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.workshop.recording import unit_name, units_of
 
-__all__ = ["BatchTrace", "LotTrace", "lots_in", "of_batch", "trace"]
+__all__ = ["BatchTrace", "LotTrace", "lots_in", "of_batch", "trace", "without_lot"]
 
 
 class BatchTrace(Struct, frozen=True):
@@ -70,6 +70,15 @@ def trace(
 def of_batch(batch: Recorded, catalogue: Catalogue | None) -> BatchTrace:
     """Return the trace of a batch; without a catalogue no lot's expiry is known."""
     return BatchTrace(batch, {} if catalogue is None else _expiries(batch, catalogue))
+
+
+def without_lot(batch: Recorded, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the names of what went into a batch of which no lot was written down."""
+    went_in = batch.of(WeighedIn)
+    written = {each.ingredient for each in went_in if each.lot}
+    bare = {x.ingredient: x.name for x in went_in if x.ingredient not in written}
+    known = catalogue.ingredients
+    return tuple(known[x].name if x in known else name for x, name in bare.items())
 
 
 def lots_in(batch: Recorded, catalogue: Catalogue) -> tuple[Lot, ...]:

@@ -395,7 +395,7 @@ def test_whose_prices_are_invented_is_told_by_name_once_some_are_own(run):
         priced(f"{name},500,g,9,,EUR,,")
     assert ", price of beeswax invented" in head()
     priced("beeswax,500,g,9,,EUR,,")
-    assert ", prices of what is not in it invented" in head()
+    assert ", prices invented only of what is not in it" in head()
 
 
 @pytest.mark.usefixtures("workspace")

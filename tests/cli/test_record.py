@@ -203,6 +203,31 @@ def test_the_label_of_a_recorded_batch_is_of_what_went_into_it(recorded, workspa
     assert of_other["batch"] is None
 
 
+def test_a_label_of_a_batch_recorded_without_lots_says_that_and_how_to_tell_them(
+    bench, workspace
+):
+    sheet = "ingredient,weighed_grams\ncocoa butter,451\nrefined shea butter,199\n"
+    sheet += "beeswax,40\nsunflower oil,310\n"
+    (workspace / "sheet.csv").write_text(sheet, encoding="utf-8")
+    bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    label = ("label", SCENARIO, "--lot", "N1")
+    told = bench(*label)
+    assert (
+        "Batch N1 was recorded without lots for cocoa butter, refined shea butter,"
+        " beeswax and sunflower oil, so none of theirs tells a date: `optimiser record"
+        " show N1 --full` has the entries, `optimiser record correct ENTRY --lot LOT`"
+        " writes one; or leave --lot out."
+    ) in told
+    assert "none is known of" not in told
+    assert "No lot on the shelf" not in told
+    entries = bench("record", "show", "N1", "--json")["entries"]
+    cocoa = next(x["entry"] for x in entries if "cocoa" in json.dumps(x))
+    bench("record", "correct", cocoa, "--lot", "A1", "--why", "from the pack")
+    told = bench(*label)
+    assert "without lots for refined shea butter, beeswax and sunflower oil" in told
+    assert "recorded without lots" not in bench(*label[:2])
+
+
 def test_a_usual_batch_is_not_asked_to_be_looked_at_again(recorded):
     told = recorded("record", "show", "N1")
     assert "LOOK AGAIN" not in told

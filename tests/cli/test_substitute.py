@@ -75,3 +75,55 @@ def test_a_line_that_does_not_move_moves_by_nothing_in_a_table(run):
         moves = {row["ingredient"]: row["move"] for row in csv.DictReader(file)}
     assert moves["sweet_almond_oil"] == "-27"
     assert set(moves.values()) <= {"-27", "0", "27"}
+
+
+INFUSED = """\
+title = "Nut bar"
+workshop = "demo"
+use = "leave-on"
+market = ["EU"]
+
+[base]
+"beeswax" = 20
+"castor oil" = 20
+"calendula infused sunflower oil" = 40
+"hazelnut oil" = 20
+
+[only]
+ingredients = ["rapeseed oil"]
+"""
+HOW = "not known of it here; to keep it, tell it in your allergens.csv"
+
+
+@pytest.mark.parametrize(
+    ("reading", "wish"),
+    [("listed", "no tree nut"), ("cautious", "no tree nut, cautious reading")],
+)
+def test_what_goes_because_nobody_told_of_it_says_so(run, workspace, reading, wish):
+    text = f'{INFUSED}\n[exclude]\nreading = "{reading}"\n'
+    (workspace / "scenarios" / "nuts.toml").write_text(text, encoding="utf-8")
+    swap = ("substitute", "scenarios/nuts.toml", "--without", "tree nut")
+    said = f"Out for '{wish}': calendula infused sunflower oil: {HOW}"
+    told = " ".join(run(*swap).out.split())
+    assert said in told
+    assert f"Out for '{wish}': hazelnut oil" not in told  # it has its name
+    full = " ".join(run(*swap, "--full").out.split())
+    assert said in full
+    assert f"Out for '{wish}': hazelnut oil" in full
+
+
+def test_what_a_supplier_vouches_for_stays_in_and_is_not_asked(run, workspace):
+    (workspace / "scenarios" / "nuts.toml").write_text(INFUSED, encoding="utf-8")
+    table = workspace / "catalogues" / "workshops" / "demo" / "allergens.csv"
+    row = "calendula infused sunflower oil,tree nut,no,no,no,no,no,supplier"
+    head = "ingredient,allergen,EU,GB,US,AU,CA,evidence"
+    table.write_text(f"{head}\n{row}\n", encoding="utf-8")
+    swap = ("substitute", "scenarios/nuts.toml", "--without", "tree nut")
+    told = " ".join(run(*swap).out.split())
+    assert "20.0 % hazelnut oil went to" in told
+    assert "ask: tree nut" not in told
+    shown = ("catalogue", "show", "calendula infused sunflower oil")
+    page = " ".join(run(*shown, "--workshop", "demo").out.split())
+    assert "none in it, by a supplier's word or a measurement" in page
+    assert "measurement;" not in page  # the row names no source
+    assert "ask the supplier" not in page

@@ -6,10 +6,13 @@ from pathlib import Path
 import pytest
 
 from optimiser.domain.exclusions import contains
+from optimiser.domain.material import ALLERGEN_FLAGS
 from optimiser.errors import InputError
 from optimiser.explaining.basis import basis
+from optimiser.explaining.facts import allergens
 from optimiser.reading import read_catalogue, read_scenario
 
+SHARED = "calendula_sunflower_oil"
 HERBAL = "herbal_oil,herbal oil,liquid oil,{oil}\n"
 SHIPPED = Path(__file__).parents[2] / "catalogues"
 
@@ -58,12 +61,80 @@ def test_what_is_known_of_it_stands_before_what_its_oil_lends(catalogues):
     assert (figure.value, figure.evidence) == (pytest.approx(950.0), "measured")
 
 
-def test_its_allergens_are_its_oils_and_what_is_infused_is_asked(catalogues):
-    for oil, listed in (("olive oil", False), ("hazelnut oil", True)):
+def test_it_is_the_allergens_of_its_oil_and_what_its_oil_is_not_is_not_known(
+    catalogues,
+):
+    for oil, nut in (
+        ("olive oil", None),
+        ("shea butter", None),
+        ("hazelnut oil", True),
+    ):
         found = own(catalogues, HERBAL.format(oil=oil))
-        assert contains(found, "herbal_oil", "tree nut", ["EU"], "listed") is listed
-        # A cautious reader takes nobody's word for what was put into it.
-        assert contains(found, "herbal_oil", "tree nut", ["EU"], "cautious") is True
+        for reading in ("listed", "cautious"):
+            assert contains(found, "herbal_oil", "tree nut", ["EU"], reading) is nut
+            assert contains(found, "herbal_oil", "milk", ["EU"], reading) is None
+            # As an infusion of the catalogue that nobody has told of.
+            assert contains(found, SHARED, "tree nut", ["EU"], reading) is not False
+
+
+def test_what_its_oil_is_and_what_nobody_told_of_it_are_both_said(catalogues):
+    found = own(catalogues, HERBAL.format(oil="hazelnut oil"))
+    told = [
+        (x.allergen, bool(x.listed)) for x in allergens({"herbal_oil": 100.0}, found)
+    ]
+    assert told == [("not known", False), ("tree nut", True)]
+
+
+@pytest.mark.parametrize("key", ["herbal_oil", SHARED])
+def test_a_suppliers_word_that_it_is_on_no_list_ends_the_asking(catalogues, key):
+    own(catalogues, HERBAL.format(oil="olive oil"))
+    header = "ingredient,allergen,EU,GB,US,AU,CA,evidence"
+    row = f"{key},tree nut,no,no,no,no,no,"
+    told = own(catalogues, f"{row}supplier\n", "allergens.csv", header)
+    assert contains(told, key, "tree nut", ["EU"], "listed") is False
+    assert contains(told, key, "tree nut", ["EU"], "cautious") is False
+    assert not allergens({key: 100.0}, told)
+    nobodys = own(catalogues, f"{row}\n", "allergens.csv", header)
+    assert contains(nobodys, key, "tree nut", ["EU"], "cautious") is True
+
+
+def test_what_one_list_has_of_its_oil_leaves_other_lists_not_known(catalogues):
+    own(catalogues, HERBAL.format(oil="olive oil"))
+    row = "olive_oil,tree nut,no,yes\n"
+    found = own(catalogues, row, "allergens.csv", "ingredient,allergen,EU,US")
+    for market, nut in (("EU", None), ("US", True)):
+        assert contains(found, "herbal_oil", "tree nut", [market], "listed") is nut
+
+
+def test_a_row_of_its_own_stands_before_what_its_oil_is(catalogues):
+    own(catalogues, HERBAL.format(oil="hazelnut oil"))
+    row = "herbal_oil,tree nut,no,yes\n"
+    found = own(catalogues, row, "allergens.csv", "ingredient,allergen,EU,US")
+    for market, nut in (("EU", False), ("US", True)):
+        assert contains(found, "herbal_oil", "tree nut", [market], "listed") is nut
+
+
+def test_a_suppliers_word_makes_no_other_thing_of_a_kernel(catalogues):
+    header = "ingredient,allergen,EU,GB,US,AU,CA,evidence"
+    row = "argan_oil,tree nut,no,no,no,no,no,supplier\n"
+    found = own(catalogues, row, "allergens.csv", header)
+    assert contains(found, "argan_oil", "tree nut", ["EU"], "cautious") is True
+
+
+def test_a_word_that_is_no_flag_is_refused_with_those_that_are(catalogues):
+    header = "ingredient,allergen,EU,GB,US,AU,CA,flag"
+    with pytest.raises(InputError) as told:
+        own(
+            catalogues,
+            "olive_oil,tree nut,no,no,no,no,no,none\n",
+            "allergens.csv",
+            header,
+        )
+    (problem,) = told.value.problems
+    assert (problem.field, problem.row, problem.found) == ("flag", 2, "none")
+    assert "leave it blank" in problem.fix
+    for flag in ALLERGEN_FLAGS:
+        assert flag in problem.fix
 
 
 def test_a_limit_on_its_oil_holds_for_it_too(catalogues):

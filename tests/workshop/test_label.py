@@ -164,6 +164,21 @@ def test_parts_of_unknown_shares_are_there_and_said_where_their_place_is_unsure(
     assert {"Cetearyl Alcohol", "Polysorbate 60"} < set(names(small))
 
 
+def test_of_an_infusion_of_unknown_shares_the_oil_stands_before_what_is_infused():
+    infused = stuff("infused", "Olea Europaea Fruit Oil (and) Calendula Flower Extract")
+    catalogue = known()
+    more = {**catalogue.ingredients, "infused": infused}
+    found = written(
+        "EU",
+        {"wax": 4.0, "infused": 96.0},
+        catalogue=replace(catalogue, ingredients=more),
+    )
+    first, second = found.entries[:2]
+    assert first.name == "Olea Europaea Fruit Oil"
+    assert second.name == "Calendula Flower Extract"
+    assert second.unsure
+
+
 def test_the_part_that_is_left_is_known_where_the_others_are():
     catalogue = known(
         contents={"polysorbate 60": {"ready": wb.figure(20.0, 15.0, 25.0)}}

@@ -281,7 +281,7 @@ def _status(status: AllergenStatus) -> str:
             parts.append(f"{word} {listed(names)}")
     if status.flag:
         parts.append(flag_words(status.flag))
-    return "; ".join([*parts, status.source])
+    return "; ".join(filter(None, [*parts, status.source]))
 
 
 def _prices(catalogue: Catalogue, key: str) -> list[str]:

@@ -61,7 +61,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     answer = found.answer
     table = formula_table(found.formula.formula, found.about.currency, full=full)
     sections = [
-        Section("", (Paragraph(_answer(found)), *items(_passed_over(found)))),
+        Section("", (Paragraph(_answer(found)), *_beside(found, full=full))),
         Section("Formula next to the base", (table,)),
     ]
     if full:
@@ -103,6 +103,13 @@ def _answer(found: Substitution) -> str:
         f"{_flow(found.moves)}: {different(found.apart)} of the formula is different"
         f" from {found.base_from}; {by_category}.{_cost_moved(found)}"
     )
+
+
+def _beside(found: Substitution, *, full: bool) -> tuple[Item, ...]:
+    """Return why something went of which that does not show, and what stayed unseen."""
+    gone = found.answer.kept_out
+    out = care.kept_out(each for each in gone if full or each.lacking)
+    return (*out, *items(_passed_over(found)))
 
 
 def _passed_over(found: Substitution) -> list[str]:
