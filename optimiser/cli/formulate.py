@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimiser.cli.answering import show_answer
-from optimiser.cli.running import ANSWERED, CLASH, tell
+from optimiser.cli.running import ANSWERED, CLASH, say, tell
 from optimiser.cli.studying import (
     AsJson,
     Batch,
@@ -77,7 +77,8 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
             _refuse_a_way_not_offered(result, way)
         elif write is not None:
             _refuse_a_way_not_offered(result, 1)
-        show_answer(result, catalogue, full=full, json=json)
+        if way is None or write is None or json:
+            show_answer(result, catalogue, full=full, json=json)
         if csv is not None:
             name = presenting.clean(csv)
             tell(f"{name}: not written, for no formula was found.")
@@ -89,6 +90,9 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
             )
         elif write is not None:
             _write_way(write, scenario, result, way or 1)
+            if way is not None and not json:
+                page = presenting.way_page(result, way, str(write))
+                say(presenting.as_text(page))
         elif way is not None:
             tell(f"--way {way}: not written, for no file was named with --write.")
         raise typer.Exit(CLASH)

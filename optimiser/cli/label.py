@@ -73,8 +73,10 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         typer.Option("--best-before", help="Your own date; else the earliest lot's."),
     ] = None,
     after_opening: Annotated[
-        int | None,
-        typer.Option("--after-opening", help="Months it keeps once open.", min=1),
+        str | None,
+        typer.Option(
+            "--after-opening", help="Months it keeps once open, as a number: 6."
+        ),
     ] = None,
     size: Annotated[
         str | None, typer.Option("--size", help='Size of the label: "60 x 40 mm".')
@@ -105,6 +107,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     given = _size(size, html)
     refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
     refuse_page_file(out, scenario)
+    months = None if after_opening is None else _months(after_opening)
     grams = None if net is None else grams_of(net, "--net", "60 g")
     day, day_made, before = (
         _day(text, option)
@@ -131,7 +134,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         net=grams,
         lot=lot,
         best_before=before,
-        after_opening=after_opening,
+        after_opening=months,
         sides=None if given is None else (given.wide, given.high),
     )
     labels = [
@@ -215,6 +218,16 @@ def _rules(
         raise InputError([Problem(wrong, field="--market", fix=fix)])
     wrong = "has no rules on labels in the catalogues: no label can be written"
     return rules_of(names, known, wrong, ": name some with --market")
+
+
+def _months(text: str) -> int:
+    """Return a number of months; what is no such number is said as usage is."""
+    if re.fullmatch("[0-9]{1,3}", text) and int(text) > 0:
+        return int(text)
+    from optimiser.presenting import clean  # noqa: PLC0415
+
+    wrong = f"'{clean(text)}' is no number of months. Write it without a word, as in 6."
+    raise typer.BadParameter(wrong, param_hint="'--after-opening'")
 
 
 def _day(text: str | None, option: str) -> date | None:

@@ -55,7 +55,10 @@ class OwnRecipe(Struct):
 
         What it replaces is kept beside it before anything is written over.
         """
-        from optimiser.presenting.scenario_text import start_scenario  # noqa: PLC0415
+        from optimiser.presenting.scenario_text import (  # noqa: PLC0415
+            not_judged,
+            start_scenario,
+        )
         from optimiser.presenting.writing import write_whole  # noqa: PLC0415
         from optimiser.studies.start import start  # noqa: PLC0415
 
@@ -79,6 +82,7 @@ class OwnRecipe(Struct):
             for table, text in own.items():
                 write_whole(table, text, encoding="utf-8", over=True)
             self._keep(path, self._settled(path, texts))
+            self.notes += not_judged(begun)
         except BaseException:
             for each, content in as_they_were.items():
                 each.unlink(missing_ok=True)

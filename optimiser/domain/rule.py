@@ -342,8 +342,8 @@ def natural(rule: Rule) -> tuple[float, float]:
     """
     figures = rule.amounts.coefficients
     read = rule.moves_with is None and not rule.logarithmic
-    low = -math.inf if read and np.any(figures < 0.0) else 0.0
-    part = rule.unit == "%" and np.all(figures <= (100.0 + 1e-9) * _below(rule))
+    low = -math.inf if read and (figures < 0.0).any() else 0.0
+    part = rule.unit == "%" and (figures <= (100.0 + 1e-9) * _below(rule)).all()
     return low, 100.0 if part else math.inf
 
 
@@ -365,8 +365,9 @@ def _below(rule: Rule) -> Floats:
 
     A constant counts for all amounts alike, for they add up to 100 %.
     """
-    per = dict(zip(rule.per.columns, rule.per.coefficients, strict=True))
     columns = rule.amounts.columns
-    return np.array([per.get(each, 0.0) for each in columns]) + (
-        rule.per_constant / 100.0
-    )
+    below = np.full(columns.size, rule.per_constant / 100.0)
+    if rule.per.columns.size:
+        per = dict(zip(rule.per.columns, rule.per.coefficients, strict=True))
+        below += [per.get(each, 0.0) for each in columns]
+    return below

@@ -8,12 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.exclusions import contains
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Bound, Scenario
 from optimiser.explaining.answer import BandsMiss, BaseHeld
 from optimiser.explaining.prices import is_broken
 from optimiser.rules import complete
-from optimiser.rules.exclusions import contains
 from optimiser.solving import CutShortError, Session
 
 __all__ = ["distinct_clashes", "smallest_clash", "structural_causes"]

@@ -77,6 +77,7 @@ def scale_of(session: Session, here: Standing) -> float:
     return max(1.0, abs(session.programme.rules[here.rule].limit))
 
 
+WAYS = (-1.0, 1.0)  # down, up
 # How far the price of a window may drift before "holds to" ends.
 DRIFT = 0.02
 # A price that ends so soon, in units of the limit, is looked at for what comes after.
@@ -89,7 +90,8 @@ def known_reaches(
 ) -> dict[tuple[int, float], float]:
     """Return how far each known slope holds, by rule and direction, in units.
 
-    Nothing where the corner does not tell; see `Session.bound_ranges`.
+    It ends where the limit means nothing any more. Nothing where the corner does not
+    tell; see `Session.bound_ranges`.
     """
     ranges = session.bound_ranges() if known else None
     if ranges is None:
@@ -99,10 +101,12 @@ def known_reaches(
         rule = session.programme.rules[number]
         if session.together(number) != (number,) or rule.per_constant <= 0.0:
             continue
-        for direction, ends in ((-1.0, ranges[0]), (1.0, ranges[1])):
-            reach = direction * (ends[number] / rule.per_constant - rule.limit)
-            endless = reach >= FAR * max(1.0, abs(rule.limit))
-            found[number, direction] = math.inf if endless else max(0.0, float(reach))
+        for direction, ends, last in zip(WAYS, ranges, natural(rule), strict=True):
+            reach = direction * (float(ends[number]) / rule.per_constant - rule.limit)
+            if reach >= FAR * max(1.0, abs(rule.limit)):
+                reach = math.inf
+            end = direction * (last - rule.limit)
+            found[number, direction] = max(0.0, min(reach, end))
     return found
 
 

@@ -22,7 +22,6 @@ from optimiser.explaining.reaches import (
     reach_of,
     scale_of,
     value_at,
-    within_natural,
 )
 from optimiser.solving import Session
 
@@ -98,7 +97,7 @@ def slope_at(
     if slope == 0.0 or math.isinf(slope):
         return Slope(slope, 0.0 if slope else math.inf)
     if known is not None and reach is not None:
-        return Slope(slope, within_natural(session, here, direction, reach))
+        return Slope(slope, reach)
     return Slope(slope, reach_of(session, here, direction, slope))
 
 

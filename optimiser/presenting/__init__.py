@@ -2,7 +2,7 @@
 
 from optimiser.presenting.answer import answer_page
 from optimiser.presenting.check import check_page
-from optimiser.presenting.clash import clash_page
+from optimiser.presenting.clash import clash_page, way_page
 from optimiser.presenting.data import (
     answer_data,
     as_json,
@@ -32,5 +32,6 @@ __all__ = [
     "problems_data",
     "report",
     "to_frame",
+    "way_page",
     "write_whole",
 ]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.explaining.answer import BandsMiss
 from optimiser.presenting.facts import left_out
+from optimiser.presenting.following import told_command
 from optimiser.presenting.notes import law_in_short
 from optimiser.presenting.page import (
     Block,
@@ -90,6 +91,22 @@ def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
             *section("Ways out", _ways(clash, can_write=can_write)),
             *others,
             *section("Left out", left_out(clash.left_out)),
+        ),
+    )
+
+
+def way_page(clash: Clash, way: int, file: str) -> Page:
+    """Return what is written of a way out that was chosen, and what to run next."""
+    told = list(ways_told(clash))[way - 1]
+    return Page(
+        clash.title,
+        (clash.file,),
+        section(
+            "",
+            [
+                Paragraph(f"Way {way} out of the clash: {told}."),
+                Paragraph(f"Next: {told_command('optimiser formulate {file}', file)}."),
+            ],
         ),
     )
 

@@ -42,13 +42,19 @@ def opinion_in_short(said: SecondOpinion | None) -> str:
     """Return what a maker must know of the second opinion; nothing where it is kept."""
     if said is None or said.outcome in {"agrees", "held"}:
         return ""
-    broken = listed(f"'{_what(line)}'" for line in said.lines if line.holds is False)
+    broken = _broken(said)
     return {
         "not reached": f"By the second opinion {broken} does not hold, and no formula"
         " within your rules was found for which it does: take it as softer than told.",
         "told": f"By the second opinion, which is told only, {broken} does not hold.",
         "unknown": f"No second opinion: too little is known of {listed(said.unknown)}.",
     }[said.outcome]
+
+
+def _broken(said: SecondOpinion) -> str:
+    """Return the windows that do not hold by it, each once."""
+    lines = (line for line in said.lines if line.holds is False)
+    return listed(dict.fromkeys(f"'{_what(line)}'" for line in lines))
 
 
 def _table(lines: Sequence[OpinionLine]) -> Table:
@@ -98,7 +104,7 @@ def _outcome(said: SecondOpinion, aims: Aims) -> str:
         if near:
             agrees += f" {near} is not far from its most: {BENDS}"
         return agrees
-    broken = listed(f"'{_what(line)}'" for line in said.lines if line.holds is False)
+    broken = _broken(said)
     if said.outcome == "told":
         return (
             f"By it {broken} would not hold. It is told only, as the scenario or the"

@@ -129,14 +129,12 @@ def dearest(
     where each has one line; what nobody would notice then waits for the full page.
     """
     priced = [line for line in ranked(lines, aims) if weight(line)]
-    told = [
-        (line, helps)
+    told = dict.fromkeys(  # two rules of one limit are one line
+        f"{line.rule.wording.say(line.rule.side, line.rule.limit)}: {helps}"
         for line in sorted(priced, key=lambda each: each.rule.side == "exact")
         if (helps := helping(line, currency, brief=brief)) is not None
-    ]
-    for line, helps in told[:most]:
-        rule = line.rule
-        yield Item(f"{rule.wording.say(rule.side, rule.limit)}: {helps}")
+    )
+    yield from map(Item, list(told)[:most])
 
 
 def nothing_fits(lines: Sequence[RuleLine], choices_kept: bool) -> str:

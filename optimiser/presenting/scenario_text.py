@@ -26,6 +26,7 @@ __all__ = [
     "as_written",
     "eased_scenario",
     "is_start_scenario",
+    "not_judged",
     "pinned_scenario",
     "point_scenario",
     "start_scenario",
@@ -324,6 +325,17 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
         return [*_comment(told), *rows, ""]
     told += " The rules clash with it; take the marks away to ask for it all the same."
     return [*_comment(told), *(f"# {row}" for row in rows), ""]
+
+
+def not_judged(start: Start) -> Iterator[str]:
+    """Yield what no window is written for, and what nothing is known of."""
+    for each in start.windows:
+        if each.reads is None:
+            names = listed(each.lacking)
+            yield (
+                f"Not judged: {each.property} at {short(each.at)} degC, for it is not"
+                f" known of {names}. No rule holds your recipe to it."
+            )
 
 
 def _guard(start: Start, about: RecipeTold) -> list[str]:

@@ -88,9 +88,31 @@ def base_of(asking: Asking) -> dict[str, float]:
         return {}
     if abs(total - 100) > SUM_TOLERANCE:
         wrong = f"sums to {total:g}, not to 100"
-        asking.say(asking.origin("base"), wrong, _sum_fix(total))
+        asking.say(asking.origin("base"), wrong, _base_fix(asking, total))
         return {}
     return {key: value * 100 / total for key, value in found.items() if value > 0}
+
+
+def _base_fix(asking: Asking, total: float) -> str:
+    """Return how to mend a base's sum.
+
+    Where a line was taken out of it: how to make it without that, for the base is
+    what it is compared with.
+    """
+    known = asking.catalogue.ingredients
+    gone = [key for table, key in asking.merged.off if table == "base" and key in known]
+    if total > 100 or not gone:
+        return _sum_fix(total)
+    names = sorted(known[key].name for key in gone)
+    rows = " and ".join(f'"{name}" = false' for name in names)
+    told = ", ".join(f'"{name}"' for name in names)
+    write = f"write [exclude] and, below it, ingredients = [{told}]"
+    if asking.file.exclude is not None:
+        write = f"add {told} to ingredients below [exclude]"
+    return (
+        f"to make it without {' and '.join(names)}, take {rows} out of [base] and"
+        f" {write}; or {_sum_fix(total)}"
+    )
 
 
 def _sum_fix(total: float) -> str:

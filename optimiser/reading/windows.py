@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.domain.catalogue import fold
+from optimiser.domain.exclusions import is_out, leaving_out
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
-from optimiser.domain.scenario import Window
+from optimiser.domain.scenario import Exclusions, Window
 from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
 from optimiser.reading.names import Names
 from optimiser.science.mixing import blend_value
+from optimiser.science.properties import look_up
 
 if TYPE_CHECKING:
     from optimiser.reading.scenario_files import WindowTable
@@ -25,17 +27,27 @@ AS_BASE = "as the base"
 Range = tuple[float | None, float | None]
 
 
-def windows_of(asking: Asking, base: Mapping[str, float]) -> tuple[Window, ...]:
-    """Return the windows; ``at`` in deg C, sides in the unit of the property."""
+def windows_of(
+    asking: Asking,
+    base: Mapping[str, float],
+    exclude: Exclusions,
+    markets: Sequence[str],
+) -> tuple[Window, ...]:
+    """Return the windows; ``at`` in deg C, sides in the unit of the property.
+
+    What is excluded counts in the base that a side is held against, unless its figure
+    is not known: then the side says that it is the base without it.
+    """
+    counted = _Base(asking, base, exclude, markets)
     found: list[Window] = []
     for place, table in enumerate(asking.file.windows):
         origin = asking.origin("windows", place)
-        found += _window(asking, table, origin, base)
+        found += _window(asking, table, origin, counted)
     return tuple(found)
 
 
 def _window(
-    asking: Asking, table: WindowTable, origin: Origin, base: Mapping[str, float]
+    asking: Asking, table: WindowTable, origin: Origin, base: _Base
 ) -> list[Window]:
     """Return a window, or two where its sides are hardest at two temperatures."""
     kind = property_of(asking, table.property, origin)
@@ -87,6 +99,28 @@ def _crossed(
     return "correct one of the two"
 
 
+class _Base:
+    """The base that sides are held against, and what the scenario excludes of it."""
+
+    def __init__(
+        self,
+        asking: Asking,
+        base: Mapping[str, float],
+        exclude: Exclusions,
+        markets: Sequence[str],
+    ) -> None:
+        self.catalogue, self.shares, self.exclude = asking.catalogue, base, exclude
+        known = self.catalogue.ingredients
+        self.out = frozenset(
+            key
+            for key in base
+            if key in known and is_out(exclude, markets, self.catalogue, key)
+        )
+
+    def names(self, keys: Iterable[str]) -> str:
+        return ", ".join(self.catalogue.ingredients[key].name for key in keys)
+
+
 class _Held:
     """What the sides of one window are held against where they name the base."""
 
@@ -95,7 +129,7 @@ class _Held:
         asking: Asking,
         kind: Property,
         over: str,
-        base: Mapping[str, float],
+        base: _Base,
         origin: Origin,
     ) -> None:
         self.asking, self.kind, self.over = asking, kind, over
@@ -119,32 +153,59 @@ class _Held:
                 at, _ = _degrees(self.asking, named, self.origin, f".{key}")
             if at is None:  # said already
                 return None, AS_BASE
-        words = AS_BASE if at is None else f"{AS_BASE} at {number(at)} °C"
-        return self._read(value, key, at), words
+        found, without = self._read(value, key, at)
+        words = f"{AS_BASE} without {without}" if without else AS_BASE
+        return found, words if at is None else f"{words} at {number(at)} °C"
 
-    def _read(self, text: str, key: str, at: float | None) -> float | None:
-        """Return the base's figure, rounded so that the base keeps it; None if none."""
-        asking = self.asking
+    def _read(self, text: str, key: str, at: float | None) -> tuple[float | None, str]:
+        """Return the base's figure, rounded so that the base keeps it; None if none.
+
+        Beside it, the names of what is left out of it: excluded, and not known.
+        """
+        asking, base = self.asking, self.base
         if not asking.file.base and asking.sound("base"):
             fix = "write a [base], or a number here"
             asking.say(self.origin, "needs a base", fix, text, f".{key}")
-        if not self.base or asking.shaky & {"properties.csv", "ingredients.csv"}:
-            return None
+        if not base.shares or asking.shaky & {"properties.csv", "ingredients.csv"}:
+            return None, ""
         keys = asking.keys_of(self.over)
-        part = {each: amount for each, amount in self.base.items() if each in keys}
+        whole = {each: share for each, share in base.shares.items() if each in keys}
+        lacking = [
+            each
+            for each in whole
+            if look_up(self.kind, asking.catalogue, each, at) is None
+        ]
+        gone = [each for each in lacking if each in base.out]
+        part = {each: share for each, share in whole.items() if each not in gone}
         blend = blend_value(self.kind, part, at, asking.catalogue)
         if blend.value is None:
-            lacking = ", ".join(blend.missing)
-            wrong = f"cannot be told: no {self.kind.name} is known of {lacking}"
-            fix = "write a number, or add the figure to properties.csv with its source"
-            if not part:
-                wrong = f"cannot be told: the base has none of the {self.over}"
-                fix = "write a number, or another part"
-            asking.say(self.origin, wrong, fix, text, f".{key}")
-            return None
+            self._say_unknown([each for each in lacking if each in part], text, key)
+            return None, ""
         fine = 10.0 if abs(blend.value) >= 1.0 else 100.0
         outward = math.floor if key == "min" else math.ceil
-        return outward(round(blend.value * fine, 6)) / fine
+        return outward(round(blend.value * fine, 6)) / fine, base.names(gone)
+
+    def _say_unknown(self, lacking: Sequence[str], text: str, key: str) -> None:
+        """Say why the base's figure cannot be told, and each way to have an answer."""
+        asking, base, name = self.asking, self.base, self.kind.name
+        wrong = f"cannot be told: the base has none of the {self.over}"
+        fix = "write a number, or another part"
+        if lacking:
+            names = base.names(lacking)
+            known = asking.catalogue.ingredients
+            rows = dict.fromkeys(
+                self.kind.source(known[each].category).name for each in lacking
+            )
+            wrong = f"cannot be told: no {name} is known of {names}"
+            fix = (
+                f"to make it without {names},"
+                f" {leaving_out(base.exclude, asking.catalogue, lacking)} (the window"
+                " then holds it to the rest of the base); to keep"
+                f" {'it' if len(lacking) == 1 else 'them'}, take this window out: no"
+                f" formula with {names} can be held to a {name}, unless you add"
+                f" {' and '.join(rows)} to properties.csv with its source"
+            )
+        asking.say(self.origin, wrong, fix, text, f".{key}")
 
 
 def property_of(

@@ -73,12 +73,23 @@ def build(
         return _over(scenario, catalogue, chosen, whole=False)
     pool = choose(scenario, catalogue)
     programme = _over(scenario, catalogue, pool.chosen)
-    while lacking := [lack for rule in programme.rules for lack in rule.lacking]:
+    while lacking := [
+        lack
+        for rule in programme.rules
+        for lack in rule.lacking
+        if pool.chosen[lack.column] not in pool.shut
+    ]:
         pool = known_of(pool, lacking, scenario, catalogue)
         programme = _over(scenario, catalogue, pool.chosen)
     if pool.problems:
         raise InputError(pool.problems)
-    return replace(programme, left_out=pool.left_out)
+    columns = tuple(
+        replace(each, upper=0.0)
+        if each.kind == "amount" and each.key in pool.shut
+        else each
+        for each in programme.columns
+    )
+    return replace(programme, columns=columns, left_out=pool.left_out)
 
 
 def _over(

@@ -7,45 +7,14 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import UNRELATED, Origin
+from optimiser.domain.exclusions import contains
+from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
-from optimiser.domain.spoken import allergens_in
 from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
-__all__ = ["contains", "rules", "undecided"]
-
-
-def contains(
-    catalogue: Catalogue,
-    key: str,
-    allergen: str,
-    markets: Sequence[str],
-    reading: str,
-) -> bool | None:
-    """Whether an ingredient counts as an allergen; None if nothing is known.
-
-    Nor is it known where no row settles it, and the ingredient's name tells of it.
-
-    The "listed" reading asks the authorities of the markets (all of them where no
-    market is named, or the list of one is not known); the "cautious" one also keeps
-    out botanical nuts and kernels and anything whose status is not settled.
-    """
-    status = catalogue.allergens.get(allergen, {}).get(key)
-    if status is None:
-        classified = catalogue.classified(key)
-        told = allergen in allergens_in(catalogue.ingredients[key].name)
-        return False if classified and not told else None
-    known = markets and all(market in status.listed for market in markets)
-    listed = [status.listed[market] for market in (markets if known else status.listed)]
-    if any(listed):
-        return True
-    if reading == "cautious":
-        if any(status.listed.values()) or status.flag not in UNRELATED:
-            return True
-        return None if all(each is None for each in listed) else False
-    return None if any(each is None for each in listed) else False
+__all__ = ["rules", "undecided"]
 
 
 def undecided(rule: Rule, key: str, scenario: Scenario, catalogue: Catalogue) -> str:

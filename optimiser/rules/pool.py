@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.exclusions import is_out, leaving_out
 from optimiser.domain.material import PARTS
 from optimiser.domain.rule import Lack
 from optimiser.domain.scenario import Scenario
@@ -16,11 +17,16 @@ __all__ = ["Pool", "choose", "known_of"]
 
 
 class Pool(Struct):
-    """The ingredients of a question, why others are left out, and what stops it."""
+    """The ingredients of a question, why others are left out, and what stops it.
+
+    ``shut`` are chosen ones that the base has, an exclusion keeps out, and something is
+    not known of: they are there to be compared with, and never enter.
+    """
 
     chosen: tuple[str, ...]
     left_out: dict[str, str]
     problems: list[Problem]
+    shut: frozenset[str] = frozenset()
 
 
 def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
@@ -29,13 +35,14 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     An ingredient belongs to the question when the base or a limit names it, or when
     its category is one the scenario speaks of. It is left out when it has no price;
     one that the scenario itself asks for is a problem instead, for unknown is never
-    zero.
+    zero. What it excludes it does not ask for by having it in the base.
     """
-    named = _named(scenario)
+    named, needed = _named(scenario), _needed(scenario, catalogue)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)
     spoken = _categories_spoken_of(scenario, catalogue, named)
     problems: list[Problem] = []
     chosen: list[str] = []
+    shut: set[str] = set()
     left_out: dict[str, str] = {}
     for key, ingredient in catalogue.ingredients.items():
         wanted = key in asked or (not scenario.only and ingredient.category in spoken)
@@ -46,12 +53,18 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
         lacks = _no_price(key, scenario, catalogue)
         if lacks is None:
             chosen.append(key)
-        elif key in named:
+        elif key in needed:
             chosen.append(key)
+            leaving = _leaving(key, scenario, catalogue)
+            lacks = (lacks[0], f"{lacks[1]}; or, to leave it out, {leaving}")
             problems.append(_stop(key, lacks, scenario, catalogue))
+        elif key in scenario.base:
+            chosen.append(key)
+            shut.add(key)
         else:
             left_out[key] = lacks[0]
-    return _some(Pool(tuple(chosen), left_out, problems), scenario, catalogue)
+    pool = Pool(tuple(chosen), left_out, problems, frozenset(shut))
+    return _some(pool, scenario, catalogue)
 
 
 def known_of(
@@ -59,30 +72,35 @@ def known_of(
 ) -> Pool:
     """Return the pool without those of which a figure that a rule needs is not known.
 
-    One that the scenario itself asks for is a problem instead.
+    One that the scenario itself asks for is a problem instead; one of the base that it
+    excludes stays, shut.
 
     Parameters
     ----------
     lacking : sequence of Lack
         The columns are places in the pool; one lack of each is told.
     """
-    named = _named(scenario)
+    needed = _needed(scenario, catalogue)
     unknown: dict[str, Lack] = {}
+    shut: set[str] = set()
     for each in lacking:
         unknown.setdefault(pool.chosen[each.column], each)
     problems, left_out = list(pool.problems), dict(pool.left_out)
     for key, each in unknown.items():
         wrong = f"no {each.what} is known"
-        if key in named:
-            fix = (
-                f"add {each.row} to properties.csv with its source, or leave the"
-                " ingredient out"
+        if key in needed:
+            fix = (  # few makers have a figure: first what needs none
+                f"to leave it out, {_leaving(key, scenario, catalogue)}; or add"
+                f" {each.row} to properties.csv with its source"
             )
             problems.append(_stop(key, (wrong, fix), scenario, catalogue))
+        elif key in scenario.base:
+            shut.add(key)
         else:
             left_out[key] = wrong
-    kept = tuple(key for key in pool.chosen if key not in unknown)
-    return _some(Pool(kept, left_out, problems), scenario, catalogue)
+    kept = tuple(key for key in pool.chosen if key in shut or key not in unknown)
+    found = Pool(kept, left_out, problems, pool.shut | shut)
+    return _some(found, scenario, catalogue)
 
 
 def _some(pool: Pool, scenario: Scenario, catalogue: Catalogue) -> Pool:
@@ -93,9 +111,24 @@ def _some(pool: Pool, scenario: Scenario, catalogue: Catalogue) -> Pool:
 
 
 def _named(scenario: Scenario) -> set[str]:
-    """Return the ingredients that the scenario itself asks for."""
-    named = set(scenario.base) | {pin.what for pin in scenario.pins}
-    return named | {limit.what for limit in scenario.limits if limit.low}
+    """Return the ingredients that the scenario itself names, in whatever amount."""
+    return set(scenario.base) | _held(scenario)
+
+
+def _held(scenario: Scenario) -> set[str]:
+    """Return the ingredients that a pin or a least share asks for."""
+    held = {pin.what for pin in scenario.pins}
+    return held | {limit.what for limit in scenario.limits if limit.low}
+
+
+def _needed(scenario: Scenario, catalogue: Catalogue) -> set[str]:
+    """Return the ingredients that cannot be left out where something is not known."""
+    out = {
+        key
+        for key in scenario.base
+        if is_out(scenario.exclude, scenario.markets, catalogue, key)
+    }
+    return (set(scenario.base) - out) | _held(scenario)
 
 
 def _nothing(
@@ -145,7 +178,7 @@ def _no_price(
         return "no workshop is named for its price", 'write workshop = "demo"'
     return (
         f"no price is known in workshop '{scenario.workshop}'",
-        "add a pack to its prices.csv, or leave the ingredient out",
+        "add a pack to its prices.csv",
     )
 
 
@@ -160,6 +193,7 @@ def _where(key: str, name: str, scenario: Scenario) -> str:
 def _stop(
     key: str, lacks: tuple[str, str], scenario: Scenario, catalogue: Catalogue
 ) -> Problem:
+    """Say what is not known of an ingredient, and how to mend it."""
     name = catalogue.ingredients[key].name
     return Problem(
         wrong=f"is asked for by the scenario, but {lacks[0]}",
@@ -168,3 +202,18 @@ def _stop(
         found=name,
         fix=lacks[1],
     )
+
+
+def _leaving(key: str, scenario: Scenario, catalogue: Catalogue) -> str:
+    """Return what to write so that nothing asks for an ingredient any more."""
+    name = catalogue.ingredients[key].name
+    told = []
+    if key in scenario.base and not is_out(
+        scenario.exclude, scenario.markets, catalogue, key
+    ):
+        told.append(leaving_out(scenario.exclude, catalogue, [key]))
+    if any(pin.what == key for pin in scenario.pins):
+        told.append(f'write "{name}" = false below [pins]')
+    if any(limit.what == key and limit.low for limit in scenario.limits):
+        told.append(f'write "{name}" = false below [limits]')
+    return ", and ".join(told)

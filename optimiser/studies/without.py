@@ -9,11 +9,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
+from optimiser.domain.exclusions import contains
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import Bound, Exclusions, Scenario
 from optimiser.domain.spoken import allergen_named, unclear_allergen
 from optimiser.errors import InputError, Problem, nearest
-from optimiser.rules.exclusions import contains
 
 __all__ = ["GivenUp", "without"]
 

@@ -576,3 +576,46 @@ def test_what_a_drop_is_taken_for_is_said_once_with_its_doubt(begun):
     assert "Lavender eo: 20 drops is about 0.66 g. A drop is taken as" in said
     assert said.count("A drop is taken as 0.036 ml (0.026 to 0.049") == 1
     assert "Sweet orange oil: 10 drops is about 0.33 g." in said
+
+
+LANOLIN = """\
+ingredient,amount,unit
+beeswax,1,tbsp
+coconut oil,2,tbsp
+sweet almond oil,2,tbsp
+shea butter,1,tbsp
+lanolin,1,tsp
+"""
+HARD = "ingredient,grams\ncocoa butter,60\nbeeswax,40\nsweet almond oil,20\n"
+
+
+def for_the_heat(more=""):
+    """Copy the file for the heat over the recipe, as GUIDE.md says."""
+    text = Path("scenarios/massage_bar_hot.toml").read_text("utf-8")
+    text = text.replace('"massage_bar.toml"', '"my_recipe.toml"')
+    Path("scenarios/hot.toml").write_text(f"{text}\n{more}", encoding="utf-8")
+    return "scenarios/hot.toml"
+
+
+def test_what_is_not_judged_of_a_recipe_is_said_on_the_screen(begun):
+    said = " ".join(begun(LANOLIN, "--product", "lip balm").out.split())
+    assert "Not judged: firmness at 25 degC, for it is not known of lanolin." in said
+
+
+def test_nothing_is_said_not_to_be_judged_where_all_is_known(begun):
+    assert "Not judged" not in begun(PERCENT, "--product", "lip balm").out
+
+
+def test_the_way_that_is_told_of_an_unknown_firmness_has_an_answer(run, begun):
+    begun(LANOLIN, "--product", "lip balm", "--market", "EU")
+    told = run("formulate", for_the_heat())
+    assert told.code == 1
+    assert 'write [exclude] and, below it, ingredients = ["lanolin"]' in told.err
+    done = run("formulate", for_the_heat('[exclude]\ningredients = ["lanolin"]\n'))
+    assert done.code == 0
+    assert "lanolin                0.0" in done.out
+
+
+def test_the_file_for_the_heat_takes_a_bar_that_is_harder_than_the_demo(run, begun):
+    begun(HARD, "--product", "lotion bar", "--market", "EU")
+    assert run("formulate", for_the_heat()).code == 0

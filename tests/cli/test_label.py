@@ -26,6 +26,15 @@ def test_a_label_says_what_it_can_and_what_is_to_fill_in(run, workspace):  # noq
     assert "batch code (--lot)" in without
 
 
+def test_months_after_opening_are_a_number(run, workspace):  # noqa: ARG001
+    assert "6M" in run("label", BAR, "--after-opening", "6").out
+    for written in ("6 months", "0", "-1", "1.5"):
+        done = run("label", BAR, "--after-opening", written)
+        assert done.code == 2
+        said = f"'{written}' is no number of months. Write it without a word, as in 6."
+        assert said in flat(done.err)
+
+
 def test_the_label_is_that_of_the_answer(run, workspace):  # noqa: ARG001
     found = json.loads(run("label", BAR, "--json").out)
     made = json.loads(run("formulate", BAR, "--json").out)

@@ -53,6 +53,19 @@ def test_help_names_every_command_without_cutting_its_summary(run, names):
     assert "..." not in done.out.replace("[ARGS]...", "")
 
 
+def told_by(code):
+    """What a Python of its own prints, run where the scenarios are."""
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENVIRONMENT,
+        cwd=ROOT,
+    )
+    return done.stdout
+
+
 def loaded(names, *arguments):
     """How a run of its own ends: its exit code, and which modules it loaded."""
     code = (
@@ -62,15 +75,7 @@ def loaded(names, *arguments):
         "except SystemExit as left:\n    print(left.code or 0)\n"
         f"print([name for name in {names!r} if name in sys.modules])\n"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=ENVIRONMENT,
-        cwd=ROOT,
-    )
-    return done.stdout.splitlines()[-2:]
+    return told_by(code).splitlines()[-2:]
 
 
 def test_help_loads_none_of_the_slow_libraries():
@@ -124,15 +129,7 @@ def test_reading_the_shipped_prices_loads_no_registry_of_units():
         "read_scenario('scenarios/massage_bar.toml')\n"
         "print('pint' in sys.modules)\n"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=ENVIRONMENT,
-        cwd=ROOT,
-    )
-    assert done.stdout == "False\n"
+    assert told_by(code) == "False\n"
 
 
 def test_the_module_runs_as_a_program():
@@ -392,12 +389,4 @@ def test_what_a_library_prints_by_itself_spoils_no_answer():
         "atexit.register(lambda: (library.puts(b'by itself'), library.fflush(None)))\n"
         "main(['formulate', 'scenarios/lip_balm.toml', '--json'])\n"
     )
-    ran = subprocess.run(
-        [sys.executable, "-c", script],
-        capture_output=True,
-        check=True,
-        cwd=ROOT,
-        env=ENVIRONMENT,
-        text=True,
-    )
-    assert json.loads(ran.stdout)["status"] == "answered"
+    assert json.loads(told_by(script))["status"] == "answered"

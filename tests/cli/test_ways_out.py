@@ -104,6 +104,17 @@ def test_a_way_out_is_written_to_another_drive_with_the_whole_path(
     assert f'extends = "{clashing.resolve().as_posix()}"' in text
 
 
+def test_a_way_that_was_chosen_is_told_alone_with_what_to_run_next(clashing, capsys):
+    written = clashing.with_name("way.toml")
+    run("formulate", clashing)
+    assert "RULES THAT CANNOT ALL HOLD" in capsys.readouterr().out
+    assert run("formulate", clashing, "--way", 1, "--write", written) == 3
+    told = flat(capsys.readouterr().out)
+    assert "RULES THAT CANNOT ALL HOLD" not in told
+    assert "Way 1 out of the clash: " in told
+    assert f"Next: `optimiser formulate {written}`" in told.replace("` ", "`")
+
+
 def test_a_way_that_is_not_offered_is_said_and_nothing_is_written(clashing, capsys):
     written = clashing.with_name("way.toml")
     assert run("formulate", clashing, "--way", 9, "--write", written) == 1

@@ -49,6 +49,12 @@ def test_a_window_that_was_held_tells_rounds_starts_and_cost():
     assert "It cost nothing." in words(said, (("cost", 10.0, "EUR/kg"),))
 
 
+def test_a_window_that_is_asked_for_twice_is_named_once():
+    lines = (line(38.0, False), line(38.0, False))
+    said = words(SecondOpinion("told", lines))
+    assert "By it 'solid fat at 20 °C over the lipids' would not hold." in said
+
+
 def test_a_window_out_of_reach_tells_how_near_one_came():
     said = SecondOpinion(
         "not reached", (line(38.0, False),), 30, 3, AIMS, (38.0,), (44.4,)

@@ -15,6 +15,7 @@ from optimiser.presenting.answer import answer_page, law
 from optimiser.presenting.check import check_page
 from optimiser.presenting.facts import proof_told
 from optimiser.presenting.page import Item
+from optimiser.presenting.rules import dearest
 from optimiser.presenting.terminal import as_text
 from tests.presenting import shown
 from tests.rules import workbench as wb
@@ -145,6 +146,15 @@ def test_a_rule_that_costs_nothing_is_named_apart(answer):
     assert "easing it a little changes nothing; tightening by 1 point costs" in only(
         answer, ease=nothing, tighten=Price("cost", 1.0, 44.0)
     )
+
+
+def test_two_rules_of_one_limit_are_one_line_of_what_costs_most(answer):
+    price = Price("cost", -0.21, 36.5)
+    band = next(each for each in answer.rules if "hard butter" in each.rule.sentence)
+    one = RuleLine(band.rule, 40.0, 0.0, True, ease=price)
+    two = replace(one, rule=replace(band.rule, id="band/hard butter/min (2)"))
+    found = list(dearest((one, two), ("cost",), "EUR", 3))
+    assert len(found) == 1
 
 
 def test_a_pin_is_raised_or_lowered(answer):

@@ -91,6 +91,41 @@ def test_what_cannot_be_worked_out_is_said(desk, text, said):
     assert told.count("To fix:") == 1
 
 
+LACKING = window('min = "as the base"', over="butters")
+EXCLUDED = '[exclude]\ningredients = ["shea butter"]\n'
+
+
+def test_the_first_way_that_is_told_of_an_unknown_figure_works(desk):
+    """What is excluded counts in the base only where its figure is known."""
+    told = desk.said_with(LACKING)
+    row = 'write [exclude] and, below it, ingredients = ["shea butter"]'
+    assert row in told
+    assert "take this window out" in told
+    (found,) = desk.scenario_with(LACKING + EXCLUDED).windows
+    assert (found.low, found.low_as) == (
+        43.0,
+        "as the base without shea butter at 30 °C",
+    )
+
+
+def test_what_is_excluded_counts_in_the_base_where_its_figure_is_known(richer):
+    text = window('min = "as the base"', over="butters")
+    (found,) = richer.scenario_with(text + EXCLUDED).windows
+    assert (found.low, found.low_as) == (35.5, "as the base at 30 °C")
+
+
+def test_a_base_that_lost_a_line_is_told_how_to_make_it_without(desk):
+    desk.scenario()
+    told = desk.said(
+        'extends = "bar.toml"\ntitle = "x"\n[base]\n"shea butter" = false\n',
+        "other.toml",
+    )
+    assert (
+        'to make it without shea butter, take "shea butter" = false out of [base] and'
+        ' write [exclude] and, below it, ingredients = ["shea butter"]; or add the'
+    ) in told
+
+
 def test_without_a_base_there_is_nothing_to_be_as(desk):
     text = 'title = "x"\nworkshop = "demo"\nuse = "leave-on"\n'
     text += window('min = "as the base"')

@@ -5,12 +5,12 @@ from pathlib import Path
 
 import pytest
 
+from optimiser.domain.exclusions import contains
 from optimiser.domain.material import ALLERGEN_FLAGS
 from optimiser.errors import InputError
 from optimiser.explaining.basis import basis
 from optimiser.explaining.facts import allergens
 from optimiser.reading import read_catalogue, read_scenario
-from optimiser.rules.exclusions import contains
 
 SHARED = "calendula_sunflower_oil"
 HERBAL = "herbal_oil,herbal oil,liquid oil,{oil}\n"

@@ -3,10 +3,10 @@
 import pytest
 from msgspec.structs import replace
 
+from optimiser.domain.exclusions import contains
 from optimiser.domain.scenario import Exclusions
 from optimiser.explaining import Clash, formulate
 from optimiser.reading import read_catalogue, shipped_folder
-from optimiser.rules.exclusions import contains
 from tests.rules import workbench as wb
 
 ALL = {"EU", "GB", "US", "AU", "CA"}

@@ -4,8 +4,11 @@ import math
 
 import pytest
 
+from optimiser.domain.material import Origin
+from optimiser.domain.scenario import Exclusions
 from optimiser.errors import InputError
 from optimiser.explaining import formulate
+from optimiser.rules import build
 from tests.rules import workbench as wb
 
 KINDS = {
@@ -221,15 +224,37 @@ def test_an_ingredient_outside_the_part_needs_no_figure():
 
 
 @pytest.mark.parametrize(
-    ("more", "place"),
+    ("more", "place", "leaving"),
     [
-        ({"base": {"cocoa": 60.0, "bacuri": 40.0}}, "base.bacuri"),
-        ({"pins": (wb.pin("bacuri", 5.0),)}, "pins.bacuri"),
-        ({"limits": (wb.bound("bacuri", 5.0, table="limits"),)}, "limits.bacuri"),
+        (
+            {"base": {"cocoa": 60.0, "bacuri": 40.0}},
+            "base.bacuri",
+            '[exclude] and, below it, ingredients = ["bacuri"]',
+        ),
+        (
+            {
+                "base": {"cocoa": 60.0, "bacuri": 40.0},
+                "exclude": Exclusions(
+                    ingredients=("cocoa",), origins={"ingredients": Origin("test.toml")}
+                ),
+            },
+            "base.bacuri",
+            'ingredients = ["cocoa", "bacuri"] below [exclude]',
+        ),
+        (
+            {"pins": (wb.pin("bacuri", 5.0),)},
+            "pins.bacuri",
+            '"bacuri" = false below [pins]',
+        ),
+        (
+            {"limits": (wb.bound("bacuri", 5.0, table="limits"),)},
+            "limits.bacuri",
+            '"bacuri" = false below [limits]',
+        ),
     ],
 )
 def test_an_ingredient_that_is_asked_for_stops_the_run_when_its_figure_is_unknown(
-    more, place
+    more, place, leaving
 ):
     known = wb.catalogue(
         {"cocoa": "hard butter", "bacuri": "hard butter"},
@@ -243,9 +268,54 @@ def test_an_ingredient_that_is_asked_for_stops_the_run_when_its_figure_is_unknow
     assert str(caught.value) == (
         f"test.toml, key {place}: 'bacuri' is asked for by the scenario, but no solid"
         " fat at 30 °C is known.\n"
-        "  To fix: add solid fat to properties.csv with its source, or leave the"
-        " ingredient out."
+        f"  To fix: to leave it out, write {leaving}; or add solid fat to"
+        " properties.csv with its source."
     )
+
+
+@pytest.mark.parametrize(
+    ("exclude", "lacks_price"),
+    [
+        (Exclusions(ingredients=("bacuri",)), False),
+        (Exclusions(categories=("soft butter",)), False),
+        (Exclusions(vegan=True), False),
+        (Exclusions(ingredients=("bacuri",)), True),
+    ],
+)
+def test_what_the_base_has_and_is_excluded_needs_no_figure(exclude, lacks_price):
+    """It stays beside the answer, to be compared with, and never enters it."""
+    known = wb.catalogue(
+        {
+            "cocoa": wb.ingredient("cocoa", "hard butter", vegan="yes"),
+            "bacuri": wb.ingredient("bacuri", "soft butter", vegan="no"),
+        },
+        figures={"solid fat": {"cocoa": {30.0: 40.0}}},
+        prices={"cocoa": 5.0, "bacuri": None if lacks_price else 0.01},
+    )
+    asked = wb.scenario(
+        base={"cocoa": 60.0, "bacuri": 40.0},
+        windows=(wb.window("solid fat", 30.0, at=30.0, over="lipids"),),
+        exclude=exclude,
+    )
+    told = formulate(asked, known)
+    assert {x.name: x.percent for x in told.formula} == {"cocoa": 100.0, "bacuri": 0.0}
+    (change,) = [x for x in [told.change] if x is not None]
+    assert change.by_category == pytest.approx(40.0)
+
+
+def test_what_is_excluded_and_not_known_does_not_enter_whatever_lets_it_in():
+    """Its figure would count as nothing, were the exclusion given up in a clash."""
+    known = wb.catalogue(
+        {"cocoa": "hard butter", "bacuri": "soft butter"},
+        figures={"solid fat": {"cocoa": {30.0: 40.0}}},
+    )
+    asked = wb.scenario(
+        base={"cocoa": 60.0, "bacuri": 40.0},
+        windows=(wb.window("solid fat", 30.0, at=30.0, over="lipids"),),
+        exclude=Exclusions(ingredients=("bacuri",)),
+    )
+    ends = {each.key: each.upper for each in build(asked, known).columns}
+    assert (ends["cocoa"], ends["bacuri"]) == (100.0, 0.0)
 
 
 def test_every_gap_of_the_base_is_told_at_once():

@@ -8,11 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.exclusions import contains
 from optimiser.domain.material import MINOR
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules import law, limits
-from optimiser.rules.exclusions import contains
 from optimiser.rules.space import Space
 from optimiser.studies.survey.summaries import members
 from optimiser.studies.survey.values import Recipe, Wishes
