@@ -317,7 +317,8 @@ def status_over(own: AllergenStatus, shared: AllergenStatus) -> AllergenStatus:
     flag = own.flag or shared.flag
     if own.flag == NONE_IN_IT and shared.flag not in {None, "unknown"}:
         flag = shared.flag  # a kernel stays one, whoever says that it is on no list
-    source = own.source or shared.source
+    vouched = flag == NONE_IN_IT  # by a word that no shared source has
+    source = own.source or ("" if vouched else shared.source)
     return replace(own, listed={**shared.listed, **said}, flag=flag, source=source)
 
 
