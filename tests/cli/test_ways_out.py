@@ -112,7 +112,8 @@ def test_a_way_that_was_chosen_is_told_alone_with_what_to_run_next(clashing, cap
     told = flat(capsys.readouterr().out)
     assert "RULES THAT CANNOT ALL HOLD" not in told
     assert "Way 1 out of the clash: " in told
-    assert f"Next: `optimiser formulate {written}`" in told.replace("` ", "`")
+    command = f"Next: `optimiser formulate {written}`"  # a long path is broken
+    assert command.replace(" ", "") in told.replace(" ", "")
 
 
 def test_a_way_that_is_not_offered_is_said_and_nothing_is_written(clashing, capsys):
