@@ -177,7 +177,7 @@ class LeftOut(Struct, frozen=True):
 
 
 class KeptOut(Struct, frozen=True):
-    """An ingredient of the base that an exclusion keeps out.
+    """An ingredient of the base, or asked for, that an exclusion keeps out.
 
     ``lacking`` is the table that does not say whether it is what is kept out; "" where
     that is known.
@@ -341,7 +341,7 @@ class Clash(Struct, frozen=True):
     title: str
     file: str
     rules: tuple[Rule, ...]
-    causes: tuple[str | BandsMiss | BaseHeld, ...] = ()
+    causes: tuple[str | BandsMiss | BaseHeld | KeptOut, ...] = ()
     currency: str = ""
     others: tuple[tuple[Rule, ...], ...] = ()
     ways_out: tuple[WayOut, ...] = ()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -11,9 +11,10 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.exclusions import contains
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Bound, Scenario
-from optimiser.explaining.answer import BandsMiss, BaseHeld
+from optimiser.explaining.answer import BandsMiss, BaseHeld, KeptOut
 from optimiser.explaining.prices import is_broken
 from optimiser.rules import complete
+from optimiser.rules.exclusions import undecided
 from optimiser.solving import CutShortError, Session
 
 __all__ = ["distinct_clashes", "smallest_clash", "structural_causes"]
@@ -93,7 +94,7 @@ def _only(session: Session, kept: set[int], size: int) -> None:
 
 def structural_causes(
     scenario: Scenario, catalogue: Catalogue, programme: Programme
-) -> tuple[str | BandsMiss | BaseHeld, ...]:
+) -> tuple[str | BandsMiss | BaseHeld | KeptOut, ...]:
     """Return causes that need no solver."""
     return (
         *_crossed(programme.rules),
@@ -234,26 +235,26 @@ def _moves_no_more(
 
 def _unsettled(
     scenario: Scenario, catalogue: Catalogue, programme: Programme
-) -> list[str]:
-    """Say which asked-for ingredients a reading, or a lack of knowledge, keeps out."""
+) -> Iterator[str | KeptOut]:
+    """Yield what is asked for and kept out by a reading or for want of knowledge."""
     asked = {each.what for each in (*scenario.limits, *scenario.pins) if each.low}
     asked |= set(scenario.base) if scenario.closeness else set()
-    keys = [key for key in programme.ingredients if key in asked]
-    exclude, said = scenario.exclude, []
-    for allergen in exclude.allergens:
-        for key in keys:
+    markets, allergens = scenario.markets, scenario.exclude.allergens
+    for rule in programme.rules:
+        if not rule.excludes:
+            continue
+        what = rule.id.removeprefix("exclude/")
+        keys = (programme.ingredients[int(column)] for column in rule.amounts.columns)
+        for key in (each for each in keys if each in asked):
             name = catalogue.ingredients[key].name
-            counts = contains(
-                catalogue, key, allergen, scenario.markets, exclude.reading
+            lacking = undecided(rule, key, scenario, catalogue)
+            listed = what not in allergens or contains(
+                catalogue, key, what, markets, "listed"
             )
-            listed = contains(catalogue, key, allergen, scenario.markets, "listed")
-            if counts is None:
-                said.append(
-                    f"{name} is kept out because its {allergen} status is not known"
-                )
-            elif counts and listed is False:
-                said.append(
+            if lacking or listed is None:
+                yield KeptOut(name, rule.sentence, lacking)
+            if listed is False:
+                yield (
                     f"{name} is kept out by the cautious reading only; with reading ="
                     ' "listed" it may stay'
                 )
-    return said

@@ -24,6 +24,7 @@ __all__ = [
     "kept_out",
     "more",
     "notes",
+    "out_for",
 ]
 
 MOST = 4
@@ -168,10 +169,17 @@ def kept_out(lines: Iterable[KeptOut]) -> Iterator[Item]:
     for each in lines:
         reasons.setdefault((each.wish, each.lacking), []).append(clean(each.name))
     for (wish, lacking), names in reasons.items():
-        why = ""
-        if lacking:
-            why = f": not known of it here; to keep it, tell it in your {lacking}"
-        yield Item(f"Out for '{wish}': {listed(names, 6)}{why}")
+        yield Item(out_for(wish, names, lacking))
+
+
+def out_for(wish: str, names: Sequence[str], lacking: str) -> str:
+    """Return what a wish keeps out, and where to tell what is not known of it.
+
+    >>> out_for("no soy", ["pink clay"], "allergens.csv").partition(": not known ")[0]
+    "Out for 'no soy': pink clay"
+    """
+    why = f": not known of it here; to keep it, tell it in your {lacking}"
+    return f"Out for '{wish}': {listed(names, 6)}{why if lacking else ''}"
 
 
 def first_sentence(text: str) -> str:

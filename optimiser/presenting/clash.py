@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.explaining.answer import BandsMiss
+from optimiser.explaining.answer import BandsMiss, KeptOut
+from optimiser.presenting.care import kept_out, out_for
 from optimiser.presenting.facts import left_out
 from optimiser.presenting.following import told_command
 from optimiser.presenting.notes import law_in_short
@@ -20,6 +21,7 @@ from optimiser.presenting.page import (
 from optimiser.presenting.rules import origin, sentence
 from optimiser.presenting.words import (
     beside,
+    clean,
     decimals,
     money,
     plural,
@@ -47,7 +49,7 @@ NOT_ALL = (
 )
 
 
-def cause_told(cause: str | BandsMiss | BaseHeld) -> str:
+def cause_told(cause: str | BandsMiss | BaseHeld | KeptOut) -> str:
     """Return why nothing fits, in words.
 
     >>> from optimiser.explaining.answer import BandsMiss
@@ -56,6 +58,8 @@ def cause_told(cause: str | BandsMiss | BaseHeld) -> str:
     """
     if isinstance(cause, str):
         return cause
+    if isinstance(cause, KeptOut):
+        return out_for(cause.wish, [clean(cause.name)], cause.lacking)
     if isinstance(cause, BandsMiss):
         total = f"{beside(cause.total, 100.0)} %"
         if cause.side == "max":
@@ -85,7 +89,7 @@ def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
                 "",
                 [Paragraph("No formula keeps every rule."), *law_in_short(clash.law)],
             ),
-            *section("Why", [Item(cause_told(each)) for each in clash.causes]),
+            *section("Why", _why(clash)),
             *section("Rules that cannot all hold", _clash(clash)),
             *_of_other_totals(clash),
             *section("Ways out", _ways(clash, can_write=can_write)),
@@ -116,6 +120,14 @@ def _of_other_totals(clash: Clash) -> Iterator[Section]:
     for each in clash.totals:
         title = f"With {short(each.total)} % of emulsifiers"
         yield from section(title, _rules(each.rules))
+
+
+def _why(clash: Clash) -> Iterator[Item]:
+    """Yield the causes, those of what is kept out told together."""
+    for each in clash.causes:
+        if not isinstance(each, KeptOut):
+            yield Item(cause_told(each))
+    yield from kept_out(each for each in clash.causes if isinstance(each, KeptOut))
 
 
 def _clash(clash: Clash) -> Iterator[Block]:

@@ -379,6 +379,31 @@ def test_an_exclusion_names_what_left_and_how_to_keep_what_is_not_known(run, beg
     assert "tell it in your allergens.csv" in said
 
 
+@pytest.mark.parametrize(
+    ("wish", "lacking"),
+    [
+        ('allergens = ["tree nut"]', "allergens.csv"),
+        ("vegan = true", "ingredients.csv"),
+    ],
+)
+def test_a_clash_over_what_is_not_known_says_where_to_tell_it(
+    run, begun, wish, lacking
+):
+    begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
+    Path("scenarios/kept.toml").write_text(
+        f'title = "Kept"\nextends = "my_recipe.toml"\n[exclude]\n{wish}\n'
+        '[limits]\n"stardust petal oil" = { min = 14, max = 14 }\n',
+        encoding="utf-8",
+    )
+    told = run("formulate", "scenarios/kept.toml")
+    assert told.code == 3
+    said = " ".join(told.out.split())
+    how = f"petal oil: not known of it here; to keep it, tell it in your {lacking}"
+    assert how in said
+    causes = json.loads(run("formulate", "scenarios/kept.toml", "--json").out)["causes"]
+    assert any(how in each for each in causes)
+
+
 def test_what_leaves_a_recipe_without_prices_is_replaced_by_its_like(run, begun):
     begun(UNKNOWN_OIL, "--product", "lip balm", "--market", "EU")
     nut_free(run)

@@ -258,10 +258,37 @@ def test_formulas_side_by_side_have_one_number_of_decimals():
 
 def test_a_premium_below_nothing_is_explained():
     found = robust(asked(), known(), Doubt(), (0.5,), draws=20)
-    cheaper = replace(found.budgets[0], premium=-0.73)
+    surer = replace(found.budgets[0].simulated, kept=1.0)
+    cheaper = replace(found.budgets[0], premium=-0.73, simulated=surer)
+    found = replace(found, simulated=replace(found.simulated, kept=0.9))
     told = flat(robust_page(replace(found, budgets=(cheaper,))))
     assert "the plain formula does not aim at cost first" in told
     assert "below nothing" not in flat(robust_page(found, full=True))
+
+
+def test_a_formula_that_is_no_surer_is_not_listed_as_one():
+    found = robust(asked(), known(), Doubt(), (0.5, 1.0), draws=20)
+    assert all(each.formula and each.simulated for each in found.budgets)
+
+    def told(first, second):
+        rows = (
+            replace(row, simulated=replace(row.simulated, kept=share))
+            for row, share in zip(found.budgets, (first, second), strict=True)
+        )
+        plain = replace(found.simulated, kept=0.8954)
+        return replace(found, simulated=plain, budgets=tuple(rows))
+
+    text = flat(robust_page(told(0.89541, 0.9551)))  # the first by less than is shown
+    assert "No surer in the tries: prepared for 0.5 (89.5 %)." in text
+    assert " 0.5 " not in text.partition("No surer")[0]
+    assert "95.5" in text.partition("No surer")[0]
+    for full in (False, True):
+        text = flat(robust_page(told(0.8954, 0.755), full=full))
+        assert "None that is surer in the tries was found." in text
+        assert (
+            "No surer in the tries: prepared for 0.5 (89.5 %) and 1 (75.5 %)." in text
+        )
+        assert "all rules kept, %" not in text
 
 
 def test_robustness_without_prices_or_figures_in_doubt_is_told():

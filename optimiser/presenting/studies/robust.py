@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.presenting.following import following
@@ -38,6 +38,7 @@ NOT_BY_COST = (
     "Extra cost below nothing: the plain formula does not aim at cost first, so that"
     " one that is surer can be cheaper."
 )
+NONE_SURER = "None that is surer in the tries was found."
 MEANING = (
     "Prepared for 2: the formula keeps every rule even when any two of its figures are"
     " as bad as they may be, both together."
@@ -186,8 +187,39 @@ def _cost(found: Robust) -> str:
 def _budgets(found: Robust, *, full: bool) -> list[Block]:
     if not found.budgets:
         return []
-    rows = found.budgets
-    table = Table(
+    rows = [row for row in found.budgets if _is_surer(row, found)]
+    others = [row for row in found.budgets if row.formula and row not in rows]
+    blocks: list[Block] = []
+    told = [f"{MEANING} {PARTS}" if full else MEANING]
+    if rows:
+        rows = [row for row in found.budgets if row not in others]  # with what is none
+        blocks.append(_table(rows, found))
+    else:
+        blocks.append(Paragraph(NONE_SURER))
+    if others:
+        shares = [f"{short(row.budget)} ({_share(row).text} %)" for row in others]
+        told.append(f"No surer in the tries: prepared for {listed(shares)}.")
+    off = [short(row.budget) for row in rows if row.in_steps is False]
+    if off:
+        told.append(f"Prepared for {listed(off)}: not in steps, for none was found.")
+    if any(row.premium is not None and row.premium < -0.005 for row in rows):
+        told.append(NOT_BY_COST)
+    if not found.stopped:
+        most = f"No formula can be prepared for more than about {_most(found)}."
+        told.append("It can be prepared for all of them." if not _most(found) else most)
+    return [*blocks, *items(told)]
+
+
+def _is_surer(row: Budgeted, found: Robust) -> bool:
+    """Whether a formula keeps every rule more often, in the figures that are shown."""
+    if row.formula is None or row.simulated is None:
+        return row.formula is not None
+    kept, plain = row.simulated.kept, found.simulated.kept
+    return kept > plain and _percent(kept) != _percent(plain)
+
+
+def _table(rows: Sequence[Budgeted], found: Robust) -> Table:
+    return Table(
         (
             numbers("prepared for", [row.budget for row in rows], short),
             TableColumn(
@@ -197,16 +229,6 @@ def _budgets(found: Robust, *, full: bool) -> list[Block]:
             TableColumn("all rules kept, %", tuple(_share(row) for row in rows)),
         )
     )
-    told = [f"{MEANING} {PARTS}" if full else MEANING]
-    off = [short(row.budget) for row in rows if row.in_steps is False]
-    if off:
-        told.append(f"Prepared for {listed(off)}: not in steps, for none was found.")
-    if any(row.premium is not None and row.premium < -0.005 for row in rows):
-        told.append(NOT_BY_COST)
-    if not found.stopped:
-        most = f"No formula can be prepared for more than about {_most(found)}."
-        told.append("It can be prepared for all of them." if not _most(found) else most)
-    return [table, *items(told)]
 
 
 def _most(found: Robust) -> str:
