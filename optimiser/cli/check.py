@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
+from optimiser.cli.begin import is_workspace
 from optimiser.cli.running import (
     ANSWERED,
     ATTENTION,
@@ -100,7 +101,13 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     if json:
         say(presenting.as_json(presenting.checked_data(result)))
     else:
-        page = presenting.check_page(result, catalogue.sources, full=full)
+        page = presenting.check_page(
+            result,
+            catalogue.sources,
+            full=full,
+            recipe=str(formula),
+            folder="." if is_workspace(Path()) else "my_workshop",
+        )
         say(presenting.as_text(page))
     if out is not None:
         keep_pages(out, presenting.check_page(result, catalogue.sources, full=True))

@@ -33,10 +33,12 @@ BREAKS = "Your recipe as it stands breaks a rule"
 class OwnRecipe(Struct):
     """A recipe that was read, and the scenario that it becomes.
 
+    ``percents`` is the recipe as it was read, ``base`` as it is written in the file;
     ``notes`` gains what to know of it once it is written; ``shelf`` is what could not
     be read of prices and stock; ``strangers`` are what its names were guessed to be.
     """
 
+    percents: dict[str, float]
     base: dict[str, float]
     catalogue: Catalogue
     about: RecipeTold
@@ -147,7 +149,7 @@ class OwnRecipe(Struct):
             asked, catalogue = read_scenario(path, shelf=[], text=text)
             told = "No formula keeps every rule around it: run optimiser formulate"
             self.notes.append(f"{told} {self.shown} to see which clash, and ways out.")
-        checked = explaining.check(self.base, asked, catalogue)
+        checked = explaining.check(self.percents, asked, catalogue)
         missed = broken(checked.lines)
         self.notes += [
             f"{BREAKS}: {each.rule.sentence}; it has {each.value:.4g} {each.rule.unit}."
@@ -231,7 +233,7 @@ def read_recipe(
         grams=read.grams,
     )
     base = as_written(read.percents, catalogue)
-    recipe = OwnRecipe(base, catalogue, about, file, guessed, shelf)
+    recipe = OwnRecipe(read.percents, base, catalogue, about, file, guessed, shelf)
     recipe.notes += told
     if not use_told:
         recipe.notes.append(

@@ -40,7 +40,8 @@ def check(
         and ``missing`` says so.
     digit : float
         By how much a pin may be missed for how finely the formula is known,
-        [percentage points].
+        [percentage points]. What is used at all may miss the least of it by ``DIGIT``:
+        a recipe by weight is written into a scenario to so many digits.
     """
     used = {key: percent for key, percent in formula.items() if percent > 0.0}
     asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())
@@ -55,7 +56,9 @@ def check(
             missing[_not_judged(rule, lacking, programme, catalogue)] = None
             lines.append(RuleLine(rule, None, None, binding=False))
             continue
-        slack = _slack(rule, amounts, digit)
+        slack = _slack(
+            rule, amounts, {"pin": digit, "least": DIGIT}.get(rule.kind, 0.0)
+        )
         value, binding = rule.value(amounts), is_binding(rule, slack)
         lines.append(RuleLine(rule, value, slack, binding))
     broken = [line.rule for line in lines if is_broken(line.rule, line.slack)]
@@ -82,11 +85,9 @@ def check(
 
 
 def _slack(rule: Rule, amounts: Floats, digit: float) -> float | None:
-    """Return the room left before a limit; a pin is kept to the digits of a formula."""
+    """Return the room left before a limit: none where it is missed by a digit."""
     slack = rule.slack(amounts)
-    if rule.kind == "pin" and slack is not None and slack >= -digit:
-        return 0.0
-    return slack
+    return 0.0 if slack is not None and -digit <= slack <= 0.0 else slack
 
 
 def _emulsified(used: Mapping[str, float], catalogue: Catalogue) -> float:

@@ -80,7 +80,12 @@ def verdict(checked: Checked) -> str:
 
 
 def check_page(
-    checked: Checked, sources: Mapping[str, Source] | None = None, *, full: bool = False
+    checked: Checked,
+    sources: Mapping[str, Source] | None = None,
+    *,
+    full: bool = False,
+    recipe: str = "RECIPE.csv",
+    folder: str = "FOLDER",
 ) -> Page:
     """Return the page on a checked formula, what is broken first.
 
@@ -88,6 +93,9 @@ def check_page(
     ----------
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
+    recipe, folder : str
+        The formula's file, and the workspace that may begin from it, as one would
+        write them in a command.
     """
     held = checked.file or "limits of law, suppliers and practice alone"
     where = about(held, checked.use, checked.markets)
@@ -111,7 +119,7 @@ def check_page(
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
             *section("Will it hold", _will_it_hold(checked)),
-            *_next(checked),
+            *_next(checked, recipe, folder),
         ),
     )
 
@@ -121,10 +129,10 @@ def _will_it_hold(checked: Checked) -> Iterator[Block]:
     yield from items(calibrated_told(checked.basis))
 
 
-def _next(checked: Checked) -> tuple[Section, ...]:
+def _next(checked: Checked, recipe: str, folder: str) -> tuple[Section, ...]:
     """Return what comes next: a batch, or a formula that breaks nothing."""
     if not checked.file:
-        return following("check alone")
+        return following("check alone", recipe, folder)
     kept = checked.status == "kept"
     return following("check kept" if kept else "check broken", checked.file)
 

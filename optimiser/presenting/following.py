@@ -12,7 +12,7 @@ __all__ = ["following", "next_told", "told_command"]
 # By command; {file} is the scenario, as it is written on the command line.
 NEXT = {
     "formulate": "`optimiser why {file}`, batch, label; --full.",
-    "check alone": "`optimiser begin FOLDER --from {file}` makes rules around it.",
+    "check alone": "`optimiser begin {folder} --from {file}` makes rules around it.",
     "check kept": "`optimiser batch {file}` weighs it; or --full.",
     "check broken": "`optimiser formulate {file}` mends that; or --full.",
     "why": '`optimiser why {file} --rule "{rule}"` follows one limit; `optimiser'
@@ -39,13 +39,18 @@ NEXT = {
 }
 
 
-def next_told(command: str, file: str = "", rule: str = "ID") -> str:
-    """Return the line on what to run next; ``rule`` is the id of one to follow.
+def next_told(
+    command: str, file: str = "", rule: str = "ID", folder: str = "FOLDER"
+) -> str:
+    """Return the line on what to run next.
+
+    ``rule`` is the id of one to follow; ``folder`` where a workspace is or is begun.
 
     >>> next_told("check kept", "scenarios/my bar.toml")
     'Next: `optimiser batch "scenarios/my bar.toml"` weighs it; or --full.'
     """
-    return f"Next: {NEXT[command].format(file=_quoted(file), rule=clean(rule))}"
+    told = NEXT[command].format(file=_quoted(file), rule=clean(rule), folder=folder)
+    return f"Next: {told}"
 
 
 def told_command(command: str, file: str) -> str:
@@ -62,6 +67,9 @@ def _quoted(file: str) -> str:
     return (f'"{told}"' if re.search(r"[\s()&;']", told) else told) or "SCENARIO"
 
 
-def following(command: str, file: str = "") -> tuple[Section, ...]:
+def following(
+    command: str, file: str = "", folder: str = "FOLDER"
+) -> tuple[Section, ...]:
     """Return it as the section that ends a page."""
-    return section("", [Paragraph(next_told(command, file))], close=True)
+    told = next_told(command, file, folder=folder)
+    return section("", [Paragraph(told)], close=True)

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from optimiser.presenting.amounts import FINE, as_text
 from optimiser.presenting.words import clean, listed, short
+from optimiser.studies.start import SMALL
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -64,11 +65,12 @@ class RecipeTold(Struct, frozen=True):
 def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
     """Return a base as it is written in the file: to 0.1 %, and adding up to 100.
 
-    Small doses are written to 0.01 %; the largest amount takes what is left.
+    Small doses are written to 0.01 %, for they are held as they are; the largest amount
+    takes what is left.
     """
     found = {}
     for key, share in base.items():
-        fine = catalogue.ingredients[key].category in FINE or share < 1.0
+        fine = catalogue.ingredients[key].category in FINE or share < SMALL
         found[key] = round(share, 2 if fine else 1)
     largest = max(found, key=found.__getitem__)
     found[largest] = round(found[largest] + 100.0 - sum(found.values()), 2)

@@ -646,3 +646,42 @@ def test_the_way_that_is_told_of_an_unknown_firmness_has_an_answer(run, begun):
 def test_the_file_for_the_heat_takes_a_bar_that_is_harder_than_the_demo(run, begun):
     begun(HARD, "--product", "lotion bar", "--market", "EU")
     assert run("formulate", for_the_heat()).code == 0
+
+
+# Amounts that are no whole hundredths of a percent: what is held is written shorter.
+BY_WEIGHT = """\
+ingredient,amount,unit
+shea butter,400,g
+coconut oil,200,g
+sweet almond oil,150,g
+beeswax,{beeswax},g
+kaolin,{powder},g
+lavender oil,10,g
+vitamin E,4,g
+"""
+
+
+@pytest.mark.parametrize(
+    ("beeswax", "powder", "percent"),
+    [(200, 10, 1.027), (215, 18.81, 1.886), (225.94, 3.96, 0.398), (226.04, 9.96, 1)],
+)
+def test_check_finds_what_begin_told_of_a_recipe_by_weight(
+    run, begun, beeswax, powder, percent
+):
+    told = begun(BY_WEIGHT.format(beeswax=beeswax, powder=powder)).out
+    assert "Your recipe as it stands keeps every rule around it." in told
+    assert scenario()["pins"]["kaolin"] == pytest.approx(percent, abs=0.005)
+    done = run("check", "../my_recipe.csv", "scenarios/my_recipe.toml")
+    assert "keeps every rule (" in done.out.splitlines()[0]
+    formulated = json.loads(run("formulate", "scenarios/my_recipe.toml", "--json").out)
+    assert formulated["steps"]["kept"] is True
+
+
+def test_begin_tells_of_the_recipe_itself_what_its_scenario_has_no_digits_for(
+    run, begun
+):
+    told = begun(f"{BY_WEIGHT.format(beeswax=200, powder=10)}mica,0.03,g\n").out
+    said = "mica at least 1 % if used"
+    assert f"Your recipe as it stands breaks a rule: {said}" in " ".join(told.split())
+    done = run("check", "../my_recipe.csv", "scenarios/my_recipe.toml")
+    assert said in done.out

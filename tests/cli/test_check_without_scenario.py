@@ -1,7 +1,10 @@
 """A formula checked against the limits alone."""
 
 import json
+import os
 import re
+import shlex
+from pathlib import Path
 
 import pytest
 
@@ -97,3 +100,22 @@ def test_grams_of_another_batch_than_was_written_are_said_to_be_scaled(run, work
     mine = " ".join(run(*asked, "--batch", "99.7 g").out.split())
     assert " 22.0" in mine.partition("cocoa butter")[2][:20]
     assert "scaled" not in mine
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_the_command_that_comes_next_begins_from_the_formula_that_was_given(
+    run, workspace, tmp_path, monkeypatch, inside
+):
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    monkeypatch.chdir(workspace if inside else elsewhere)
+    mine = elsewhere / "my bar.csv"
+    mine.write_text(TABLE.format(69, 1), encoding="utf-8")
+    path = os.path.relpath(mine)
+    page = run("check", path, "--market", "EU", "--product", "lip balm").out
+    told = " ".join(page.split()).rpartition("Next: ")[2]
+    command = shlex.split(re.match(r"`optimiser (.*?)` makes rules", told)[1])
+    folder = "." if inside else "my_workshop"
+    assert command == ["begin", folder, "--from", path]
+    assert run(*command).code == 0
+    assert Path(folder, "scenarios", "my_bar.toml").exists()
