@@ -18,8 +18,9 @@ from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
 
-__all__ = ["DIGIT", "check"]
+__all__ = ["DIGIT", "TO_THE_DIGIT", "check"]
 
+TO_THE_DIGIT = frozenset({"pin", "least"})  # kinds of rule
 DIGIT = 0.005 + 1e-9  # half of the 0.01 % that formulas are written to
 
 
@@ -39,8 +40,8 @@ def check(
         choose. A window that needs a figure which one of them lacks is not judged,
         and ``missing`` says so.
     digit : float
-        By how much a pin may be missed for how finely the formula is known,
-        [percentage points].
+        By how much a pin, or a least dose if used, may be missed for how finely the
+        formula is known, [percentage points].
     """
     used = {key: percent for key, percent in formula.items() if percent > 0.0}
     asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())
@@ -82,10 +83,10 @@ def check(
 
 
 def _slack(rule: Rule, amounts: Floats, digit: float) -> float | None:
-    """Return the room left before a limit; a pin is kept to the digits of a formula."""
+    """Return the room left before a limit; doses are kept to a formula's digits."""
     slack = rule.slack(amounts)
-    if rule.kind == "pin" and slack is not None and slack >= -digit:
-        return 0.0
+    if rule.kind in TO_THE_DIGIT and slack is not None and slack >= -digit:
+        return max(slack, 0.0)
     return slack
 
 
