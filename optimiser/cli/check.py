@@ -29,6 +29,7 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
+    from optimiser.explaining.answer import Checked
 
 __all__ = ["check"]
 
@@ -71,12 +72,14 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     A formula is a table whose first line is ingredient,percent or ingredient,grams or
     ingredient,amount,unit; then a line an ingredient, such as: cocoa butter,60 or
-    cocoa butter,1/2,cup. Without a scenario the limits
-    of law, suppliers and practice are checked, for a market and a product.
+    cocoa butter,1/2,cup. A batch sheet with weighed_grams filled in is judged as
+    weighed. Without a scenario the limits of law, suppliers and practice are checked,
+    for a market and a product.
 
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.reading.batch_sheets import holds_weighings  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
     from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
@@ -94,10 +97,15 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
         root = catalogues_folder(None)
         asked, catalogue, said = _limits_alone(formula, market, product, use, workshop)
     asked = of_size(asked, batch)
-    read = formula_told(formula, catalogue, root, asked.workshop or None)
-    result = explaining.check(read.percents, asked, catalogue)
-    scaled = _scaled(read.grams, asked.batch_kg)
-    result = replace(result, told=(*said, *read.notes, *scaled))
+    grams: float | None
+    if holds_weighings(formula):
+        result, notes, grams = _as_weighed(formula, scenario, asked, catalogue, batch)
+    else:
+        read = formula_told(formula, catalogue, root, asked.workshop or None)
+        result = explaining.check(read.percents, asked, catalogue)
+        notes, grams = read.notes, read.grams
+    scaled = _scaled(grams, result.batch_kg)
+    result = replace(result, told=(*said, *notes, *scaled))
     if json:
         say(presenting.as_json(presenting.checked_data(result)))
     else:
@@ -113,6 +121,41 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
         keep_pages(out, presenting.check_page(result, catalogue.sources, full=True))
     good = result.status == "kept" and not result.missing
     raise typer.Exit(ANSWERED if good else ATTENTION)
+
+
+def _as_weighed(
+    sheet: Path,
+    scenario: Path | None,
+    asked: Scenario,
+    catalogue: Catalogue,
+    batch: str | None,
+) -> tuple[Checked, tuple[str, ...], float]:
+    """Return a filled-in batch sheet held against the rules, what to tell of it, g.
+
+    Raises
+    ------
+    InputError
+        With every row of the sheet that is wrong; one that is not filled in is.
+    """
+    from optimiser.presenting.bench.record import within_the_scale  # noqa: PLC0415
+    from optimiser.presenting.words import short  # noqa: PLC0415
+    from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
+    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
+    from optimiser.workshop.recording import as_made  # noqa: PLC0415
+
+    weighed = read_batch_sheet(sheet, catalogue)
+    step = None
+    if scenario is not None:
+        step = read_scale(scenario, asked.workshop).readability
+    grams = sum(each.grams for each in weighed)
+    if batch is None:  # the grams shown are those of the scale
+        asked = replace(asked, batch_kg=grams / 1000.0)
+    result = as_made(weighed, asked, catalogue, step)
+    told = (
+        f"judged as weighed: {short(grams)} g in all, by the column weighed_grams,"
+        " not by what was planned"
+    )
+    return result, (told, *within_the_scale(result)), grams
 
 
 def _scaled(written: float | None, batch_kg: float) -> tuple[str, ...]:

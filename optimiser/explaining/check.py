@@ -18,8 +18,9 @@ from optimiser.explaining.prices import is_binding, is_broken
 from optimiser.rules import build, complete
 from optimiser.rules.emulsifiers import nearest_total
 
-__all__ = ["DIGIT", "check"]
+__all__ = ["DIGIT", "TO_THE_DIGIT", "check"]
 
+TO_THE_DIGIT = frozenset({"pin", "least"})  # kinds of rule
 DIGIT = 0.005 + 1e-9  # half of the 0.01 % that formulas are written to
 
 
@@ -39,9 +40,8 @@ def check(
         choose. A window that needs a figure which one of them lacks is not judged,
         and ``missing`` says so.
     digit : float
-        By how much a pin may be missed for how finely the formula is known,
-        [percentage points]. What is used at all may miss the least of it by ``DIGIT``:
-        a recipe by weight is written into a scenario to so many digits.
+        By how much a pin, or a least dose if used, may be missed for how finely the
+        formula is known, [percentage points].
     """
     used = {key: percent for key, percent in formula.items() if percent > 0.0}
     asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())
@@ -56,9 +56,7 @@ def check(
             missing[_not_judged(rule, lacking, programme, catalogue)] = None
             lines.append(RuleLine(rule, None, None, binding=False))
             continue
-        slack = _slack(
-            rule, amounts, {"pin": digit, "least": DIGIT}.get(rule.kind, 0.0)
-        )
+        slack = _slack(rule, amounts, digit)
         value, binding = rule.value(amounts), is_binding(rule, slack)
         lines.append(RuleLine(rule, value, slack, binding))
     broken = [line.rule for line in lines if is_broken(line.rule, line.slack)]
@@ -85,9 +83,11 @@ def check(
 
 
 def _slack(rule: Rule, amounts: Floats, digit: float) -> float | None:
-    """Return the room left before a limit: none where it is missed by a digit."""
+    """Return the room left before a limit; doses are kept to a formula's digits."""
     slack = rule.slack(amounts)
-    return 0.0 if slack is not None and -digit <= slack <= 0.0 else slack
+    if rule.kind in TO_THE_DIGIT and slack is not None and slack >= -digit:
+        return max(slack, 0.0)
+    return slack
 
 
 def _emulsified(used: Mapping[str, float], catalogue: Catalogue) -> float:

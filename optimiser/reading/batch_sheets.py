@@ -17,7 +17,7 @@ from optimiser.reading.cells import (
 )
 from optimiser.reading.tables import CERTAIN, COMMA, Columns, TableRow, read_table
 
-__all__ = ["read_batch_sheet"]
+__all__ = ["holds_weighings", "read_batch_sheet"]
 
 # The columns of `optimiser batch --csv`, and one for what a maker adds.
 COLUMNS = Columns(
@@ -25,10 +25,24 @@ COLUMNS = Columns(
     "stage name grams ounces percent wanted_percent lots note",
     told="ingredient,lots,weighed_grams, or those of: optimiser batch SCENARIO --csv",
 )
+WEIGHED = Columns("weighed_grams", "", any_more=True)
+NO_TABLES = {".toml", ".json"}
 MOST_LOT = 60  # signs of a lot's name
 ROOM = re.compile(r"_+")  # what a sheet has where a lot is to be written
+SHOWED = "write what the scale showed, in grams; 0 for what was left out"
 MASSES = ("weighed_grams", "grams")
 PART = re.compile(r"(.+?)\s+([0-9.]+)\s*g")
+
+
+def holds_weighings(path: Path) -> bool:
+    """Whether a formula file is a table in which a weight was filled in at the bench.
+
+    What is wrong with the file is told by its reader.
+    """
+    if path.suffix.casefold() in NO_TABLES:
+        return False
+    rows = read_table(path, str(path), WEIGHED, []).rows
+    return any(row.text("weighed_grams") for row in rows)
 
 
 def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[WeighedIn, ...]:
@@ -53,8 +67,8 @@ def read_batch_sheet(path: Path, catalogue: Catalogue) -> tuple[WeighedIn, ...]:
     _with_points(table.rows)
     column = "weighed_grams"
     if table.rows and not any(row.text(column) for row in table.rows):
-        fix = "write what the scale showed, in grams; 0 for what was left out"
-        problems.append(Problem("is not filled in", table.shown, None, column, fix=fix))
+        wrong = "is not filled in"
+        problems.append(Problem(wrong, table.shown, None, column, fix=SHOWED))
         raise InputError(problems)
     seen: dict[tuple[str, str, str], int] = {}
     found: list[WeighedIn] = []
@@ -117,8 +131,9 @@ def _share(planned: float | None, part: float, grams: float) -> float | None:
 
 
 def _grams(row: TableRow, column: str) -> float | None:
-    text = row.need(column)
-    if text is None:
+    text = row.text(column)
+    if not text:
+        row.say(column, "is blank", SHOWED)
         return None
     grams = to_number(text)
     if grams is None:

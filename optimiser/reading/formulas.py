@@ -30,11 +30,12 @@ if TYPE_CHECKING:
 __all__ = ["FormulaRead", "FormulaReader", "formula_told", "read_formula"]
 
 COLUMNS = Columns(
-    "ingredient,percent,grams",
-    "percent grams",
+    "ingredient,percent,grams,weighed_grams",
+    "percent grams weighed_grams",
     any_more=True,
     told="ingredient,percent or ingredient,grams or ingredient,amount,unit",
 )
+BENCH = "weighed_grams"  # of a batch sheet: what was weighed is no plan
 KITCHEN = {"amount", "quantity", "qty", "weight"}
 MOST_GRAMS = 1e9
 AMOUNTS = ("percent", "grams")  # the first of them that is there counts
@@ -268,6 +269,10 @@ def _from_csv(path: Path, told: list[str], problems: list[Problem]) -> list[_Ent
     passed = [name for name in table.places if fold(name) in KITCHEN]
     if passed:
         told.append(f"column {column} counts, and {passed[0]} is not read")
+    if BENCH in table.places:
+        filled = any(row.text(BENCH) for row in table.rows)
+        state = "read" if filled else "filled in"
+        told.append(f"column {column} counts, and {BENCH} is not {state}")
     if not table.rows:
         fix = f"write a row for each ingredient, with its {column}"
         problems.append(Problem("has a header but no rows", table.shown, fix=fix))

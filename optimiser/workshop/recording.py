@@ -68,7 +68,8 @@ def as_made(
     Parameters
     ----------
     readability : float, optional
-        Step of the scale, [kg]: a pin missed by no more than that is no rule broken.
+        Step of the scale, [kg]: a pin or a least dose missed by no more than that is no
+        rule broken.
     """
     grams = sum(each.grams for each in weighed)
     step = 1e5 * (readability or 0.0) / grams if grams else 0.0

@@ -128,6 +128,26 @@ def test_a_pin_missed_by_less_than_the_scale_shows_is_no_rule_broken(bench, work
     assert bench("record", "show", "N1", "--json")["check"]["status"] == "kept"
 
 
+@pytest.mark.parametrize("pinned", ["", PIN])
+@pytest.mark.parametrize(("weighed", "kept"), [("3.95", True), ("3.75", False)])
+def test_a_least_dose_is_kept_to_what_the_scale_shows(
+    bench, workspace, pinned, weighed, kept
+):
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write(f'{pinned}\n[least_if_used]\n"beeswax" = 4\n')
+    small = "ingredient,lots,weighed_grams\n"
+    small += "cocoa butter,A1,45.1\nrefined shea butter,A3,20.0\n"
+    (workspace / "sheet.csv").write_text(
+        f"{small}beeswax,B1,{weighed}\nsunflower oil,,31.0\n", encoding="utf-8"
+    )
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert ("As made it keeps every rule" in told) is kept
+    within = "beeswax at least 4 % if used: now 3.948 %, which is within the scale's"
+    assert (within in told) is kept
+    status = bench("record", "show", "N1", "--json")["check"]["status"]
+    assert status == ("kept" if kept else "broken")
+
+
 def test_a_pin_missed_by_more_than_the_scale_shows_is_a_rule_broken(bench, workspace):
     with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
         file.write(PIN)

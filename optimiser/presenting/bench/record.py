@@ -9,7 +9,7 @@ import msgspec
 from msgspec import Struct
 
 from optimiser.domain.record import Book, Entry, Recorded, Units, WeighedIn
-from optimiser.explaining.check import DIGIT
+from optimiser.explaining.check import DIGIT, TO_THE_DIGIT
 from optimiser.presenting.bench.facts import (
     batch_facts,
     fact_words,
@@ -44,6 +44,7 @@ __all__ = [
     "taken_back_data",
     "taken_back_page",
     "told_rules",
+    "within_the_scale",
 ]
 
 MUCH = 2.0  # times what the units hold: the rest is no loss any more
@@ -136,7 +137,7 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         found = verdict(seen.checked).removeprefix(f"{seen.checked.title}: ")
         yield Paragraph(f"As made it {found}.")
         yield from broken_items(seen.checked, full=full)
-        yield from items(list(_within_the_scale(seen.checked)))
+        yield from items(list(within_the_scale(seen.checked)))
         if full:
             yield from items(seen.checked.missing)
         return
@@ -177,12 +178,12 @@ def _doubtful(seen: BatchSeen) -> Iterator[str]:
         )
 
 
-def _within_the_scale(checked: Checked) -> Iterator[str]:
-    """Yield pins that were missed by no more than the scale can show."""
+def within_the_scale(checked: Checked) -> Iterator[str]:
+    """Yield pins and least doses that were missed by less than the scale can show."""
     for each in checked.lines:
-        if each.rule.kind != "pin" or each.value is None or each.slack != 0.0:
+        if each.rule.kind not in TO_THE_DIGIT or each.value is None:
             continue
-        if abs(each.value - each.rule.limit) > DIGIT:
+        if each.slack == 0.0 and abs(each.value - each.rule.limit) > DIGIT:
             now = with_unit(each.value, each.rule.unit)
             yield f"{each.rule.sentence}: now {now}, which is within the scale's step"
 
