@@ -169,20 +169,41 @@ def test_a_formula_that_brings_one_in_is_told_so_by_check(run, kernels, workspac
     assert "ask, new against your base: tree nut (argan oil)" in told
 
 
-@pytest.mark.parametrize("command", ["stock", "variants", "substitute"])
-def test_studies_bring_in_none_either(run, kernels, workspace, command):
-    more = ["--without", "tree nuts"] if command == "substitute" else []
+@pytest.fixture
+def shelf(workspace):
     stock = workspace / "catalogues/workshops/demo/stock.csv"
-    lots = "".join(
-        f"{name},{n},1,kg,2029-01-01,\n"
-        for n, name in enumerate(
-            ("cocoa butter", "beeswax", "castor oil", "kukui nut oil", "argan oil")
-        )
-    )
-    stock.write_text("ingredient,lot,amount,unit,expiry,note\n" + lots, "utf-8")
-    found = run(command, kernels, "--full", *more)
+    names = ("cocoa butter", "beeswax", "castor oil", "kukui nut oil", "argan oil")
+    lots = "".join(f"{name},{n},1,kg,2029-01-01,\n" for n, name in enumerate(names))
+    head = "ingredient,lot,amount,unit,expiry,note\n"
+    stock.write_text(head + lots, encoding="utf-8")
+
+
+def asking(command, path):
+    more = ["--without", "tree nuts"] if command == "substitute" else []
+    return command, path, *more
+
+
+@pytest.mark.usefixtures("shelf")
+@pytest.mark.parametrize("command", ["stock", "variants", "substitute"])
+def test_studies_bring_in_none_either(run, kernels, command):
+    found = run(*asking(command, kernels), "--full")
     assert found.code == 0
     table = found.out.partition("ALLERGENS")[0]
     assert "castor oil" in table
     assert "kukui" not in table
     assert "argan" not in table
+
+
+@pytest.mark.usefixtures("shelf")
+@pytest.mark.parametrize("command", ["formulate", "stock", "variants", "substitute"])
+def test_what_the_base_has_that_is_close_to_a_nut_is_told_on_a_short_page(
+    run, kernels, command
+):
+    page = flat(run(*asking(command, kernels)).out)
+    told = "ask: tree nut (cocoa butter)"
+    if command == "variants":
+        told = (
+            "cocoa butter: a kernel or botanical nut, no tree nut on any list here - in"
+            " all"
+        )
+    assert told in page
