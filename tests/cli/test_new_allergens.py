@@ -207,3 +207,34 @@ def test_what_the_base_has_that_is_close_to_a_nut_is_told_on_a_short_page(
             " all"
         )
     assert told in page
+
+
+def test_what_a_list_keeps_out_is_hinted_at_only_where_it_may_come_in(run, kernels):
+    text = kernels.read_text(encoding="utf-8")
+    only = 'ingredients = ["kukui nut oil", "argan oil", "castor oil"]'
+    assert only in text
+    kernels.write_text(text.replace(only, 'ingredients = ["argan oil"]'), "utf-8")
+    done = run("substitute", kernels, "--without", "tree nuts")
+    assert done.code == 3
+    hint = flat(done.err).partition("[only] keeps out what is like it: ")[2]
+    names = hint.partition(";")[0]
+    assert names.startswith("meadowfoam seed oil, rapeseed oil, rice bran oil")
+    assert hint.endswith('--with "meadowfoam seed oil"')
+    assert "kernel" not in names  # close to a nut
+    assert "hazelnut" not in names  # one that is listed
+    assert names.endswith("sesame oil")  # of the rest, the one that a list names
+
+
+def test_what_comes_in_last_of_them_says_so(run, kernels):
+    text = kernels.read_text(encoding="utf-8")
+    kernels.write_text(
+        text.replace('"argan oil", "castor oil"', '"peanut oil", "olive oil"'), "utf-8"
+    )
+    page = run("substitute", kernels, "--without", "tree nuts").out
+    assert "went to olive oil" in flat(page)  # peanut oil is cheaper
+    assert "peanut oil (new against" in flat(page)
+    told = run("substitute", kernels, "--without", "tree nuts", "--json").out
+    (last,) = json.loads(told)["runners_up"]
+    assert last["came_in"] == ["peanut oil"]
+    brought = [each["told"] for each in last["formula"]["allergens"]]
+    assert any("peanut, listed in" in x and "new against" in x for x in brought)
