@@ -207,6 +207,16 @@ class Scenario(Struct, frozen=True):
         return (each for each in self.others if isinstance(each, kind))
 
     @property
+    def asked_by_name(self) -> frozenset[str]:
+        """Keys of ingredients that it has in its base, or asks for one by one.
+
+        A least share of 0 asks for one too; a limit without sides is no rule, but
+        brings one into the question.
+        """
+        least = (x for x in self.limits if x.low is not None or x.high is None)
+        return frozenset((*self.base, *(x.what for x in (*self.pins, *least))))
+
+    @property
     def product_kinds(self) -> tuple[str, ...]:
         """The kinds of its product, by name and use; of domain.products."""
         return kinds_of(self.product, self.use)
