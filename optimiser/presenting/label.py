@@ -271,11 +271,15 @@ def _in_order(label: Label) -> Iterator[Block]:
     yield Table(
         (
             words("", [clean(each.name) for each in rows], 20),
-            numbers("%", [each.percent for each in rows], lambda x: short(x, 3)),
-            words("place", [_PLACES[each.place] for each in rows], 12),
+            numbers("%", [x.percent for x in rows], lambda x: short(x, 3), "unknown"),
+            words("place", [_place(each) for each in rows], 12),
             words("from", [listed(each.of) for each in rows], 16),
         )
     )
+
+
+def _place(each: NameOnLabel) -> str:
+    return "not sure" if each.unsure else _PLACES[each.place]
 
 
 def _names(label: Label) -> Iterator[str]:
