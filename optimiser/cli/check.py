@@ -138,7 +138,7 @@ def _as_weighed(
         With every row of the sheet that is wrong; one that is not filled in is.
     """
     from optimiser.presenting.bench.record import within_the_scale  # noqa: PLC0415
-    from optimiser.presenting.words import short  # noqa: PLC0415
+    from optimiser.presenting.notes import as_weighed_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.workshop.recording import as_made  # noqa: PLC0415
@@ -151,10 +151,7 @@ def _as_weighed(
     if batch is None:  # the grams shown are those of the scale
         asked = replace(asked, batch_kg=grams / 1000.0)
     result = as_made(weighed, asked, catalogue, step)
-    told = (
-        f"judged as weighed: {short(grams)} g in all, by the column weighed_grams,"
-        " not by what was planned"
-    )
+    told = f"judged {as_weighed_told(grams)}"
     return result, (told, *within_the_scale(result)), grams
 
 

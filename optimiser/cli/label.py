@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.cli.running import ANSWERED, say
@@ -31,6 +32,7 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.label import LabelRules
+    from optimiser.domain.material import Lot
     from optimiser.domain.record import Recorded
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
@@ -90,6 +92,9 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
 ) -> None:
     """Write a label: ingredients in order, content, dates, warnings.
 
+    A batch sheet with weighed_grams filled in, given as --formula, is labelled as
+    weighed.
+
     Example: optimiser label scenarios/massage_bar.toml --net "60 g" --size "60 x 40 mm"
     """
     from optimiser import explaining  # noqa: PLC0415
@@ -102,7 +107,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
     from optimiser.workshop import label as workshop  # noqa: PLC0415
-    from optimiser.workshop.tracing import lots_in, without_lot  # noqa: PLC0415
+    from optimiser.workshop.tracing import without_lot  # noqa: PLC0415
 
     given = _size(size, html)
     refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
@@ -120,15 +125,13 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     root, own = catalogues_of(scenario), asked.workshop or None
     rules = _rules(market, asked, read_label_rules(root, own))
     contents = read_net_content(root, own)
-    recorded = None if formula is not None else _recorded(scenario, asked, lot)
-    if recorded is None:
-        amounts = _amounts(formula, asked, catalogue, root)
-    else:
-        amounts = recorded.formula
+    taken = _taken(scenario, formula, asked, catalogue, root, lot)
+    if isinstance(taken, explaining.Clash):
+        raise typer.Exit(show_clash(taken, json, out=out))
+    amounts, recorded = taken.amounts, taken.recorded
+    catalogue = replace(catalogue, stock=taken.stock)
+    if recorded is not None:
         day_made = day_made or recorded.made.made_on
-        catalogue = replace(catalogue, stock=lots_in(recorded, catalogue))
-    if isinstance(amounts, explaining.Clash):
-        raise typer.Exit(show_clash(amounts, json, out=out))
     batch = workshop.Particulars(
         made=day_made or asked.day,
         net=grams,
@@ -163,6 +166,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         fits=tuple(fits),
         batch="" if recorded is None else recorded.made.number,
         unwritten=() if recorded is None else without_lot(recorded, catalogue),
+        told=taken.told,
     )
     if json:
         say(as_json(shown.label_data(found)))
@@ -192,20 +196,62 @@ def _recorded(scenario: Path, asked: Scenario, lot: str | None) -> Recorded | No
     return found if found.formula else None
 
 
-def _amounts(
-    formula: Path | None, asked: Scenario, catalogue: Catalogue, root: Path
-) -> dict[str, float] | Clash:
-    """Return the formula that is labelled, percent by key."""
+class _Taken(Struct, frozen=True):
+    """What is labelled, percent by key, the lots that it may be of, what to tell of it.
+
+    ``recorded`` is the batch of the book that it is, if it is one.
+    """
+
+    amounts: Mapping[str, float]
+    stock: tuple[Lot, ...]
+    told: tuple[str, ...] = ()
+    recorded: Recorded | None = None
+
+
+def _taken(
+    scenario: Path,
+    formula: Path | None,
+    asked: Scenario,
+    catalogue: Catalogue,
+    root: Path,
+    lot: str | None,
+) -> _Taken | Clash:
+    """Return the formula of a file, else of a recorded batch, else the answer."""
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.workshop.tracing import lots_in  # noqa: PLC0415
 
     if formula is not None:
-        read = formula_told(formula, catalogue, root, asked.workshop or None)
-        return dict(read.percents)
+        return _of_file(formula, asked, catalogue, root)
+    recorded = _recorded(scenario, asked, lot)
+    if recorded is not None:
+        lots = lots_in(recorded, catalogue)
+        return _Taken(recorded.formula, lots, recorded=recorded)
     answer = explaining.formulate(asked, catalogue)
     if isinstance(answer, explaining.Clash):
         return answer
-    return {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    return _Taken(amounts, catalogue.stock)
+
+
+def _of_file(
+    formula: Path, asked: Scenario, catalogue: Catalogue, root: Path
+) -> _Taken:
+    """Return a formula file; a filled-in batch sheet counts as weighed, of its lots."""
+    from optimiser.domain.record import percents  # noqa: PLC0415
+    from optimiser.presenting.notes import as_weighed_told  # noqa: PLC0415
+    from optimiser.reading.batch_sheets import (  # noqa: PLC0415
+        holds_weighings,
+        read_batch_sheet,
+    )
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.workshop.tracing import lots_of_sheet  # noqa: PLC0415
+
+    if not holds_weighings(formula):
+        read = formula_told(formula, catalogue, root, asked.workshop or None)
+        return _Taken(read.percents, catalogue.stock, read.notes)
+    weighed = read_batch_sheet(formula, catalogue)
+    told = as_weighed_told(sum(each.grams for each in weighed))
+    return _Taken(percents(weighed), lots_of_sheet(weighed, catalogue), (told,))
 
 
 def _rules(

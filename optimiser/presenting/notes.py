@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
 
 __all__ = [
+    "as_weighed_told",
     "calibrated_told",
     "coming_begun",
     "coming_told",
@@ -116,6 +117,14 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
         yield Paragraph(f"Not judged: {'; '.join(blind)}.")
     for each in basis.may_be:
         yield Paragraph(may_be_told(each))
+
+
+def as_weighed_told(grams: float) -> str:
+    """Return that a filled-in batch sheet counts by what the scale showed, g in all."""
+    return (
+        f"as weighed: {short(grams)} g in all, by the column weighed_grams, not by what"
+        " was planned"
+    )
 
 
 def may_be_told(each: MayBe) -> str:
