@@ -72,7 +72,10 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     ] = None,
     best_before: Annotated[
         str | None,
-        typer.Option("--best-before", help="Your own date; else the earliest lot's."),
+        typer.Option(
+            "--best-before",
+            help="Your own date, or month as in 2027-11; else that of the lots.",
+        ),
     ] = None,
     after_opening: Annotated[
         str | None,
@@ -114,12 +117,8 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     refuse_page_file(out, scenario)
     months = None if after_opening is None else _months(after_opening)
     grams = None if net is None else grams_of(net, "--net", "60 g")
-    day, day_made, before = (
-        _day(text, option)
-        for text, option in (
-            (on, "--on"), (made, "--made"), (best_before, "--best-before")
-        )
-    )  # fmt: skip
+    day, day_made = _day(on, "--on"), _day(made, "--made")
+    before = _day(best_before, "--best-before", of_a_month=True)
     asked, catalogue = kept_scenario(scenario)
     asked = asked if day is None else replace(asked, on=day)
     root, own = catalogues_of(scenario), asked.workshop or None
@@ -276,14 +275,17 @@ def _months(text: str) -> int:
     raise typer.BadParameter(wrong, param_hint="'--after-opening'")
 
 
-def _day(text: str | None, option: str) -> date | None:
-    from optimiser.reading.cells import date_advice, to_date  # noqa: PLC0415
+def _day(text: str | None, option: str, *, of_a_month: bool = False) -> date | None:
+    """Return a day; with ``of_a_month`` a month alone is its last one."""
+    from optimiser.reading.cells import date_advice, last_day, to_date  # noqa: PLC0415
 
     if text is None:
         return None
-    found = to_date(text.strip())
+    found = last_day(text.strip()) if of_a_month else to_date(text.strip())
     if found is None:
         fix = date_advice(text)
+        if of_a_month:
+            fix += "; or the month alone, as in 2026-11"
         raise InputError([Problem("is not a date", None, None, option, text, fix)])
     return found
 

@@ -475,7 +475,8 @@ def _lot(
 ) -> Lot | None:
     """Return a row of stock.csv; ``seen`` gains its ingredient and lot."""
     ingredient = ground.ingredient(row)
-    amount, expiry = densities.mass(row, "amount", ingredient), row.day("expiry")
+    amount = densities.mass(row, "amount", ingredient)
+    expiry = row.day("expiry", of_a_month=True)
     if ingredient is None or amount is None:
         return None
     if amount > MOST_STOCK:
