@@ -17,7 +17,7 @@ from optimiser.cli.studying import (
     AsJson,
     tell_shelf,
 )
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Problem, extra
 
 if TYPE_CHECKING:
     from optimiser.cli.own_recipe import OwnRecipe
@@ -29,10 +29,7 @@ FIRST = "massage_bar.toml"
 DEMO = "demo"
 GUIDE = "GUIDE.md says how to change prices, add an ingredient and write a scenario."
 PAGE = "optimiser open shows all this on a page, where limits move."
-NO_PAGE = (
-    "A page where limits move is an extra: pip install '.[web]' where the program came"
-    " from, then optimiser open."
-)
+NO_PAGE = f"A page where limits move is an extra: {extra('web')}, then optimiser open."
 REMEMBERED = f"""\
 # The workshop whose prices, stock and rows count where none is named.
 workshop = "{DEMO}"
@@ -197,7 +194,8 @@ def _has_page() -> bool:
     """Whether what `optimiser open` needs is installed."""
     from importlib.util import find_spec  # noqa: PLC0415
 
-    return all(find_spec(name) is not None for name in ("starlette", "uvicorn"))
+    needed = ("jinja2", "starlette", "tomlkit", "uvicorn")
+    return all(find_spec(name) is not None for name in needed)
 
 
 def _refuse_what_is_there(folder: Path) -> None:

@@ -124,7 +124,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     root, own = catalogues_of(scenario), asked.workshop or None
     rules = _rules(market, asked, read_label_rules(root, own))
     contents = read_net_content(root, own)
-    taken = _taken(scenario, formula, asked, catalogue, root, lot)
+    taken = _to_label(scenario, formula, asked, catalogue, root, lot)
     if isinstance(taken, explaining.Clash):
         raise typer.Exit(show_clash(taken, json, out=out))
     amounts, recorded = taken.amounts, taken.recorded
@@ -195,7 +195,7 @@ def _recorded(scenario: Path, asked: Scenario, lot: str | None) -> Recorded | No
     return found if found.formula else None
 
 
-class _Taken(Struct, frozen=True):
+class _ToLabel(Struct, frozen=True):
     """What is labelled, percent by key, the lots that it may be of, what to tell of it.
 
     ``recorded`` is the batch of the book that it is, if it is one.
@@ -207,14 +207,14 @@ class _Taken(Struct, frozen=True):
     recorded: Recorded | None = None
 
 
-def _taken(
+def _to_label(
     scenario: Path,
     formula: Path | None,
     asked: Scenario,
     catalogue: Catalogue,
     root: Path,
     lot: str | None,
-) -> _Taken | Clash:
+) -> _ToLabel | Clash:
     """Return the formula of a file, else of a recorded batch, else the answer."""
     from optimiser import explaining  # noqa: PLC0415
     from optimiser.workshop.tracing import lots_in  # noqa: PLC0415
@@ -224,17 +224,17 @@ def _taken(
     recorded = _recorded(scenario, asked, lot)
     if recorded is not None:
         lots = lots_in(recorded, catalogue)
-        return _Taken(recorded.formula, lots, recorded=recorded)
+        return _ToLabel(recorded.formula, lots, recorded=recorded)
     answer = explaining.formulate(asked, catalogue)
     if isinstance(answer, explaining.Clash):
         return answer
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
-    return _Taken(amounts, catalogue.stock)
+    return _ToLabel(amounts, catalogue.stock)
 
 
 def _of_file(
     formula: Path, asked: Scenario, catalogue: Catalogue, root: Path
-) -> _Taken:
+) -> _ToLabel:
     """Return a formula file; a filled-in batch sheet counts as weighed, of its lots."""
     from optimiser.domain.record import percents  # noqa: PLC0415
     from optimiser.presenting.notes import as_weighed_told  # noqa: PLC0415
@@ -247,10 +247,10 @@ def _of_file(
 
     if not holds_weighings(formula):
         read = formula_told(formula, catalogue, root, asked.workshop or None)
-        return _Taken(read.percents, catalogue.stock, read.notes)
+        return _ToLabel(read.percents, catalogue.stock, read.notes)
     weighed = read_batch_sheet(formula, catalogue)
     told = as_weighed_told(sum(each.grams for each in weighed))
-    return _Taken(percents(weighed), lots_of_sheet(weighed, catalogue), (told,))
+    return _ToLabel(percents(weighed), lots_of_sheet(weighed, catalogue), (told,))
 
 
 def _rules(
