@@ -79,6 +79,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.presenting.following import begin_command  # noqa: PLC0415
     from optimiser.reading.batch_sheets import holds_weighings  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
@@ -113,8 +114,13 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
             result,
             catalogue.sources,
             full=full,
-            recipe=str(formula),
-            folder="." if is_workspace(Path()) else "my_workshop",
+            begins=begin_command(
+                "." if is_workspace(Path()) else "my_workshop",
+                str(formula),
+                product,
+                use,
+                asked.markets,
+            ),
         )
         say(presenting.as_text(page))
     if out is not None:
