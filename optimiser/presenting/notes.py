@@ -245,7 +245,12 @@ def prices_told(
     (('some prices invented',), (), ('price of beeswax invented',))
     >>> prices_told("some", [])
     ('prices invented only of what is not in it',)
+    >>> prices_told("noted")
+    ('prices that a note calls invented count as yours: a column evidence marks them',)
     """
+    if invented == "noted":
+        told = "prices that a note calls invented count as yours"
+        return (f"{told}: a column evidence marks them",)
     if invented == "some" and of is not None:
         if not of:
             return ("prices invented only of what is not in it",)
@@ -311,7 +316,9 @@ def _notes(
             f"prices are those of workshop '{basis.workshop}', each at its cheapest"
             " pack per kg; buying for this batch alone may cost more"
         )
-    if basis.invented is not None:
+    if basis.invented == "noted":
+        yield f"{prices_told(basis.invented)[0]} (GUIDE.md, Change prices)"
+    elif basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"
         yield f"{some} of workshop '{basis.workshop}' are invented: put in your own"
     if basis.invented_lots is not None:

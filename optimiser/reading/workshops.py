@@ -409,6 +409,7 @@ def _price(
         row.origin,
         volume=_volume(row),
         invented=_invented(row),
+        noted="evidence" not in row.cells and INVENTED in row.text("note").casefold(),
         supplier=supplier,
         keeps_months=months,
     )
