@@ -148,7 +148,7 @@ def substitute(
         no_other=tuple(sorted(lost - left)),
         passed_over=passed_over,
         free_from=asked.exclude.allergens,
-        unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
+        unreplaced=tuple(_unreplaced(base, formula, lost & left, out, catalogue)),
         also_less=tuple(
             move
             for move in moves
@@ -349,6 +349,10 @@ def _runners_up(
         if isinstance(next_best, NoFormula):
             break
         last = made(f"runner-up {len(found) + 1}", next_best, catalogue)
+        part = catalogue.ingredients[new[0]].category
+        came = {catalogue.ingredients[key].category for key in _gained(base, last)}
+        if part in MINOR and part not in came:
+            break  # nothing takes a scent's place but what is no scent
         found.append(
             RunnerUp(
                 _came_in(base, last, catalogue),
@@ -380,10 +384,11 @@ def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
 
 
 def _unreplaced(
-    base: Made, lost: set[str], out: set[str], catalogue: Catalogue
+    base: Made, formula: Made, lost: set[str], out: set[str], catalogue: Catalogue
 ) -> Iterator[Move]:
-    """Yield what a base loses of each minor category that becomes less."""
+    """Yield what leaves of minor categories of which nothing else came in."""
+    taken = {catalogue.ingredients[key].category for key in _gained(base, formula)}
     for key in out & set(base.amounts):
         each = catalogue.ingredients[key]
-        if each.category in MINOR and each.category in lost:
+        if each.category in MINOR and each.category in lost - taken:
             yield Move(each.name, each.category, -base.amounts[key])

@@ -259,6 +259,18 @@ def test_a_recipe_beyond_a_limit_is_told_and_still_runs(run, begun):
     assert run("formulate", "scenarios/my_recipe.toml").code == 0
 
 
+def test_too_little_of_a_preservative_is_told_and_raised_and_held_by_no_pin(run, begun):
+    name = "phenoxyethanol with ethylhexylglycerin"
+    done = begun(PERCENT.replace("4,%", "3.9,%") + f"{name},0.1,%\n")
+    said = " ".join(done.out.split())
+    assert f"breaks a rule: {name} exactly 0.5 % (its supplier's least" in said
+    assert name not in scenario()["pins"]
+    asked = run("formulate", "scenarios/my_recipe.toml", "--json")
+    formula = json.loads(asked.out)["formula"]
+    shares = {each["ingredient"]: each["percent"] for each in formula}
+    assert 0.5 in shares.values()
+
+
 @pytest.mark.parametrize(
     ("text", "more", "asked"),
     [
