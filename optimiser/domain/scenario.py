@@ -164,6 +164,8 @@ class Scenario(Struct, frozen=True):
     of which nothing is in the catalogues, as the maker knows.
     ``second_opinion`` False: the melting model is only told, and does not hold the
     windows; ``margin``: room is kept on straight sums of solid fat instead.
+    ``cost_asked`` tells that its own aims ask for cost, and no study does: it can do
+    without.
     """
 
     title: str
@@ -201,6 +203,7 @@ class Scenario(Struct, frozen=True):
     eased: Mapping[str, tuple[float | None, Origin]] = field(default_factory=dict)
     origins: Mapping[str, Origin] = field(default_factory=dict)
     others: tuple[Subject, ...] = ()
+    cost_asked: bool = False
 
     def asked_for(self, kind: type[Asked]) -> Iterator[Asked]:
         """Yield what is asked for of a kind that is in ``others``."""
