@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.material import Origin, Subject
 from optimiser.domain.products import kinds_of
+from optimiser.domain.wording import number
 
 __all__ = [
     "AIMS",
@@ -88,6 +89,11 @@ class Window(Subject, frozen=True):
     origin: Origin
     low_as: str | None = None
     high_as: str | None = None
+
+    def rule_id(self, side: str, named: str = "window") -> str:
+        """Return the id of its rule of a side, under which a scenario eases it."""
+        at = "" if self.at is None else f"/{number(self.at)} degC"
+        return f"{named}/{self.property}{at}/{self.over}/{side}"
 
 
 class Choice(Subject, frozen=True):
