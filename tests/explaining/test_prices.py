@@ -4,7 +4,7 @@ import pytest
 from hypothesis import assume, given
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Row
+from optimiser.domain.rule import Column, Goal, Programme, Row
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.explaining.prices import is_binding, price_sides
 from optimiser.explaining.reaches import known_reaches
@@ -12,6 +12,7 @@ from optimiser.explaining.slopes import known_slopes
 from optimiser.solving import Infeasible, optimise
 from tests.published import programmes
 from tests.solving.random_programmes import blends
+from tests.solving.random_programmes import rule as blend_rule
 
 
 def with_limit(programme, number, limit):
@@ -95,6 +96,32 @@ def test_how_far_a_corner_says_a_price_holds_is_how_far_it_is_followed(programme
         if abs(slope) > 1e-7:
             followed = session.reach(number, direction, slope, best)
             assert reach == pytest.approx(followed, rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("unit", "figure", "between", "down", "up"),
+    [
+        ("%", 1.0, (-40.0, 90.0), 40.0, 50.0),
+        ("%", 1.0, (10.0, 120.0), 30.0, 60.0),
+        ("points", 1.0, (10.0, 120.0), 30.0, 80.0),
+        ("%", -1.0, (-120.0, 40.0), 80.0, 60.0),
+    ],
+)
+def test_a_price_ends_where_its_limit_means_nothing_any_more(
+    unit, figure, between, down, up
+):
+    least = blend_rule("least", "min", 40, [(0, figure)], per_constant=1.0)
+    asked = Programme(
+        ingredients=("a",),
+        columns=(Column("amount", "a", *between),),
+        rules=(replace(least, unit=unit),),
+        links=(),
+        goals=(Goal("cost", "EUR/kg", Row.of([(0, 2.0 * figure)])),),
+    )
+    session = optimise(asked).session
+    assert known_slopes(session, [0]) == {0: pytest.approx(2.0)}
+    ends = known_reaches(session, {0: 2.0})
+    assert ends == pytest.approx({(0, -1.0): down, (0, 1.0): up})
 
 
 def assert_minimal(programme, clash):
