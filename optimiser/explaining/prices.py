@@ -9,8 +9,8 @@ from msgspec import Struct
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.answer import Price
-from optimiser.explaining.reaches import Standing, idle_reach, known_reaches
-from optimiser.explaining.slopes import Slope, known_slopes, round_limit, slope_at
+from optimiser.explaining.reaches import Standing, idle_reach
+from optimiser.explaining.slopes import Slope, known_sides, round_limit, slope_at
 from optimiser.solving import Optimum, Session
 
 __all__ = ["Sides", "is_binding", "is_broken", "price_sides"]
@@ -73,14 +73,12 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         session.aim_at(stage, optimum.tops)
         session.run()
         best = session.objective()
-        known = known_slopes(session, {number for number, _ in waiting})
-        ends = known_reaches(session, known)
+        known = known_sides(session, {number for number, _ in waiting})
         still = []
         for key in waiting:
             number, direction = key
             here = Standing(number, rules[number].limit, best)
-            told = known.get(number), ends.get(key)
-            slope = slope_at(session, here, direction, *told)
+            slope = slope_at(session, here, direction, *known.get(key, (None, None)))
             if slope is None or slope.slope != 0.0:
                 if slope is not None and key in idle:
                     slope = Slope(slope.slope, min(slope.reach, idle[key]))

@@ -8,24 +8,28 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from msgspec import Struct
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import natural
 from optimiser.solving import Session, SolverError
 from optimiser.solving.session import FAR
 
 __all__ = [
+    "NOTCH",
     "SMALLEST",
     "STEP",
+    "WAYS",
     "Standing",
     "idle_reach",
     "is_curved",
     "known_reaches",
     "noise_of",
     "reach_of",
+    "reaches_within",
     "scale_of",
     "straight_reach",
     "value_at",
@@ -94,15 +98,23 @@ def known_reaches(
     It ends where the limit means nothing any more. Nothing where the corner does not
     tell; see `Session.bound_ranges`.
     """
+    ranges = session.bound_ranges() if known else None
+    return {} if ranges is None else reaches_within(session, known, ranges)
+
+
+def reaches_within(
+    session: Session, numbers: Iterable[int], ranges: tuple[Floats, Floats]
+) -> dict[tuple[int, float], float]:
+    """Return how far limits move while their rows' bounds stay within ranges.
+
+    Told of straight rules that move alone, by rule and direction, in units.
+    """
     rules = session.programme.rules
     numbers = [
         number
-        for number in known
+        for number in numbers
         if session.together(number) == (number,) and rules[number].per_constant > 0.0
     ]
-    ranges = session.bound_ranges() if numbers else None
-    if ranges is None:
-        return {}
     limits = np.array([rules[number].limit for number in numbers])
     per = np.array([rules[number].per_constant for number in numbers])
     low, high = (bounds[numbers] / per for bounds in ranges)

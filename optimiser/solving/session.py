@@ -295,6 +295,22 @@ class Session:
         ending = Ending.of(self._solver)
         if not (ending.has_one_price_each and ending.is_the_only_one):
             return None
+        return self._ranges()
+
+    def corner_ranges(self) -> tuple[Floats, Floats] | None:
+        """Return between what the bound of each rule's row keeps the corner itself.
+
+        Its prices are right there, whatever others it has and however many corners are
+        as good. That may be no way at all; NaN for a row that it does not rest on.
+        """
+        ending, ranges = Ending.of(self._solver), self._ranges()
+        if ranges is None:
+            return None
+        idle = ending.basic[ending.columns :][: self.rows]
+        low, high = (np.where(idle, math.nan, bounds) for bounds in ranges)
+        return low, high
+
+    def _ranges(self) -> tuple[Floats, Floats] | None:
         _, found = self._solver.getRanging()
         if not found.valid:
             return None

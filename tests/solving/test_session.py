@@ -162,6 +162,18 @@ def test_ranges_tell_between_which_bounds_the_prices_hold():
     assert opened(corner).bound_ranges() is None
 
 
+def test_ranges_of_a_corner_with_more_prices_are_told_one_way():
+    low, high = opened().corner_ranges()
+    assert [low[1], high[1]] == pytest.approx([0.0, 100.0])
+    # At least 40 of a is at most 60 of b and c: the corner rests on one of both.
+    double = rule("b and c", "max", 60, [(1, 1.0), (2, 1.0)], per_constant=1.0)
+    corner = replace(small(), rules=(*small().rules, double))
+    low, high = opened(corner).corner_ranges()
+    told = {n: (low[n], high[n]) for n in (1, 2) if not np.isnan(low[n])}
+    ways = {1: pytest.approx((40.0, 100.0))}, {2: pytest.approx((0.0, 60.0))}
+    assert told in ways
+
+
 def test_a_clash_is_told_in_rows():
     most = rule("a max", "max", 30, [(0, 1.0)], per_constant=1.0)
     idle = rule("b max", "max", 90, [(1, 1.0)], per_constant=1.0)
