@@ -8,7 +8,7 @@ is right at corners where a solver's own price is only one of many (decision 4).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from msgspec import Struct
 
@@ -75,7 +75,7 @@ def known_slopes(session: Session, numbers: Iterable[int]) -> dict[int, float]:
 
 
 def known_sides(
-    session: Session, numbers: Iterable[int]
+    session: Session, numbers: Collection[int]
 ) -> dict[tuple[int, float], tuple[float, float | None]]:
     """Return what the corner tells of moving limits, by rule and direction.
 
@@ -83,7 +83,6 @@ def known_sides(
     it is not told). A corner with more than one set of prices is asked one way at a
     time: its own are right as far as it stays, if that is the first step at least.
     """
-    numbers = [number for number in numbers if not is_curved(session, number)]
     known = known_slopes(session, numbers)
     if known:
         ends = known_reaches(session, known)
@@ -92,7 +91,8 @@ def known_sides(
             for number, slope in known.items()
             for direction in WAYS
         }
-    ranges = session.corner_ranges() if numbers else None
+    straight = [number for number in numbers if not is_curved(session, number)]
+    ranges = session.corner_ranges() if straight else None
     if ranges is None:
         return {}
     prices, rules = session.corner().row_prices, session.programme.rules
@@ -100,7 +100,7 @@ def known_sides(
     enough = NOTCH if session.has_tangents else 0.0
     least_told = enough if session.answer_is_unique() else math.inf
     found: dict[tuple[int, float], tuple[float, float | None]] = {}
-    for key, reach in reaches_within(session, numbers, ranges).items():
+    for key, reach in reaches_within(session, straight, ranges).items():
         if reach >= STEP * max(1.0, abs(rules[key[0]].limit)):
             slope = _at_prices(session, key[0], prices)
             found[key] = slope, reach if reach >= least_told else None
