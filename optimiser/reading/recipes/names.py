@@ -469,7 +469,7 @@ class Matcher:
         return self._slip(key, spelling, score)
 
     def _slip(self, key: str, spelling: str, score: float) -> Match:
-        how = f"spelt nearly as {spelling} (likeness {score / 100:.2f})"
+        how = f"spelt nearly as {spelling}"
         return replace(self._one(key, how, "assumed"), score=score / 100)
 
     def _mended(self, words: _Tokens) -> list[tuple[_Tokens, float]]:
