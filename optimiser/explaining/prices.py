@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from optimiser.domain.rule import Rule
+from optimiser.domain.rule import Rule, natural
 from optimiser.explaining.answer import Price
 from optimiser.explaining.reaches import Standing, idle_reach, known_reaches
 from optimiser.explaining.slopes import Slope, known_slopes, round_limit, slope_at
@@ -73,10 +73,14 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         best = session.objective()
         known = known_slopes(session, {number for number, _ in waiting})
         ends = known_reaches(session, known)
+        alike: dict[tuple[object, ...], Slope | None] = {}
         for key in list(waiting):
             here = Standing(key[0], rules[key[0]].limit, best)
-            told = known.get(key[0]), ends.get(key)
-            slope = slope_at(session, here, key[1], *told)
+            moved = *_moved(session, key[0]), key[1]
+            if moved not in alike:
+                told = known.get(key[0]), ends.get(key)
+                alike[moved] = slope_at(session, here, key[1], *told)
+            slope = alike[moved]
             found.setdefault(key, (stage, slope))
             if slope is None or slope.slope != 0.0:
                 if slope is not None and key in idle:
@@ -94,6 +98,15 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         for number in binding
         if (number, 1.0) in found
     }
+
+
+def _moved(session: Session, number: int) -> tuple[object, ...]:
+    """Return what is moved with a limit, and how far: alike for a rule and its own.
+
+    A window and the tangents of the second opinion at one limit are moved as one.
+    """
+    rule = session.programme.rules[number]
+    return session.together(number), rule.limit, natural(rule)
 
 
 def _sides(

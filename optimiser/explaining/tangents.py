@@ -202,8 +202,7 @@ class _Search:
                 if place in self._been:
                     return
                 self._been.add(place)
-                if not self.kept or less(found.best, self.kept[0][1].best):
-                    self.kept.insert(0, (programme, found))
+                self._keep(programme, found)
                 if last is not None and not less(found.best, last.best):
                     return
                 last = found
@@ -236,3 +235,7 @@ class _Search:
             if not self.opinion.holds(rule, self.opinion.read(rule, each, amounts)):
                 return False
         return True
+
+    def _keep(self, programme: Programme, found: Tried) -> None:
+        if not self.kept or less(found.best, self.kept[0][1].best):
+            self.kept.insert(0, (programme, found))
