@@ -29,7 +29,7 @@ from optimiser.explaining.second_opinion import (
 from optimiser.rules.build import numbered
 from optimiser.science.excess import margin
 from optimiser.solving import Optimum, attempted, less
-from optimiser.solving.trying import Trials, Tried, tried
+from optimiser.solving.unproved import Unproved, WithMore, unproved
 
 __all__ = ["Held", "hold"]
 
@@ -101,8 +101,8 @@ class _Search:
         self.programme = known_only(programme, opinion)
         self.rounds = self.begun = 0
         self._been: set[bytes] = set()
-        self._trials = Trials(self.programme)
-        self.kept: list[tuple[Programme, Tried]] = []
+        self._with_more = WithMore(self.programme)
+        self.kept: list[tuple[Programme, Unproved]] = []
         self.nearest: Floats | None = None
 
     # -- starts ------------------------------------------------------------------
@@ -154,7 +154,7 @@ class _Search:
             if tangents is None:
                 return None
             self.rounds += 1
-            found = tried(giving(self.programme, tangents))
+            found = unproved(giving(self.programme, tangents))
             if found is None:
                 return None
             moved = found.amounts[: start.size]
@@ -173,7 +173,7 @@ class _Search:
         return amounts
 
     def _solved(self, programme: Programme) -> Floats | None:
-        found = tried(programme)
+        found = unproved(programme)
         self.rounds += 1
         return None if found is None else found.amounts
 
@@ -183,7 +183,7 @@ class _Search:
         """Solve with tangents from a start until nothing is gained."""
         self.begun += 1
         amounts = start
-        last: Tried | None = None
+        last: Unproved | None = None
         cuts: tuple[Rule, ...] = ()
         for _ in range(MOST_ROUNDS):
             tangents = self._tangents(amounts)
@@ -193,7 +193,7 @@ class _Search:
             cuts += tuple(rule for rule in tangents if rule.side == "max")
             floors = tuple(rule for rule in tangents if rule.side == "min")
             self.rounds += 1
-            programme, found = self._trials.beside((*floors, *numbered(cuts)))
+            programme, found = self._with_more.beside((*floors, *numbered(cuts)))
             if found is None:
                 return
             amounts = found.amounts
@@ -236,6 +236,6 @@ class _Search:
                 return False
         return True
 
-    def _keep(self, programme: Programme, found: Tried) -> None:
+    def _keep(self, programme: Programme, found: Unproved) -> None:
         if not self.kept or less(found.best, self.kept[0][1].best):
             self.kept.insert(0, (programme, found))

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from optimiser.domain.rule import Goal, Row
 from optimiser.solving import attempted
 from optimiser.solving.arrays import Arrays
-from optimiser.solving.trying import Trials, tried
+from optimiser.solving.unproved import WithMore, unproved
 from tests.solving.random_programmes import blends, rule
 
 
@@ -35,7 +35,7 @@ def test_what_is_tried_comes_to_what_is_proved(programme, least):
     first = Goal("first", "%", Row.of([(0, 1.0)]), slack=1.0)
     programme = replace(programme, goals=(first, *programme.goals))
     floor = rule("floor", "min", least, [(1, 1.0)], per_constant=1.0)
-    more, found = Trials(programme).beside((floor,))
+    more, found = WithMore(programme).beside((floor,))
     proved = attempted(more)
     assert [each.id for each in more.rules][-1] == "floor"
     assert (found is None) == (proved is None)
@@ -46,7 +46,7 @@ def test_what_is_tried_comes_to_what_is_proved(programme, least):
 
 @given(blends(most=6, whole=True))
 def test_a_question_with_choices_is_searched_as_any(programme):
-    found, proved = tried(programme), attempted(programme)
+    found, proved = unproved(programme), attempted(programme)
     assert (found is None) == (proved is None)
     if found is not None:
         assert found.best == proved.best

@@ -16,34 +16,35 @@ from optimiser.solving.arrays import Arrays
 from optimiser.solving.optimise import HOLD, attempted, cleaned
 from optimiser.solving.session import Session, SolverError
 
-__all__ = ["Trials", "Tried", "tried"]
+__all__ = ["Unproved", "WithMore", "unproved"]
 
 
-class Tried(Struct, frozen=True, eq=False):
+class Unproved(Struct, frozen=True, eq=False):
     """Amounts, one a column, and what each aim comes to."""
 
     amounts: Floats
     best: tuple[float, ...]
 
 
-class Trials:
+class WithMore:
     """A programme that is asked again and again with other rules beside its own."""
 
     def __init__(self, programme: Programme) -> None:
         self._programme, self._arrays = programme, Arrays.of(programme)
 
-    def beside(self, rules: Sequence[Rule]) -> tuple[Programme, Tried | None]:
+    def beside(self, rules: Sequence[Rule]) -> tuple[Programme, Unproved | None]:
         """Return the programme with some rules more, and what it is answered with."""
         own = self._programme
         programme = replace(own, rules=(*own.rules, *rules))
-        return programme, tried(programme, self._arrays.beside(len(own.rules), rules))
+        arrays = self._arrays.beside(len(own.rules), rules)
+        return programme, unproved(programme, arrays)
 
 
-def tried(programme: Programme, arrays: Arrays | None = None) -> Tried | None:
+def unproved(programme: Programme, arrays: Arrays | None = None) -> Unproved | None:
     """Return an answer as it is solved for; None where there is none."""
     if programme.whole:  # a search is worth more than its proof
         found = attempted(programme)
-        return None if found is None else Tried(found.amounts, found.best)
+        return None if found is None else Unproved(found.amounts, found.best)
     session = Session(programme, arrays)
     best: list[float] = []
     tops: list[float] = []
@@ -59,4 +60,4 @@ def tried(programme: Programme, arrays: Arrays | None = None) -> Tried | None:
     except SolverError:
         return None
     amounts = cleaned(session.corner().amounts, session.arrays)
-    return Tried(amounts, tuple(best))
+    return Unproved(amounts, tuple(best))
