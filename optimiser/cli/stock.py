@@ -7,18 +7,17 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
+from optimiser.cli.running import ANSWERED, ATTENTION, tell
 from optimiser.cli.studying import (
     AsJson,
     Full,
     Out,
     ScenarioFile,
-    keep_pages,
     quantity_kg,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 
@@ -68,12 +67,7 @@ def stock(  # noqa: PLR0917 - one a question
                 found, json, csv, as_asked=False, out=out, first=first, full=full
             )
         )
-    if json:
-        say(presenting.as_json(data.stock_data(found)))
-    else:
-        show(stock_page(found, full=full))
-    if out is not None:
-        keep_pages(out, stock_page(found, full=True))
+    show_result(found, data.stock_data, stock_page, full=full, json=json, out=out)
     if found.formula is None:
         if csv is not None:
             tell(f"{presenting.clean(csv)}: not written, for nothing can be made.")

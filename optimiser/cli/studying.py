@@ -8,7 +8,7 @@ import sys
 import time
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Protocol, TypeVar
 
 import typer
 from msgspec.structs import replace
@@ -17,7 +17,7 @@ from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from optimiser.presenting.sheet import Sheet
 
 Ruled = TypeVar("Ruled")
+Found = TypeVar("Found")
+Shown_contra = TypeVar("Shown_contra", contravariant=True)
 
 __all__ = [
     "SECONDS",
@@ -55,6 +57,7 @@ __all__ = [
     "rules_of",
     "show",
     "show_clash",
+    "show_result",
     "spaced",
     "tell_shelf",
     "write",
@@ -88,6 +91,33 @@ def show(page: Page) -> None:
     from optimiser.presenting.terminal import as_text  # noqa: PLC0415
 
     say(as_text(page))
+
+
+class AsPage(Protocol[Shown_contra]):
+    """What makes the page of a result, short or whole."""
+
+    def __call__(self, found: Shown_contra, /, *, full: bool) -> Page:
+        """Return the page."""
+
+
+def show_result(
+    found: Found,
+    data: Callable[[Found], Mapping[str, Any]],
+    page: AsPage[Found],
+    *,
+    full: bool,
+    json: bool,
+    out: Path | None,
+) -> None:
+    """Show a result as JSON or as its page; keep all of it where a file is named."""
+    if json:
+        from optimiser.presenting import as_json  # noqa: PLC0415
+
+        say(as_json(data(found)))
+    else:
+        show(page(found, full=full))
+    if out is not None:
+        keep_pages(out, page(found, full=True))
 
 
 def show_clash(

@@ -5,11 +5,41 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import UNRELATED
+from optimiser.domain.material import UNRELATED, Subject
 from optimiser.domain.scenario import Exclusions
 from optimiser.domain.spoken import allergens_in
 
-__all__ = ["contains", "is_near", "is_out", "leaving_out", "listed_in"]
+__all__ = [
+    "Excluded",
+    "contains",
+    "is_near",
+    "is_out",
+    "leaving_out",
+    "listed_in",
+]
+
+
+class Excluded(Subject, frozen=True):
+    """One thing that is kept out: an entry of a list of `Exclusions`, or a wish there.
+
+    ``kind`` is the list ("allergens", "ingredients", "categories") or the wish
+    ("vegan", "palm_free"); ``entry`` the allergen, the ingredient's key or the
+    category, and "" of a wish. ``name`` is how makers call it.
+    """
+
+    kind: str
+    entry: str
+    name: str
+
+    @property
+    def rule_id(self) -> str:
+        """The id of its rule, under which a scenario eases it."""
+        return f"exclude/{self.name}"
+
+    @property
+    def field(self) -> str:
+        """Where a scenario says it, below ``[exclude]``."""
+        return f"{self.kind}.{self.entry}" if self.entry else self.kind
 
 
 def contains(

@@ -44,7 +44,7 @@ from optimiser.rules import build
 from optimiser.rules.exclusions import undecided
 from optimiser.solving import CutShortError, Optimum, within
 
-__all__ = ["answer_of", "clash_of", "formulate", "proof_of"]
+__all__ = ["answer_of", "clash_of", "formulate", "proof_of", "rule_lines"]
 
 # How to let in what is close to an allergen that is kept out.
 NEAR = " (to let one in, ask for it by name: min = 0 below [limits])"
@@ -241,7 +241,7 @@ def answer_of(found: Solved, catalogue: Catalogue, solver: str = "highs") -> Ans
         batch_kg=scenario.batch_kg,
         aims=found.aims,
         formula=facts.formula_lines(amounts, scenario, catalogue),
-        rules=_rule_lines(found),
+        rules=rule_lines(found),
         unused=_unused(programme, optimum, catalogue),
         properties=facts.properties(amounts, scenario, catalogue, found.opinion),
         change=facts.change(amounts, scenario, catalogue),
@@ -316,7 +316,7 @@ def proof_of(found: Solved) -> Proof:
     return Proof(shown.worst_violation, shown.gap, by)
 
 
-def _rule_lines(found: Solved) -> tuple[RuleLine, ...]:
+def rule_lines(found: Solved) -> tuple[RuleLine, ...]:
     """Return how each rule stands; what holds the formula is told without steps."""
     programme, optimum, shown = found.programme, found.optimum, found.columns
     binding = [

@@ -15,6 +15,7 @@ from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
+from optimiser.rules.doses import least_dose
 from optimiser.rules.guards import LAURIC_SHARE
 from optimiser.studies.robust.doubt import Doubt
 from optimiser.studies.robust.simulation import RuleKept, simulate
@@ -100,6 +101,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         shares[category[key]] = shares.get(category[key], 0.0) + share
     moving = {category[key] for key in base if key not in small}
     over = _over_a_limit(small, use, catalogue)
+    under = _under_a_dose(small, use, catalogue)
     bands = {each: band(shares[each]) for each in shares if each in moving}
     windows = _windows(base, catalogue)
     firm = any(x.property == "firmness" and x.low is not None for x in windows)
@@ -109,7 +111,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         base=base,
         bands=bands,
         waxes_by_firmness=waxes_by_firmness,
-        pins={key: share for key, share in small.items() if key not in over},
+        pins={key: x for key, x in small.items() if key not in {*over, *under}},
         windows=windows,
         priced=all(catalogue.price_per_kg(key) is not None for key in base),
         lauric=_lauric(base, catalogue),
@@ -257,3 +259,15 @@ def _over_a_limit(
         and small.get(each.ingredient, 0.0) > each.high
     }
     return tuple(key for key in small if key in over)
+
+
+def _under_a_dose(
+    small: Mapping[str, float], use: str, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return the preservatives in doses below what their suppliers ask for."""
+    doses = {key: least_dose(catalogue, key, use) for key in small}
+    return tuple(
+        key
+        for key, each in doses.items()
+        if each is not None and small[key] < (each.low or 0.0)
+    )

@@ -10,8 +10,8 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.exclusions import is_near, is_out, listed_in
-from optimiser.domain.material import MINOR, Ingredient
-from optimiser.domain.scenario import Aim, Scenario
+from optimiser.domain.material import MINOR, Ingredient, Origin
+from optimiser.domain.scenario import Aim, Bound, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
@@ -153,7 +153,7 @@ def substitute(
         nothing_out=not out & set(base.amounts),
         no_other=tuple(sorted(lost - left)),
         passed_over=first.passed_over,
-        unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
+        unreplaced=tuple(_unreplaced(base, formula, lost & left, out, catalogue)),
         also_less=tuple(
             move
             for move in moves
@@ -392,6 +392,22 @@ def _held(answer: Answer) -> tuple[RuleLine, ...]:
     return tuple(line for _, _, line in lines)
 
 
+def _no_more_of(keys: Sequence[str], asked: Scenario) -> Scenario:
+    """Return a question in which some of the base's ingredients do not gain."""
+    held = [
+        Bound(key, None, asked.base[key], "product", None, Origin("", field="base"))
+        for key in keys
+    ]
+    return replace(asked, limits=(*asked.limits, *held))
+
+
+def _left_empty(gone: str, base: Made, formula: Made, catalogue: Catalogue) -> bool:
+    """Whether nothing of a minor category comes in where one of it is out."""
+    part = catalogue.ingredients[gone].category
+    came = {catalogue.ingredients[key].category for key in _gained(base, formula)}
+    return part in MINOR and part not in came
+
+
 def _runners_up(
     asked: Scenario,
     catalogue: Catalogue,
@@ -403,15 +419,18 @@ def _runners_up(
     """Return the next-closest formulas, each without the substitutes before it.
 
     Only newcomers are taken out: what the base holds already is no substitute to
-    run out of. What ``brings`` an allergen that the base does not hold comes last.
+    run out of; where nothing else came in, it gives no more than the base has of it.
+    What ``brings`` an allergen that the base does not hold comes last.
     """
     found: list[RunnerUp] = []
     out: list[str] = []
     last = first
+    if own := not _newcomer(base, first):
+        asked = _no_more_of(_gained(base, first), asked)
     later = replace(asked, only=asked.only | {*brings})
     for each in (asked,) if asked.only >= {*brings} else (asked, later):
         new = _newcomer(base, last)
-        while len(found) < most and (new or each is later):
+        while len(found) < most and (new or each is later or (own and not found)):
             out += [new] if new else []
             out_too = (*each.exclude.ingredients, *dict.fromkeys(out))
             exclude = replace(each.exclude, ingredients=out_too)
@@ -423,6 +442,8 @@ def _runners_up(
             new = _newcomer(base, last)
             if not new and each is later:
                 break  # one of those before
+            if out and _left_empty(out[-1], base, last, catalogue):
+                break
             found.append(_runner_up(base, last, catalogue, brings))
     return tuple(found)
 
@@ -465,10 +486,11 @@ def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
 
 
 def _unreplaced(
-    base: Made, lost: set[str], out: set[str], catalogue: Catalogue
+    base: Made, formula: Made, lost: set[str], out: set[str], catalogue: Catalogue
 ) -> Iterator[Move]:
-    """Yield what a base loses of each minor category that becomes less."""
+    """Yield what leaves of minor categories of which nothing else came in."""
+    taken = {catalogue.ingredients[key].category for key in _gained(base, formula)}
     for key in out & set(base.amounts):
         each = catalogue.ingredients[key]
-        if each.category in MINOR and each.category in lost:
+        if each.category in MINOR and each.category in lost - taken:
             yield Move(each.name, each.category, -base.amounts[key])

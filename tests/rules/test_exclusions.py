@@ -8,6 +8,7 @@ from optimiser.domain.scenario import Exclusions
 from optimiser.explaining import Clash, formulate
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.rules import build
+from optimiser.rules.exclusions import undecided
 from tests.rules import workbench as wb
 
 ALL = {"EU", "GB", "US", "AU", "CA"}
@@ -252,6 +253,18 @@ def test_what_is_not_known_to_fit_a_wish_is_kept_out(wish, name, out):
     assert {tuple(DIET.ingredients)[c] for c in rule.amounts.columns} == out
     assert rule.may_ease
     assert not set(wb.best(asked, DIET)) & out
+
+
+# Something may be called what a wish or an allergen is called.
+@pytest.mark.parametrize("name", ["palm", "vegan", "tree nut"])
+def test_what_is_out_by_its_name_is_not_taken_for_a_wish_of_that_name(name):
+    own = replace(wb.ingredient("own"), name=name)
+    known = wb.catalogue({"own": own}, allergens={"tree nut": {}})
+    exclude = Exclusions(ingredients=("own",), allergens=("tree nut",))
+    asked = wb.scenario(exclude=exclude)
+    by_name = [x for x in build(asked, known, ("own",)).rules if x.excludes][-1]
+    assert by_name.sentence == f"no {name}"
+    assert undecided(by_name, "own", asked, known) == ""
 
 
 def test_an_exclusion_that_meets_nothing_does_not_bind():

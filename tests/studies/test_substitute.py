@@ -144,6 +144,23 @@ def test_runners_up_are_each_the_closest_without_those_before():
     assert first.formula.cost_per_kg > found().formula.cost_per_kg
 
 
+def test_where_the_base_fills_the_gap_itself_others_that_could_are_next():
+    own = {"cocoa": 40.0, "shea": 20.0, "almond": 19.0, "sunflower": 20.0}
+    result = found(bar(base={**own, "lavender": 1.0}))
+    assert result.came_in == ("sunflower",)
+    (first,) = result.runners_up
+    assert first.names == ("olive",)
+    assert first.formula.amounts["sunflower"] == pytest.approx(20.0)
+
+
+def test_nothing_but_a_scent_is_next_for_a_scent():
+    scented = catalogue({**KINDS, "orange": "scent"}, prices={**PRICES, "orange": 9.0})
+    result = substitute(bar(), scented, ["lavender"], also=["orange"])
+    assert result.came_in == ("orange",)
+    assert result.unreplaced == ()
+    assert result.runners_up == ()
+
+
 def test_a_pin_on_what_goes_is_given_up_and_said():
     result = found(names=["lavender"])
     assert result.given_up == (GivenUp("lavender", "exact", 1.0),)

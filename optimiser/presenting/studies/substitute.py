@@ -228,7 +228,7 @@ def _labels(found: Substitution) -> tuple[Item, ...]:
 def _runners_up(found: Substitution) -> list[Block]:
     rows = found.runners_up
     if not rows:
-        return [Item("None: with what came in out as well, nothing keeps every rule.")]
+        return [Item("None that keeps every rule: nothing else takes its place.")]
     columns = [
         words("comes in instead", [_instead(row) for row in rows], 16),
         numbers("% different", [row.apart for row in rows], _tenth),
