@@ -12,19 +12,18 @@ import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.running import ANSWERED
 from optimiser.cli.studying import (
     AsJson,
     Full,
     Out,
     ScenarioFile,
     grams_of,
-    keep_pages,
     refuse_page_file,
     refuse_the_same_file,
     rules_of,
-    show,
     show_clash,
+    show_result,
     write,
 )
 from optimiser.errors import InputError, Problem
@@ -102,7 +101,6 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     """
     from optimiser import explaining  # noqa: PLC0415
     from optimiser.explaining import facts  # noqa: PLC0415
-    from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import label as shown  # noqa: PLC0415
     from optimiser.presenting import label_sheet as sheet  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
@@ -167,12 +165,9 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         unwritten=() if recorded is None else without_lot(recorded, catalogue),
         told=taken.told,
     )
-    if json:
-        say(as_json(shown.label_data(found)))
-    else:
-        show(shown.label_page(found, full=full))
-    if out is not None:
-        keep_pages(out, shown.label_page(found, full=True))
+    show_result(
+        found, shown.label_data, shown.label_page, full=full, json=json, out=out
+    )
     if html is not None and given is not None:
         rows = list(zip(labels, lines, fits, strict=True))
         text = sheet.label_html(asked.title, rows, given, shown.CHECK)

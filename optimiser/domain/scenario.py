@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.material import Origin, Subject
 from optimiser.domain.products import kinds_of
+from optimiser.domain.wording import number
 
 __all__ = [
     "AIMS",
@@ -88,6 +89,11 @@ class Window(Subject, frozen=True):
     origin: Origin
     low_as: str | None = None
     high_as: str | None = None
+
+    def rule_id(self, side: str, named: str = "window") -> str:
+        """Return the id of its rule of a side, under which a scenario eases it."""
+        at = "" if self.at is None else f"/{number(self.at)} degC"
+        return f"{named}/{self.property}{at}/{self.over}/{side}"
 
 
 class Choice(Subject, frozen=True):
@@ -208,6 +214,16 @@ class Scenario(Struct, frozen=True):
     def asked_for(self, kind: type[Asked]) -> Iterator[Asked]:
         """Yield what is asked for of a kind that is in ``others``."""
         return (each for each in self.others if isinstance(each, kind))
+
+    @property
+    def asked_by_name(self) -> frozenset[str]:
+        """Keys of ingredients that it has in its base, or asks for one by one.
+
+        A least share of 0 asks for one too; a limit without sides is no rule, but
+        brings one into the question.
+        """
+        least = (x for x in self.limits if x.low is not None or x.high is None)
+        return frozenset((*self.base, *(x.what for x in (*self.pins, *least))))
 
     @property
     def product_kinds(self) -> tuple[str, ...]:

@@ -81,14 +81,21 @@ def _kept(line: LawLine) -> str:
     return told
 
 
-def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
-    """Yield the law in one line a market, or that no market is named."""
+def law_in_short(
+    law: Sequence[LawLine], *, brief: bool = True, of: str = ""
+) -> Iterator[Paragraph]:
+    """Yield the law in one line a market, or that no market is named.
+
+    ``of`` is the product that it is about, where a page has several.
+    """
+    about = f" of {of}" if of else ""
     for line in law:
         told = law_line(line, brief=brief, whole=False)
         core = _kept(line) if line.kept is not None or not line.held else told
-        yield Paragraph(f"Law, {told}{_coming_kept(line, brief=brief)}.", core)
+        coming = _coming_kept(line, brief=brief)
+        yield Paragraph(f"Law{about}, {told}{coming}.", core)
     if not law:
-        yield Paragraph("Law: NOT checked, for no market is named.")
+        yield Paragraph(f"Law{about}: NOT checked, for no market is named.")
 
 
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:

@@ -319,6 +319,12 @@ def _windows(start: Start, about: RecipeTold) -> list[str]:
     return lines
 
 
+_ENDS = {
+    "firmness": "the softest and firmest",
+    "solid fat": "the least and most solid",
+}
+
+
 def _window(window: StartWindow, about: RecipeTold) -> list[str]:
     at = f"{short(window.at)} degC"
     if window.reads is None:
@@ -328,6 +334,10 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
     if window.lots is not None:
         low, high = (short(round(each, 1), 3) for each in window.lots)
         told += f", and nine of ten lots of its ingredients {low} to {high}"
+    if window.ends is not None:
+        low, high = (short(each, 2) for each in window.ends)
+        told += f" ({_ENDS[window.property]} of all of them together {low} to {high},"
+        told += ' which a page tells as "by lot")'
     if window.low is None and window.high is None:
         return [*_comment(f"{told}: too soft for a window to hold."), ""]
     if window.property == "firmness":

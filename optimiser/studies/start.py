@@ -40,7 +40,8 @@ DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a po
 class StartWindow(Struct, frozen=True):
     """A window around what the base reads, or why there is none.
 
-    ``lots`` are the ends that nine of ten lots of its ingredients stay between.
+    ``lots`` are the ends that nine of ten lots of its ingredients stay between,
+    ``ends`` those of the softest and the firmest lots of all of them together.
     """
 
     property: str
@@ -50,6 +51,7 @@ class StartWindow(Struct, frozen=True):
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
+    ends: tuple[float, float] | None = None
 
 
 class Start(Struct, frozen=True):
@@ -214,13 +216,15 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
         return StartWindow(line.property, at, lacking=tuple(line.missing))
     spread = (line.value, line.value) if lots is None else (lots.low, lots.high)
     seen = [line.value, *spread] + ([] if line.second is None else [line.second])
+    reads = StartWindow(line.property, at, line.value, spread)
+    if line.low is not None and line.high is not None:
+        reads = replace(reads, ends=(line.low, line.high))
     high = float(math.ceil(round(max(seen), 6)))
     if line.property != "firmness":
-        return StartWindow(line.property, at, line.value, spread, high=min(100.0, high))
-    low = float(math.floor(round(min(seen), 6)))
+        return replace(reads, high=min(100.0, high))
     if max(seen) < SOLID:  # what pours has no firmness to keep
-        return StartWindow(line.property, at, line.value, spread)
-    return StartWindow(line.property, at, line.value, spread, low, high)
+        return reads
+    return replace(reads, low=float(math.floor(round(min(seen), 6))), high=high)
 
 
 def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:

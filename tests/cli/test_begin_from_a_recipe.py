@@ -139,6 +139,28 @@ def test_most_lots_of_what_the_base_is_made_of_keep_every_rule(run, begun, text)
     assert "nine of ten lots of its ingredients" in said
 
 
+# The page tells all lots at their ends at once, the file nine of ten: each says so.
+def test_a_window_says_which_lots_it_holds_and_which_a_page_tells(run, begun):
+    begun(PERCENT, "--product", "lip balm", "--market", "EU")
+    page = " ".join(
+        run("check", "../my_recipe.csv", "scenarios/my_recipe.toml").out.split()
+    )
+    said = " ".join(written().replace("#", " ").split())
+    for what, ends in (
+        ("firmness at 25 °C", "the softest and firmest"),
+        ("solid fat at 35 °C", "the least and most solid"),
+    ):
+        by_lot = re.search(rf"{what}: [^;]*; by lot ([\d.]+ to [\d.]+)", page)[1]
+        nine = re.search(
+            r"nine of ten lots of its ingredients ([\d.]+) to ([\d.]+)"
+            rf" \({ends} of all of them together {by_lot}, which a page tells as"
+            ' "by lot"\\)',
+            said,
+        )
+        low, high = map(float, by_lot.split(" to "))
+        assert low <= float(nine[1]) < float(nine[2]) <= high
+
+
 STRANGE = """\
 ingredient,amount,unit
 shea butter,60,g
