@@ -72,4 +72,4 @@ def following(
 ) -> tuple[Section, ...]:
     """Return it as the section that ends a page."""
     told = next_told(command, file, folder=folder)
-    return section("", [Paragraph(told)], close=True)
+    return section("", [Paragraph("", typed=told)], close=True)
