@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
-    from optimiser.presenting.page import Page
+    from optimiser.presenting.page import Block, Page
     from optimiser.presenting.sheet import Sheet
 
 Ruled = TypeVar("Ruled")
@@ -127,17 +127,21 @@ def show_clash(
     *,
     as_asked: bool = True,
     out: Path | None = None,
+    first: Sequence[Block] = (),
+    full: bool = True,
 ) -> int:
     """Show why nothing fits, and return the exit code for it.
 
     ``as_asked`` says whether `formulate` would meet the same clash: where a command
-    adds a wish of its own, its ways out cannot be written.
+    adds a wish of its own, its ways out cannot be written. ``first`` is what tells it
+    by itself; all else is then for ``full``.
     """
     from optimiser import presenting  # noqa: PLC0415
 
     told = presenting.clash_data(clash)
-    page = presenting.clash_page(clash, can_write=as_asked)
-    say(presenting.as_json(told) if as_json else presenting.as_text(page))
+    page = presenting.clash_page(clash, can_write=as_asked, first=first)
+    shown = presenting.clash_page(clash, can_write=as_asked, first=first, full=full)
+    say(presenting.as_json(told) if as_json else presenting.as_text(shown))
     if csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for no formula was found.")
     if out is not None:

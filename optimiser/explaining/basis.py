@@ -108,7 +108,7 @@ class Basis(Struct, frozen=True):
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
     rules about nothing that can be chosen. ``cautious`` says that windows hold at the
-    worse end of each figure. ``invented`` tells how many prices are: "all" or "some",
+    worse end of each figure. ``invented`` tells how many prices are, as in a catalogue,
     ``invented_lots`` how many lots, where what is on the shelf has a say;
     ``by_spoon`` names what is priced by volume and has no density of its own.
     ``beyond`` are habits that a formula goes beyond, which are told and not enforced,

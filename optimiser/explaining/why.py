@@ -100,7 +100,7 @@ class Reasons(Struct, frozen=True):
 
 def by_cost(scenario: Scenario) -> Scenario:
     """Return a scenario whose one aim is to be cheap, whatever its aims were."""
-    return replace(scenario, aims=(Aim("cost"),))
+    return replace(scenario, aims=(Aim("cost"),), cost_asked=False)
 
 
 def why(

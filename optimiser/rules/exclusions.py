@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.exclusions import Excluded, contains
+from optimiser.domain.exclusions import Excluded, contains, is_near
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
@@ -53,6 +53,8 @@ def rules(space: Space) -> Iterator[Rule]:
         rule = _none(space, what, words, out, owner="safety")
         careful = asked.reading == "cautious"
         yield replace(rule, provisos=("cautious reading",)) if careful else rule
+        if not careful and space.scenario.base:
+            yield _none_near(space, allergen)
     if asked.vegan:
         out = [
             i
@@ -70,6 +72,33 @@ def rules(space: Space) -> Iterator[Rule]:
         rule = _none(space, Excluded("palm_free", "", "palm"), unknown, out)
         yield replace(rule, all_or_nothing=True)
     yield from _by_name(space)
+
+
+def _none_near(space: Space, allergen: str) -> Rule:
+    """Return that nothing comes in which the cautious reading alone keeps out.
+
+    What the base has stays, and so may what the scenario itself asks for, if only by
+    a least share of 0: what takes the place of a nut is no nut by name or botany.
+    """
+    scenario = space.scenario
+    asked = scenario.asked_by_name
+    out = [
+        i
+        for i, key in enumerate(space.ingredients)
+        if key not in asked
+        and is_near(space.catalogue, key, allergen, scenario.markets)
+    ]
+    near = f"close to {allergen}, though not listed"
+    words = Measured(f"what is new and {near}", none=f"nothing new that is {near}")
+    rule = _none(space, Excluded("allergens", allergen, allergen), words, out)
+    return replace(
+        rule,
+        id=f"near/{allergen}",
+        kind="near",
+        told_empty=False,
+        all_or_nothing=True,
+        about=None,
+    )
 
 
 def _by_name(space: Space) -> Iterator[Rule]:

@@ -264,6 +264,8 @@ def sweep(
 def _invented(catalogues: Iterable[Catalogue]) -> str | None:
     """Return how many of the prices of some catalogues are invented."""
     told = {each.invented_prices for each in catalogues}
+    if told <= {None, "noted"}:
+        return max(filter(None, told), default=None)
     return told.pop() if len(told) == 1 else "some" if told else None
 
 
@@ -315,7 +317,8 @@ def _jobs(
     scenario = group.scenario
     priced = any(prices for _, prices in group.lists)
     if priced and all(aim.name != "cost" for aim in scenario.aims):
-        scenario = replace(scenario, aims=(*scenario.aims, Aim("cost")))
+        aims = (*scenario.aims, Aim("cost"))
+        scenario = replace(scenario, aims=aims, cost_asked=False)
     try:
         asked = questions(scenario, group.catalogue)
     except InputError as error:
