@@ -135,8 +135,7 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         yield Paragraph("Nothing weighed of it counts, so no rule was looked at.")
         return
     if seen.checked is not None:
-        found = verdict(seen.checked).removeprefix(f"{seen.checked.title}: ")
-        yield Paragraph(f"As made it {found}.")
+        yield Paragraph(f"As made it {verdict(seen.checked)}.")
         yield from broken_items(seen.checked, full=full)
         yield from items(list(within_the_scale(seen.checked)))
         if full:

@@ -198,9 +198,10 @@ def _bands(survey: Survey, full: bool) -> list[Item]:
     if not full:
         found = [f"{'; '.join(found)}."] if found else []
     count = len(structure.recipes)
-    held = [window_words(each, count) for each in structure.windows]
-    brief = [each.partition(" over the lipids")[0] for each in held]
-    found += held if full else [f"{'; '.join(brief)}."][: len(held)]
+    if full:
+        found += [window_words(each, count) for each in structure.windows]
+    elif structure.windows:
+        found.append(f"{'; '.join(map(window_words, structure.windows))}.")
     if len(structure.recipes) == 1:
         found.append("One recipe makes no band: these are its own amounts.")
     return [Item(each) for each in found]
