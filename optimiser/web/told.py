@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 from optimiser.errors import Problem, ProofError
 
 __all__ = ["as_fields", "plainly", "unproved"]
+
+OPTION = re.compile(r"(?<![^\s(])--(?=[a-z])")
 
 
 def plainly(problem: Problem) -> str:
@@ -26,10 +30,14 @@ def plainly(problem: Problem) -> str:
 def as_fields(text: str) -> str:
     """Return a text in which options are named as the fields that stand for them.
 
+    Names of files and what was found in them stay as they are.
+
     >>> as_fields("name it with --product")
     'name it with product'
+    >>> as_fields("my--bar.csv: '--' is no number")
+    "my--bar.csv: '--' is no number"
     """
-    return text.replace("--", "")
+    return OPTION.sub("", text)
 
 
 def unproved(error: ProofError) -> Problem:
