@@ -237,6 +237,10 @@ class Session:
         status = int(self._solver.getInfo().primal_solution_status)
         return status == int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
+    def take_as_it_stands(self) -> None:
+        """Simplify nothing before solving: that takes longer than a small question."""
+        self._solver.setOptionValue("presolve", "off")
+
     # -- what the last solve found ---------------------------------------------
 
     def objective(self) -> float:

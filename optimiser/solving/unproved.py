@@ -36,20 +36,27 @@ class WithMore:
         """Return the programme with some rules more, and what it is answered with."""
         own = self._programme
         programme = replace(own, rules=(*own.rules, *rules))
-        arrays = self._arrays.beside(len(own.rules), rules)
-        return programme, unproved(programme, arrays)
+        if programme.whole:
+            return programme, unproved(programme)
+        session = Session(programme, self._arrays.beside(len(own.rules), rules))
+        session.take_as_it_stands()
+        return programme, _solved(session)
 
 
-def unproved(programme: Programme, arrays: Arrays | None = None) -> Unproved | None:
+def unproved(programme: Programme) -> Unproved | None:
     """Return an answer as it is solved for; None where there is none."""
     if programme.whole:  # a search is worth more than its proof
         found = attempted(programme)
         return None if found is None else Unproved(found.amounts, found.best)
-    session = Session(programme, arrays)
+    return _solved(Session(programme))
+
+
+def _solved(session: Session) -> Unproved | None:
+    """Return what solving for each aim in turn comes to, those before it held."""
     best: list[float] = []
     tops: list[float] = []
     try:
-        for stage, goal in enumerate(programme.goals):
+        for stage, goal in enumerate(session.programme.goals):
             if stage:
                 session.aim_at(stage, tops)
             if not session.run():
