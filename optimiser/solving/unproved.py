@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Programme, Rule
 from optimiser.solving.arrays import Arrays
+from optimiser.solving.loading import silent
 from optimiser.solving.optimise import HOLD, attempted, cleaned
 from optimiser.solving.session import Session, SolverError
 
@@ -27,10 +28,16 @@ class Unproved(Struct, frozen=True, eq=False):
 
 
 class WithMore:
-    """A programme that is asked again and again with other rules beside its own."""
+    """A programme that is asked again and again with other rules beside its own.
+
+    Its solver is kept, for to make one takes as long as to solve a small question, and
+    simplifies nothing first, which takes longer.
+    """
 
     def __init__(self, programme: Programme) -> None:
         self._programme, self._arrays = programme, Arrays.of(programme)
+        self._solver = silent()
+        self._solver.setOptionValue("presolve", "off")
 
     def beside(self, rules: Sequence[Rule]) -> tuple[Programme, Unproved | None]:
         """Return the programme with some rules more, and what it is answered with."""
@@ -38,9 +45,8 @@ class WithMore:
         programme = replace(own, rules=(*own.rules, *rules))
         if programme.whole:
             return programme, unproved(programme)
-        session = Session(programme, self._arrays.beside(len(own.rules), rules))
-        session.take_as_it_stands()
-        return programme, _solved(session)
+        arrays = self._arrays.beside(len(own.rules), rules)
+        return programme, _solved(Session(programme, arrays, solver=self._solver))
 
 
 def unproved(programme: Programme) -> Unproved | None:
