@@ -54,7 +54,7 @@ def broken(lines: Sequence[RuleLine]) -> list[RuleLine]:
 
 
 def verdict(checked: Checked) -> str:
-    """Return the outcome in one line."""
+    """Return the outcome in a few words, as what a formula does."""
     count = len(broken(checked.lines))
     unknown = len(checked.missing)
     every = counted(checked.lines)
@@ -80,7 +80,7 @@ def verdict(checked: Checked) -> str:
     blind = [line.market for line in checked.basis.law if line.kept is None]
     if blind:
         told += f"; the law of {listed(blind)} was NOT checked"
-    return f"{checked.title}: {told}"
+    return told
 
 
 def check_page(
@@ -106,7 +106,7 @@ def check_page(
         *section("Could not be judged", items(checked.missing)),
         *section("Taken for granted", items(checked.told)),
     )
-    title = f"{verdict(checked)}."
+    title = f"{checked.title}: {verdict(checked)}."
     if full:
         more = _everything(checked, sources or {})
         lines = section("", law_lines(checked.basis))
