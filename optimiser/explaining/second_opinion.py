@@ -16,9 +16,11 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import UNKNOWN
 from optimiser.domain.properties import PROPERTIES, melts
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario, Window
+from optimiser.domain.unknown import unjudged
 from optimiser.domain.wording import Measured
 from optimiser.rules.build import numbered
 from optimiser.rules.space import Space
@@ -126,11 +128,20 @@ class Opinion:
 
     def unknown(self, amounts: Floats, part: str) -> tuple[str, ...]:
         """Return what of a part is used and nothing is known of, by name."""
-        mask = self.mask(part) * (amounts[: len(self.keys)] > 1e-6)
+        mine = amounts[: len(self.keys)]
+        known = self.catalogue.ingredients
+        mask = self.mask(part) * (mine > 1e-6)
+        formula = dict(zip(self.keys, mine.tolist(), strict=True))
+        much = unjudged(formula, self.catalogue)
         return tuple(
-            self.catalogue.ingredients[key].name
+            known[key].name
             for key, used in zip(self.keys, mask, strict=True)
-            if used and key in self.kitchen.unknown_fats
+            if key in much
+            or (
+                used
+                and key in self.kitchen.unknown_fats
+                and known[key].category != UNKNOWN
+            )
         )
 
     def offset(self, part: str, name: str) -> float | None:
@@ -293,6 +304,7 @@ def known_only(programme: Programme, opinion: Opinion) -> Programme:
         number
         for number, key in enumerate(programme.ingredients)
         if key in opinion.kitchen.unknown_fats
+        and opinion.catalogue.ingredients[key].category != UNKNOWN  # it stays as it is
     ]
     if not out:
         return programme
