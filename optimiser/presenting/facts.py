@@ -260,7 +260,8 @@ def unused(
     priced.sort(key=lambda pair: _drop(*pair))
     if choices_kept and lines:
         yield Item(
-            "With the other chosen ingredients kept; `optimiser why` chooses anew."
+            "With the other chosen ingredients kept.",
+            typed="`optimiser why` chooses anew.",
         )
     for each, below in priced[:most]:
         now = each.price_per_kg
@@ -302,15 +303,13 @@ def allergen_words(line: AllergenLine) -> str:
     >>> allergen_words(AllergenLine("tree nut", "shea", flag="delisted_us_2025"))
     'shea: no tree nut on any list here; the US list named it until January 2025'
     """
+    new = f", {NEW}" if line.new else ""
     if line.listed:
-        new = f", {NEW}" if line.new else ""
         return f"{line.name}: {line.allergen}, listed in {listed(line.listed)}{new}"
     if not line.flag:
         return f"{line.name}: never classified, ask the supplier"
-    told = _NOT_LISTED.get(line.flag)
-    if told is None:
-        return f"{line.name}: {line.allergen}, {flag_words(line.flag)}"
-    return f"{line.name}: {told.format(allergen=line.allergen)}"
+    told = _NOT_LISTED.get(line.flag, f"{{allergen}}, {flag_words(line.flag)}")
+    return f"{line.name}: {told.format(allergen=line.allergen)}{new}"
 
 
 def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:

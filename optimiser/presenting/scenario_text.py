@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
@@ -29,6 +30,7 @@ __all__ = [
     "as_written",
     "eased_scenario",
     "is_start_scenario",
+    "let_go",
     "not_judged",
     "pinned_scenario",
     "point_scenario",
@@ -39,6 +41,7 @@ __all__ = [
 WIDE = 88
 RULES_AROUND = "rules around your recipe"
 LEAST_BATCH, MOST_BATCH = 1.0, 1e9  # g
+LEAST_DOSE = 1e-8  # percent: a gram in ten thousand tonnes is none
 # As the shipped ones are called, so that a file for the heat takes their place.
 NAMES = {"firmness": "firm in a room", "solid fat": "melts on the skin"}
 
@@ -67,18 +70,32 @@ class RecipeTold(Struct, frozen=True):
 def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
     """Return a base as it is written in the file: to 0.1 %, and adding up to 100.
 
-    Small doses, and what is unknown, are written to 0.01 %, for they are held as they
-    are; the largest amount takes what is left.
+    Small doses, and what is unknown, are written to 0.01 %, or in two figures, for
+    they are held as they are; the largest amount takes what is left.
     """
     found, free = {}, {}
+    places = 2
     for key, share in base.items():
         held = catalogue.ingredients[key].category in HELD
-        found[key] = round(share, 2 if held or share < SMALL else 1)
+        figures = _places(share) if held or share < SMALL else 1
+        found[key] = round(share, figures)
+        places = max(places, figures)
         if not held:
             free[key] = share
     largest = max(free or found, key=found.__getitem__)
-    found[largest] = round(found[largest] + 100.0 - sum(found.values()), 2)
+    found[largest] = round(found[largest] + 100.0 - sum(found.values()), places)
     return {key: share for key, share in found.items() if share > 0.0}
+
+
+def _places(share: float) -> int:
+    """Return the decimals of a small dose: two, or as many as two figures of it take.
+
+    >>> _places(0.66), _places(0.0241), _places(0.00312), _places(0.0)
+    (2, 3, 4, 2)
+    """
+    if share < LEAST_DOSE:
+        return 2
+    return max(2, 1 - math.floor(math.log10(share)))
 
 
 def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
@@ -265,6 +282,9 @@ def _amounts(shares: Mapping[str, float], catalogue: Catalogue) -> list[str]:
 
 
 def _share(share: float, catalogue: Catalogue, key: str) -> str:
+    """Return percent as text: to 0.01, and to more decimals where it has them."""
+    if abs(share - round(share, 2)) > LEAST_DOSE:
+        return f"{share:.9f}".rstrip("0")
     return as_text(round(share * 100), catalogue.ingredients[key].category in FINE)
 
 
@@ -321,6 +341,12 @@ def _windows(start: Start, about: RecipeTold) -> list[str]:
     return lines
 
 
+_ENDS = {
+    "firmness": "the softest and firmest",
+    "solid fat": "the least and most solid",
+}
+
+
 def _window(window: StartWindow, about: RecipeTold) -> list[str]:
     at = f"{short(window.at)} degC"
     if window.reads is None:
@@ -332,6 +358,10 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
         told += f", and nine of ten lots of its ingredients {low} to {high}"
     if window.lacking:
         told += f" (without {listed(window.lacking)}, of which nothing is known)"
+    if window.ends is not None:
+        low, high = (short(each, 2) for each in window.ends)
+        told += f" ({_ENDS[window.property]} of all of them together {low} to {high},"
+        told += ' which a page tells as "by lot")'
     if window.low is None and window.high is None:
         return [*_comment(f"{told}: too soft for a window to hold."), ""]
     if window.property == "firmness":
@@ -351,6 +381,28 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
         return [*_comment(told), *rows, ""]
     told += " The rules clash with it; take the marks away to ask for it all the same."
     return [*_comment(told), *(f"# {row}" for row in rows), ""]
+
+
+def let_go(start: Start, about: RecipeTold) -> Iterator[str]:
+    """Yield what a scenario does not ask of its recipe, for its rules clash with it."""
+    windows = [
+        NAMES.get(each.property, each.property)
+        for each in start.windows
+        if each.low is not None or each.high is not None
+    ]
+    if windows and not about.windows:
+        one = len(windows) == 1
+        stand = "window stands" if one else "windows stand"
+        yield (
+            f"The {stand} in the scenario as {'a comment' if one else 'comments'}, for"
+            f" the other rules clash with {'it' if one else 'them'}: {listed(windows)}."
+            " Nothing holds a formula to that."
+        )
+    if start.pins and not about.held:
+        yield (
+            "Small doses stand in the scenario as no more than in your recipe, for the"
+            " other rules do not let them stand as they are."
+        )
 
 
 def not_judged(start: Start) -> Iterator[str]:

@@ -199,12 +199,14 @@ def page_sheets(pages: Sequence[Page]) -> tuple[Sheet, ...]:
 def _lines(block: Paragraph | Item | Numbered) -> Iterator[str]:
     match block:
         case Paragraph():
-            yield clean(block.text)
+            yield clean(block.whole)
         case Item():
-            yield f"- {clean(block.text)}"
+            yield f"- {clean(block.whole)}"
             yield from (f"    {clean(each)}" for each in block.under)
         case Numbered():
-            yield from (f"{n}. {clean(each)}" for n, each in enumerate(block.texts, 1))
+            yield from (
+                f"{n}. {clean(each)}" for n, each in enumerate(block.written, 1)
+            )
 
 
 def _of_table(table: Table, name: str) -> Sheet:

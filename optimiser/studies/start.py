@@ -15,6 +15,7 @@ from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
+from optimiser.rules.doses import least_dose
 from optimiser.rules.guards import LAURIC_SHARE
 from optimiser.studies.robust.doubt import Doubt
 from optimiser.studies.robust.simulation import RuleKept, simulate
@@ -42,7 +43,8 @@ class StartWindow(Struct, frozen=True):
 
     ``lacking`` is of what a figure lacks, or, where it ``reads`` something, what is
     unknown and so little that it reads that without it.
-    ``lots`` are the ends that nine of ten lots of its ingredients stay between.
+    ``lots`` are the ends that nine of ten lots of its ingredients stay between,
+    ``ends`` those of the softest and the firmest lots of all of them together.
     """
 
     property: str
@@ -52,6 +54,7 @@ class StartWindow(Struct, frozen=True):
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
+    ends: tuple[float, float] | None = None
 
 
 class Start(Struct, frozen=True):
@@ -101,6 +104,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         shares[category[key]] = shares.get(category[key], 0.0) + share
     moving = {category[key] for key in base if key not in small}
     over = _over_a_limit(small, use, catalogue)
+    under = _under_a_dose(small, use, catalogue)
     bands = {each: band(shares[each]) for each in shares if each in moving}
     windows = _windows(base, catalogue)
     firm = any(x.property == "firmness" and x.low is not None for x in windows)
@@ -110,7 +114,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         base=base,
         bands=bands,
         waxes_by_firmness=waxes_by_firmness,
-        pins={key: share for key, share in small.items() if key not in over},
+        pins={key: x for key, x in small.items() if key not in {*over, *under}},
         windows=windows,
         priced=all(catalogue.price_per_kg(key) is not None for key in base),
         lauric=_lauric(base, catalogue),
@@ -215,15 +219,16 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
         return StartWindow(line.property, at, lacking=tuple(line.missing))
     spread = (line.value, line.value) if lots is None else (lots.low, lots.high)
     seen = [line.value, *spread] + ([] if line.second is None else [line.second])
-    low = float(math.floor(round(min(seen), 6)))
-    high = float(math.ceil(round(max(seen), 6)))
     without = tuple(name for name, _ in line.without)
-    found = StartWindow(line.property, at, line.value, spread, lacking=without)
+    reads = StartWindow(line.property, at, line.value, spread, lacking=without)
+    if line.low is not None and line.high is not None:
+        reads = replace(reads, ends=(line.low, line.high))
+    high = float(math.ceil(round(max(seen), 6)))
     if line.property != "firmness":
-        return replace(found, high=min(100.0, high))
+        return replace(reads, high=min(100.0, high))
     if max(seen) < SOLID:  # what pours has no firmness to keep
-        return found
-    return replace(found, low=low, high=high)
+        return reads
+    return replace(reads, low=float(math.floor(round(min(seen), 6))), high=high)
 
 
 def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
@@ -258,3 +263,15 @@ def _over_a_limit(
         and small.get(each.ingredient, 0.0) > each.high
     }
     return tuple(key for key in small if key in over)
+
+
+def _under_a_dose(
+    small: Mapping[str, float], use: str, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return the preservatives in doses below what their suppliers ask for."""
+    doses = {key: least_dose(catalogue, key, use) for key in small}
+    return tuple(
+        key
+        for key, each in doses.items()
+        if each is not None and small[key] < (each.low or 0.0)
+    )

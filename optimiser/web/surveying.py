@@ -13,21 +13,19 @@ from msgspec.structs import replace
 from optimiser.cli.survey import slug, surveyed
 from optimiser.domain.catalogue import Catalogue
 from optimiser.errors import InputError, Problem
-from optimiser.presenting.page import Page
+from optimiser.presenting.page import Page, untyped
 from optimiser.presenting.survey.page import survey_page
 from optimiser.presenting.survey.scenario import survey_scenario
 from optimiser.presenting.writing import shortened, write_whole
 from optimiser.reading import nearest_catalogues, read_scenario
 from optimiser.reading.workshops import remembered_workshop
 from optimiser.studies.survey import Asked, Survey
-from optimiser.web.told import without_options
 
 __all__ = ["SurveyDesk", "SurveyTold", "ToAnswer"]
 
 MOST = 30  # questions and names at a time
 LEFT_OUT = "leave out"  # is no name, but an answer
 OWN = {"Classes", "To be answered before they count", "Structures", "Names not known"}
-ANSWER = re.compile(r"ANSWER \((.*)\)", re.DOTALL)
 
 
 class SurveyTold(Struct, frozen=True, forbid_unknown_fields=True):
@@ -146,25 +144,20 @@ class SurveyDesk:
 
     def page(self) -> Page:
         """Return the page on the survey, without what is asked in fields of its own."""
-        page = without_options(survey_page(self.found, self.catalogue))
-        sections = tuple(each for each in page.sections if each.title not in OWN)
-        return replace(page, sections=sections)
+        page = survey_page(self.found, self.catalogue)
+        plain = untyped(page.sections)
+        return replace(page, sections=tuple(x for x in plain if x.title not in OWN))
 
     def questions(self) -> list[ToAnswer]:
         """Return what has to be answered; what one answer settles is one."""
         asked: dict[tuple[str, str, str], list[str]] = {}
         unknown = {name for name, _ in self._unknown()}
         for recipe in self.found.recipes:
-            rows = {line.written.origin.row: line.written for line in recipe.lines}
             for each in recipe.questions:
-                about = rows.get(each.row or 0)
-                ingredient = "" if about is None else about.name
-                if ingredient in unknown and each.field == "ingredient":
+                if each.about == "name" and each.line in unknown:
                     continue  # asked once, as a name
                 what = "" if each.found is None else f"{each.found}: "
-                hint = ANSWER.search(str(each.fix))
-                told = hint[1] if hint else "as written, or leave out"
-                key = (ingredient, f"{what}{each.wrong}", told)
+                key = (each.line, f"{what}{each.wrong}", each.may_be)
                 asked.setdefault(key, []).append(recipe.name)
         return [
             ToAnswer(tuple(dict.fromkeys(recipes)), *key)

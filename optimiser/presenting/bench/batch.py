@@ -12,6 +12,7 @@ from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import lots_told
 from optimiser.presenting.page import (
+    TICK,
     Block,
     Item,
     Number,
@@ -49,7 +50,7 @@ COLUMNS = (
     "lots",
     "weighed_grams",
 )
-TICK, ROOM = "[ ]", "______"
+ROOM = "______"
 HEADS = {
     "melt": "MELT",
     "water": "WATER, apart",
@@ -90,9 +91,9 @@ def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
     sections = [Section("", tuple(_first(sheet, full=full)))]
     if sheet.weighing.lines:
         sections += section("Weigh", [_table(sheet)])
-    sections += section("Do", [Numbered(tuple(_steps(sheet)))])
+    sections += section("Do", [Numbered(tuple(_steps(sheet)), ticked=True)])
     sections += section("Too little for this scale", _small(sheet, full=full))
-    sections += section("Mind", items([*_mind(sheet, full=full)]))
+    sections += section("Mind", items(_mind(sheet, full=full)))
     sections += care.cautions(sheet.cautions, full=full)
     made = "Batch ________; date ________; made by ________; came out ________ g"
     sections += section("", [Paragraph(made)])
@@ -136,9 +137,10 @@ def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
     """Yield whether these amounts keep every rule, and what would do if not."""
     found = sheet.weighing
     told = found.missed if full else found.missed[:MOST_MISSED]
-    missed = [_missed(each) for each in told]
+    missed: list[str | Item] = [_missed(each) for each in told]
     if len(found.missed) > len(told):
-        missed.append(f"{len(found.missed) - len(told)} more with --full")
+        more = f"{len(found.missed) - len(told)} more"
+        missed.append(Item(more, typed="with --full"))
     if found.kept:
         text = "The amounts as weighed keep every rule and add up to the gram shown"
         if found.grown:
@@ -243,7 +245,7 @@ def _lots(lots: FromLots, readability: float) -> str:
 
 
 def _steps(sheet: BatchSheet) -> list[str]:
-    """Return what to do in order, after `pour`, each with its box."""
+    """Return what to do in order, after `pour`."""
     found = steps(sheet.pouring, HEADS)
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
@@ -259,7 +261,7 @@ def _steps(sheet: BatchSheet) -> list[str]:
     found.append(
         " ".join(["Leave to set undisturbed; weigh what came out.", *poured[-1:]])
     )
-    return [f"{TICK} {each}" for each in found]
+    return found
 
 
 def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
@@ -282,8 +284,7 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
     if len(finer) == len(sheet.small):
         all_of += f", or a scale that shows {short(min(finer) * 1e3)} g,"
     text = f"Weigh {least}. {all_of} would do for all"
-    if rest:
-        text += f"; {plural(rest, 'more line')} with --full"
+    typed = f"{plural(rest, 'more line')} with --full." if rest else ""
     premixes = [each.premix for each in sheet.small if each.premix is not None]
     left = {
         each.carrier_name: grams(each.left_kg, sheet.line[each.carrier].step)
@@ -293,7 +294,7 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
         carriers = [f"{kg} g {name}" for name, kg in left.items()]
         weighed = f"With all of these premixes {listed(carriers)} are still to weigh"
         said.append(Item(f"{weighed}, in place of what stands above."))
-    return [Paragraph(f"{text}."), *said]
+    return [Paragraph(f"{text}.", typed=typed), *said]
 
 
 def _units(sheet: BatchSheet, small: SmallLine) -> str:
@@ -332,7 +333,7 @@ def _premix(premix: Premix, step: float) -> str:
     )
 
 
-def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str]:
+def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str | Item]:
     """Yield what is short on the shelf, what the mould holds, and the density."""
     step = sheet.weighing.readability
     short_of = [
@@ -390,11 +391,11 @@ def _mould(sheet: BatchSheet) -> Iterator[str]:
         )
 
 
-def _volume(sheet: BatchSheet) -> str:
+def _volume(sheet: BatchSheet) -> Item:
     found = sheet.density
     low, usual, high = (1e6 * each for each in sheet.volume)
     if found.measured:
-        return (
+        return Item(
             f"The batch is {_ml(usual)}, by your own"
             f" {decimals(found.value / 1e3, 3)} g/ml."
         )
@@ -404,9 +405,9 @@ def _volume(sheet: BatchSheet) -> str:
         are = "is" if len(found.unknown) == 1 else "are"
         told = f"{_ml(low)} to {_ml(high)}: what {listed(found.unknown, 3)} {are}, is"
         told += " not known"
-    return (
-        f"The batch is {told}; hot it is more, and air is not counted. Fill one, divide"
-        " grams by ml, and give it with --density."
+    return Item(
+        f"The batch is {told}; hot it is more, and air is not counted.",
+        typed="Fill one, divide grams by ml, and give it with --density.",
     )
 
 
@@ -464,7 +465,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
         else _g(found.finer),
         "batch_that_would_do_grams": None if found.larger is None else _g(found.larger),
         "too_little": [_small_data(each) for each in sheet.small],
-        "steps": [each.removeprefix(f"{TICK} ") for each in _steps(sheet)],
+        "steps": _steps(sheet),
         "pour_at": sheet.pouring.pour_at,
         "density": {
             "low": sheet.density.low / 1e3,
