@@ -233,7 +233,7 @@ class Model:
             self.add(name, "min", dose, self.ones([key]), below=flag)
 
     def _usual(self, key, dose):
-        """The default, no more than may be used, and of minor ones what the base has."""
+        """The default; no more than may be used, or than the base has of a minor."""
         material = self.known[key]
         for _, use, cap, of in material.caps:
             if cap and of == "product" and use in ("any", self.asked.use):
