@@ -11,6 +11,7 @@ from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
 from optimiser.domain.properties import PROPERTIES
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.correction import Melting
 from optimiser.science.gelling import HOTTEST, reached
 from optimiser.science.melting import Kitchen
@@ -47,7 +48,8 @@ class MeltCurve(Struct, frozen=True):
 
     ``unknown`` are butters that the model knows too little of: then ``second`` is None
     everywhere; ``no_figure`` are ingredients that lack a figure at some temperature;
-    ``left_out`` are waxes that have no melting data and count as absent;
+    ``left_out`` are waxes that have no melting data and count as absent; of ``waxes``
+    among them there is so much that what is solid with wax is not known;
     ``melts_at`` in deg C, None below 10 or above 95; ``lipids`` is their share, %.
     """
 
@@ -58,6 +60,7 @@ class MeltCurve(Struct, frozen=True):
     unknown: tuple[str, ...] = ()
     no_figure: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
+    waxes: tuple[str, ...] = ()
 
 
 def solid_fat_curve(
@@ -125,7 +128,8 @@ def solid_fat_curve(
         return tuple(sorted(catalogue.ingredients[key].name for key in keys))
 
     end = None
-    if lipids and not kitchen.unknown_fats:
+    waxes = unknown_waxes(lipids, catalogue)
+    if lipids and not kitchen.unknown_fats and not waxes:
         end = reached(lambda each: kitchen.solids(amounts, each), MELTED)
     return MeltCurve(
         title=title,
@@ -135,6 +139,7 @@ def solid_fat_curve(
         unknown=names(kitchen.unknown_fats),
         left_out=names(set(kitchen.unknown) - set(kitchen.unknown_fats)),
         no_figure=tuple(missing),
+        waxes=names(waxes),
     )
 
 

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.domain.properties import PROPERTIES
 from optimiser.presenting.page import Block, Item, Number, Table, TableColumn
 from optimiser.presenting.words import (
     NEW,
@@ -131,6 +132,13 @@ def _at(line: PropertyLine) -> str:
     return f"{line.property}{at}"
 
 
+def _over(line: PropertyLine) -> str:
+    """Return the part that a window is over, where it is not the usual one."""
+    known = PROPERTIES.get(line.property)
+    usual = known is None or line.over in {known.over, "product"}
+    return "" if usual else f" of the {line.over}"
+
+
 def _figure(value: float | None) -> Number:
     return Number(value, "" if value is None else short(value, figures=3))
 
@@ -141,9 +149,10 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
         if line.least is None and line.most is None:
             continue
         if line.value is None:
-            yield Item(f"{_at(line)}: not known")
+            yield Item(f"{_at(line)}{_over(line)}: not known")
             continue
-        told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
+        what = _at(line) + _over(line)
+        told = f"{what}: {short(line.value, 2)}{unit_words(line.unit)}"
         both = line.least is not None and line.most is not None
         beside = [f"asked {_asked(line)}" if both else _asked(line)]
         if line.low is not None and line.high is not None:
@@ -154,8 +163,10 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
         yield Item(f"{told} ({'; '.join(beside)})")
 
 
-def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
+def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
     """Return what a bar reads where no window asks for it, or why that is not known.
+
+    Nothing of its firmness where that is not to be told as ``firm``.
 
     >>> from optimiser.explaining.answer import PropertyLine
     >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
@@ -165,7 +176,11 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
     >>> not_asked([open_, held])
     ['firmness at 25 °C: not judged, for it is not known of x']
     """
-    melting = [x for x in lines if x.property in TELLING_AT]
+    melting = [
+        x
+        for x in lines
+        if x.property in TELLING_AT and (firm or x.property != "firmness")
+    ]
     asked = {x.property for x in lines if x.least is not None or x.most is not None}
     if asked:
         return [

@@ -61,6 +61,11 @@ def _answer(curve: MeltCurve) -> str:
             told.append(f"{decimals(value, 0)} %{of} at {short(point.at)} °C")
     whose = "by straight sum" if curve.unknown else "by the second opinion"
     said = f"Solid {whose}: {listed(dict.fromkeys(told))}." if told else ""
+    if curve.waxes:
+        said += (
+            " Where all is melted is not known: ask the supplier of"
+            f" {listed(curve.waxes)} for the melting point."
+        )
     if curve.melts_at is not None:
         said += (
             f" All is melted at {decimals(curve.melts_at, 1)} °C, wax included"
@@ -103,7 +108,8 @@ def _figure(curve: MeltCurve) -> list[Plot]:
     if known:
         doubts = of(lambda point: point.doubt)
         series.insert(0, Series("second opinion", at, of(_second), doubts))
-    series.append(Series("all that is solid, wax too", at, of(lambda p: p.melt)))
+    if not curve.waxes:
+        series.append(Series("all that is solid, wax too", at, of(lambda p: p.melt)))
     return [Plot(_steepest(curve), "°C", "% of the lipids", tuple(series), 0)]
 
 
@@ -135,6 +141,7 @@ def _table(curve: MeltCurve) -> Table:
         return decimals(value, 1)
 
     rows = curve.points
+    melts = [row.melt for row in rows]
     return Table(
         (
             numbers("°C", [row.at for row in rows], short),
@@ -143,7 +150,7 @@ def _table(curve: MeltCurve) -> Table:
             numbers("sum, high", [row.high for row in rows], show, "-"),
             numbers("second opinion", [row.second for row in rows], show, "-"),
             numbers("+-", [row.doubt for row in rows], show, "-"),
-            numbers("wax too", [row.melt for row in rows], show),
+            *([] if curve.waxes else [numbers("wax too", melts, show)]),
         )
     )
 
@@ -163,7 +170,7 @@ def fats_data(curve: MeltCurve) -> dict[str, Any]:
                 "second_opinion": point.second,
                 "doubt": point.doubt,
                 "model_alone": point.alone,
-                "all_solids_by_model": point.melt,
+                "all_solids_by_model": None if curve.waxes else point.melt,
             }
             for point in curve.points
         ],

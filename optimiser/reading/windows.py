@@ -54,6 +54,7 @@ def _window(
     over = kind.over
     if table.over is not None:
         over = asking.part(table.over, origin, ".over") or over
+    over = _without(asking, over, table.without, origin)
     cool, warm = temperatures_of(asking, table.at, kind, origin)
     held = _Held(asking, kind, over, base, origin)
     low, low_as = held.side(table.min, "min", warm)
@@ -86,6 +87,21 @@ def _window(
     if low is None:
         return [at(cool, low, high)]
     return [at(warm, low, None), at(cool, None, high)]
+
+
+def _without(asking: Asking, over: str, names: Sequence[str], origin: Origin) -> str:
+    """Return the part of a window without what it leaves aside."""
+    aside = []
+    for text in names:
+        key = asking.ingredient(text, origin, ".without")
+        if key is None:
+            continue
+        if key in asking.keys_of(over):
+            aside.append(key)
+        else:
+            fix = "take it out, or name the part that it is in below over"
+            asking.say(origin, f"is not in the {over}", fix, text, ".without")
+    return asking.rest_of(over, aside) if aside else over
 
 
 def _crossed(

@@ -25,6 +25,7 @@ from optimiser.rules import (
     minors,
     shares,
     stock,
+    structure,
     total,
     windows,
 )
@@ -44,6 +45,7 @@ KINDS: tuple[Callable[[Space], Iterable[Rule]], ...] = (
     law.rules,
     windows.rules,
     guards.rules,
+    structure.rules,
     *OWN,
     emulsifiers.rules,
     exclusions.rules,

@@ -12,8 +12,14 @@ from optimiser.domain.material import PARTS
 from optimiser.domain.rule import Lack
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import Problem
+from optimiser.rules.structure import is_unjudged
 
 __all__ = ["Pool", "choose", "known_of"]
+
+UNJUDGED = (
+    "nothing is known of how hard it sets, and no window holds the firmness; it is"
+    " used where a limit or a pin names it"
+)
 
 
 class Pool(Struct):
@@ -35,7 +41,8 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     An ingredient belongs to the question when the base or a limit names it, or when
     its category is one the scenario speaks of. It is left out when it has no price;
     one that the scenario itself asks for is a problem instead, for unknown is never
-    zero. What it excludes it does not ask for by having it in the base.
+    zero. What it excludes it does not ask for by having it in the base. Nor is it used
+    where it would set a bar nobody knows how hard, unless an amount of it is named.
     """
     named, needed = _named(scenario), _needed(scenario, catalogue)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)
@@ -51,7 +58,9 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
         if not wanted:
             continue
         lacks = _no_price(key, scenario, catalogue)
-        if lacks is None:
+        if lacks is None and is_unjudged(key, scenario, catalogue):
+            left_out[key] = UNJUDGED
+        elif lacks is None:
             chosen.append(key)
         elif key in needed:
             chosen.append(key)

@@ -10,6 +10,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import CautionLine
 from optimiser.domain.material import PARTS
 from optimiser.explaining.cautions import at_the_bench
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point, reached
 from optimiser.science.properties import figure
 from optimiser.science.settling import seconds_per_kelvin
@@ -61,7 +62,8 @@ class Addition(Struct, frozen=True):
 class Pouring(Struct, frozen=True):
     """How to cool, stir and pour one formula; deg C, mm, percent.
 
-    ``gel`` is None where the melt never holds 2 % of solids above 10 deg C.
+    ``gel`` is None where the melt never holds 2 % of solids above 10 deg C, and where
+    that is not known, for nothing is of how the ``waxes`` in it melt, by name.
     ``volume_share`` counts the particles of known density only. ``melt_to`` is where
     the last crystals are gone of what is known, ``strangers`` the fats, oils and waxes
     of whose melting nothing is, ``cooling`` what to mind until it has set, and
@@ -91,6 +93,7 @@ class Pouring(Struct, frozen=True):
     stages: Mapping[str, tuple[str, ...]]
     names: Mapping[str, str]
     doubt: float = DOUBT
+    waxes: tuple[str, ...] = ()
 
     @property
     def too_warm(self) -> bool:
@@ -130,7 +133,8 @@ def pouring_advice(
     as what is stirred in asks for, if that goes in before it thickens.
     """
     used = {key: percent for key, percent in amounts.items() if percent > 0.0}
-    gel = gel_point(solids_at)
+    waxes = unknown_waxes(used, catalogue)
+    gel = None if waxes else gel_point(solids_at)
     melt = _melt(used, catalogue, gel, room)
     grains, share, missing = fallen(used, catalogue, melt, depth_mm)
     additions = _additions(used, catalogue, gel)
@@ -152,14 +156,17 @@ def pouring_advice(
         grains=grains,
         additions=additions,
         not_judged=(*missing, *(f"how {name} melts" for name in strangers)),
-        melt_to=melt_to(used, catalogue),
+        melt_to=None if waxes else melt_to(used, catalogue),
         strangers=strangers,
-        cooling=ways_to_cool(used, catalogue, None if gel is None else gel.thickens),
+        cooling=ways_to_cool(
+            used, catalogue, None if gel is None else gel.thickens, known=not waxes
+        ),
         days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
         cautions=at_the_bench(used, catalogue),
         stages=_stages(used, catalogue, additions),
         names={key: catalogue.ingredients[key].name for key in used},
+        waxes=tuple(catalogue.ingredients[key].name for key in waxes),
     )
 
 
