@@ -95,7 +95,7 @@ def test_where_firmness_is_not_judged_every_page_says_so_first(run, begun):
         ("formulate", FILE),
         ("substitute", FILE, "--without", "castor oil"),
         ("variants", "scenarios/kept.toml", "--count", "2"),
-        ("tradeoff", "scenarios/kept.toml", "--with", "liquid oil"),
+        ("tradeoff", "scenarios/kept.toml"),
         ("batch", FILE),
         ("check", "../my_recipe.csv", FILE),
     ):
