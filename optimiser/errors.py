@@ -20,6 +20,7 @@ __all__ = [
     "Problem",
     "ProofError",
     "alike",
+    "extra",
     "nearest",
     "told",
 ]
@@ -117,6 +118,15 @@ def alike(
         score_cutoff=least,
     )
     return [folded[found] for found, _, _ in close]
+
+
+def extra(name: str) -> str:
+    """Return how an extra of the program is installed: from its folder, as it was.
+
+    >>> extra("web")
+    "pip install '.[web]' in the folder that the program was installed from"
+    """
+    return f"pip install '.[{name}]' in the folder that the program was installed from"
 
 
 @lru_cache(maxsize=16)

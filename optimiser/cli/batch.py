@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
+from optimiser.cli.running import ANSWERED, ATTENTION, tell
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
     AsJson,
@@ -21,12 +21,11 @@ from optimiser.cli.studying import (
     ScenarioFile,
     Spread,
     Units,
-    keep_pages,
     quantity_kg,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 from optimiser.errors import InputError, Problem
@@ -86,12 +85,9 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     )
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, out=out))
-    if json:
-        say(presenting.as_json(shown.batch_data(found)))
-    else:
-        show(shown.batch_page(found, full=full))
-    if out is not None:
-        keep_pages(out, shown.batch_page(found, full=True))
+    show_result(
+        found, shown.batch_data, shown.batch_page, full=full, json=json, out=out
+    )
     if found.weighing.lines:
         write(csv, shown.weighing_sheet(found))
     elif csv is not None:

@@ -17,7 +17,7 @@ from optimiser.cli.studying import (
     AsJson,
     tell_shelf,
 )
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Problem, extra
 
 if TYPE_CHECKING:
     from optimiser.cli.own_recipe import OwnRecipe
@@ -29,10 +29,7 @@ FIRST = "massage_bar.toml"
 DEMO = "demo"
 GUIDE = "GUIDE.md says how to change prices, add an ingredient and write a scenario."
 PAGE = "optimiser open shows all this on a page, where limits move."
-NO_PAGE = (
-    "A page where limits move is an extra: pip install '.[web]' where the program came"
-    " from, then optimiser open."
-)
+NO_PAGE = f"A page where limits move is an extra: {extra('web')}, then optimiser open."
 REMEMBERED = f"""\
 # The workshop whose prices, stock and rows count where none is named.
 workshop = "{DEMO}"
@@ -74,8 +71,10 @@ def begin(  # noqa: PLR0917 - each is an option of the command
 
     made = begun(folder, own, product, use, market, replace=replace)
     tell_shelf(made.shelf)
-    following = _next(folder, made.file)
-    notes = [*made.notes, GUIDE, PAGE if _has_page() else NO_PAGE]
+    following = _next(folder, made, _lacking(folder, own, product, use, market))
+    notes = list(made.notes)
+    if made.first:
+        notes += [GUIDE, PAGE if _has_page() else NO_PAGE]
     if json:
         told = {"status": "answered", "folder": str(folder), "next": following}
         say(presenting.as_json({**told, "notes": notes}))
@@ -88,13 +87,15 @@ def begin(  # noqa: PLR0917 - each is an option of the command
 class Begun(Struct, frozen=True):
     """What was begun: the scenario to look at first, and what to know of it.
 
-    ``shelf`` is what could not be read of prices and stock.
+    ``shelf`` is what could not be read of prices and stock; ``first`` False: it was
+    added to a workspace, of which all else was told when that was begun.
     """
 
     ready: str
     file: str
     notes: tuple[str, ...]
     shelf: Sequence[Problem] = ()
+    first: bool = True
 
 
 def begun(
@@ -120,12 +121,13 @@ def begun(
     if recipe is not None and is_workspace(folder):
         recipe.write(folder)
         ready = f"{recipe.shown} is added to {folder.resolve().name}."
-    else:
-        _begin(folder, recipe)
-        ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
+        notes = tuple(recipe.notes)
+        return Begun(ready, recipe.file, notes, recipe.shelf, first=False)
+    _begin(folder, recipe)
+    ready = f"{folder} is ready: its catalogues and scenarios are yours to change."
     if recipe is None:
-        return Begun(ready, FIRST, tuple(_notes(folder)))
-    notes = (*recipe.notes, *_notes(folder))
+        return Begun(ready, FIRST, _invented(folder))
+    notes = (*recipe.notes, *_invented(folder))
     return Begun(ready, recipe.file, notes, recipe.shelf)
 
 
@@ -197,7 +199,8 @@ def _has_page() -> bool:
     """Whether what `optimiser open` needs is installed."""
     from importlib.util import find_spec  # noqa: PLC0415
 
-    return all(find_spec(name) is not None for name in ("starlette", "uvicorn"))
+    needed = ("jinja2", "starlette", "tomlkit", "uvicorn")
+    return all(find_spec(name) is not None for name in needed)
 
 
 def _refuse_what_is_there(folder: Path) -> None:
@@ -291,55 +294,57 @@ def _copy(source: Path, target: Path) -> None:
             shutil.copyfile(each, target / each.name)
 
 
-def _next(folder: Path, first: str) -> list[str]:
-    """Return the commands to run next, with a scenario that is really there."""
-    scenarios = sorted(
-        (folder / "scenarios").glob("*.toml"), key=lambda each: each.name != first
-    )
-    lines = [f"optimiser formulate scenarios/{each.name}" for each in scenarios[:1]]
-    if _has_page():
+def _lacking(
+    folder: Path,
+    own: Path | None,
+    product: str | None,
+    use: str | None,
+    market: Sequence[str] | None,
+) -> list[str]:
+    """Return the command that says what nobody said of a recipe, if anything."""
+    if own is None or ((product or use) and market):
+        return []
+    from optimiser.presenting.following import begin_command  # noqa: PLC0415
+
+    there = own if own.is_absolute() else Path(os.path.relpath(own, folder))
+    return [begin_command(".", str(there), product, use, market or (), again=True)]
+
+
+def _next(folder: Path, made: Begun, lacking: Sequence[str]) -> list[str]:
+    """Return the commands to run next; of a first scenario also what is beside it."""
+    file = f"scenarios/{made.file}"
+    lines = [*lacking, f"optimiser formulate {file}"]
+    if made.first and _has_page():
         lines.append("optimiser open")
-    lines += [
-        f"optimiser {command}"
-        for each in scenarios[:1]
-        for command in (
-            f"batch scenarios/{each.name}",
-            f"report scenarios/{each.name} --out report.html",
-        )
-    ]
-    lines.append("optimiser catalogue check")
+    lines.append(f"optimiser batch {file}")
+    lines.append(f"optimiser report {file} --out report.html")
+    if made.first:
+        lines.append("optimiser catalogue check")
     quoted = f'"{folder}"' if " " in str(folder) else str(folder)
     return lines if folder == Path() else [f"cd {quoted}", *lines]
 
 
-def _notes(folder: Path) -> list[str]:
+def _invented(folder: Path) -> tuple[str, ...]:
     """Return what to know before relying on what was written: what is invented."""
     from optimiser.presenting.words import listed  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.bench import bench_in  # noqa: PLC0415
     from optimiser.reading.costs import costs_in  # noqa: PLC0415
-    from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
 
     root = folder / "catalogues"
-    name = remembered_workshop(root) or DEMO
-    scale = (root / "workshops" / name / "scale.toml", f"{name}/scale.toml")
-    try:
-        known = read_catalogue(root, name)
-        files = {
-            "prices.csv": known.invented_prices is not None,
-            "stock.csv": known.invented_lots is not None,
-            "costs.toml": costs_in(*scale, known.currency).invented,
-            "scale.toml": bench_in(*scale).invented,
-        }
-    except InputError:  # whoever asks for what is in them is told
-        return []
-    invented = [file for file, is_so in files.items() if is_so]
-    if not invented:
-        return []
-    return [
-        f"The figures of {listed(invented)} in catalogues/workshops/{name} are"
-        " invented: put yours in their place."
-    ]
+    scale = (root / "workshops" / DEMO / "scale.toml", f"{DEMO}/scale.toml")
+    known = read_catalogue(root, DEMO)
+    files = {
+        "prices.csv": known.invented_prices is not None,
+        "stock.csv": known.invented_lots is not None,
+        "costs.toml": costs_in(*scale, known.currency).invented,
+        "scale.toml": bench_in(*scale).invented,
+    }
+    invented = listed([file for file, is_so in files.items() if is_so])
+    return (
+        f"The figures of {invented} in catalogues/workshops/{DEMO} are invented: put"
+        " yours in their place.",
+    )
 
 
 def guide() -> str:

@@ -79,6 +79,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.presenting.following import begin_command  # noqa: PLC0415
     from optimiser.reading.batch_sheets import holds_weighings  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
@@ -113,8 +114,13 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
             result,
             catalogue.sources,
             full=full,
-            recipe=str(formula),
-            folder="." if is_workspace(Path()) else "my_workshop",
+            begins=begin_command(
+                "." if is_workspace(Path()) else "my_workshop",
+                str(formula),
+                product,
+                use,
+                asked.markets,
+            ),
         )
         say(presenting.as_text(page))
     if out is not None:
@@ -138,7 +144,7 @@ def _as_weighed(
         With every row of the sheet that is wrong; one that is not filled in is.
     """
     from optimiser.presenting.bench.record import within_the_scale  # noqa: PLC0415
-    from optimiser.presenting.words import short  # noqa: PLC0415
+    from optimiser.presenting.notes import as_weighed_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.workshop.recording import as_made  # noqa: PLC0415
@@ -151,10 +157,7 @@ def _as_weighed(
     if batch is None:  # the grams shown are those of the scale
         asked = replace(asked, batch_kg=grams / 1000.0)
     result = as_made(weighed, asked, catalogue, step)
-    told = (
-        f"judged as weighed: {short(grams)} g in all, by the column weighed_grams,"
-        " not by what was planned"
-    )
+    told = f"judged {as_weighed_told(grams)}"
     return result, (told, *within_the_scale(result)), grams
 
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.running import ANSWERED
 from optimiser.cli.sizing import Wanted
 from optimiser.cli.studying import (
     AsJson,
@@ -22,11 +22,10 @@ from optimiser.cli.studying import (
     ScenarioFile,
     Spread,
     Units,
-    keep_pages,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 from optimiser.errors import InputError, Problem
@@ -65,7 +64,6 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser cost scenarios/massage_bar.toml --units 24 --net "60 g"
     """
     from optimiser.explaining import Clash  # noqa: PLC0415
-    from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting.bench import cost as shown  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
     from optimiser.reading.costs import read_costs  # noqa: PLC0415
@@ -83,12 +81,7 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
     found = cost_sheet(asked, catalogue, bench, costs, size, wanted)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, out=out))
-    if json:
-        say(as_json(shown.cost_data(found)))
-    else:
-        show(shown.cost_page(found, full=full))
-    if out is not None:
-        keep_pages(out, shown.cost_page(found, full=True))
+    show_result(found, shown.cost_data, shown.cost_page, full=full, json=json, out=out)
     write(csv, shown.parts_sheet(found))
     raise typer.Exit(ANSWERED)
 

@@ -7,16 +7,15 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.running import ANSWERED
 from optimiser.cli.studying import (
     AsJson,
     Full,
     Out,
     formula_made,
-    keep_pages,
     refuse_page_file,
-    show,
     show_clash,
+    show_result,
 )
 
 __all__ = ["fats"]
@@ -48,7 +47,6 @@ def fats(
 
     from optimiser import explaining  # noqa: PLC0415
     from optimiser.explaining.solid_fat import solid_fat_curve  # noqa: PLC0415
-    from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import fats as shown  # noqa: PLC0415
 
     refuse_page_file(out, formula)
@@ -58,10 +56,5 @@ def fats(
     title, amounts, catalogue = made
     at = np.arange(COLDEST, HOTTEST + 1e-9, step).tolist()
     curve = solid_fat_curve(title, amounts, catalogue, at)
-    if json:
-        say(as_json(shown.fats_data(curve)))
-    else:
-        show(shown.fats_page(curve, full=full))
-    if out is not None:
-        keep_pages(out, shown.fats_page(curve, full=True))
+    show_result(curve, shown.fats_data, shown.fats_page, full=full, json=json, out=out)
     raise typer.Exit(ANSWERED)

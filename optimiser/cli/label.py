@@ -9,21 +9,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.running import ANSWERED
 from optimiser.cli.studying import (
     AsJson,
     Full,
     Out,
     ScenarioFile,
     grams_of,
-    keep_pages,
     refuse_page_file,
     refuse_the_same_file,
     rules_of,
-    show,
     show_clash,
+    show_result,
     write,
 )
 from optimiser.errors import InputError, Problem
@@ -31,6 +31,7 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.label import LabelRules
+    from optimiser.domain.material import Lot
     from optimiser.domain.record import Recorded
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
@@ -70,7 +71,10 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     ] = None,
     best_before: Annotated[
         str | None,
-        typer.Option("--best-before", help="Your own date; else the earliest lot's."),
+        typer.Option(
+            "--best-before",
+            help="Your own date, or month as in 2027-11; else that of the lots.",
+        ),
     ] = None,
     after_opening: Annotated[
         str | None,
@@ -90,11 +94,13 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
 ) -> None:
     """Write a label: ingredients in order, content, dates, warnings.
 
+    A batch sheet with weighed_grams filled in, given as --formula, is labelled as
+    weighed.
+
     Example: optimiser label scenarios/massage_bar.toml --net "60 g" --size "60 x 40 mm"
     """
     from optimiser import explaining  # noqa: PLC0415
     from optimiser.explaining import facts  # noqa: PLC0415
-    from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import label as shown  # noqa: PLC0415
     from optimiser.presenting import label_sheet as sheet  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
@@ -102,33 +108,27 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
     from optimiser.workshop import label as workshop  # noqa: PLC0415
-    from optimiser.workshop.tracing import lots_in, without_lot  # noqa: PLC0415
+    from optimiser.workshop.tracing import without_lot  # noqa: PLC0415
 
     given = _size(size, html)
     refuse_the_same_file(html, scenario, *([] if formula is None else [formula]))
     refuse_page_file(out, scenario)
     months = None if after_opening is None else _months(after_opening)
     grams = None if net is None else grams_of(net, "--net", "60 g")
-    day, day_made, before = (
-        _day(text, option)
-        for text, option in (
-            (on, "--on"), (made, "--made"), (best_before, "--best-before")
-        )
-    )  # fmt: skip
+    day, day_made = _day(on, "--on"), _day(made, "--made")
+    before = _day(best_before, "--best-before", of_a_month=True)
     asked, catalogue = kept_scenario(scenario)
     asked = asked if day is None else replace(asked, on=day)
     root, own = catalogues_of(scenario), asked.workshop or None
     rules = _rules(market, asked, read_label_rules(root, own))
     contents = read_net_content(root, own)
-    recorded = None if formula is not None else _recorded(scenario, asked, lot)
-    if recorded is None:
-        amounts = _amounts(formula, asked, catalogue, root)
-    else:
-        amounts = recorded.formula
+    taken = _to_label(scenario, formula, asked, catalogue, root, lot)
+    if isinstance(taken, explaining.Clash):
+        raise typer.Exit(show_clash(taken, json, out=out))
+    amounts, recorded = taken.amounts, taken.recorded
+    catalogue = replace(catalogue, stock=taken.stock)
+    if recorded is not None:
         day_made = day_made or recorded.made.made_on
-        catalogue = replace(catalogue, stock=lots_in(recorded, catalogue))
-    if isinstance(amounts, explaining.Clash):
-        raise typer.Exit(show_clash(amounts, json, out=out))
     batch = workshop.Particulars(
         made=day_made or asked.day,
         net=grams,
@@ -163,13 +163,11 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         fits=tuple(fits),
         batch="" if recorded is None else recorded.made.number,
         unwritten=() if recorded is None else without_lot(recorded, catalogue),
+        told=taken.told,
     )
-    if json:
-        say(as_json(shown.label_data(found)))
-    else:
-        show(shown.label_page(found, full=full))
-    if out is not None:
-        keep_pages(out, shown.label_page(found, full=True))
+    show_result(
+        found, shown.label_data, shown.label_page, full=full, json=json, out=out
+    )
     if html is not None and given is not None:
         rows = list(zip(labels, lines, fits, strict=True))
         text = sheet.label_html(asked.title, rows, given, shown.CHECK)
@@ -192,20 +190,62 @@ def _recorded(scenario: Path, asked: Scenario, lot: str | None) -> Recorded | No
     return found if found.formula else None
 
 
-def _amounts(
-    formula: Path | None, asked: Scenario, catalogue: Catalogue, root: Path
-) -> dict[str, float] | Clash:
-    """Return the formula that is labelled, percent by key."""
+class _ToLabel(Struct, frozen=True):
+    """What is labelled, percent by key, the lots that it may be of, what to tell of it.
+
+    ``recorded`` is the batch of the book that it is, if it is one.
+    """
+
+    amounts: Mapping[str, float]
+    stock: tuple[Lot, ...]
+    told: tuple[str, ...] = ()
+    recorded: Recorded | None = None
+
+
+def _to_label(
+    scenario: Path,
+    formula: Path | None,
+    asked: Scenario,
+    catalogue: Catalogue,
+    root: Path,
+    lot: str | None,
+) -> _ToLabel | Clash:
+    """Return the formula of a file, else of a recorded batch, else the answer."""
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.workshop.tracing import lots_in  # noqa: PLC0415
 
     if formula is not None:
-        read = formula_told(formula, catalogue, root, asked.workshop or None)
-        return dict(read.percents)
+        return _of_file(formula, asked, catalogue, root)
+    recorded = _recorded(scenario, asked, lot)
+    if recorded is not None:
+        lots = lots_in(recorded, catalogue)
+        return _ToLabel(recorded.formula, lots, recorded=recorded)
     answer = explaining.formulate(asked, catalogue)
     if isinstance(answer, explaining.Clash):
         return answer
-    return {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
+    return _ToLabel(amounts, catalogue.stock)
+
+
+def _of_file(
+    formula: Path, asked: Scenario, catalogue: Catalogue, root: Path
+) -> _ToLabel:
+    """Return a formula file; a filled-in batch sheet counts as weighed, of its lots."""
+    from optimiser.domain.record import percents  # noqa: PLC0415
+    from optimiser.presenting.notes import as_weighed_told  # noqa: PLC0415
+    from optimiser.reading.batch_sheets import (  # noqa: PLC0415
+        holds_weighings,
+        read_batch_sheet,
+    )
+    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.workshop.tracing import lots_of_sheet  # noqa: PLC0415
+
+    if not holds_weighings(formula):
+        read = formula_told(formula, catalogue, root, asked.workshop or None)
+        return _ToLabel(read.percents, catalogue.stock, read.notes)
+    weighed = read_batch_sheet(formula, catalogue)
+    told = as_weighed_told(sum(each.grams for each in weighed))
+    return _ToLabel(percents(weighed), lots_of_sheet(weighed, catalogue), (told,))
 
 
 def _rules(
@@ -230,14 +270,17 @@ def _months(text: str) -> int:
     raise typer.BadParameter(wrong, param_hint="'--after-opening'")
 
 
-def _day(text: str | None, option: str) -> date | None:
-    from optimiser.reading.cells import date_advice, to_date  # noqa: PLC0415
+def _day(text: str | None, option: str, *, of_a_month: bool = False) -> date | None:
+    """Return a day; with ``of_a_month`` a month alone is its last one."""
+    from optimiser.reading.cells import date_advice, last_day, to_date  # noqa: PLC0415
 
     if text is None:
         return None
-    found = to_date(text.strip())
+    found = last_day(text.strip()) if of_a_month else to_date(text.strip())
     if found is None:
         fix = date_advice(text)
+        if of_a_month:
+            fix += "; or the month alone, as in 2026-11"
         raise InputError([Problem("is not a date", None, None, option, text, fix)])
     return found
 

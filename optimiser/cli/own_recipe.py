@@ -58,6 +58,7 @@ class OwnRecipe(Struct):
         What it replaces is kept beside it before anything is written over.
         """
         from optimiser.presenting.scenario_text import (  # noqa: PLC0415
+            let_go,
             not_judged,
             start_scenario,
         )
@@ -67,15 +68,12 @@ class OwnRecipe(Struct):
         own = self._own_tables(workspace)
         path = workspace / "scenarios" / self.file
         begun = start(self.base, self.about.use, self.catalogue)
-        texts = [
-            start_scenario(
-                begun,
-                with_other(self.about, held=held, windows=windows),
-                self.catalogue,
-            )
-            for windows in (True, False)
-            for held in (True, False)
-        ]
+        forms: dict[str, RecipeTold] = {}
+        for windows in (True, False):
+            for held in (True, False):
+                form = with_other(self.about, held=held, windows=windows)
+                text = start_scenario(begun, form, self.catalogue)
+                forms.setdefault(text, form)
         path.parent.mkdir(exist_ok=True)
         as_they_were = {
             each: each.read_bytes() if each.exists() else None for each in own
@@ -83,7 +81,9 @@ class OwnRecipe(Struct):
         try:
             for table, text in own.items():
                 write_whole(table, text, encoding="utf-8", over=True)
-            self._keep(path, self._settled(path, texts))
+            text = self._settled(path, list(forms))
+            self._keep(path, text)
+            self.notes += let_go(begun, forms[text])
             self.notes += not_judged(begun)
         except BaseException:
             for each, content in as_they_were.items():
@@ -140,7 +140,7 @@ class OwnRecipe(Struct):
         from optimiser.reading import read_scenario  # noqa: PLC0415
 
         asked = None
-        for text in dict.fromkeys(texts):
+        for text in texts:
             asked, catalogue = read_scenario(path, shelf=[], text=text)
             if not isinstance(explaining.formulate(asked, catalogue), explaining.Clash):
                 break

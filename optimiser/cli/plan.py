@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, say, tell
+from optimiser.cli.running import ANSWERED, tell
 from optimiser.cli.studying import (
     AsJson,
     Full,
     Out,
     Thorough,
-    keep_pages,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 from optimiser.errors import InputError, Problem
@@ -117,12 +116,7 @@ def answer(
         if len(asked.products) > 1:
             tell(f"{presenting.clean(found.product.path)}: its rules clash.")
         raise typer.Exit(show_clash(found.clash, json, csv, out=out))
-    if json:
-        say(presenting.as_json(shown.plan_data(found)))
-    else:
-        show(shown.plan_page(found, full=full))
-    if out is not None:
-        keep_pages(out, shown.plan_page(found, full=True))
+    show_result(found, shown.plan_data, shown.plan_page, full=full, json=json, out=out)
     write(csv, shown.plan_sheet(found), columns=shown.SHOPPING)
     _write_moved(found, targets)
     raise typer.Exit(ANSWERED)

@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.running import ANSWERED
 from optimiser.cli.studying import (
     AsJson,
     Batch,
     Full,
     Out,
     formula_made,
-    keep_pages,
     refuse_page_file,
-    show,
     show_clash,
+    show_result,
     spaced,
 )
 from optimiser.errors import InputError, Problem
@@ -58,7 +57,6 @@ def pour(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser pour scenarios/foot_scrub_bar.toml
     """
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import pouring as shown  # noqa: PLC0415
     from optimiser.science.melting import Kitchen, solids  # noqa: PLC0415
     from optimiser.workshop.pouring import pouring_advice  # noqa: PLC0415
@@ -83,12 +81,9 @@ def pour(  # noqa: PLR0913, PLR0917 - each is an option of the command
         room=degrees,
         left_out=tuple(catalogue.ingredients[key].name for key in unknown),
     )
-    if json:
-        say(as_json(shown.pouring_data(found)))
-    else:
-        show(shown.pouring_page(found, full=full))
-    if out is not None:
-        keep_pages(out, shown.pouring_page(found, full=True))
+    show_result(
+        found, shown.pouring_data, shown.pouring_page, full=full, json=json, out=out
+    )
     raise typer.Exit(ANSWERED)
 
 

@@ -7,19 +7,18 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, ATTENTION, say
+from optimiser.cli.running import ANSWERED, ATTENTION
 from optimiser.cli.studying import (
     AsJson,
     Bar,
     Full,
     Out,
     ScenarioFile,
-    keep_pages,
     quantity_kg,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 
@@ -56,7 +55,6 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
 
     Example: optimiser robust scenarios/massage_bar.toml --budget 1 --budget 2
     """
-    from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.robust import robust_page  # noqa: PLC0415
@@ -80,11 +78,6 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
     bar.close()
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, out=out))
-    if json:
-        say(presenting.as_json(data.robust_data(found)))
-    else:
-        show(robust_page(found, full=full))
-    if out is not None:
-        keep_pages(out, robust_page(found, full=True))
+    show_result(found, data.robust_data, robust_page, full=full, json=json, out=out)
     write(csv, tables.robust_sheet(found))
     raise typer.Exit(ATTENTION if found.stopped else ANSWERED)

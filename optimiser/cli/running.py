@@ -5,7 +5,8 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from pathlib import Path
 from typing import IO
 
@@ -32,6 +33,7 @@ __all__ = [
 ANSWERED, ATTENTION, CLASH = 0, 1, 3
 MOST_PROBLEMS = 40  # more of them help nobody
 LONGEST = 600  # signs of each part of a message
+A_LIST = 3  # rows of a column with one problem are told as a list
 DISTRIBUTION = "formulation-optimiser"
 NOWHERE = "the answer could not be written to where it was sent"
 SEND = "send it somewhere that can be written to, and has room"
@@ -120,7 +122,6 @@ def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
     """
     from optimiser.presenting.data import as_json as json_text  # noqa: PLC0415
     from optimiser.presenting.data import problems_data  # noqa: PLC0415
-    from optimiser.presenting.words import clean  # noqa: PLC0415
 
     problems = [_short(each) for each in dict.fromkeys(problems)]
     more = len(problems) - MOST_PROBLEMS
@@ -135,18 +136,39 @@ def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
             problems += error.problems
         else:
             return
-    for each in problems:
-        cleaned = {
-            name: None if value is None else clean(value)
-            for name, value in (
-                ("file", each.file),
-                ("field", each.field),
-                ("found", each.found),
-                ("fix", each.fix),
-            )
-        }
-        place = Problem(clean(each.wrong), row=each.row, cell=each.cell, **cleaned)
-        tell(str(place))
+    tidy = (_clean(each) for each in problems)
+    for _, alike in groupby(tidy, lambda x: (x.file, x.field, x.wrong, x.row is None)):
+        for told in _together(list(alike)):
+            tell(told)
+
+
+def _clean(problem: Problem) -> Problem:
+    from optimiser.presenting.words import clean  # noqa: PLC0415
+
+    texts = {
+        name: clean(text)
+        for name in ("wrong", "file", "field", "found", "fix", "within")
+        if (text := getattr(problem, name)) is not None
+    }
+    return replace(problem, **texts)
+
+
+def _together(alike: Sequence[Problem]) -> Iterator[str]:
+    """Yield problems that are one in several rows of a column as one list."""
+    first = alike[0]
+    if len(alike) < A_LIST or first.row is None or not first.file:
+        yield from map(str, alike)
+        return
+    column = "" if first.field is None else f", column {first.field}"
+    yield f"{first.file}{column}, in {len(alike)} rows: {first.wrong}."
+    same = len({each.fix for each in alike}) == 1
+    for each in alike:
+        place = f"row {each.row}" if each.cell is None else f"cell {each.cell}"
+        found = "" if each.found is None else f": '{each.found}'"
+        fix = "" if same or each.fix is None else f"; {each.fix}"
+        yield f"  {place}{found}{fix}"
+    if same and first.fix is not None:
+        yield f"  To fix: {first.fix}."
 
 
 def _short(problem: Problem) -> Problem:

@@ -7,18 +7,17 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, ATTENTION, say, tell
+from optimiser.cli.running import ANSWERED, ATTENTION, tell
 from optimiser.cli.studying import (
     AsJson,
     Full,
     Out,
     ScenarioFile,
-    keep_pages,
     quantity_kg,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 
@@ -48,7 +47,10 @@ def stock(  # noqa: PLR0917 - one a question
     from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
-    from optimiser.presenting.studies.stock import stock_page  # noqa: PLC0415
+    from optimiser.presenting.studies.stock import (  # noqa: PLC0415
+        missing_told,
+        stock_page,
+    )
     from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import stock as study  # noqa: PLC0415
 
@@ -58,13 +60,14 @@ def stock(  # noqa: PLR0917 - one a question
     asked, catalogue = kept_scenario(scenario)
     found = study.stock(asked, catalogue, unit_kg, loss)
     if isinstance(found, Clash):
-        raise typer.Exit(show_clash(found, json, csv, as_asked=False, out=out))
-    if json:
-        say(presenting.as_json(data.stock_data(found)))
-    else:
-        show(stock_page(found, full=full))
-    if out is not None:
-        keep_pages(out, stock_page(found, full=True))
+        lacking = study.missing(asked, catalogue)
+        first = [] if lacking is None else list(missing_told(lacking, found.file))
+        raise typer.Exit(
+            show_clash(
+                found, json, csv, as_asked=False, out=out, first=first, full=full
+            )
+        )
+    show_result(found, data.stock_data, stock_page, full=full, json=json, out=out)
     if found.formula is None:
         if csv is not None:
             tell(f"{presenting.clean(csv)}: not written, for nothing can be made.")

@@ -8,7 +8,7 @@ import sys
 import time
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Protocol, TypeVar
 
 import typer
 from msgspec.structs import replace
@@ -17,15 +17,17 @@ from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
-    from optimiser.presenting.page import Page
+    from optimiser.presenting.page import Block, Page
     from optimiser.presenting.sheet import Sheet
 
 Ruled = TypeVar("Ruled")
+Found = TypeVar("Found")
+Shown_contra = TypeVar("Shown_contra", contravariant=True)
 
 __all__ = [
     "SECONDS",
@@ -55,6 +57,7 @@ __all__ = [
     "rules_of",
     "show",
     "show_clash",
+    "show_result",
     "spaced",
     "tell_shelf",
     "write",
@@ -90,6 +93,33 @@ def show(page: Page) -> None:
     say(as_text(page))
 
 
+class AsPage(Protocol[Shown_contra]):
+    """What makes the page of a result, short or whole."""
+
+    def __call__(self, found: Shown_contra, /, *, full: bool) -> Page:
+        """Return the page."""
+
+
+def show_result(
+    found: Found,
+    data: Callable[[Found], Mapping[str, Any]],
+    page: AsPage[Found],
+    *,
+    full: bool,
+    json: bool,
+    out: Path | None,
+) -> None:
+    """Show a result as JSON or as its page; keep all of it where a file is named."""
+    if json:
+        from optimiser.presenting import as_json  # noqa: PLC0415
+
+        say(as_json(data(found)))
+    else:
+        show(page(found, full=full))
+    if out is not None:
+        keep_pages(out, page(found, full=True))
+
+
 def show_clash(
     clash: Clash,
     as_json: bool,
@@ -97,17 +127,21 @@ def show_clash(
     *,
     as_asked: bool = True,
     out: Path | None = None,
+    first: Sequence[Block] = (),
+    full: bool = True,
 ) -> int:
     """Show why nothing fits, and return the exit code for it.
 
     ``as_asked`` says whether `formulate` would meet the same clash: where a command
-    adds a wish of its own, its ways out cannot be written.
+    adds a wish of its own, its ways out cannot be written. ``first`` is what tells it
+    by itself; all else is then for ``full``.
     """
     from optimiser import presenting  # noqa: PLC0415
 
     told = presenting.clash_data(clash)
-    page = presenting.clash_page(clash, can_write=as_asked)
-    say(presenting.as_json(told) if as_json else presenting.as_text(page))
+    page = presenting.clash_page(clash, can_write=as_asked, first=first)
+    shown = presenting.clash_page(clash, can_write=as_asked, first=first, full=full)
+    say(presenting.as_json(told) if as_json else presenting.as_text(shown))
     if csv is not None:
         tell(f"{presenting.clean(csv)}: not written, for no formula was found.")
     if out is not None:

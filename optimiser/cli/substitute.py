@@ -7,19 +7,18 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, say, tell
+from optimiser.cli.running import ANSWERED, tell
 from optimiser.cli.studying import (
     AsJson,
     Batch,
     Full,
     Out,
     ScenarioFile,
-    keep_pages,
     of_size,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 
@@ -54,7 +53,6 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser substitute scenarios/massage_bar.toml --without "almond oil"
     """
-    from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.substitute import substitute_page  # noqa: PLC0415
@@ -73,11 +71,8 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
             told = listed(others, most=MOST_OTHERS)
             tell(f'[only] keeps out what is like it: {told}; --with "{others[0]}"')
         raise typer.Exit(code)
-    if json:
-        say(presenting.as_json(data.substitute_data(found)))
-    else:
-        show(substitute_page(found, full=full))
-    if out is not None:
-        keep_pages(out, substitute_page(found, full=True))
+    show_result(
+        found, data.substitute_data, substitute_page, full=full, json=json, out=out
+    )
     write(csv, tables.substitute_sheet(found))
     raise typer.Exit(ANSWERED)

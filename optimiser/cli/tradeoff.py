@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, say
+from optimiser.cli.running import ANSWERED
 from optimiser.cli.studying import (
     SECONDS,
     AsJson,
@@ -15,12 +15,11 @@ from optimiser.cli.studying import (
     Out,
     ScenarioFile,
     Thorough,
-    keep_pages,
     refuse_page_file,
     refuse_the_same_file,
     refuse_to_write_twice,
-    show,
     show_clash,
+    show_result,
     write,
 )
 from optimiser.errors import InputError, Problem
@@ -55,7 +54,6 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
 
     Example: optimiser tradeoff scenarios/massage_bar.toml --write turn bar.csv
     """
-    from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.scenario_text import point_scenario  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
@@ -81,12 +79,7 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     found = study.tradeoff(asked, catalogue, between, point, seconds=seconds)
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, out=out))
-    if json:
-        say(presenting.as_json(data.tradeoff_data(found)))
-    else:
-        show(tradeoff_page(found, full=full))
-    if out is not None:
-        keep_pages(out, tradeoff_page(found, full=True))
+    show_result(found, data.tradeoff_data, tradeoff_page, full=full, json=json, out=out)
     write(csv, tables.tradeoff_sheet(found), columns)
     if found.chosen is not None and file is not None:
         made = found.chosen[1]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED, ATTENTION, CLASH, say
+from optimiser.cli.running import ANSWERED, ATTENTION, CLASH
 from optimiser.cli.studying import (
     SECONDS,
     AsJson,
@@ -18,12 +18,11 @@ from optimiser.cli.studying import (
     Out,
     ScenarioFile,
     Thorough,
-    keep_pages,
     of_size,
     refuse_page_file,
     refuse_the_same_file,
-    show,
     show_clash,
+    show_result,
     write,
 )
 
@@ -78,7 +77,6 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
 
     Example: optimiser variants scenarios/massage_bar.toml --count 4 --within 5
     """
-    from optimiser import presenting  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.variants import variants_page  # noqa: PLC0415
@@ -107,12 +105,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
     bar.close()
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, out=out))
-    if json:
-        say(presenting.as_json(data.variants_data(found)))
-    else:
-        show(variants_page(found, full=full))
-    if out is not None:
-        keep_pages(out, variants_page(found, full=True))
+    show_result(found, data.variants_data, variants_page, full=full, json=json, out=out)
     write(csv, tables.variants_sheet(found))
     raise typer.Exit(ATTENTION if found.stopped else ANSWERED)
 
@@ -145,15 +138,9 @@ def _show_themes(
     found: Themes, as_json: bool, csv: Path | None, out: Path | None, *, full: bool
 ) -> int:
     """Show themes; the rules clash where no theme at all is possible."""
-    from optimiser import presenting  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.themes import themes_page  # noqa: PLC0415
 
-    if as_json:
-        say(presenting.as_json(data.themes_data(found)))
-    else:
-        show(themes_page(found, full=full))
-    if out is not None:
-        keep_pages(out, themes_page(found, full=True))
+    show_result(found, data.themes_data, themes_page, full=full, json=as_json, out=out)
     write(csv, tables.themes_sheet(found))
     return ANSWERED if found.possible else CLASH

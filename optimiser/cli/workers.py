@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from optimiser.cli.running import installed_version
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Problem, extra
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -25,7 +25,7 @@ __all__ = ["Workers", "workers"]
 
 # Seconds that a cluster has to answer, to name a worker, and for that to answer.
 ANSWERS = 10
-INSTALL = "pip install '.[dask]' in the project's folder, or use --processes"
+INSTALL = f"{extra('dask')}, or use --processes"
 
 
 class Workers(Struct, frozen=True):

@@ -199,8 +199,13 @@ class Catalogue(Struct, frozen=True, dict=True):
 
     @property
     def invented_prices(self) -> str | None:
-        """How many prices are invented: "all" or "some"; None where none is."""
-        return _how_many(pack for packs in self.prices.values() for pack in packs)
+        """How many prices are invented: "all" or "some"; None where none is.
+
+        "noted": none is marked so, and a remark calls some that.
+        """
+        every = [pack for packs in self.prices.values() for pack in packs]
+        noted = "noted" if any(pack.noted for pack in every) else None
+        return _how_many(every) or noted
 
     @property
     def invented_lots(self) -> str | None:

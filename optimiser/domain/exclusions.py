@@ -5,11 +5,41 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import UNRELATED
+from optimiser.domain.material import UNRELATED, Subject
 from optimiser.domain.scenario import Exclusions
 from optimiser.domain.spoken import allergens_in
 
-__all__ = ["contains", "is_out", "leaving_out"]
+__all__ = [
+    "Excluded",
+    "contains",
+    "is_near",
+    "is_out",
+    "leaving_out",
+    "listed_in",
+]
+
+
+class Excluded(Subject, frozen=True):
+    """One thing that is kept out: an entry of a list of `Exclusions`, or a wish there.
+
+    ``kind`` is the list ("allergens", "ingredients", "categories") or the wish
+    ("vegan", "palm_free"); ``entry`` the allergen, the ingredient's key or the
+    category, and "" of a wish. ``name`` is how makers call it.
+    """
+
+    kind: str
+    entry: str
+    name: str
+
+    @property
+    def rule_id(self) -> str:
+        """The id of its rule, under which a scenario eases it."""
+        return f"exclude/{self.name}"
+
+    @property
+    def field(self) -> str:
+        """Where a scenario says it, below ``[exclude]``."""
+        return f"{self.kind}.{self.entry}" if self.entry else self.kind
 
 
 def contains(
@@ -41,6 +71,29 @@ def contains(
             return True
         return None if all(each is None for each in listed) else False
     return None if any(each is None for each in listed) else False
+
+
+def is_near(
+    catalogue: Catalogue, key: str, allergen: str, markets: Sequence[str]
+) -> bool:
+    """Whether only the cautious reading keeps an ingredient out for an allergen.
+
+    No list of the markets names it then, and it is not settled that it is none either:
+    a nut by name or botany, a kernel, or what a list elsewhere names.
+    """
+    return (
+        contains(catalogue, key, allergen, markets, "listed") is False
+        and contains(catalogue, key, allergen, markets, "cautious") is not False
+    )
+
+
+def listed_in(catalogue: Catalogue, key: str, markets: Sequence[str]) -> set[str]:
+    """Return the allergens that an ingredient counts as, by the lists of markets."""
+    return {
+        allergen
+        for allergen, rows in catalogue.allergens.items()
+        if key in rows and contains(catalogue, key, allergen, markets, "listed")
+    }
 
 
 def is_out(

@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from optimiser.domain.material import Origin, Subject
 from optimiser.domain.products import kinds_of
+from optimiser.domain.wording import number
 
 __all__ = [
     "AIMS",
@@ -89,6 +90,11 @@ class Window(Subject, frozen=True):
     low_as: str | None = None
     high_as: str | None = None
 
+    def rule_id(self, side: str, named: str = "window") -> str:
+        """Return the id of its rule of a side, under which a scenario eases it."""
+        at = "" if self.at is None else f"/{number(self.at)} degC"
+        return f"{named}/{self.property}{at}/{self.over}/{side}"
+
 
 class Choice(Subject, frozen=True):
     """How many ingredients of a category (or "all") may be used."""
@@ -164,6 +170,8 @@ class Scenario(Struct, frozen=True):
     of which nothing is in the catalogues, as the maker knows.
     ``second_opinion`` False: the melting model is only told, and does not hold the
     windows; ``margin``: room is kept on straight sums of solid fat instead.
+    ``cost_asked`` tells that its own aims ask for cost, and no study does: it can do
+    without.
     """
 
     title: str
@@ -201,10 +209,21 @@ class Scenario(Struct, frozen=True):
     eased: Mapping[str, tuple[float | None, Origin]] = field(default_factory=dict)
     origins: Mapping[str, Origin] = field(default_factory=dict)
     others: tuple[Subject, ...] = ()
+    cost_asked: bool = False
 
     def asked_for(self, kind: type[Asked]) -> Iterator[Asked]:
         """Yield what is asked for of a kind that is in ``others``."""
         return (each for each in self.others if isinstance(each, kind))
+
+    @property
+    def asked_by_name(self) -> frozenset[str]:
+        """Keys of ingredients that it has in its base, or asks for one by one.
+
+        A least share of 0 asks for one too; a limit without sides is no rule, but
+        brings one into the question.
+        """
+        least = (x for x in self.limits if x.low is not None or x.high is None)
+        return frozenset((*self.base, *(x.what for x in (*self.pins, *least))))
 
     @property
     def product_kinds(self) -> tuple[str, ...]:

@@ -193,7 +193,9 @@ class AllergenLine(Struct, frozen=True, order=True):
 
     ``flag`` says why it is told where no authority lists it; without one, it was never
     classified for any allergen, and its supplier has to be asked. ``new`` says that a
-    list names the allergen, and nothing of the scenario's base brings it.
+    list names the allergen, and nothing of the scenario's base brings it. ``out`` says
+    that the scenario keeps the allergen out; new is then each thing to ask about that
+    the base does not have.
     """
 
     allergen: str
@@ -201,6 +203,7 @@ class AllergenLine(Struct, frozen=True, order=True):
     listed: tuple[str, ...] = ()
     flag: str = ""
     new: bool = False
+    out: bool = False
 
 
 class LabelName(Struct, frozen=True):

@@ -26,7 +26,17 @@ from optimiser.domain.scenario import Scenario
 from optimiser.rules.limits import is_told
 from optimiser.rules.structure import unfirm
 
-__all__ = ["Basis", "Coming", "LawLine", "MayBe", "NotKnown", "basis", "laws", "may_be"]
+__all__ = [
+    "Basis",
+    "Coming",
+    "LawLine",
+    "MayBe",
+    "NotKnown",
+    "basis",
+    "laws",
+    "may_be",
+    "one_a_market",
+]
 
 
 class Coming(Struct, frozen=True):
@@ -99,7 +109,7 @@ class Basis(Struct, frozen=True):
     there are none. ``dropped`` are the ids of rules that do not count here, each with
     the file that says so; ``eased`` rules whose limit was moved there; ``silent``
     rules about nothing that can be chosen. ``cautious`` says that windows hold at the
-    worse end of each figure. ``invented`` tells how many prices are: "all" or "some",
+    worse end of each figure. ``invented`` tells how many prices are, as in a catalogue,
     ``invented_lots`` how many lots, where what is on the shelf has a say;
     ``by_spoon`` names what is priced by volume and has no density of its own.
     ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
@@ -159,17 +169,10 @@ def basis(
         The rules that it was held against, and those of them that it breaks.
     """
     rules = tuple(rules)
-    unlawful = [rule.about for rule in broken if rule.owner == "law"]
-    used = [key for key, percent in amounts.items() if percent > 0.0]
+    used = _used(amounts)
     unknown = tuple(_strangers(used, catalogue))
     return Basis(
-        law=tuple(
-            replace(
-                _law(market, amounts, scenario, catalogue, unlawful),
-                unknown=len(unknown),
-            )
-            for market in scenario.markets
-        ),
+        law=laws(amounts, scenario, catalogue, broken),
         unknown_contents=tuple(
             sorted(
                 catalogue.ingredients[key].name
@@ -321,18 +324,24 @@ def _known(limit: SubstanceLimit, catalogue: Catalogue) -> set[str]:
 
 
 def laws(
-    amounts: Mapping[str, float], scenario: Scenario, catalogue: Catalogue
+    amounts: Mapping[str, float],
+    scenario: Scenario,
+    catalogue: Catalogue,
+    broken: Iterable[Rule] = (),
 ) -> tuple[LawLine, ...]:
-    """Return what was looked at of each market's law, where nothing breaks it.
+    """Return what was looked at of each market's law.
 
     Parameters
     ----------
     amounts : mapping of ingredient key to percent
-        Of a formula that was proved to keep every rule, or the most of each in
-        several; empty where there is none.
+        Of a formula, or the most of each in several; empty where there is none.
+    broken : iterable of Rule
+        The rules that it breaks: none, where it was proved to keep every one.
     """
+    unlawful = [rule.about for rule in broken if rule.owner == "law"]
     lines = (
-        _law(market, amounts, scenario, catalogue, ()) for market in scenario.markets
+        _law(market, amounts, scenario, catalogue, unlawful)
+        for market in scenario.markets
     )
     if amounts:
         return tuple(lines)
@@ -340,6 +349,25 @@ def laws(
         replace(line, kept=None, held=False) if line.kept is not None else line
         for line in lines
     )
+
+
+def one_a_market(lines: Iterable[LawLine]) -> tuple[LawLine, ...]:
+    """Return one line for each market of those on several formulas.
+
+    The one with the most limits, with as many unknown ingredients as any has, and with
+    all that any is to keep within a year.
+    """
+    found: dict[str, LawLine] = {}
+    for line in lines:
+        known = found.setdefault(line.market, line)
+        most = line if line.limits > known.limits else known
+        both = sorted((*known.coming, *line.coming), key=lambda each: each.has)
+        found[line.market] = replace(
+            most,
+            unknown=max(line.unknown, known.unknown),
+            coming=tuple({each.limit.name: each for each in both}.values()),
+        )
+    return tuple(found.values())
 
 
 def _law(
@@ -381,7 +409,13 @@ def _law(
         tuple(each for each in coming if each.has > 0.0),
         tuple(sorted(day for day in days if day is not None)),
         gaps=tuple(row.about for row in duties if row.kind == "gap"),
+        unknown=sum(1 for _ in _strangers(_used(amounts), catalogue)),
     )
+
+
+def _used(amounts: Mapping[str, float]) -> list[str]:
+    """Return what there is some of, by its key."""
+    return [key for key, percent in amounts.items() if percent > 0.0]
 
 
 def _is_asked(duty: Duty, amounts: Mapping[str, float], catalogue: Catalogue) -> bool:

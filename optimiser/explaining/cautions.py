@@ -15,11 +15,13 @@ from optimiser.domain.caution import (
 )
 from optimiser.domain.products import for_feet, holds_for
 from optimiser.domain.scenario import Scenario
+from optimiser.rules.doses import least_dose
 
 __all__ = ["at_the_bench", "cautions", "on_a_label", "that_spoil"]
 
 PRESERVATIVE = "preservative"
 
+ROUNDING = 1e-6  # percent
 MOST_NAMES = 4  # of the ingredients that call for a caution
 
 
@@ -45,6 +47,7 @@ def cautions(
             and (each.when is None or each.when in asked)
         ),
         amounts,
+        scenario.use,
         catalogue,
     )
 
@@ -61,7 +64,7 @@ def at_the_bench(
         and not each.products
         and each.when in {None, POURING}
     )
-    return _told(rows, amounts, catalogue)
+    return _told(rows, amounts, "any", catalogue)
 
 
 def on_a_label(told: Sequence[CautionLine]) -> tuple[str, ...]:
@@ -87,11 +90,19 @@ def that_spoil(told: Sequence[CautionLine]) -> tuple[CautionLine, ...]:
 
 
 def _told(
-    rows: Iterable[Caution], amounts: Mapping[str, float], catalogue: Catalogue
+    rows: Iterable[Caution],
+    amounts: Mapping[str, float],
+    use: str,
+    catalogue: Catalogue,
 ) -> tuple[CautionLine, ...]:
     """Return the rows that apply, the first of each key, by their weight."""
     used = {key: percent for key, percent in amounts.items() if percent > 0.0}
-    categories = {catalogue.ingredients[key].category for key in used}
+    # A preservative below the dose at which it works spares nothing.
+    categories = {
+        catalogue.ingredients[key].category
+        for key, percent in used.items()
+        if percent >= _works_from(catalogue, key, use) - ROUNDING
+    }
     found: dict[str, CautionLine] = {}
     for row in rows:
         if row.key in found or categories & set(row.without):
@@ -104,6 +115,12 @@ def _told(
             row, [catalogue.ingredients[key].name for key in ranked], catalogue
         )
     return tuple(sorted(found.values(), key=lambda line: -line.weight))
+
+
+def _works_from(catalogue: Catalogue, key: str, use: str) -> float:
+    """Return the least dose at which an ingredient works, percent; 0 for any."""
+    found = least_dose(catalogue, key, use)
+    return 0.0 if found is None or found.low is None else found.low
 
 
 def _shares(

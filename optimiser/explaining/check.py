@@ -74,7 +74,7 @@ def check(
         change=facts.change(used, scenario, catalogue),
         status="broken" if broken else "kept",
         missing=tuple(missing),
-        allergens=facts.allergens(used, catalogue),
+        allergens=facts.allergens(used, catalogue, scenario),
         label_names=facts.label_names(used, scenario, catalogue),
         second_opinion=opinions.told(opinion, programme, amounts),
         cautions=cautions.cautions(used, scenario, catalogue),

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.exclusions import contains
+from optimiser.domain.exclusions import Excluded, contains
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Bound, Scenario
 from optimiser.explaining.answer import BandsMiss, BaseHeld, KeptOut
@@ -239,18 +239,17 @@ def _unsettled(
     """Yield what is asked for and kept out by a reading or for want of knowledge."""
     asked = {each.what for each in (*scenario.limits, *scenario.pins) if each.low}
     asked |= set(scenario.base) if scenario.closeness else set()
-    markets, allergens = scenario.markets, scenario.exclude.allergens
     for rule in programme.rules:
         if not rule.excludes:
             continue
-        what = rule.id.removeprefix("exclude/")
+        out = rule.about
         keys = (programme.ingredients[int(column)] for column in rule.amounts.columns)
         for key in (each for each in keys if each in asked):
             name = catalogue.ingredients[key].name
             lacking = undecided(rule, key, scenario, catalogue)
-            listed = what not in allergens or contains(
-                catalogue, key, what, markets, "listed"
-            )
+            listed: bool | None = True
+            if isinstance(out, Excluded) and out.kind == "allergens":
+                listed = contains(catalogue, key, out.entry, scenario.markets, "listed")
             if lacking or listed is None:
                 yield KeptOut(name, rule.sentence, lacking)
             if listed is False:

@@ -6,9 +6,10 @@ import re
 from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import Ingredient
+from optimiser.domain.material import Figure, Ingredient
 from optimiser.explaining.facts import TRACE
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "in_order",
     "names_of",
     "same_name",
+    "shares_to_ask",
 ]
 
 SCENT, FLAVOUR, COLOUR = "scent", "flavour", "colour"
@@ -32,16 +34,18 @@ _BESIDE = re.compile(r"\s*\((?!nano\))[^)]*\)", re.IGNORECASE)
 class Declared(Struct, frozen=True):
     """One name of a list of ingredients, and how much it adds up to.
 
-    Percent of the product as added. ``low`` and ``high`` are apart where it is a part
-    of a ready-made mixture whose shares are not known; ``percent`` lies between.
-    ``known`` False: the INCI name of what it comes from is not known, and ``name`` is
-    that ingredient's own. ``kind`` is scent, flavour, colour, or "".
+    Percent of the product as added; None where it is a part of a ready-made mixture
+    whose shares are not known, between ``low`` and ``high``. ``at`` is the percent by
+    which it takes its place in a list. ``known`` False: the INCI name of what it comes
+    from is not known, and ``name`` is that ingredient's own. ``kind`` is scent,
+    flavour, colour, or "".
     """
 
     name: str
-    percent: float
+    percent: float | None
     low: float
     high: float
+    at: float
     kind: str = ""
     known: bool = True
     of: tuple[str, ...] = ()
@@ -86,8 +90,11 @@ def declared(
     """Return the ingredients of a formula by INCI name, in no order yet.
 
     Scents stand under one word, flavours under another. The parts of a ready-made
-    mixture stand each by itself, by the shares that are known of it; what is known of
-    none of its parts may be anything between nothing and all that is left.
+    mixture stand each by itself, by the shares that are known of it. A part without
+    one may be anything between nothing and all that is left, and takes the place that
+    all of that would have. Of an infusion the oil is more than half and takes the
+    place of the whole, what was infused in it the last one; the oil is there too where
+    the infusion's INCI name leaves it out.
 
     Parameters
     ----------
@@ -114,17 +121,19 @@ def _named(
         kind = FLAVOUR if scent == flavour else kind  # one word stands once
     else:
         name = names.get(same_name(each.name), each.name)
-    return Declared(name, each.percent, each.low, each.high, kind, each.known, each.of)
+    return replace(each, name=name, kind=kind)
 
 
 def _sum(first: Declared | None, second: Declared) -> Declared:
     if first is None:
         return second
+    unknown = first.percent is None or second.percent is None
     return Declared(
         first.name,
-        first.percent + second.percent,
+        None if unknown else (first.percent or 0.0) + (second.percent or 0.0),
         first.low + second.low,
         first.high + second.high,
+        first.at + second.at,
         first.kind,
         first.known and second.known,
         tuple(dict.fromkeys((*first.of, *second.of))),
@@ -137,61 +146,114 @@ def _parts(
     """Yield what an ingredient is declared as; percent of the product."""
     of = (ingredient.name,)
     kind = ingredient.category if ingredient.category in {SCENT, COLOUR} else ""
+    whole = Declared(ingredient.name, percent, percent, percent, percent, kind, of=of)
     if kind == SCENT:
-        kind = FLAVOUR if ingredient.kind == FLAVOUR else SCENT
-        return [Declared("", percent, percent, percent, kind, of=of)]
+        flavour = ingredient.kind == FLAVOUR
+        return [replace(whole, name="", kind=FLAVOUR if flavour else SCENT)]
     if not ingredient.inci:
-        name = ingredient.name
-        return [Declared(name, percent, percent, percent, kind, known=False, of=of)]
-    names = names_of(ingredient.inci)
-    shares = _shares(ingredient.key, names, catalogue)
-    found = []
+        return [replace(whole, known=False)]
+    return [
+        replace(
+            whole,
+            name=name,
+            percent=None if share.value is None else share.value * percent / 100.0,
+            low=share.low * percent / 100.0,
+            high=share.high * percent / 100.0,
+            at=share.at * percent / 100.0,
+        )
+        for name, share in _shares(ingredient, catalogue).items()
+    ]
+
+
+class _Share(Struct, frozen=True):
+    """What a mixture has of one of its names, percent of it; as in Declared."""
+
+    value: float | None
+    low: float
+    high: float
+    at: float
+    asked: bool = False
+
+
+def shares_to_ask(ingredient: Ingredient, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the INCI names of an ingredient whose shares have to be told.
+
+    With theirs the others are known too: the oil of an infusion is what is left, and
+    so is one part of any mixture.
+    """
+    if not ingredient.inci or ingredient.category == SCENT:
+        return ()
+    shares = _shares(ingredient, catalogue)
+    return tuple(name for name, share in shares.items() if share.asked)
+
+
+def _shares(ingredient: Ingredient, catalogue: Catalogue) -> dict[str, _Share]:
+    """Return what is known of the shares of an ingredient's names, in their order."""
+    told = names_of(ingredient.inci or "")
+    oil = catalogue.ingredients.get(ingredient.made_in or "")
+    oils = names_of((oil and oil.inci) or "")
+    in_oil = {same_name(each) for each in oils}
+    carriers = tuple(each for each in told if same_name(each) in in_oil) or oils
+    names = (*carriers, *(each for each in told if each not in carriers))
+    if len(names) == 1:
+        return {names[0]: _Share(100.0, 100.0, 100.0, 100.0)}
+    known = {
+        name: figure
+        for name in names
+        if (figure := _content(ingredient.key, name, catalogue)) is not None
+    }
+    left, least, most = (
+        max(0.0, 100.0 - sum(each))
+        for each in (
+            [x.value for x in known.values()],
+            [x.high for x in known.values()],
+            [x.low for x in known.values()],
+        )
+    )
+    open_ = [name for name in names if name not in known]
+    infused = any(name in carriers for name in open_)
+    found = {}
     for name in names:
-        value, low, high = (percent * each / 100.0 for each in shares[name])
-        found.append(Declared(name, value, low, high, kind, of=of))
+        if name in known:
+            x = known[name]
+            found[name] = _Share(x.value, x.low, x.high, x.value)
+        elif len(open_) == 1:
+            found[name] = _Share(left, least, most, left)
+        elif not infused:
+            found[name] = _Share(None, 0.0, most, left, asked=name != open_[-1])
+        elif name in carriers:
+            half = 0.0 if len(carriers) > 1 else least / 2.0
+            asked = name != carriers[0]
+            found[name] = _Share(None, half, most, left, asked=asked)
+        else:
+            found[name] = _Share(None, 0.0, most / 2.0, 0.0, asked=True)
     return found
 
 
-def _shares(
-    key: str, names: tuple[str, ...], catalogue: Catalogue
-) -> dict[str, tuple[float, float, float]]:
-    """Return (value, low, high) percent of an ingredient for each of its names."""
-    if len(names) == 1:
-        return {names[0]: (100.0, 100.0, 100.0)}
-    shares: dict[str, tuple[float, float, float]] = {}
-    for name in names:
-        constituent = "water" if same_name(name) == "aqua" else same_name(name)
-        figure = catalogue.contents.get(constituent, {}).get(key)
-        if figure is not None:
-            shares[name] = (figure.value, figure.low, figure.high)
-    open_ = [name for name in names if name not in shares]
-    if not open_:
-        return shares
-    value, least, most = (
-        max(0.0, 100.0 - sum(each[end] for each in shares.values()))
-        for end in (0, 2, 1)
-    )
-    many = len(open_)
-    for name in open_:
-        shares[name] = (value / many, least if many == 1 else 0.0, most)
-    return shares
+def _content(key: str, name: str, catalogue: Catalogue) -> Figure | None:
+    """Return what an ingredient holds of an INCI name, with its brackets or without."""
+    constituents = [same_name(name), fold(name)]
+    if constituents[0] == "aqua":
+        constituents.append("water")
+    rows = (catalogue.contents.get(each, {}).get(key) for each in constituents)
+    return next((each for each in rows if each is not None), None)
 
 
 def in_order(found: Iterable[Declared]) -> list[Declared]:
     """Return the most first; those alike to a thousandth of a percent stand by name.
 
     Parts of one mixture of which no shares are known stay as its INCI name tells them,
-    the most first by custom: of an infusion, its oil before what is infused in it.
+    the most first by custom.
     """
     rows = list(found)
     leads: dict[tuple[float, tuple[str, ...]], str] = {}
     for each in rows:
         if each.doubtful:
-            leads.setdefault((round(each.percent, 3), each.of), each.name)
+            leads.setdefault((round(each.at, 3), each.of), each.name)
 
     def place(each: Declared) -> tuple[float, str]:
-        percent = round(each.percent, 3)
-        lead = leads.get((percent, each.of)) if each.doubtful else None
-        return -percent, lead or each.name
+        at = round(each.at, 3)
+        lead = leads.get((at, each.of)) if each.doubtful else None
+        return -at, lead or each.name
 
     return sorted(rows, key=place)

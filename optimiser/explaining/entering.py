@@ -155,10 +155,13 @@ def _looked_at(
 
 
 def _drop(unused: Unused | Entering) -> float:
-    """Return by what part a price would have to fall; endless if no fall is enough."""
+    """Return by what part a price would have to fall; endless if no fall is enough.
+
+    Rounded, so that what falls alike stays in order.
+    """
     if not unused.price_per_kg or unused.enters_below is None:
         return math.inf
-    return 1.0 - unused.enters_below / unused.price_per_kg
+    return round(1.0 - unused.enters_below / unused.price_per_kg, 9)
 
 
 def _usual_dose(scenario: Scenario, key: str) -> float:

@@ -214,7 +214,7 @@ def apart(
 def allergens(
     amounts: Mapping[str, float],
     catalogue: Catalogue,
-    base: Mapping[str, float] | None = None,
+    asked: Scenario | None = None,
 ) -> tuple[AllergenLine, ...]:
     """Return what some authority lists, or may, and what was never classified.
 
@@ -222,25 +222,31 @@ def allergens(
     doubt.
 
     Food allergens on a cosmetic are a courtesy to its users: cosmetics law asks for
-    the ingredient names only. What a ``base`` does not bring is new, if there is one.
+    the ingredient names only. What the base of what is ``asked`` does not bring is new,
+    if there is one.
     """
+    base = {} if asked is None else asked.base
+    free_from = () if asked is None else asked.exclude.allergens
     found = []
     before = (
         {x.allergen for x in allergens(base, catalogue) if x.listed} if base else ()
     )
     for allergen, rows in catalogue.allergens.items():
+        out = allergen in free_from
         for key, status in rows.items():
             if amounts.get(key, 0.0) <= 0.0:
                 continue
+            unlike = bool(base) and not base.get(key)
             name = catalogue.ingredients[key].name
             where = tuple(
                 sorted(market for market, yes in status.listed.items() if yes)
             )
             if where:
-                new = bool(base) and allergen not in before
-                found.append(AllergenLine(allergen, name, where, new=new))
+                new = bool(base) and (allergen not in before or (out and unlike))
+                found.append(AllergenLine(allergen, name, where, new=new, out=out))
             elif status.flag not in {None, *UNRELATED}:
-                found.append(AllergenLine(allergen, name, flag=str(status.flag)))
+                flag, new = str(status.flag), out and unlike
+                found.append(AllergenLine(allergen, name, (), flag, new, out))
     found += [
         AllergenLine(allergen, catalogue.ingredients[key].name, flag=BY_NAME)
         for key, percent in amounts.items()

@@ -44,8 +44,10 @@ from optimiser.rules import build
 from optimiser.rules.exclusions import undecided
 from optimiser.solving import CutShortError, Optimum, within
 
-__all__ = ["answer_of", "clash_of", "formulate", "proof_of"]
+__all__ = ["answer_of", "clash_of", "formulate", "proof_of", "rule_lines"]
 
+# How to let in what is close to an allergen that is kept out.
+NEAR = " (to let one in, ask for it by name: min = 0 below [limits])"
 KEPT = 1e-6  # of a limit: less is rounding
 # How long a clash and its ways out are searched for, and then what each of them comes
 # to: in steps that hardly fit it is not worth more than so many nodes.
@@ -239,14 +241,14 @@ def answer_of(found: Solved, catalogue: Catalogue, solver: str = "highs") -> Ans
         batch_kg=scenario.batch_kg,
         aims=found.aims,
         formula=facts.formula_lines(amounts, scenario, catalogue),
-        rules=_rule_lines(found),
+        rules=rule_lines(found),
         unused=_unused(programme, optimum, catalogue),
         properties=facts.properties(amounts, scenario, catalogue, found.opinion),
         change=facts.change(amounts, scenario, catalogue),
         proof=proof_of(found),
         choices_kept=programme.whole,
         solver="HiGHS and CBC" if solver == "cbc" else "HiGHS",
-        allergens=facts.allergens(amounts, catalogue, scenario.base),
+        allergens=facts.allergens(amounts, catalogue, scenario),
         label_names=facts.label_names(amounts, scenario, catalogue),
         left_out=_left_out(programme, catalogue),
         second_opinion=found.said,
@@ -314,7 +316,7 @@ def proof_of(found: Solved) -> Proof:
     return Proof(shown.worst_violation, shown.gap, by)
 
 
-def _rule_lines(found: Solved) -> tuple[RuleLine, ...]:
+def rule_lines(found: Solved) -> tuple[RuleLine, ...]:
     """Return how each rule stands; what holds the formula is told without steps."""
     programme, optimum, shown = found.programme, found.optimum, found.columns
     binding = [
@@ -346,7 +348,7 @@ def _unused(
     out = {
         int(column)
         for rule in programme.rules
-        if rule.excludes or (rule.kind == "minor" and rule.limit == 0.0)
+        if rule.excludes or (rule.kind in {"minor", "near"} and rule.limit == 0.0)
         for column in rule.amounts.columns
     }
     kept_out = {programme.ingredients[column] for column in out}
@@ -358,7 +360,11 @@ def _unused(
 
 
 def _left_out(programme: Programme, catalogue: Catalogue) -> tuple[LeftOut, ...]:
+    why = dict(programme.left_out)
+    for rule in programme.rules:
+        if rule.kind == "near" and rule.keeps_out:
+            for column in rule.amounts.columns:
+                why.setdefault(programme.ingredients[column], f"{rule.sentence}{NEAR}")
     return tuple(
-        LeftOut(key, catalogue.ingredients[key].name, why)
-        for key, why in programme.left_out.items()
+        LeftOut(key, catalogue.ingredients[key].name, told) for key, told in why.items()
     )

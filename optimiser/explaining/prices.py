@@ -9,8 +9,8 @@ from msgspec import Struct
 
 from optimiser.domain.rule import Rule
 from optimiser.explaining.answer import Price
-from optimiser.explaining.reaches import Standing, idle_reach, known_reaches
-from optimiser.explaining.slopes import Slope, known_slopes, round_limit, slope_at
+from optimiser.explaining.reaches import Standing, idle_reach
+from optimiser.explaining.slopes import Slope, known_sides, round_limit, slope_at
 from optimiser.solving import Optimum, Session
 
 __all__ = ["Sides", "is_binding", "is_broken", "price_sides"]
@@ -68,29 +68,33 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         for direction in (-1.0, 1.0)
     ]
     for stage in range(len(optimum.best)):
+        if not waiting:
+            break
         session.aim_at(stage, optimum.tops)
         session.run()
         best = session.objective()
-        known = known_slopes(session, {number for number, _ in waiting})
-        ends = known_reaches(session, known)
-        for key in list(waiting):
-            here = Standing(key[0], rules[key[0]].limit, best)
-            told = known.get(key[0]), ends.get(key)
-            slope = slope_at(session, here, key[1], *told)
-            found.setdefault(key, (stage, slope))
+        known = known_sides(session, {number for number, _ in waiting})
+        still = []
+        for key in waiting:
+            number, direction = key
+            here = Standing(number, rules[number].limit, best)
+            slope = slope_at(session, here, direction, *known.get(key, (None, None)))
             if slope is None or slope.slope != 0.0:
                 if slope is not None and key in idle:
                     slope = Slope(slope.slope, min(slope.reach, idle[key]))
                 found[key] = (stage, slope)
-                waiting.remove(key)
-            elif session.programme.goals[stage].slack > 0.0:
+                continue
+            found.setdefault(key, (stage, slope))
+            still.append(key)
+            if session.programme.goals[stage].slack > 0.0:
                 # Its room is counted from its least, which will move further on.
-                reach = idle_reach(session, here, key[1])
+                reach = idle_reach(session, here, direction)
                 idle[key] = min(reach, idle.get(key, math.inf))
+        waiting = still
     session.aim_at(len(optimum.best) - 1, optimum.tops)
     session.run()
     return {
-        number: _sides(session, rules[number], number, found)
+        number: _sides(session, rules[number], found[number, -1.0], found[number, 1.0])
         for number in binding
         if (number, 1.0) in found
     }
@@ -99,18 +103,12 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
 def _sides(
     session: Session,
     rule: Rule,
-    number: int,
-    found: dict[tuple[int, float], tuple[int, Slope | None]],
+    below: tuple[int, Slope | None],
+    above: tuple[int, Slope | None],
 ) -> Sides:
-    """Return what moving a rule's limit costs, each way."""
-    down, up = (
-        _price(session, rule, direction, *found[number, direction])
-        for direction in (-1.0, 1.0)
-    )
-    jumps = any(
-        slope is not None and math.isinf(slope.slope)
-        for _, slope in (found[number, -1.0], found[number, 1.0])
-    )
+    """Return what moving a rule's limit costs, each way, from its aim and slope."""
+    down, up = _price(session, rule, -1.0, *below), _price(session, rule, 1.0, *above)
+    jumps = _jumps(below[1]) or _jumps(above[1])
     if rule.side == "min":
         return Sides(ease=down, tighten=up, jumps=jumps)
     if rule.side == "max":
@@ -119,6 +117,10 @@ def _sides(
     ease = ways[0] if ways and ways[0].price <= 1e-9 else None
     tighten = next((p for p in ways if p is not ease and p.price >= -1e-9), None)
     return Sides(ease, tighten, lowering=down, raising=up, jumps=jumps)
+
+
+def _jumps(slope: Slope | None) -> bool:
+    return slope is not None and math.isinf(slope.slope)
 
 
 def _price(

@@ -8,23 +8,28 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
+import numpy as np
 from msgspec import Struct
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import natural
 from optimiser.solving import Session, SolverError
 from optimiser.solving.session import FAR
 
 __all__ = [
+    "NOTCH",
     "SMALLEST",
     "STEP",
+    "WAYS",
     "Standing",
     "idle_reach",
     "is_curved",
     "known_reaches",
     "noise_of",
     "reach_of",
+    "reaches_within",
     "scale_of",
     "straight_reach",
     "value_at",
@@ -94,20 +99,37 @@ def known_reaches(
     tell; see `Session.bound_ranges`.
     """
     ranges = session.bound_ranges() if known else None
-    if ranges is None:
-        return {}
-    found = {}
-    for number in known:
-        rule = session.programme.rules[number]
-        if session.together(number) != (number,) or rule.per_constant <= 0.0:
-            continue
-        for direction, ends, last in zip(WAYS, ranges, natural(rule), strict=True):
-            reach = direction * (float(ends[number]) / rule.per_constant - rule.limit)
-            if reach >= FAR * max(1.0, abs(rule.limit)):
-                reach = math.inf
-            end = direction * (last - rule.limit)
-            found[number, direction] = max(0.0, min(reach, end))
-    return found
+    return {} if ranges is None else reaches_within(session, known, ranges)
+
+
+def reaches_within(
+    session: Session, numbers: Iterable[int], ranges: tuple[Floats, Floats]
+) -> dict[tuple[int, float], float]:
+    """Return how far limits move while their rows' bounds stay within ranges.
+
+    Told of straight rules that move alone, by rule and direction, in units.
+    """
+    rules = session.programme.rules
+    numbers = [
+        number
+        for number in numbers
+        if session.together(number) == (number,) and rules[number].per_constant > 0.0
+    ]
+    limits = np.array([rules[number].limit for number in numbers])
+    per = np.array([rules[number].per_constant for number in numbers])
+    low, high = (bounds[numbers] / per for bounds in ranges)
+    far = FAR * np.maximum(1.0, np.abs(limits))
+    low[limits - low >= far], high[high - limits >= far] = -math.inf, math.inf
+    # Where a limit means nothing any more; between 0 and 100 it always does.
+    for place in np.flatnonzero((low < 0.0) | (high > 100.0)):
+        least, most = natural(rules[numbers[place]])
+        low[place], high[place] = max(low[place], least), min(high[place], most)
+    both = np.maximum(0.0, (limits - low, high - limits)).tolist()
+    return {
+        (number, direction): reach
+        for direction, reaches in zip(WAYS, both, strict=True)
+        for number, reach in zip(numbers, reaches, strict=True)
+    }
 
 
 def reach_of(session: Session, here: Standing, direction: float, slope: float) -> float:

@@ -8,24 +8,35 @@ is right at corners where a solver's own price is only one of many (decision 4).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
 from optimiser.explaining.reaches import (
+    NOTCH,
     SMALLEST,
     STEP,
+    WAYS,
     Standing,
     is_curved,
+    known_reaches,
     noise_of,
     reach_of,
+    reaches_within,
     scale_of,
     value_at,
 )
 from optimiser.solving import Session
 
-__all__ = ["Slope", "known_slopes", "one_sided", "round_limit", "slope_at"]
+__all__ = [
+    "Slope",
+    "known_sides",
+    "known_slopes",
+    "one_sided",
+    "round_limit",
+    "slope_at",
+]
 
 SHRINK = 8.0  # from one step to the next shorter one
 FLAT = 1e-9  # a slope below it is none
@@ -61,6 +72,39 @@ def known_slopes(session: Session, numbers: Iterable[int]) -> dict[int, float]:
         return {}
     prices = session.corner().row_prices
     return {number: _at_prices(session, number, prices) for number in numbers}
+
+
+def known_sides(
+    session: Session, numbers: Collection[int]
+) -> dict[tuple[int, float], tuple[float, float | None]]:
+    """Return what the corner tells of moving limits, by rule and direction.
+
+    That is the goal's change per unit of the limit, and how far it holds (None where
+    it is not told). A corner with more than one set of prices is asked one way at a
+    time: its own are right as far as it stays, if that is the first step at least.
+    """
+    known = known_slopes(session, numbers)
+    if known:
+        ends = known_reaches(session, known)
+        return {
+            (number, direction): (slope, ends.get((number, direction)))
+            for number, slope in known.items()
+            for direction in WAYS
+        }
+    straight = [number for number in numbers if not is_curved(session, number)]
+    ranges = session.corner_ranges() if straight else None
+    if ranges is None:
+        return {}
+    prices, rules = session.corner().row_prices, session.programme.rules
+    # Short of that, the goal may go on as it does; see also `reach_of`.
+    enough = NOTCH if session.has_tangents else 0.0
+    least_told = enough if session.answer_is_unique() else math.inf
+    found: dict[tuple[int, float], tuple[float, float | None]] = {}
+    for key, reach in reaches_within(session, straight, ranges).items():
+        if reach >= STEP * max(1.0, abs(rules[key[0]].limit)):
+            slope = _at_prices(session, key[0], prices)
+            found[key] = slope, reach if reach >= least_told else None
+    return found
 
 
 def _at_prices(session: Session, number: int, prices: Floats) -> float:

@@ -117,7 +117,7 @@ def _moves(
     session: Session, found: Floats, here: Floats, catalogue: Catalogue
 ) -> tuple[tuple[str, str, float, float], ...]:
     keys = session.programme.ingredients
-    order = np.argsort(-np.abs(found - here))
+    order = np.argsort(-np.abs(found - here).round(6), kind="stable")
     return tuple(
         (keys[i], catalogue.ingredients[keys[i]].name, float(here[i]), float(found[i]))
         for i in (int(each) for each in order)

@@ -13,13 +13,12 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named, natural
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError, Problem, nearest
-from optimiser.explaining.answer import Clash
+from optimiser.explaining.answer import Clash, RuleLine
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.basis import LawLine, laws
 from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
-from optimiser.explaining.formulate import clash_of
-from optimiser.explaining.prices import is_binding
+from optimiser.explaining.formulate import clash_of, rule_lines
 from optimiser.explaining.staying import Staying, staying
 from optimiser.explaining.ties import Tie, tied
 from optimiser.solving import CutShortError, Infeasible, Optimum, optimise
@@ -66,7 +65,8 @@ class RuleCurve(Struct, frozen=True):
 class Reasons(Struct, frozen=True):
     """Why the formula of a scenario is the one.
 
-    ``curves`` are of the rules that bind, ``unpriced`` those of them that cannot be
+    ``lines`` are the rules that bind, with the prices that `formulate` tells of them.
+    ``curves`` are of those, ``unpriced`` those of them that cannot be
     priced while choices are kept; ``ties`` are another formula at the same value and
     one within the part asked for, where such are found. ``near`` says that a window is
     held by the second opinion, so that all this is told for near this formula; ``law``
@@ -81,6 +81,7 @@ class Reasons(Struct, frozen=True):
     title: str
     file: str
     currency: str
+    lines: tuple[RuleLine, ...]
     curves: tuple[RuleCurve, ...]
     unpriced: tuple[Rule, ...]
     entering: tuple[Entering, ...]
@@ -99,7 +100,7 @@ class Reasons(Struct, frozen=True):
 
 def by_cost(scenario: Scenario) -> Scenario:
     """Return a scenario whose one aim is to be cheap, whatever its aims were."""
-    return replace(scenario, aims=(Aim("cost"),))
+    return replace(scenario, aims=(Aim("cost"),), cost_asked=False)
 
 
 def why(
@@ -129,11 +130,8 @@ def why(
     if isinstance(solved, NoFormula):
         return clash_of(solved, catalogue)
     programme, optimum = solved.programme, solved.optimum
-    binding = [
-        number
-        for number, rule in enumerate(programme.rules)
-        if is_binding(rule, rule.slack(optimum.amounts))
-    ]
+    lines = rule_lines(solved)
+    binding = [number for number, line in enumerate(lines) if line.binding]
     told = [
         _curve(optimum, number)
         for number in _apart(programme, binding)
@@ -148,6 +146,7 @@ def why(
         title=scenario.title,
         file=scenario.file,
         currency=catalogue.currency,
+        lines=tuple(line for line in lines if line.binding),
         curves=tuple(each for each in told if each.priced),
         unpriced=(
             *(each.rule for each in told if not each.priced),

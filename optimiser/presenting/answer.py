@@ -98,9 +98,7 @@ def answer_page(
     mind = (
         *law(answer.basis, brief=long),
         *items(care.briefly(answer.cautions, few, rest=True)),
-        *care.allergens(
-            answer.allergens, answer.markets, brief=long and not answer.kept_out
-        ),
+        *care.allergens(answer.allergens, answer.markets, brief=long),
     )
     return Page(
         f"{answer.title}: {', '.join(where[1:])}",

@@ -120,14 +120,13 @@ def window_lines(found: Calibration) -> list[str]:
     if each is None:
         return []
     if each.replaces:
-        at = "" if found.window.at is None else f"/{short(found.window.at)} degC"
-        rule = f"window/firmness{at}/{clean(each.over)}"
+        rule_id = found.window.rule_id
         sides = [("min", found.window.low, each.low)]
         sides.append(("max", found.window.high, each.high))
         return [
             "[eased]",
             *(
-                f'"{rule}/{side}" = {short(limit)}'
+                f'"{clean(rule_id(side))}" = {short(limit)}'
                 for side, old, limit in sides
                 if old is not None
             ),

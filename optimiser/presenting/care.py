@@ -105,7 +105,6 @@ def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:
 def allergens(
     lines: Sequence[AllergenLine],
     markets: Collection[str] = (),
-    without: Collection[str] = (),
     *,
     brief: bool = False,
 ) -> Iterator[Item]:
@@ -117,35 +116,35 @@ def allergens(
     ----------
     markets : collection of str
         Where it is sold: what only others list is told as theirs. None: all count.
-    without : collection of str
-        Allergens that it is to be free from: all to ask about for them is told.
     brief : bool
-        Of what is to ask about one name, and not who else lists what.
+        Of what is to ask about one name, and not who else lists what. Of what it is to
+        be free from all is told even so.
     """
     named: dict[str, list[str]] = {}
     new: dict[str, list[str]] = {}
     others: dict[str, list[str]] = {}
     asked: dict[str, list[str]] = {}
+    asked_new: dict[str, list[str]] = {}
     never: list[str] = []
+    out = {line.allergen for line in lines if line.out}
     for line in lines:
         if line.listed and markets and not {*markets} & {*line.listed}:
             where = "" if brief else f"; listed only in {', '.join(line.listed)}"
             others.setdefault(line.allergen, []).append(line.name + where)
         elif line.listed or line.flag:
-            among = new if line.new else named if line.listed else asked
-            among.setdefault(line.allergen, []).append(line.name)
+            among = (asked, named) if not line.new else (asked_new, new)
+            among[bool(line.listed)].setdefault(line.allergen, []).append(line.name)
         else:
             never.append(line.name)
     among_what = (
         (named, 3, ""),
         (new, 3, f"{NEW}: "),
         (others, 3, ""),
+        (asked_new, 3, f"ask, {NEW}: "),
         (asked, 1 if brief else MOST_ASKED, "ask: "),
     )
     told = [
-        f"{head}{_of(found, most, without)}"
-        for found, most, head in among_what
-        if found
+        f"{head}{_of(found, most, out)}" for found, most, head in among_what if found
     ]
     if told:
         yield Item(f"Allergens: {'; '.join(told)}")
@@ -153,13 +152,11 @@ def allergens(
         yield Item(f"Not classified, ask the supplier: {listed(never, 3)}")
 
 
-def _of(
-    found: Mapping[str, Sequence[str]], most: int, without: Collection[str] = ()
-) -> str:
+def _of(found: Mapping[str, Sequence[str]], most: int, out: Collection[str]) -> str:
     return "; ".join(
         f"{allergen} ({listed(dict.fromkeys(names), all_of)})"
         for allergen, names in found.items()
-        for all_of in (None if allergen in without else most,)
+        for all_of in (None if allergen in out else most,)
     )
 
 

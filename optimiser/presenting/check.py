@@ -13,7 +13,11 @@ from optimiser.presenting.answer import (
     law,
     minding,
 )
-from optimiser.presenting.following import following
+from optimiser.presenting.following import (
+    begin_command,
+    begin_following,
+    following,
+)
 from optimiser.presenting.notes import (
     calibrated_told,
     law_lines,
@@ -89,8 +93,7 @@ def check_page(
     sources: Mapping[str, Source] | None = None,
     *,
     full: bool = False,
-    recipe: str = "RECIPE.csv",
-    folder: str = "FOLDER",
+    begins: str = "",
 ) -> Page:
     """Return the page on a checked formula, what is broken first.
 
@@ -98,9 +101,8 @@ def check_page(
     ----------
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
-    recipe, folder : str
-        The formula's file, and the workspace that may begin from it, as one would
-        write them in a command.
+    begins : str
+        The command that begins from the formula's file, where there is no scenario.
     """
     held = checked.file or "limits of law, suppliers and practice alone"
     where = about(held, checked.use, checked.markets)
@@ -125,7 +127,7 @@ def check_page(
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
             *section("Will it hold", _will_it_hold(checked)),
-            *_next(checked, recipe, folder),
+            *_next(checked, begins),
         ),
     )
 
@@ -135,10 +137,10 @@ def _will_it_hold(checked: Checked) -> Iterator[Block]:
     yield from items(calibrated_told(checked.basis))
 
 
-def _next(checked: Checked, recipe: str, folder: str) -> tuple[Section, ...]:
+def _next(checked: Checked, begins: str) -> tuple[Section, ...]:
     """Return what comes next: a batch, or a formula that breaks nothing."""
     if not checked.file:
-        return following("check alone", recipe, folder)
+        return begin_following(begins or begin_command("FOLDER", "RECIPE.csv"))
     kept = checked.status == "kept"
     return following("check kept" if kept else "check broken", checked.file)
 

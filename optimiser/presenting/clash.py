@@ -43,6 +43,7 @@ HOW_TO_TAKE = (
 
 LET_IN = "No other way was found than to let in some of what you keep out:"
 BEHIND = "Other clashes are behind this one: a way out ends them all."
+MORE = "With --full: the rules that cannot all hold, and ways out."
 NOT_ALL = (
     "The search was ended after some seconds: fewer rules may be enough to clash, and"
     " there may be other ways out, or smaller ones (--thorough looks for them)."
@@ -71,11 +72,22 @@ def cause_told(cause: str | BandsMiss | BaseHeld | KeptOut) -> str:
     )
 
 
-def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
+def clash_page(
+    clash: Clash,
+    *,
+    can_write: bool = True,
+    first: Sequence[Block] = (),
+    full: bool = True,
+) -> Page:
     """Return the page on a clash.
 
-    ``can_write`` says whether `formulate --write` would meet the same clash.
+    ``can_write`` says whether `formulate --write` would meet the same clash. ``first``
+    is what tells it by itself, where something does: all else is then for ``full``.
     """
+    if first and not full:
+        law = tuple(law_in_short(clash.law))
+        told = (*section("", first), *section("", [*law, Paragraph(MORE)], close=True))
+        return Page(clash.title, (clash.file,), told)
     others = [
         each
         for other in clash.others
@@ -85,6 +97,7 @@ def clash_page(clash: Clash, *, can_write: bool = True) -> Page:
         clash.title,
         (clash.file,),
         (
+            *section("", first),
             *section(
                 "",
                 [Paragraph("No formula keeps every rule."), *law_in_short(clash.law)],

@@ -263,15 +263,13 @@ def allergen_words(line: AllergenLine) -> str:
     >>> allergen_words(AllergenLine("tree nut", "shea", flag="delisted_us_2025"))
     'shea: no tree nut on any list here; the US list named it until January 2025'
     """
+    new = f", {NEW}" if line.new else ""
     if line.listed:
-        new = f", {NEW}" if line.new else ""
         return f"{line.name}: {line.allergen}, listed in {listed(line.listed)}{new}"
     if not line.flag:
         return f"{line.name}: never classified, ask the supplier"
-    told = _NOT_LISTED.get(line.flag)
-    if told is None:
-        return f"{line.name}: {line.allergen}, {flag_words(line.flag)}"
-    return f"{line.name}: {told.format(allergen=line.allergen)}"
+    told = _NOT_LISTED.get(line.flag, f"{{allergen}}, {flag_words(line.flag)}")
+    return f"{line.name}: {told.format(allergen=line.allergen)}{new}"
 
 
 def allergens(lines: Sequence[AllergenLine]) -> Iterator[Item]:

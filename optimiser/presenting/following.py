@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from optimiser.presenting.page import Paragraph, Section, section
 from optimiser.presenting.words import clean
 
-__all__ = ["following", "next_told", "told_command"]
+__all__ = ["begin_command", "begin_following", "following", "next_told", "told_command"]
 
 # By command; {file} is the scenario, as it is written on the command line.
 NEXT = {
     "formulate": "`optimiser why {file}`, batch, label; --full.",
-    "check alone": "`optimiser begin {folder} --from {file}` makes rules around it.",
     "check kept": "`optimiser batch {file}` weighs it; or --full.",
     "check broken": "`optimiser formulate {file}` mends that; or --full.",
     "why": '`optimiser why {file} --rule "{rule}"` follows one limit; `optimiser'
@@ -39,17 +39,43 @@ NEXT = {
 }
 
 
-def next_told(
-    command: str, file: str = "", rule: str = "ID", folder: str = "FOLDER"
+def begin_command(
+    folder: str,
+    recipe: str,
+    product: str | None = None,
+    use: str | None = None,
+    markets: Sequence[str] = (),
+    *,
+    again: bool = False,
 ) -> str:
+    """Return the command that begins from a recipe, with all that is known of it.
+
+    What it needs and nobody said stands there in capitals; ``again`` writes anew.
+
+    >>> begin_command(".", "my bar.csv", markets=["EU"])
+    'optimiser begin . --from "my bar.csv" --product PRODUCT --market EU'
+    """
+    told = f"optimiser begin {_quoted(folder)} --from {_quoted(recipe)}"
+    if again:
+        told += " --replace"
+    if product or not use:
+        told += f" --product {_quoted(product or 'PRODUCT')}"
+    if use:
+        told += f" --use {_quoted(use)}"
+    for market in markets or ["MARKET"]:
+        told += f" --market {_quoted(market)}"
+    return told
+
+
+def next_told(command: str, file: str = "", rule: str = "ID") -> str:
     """Return the line on what to run next.
 
-    ``rule`` is the id of one to follow; ``folder`` where a workspace is or is begun.
+    ``rule`` is the id of one to follow.
 
     >>> next_told("check kept", "scenarios/my bar.toml")
     'Next: `optimiser batch "scenarios/my bar.toml"` weighs it; or --full.'
     """
-    told = NEXT[command].format(file=_quoted(file), rule=clean(rule), folder=folder)
+    told = NEXT[command].format(file=_quoted(file), rule=clean(rule))
     return f"Next: {told}"
 
 
@@ -67,9 +93,12 @@ def _quoted(file: str) -> str:
     return (f'"{told}"' if re.search(r"[\s()&;']", told) else told) or "SCENARIO"
 
 
-def following(
-    command: str, file: str = "", folder: str = "FOLDER"
-) -> tuple[Section, ...]:
+def following(command: str, file: str = "") -> tuple[Section, ...]:
     """Return it as the section that ends a page."""
-    told = next_told(command, file, folder=folder)
+    return section("", [Paragraph(next_told(command, file))], close=True)
+
+
+def begin_following(command: str) -> tuple[Section, ...]:
+    """Return the command that begins from a recipe as the section that ends a page."""
+    told = f"Next: `{command}` makes rules around it."
     return section("", [Paragraph(told)], close=True)

@@ -137,8 +137,7 @@ def _block(block: Block) -> str:
         case Item():
             return f"<ul>{_item(block)}</ul>"
         case Numbered():
-            texts = (each.removeprefix("[ ] ") for each in block.texts)
-            rows = "".join(f"<li>{text(each)}</li>" for each in texts)
+            rows = "".join(f"<li>{text(each)}</li>" for each in block.texts)
             return f"<ol>{rows}</ol>"
         case Table():
             return _table(block)

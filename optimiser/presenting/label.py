@@ -46,6 +46,7 @@ class Labelled(Struct, frozen=True):
 
     ``batch`` is the recorded batch whose formula and lots they tell; blank: none.
     ``unwritten`` are names of what went into it without a lot that was written down.
+    ``told`` is what reading the formula took for granted.
     """
 
     title: str
@@ -61,6 +62,7 @@ class Labelled(Struct, frozen=True):
     fits: tuple[Fitted, ...]
     batch: str = ""
     unwritten: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
 
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
@@ -87,7 +89,7 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
     sections += section("", [Paragraph(each) for each in last])
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
     made = (f"as batch {clean(found.batch)} was made",) if found.batch else ()
-    top = (about, *made, *lots_told(found.keeping.invented))
+    top = (about, *made, *map(clean, found.told), *lots_told(found.keeping.invented))
     return Page(f"Label: {clean(found.title)}", top, tuple(sections))
 
 
@@ -271,11 +273,15 @@ def _in_order(label: Label) -> Iterator[Block]:
     yield Table(
         (
             words("", [clean(each.name) for each in rows], 20),
-            numbers("%", [each.percent for each in rows], lambda x: short(x, 3)),
-            words("place", [_PLACES[each.place] for each in rows], 12),
+            numbers("%", [x.percent for x in rows], lambda x: short(x, 3), "unknown"),
+            words("place", [_place(each) for each in rows], 12),
             words("from", [listed(each.of) for each in rows], 16),
         )
     )
+
+
+def _place(each: NameOnLabel) -> str:
+    return "not sure" if each.unsure else _PLACES[each.place]
 
 
 def _names(label: Label) -> Iterator[str]:
@@ -319,6 +325,7 @@ def label_data(found: Labelled) -> dict[str, Any]:
         "use": found.use,
         "on": found.day,
         "batch": found.batch or None,
+        "told": found.told,
         "reading": found.reading,
         "keeping": asdict(found.keeping),
         "size": None if found.size is None else asdict(found.size),

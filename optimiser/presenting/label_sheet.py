@@ -102,7 +102,7 @@ def label_lines(label: Label, name: str, function: str | None) -> tuple[LabelLin
         found.append(LabelLine("function", clean(function)))
     if label.net is not None:
         found.append(LabelLine("content", label.net))
-    unknown = any(not each.known for each in label.entries)
+    unknown = any(not each.known or each.unsure for each in label.entries)
     heads = label.rules.heads
     ingredients = f"{clean(heads['ingredients'])}: {clean(label.ingredients)}"
     found.append(LabelLine("ingredients", ingredients, unknown))
@@ -126,7 +126,7 @@ def label_lines(label: Label, name: str, function: str | None) -> tuple[LabelLin
     found += [
         LabelLine(what, f"[{clean(text)}]", open=True)
         for what, text in label.to_fill_in
-        if what != "INCI name"
+        if what not in {"INCI name", "share"}
     ]
     return tuple(found)
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
 
 __all__ = [
+    "as_weighed_told",
     "beyond_told",
     "calibrated_told",
     "coming_begun",
@@ -83,14 +84,21 @@ def _kept(line: LawLine) -> str:
     return told
 
 
-def law_in_short(law: Sequence[LawLine], *, brief: bool = True) -> Iterator[Paragraph]:
-    """Yield the law in one line a market, or that no market is named."""
+def law_in_short(
+    law: Sequence[LawLine], *, brief: bool = True, of: str = ""
+) -> Iterator[Paragraph]:
+    """Yield the law in one line a market, or that no market is named.
+
+    ``of`` is the product that it is about, where a page has several.
+    """
+    about = f" of {of}" if of else ""
     for line in law:
         told = law_line(line, brief=brief, whole=False)
         core = _kept(line) if line.kept is not None or not line.held else told
-        yield Paragraph(f"Law, {told}{_coming_kept(line, brief=brief)}.", core)
+        coming = _coming_kept(line, brief=brief)
+        yield Paragraph(f"Law{about}, {told}{coming}.", core)
     if not law:
-        yield Paragraph("Law: NOT checked, for no market is named.")
+        yield Paragraph(f"Law{about}: NOT checked, for no market is named.")
 
 
 def unfirm_told(names: Sequence[str]) -> Iterator[Paragraph]:
@@ -144,6 +152,14 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
         yield Paragraph(f"Not judged: {'; '.join(blind)}.")
     for each in basis.may_be:
         yield Paragraph(may_be_told(each))
+
+
+def as_weighed_told(grams: float) -> str:
+    """Return that a filled-in batch sheet counts by what the scale showed, g in all."""
+    return (
+        f"as weighed: {short(grams)} g in all, by the column weighed_grams, not by what"
+        " was planned"
+    )
 
 
 def may_be_told(each: MayBe) -> str:
@@ -264,7 +280,12 @@ def prices_told(
     (('some prices invented',), (), ('price of beeswax invented',))
     >>> prices_told("some", [])
     ('prices invented only of what is not in it',)
+    >>> prices_told("noted")
+    ('prices that a note calls invented count as yours: a column evidence marks them',)
     """
+    if invented == "noted":
+        told = "prices that a note calls invented count as yours"
+        return (f"{told}: a column evidence marks them",)
     if invented == "some" and of is not None:
         if not of:
             return ("prices invented only of what is not in it",)
@@ -327,7 +348,9 @@ def _notes(
             f"prices are those of workshop '{basis.workshop}', each at its cheapest"
             " pack per kg; buying for this batch alone may cost more"
         )
-    if basis.invented is not None:
+    if basis.invented == "noted":
+        yield f"{prices_told(basis.invented)[0]} (GUIDE.md, Change prices)"
+    elif basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"
         yield f"{some} of workshop '{basis.workshop}' are invented: put in your own"
     if basis.invented_lots is not None:

@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 __all__ = [
+    "TICK",
     "BandLine",
     "Bands",
     "Block",
@@ -32,6 +33,9 @@ __all__ = [
     "section",
     "words",
 ]
+
+
+TICK = "[ ]"  # a box to tick
 
 
 class Number(Struct, frozen=True):
@@ -79,9 +83,15 @@ class Item(Struct, frozen=True, tag=True):
 
 
 class Numbered(Struct, frozen=True, tag=True):
-    """Things in a numbered order."""
+    """Things in a numbered order; with ``ticked`` each has a box to tick on paper."""
 
     texts: tuple[str, ...]
+    ticked: bool = False
+
+    @property
+    def written(self) -> tuple[str, ...]:
+        """The texts, with their boxes where signs are all there is to draw with."""
+        return tuple(f"{TICK} {x}" for x in self.texts) if self.ticked else self.texts
 
 
 class Table(Struct, frozen=True, tag=True):

@@ -25,6 +25,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.rules import sentence
+from optimiser.presenting.why import curves_in_order
 from optimiser.presenting.words import clean, listed, money, plural, short, tidy
 
 if TYPE_CHECKING:
@@ -107,7 +108,11 @@ def _money(answer: Answer) -> Iterator[Block]:
 
 def price_pictures(reasons: Reasons) -> Page:
     """Return the price curves of the rules that hold a formula."""
-    curves = [block for each in reasons.curves[:MOST_CURVES] for block in _curve(each)]
+    curves = [
+        block
+        for each in curves_in_order(reasons)[:MOST_CURVES]
+        for block in _curve(each)
+    ]
     return Page(DRAWN, (), section("", curves))
 
 

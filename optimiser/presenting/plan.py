@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
 from optimiser.domain.material import CATEGORIES
+from optimiser.explaining.basis import one_a_market
 from optimiser.presenting import care
 from optimiser.presenting.following import next_told
-from optimiser.presenting.notes import law_line, lots_told, prices_told
+from optimiser.presenting.notes import law_in_short, lots_told, prices_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -31,7 +32,15 @@ from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.studies.blocks import DOUBT, formulas_blocks
 from optimiser.presenting.studies.data import made_data, told_data
 from optimiser.presenting.studies.words import told_notes
-from optimiser.presenting.words import cents, decimals, listed, money, plural, short
+from optimiser.presenting.words import (
+    cents,
+    clean,
+    decimals,
+    listed,
+    money,
+    plural,
+    short,
+)
 
 if TYPE_CHECKING:
     from optimiser.studies.plan import Answered, Bought, Left, PlanFound, Taken
@@ -55,7 +64,6 @@ SHOPPING = (
 )
 MOST_LEFT = 4  # on a short page
 WINDOWS = "windows held in one simple way"
-UNNAMED = "No market is named: no law was checked."
 BARELY = 0.9  # of the units: so many without a pack are worth telling
 NOTHING = 0.005  # money that is no difference
 PROOF = (
@@ -417,30 +425,28 @@ def _closing(found: PlanFound, *, full: bool) -> list[Section]:
     then = next_told("buy" if _is_one(found) else "plan", found.plan.file)
     rest = [] if _is_one(found) else ["which lots are used"]
     rest += ["the formulas", "all that is left", "each batch"]
-    texts = [*(_law(found) or [UNNAMED]), *_another(found), *care.briefly(said, 1)]
+    texts = [*_law(found), *_another(found), *care.briefly(said, 1)]
     return [
         *section("Law and care", items(texts)),
         *care.more(rest, said, 1, then=then),
     ]
 
 
-def _law(found: PlanFound) -> list[str]:
-    """Return the law in a line a market.
+def _law(found: PlanFound) -> Iterator[str]:
+    """Yield the law in a line a market.
 
     In a product's own lines where not all is kept, or they are sold in other markets.
     """
-    law = [
-        (each.made.title, line)
-        for each, told in zip(found.products, found.told, strict=True)
-        for line in told.basis.law
-    ]
-    markets = {tuple(x.market for x in told.basis.law) for told in found.told}
-    alike = len(markets) == 1 and all(line.kept for _, line in law)
-    if not alike and not _is_one(found):
-        return [f"{title}: {law_line(line)}." for title, line in law]
-    # The product with the most limits tells for all.
-    most = {line.market: line for _, line in sorted(law, key=lambda x: x[1].limits)}
-    return [f"{law_line(line, whole=False)}." for line in most.values()]
+    told = [each.basis.law for each in found.told]
+    markets = {tuple(line.market for line in lines) for lines in told}
+    kept = all(line.kept for lines in told for line in lines)
+    if _is_one(found) or (len(markets) == 1 and kept):
+        every = one_a_market(line for lines in told for line in lines)
+        yield from (each.text for each in law_in_short(every))
+        return
+    for each, lines in zip(found.products, told, strict=True):
+        of = clean(each.made.title)
+        yield from (each.text for each in law_in_short(lines, of=of))
 
 
 def _notes(found: PlanFound) -> list[str]:

@@ -20,7 +20,14 @@ if TYPE_CHECKING:
     from optimiser.domain.rule import Rule
     from optimiser.explaining.answer import Price, RuleLine
 
-__all__ = ["helping", "idle_words", "price_lines", "weight", "with_unit"]
+__all__ = [
+    "helping",
+    "idle_words",
+    "price_lines",
+    "relief",
+    "weight",
+    "with_unit",
+]
 
 _SILENT = BARE | {"to 1", "share"}  # units that go without saying beside a price
 _NOTHING = 1e-9  # a price below it is none
@@ -64,6 +71,22 @@ def weight(line: RuleLine) -> float:
     """Return what one point moves the aim by, or less where the price ends sooner."""
     prices = [price for price in (line.ease, line.tighten) if price is not None]
     return max((abs(p.price) * _within(line.rule, p) for p in prices), default=0.0)
+
+
+def relief(line: RuleLine) -> float:
+    """Return what a point of easing helps the aim by, or less where it ends sooner.
+
+    0 where it helps nothing, or would show in no price and no formula.
+    """
+    side = _helping_side(line)
+    if side is None:
+        return 0.0
+    helps = -side.price.price * _within(line.rule, side.price)
+    return helps if helps >= (_TOLD if side.price.of == "cost" else _SHOWN) else 0.0
+
+
+def _helping_side(line: RuleLine) -> _Side | None:
+    return next((x for x in _sides(line) if x.price.price < -_NOTHING), None)
 
 
 def _within(rule: Rule, price: Price) -> float:
@@ -115,12 +138,8 @@ def helping(line: RuleLine, currency: str, *, brief: bool = False) -> str | None
     A rule that is never eased is told by what it costs. ``brief`` where it has one
     line: then what would show in no price and no formula is passed over.
     """
-    helps = [each for each in _sides(line) if each.price.price < -_NOTHING]
-    if not helps:
-        return None
-    side = helps[0]
-    least = _TOLD if side.price.of == "cost" else _SHOWN
-    if brief and -side.price.price * _within(line.rule, side.price) < least:
+    side = _helping_side(line)
+    if side is None or (brief and not relief(line)):
         return None
     by = _by(line.rule, [side.price])
     if side.act:

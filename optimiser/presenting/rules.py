@@ -14,6 +14,7 @@ from optimiser.presenting.price_words import (
     helping,
     idle_words,
     price_lines,
+    relief,
     weight,
     with_unit,
 )
@@ -33,6 +34,9 @@ __all__ = [
     "binding",
     "dearest",
     "free",
+    "helping_first",
+    "in_few_words",
+    "is_pin",
     "near",
     "nearly_binding",
     "nothing_fits",
@@ -70,10 +74,30 @@ def origin(rule: Rule) -> str:
 def ranked(lines: Sequence[RuleLine], aims: Sequence[str]) -> list[RuleLine]:
     """Return the binding rules a maker can act on, those that cost most first.
 
-    Rules that move the first aim come before those that move a later one.
+    Rules that move the first aim come before those that move a later one; what a pin
+    asks for comes last: it is there because somebody wants it.
     """
     held = [each for each in lines if each.binding and each.rule.owner != "arithmetic"]
-    return sorted(held, key=lambda each: (_aim(each, aims), -round(weight(each), 9)))
+    return sorted(
+        held,
+        key=lambda each: (
+            is_pin(each.rule),
+            _aim(each, aims),
+            -round(weight(each), 9),
+        ),
+    )
+
+
+def helping_first(lines: Sequence[RuleLine], aims: Sequence[str]) -> list[RuleLine]:
+    """Return the rules ranked, but before the others those whose easing would show."""
+    return sorted(
+        ranked(lines, aims), key=lambda each: (is_pin(each.rule), not relief(each))
+    )
+
+
+def is_pin(rule: Rule) -> bool:
+    """Whether a rule says how much there is of something, no more and no less."""
+    return rule.side == "exact"
 
 
 def _aim(line: RuleLine, aims: Sequence[str]) -> int:
@@ -84,6 +108,11 @@ def _aim(line: RuleLine, aims: Sequence[str]) -> int:
         if price is not None and price.price and price.of in aims
     ]
     return min(moved, default=len(aims))
+
+
+def in_few_words(rule: Rule) -> str:
+    """Return a rule's statement alone, without why it is there or whose it is."""
+    return rule.wording.say(rule.side, rule.limit)
 
 
 def binding(
@@ -125,13 +154,12 @@ def dearest(
 ) -> Iterator[Item]:
     """Yield the rules that cost most, with what easing one saves.
 
-    What a pin asks for comes last: it is there because somebody wants it. ``brief``
-    where each has one line; what nobody would notice then waits for the full page.
+    ``brief`` where each has one line; what nobody would notice then waits for the
+    full page.
     """
-    priced = [line for line in ranked(lines, aims) if weight(line)]
     told = dict.fromkeys(  # two rules of one limit are one line
-        f"{line.rule.wording.say(line.rule.side, line.rule.limit)}: {helps}"
-        for line in sorted(priced, key=lambda each: each.rule.side == "exact")
+        f"{in_few_words(line.rule)}: {helps}"
+        for line in helping_first(lines, aims)
         if (helps := helping(line, currency, brief=brief)) is not None
     )
     yield from map(Item, list(told)[:most])

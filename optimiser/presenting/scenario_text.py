@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import textwrap
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
@@ -27,6 +28,7 @@ __all__ = [
     "as_written",
     "eased_scenario",
     "is_start_scenario",
+    "let_go",
     "not_judged",
     "pinned_scenario",
     "point_scenario",
@@ -37,6 +39,7 @@ __all__ = [
 WIDE = 88
 RULES_AROUND = "rules around your recipe"
 LEAST_BATCH, MOST_BATCH = 1.0, 1e9  # g
+LEAST_DOSE = 1e-8  # percent: a gram in ten thousand tonnes is none
 # As the shipped ones are called, so that a file for the heat takes their place.
 NAMES = {"firmness": "firm in a room", "solid fat": "melts on the skin"}
 
@@ -65,18 +68,32 @@ class RecipeTold(Struct, frozen=True):
 def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
     """Return a base as it is written in the file: to 0.1 %, and adding up to 100.
 
-    Small doses, and what a window leaves aside, are written to 0.01 %, for they are
-    held as they are; the largest amount takes what is left.
+    Small doses, and what a window leaves aside, are written to 0.01 %, or in two
+    figures, for they are held as they are; the largest amount takes what is left.
     """
     found = {}
+    places = 2
     aside = left_aside(base, catalogue)
     for key, share in base.items():
         small = share < SMALL or key in aside
         fine = small or catalogue.ingredients[key].category in FINE
-        found[key] = round(share, 2 if fine else 1)
+        figures = _places(share) if fine else 1
+        found[key] = round(share, figures)
+        places = max(places, figures)
     largest = max(found, key=found.__getitem__)
-    found[largest] = round(found[largest] + 100.0 - sum(found.values()), 2)
+    found[largest] = round(found[largest] + 100.0 - sum(found.values()), places)
     return {key: share for key, share in found.items() if share > 0.0}
+
+
+def _places(share: float) -> int:
+    """Return the decimals of a small dose: two, or as many as two figures of it take.
+
+    >>> _places(0.66), _places(0.0241), _places(0.00312), _places(0.0)
+    (2, 3, 4, 2)
+    """
+    if share < LEAST_DOSE:
+        return 2
+    return max(2, 1 - math.floor(math.log10(share)))
 
 
 def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
@@ -247,6 +264,9 @@ def _amounts(shares: Mapping[str, float], catalogue: Catalogue) -> list[str]:
 
 
 def _share(share: float, catalogue: Catalogue, key: str) -> str:
+    """Return percent as text: to 0.01, and to more decimals where it has them."""
+    if abs(share - round(share, 2)) > LEAST_DOSE:
+        return f"{share:.9f}".rstrip("0")
     return as_text(round(share * 100), catalogue.ingredients[key].category in FINE)
 
 
@@ -301,6 +321,12 @@ def _windows(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]
     return lines
 
 
+_ENDS = {
+    "firmness": "the softest and firmest",
+    "solid fat": "the least and most solid",
+}
+
+
 def _window(window: StartWindow, about: RecipeTold, catalogue: Catalogue) -> list[str]:
     at = f"{short(window.at)} degC"
     if window.reads is None:
@@ -317,6 +343,10 @@ def _window(window: StartWindow, about: RecipeTold, catalogue: Catalogue) -> lis
     if window.lots is not None:
         low, high = (short(round(each, 1), 3) for each in window.lots)
         told += f", and nine of ten lots of its ingredients {low} to {high}"
+    if window.ends is not None:
+        low, high = (short(each, 2) for each in window.ends)
+        told += f" ({_ENDS[window.property]} of all of them together {low} to {high},"
+        told += ' which a page tells as "by lot")'
     if window.low is None and window.high is None:
         return [*_comment(f"{told}: too soft for a window to hold."), ""]
     if window.property == "firmness":
@@ -337,6 +367,28 @@ def _window(window: StartWindow, about: RecipeTold, catalogue: Catalogue) -> lis
         return [*_comment(told), *rows, ""]
     told += " The rules clash with it; take the marks away to ask for it all the same."
     return [*_comment(told), *(f"# {row}" for row in rows), ""]
+
+
+def let_go(start: Start, about: RecipeTold) -> Iterator[str]:
+    """Yield what a scenario does not ask of its recipe, for its rules clash with it."""
+    windows = [
+        NAMES.get(each.property, each.property)
+        for each in start.windows
+        if each.low is not None or each.high is not None
+    ]
+    if windows and not about.windows:
+        one = len(windows) == 1
+        stand = "window stands" if one else "windows stand"
+        yield (
+            f"The {stand} in the scenario as {'a comment' if one else 'comments'}, for"
+            f" the other rules clash with {'it' if one else 'them'}: {listed(windows)}."
+            " Nothing holds a formula to that."
+        )
+    if start.pins and not about.held:
+        yield (
+            "Small doses stand in the scenario as no more than in your recipe, for the"
+            " other rules do not let them stand as they are."
+        )
 
 
 def not_judged(start: Start) -> Iterator[str]:

@@ -82,7 +82,7 @@ def _block(block: Block, columns: int) -> list[str]:
             return [*own, *(line for lines in under for line in lines)]
         case Numbered():
             lines = []
-            for number, text in enumerate(block.texts, start=1):
+            for number, text in enumerate(block.written, start=1):
                 lead = f"{number:>3} "
                 lines += _wrapped(text, columns, lead, " " * len(lead))
             return lines

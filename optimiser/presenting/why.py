@@ -12,7 +12,16 @@ from optimiser.presenting.facts import tie_told
 from optimiser.presenting.following import next_told, told_command
 from optimiser.presenting.notes import law_in_short, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
-from optimiser.presenting.rules import UNPRICED, origin, sentence, with_unit
+from optimiser.presenting.price_words import helping
+from optimiser.presenting.rules import (
+    UNPRICED,
+    helping_first,
+    in_few_words,
+    is_pin,
+    origin,
+    sentence,
+    with_unit,
+)
 from optimiser.presenting.words import (
     beside,
     cents,
@@ -32,8 +41,15 @@ if TYPE_CHECKING:
     from optimiser.explaining.staying import Staying
     from optimiser.explaining.why import Reasons, RuleCurve
 
-__all__ = ["rule_curve_data", "rule_page", "why_data", "why_page"]
+__all__ = [
+    "curves_in_order",
+    "rule_curve_data",
+    "rule_page",
+    "why_data",
+    "why_page",
+]
 
+COSTS = "What each rule costs as its limit moves"
 STEPS = 2
 MOST, MOST_IN = 3, 5  # of each on a short page
 ENDS = {
@@ -50,7 +66,6 @@ CLEAR = 0.05  # percent, or less than a hundredth of a limit: too near to be a s
 def why_page(reasons: Reasons, *, full: bool = False) -> Page:
     """Return the reasons for a formula: the weightiest of each, or all."""
     most, in_most = (None, None) if full else (MOST, MOST_IN)
-    steps = [_rule(each) for each in reasons.curves[:most]]
     stays = _stays(reasons, full=full)
     enters = [_entering(each, reasons.currency) for each in reasons.entering]
     return Page(
@@ -59,13 +74,50 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
         (
             *section("", law_in_short(reasons.law)),
             *section("", _in_money(reasons)),
-            *section("What each rule costs as its limit moves", steps),
+            *section(COSTS, list(_costs(reasons, full=full))[:most]),
+            *section("What is pinned", list(_pins(reasons, full=full))[:in_most]),
             *section("Ingredients that are in", items(stays[:in_most])),
             *section("Ingredients that are out, nearest first", items(enters[:most])),
             *section("Other formulas", items(_ties(reasons))),
             *section("", _beside(reasons, full=full)),
         ),
     )
+
+
+def curves_in_order(reasons: Reasons) -> list[RuleCurve]:
+    """Return the curves as `formulate` tells their rules, what costs most first."""
+    place = {
+        line.rule.id: number
+        for number, line in enumerate(helping_first(reasons.lines, reasons.aims))
+    }
+    return sorted(reasons.curves, key=lambda each: place[each.rule.id])
+
+
+def _costs(reasons: Reasons, *, full: bool) -> Iterator[Item]:
+    """Yield what each rule costs along its limit, but for what is pinned."""
+    told = [each for each in curves_in_order(reasons) if not is_pin(each.rule)]
+    yield from (_rule(each, full=full) for each in told)
+    if not told and not reasons.unpriced:
+        yield Item("None does: what is not pinned has room to spare.")
+
+
+def _pins(reasons: Reasons, *, full: bool) -> Iterator[Item]:
+    """Yield what moving each pin would do: in short what helps, or all its steps."""
+    pins = [each for each in curves_in_order(reasons) if is_pin(each.rule)]
+    if full:
+        yield from (_rule(each, full=True) for each in pins)
+        return
+    lines = {line.rule.id: line for line in reasons.lines}
+    idle = []
+    for each in pins:
+        helps = helping(lines[each.rule.id], reasons.currency, brief=True)
+        if helps is None:
+            idle.append(in_few_words(each.rule))
+        else:
+            yield Item(f"{in_few_words(each.rule)}: {helps}")
+    if idle:
+        them = "it" if len(idle) == 1 else "them"
+        yield Item(f"{listed(idle)}: moving {them} gains nothing that shows")
 
 
 def _in_money(reasons: Reasons) -> Iterator[Block]:
@@ -112,15 +164,19 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
             " what leads far from it may do better."
         )
     more = []
-    if len(reasons.curves) > MOST:
-        more.append(plural(len(reasons.curves) - MOST, "more rule"))
+    curves = curves_in_order(reasons)
+    pins = sum(is_pin(each.rule) for each in curves)
+    if (rest := len(curves) - pins - MOST) > 0:
+        more.append(plural(rest, "more rule"))
+    if pins:
+        more.append("each step of what is pinned")
     if (left := len(_stays(reasons, full=False)) - MOST_IN) > 0:
         more.append(f"{left} more of those that are in")
     if len(reasons.entering) > MOST:
         more.append(f"{len(reasons.entering) - MOST} more of those that are out")
     if not full:
         besides = f"With --full: {listed(more)}. " if more else ""
-        rule = reasons.curves[0].rule.id if reasons.curves else "ID"
+        rule = curves[0].rule.id if curves else "ID"
         command = "why by cost" if reasons.by_cost else "why"
         yield Paragraph(f"{besides}{next_told(command, reasons.file, rule)}")
 
@@ -173,10 +229,11 @@ def _aim(aim: tuple[str, float, str]) -> str:
     return f"{clean(name)} {short(tidy(value))} {clean(unit)}"
 
 
-def _rule(found: RuleCurve) -> Item:
+def _rule(found: RuleCurve, *, full: bool) -> Item:
     steps = _steps(found)
+    said = sentence(found.rule) if full else in_few_words(found.rule)
     return Item(
-        f"{sentence(found.rule)}  [{clean(found.rule.id)}]",
+        f"{said}  [{clean(found.rule.id)}]",
         tuple(each.text for each in steps),
     )
 
@@ -221,7 +278,7 @@ def _leg(leg: Leg, found: RuleCurve, end: str) -> str:
     told = [_point(point, here, curve, found.rule) for point in points[:STEPS]]
     more = len(points) - STEPS
     if more > 0:
-        told.append(f"{more} more step{'s' if more > 1 else ''}")
+        told.append(f"{more} more")
     elif end:
         told.append(end)
     return "; ".join(told)

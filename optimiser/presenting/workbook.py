@@ -204,7 +204,9 @@ def _lines(block: Paragraph | Item | Numbered) -> Iterator[str]:
             yield f"- {clean(block.text)}"
             yield from (f"    {clean(each)}" for each in block.under)
         case Numbered():
-            yield from (f"{n}. {clean(each)}" for n, each in enumerate(block.texts, 1))
+            yield from (
+                f"{n}. {clean(each)}" for n, each in enumerate(block.written, 1)
+            )
 
 
 def _of_table(table: Table, name: str) -> Sheet:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from calendar import monthrange
 from datetime import date
 from functools import lru_cache
 
@@ -15,6 +16,7 @@ __all__ = [
     "QuantityError",
     "date_advice",
     "in_unit",
+    "last_day",
     "number_advice",
     "quoted_advice",
     "read_quantity",
@@ -29,6 +31,7 @@ _RANGE = r"\d+(?:\.\d+)?\s*(?:-|\N{EN DASH}|to)\s*\d+(?:\.\d+)?"
 _BLANK_WORDS = {"-", "--", "?", "n/a", "na", "none", "null", "unknown", "nan", "\u2013"}
 _DAY_FIRST = r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})"
 _YEAR_FIRST = r"(\d{4})[./](\d{1,2})[./](\d{1,2})"
+_YEAR_MONTH, _MONTH_YEAR = r"(\d{4})[./-](\d{1,2})", r"(\d{1,2})[./-](\d{4})"
 
 
 def to_number(text: str) -> float | None:
@@ -111,6 +114,23 @@ def to_date(text: str) -> date | None:
         return date.fromisoformat(text) if len(text) == 10 else None
     except ValueError:
         return None
+
+
+def last_day(text: str) -> date | None:
+    """Return the date of a text, or None; of a month alone its last day.
+
+    Until when something keeps is often told by its month, which is all of it.
+
+    >>> last_day("2027-11") == last_day("11/2027") == last_day("2027-11-30")
+    True
+    """
+    for pattern, year in ((_YEAR_MONTH, 1), (_MONTH_YEAR, 2)):
+        if found := re.fullmatch(pattern, text):
+            first = _date_of(int(found[year]), int(found[3 - year]), 1)
+            if first is None:
+                return None
+            return first.replace(day=monthrange(first.year, first.month)[1])
+    return to_date(text)
 
 
 def _date_of(year: int, month: int, day: int) -> date | None:

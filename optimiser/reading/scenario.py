@@ -178,6 +178,7 @@ def _scenario(asking: Asking, layers: list[Layer]) -> Scenario:
         markets=(markets := _markets(asking)),
         batch_kg=_batch_kg(asking),
         aims=aims,
+        cost_asked=any(aim.name == "cost" for aim in aims),
         product=file.product,
         on=file.on,
         unchecked=_unchecked(asking),

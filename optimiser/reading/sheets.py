@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Problem, extra, nearest
 from optimiser.reading.disk import watch
 from optimiser.reading.text import absent
 
@@ -34,7 +34,7 @@ __all__ = [
 
 SUFFIX = ".xlsx"
 NO_LIBRARY = "needs a library for spreadsheets that is not installed"
-GET_LIBRARY = "pip install '.[xlsx]' in the project's folder, or use a .csv file"
+GET_LIBRARY = f"{extra('xlsx')}, or use a .csv file"
 PANIC = "PanicException"  # of the library: no Exception, and of no module of its own
 
 

@@ -16,7 +16,13 @@ from msgspec import Struct, field
 from optimiser.domain.material import Origin
 from optimiser.errors import Problem, alike
 from optimiser.errors import told as near_ones
-from optimiser.reading.cells import date_advice, number_advice, to_date, to_number
+from optimiser.reading.cells import (
+    date_advice,
+    last_day,
+    number_advice,
+    to_date,
+    to_number,
+)
 from optimiser.reading.names import Names
 from optimiser.reading.sheets import cell_name, is_workbook, read_sheet
 from optimiser.reading.text import read_text
@@ -262,12 +268,15 @@ class TableRow(Struct, eq=False):
             return (text,) if text else ()
         return tuple(part for each in text.split(";") if (part := each.strip()))
 
-    def day(self, column: str) -> date | None:
-        """Return a cell's date; None if blank, or wrong and said so."""
+    def day(self, column: str, *, of_a_month: bool = False) -> date | None:
+        """Return a cell's date; None if blank, or wrong and said so.
+
+        With ``of_a_month`` a month alone is its last day.
+        """
         text = self.text(column)
         if not text:
             return None
-        found = to_date(text)
+        found = last_day(text) if of_a_month else to_date(text)
         if found is None:
             self.say(column, "is not a date", date_advice(text))
         return found

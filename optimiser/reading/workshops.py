@@ -409,6 +409,7 @@ def _price(
         row.origin,
         volume=_volume(row),
         invented=_invented(row),
+        noted="evidence" not in row.cells and INVENTED in row.text("note").casefold(),
         supplier=supplier,
         keeps_months=months,
     )
@@ -475,7 +476,8 @@ def _lot(
 ) -> Lot | None:
     """Return a row of stock.csv; ``seen`` gains its ingredient and lot."""
     ingredient = ground.ingredient(row)
-    amount, expiry = densities.mass(row, "amount", ingredient), row.day("expiry")
+    amount = densities.mass(row, "amount", ingredient)
+    expiry = row.day("expiry", of_a_month=True)
     if ingredient is None or amount is None:
         return None
     if amount > MOST_STOCK:

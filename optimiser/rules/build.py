@@ -15,6 +15,7 @@ from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules import (
     choices,
     closeness,
+    doses,
     emulsifiers,
     envelope,
     exclusions,
@@ -106,6 +107,7 @@ def _over(
     rules = tuple(numbered(rule for kind in KINDS for rule in kind(space)))
     # Last, for what another rule speaks of is no longer held to the base.
     rules = tuple(numbered((*rules, *minors.rules(space, rules))))
+    rules = tuple(numbered((*rules, *doses.rules(space, rules))))
     rules = _eased(rules, scenario, whole=whole)
     wanted = goals.goals(space)
     return Programme(

@@ -20,10 +20,14 @@ __all__ = ["Joint", "joined", "placed"]
 
 
 class Joint(Struct, frozen=True, eq=False):
-    """Blocks side by side: ``places`` has, for each, where its columns stand."""
+    """Blocks side by side: ``places`` has, for each, where its columns stand.
+
+    ``own`` are the block and the ingredient of each of the first columns.
+    """
 
     programme: Programme
     places: tuple[Indices, ...]
+    own: tuple[tuple[int, str], ...]
 
 
 def joined(blocks: Sequence[Programme]) -> Joint:
@@ -50,18 +54,19 @@ def joined(blocks: Sequence[Programme]) -> Joint:
             columns[at] = replace(column, key=f"{number}/{column.key}")
         rules += [_rule(rule, number, place) for rule in block.rules]
         links += [replace(x, row=placed(x.row, place)) for x in block.links]
+    own = tuple(
+        (number, key)
+        for number, block in enumerate(blocks)
+        for key in block.ingredients
+    )
     programme = Programme(
-        ingredients=tuple(
-            f"{number}/{key}"
-            for number, block in enumerate(blocks)
-            for key in block.ingredients
-        ),
+        ingredients=tuple(f"{number}/{key}" for number, key in own),
         columns=tuple(columns),
         rules=tuple(rules),
         links=tuple(links),
         goals=(),
     )
-    return Joint(programme, tuple(places))
+    return Joint(programme, tuple(places), own)
 
 
 def placed(row: Row, place: Indices) -> Row:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from msgspec.structs import replace
@@ -26,8 +27,7 @@ def rules(space: Space) -> Iterator[Rule]:
     for least in space.scenario.least_if_used.items():
         yield from _least_if_used(space, *least)
     for usage in space.catalogue.limits:
-        holds = usage.use in ("any", space.scenario.use)
-        if holds and usage.ingredient in space.index:
+        if usage.ingredient in space.index and _holds(space, usage):
             yield from _outside(space, usage)
 
 
@@ -69,19 +69,20 @@ def _least_if_used(
 ) -> Iterator[Rule]:
     """Yield "at least so much, or none": amount >= least * used, used 0 or 1.
 
-    An ingredient with a least dose of its own does not take the default, nor does
-    one of a minor category of which the base holds less: that is written already.
+    An ingredient with a least dose of its own does not take the default. One of a
+    minor category takes no more of it than there is of its category in the base, nor
+    does anything take more than it may be used at most.
     """
     own = space.scenario.least_if_used
+    usual = _Usual(space) if what == "default" else None
     if what == "default":
         keys = [key for key in space.ingredients if key not in own]
     else:
         keys = [what] if what in space.index else []
     for key in keys:
         column = space.index[key]
-        small = space.ingredient(column).category in MINOR
-        written = space.scenario.base.get(key, 0.0)
-        if what == "default" and small and 0.0 < written < least[0]:
+        dose = least[0] if usual is None else usual.dose(key, least[0])
+        if dose is None:
             continue
         name = _name(space, key)
         yield Rule(
@@ -89,13 +90,46 @@ def _least_if_used(
             wording=Measured(name, after="if used"),
             kind="least",
             side="min",
-            limit=least[0],
+            limit=dose,
             unit="%",
             amounts=space.sum_of([column]),
             per=space.sum_of([space.used(column)]),
             owner="wish",
             origin=least[1],
         )
+
+
+class _Usual:
+    """What the least dose of everything comes to for one ingredient."""
+
+    def __init__(self, space: Space) -> None:
+        self._space, self._base = space, space.scenario.base
+        self._most: dict[str, float] = {}
+        for usage in space.catalogue.limits:
+            key, high = usage.ingredient, usage.high
+            if key not in space.index or high is None or usage.of != "product":
+                continue
+            if _holds(space, usage):
+                self._most[key] = min(self._most.get(key, high), high)
+
+    def dose(self, key: str, default: float) -> float | None:
+        """Return the least dose, percent; None where the base tells less of it."""
+        each = self._space.catalogue.ingredients[key]
+        dose = min(default, self._most.get(key, default))
+        if each.category not in MINOR:
+            return dose
+        if 0.0 < self._base.get(key, 0.0) < default:
+            return None
+        known = self._space.catalogue.ingredients
+        alike = [x for x in self._base if known[x].category == each.category]
+        written = math.fsum(self._base[x] for x in alike)
+        return min(dose, written) if written > 0.0 else dose
+
+
+def _holds(space: Space, usage: UsageLimit) -> bool:
+    """Whether a range is a rule of this question."""
+    holds = usage.use in ("any", space.scenario.use)
+    return holds and not is_told(usage, space.catalogue)
 
 
 def is_told(usage: UsageLimit, catalogue: Catalogue) -> bool:
@@ -118,7 +152,7 @@ def _outside(space: Space, usage: UsageLimit) -> Iterator[Rule]:
     top of 100 % says that the ingredient may stand alone, which is no rule, and one
     that is but told is none either.
     """
-    if usage.high is None or usage.high >= 100.0 or is_told(usage, space.catalogue):
+    if usage.high is None or usage.high >= 100.0:
         return
     name = _name(space, usage.ingredient)
     bound = Bound(usage.ingredient, None, usage.high, usage.of, None, usage.origin)

@@ -1,20 +1,23 @@
 """Minor categories fill nothing up: what nobody speaks of stays as in the base.
 
 A scent or a preservative is in a formula for what it does. Left free, it comes in
-wherever it is the cheapest thing that a window leaves room for.
+wherever it is the cheapest thing that a window leaves room for. What is let in where
+another of its category has to leave takes the place of that one, in the same dose.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.material import MINOR, Origin
 from optimiser.domain.rule import Row, Rule, named
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import AsInTheBase, Measured, number
+from optimiser.rules.doses import least_dose
 from optimiser.rules.space import Space
 from optimiser.rules.steps import step_of
 
@@ -54,7 +57,9 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     minor = {i for part in MINOR for i in space.members(part)}
     if not minor:
         return
-    free = _spoken_of(space, others, minor)
+    spoken = _spoken_of(space, others, minor)
+    let_in = _let_in(space) & minor
+    free = spoken | let_in
     limits = _limits(others, space.scenario)
     out = {
         int(column)
@@ -64,9 +69,14 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     }
     base = {i: space.scenario.base.get(space.ingredients[i], 0.0) for i in minor}
     held = {i: base[i] for i in sorted(minor - free - out) if base[i] > 0.0}
-    allowed = _allowed(others, limits, held)
+    places = list(_places(space, base, out, let_in - spoken))
+    asked = held | {i: each.share for each in places for i in each.columns}
+    allowed = _allowed(others, limits, asked)
     for column, share in held.items():
         yield from _as_in_the_base(space, column, share, allowed[column])
+    for each in places:
+        room = math.fsum(allowed[column] for column in each.columns)
+        yield from _in_the_place(space, each, min(each.share, room))
     for part in MINOR:
         new = [i for i in space.members(part) if base[i] == 0.0 and i not in free]
         if new:
@@ -82,8 +92,6 @@ def _spoken_of(space: Space, others: Sequence[Rule], minor: set[int]) -> set[int
     scenario = space.scenario
     named = [each.what for each in scenario.choices]
     named += [what for what in scenario.least_if_used if what != "default"]
-    # A limit without sides lets something in (`studies.without`).
-    named += [each.what for each in scenario.limits if (each.low, each.high) == _OPEN]
     spoken = [space.members(what) for what in named]
     spoken += [
         (*rule.amounts.columns.tolist(), *rule.per.columns.tolist())
@@ -96,6 +104,92 @@ def _spoken_of(space: Space, others: Sequence[Rule], minor: set[int]) -> set[int
 
 
 _OPEN = (None, None)
+
+
+def _let_in(space: Space) -> set[int]:
+    """Return what a limit without sides lets in (`studies.without`), and no more."""
+    limits = space.scenario.limits
+    named = [each.what for each in limits if (each.low, each.high) == _OPEN]
+    return {i for what in named for i in space.members(what)}
+
+
+class _Place(Struct, frozen=True):
+    """What was let in where some of a category has to leave.
+
+    ``columns`` have the place of ``share`` percent together, that of ``names``.
+    """
+
+    part: str
+    columns: tuple[int, ...]
+    share: float
+    names: tuple[str, ...]
+
+
+def _places(
+    space: Space, base: Mapping[int, float], out: Set[int], let_in: Set[int]
+) -> Iterator[_Place]:
+    """Yield the places of what leaves, category by category, and what takes each."""
+    for part in MINOR:
+        members = space.members(part)
+        new = tuple(i for i in members if i in let_in - out and base[i] == 0.0)
+        left = [i for i in members if i in out and base[i] > 0.0]
+        if new and left:
+            share = math.fsum(base[i] for i in left)
+            names = tuple(space.ingredient(i).name for i in left)
+            yield _Place(part, new, share, names)
+
+
+def _in_the_place(space: Space, place: _Place, allowed: float) -> Iterator[Rule]:
+    """Yield that what is let in takes a place whole, or as much as is allowed of it.
+
+    One alone takes it to the last digit; of several, whole steps near to it are right.
+    """
+    names = tuple(space.ingredient(i).name for i in place.columns)
+    what = names[0] if len(names) == 1 else place.part
+    why = f"in the place of {' and '.join(place.names)}"
+    wording = Measured(what)
+    one = len(names) == 1
+
+    def rule(side: str, limit: float) -> Rule:
+        return Rule(
+            id=f"minor/{what}" if side == "exact" else f"minor/{what}/{side}",
+            wording=wording,
+            kind="minor",
+            side=side,
+            limit=limit,
+            unit="%",
+            amounts=space.sum_of(place.columns),
+            per_constant=1.0,
+            owner="wish",
+            origin=Origin(space.scenario.file, field="base"),
+            why=why,
+        )
+
+    least = _works_from(space, place.columns)
+    if one and allowed >= place.share:
+        yield rule("exact", max(place.share, least))
+        return
+    step = max(_step(space, i) for i in place.columns)
+    floor = math.floor(allowed / step + NEARLY) * step if step else allowed
+    most = math.ceil(place.share / step - NEARLY) * step if step else place.share
+    if floor > 0.0:
+        yield rule("min", floor)
+    yield rule("max", max(least, place.share if one else most))
+
+
+def _works_from(space: Space, columns: Sequence[int]) -> float:
+    """Return the least dose at which one of some ingredients works, percent; or 0."""
+    found = [
+        least_dose(space.catalogue, space.ingredients[i], space.scenario.use)
+        for i in columns
+    ]
+    return min((each.low or 0.0 if each else 0.0) for each in found)
+
+
+def _step(space: Space, column: int) -> float:
+    """Return the step that an ingredient comes in, percent; 0 where it has none."""
+    steps, each = space.scenario.steps, space.ingredient(column)
+    return 0.0 if steps is None else step_of(steps, each.key, each.category)
 
 
 def _allowed(
@@ -151,12 +245,15 @@ def _as_in_the_base(
     """Yield that an ingredient keeps its share, or as much as is allowed of it."""
     name = space.ingredient(column).name
     if allowed >= share:
-        yield _rule(space, column, name, "exact", share)
+        least = _works_from(space, [column])
+        rule = _rule(space, column, name, "exact", max(share, least))
+        if least > share:
+            why = f"its supplier's least; the base's {number(share)} % is too little"
+            rule = replace(rule, owner="supplier", why=why)
+        yield rule
         return
-    steps = space.scenario.steps
-    if steps is not None:
-        each = space.ingredient(column)
-        step = step_of(steps, each.key, each.category)
+    step = _step(space, column)
+    if step > 0.0:
         allowed = math.floor(allowed / step + NEARLY) * step
     if allowed > 0.0:
         why = f"what other limits leave of the base's {number(share)} %"

@@ -16,6 +16,7 @@ from optimiser.rules.structure import is_unjudged
 
 __all__ = ["Pool", "choose", "known_of"]
 
+MOST_NAMED, FEW = 6, 3  # ingredients that a message names; that one would leave out
 UNJUDGED = (
     "nothing is known of how hard it sets, and no window holds the firmness; it is"
     " used where a limit or a pin names it"
@@ -47,7 +48,7 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     named, needed = _named(scenario), _needed(scenario, catalogue)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)
     spoken = _categories_spoken_of(scenario, catalogue, named)
-    problems: list[Problem] = []
+    unpriced: list[str] = []
     chosen: list[str] = []
     shut: set[str] = set()
     left_out: dict[str, str] = {}
@@ -57,21 +58,19 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
             wanted = False
         if not wanted:
             continue
-        lacks = _no_price(key, scenario, catalogue)
-        if lacks is None and is_unjudged(key, scenario, catalogue):
+        if is_unjudged(key, scenario, catalogue):
             left_out[key] = UNJUDGED
-        elif lacks is None:
+        elif _is_priced(key, scenario, catalogue):
             chosen.append(key)
         elif key in needed:
             chosen.append(key)
-            leaving = _leaving(key, scenario, catalogue)
-            lacks = (lacks[0], f"{lacks[1]}; or, to leave it out, {leaving}")
-            problems.append(_stop(key, lacks, scenario, catalogue))
+            unpriced.append(key)
         elif key in scenario.base:
             chosen.append(key)
             shut.add(key)
         else:
-            left_out[key] = lacks[0]
+            left_out[key] = _no_price(scenario)
+    problems = [_unpriced(unpriced, scenario, catalogue)] if unpriced else []
     pool = Pool(tuple(chosen), left_out, problems, frozenset(shut))
     return _some(pool, scenario, catalogue)
 
@@ -99,7 +98,7 @@ def known_of(
         wrong = f"no {each.what} is known"
         if key in needed:
             fix = (  # few makers have a figure: first what needs none
-                f"to leave it out, {_leaving(key, scenario, catalogue)}; or add"
+                f"to leave it out, {_leaving([key], scenario, catalogue)}; or add"
                 f" {each.row} to properties.csv with its source"
             )
             problems.append(_stop(key, (wrong, fix), scenario, catalogue))
@@ -174,21 +173,46 @@ def _categories_spoken_of(
     return spoken or {each.category for each in catalogue.ingredients.values()}
 
 
-def _no_price(
-    key: str, scenario: Scenario, catalogue: Catalogue
-) -> tuple[str, str] | None:
-    """Return that an ingredient has no price, and how to mend it; None if it has."""
-    if (
-        all(aim.name != "cost" for aim in scenario.aims)
-        or catalogue.price_per_kg(key) is not None
-    ):
-        return None
+def _is_priced(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
+    """Whether an ingredient has the price that an aim asks for, if one does."""
+    if all(aim.name != "cost" for aim in scenario.aims):
+        return True
+    return catalogue.price_per_kg(key) is not None
+
+
+def _no_price(scenario: Scenario) -> str:
+    """Return where a price is not known, as what keeps an ingredient out."""
     if not scenario.workshop:
-        return "no workshop is named for its price", 'write workshop = "demo"'
-    return (
-        f"no price is known in workshop '{scenario.workshop}'",
-        "add a pack to its prices.csv",
-    )
+        return "no workshop is named for its price"
+    return f"no price is known in workshop '{scenario.workshop}'"
+
+
+def _unpriced(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> Problem:
+    """Say that what a scenario asks for has no price, and every way to mend it."""
+    one, names = len(keys) == 1, [catalogue.ingredients[key].name for key in keys]
+    if scenario.workshop:
+        ways = [f"add a pack{'' if one else ' of each'} to its prices.csv"]
+    else:
+        ways = ['write workshop = "demo"']
+    if scenario.cost_asked:
+        others = [aim.name for aim in scenario.aims if aim.name != "cost"]
+        others = others or (["change", "count"] if scenario.base else ["count"])
+        order = ", ".join(f'"{name}"' for name in others)
+        ways.append(f"or, to do without prices, let order of [aim] be [{order}]")
+    if len(keys) <= FEW:
+        leaving = _leaving(keys, scenario, catalogue)
+        ways.append(f"or, to leave {'it' if one else 'them'} out, {leaving}")
+    fix = "; ".join(ways)
+    if one:
+        return _stop(keys[0], (_no_price(scenario), fix), scenario, catalogue)
+    if len(names) > MOST_NAMED:
+        names = [*names[:MOST_NAMED], f"{len(names) - MOST_NAMED} more"]
+    told = f"{', '.join(names[:-1])} and {names[-1]}"
+    where = f"no price is known of them in workshop '{scenario.workshop}'"
+    if not scenario.workshop:
+        where = "no workshop is named for their prices"
+    wrong = f"the scenario asks for {told}, but {where}"
+    return Problem(wrong, file=scenario.file, fix=fix)
 
 
 def _where(key: str, name: str, scenario: Scenario) -> str:
@@ -213,16 +237,24 @@ def _stop(
     )
 
 
-def _leaving(key: str, scenario: Scenario, catalogue: Catalogue) -> str:
-    """Return what to write so that nothing asks for an ingredient any more."""
-    name = catalogue.ingredients[key].name
+def _leaving(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> str:
+    """Return what to write so that nothing asks for some ingredients any more."""
     told = []
-    if key in scenario.base and not is_out(
-        scenario.exclude, scenario.markets, catalogue, key
+    in_base = [
+        key
+        for key in keys
+        if key in scenario.base
+        and not is_out(scenario.exclude, scenario.markets, catalogue, key)
+    ]
+    if in_base:
+        told.append(leaving_out(scenario.exclude, catalogue, in_base))
+    for table, asked in (
+        ("pins", {pin.what for pin in scenario.pins}),
+        ("limits", {limit.what for limit in scenario.limits if limit.low}),
     ):
-        told.append(leaving_out(scenario.exclude, catalogue, [key]))
-    if any(pin.what == key for pin in scenario.pins):
-        told.append(f'write "{name}" = false below [pins]')
-    if any(limit.what == key and limit.low for limit in scenario.limits):
-        told.append(f'write "{name}" = false below [limits]')
+        rows = [
+            f'"{catalogue.ingredients[x].name}" = false' for x in keys if x in asked
+        ]
+        if rows:
+            told.append(f"write {' and '.join(rows)} below [{table}]")
     return ", and ".join(told)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from optimiser.domain.properties import Property, property_named
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Window
-from optimiser.domain.wording import Measured, number
+from optimiser.domain.wording import Measured
 from optimiser.rules.figures import SUMMED, at_words, counted, sums
 from optimiser.rules.shares import at_side, sides
 from optimiser.rules.space import Space
@@ -47,9 +47,8 @@ def _rule(
         space, window.property, window.at, window.over, below=0.0 if whole else 1.0
     )
     total = sums(known, side, cautious=space.scenario.cautious)
-    at = "" if window.at is None else f"/{number(window.at)} degC"
     return Rule(
-        id=f"{named}/{window.property}{at}/{window.over}/{side}",
+        id=window.rule_id(side, named),
         wording=Measured(_what(window), kind.unit),
         kind="window",
         side=side,

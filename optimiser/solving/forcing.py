@@ -14,8 +14,9 @@ from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats, Indices
 from optimiser.solving.arrays import Arrays
+from optimiser.solving.ending import Ending
 from optimiser.solving.loading import loaded
-from optimiser.solving.session import Session, SolverError, has_one_price_each
+from optimiser.solving.session import Session, SolverError
 
 __all__ = ["OneMore"]
 
@@ -69,7 +70,7 @@ class OneMore:
         None where that is not told by the corner: what is turned off shares no bound
         with it, so that it has more often one set of prices than the whole question.
         """
-        if self._solved() is None or not has_one_price_each(self._solver):
+        if self._solved() is None or not Ending.of(self._solver).has_one_price_each:
             return None
         prices = self._solver.getSolution().col_dual[: self._inside.size]
         return dict(zip(self._inside.tolist(), prices, strict=True))

@@ -7,7 +7,7 @@ said about prices and clashes is asked here. Whoever changes something puts it b
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import highspy
 import numpy as np
@@ -19,6 +19,7 @@ from optimiser.domain.rule import Programme
 from optimiser.errors import OptimiserError
 from optimiser.solving.arrays import Arrays, dense, side_bounds
 from optimiser.solving.diving import MANY, dived
+from optimiser.solving.ending import Ending
 from optimiser.solving.loading import loaded
 from optimiser.solving.patience import searched
 
@@ -28,7 +29,6 @@ __all__ = [
     "CutShortError",
     "Session",
     "SolverError",
-    "has_one_price_each",
 ]
 
 # Times the limit: no limit is ever moved so far; beyond it is "without end".
@@ -183,6 +183,9 @@ class Session:
         self._solver.clearSolver()
 
     def _run_once(self) -> highspy.HighsModelStatus:
+        status = self._solver.getModelStatus()
+        if status == highspy.HighsModelStatus.kOptimal:
+            return status  # nothing has changed since it was solved
         if self._whole.size and not self._kept:
             self._search()
         else:
@@ -258,17 +261,11 @@ class Session:
 
     def prices_are_unique(self) -> bool:
         """Whether the corner has one set of prices, so that both sides are alike."""
-        return has_one_price_each(self._solver)
+        return Ending.of(self._solver).has_one_price_each
 
     def answer_is_unique(self) -> bool:
-        """Whether every way to leave the corner costs something.
-
-        It does when everything that is not basic, and could move, has a price.
-        """
-        for basic, prices, lower, upper in _sides(self._solver, "dual"):
-            if np.any(np.abs(prices)[~basic & (lower < upper)] <= 1e-9):
-                return False
-        return True
+        """Whether every way to leave the corner costs something."""
+        return Ending.of(self._solver).is_the_only_one
 
     def corner(self) -> Corner:
         """Return amounts (one a programme column) and prices (one a row)."""
@@ -295,8 +292,25 @@ class Session:
         None where the corner is not the only one, or has more than one set of prices:
         there the goal may go on in a straight line where the corner does not.
         """
-        if not (self.prices_are_unique() and self.answer_is_unique()):
+        ending = Ending.of(self._solver)
+        if not (ending.has_one_price_each and ending.is_the_only_one):
             return None
+        return self._ranges()
+
+    def corner_ranges(self) -> tuple[Floats, Floats] | None:
+        """Return between what the bound of each rule's row keeps the corner itself.
+
+        Its prices are right there, whatever others it has and however many corners are
+        as good. That may be no way at all; NaN for a row that it does not rest on.
+        """
+        ending, ranges = Ending.of(self._solver), self._ranges()
+        if ranges is None:
+            return None
+        idle = ending.basic[ending.columns :][: self.rows]
+        low, high = (np.where(idle, math.nan, bounds) for bounds in ranges)
+        return low, high
+
+    def _ranges(self) -> tuple[Floats, Floats] | None:
         _, found = self._solver.getRanging()
         if not found.valid:
             return None
@@ -308,15 +322,24 @@ class Session:
     # -- goals -----------------------------------------------------------------
 
     def aim_at(self, stage: int, tops: Sequence[float]) -> None:
-        """Minimise goal ``stage`` with goals before it at or below ``tops``."""
+        """Minimise goal ``stage`` with goals before it at or below ``tops``.
+
+        What stands so already is left alone: where all does, nothing is solved anew.
+        """
         self._extend()
-        for number in range(len(self._costs)):
-            top = tops[number] if number < stage else math.inf
-            self._solver.changeRowBounds(self.rows + number, -math.inf, top)
+        model = self._solver.getLp()
+        free = [math.inf] * (len(self._costs) - stage)
+        stand = model.row_upper_[self.rows :]
+        for number, top in enumerate((*tops[:stage], *free)):
+            if top != stand[number]:
+                self._solver.changeRowBounds(self.rows + number, -math.inf, top)
         kept = self._kept.get(stage)
         if kept is not None:
-            self._solver.changeColsBounds(kept.size, self._whole, kept, kept)
-        self._set_costs(self._costs[stage])
+            ends = np.array([model.col_lower_, model.col_upper_])[:, self._whole]
+            if not np.all(ends == kept):
+                self._solver.changeColsBounds(kept.size, self._whole, kept, kept)
+        if not np.array_equal(model.col_cost_, self._costs[stage]):
+            self._set_costs(self._costs[stage])
         self.stage = stage
 
     def hold(self, top: float) -> None:
@@ -365,10 +388,9 @@ class Session:
 
     def basic(self) -> tuple[Mask, Mask]:
         """Return which columns, and which rows, the last corner solves for."""
-        basis, is_basic = self._solver.getBasis(), highspy.HighsBasisStatus.kBasic
-        columns = [status == is_basic for status in basis.col_status]
-        rows = [status == is_basic for status in basis.row_status]
-        return np.array(columns[: self.size]), np.array(rows)
+        ending = Ending.of(self._solver)
+        columns, rows = np.split(ending.basic, [ending.columns])
+        return columns[: self.size], rows
 
     # -- changes in place --------------------------------------------------------
 
@@ -558,32 +580,3 @@ class Session:
                 return walked
             return max(0.0, walked + float(solution.row_dual[tied]) * more)
         raise SolverError("how far a price holds could not be found")
-
-
-def has_one_price_each(solver: highspy.Highs) -> bool:
-    """Whether the corner where a solver ended has one set of prices.
-
-    It has when everything basic lies strictly inside its bounds (no degeneracy).
-    """
-    for basic, values, lower, upper in _sides(solver, "value"):
-        inside = values[basic]
-        room = 1e-7 * np.maximum(1.0, np.abs(inside))
-        if np.any(inside - lower[basic] <= room):
-            return False
-        if np.any(upper[basic] - inside <= room):
-            return False
-    return True
-
-
-def _sides(
-    solver: highspy.Highs, what: str
-) -> Iterator[tuple[Mask, Floats, Floats, Floats]]:
-    """Yield which are basic, their values or prices, and bounds: columns, rows."""
-    basis, solution, model = solver.getBasis(), solver.getSolution(), solver.getLp()
-    for kind, status in (("col", basis.col_status), ("row", basis.row_status)):
-        yield (
-            np.array([each == highspy.HighsBasisStatus.kBasic for each in status]),
-            np.array(getattr(solution, f"{kind}_{what}")),
-            np.array(getattr(model, f"{kind}_lower_")),
-            np.array(getattr(model, f"{kind}_upper_")),
-        )

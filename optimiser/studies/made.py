@@ -233,7 +233,7 @@ def of_amounts(
         cost_per_kg=facts.cost_per_kg(amounts, catalogue),
         change=facts.change(amounts, scenario, catalogue),
         properties=facts.properties(amounts, scenario, catalogue, opinion),
-        allergens=facts.allergens(amounts, catalogue, scenario.base),
+        allergens=facts.allergens(amounts, catalogue, scenario),
         label_order=label_order(amounts, catalogue),
         proof=proof,
     )

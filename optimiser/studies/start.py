@@ -15,6 +15,7 @@ from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
+from optimiser.rules.doses import least_dose
 from optimiser.rules.guards import LAURIC_SHARE
 from optimiser.rules.structure import SETTING
 from optimiser.science.properties import figure
@@ -53,7 +54,8 @@ DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a po
 class StartWindow(Struct, frozen=True):
     """A window around what the base reads, or why there is none.
 
-    ``lots`` are the ends that nine of ten lots of its ingredients stay between;
+    ``lots`` are the ends that nine of ten lots of its ingredients stay between,
+    ``ends`` those of the softest and the firmest lots of all of them together.
     ``aside`` are the keys of what lacks a figure and is so little that the window is
     held over the rest.
     """
@@ -66,6 +68,7 @@ class StartWindow(Struct, frozen=True):
     high: float | None = None
     lacking: tuple[str, ...] = ()
     aside: tuple[str, ...] = ()
+    ends: tuple[float, float] | None = None
 
 
 class Start(Struct, frozen=True):
@@ -115,6 +118,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         shares[category[key]] = shares.get(category[key], 0.0) + share
     moving = {category[key] for key in base if key not in small}
     over = _over_a_limit(small, use, catalogue)
+    under = _under_a_dose(small, use, catalogue)
     bands = {each: band(shares[each]) for each in shares if each in moving}
     windows = _windows(base, catalogue)
     # What a window leaves aside stays as it is, or the rest could not be compared.
@@ -126,7 +130,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
         base=base,
         bands=bands,
         waxes_by_firmness=waxes_by_firmness,
-        pins={key: share for key, share in small.items() if key not in over},
+        pins={key: x for key, x in small.items() if key not in {*over, *under}},
         windows=windows,
         priced=all(catalogue.price_per_kg(key) is not None for key in base),
         lauric=_lauric(base, catalogue),
@@ -277,13 +281,15 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
         return StartWindow(line.property, at, lacking=tuple(line.missing))
     spread = (line.value, line.value) if lots is None else (lots.low, lots.high)
     seen = [line.value, *spread] + ([] if line.second is None else [line.second])
+    reads = StartWindow(line.property, at, line.value, spread)
+    if line.low is not None and line.high is not None:
+        reads = replace(reads, ends=(line.low, line.high))
     high = float(math.ceil(round(max(seen), 6)))
     if line.property != "firmness":
-        return StartWindow(line.property, at, line.value, spread, high=min(100.0, high))
-    low = float(math.floor(round(min(seen), 6)))
+        return replace(reads, high=min(100.0, high))
     if max(seen) < SOLID:  # what pours has no firmness to keep
-        return StartWindow(line.property, at, line.value, spread)
-    return StartWindow(line.property, at, line.value, spread, low, high)
+        return reads
+    return replace(reads, low=float(math.floor(round(min(seen), 6))), high=high)
 
 
 def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
@@ -318,3 +324,15 @@ def _over_a_limit(
         and small.get(each.ingredient, 0.0) > each.high
     }
     return tuple(key for key in small if key in over)
+
+
+def _under_a_dose(
+    small: Mapping[str, float], use: str, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return the preservatives in doses below what their suppliers ask for."""
+    doses = {key: least_dose(catalogue, key, use) for key in small}
+    return tuple(
+        key
+        for key, each in doses.items()
+        if each is not None and small[key] < (each.low or 0.0)
+    )

@@ -37,9 +37,11 @@ from optimiser.studies.made import About, Made, Told, made, told
 
 __all__ = [
     "BaseBatch",
+    "Missing",
     "Stock",
     "Take",
     "base_batch",
+    "missing",
     "reaches",
     "stock",
     "takes",
@@ -59,6 +61,20 @@ class BaseBatch(Struct, frozen=True):
     units: int | None
     first_out: str | None
     missing: tuple[str, ...]
+
+
+class Missing(Struct, frozen=True):
+    """What the rules ask for and the shelf has nothing of.
+
+    ``asked`` are categories, parts and ingredients by name; ``base`` the ingredients
+    of the base that are not there, of so many that may be used; ``expired`` sentences
+    on lots.
+    """
+
+    asked: tuple[str, ...]
+    base: tuple[str, ...]
+    of_base: int
+    expired: tuple[str, ...]
 
 
 class Take(Struct, frozen=True):
@@ -226,6 +242,46 @@ def stock(
         lasts=lasting,
         helps=_helps(catalogue, shelf, largest, most),
         told=told([formula], scenario, catalogue),
+        expired=expired_lots(catalogue),
+    )
+
+
+# Kinds of rules that ask for some of what they are about.
+ASKING = frozenset({"band", "limit", "pin", "minor"})
+
+
+def missing(scenario: Scenario, catalogue: Catalogue) -> Missing | None:
+    """Return what is asked for and not on the shelf; None where some of all is there.
+
+    What the rules keep out is not there for them, wherever it lies.
+    """
+    shelf = on_the_shelf(catalogue)
+    programme = questions(replace(scenario, stock_only=None), catalogue)[0].programme
+    out = {
+        int(column)
+        for rule in programme.rules
+        if rule.keeps_out
+        for column in rule.amounts.columns
+    }
+    there = {
+        column
+        for column, key in enumerate(programme.ingredients)
+        if shelf.get(key) and column not in out
+    }
+    asked = [
+        rule.wording.what
+        for rule in programme.rules
+        if rule.kind in ASKING and rule.side != "max" and rule.limit > 0.0
+        if rule.amounts.columns.size and not there & {*rule.amounts.columns.tolist()}
+    ]
+    if not asked:
+        return None
+    kept_out = {programme.ingredients[column] for column in out}
+    base = [key for key in scenario.base if key not in kept_out]
+    return Missing(
+        asked=tuple(dict.fromkeys(asked)),
+        base=tuple(catalogue.ingredients[x].name for x in base if not shelf.get(x)),
+        of_base=len(base),
         expired=expired_lots(catalogue),
     )
 

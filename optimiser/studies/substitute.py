@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import MINOR, Ingredient
-from optimiser.domain.scenario import Aim, Scenario
+from optimiser.domain.exclusions import is_near, is_out, listed_in
+from optimiser.domain.material import MINOR, Ingredient, Origin
+from optimiser.domain.scenario import Aim, Bound, Scenario
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
@@ -39,13 +41,17 @@ class Move(Struct, frozen=True):
 
 
 class RunnerUp(Struct, frozen=True):
-    """The closest formula once the better substitutes are out too."""
+    """The closest formula once the better substitutes are out too.
+
+    ``brings`` are the allergens that a list names and the base does not hold.
+    """
 
     names: tuple[str, ...]
     apart: float
     apart_by_kind: float
     apart_by_category: float
     formula: Made
+    brings: tuple[str, ...] = ()
 
 
 class Substitution(Struct, frozen=True):
@@ -56,8 +62,7 @@ class Substitution(Struct, frozen=True):
     that the base held nothing of it; ``no_other`` are the categories that lost and of
     which nothing else may be chosen; ``unreplaced`` what left of minor categories and
     nothing took the place of; ``also_less`` is what lost besides. ``passed_over`` is
-    how many that might have come in were not looked at, for they are unlike the base;
-    ``free_from`` are the allergens that are out.
+    how many that might have come in were not looked at, for they are unlike the base.
     """
 
     about: About
@@ -80,7 +85,6 @@ class Substitution(Struct, frozen=True):
     unreplaced: tuple[Move, ...]
     also_less: tuple[Move, ...]
     passed_over: int = 0
-    free_from: tuple[str, ...] = ()
 
 
 def substitute(
@@ -115,7 +119,9 @@ def substitute(
     start = replace(scenario, base=base.amounts)
     asked, gone, given_up = without(start, catalogue, names, also)
     asked = replace(asked, aims=_aims(scenario, asked, catalogue))
-    told, asked, passed_over = _first_answer(asked, catalogue)
+    brings = _bringing(asked, catalogue)
+    first = _first_answer(asked, catalogue, brings)
+    told, asked = first.told, first.asked
     if isinstance(told, Clash):
         return told
     base = of_amounts(base.title, base.amounts, asked, catalogue, base.proof)
@@ -143,12 +149,11 @@ def substitute(
         came_in=_came_in(base, formula, catalogue),
         held=_held(told),
         given_up=given_up,
-        runners_up=_runners_up(asked, catalogue, base, formula, runners_up),
+        runners_up=_runners_up(asked, catalogue, base, formula, runners_up, brings),
         nothing_out=not out & set(base.amounts),
         no_other=tuple(sorted(lost - left)),
-        passed_over=passed_over,
-        free_from=asked.exclude.allergens,
-        unreplaced=tuple(_unreplaced(base, lost & left, out, catalogue)),
+        passed_over=first.passed_over,
+        unreplaced=tuple(_unreplaced(base, formula, lost & left, out, catalogue)),
         also_less=tuple(
             move
             for move in moves
@@ -181,52 +186,113 @@ def kept_out(
 
     As `substitute` is asked. Names of ingredients with a price: of its kind, or where
     there are none, of its category. None without a list: then all were looked at.
+    None is, or is close to, an allergen that is out; what brings another comes last.
     """
     if not scenario.only:
         return ()
     asked, _, _ = without(scenario, catalogue, names, also)
     out, _ = _out(asked, catalogue)
     gone = [catalogue.ingredients[key] for key in out & set(scenario.base)]
+    exclude, markets = asked.exclude, asked.markets
     near = [
         each
         for key, each in catalogue.ingredients.items()
         if key not in asked.only
-        and key not in out
+        and not is_out(exclude, markets, catalogue, key)
+        and not any(is_near(catalogue, key, x, markets) for x in exclude.allergens)
         and catalogue.price_per_kg(key) is not None
         and each.category in {x.category for x in gone}
     ]
     alike = [each for each in near if each.kind in {x.kind for x in gone}]
-    return tuple(each.name for each in alike or near)
+    held = _held_in(scenario, catalogue)
+    told = alike or near
+    told.sort(key=lambda each: bool(listed_in(catalogue, each.key, markets) - held))
+    return tuple(each.name for each in told)
+
+
+def _held_in(asked: Scenario, catalogue: Catalogue) -> set[str]:
+    """Return the allergens that a list names and the base holds."""
+    return {
+        each for key in asked.base for each in listed_in(catalogue, key, asked.markets)
+    }
+
+
+def _bringing(asked: Scenario, catalogue: Catalogue) -> dict[str, set[str]]:
+    """Return what would bring an allergen that the base does not hold, and which.
+
+    Of the base's categories and not asked for by name: by key, what a list names of it.
+    """
+    held = _held_in(asked, catalogue)
+    categories = {catalogue.ingredients[key].category for key in asked.base}
+    found = {
+        key: listed_in(catalogue, key, asked.markets) - held
+        for key in choose(asked, catalogue).chosen
+        if key not in asked.asked_by_name
+        and catalogue.ingredients[key].category in categories
+    }
+    out, _ = _out(asked, catalogue)
+    return {key: new for key, new in found.items() if new and key not in out}
+
+
+class _First(Struct, frozen=True):
+    """A first answer, its question, and how many that might come in it leaves."""
+
+    told: Answer | Clash
+    asked: Scenario
+    passed_over: int
+
+    @property
+    def gave_way(self) -> float:
+        """Points between categories; without end where nothing keeps the rules."""
+        if isinstance(self.told, Clash):
+            return math.inf
+        return 0.0 if self.told.change is None else self.told.change.by_category
 
 
 def _first_answer(
-    asked: Scenario, catalogue: Catalogue
-) -> tuple[Answer | Clash, Scenario, int]:
+    asked: Scenario, catalogue: Catalogue, brings: Mapping[str, object]
+) -> _First:
+    """Return the closest answer, without what ``brings`` an allergen that is new.
+
+    Where categories have to give way for that, it is as good as any other.
+    """
+    found = _narrowest(asked, catalogue, brings)
+    if not brings or found.gave_way <= GAVE_WAY:
+        return found
+    other = _narrowest(asked, catalogue, {})
+    return other if found.gave_way > other.gave_way + GAVE_WAY else found
+
+
+def _narrowest(
+    asked: Scenario, catalogue: Catalogue, not_yet: Mapping[str, object]
+) -> _First:
     """Return the answer of the narrowest question that keeps the categories.
 
     Where none does, that of the widest.
     """
-    for narrow, left in _widening(asked, catalogue):
-        told, found, passed_over = formulate(narrow, catalogue), narrow, left
-        if isinstance(told, Clash):
-            continue
+    for narrow, left in _widening(asked, catalogue, not_yet):
+        found = _First(formulate(narrow, catalogue), narrow, left)
         # What is unlike may do better only where categories had to give way.
-        if told.change is None or told.change.by_category <= GAVE_WAY:
+        if found.gave_way <= GAVE_WAY:
             break
-    return told, found, passed_over
+    return found
 
 
-def _widening(asked: Scenario, catalogue: Catalogue) -> Iterator[tuple[Scenario, int]]:
+def _widening(
+    asked: Scenario, catalogue: Catalogue, not_yet: Mapping[str, object]
+) -> Iterator[tuple[Scenario, int]]:
     """Yield a question over what is like the base, then over more, and what it leaves.
 
     First over the kinds of the base, where each thing that leaves has another of its
     kind, then over its categories, then over everything;
-    where the scenario says itself what may come in, only that.
+    where the scenario says itself what may come in, only that; all without what is
+    ``not_yet`` to be looked at.
     """
     if asked.only:
-        yield asked, 0
+        # Never empty, which would be everything: the base is chosen from anyway.
+        yield replace(asked, only=(asked.only | {*asked.base}) - {*not_yet}), 0
         return
-    pool = choose(asked, catalogue).chosen
+    pool = [x for x in choose(asked, catalogue).chosen if x not in not_yet]
     own = [catalogue.ingredients[key] for key in asked.base]
     named = {each.what for each in (*asked.limits, *asked.pins)} | set(asked.base)
     kinds = {each.group("kind") for each in own}
@@ -313,52 +379,92 @@ def _gained(base: Made, formula: Made) -> list[str]:
 def _held(answer: Answer) -> tuple[RuleLine, ...]:
     """Return the rules that the answer would be closer or cheaper without.
 
-    What is excluded or pinned is asked for as such and needs no reason.
+    What is kept out or pinned is asked for as such and needs no reason.
     """
     lines = [
         (AIMS.index(line.ease.of), line.ease.price, line)
         for line in answer.rules
         if line.ease is not None
         and line.ease.price < -1e-6
-        and line.rule.kind not in {"exclusion", "pin", "minor"}
+        and line.rule.kind not in {"exclusion", "near", "pin", "minor"}
     ]
     lines.sort(key=lambda each: each[:2])
     return tuple(line for _, _, line in lines)
 
 
+def _no_more_of(keys: Sequence[str], asked: Scenario) -> Scenario:
+    """Return a question in which some of the base's ingredients do not gain."""
+    held = [
+        Bound(key, None, asked.base[key], "product", None, Origin("", field="base"))
+        for key in keys
+    ]
+    return replace(asked, limits=(*asked.limits, *held))
+
+
+def _left_empty(gone: str, base: Made, formula: Made, catalogue: Catalogue) -> bool:
+    """Whether nothing of a minor category comes in where one of it is out."""
+    part = catalogue.ingredients[gone].category
+    came = {catalogue.ingredients[key].category for key in _gained(base, formula)}
+    return part in MINOR and part not in came
+
+
 def _runners_up(
-    asked: Scenario, catalogue: Catalogue, base: Made, first: Made, most: int
+    asked: Scenario,
+    catalogue: Catalogue,
+    base: Made,
+    first: Made,
+    most: int,
+    brings: Mapping[str, set[str]],
 ) -> tuple[RunnerUp, ...]:
     """Return the next-closest formulas, each without the substitutes before it.
 
     Only newcomers are taken out: what the base holds already is no substitute to
-    run out of.
+    run out of; where nothing else came in, it gives no more than the base has of it.
+    What ``brings`` an allergen that the base does not hold comes last.
     """
     found: list[RunnerUp] = []
     out: list[str] = []
     last = first
-    while len(found) < most:
-        new = [key for key in _gained(base, last) if key not in base.amounts]
-        if not new:
-            break
-        out.append(new[0])
-        exclude = replace(asked.exclude, ingredients=(*asked.exclude.ingredients, *out))
-        narrower = replace(asked, exclude=exclude)
-        near = [last.amounts]
-        next_best = best(questions(narrower, catalogue), catalogue, near)
-        if isinstance(next_best, NoFormula):
-            break
-        last = made(f"runner-up {len(found) + 1}", next_best, catalogue)
-        found.append(
-            RunnerUp(
-                _came_in(base, last, catalogue),
-                _apart(base, last, catalogue, "ingredient"),
-                _apart(base, last, catalogue, "kind"),
-                _apart(base, last, catalogue, "category"),
-                last,
-            )
-        )
+    if own := not _newcomer(base, first):
+        asked = _no_more_of(_gained(base, first), asked)
+    later = replace(asked, only=asked.only | {*brings})
+    for each in (asked,) if asked.only >= {*brings} else (asked, later):
+        new = _newcomer(base, last)
+        while len(found) < most and (new or each is later or (own and not found)):
+            out += [new] if new else []
+            out_too = (*each.exclude.ingredients, *dict.fromkeys(out))
+            exclude = replace(each.exclude, ingredients=out_too)
+            asked_next = questions(replace(each, exclude=exclude), catalogue)
+            next_best = best(asked_next, catalogue, [last.amounts])
+            if isinstance(next_best, NoFormula):
+                break
+            last = made(f"runner-up {len(found) + 1}", next_best, catalogue)
+            new = _newcomer(base, last)
+            if not new and each is later:
+                break  # one of those before
+            if out and _left_empty(out[-1], base, last, catalogue):
+                break
+            found.append(_runner_up(base, last, catalogue, brings))
     return tuple(found)
+
+
+def _newcomer(base: Made, last: Made) -> str | None:
+    """Return what came in most that the base did not hold; None if nothing did."""
+    return next((key for key in _gained(base, last) if key not in base.amounts), None)
+
+
+def _runner_up(
+    base: Made, last: Made, catalogue: Catalogue, brings: Mapping[str, set[str]]
+) -> RunnerUp:
+    new = {each for key in _gained(base, last) for each in brings.get(key, ())}
+    return RunnerUp(
+        _came_in(base, last, catalogue),
+        _apart(base, last, catalogue, "ingredient"),
+        _apart(base, last, catalogue, "kind"),
+        _apart(base, last, catalogue, "category"),
+        last,
+        tuple(sorted(new)),
+    )
 
 
 def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
@@ -367,7 +473,7 @@ def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
     out = {
         programme.ingredients[column]
         for rule in programme.rules
-        if rule.excludes
+        if rule.excludes or (rule.kind == "near" and rule.keeps_out)
         for column in rule.amounts.columns
         if column < len(programme.ingredients)
     }
@@ -380,10 +486,11 @@ def _out(asked: Scenario, catalogue: Catalogue) -> tuple[set[str], set[str]]:
 
 
 def _unreplaced(
-    base: Made, lost: set[str], out: set[str], catalogue: Catalogue
+    base: Made, formula: Made, lost: set[str], out: set[str], catalogue: Catalogue
 ) -> Iterator[Move]:
-    """Yield what a base loses of each minor category that becomes less."""
+    """Yield what leaves of minor categories of which nothing else came in."""
+    taken = {catalogue.ingredients[key].category for key in _gained(base, formula)}
     for key in out & set(base.amounts):
         each = catalogue.ingredients[key]
-        if each.category in MINOR and each.category in lost:
+        if each.category in MINOR and each.category in lost - taken:
             yield Move(each.name, each.category, -base.amounts[key])

@@ -22,7 +22,7 @@ from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Aim, Scenario
 from optimiser.errors import InputError
 from optimiser.explaining.answering import lined, questions
-from optimiser.explaining.basis import LawLine, laws
+from optimiser.explaining.basis import LawLine, laws, one_a_market
 from optimiser.explaining.facts import TRACE
 from optimiser.explaining.second_opinion import asks
 from optimiser.solving import Infeasible, less, optimise, reprice
@@ -110,17 +110,11 @@ def _laws(
         for case in cases:
             for name, percent in case.amounts.items():
                 most[name] = max(percent, most.get(name, 0.0))
-    found = (
+    return one_a_market(
         line
         for group, most in asked.values()
         for line in laws(most, group.scenario, group.catalogue)
     )
-    by_market: dict[str, LawLine] = {}
-    for line in found:
-        known = by_market.get(line.market)
-        if known is None or line.limits > known.limits:
-            by_market[line.market] = line
-    return tuple(by_market.values())
 
 
 class _Job(Struct, frozen=True, eq=False):
@@ -270,6 +264,8 @@ def sweep(
 def _invented(catalogues: Iterable[Catalogue]) -> str | None:
     """Return how many of the prices of some catalogues are invented."""
     told = {each.invented_prices for each in catalogues}
+    if told <= {None, "noted"}:
+        return max(filter(None, told), default=None)
     return told.pop() if len(told) == 1 else "some" if told else None
 
 
@@ -321,7 +317,8 @@ def _jobs(
     scenario = group.scenario
     priced = any(prices for _, prices in group.lists)
     if priced and all(aim.name != "cost" for aim in scenario.aims):
-        scenario = replace(scenario, aims=(*scenario.aims, Aim("cost")))
+        aims = (*scenario.aims, Aim("cost"))
+        scenario = replace(scenario, aims=aims, cost_asked=False)
     try:
         asked = questions(scenario, group.catalogue)
     except InputError as error:

@@ -152,7 +152,8 @@ def variants(
     different = different or Different()
     _check(count, within_percent, different)
     by_cost = scenario.aims[0].name == "cost"
-    priced = scenario if by_cost else replace(scenario, aims=(Aim("cost"),))
+    aims = scenario.aims if by_cost else (Aim("cost"),)
+    priced = replace(scenario, aims=aims, cost_asked=False)
     needs = choose(priced, catalogue).problems
     by = "change" if needs and not {"cost", "bought"} & _aims(scenario) else "cost"
     if needs and by == "cost":

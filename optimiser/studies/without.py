@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.exclusions import contains
+from optimiser.domain.exclusions import Excluded, contains
 from optimiser.domain.material import CATEGORIES, Origin
 from optimiser.domain.scenario import Bound, Exclusions, Scenario
 from optimiser.domain.spoken import allergen_named, unclear_allergen
@@ -47,12 +47,13 @@ def without(
     problems: list[Problem] = []
     names = list(_each(names, lambda name: _stands_for(name, catalogue)))
     also = list(_each(also, catalogue.find))
-    found = [_named(name, scenario.base, catalogue, problems) for name in names]
+    told = [_named(name, scenario.base, catalogue, problems) for name in names]
+    found = [each for each in told if each is not None]
     more = [_ingredient(name, catalogue, problems) for name in also]
     if problems:
         raise InputError(problems)
-    gone = tuple(_name(kind, key, catalogue) for kind, key in found)
-    again = {f"exclude/{name}" for name in gone}  # whatever was let in before
+    gone = tuple(each.name for each in found)
+    again = {each.rule_id for each in found}  # whatever was let in before
     out = _out(found, scenario, catalogue)
     pins = [pin for pin in scenario.pins if pin.what not in out]
     least = [b for b in scenario.limits if b.low and b.what in out]
@@ -86,15 +87,18 @@ def _each(names: Sequence[str], known: Callable[[str], object]) -> Iterator[str]
         yield from [name] if known(name) is not None or not parts else parts
 
 
-def _stands_for(name: str, catalogue: Catalogue) -> tuple[str, str] | None:
-    """Return what a name is: a list of ``Exclusions`` and an entry of it; or None."""
-    if fold(name) in CATEGORIES and catalogue.exact(name) is None:
-        return "categories", fold(name)
+def _stands_for(name: str, catalogue: Catalogue) -> Excluded | None:
+    """Return what is out where a name is; None if it is the name of nothing."""
+    category = fold(name)
+    if category in CATEGORIES and catalogue.exact(name) is None:
+        return Excluded("categories", category, category)
     allergen = allergen_named(name, catalogue.allergens)
     if allergen is not None:
-        return "allergens", allergen
+        return Excluded("allergens", allergen, allergen)
     key = None if unclear_allergen(name) else catalogue.find(name)
-    return None if key is None else ("ingredients", key)
+    if key is None:
+        return None
+    return Excluded("ingredients", key, catalogue.ingredients[key].name)
 
 
 def _named(
@@ -102,7 +106,7 @@ def _named(
     base: Iterable[str],
     catalogue: Catalogue,
     problems: list[Problem],
-) -> tuple[str, str]:
+) -> Excluded | None:
     """Return what a name stands for, or say what is wrong with it."""
     found = _stands_for(name, catalogue)
     if found is not None:
@@ -110,7 +114,7 @@ def _named(
     if unclear := unclear_allergen(name):
         wrong, fix = unclear
         problems.append(Problem(wrong, field="--without", found=name, fix=fix))
-        return "allergens", ""
+        return None
     held = [catalogue.ingredients[key].name for key in base]
     held = [each for each in held if set(fold(name).split()) & set(each.split())]
     known_names = [*catalogue.names(), *CATEGORIES, *catalogue.allergens]
@@ -123,7 +127,7 @@ def _named(
             fix="correct the name, or see them all with: optimiser catalogue list",
         )
     )
-    return "ingredients", ""
+    return None
 
 
 def _ingredient(name: str, catalogue: Catalogue, problems: list[Problem]) -> str:
@@ -142,33 +146,34 @@ def _ingredient(name: str, catalogue: Catalogue, problems: list[Problem]) -> str
 
 
 def _out(
-    found: Sequence[tuple[str, str]], scenario: Scenario, catalogue: Catalogue
+    found: Sequence[Excluded], scenario: Scenario, catalogue: Catalogue
 ) -> set[str]:
     """Return every ingredient that what was named keeps out."""
     reading, markets = scenario.exclude.reading, scenario.markets
     out: set[str] = set()
-    for kind, name in found:
+    for each in found:
+        what = each.entry
         for key, ingredient in catalogue.ingredients.items():
-            if kind == "allergens":
-                hit = contains(catalogue, key, name, markets, reading) is not False
+            if each.kind == "allergens":
+                hit = contains(catalogue, key, what, markets, reading) is not False
             else:
-                hit = name in {key, ingredient.category}
+                hit = what in {key, ingredient.category}
             if hit:
                 out.add(key)
     return out
 
 
-def _excluding(exclude: Exclusions, found: Sequence[tuple[str, str]]) -> Exclusions:
+def _excluding(exclude: Exclusions, found: Sequence[Excluded]) -> Exclusions:
     """Return the exclusions with more in them."""
     lists = {
         kind: list(getattr(exclude, kind))
         for kind in ("ingredients", "categories", "allergens")
     }
     origins = dict(exclude.origins)
-    for kind, name in found:
-        if name not in lists[kind]:
-            lists[kind].append(name)
-            origins[f"{kind}.{name}"] = COMMAND
+    for each in found:
+        if each.entry not in lists[each.kind]:
+            lists[each.kind].append(each.entry)
+            origins[each.field] = COMMAND
     return replace(
         exclude,
         ingredients=tuple(lists["ingredients"]),
@@ -176,7 +181,3 @@ def _excluding(exclude: Exclusions, found: Sequence[tuple[str, str]]) -> Exclusi
         allergens=tuple(lists["allergens"]),
         origins=origins,
     )
-
-
-def _name(kind: str, key: str, catalogue: Catalogue) -> str:
-    return catalogue.ingredients[key].name if kind == "ingredients" else key

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from optimiser.cli.running import say
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Problem, extra
 
 __all__ = ["open"]
 
@@ -39,7 +39,6 @@ def open(  # noqa: A001 - as the command is named
         from optimiser.web import serving  # noqa: PLC0415
     except ModuleNotFoundError as error:
         wrong = f"the page needs {error.name}, which is not installed"
-        fix = "install it with: pip install 'formulation-optimiser[web]'"
-        raise InputError([Problem(wrong, fix=fix)]) from error
+        raise InputError([Problem(wrong, fix=extra("web"))]) from error
     workspace = workspace.resolve()
     serving.serve(workspace, port, tell=say, browser=browser, phone=phone)

@@ -27,7 +27,6 @@ __all__ = ["SurveyDesk", "SurveyTold", "ToAnswer"]
 MOST = 30  # questions and names at a time
 LEFT_OUT = "leave out"  # is no name, but an answer
 OWN = {"Classes", "To be answered before they count", "Structures", "Names not known"}
-ANSWER = re.compile(r"ANSWER \((.*)\)", re.DOTALL)
 
 
 class SurveyTold(Struct, frozen=True, forbid_unknown_fields=True):
@@ -155,16 +154,11 @@ class SurveyDesk:
         asked: dict[tuple[str, str, str], list[str]] = {}
         unknown = {name for name, _ in self._unknown()}
         for recipe in self.found.recipes:
-            rows = {line.written.origin.row: line.written for line in recipe.lines}
             for each in recipe.questions:
-                about = rows.get(each.row or 0)
-                ingredient = "" if about is None else about.name
-                if ingredient in unknown and each.field == "ingredient":
+                if each.about == "name" and each.line in unknown:
                     continue  # asked once, as a name
                 what = "" if each.found is None else f"{each.found}: "
-                hint = ANSWER.search(str(each.fix))
-                told = hint[1] if hint else "as written, or leave out"
-                key = (ingredient, f"{what}{each.wrong}", told)
+                key = (each.line, f"{what}{each.wrong}", each.may_be)
                 asked.setdefault(key, []).append(recipe.name)
         return [
             ToAnswer(tuple(dict.fromkeys(recipes)), *key)

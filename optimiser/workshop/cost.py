@@ -34,7 +34,8 @@ class CostSheet(Struct, frozen=True):
     """What a unit costs, and what prices leave of it.
 
     ``asked`` are of the price and of the margin asked for, if any; ``ways`` of all that
-    costs.toml names.
+    costs.toml names. ``of_the_bench`` names what counts of a scale.toml that is
+    no maker's own.
     """
 
     answer: Answer
@@ -42,6 +43,7 @@ class CostSheet(Struct, frozen=True):
     asked: tuple[Priced | Impossible, ...]
     ways: tuple[Priced | Impossible, ...]
     moves: tuple[CostMove, ...]
+    of_the_bench: tuple[str, ...] = ()
 
 
 def cost_sheet(
@@ -82,7 +84,24 @@ def cost_sheet(
         asked.append(at_price(costing, price.price))
     if price.margin is not None:
         asked.append(for_margin(costing, price.margin))
-    return CostSheet(answer, costing, tuple(asked), ways, moves(work))
+    of_the_bench = tuple(_of_the_bench(size, bench, made, costs))
+    return CostSheet(
+        answer, costing, tuple(asked), ways, moves(work), of_the_bench=of_the_bench
+    )
+
+
+def _of_the_bench(
+    asked: SizeAsked, bench: Bench, made: Size, costs: Costs
+) -> Iterator[str]:
+    """Yield what of an invented scale.toml is in the cost of a unit."""
+    if not bench.invented:
+        return
+    if costs.labour.rate is not None:
+        yield "hourly rate"
+    if asked.loss is None and bench.loss:
+        yield "loss"
+    if asked.overfill is None and asked.spread_kg is None and made.overfill:
+        yield "overfill"
 
 
 def _unsaid(asked: SizeAsked, bench: Bench, made: Size) -> Iterator[str]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import calendar
+import csv
+import io
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -27,6 +29,7 @@ from optimiser.explaining.declared import (
     declared,
     in_order,
     same_name,
+    shares_to_ask,
 )
 from optimiser.units import OUNCE
 
@@ -46,6 +49,10 @@ POUND = 16  # ounces
 SLIP = 1e-6  # percent: a sum of contents this little over a limit keeps it
 SQUARE_INCH = 6.4516  # cm2
 ALLERGEN = "scent allergen"
+SHARES, SHARES_COLUMNS = (
+    "constituents.csv",
+    "ingredient,constituent,value,unit,evidence",
+)
 # What the law goes by for the height of figures, of a label's sides in mm: square
 # inches, cm2, the longest side in mm; elsewhere by the net content.
 BY_SIZE: Mapping[str, Callable[[float, float], float]] = {
@@ -96,11 +103,12 @@ class NameOnLabel(Struct, frozen=True):
     """One name as it stands in the list; percent of the product.
 
     ``place`` is "ordered", "any order", "colour" or "end"; ``kind`` as in Declared,
-    or "scent allergen". ``unsure`` says that its place in the order may be another.
+    or "scent allergen". ``percent`` None: a share of a mixture that is not known.
+    ``unsure`` says that its place in the order may be another.
     """
 
     name: str
-    percent: float
+    percent: float | None
     low: float
     high: float
     kind: str
@@ -265,7 +273,9 @@ def label(
         may_be=tuple(may_be(used, here, catalogue)),
         spoils=spoils,
     )
-    return replace(found, to_fill_in=tuple(_to_fill_in(found, scenario)))
+    lacking = _to_fill_in(found, scenario)
+    lacking += _shares_asked(amounts, found.entries, scenario, catalogue)
+    return replace(found, to_fill_in=tuple(lacking))
 
 
 def _tasted(rules: LabelRules, scenario: Scenario) -> LabelRules:
@@ -306,7 +316,7 @@ def _entries(
     there = {same_name(each.name) for each in found}
     found += [
         Declared(
-            each.name, each.percent, 0.0, each.percent, ALLERGEN,
+            each.name, each.percent, 0.0, each.percent, each.percent, ALLERGEN,
             of=each.from_ingredients,
         )
         for each in names
@@ -319,9 +329,9 @@ def _entries(
     ]  # fmt: skip
     colours = [each for each in found if each.kind == COLOUR]
     rest = [each for each in found if each not in ends and each not in colours]
-    ordered = in_order(each for each in rest if each.percent >= BORDER - 1e-6)
-    ordered.sort(key=lambda each: (-round(each.percent, 3), each.kind == ALLERGEN))
-    small = [each for each in rest if each.percent < BORDER - 1e-6]
+    ordered = in_order(each for each in rest if each.at >= BORDER - 1e-6)
+    ordered.sort(key=lambda each: (-round(each.at, 3), each.kind == ALLERGEN))
+    small = [each for each in rest if each.at < BORDER - 1e-6]
     # Scents and the names they bring stand together at the end of the small ones.
     small.sort(key=lambda each: (each.kind == ALLERGEN, each.kind != ""))
     return (
@@ -334,7 +344,7 @@ def _entries(
 def _entry(
     each: Declared, among: Sequence[Declared], rules: LabelRules, place: str = ""
 ) -> NameOnLabel:
-    free = rules.in_any_order(each.percent)
+    free = rules.in_any_order(each.at)
     unsure = each.kind != ALLERGEN and any(
         (each.doubtful or other.doubtful)
         and other is not each
@@ -539,3 +549,28 @@ def _to_fill_in(found: Label, scenario: Scenario) -> list[tuple[str, str]]:
     ]
     lacking += [("warning", f"{x.about}: {x.text}") for x in found.to_word]
     return lacking
+
+
+def _shares_asked(
+    amounts: Mapping[str, float],
+    entries: Sequence[NameOnLabel],
+    scenario: Scenario,
+    catalogue: Catalogue,
+) -> Iterator[tuple[str, str]]:
+    """Yield which shares of mixtures the order waits for, with a row for each."""
+    unsure = {of for each in entries if each.unsure for of in each.of}
+    file = f"catalogues/workshops/{scenario.workshop or 'NAME'}/{SHARES}"
+    for key, percent in amounts.items():
+        each = catalogue.ingredients[key]
+        if percent <= facts.TRACE or each.name not in unsure:
+            continue
+        names = shares_to_ask(each, catalogue)
+        if names:
+            row = io.StringIO()
+            csv.writer(row).writerow((key, names[0], "SHARE", "%", "supplier"))
+            yield (
+                "share",
+                f"share of {' and of '.join(names)} in {each.name}, percent: a row in"
+                f" {file} (columns {SHARES_COLUMNS}), such as:"
+                f" {row.getvalue().strip()}",
+            )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -12,7 +13,15 @@ from optimiser.domain.record import Book, Recorded, UnitWeight, WeighedIn
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.workshop.recording import unit_name, units_of
 
-__all__ = ["BatchTrace", "LotTrace", "lots_in", "of_batch", "trace", "without_lot"]
+__all__ = [
+    "BatchTrace",
+    "LotTrace",
+    "lots_in",
+    "lots_of_sheet",
+    "of_batch",
+    "trace",
+    "without_lot",
+]
 
 
 class BatchTrace(Struct, frozen=True):
@@ -79,6 +88,19 @@ def without_lot(batch: Recorded, catalogue: Catalogue) -> tuple[str, ...]:
     bare = {x.ingredient: x.name for x in went_in if x.ingredient not in written}
     known = catalogue.ingredients
     return tuple(known[x].name if x in known else name for x, name in bare.items())
+
+
+def lots_of_sheet(
+    weighed: Sequence[WeighedIn], catalogue: Catalogue
+) -> tuple[Lot, ...]:
+    """Return the lots that a filled-in batch sheet was weighed from.
+
+    Of what has no lot written down it may be any that is on the shelf.
+    """
+    own = {(x.ingredient, fold(x.lot)) for x in weighed if x.lot}
+    written = {ingredient for ingredient, _ in own}
+    named = (x for x in catalogue.lots if (x.ingredient, fold(x.lot)) in own)
+    return (*named, *(x for x in catalogue.stock if x.ingredient not in written))
 
 
 def lots_in(batch: Recorded, catalogue: Catalogue) -> tuple[Lot, ...]:

@@ -16,7 +16,7 @@ CATALOGUES = pathlib.Path(__file__).resolve().parents[2] / "catalogues"
 HEADERS = {
     "materials/ingredients.csv": (
         "key,name,inci,inci_evidence,category,kind,dissolves,family,aliases,vegan,palm,"
-        "stage,cautions,source,note"
+        "stage,cautions,made_in,source,note"
     ),
     "materials/properties.csv": (
         "ingredient,property,at,value,low,high,unit,basis,variant,evidence,source,note"

@@ -91,3 +91,90 @@ def test_no_table_holds_a_sign_that_is_not_seen(run, workspace):
     kept = (workspace / "out.csv").read_text("utf-8-sig")
     assert "my[1m oil" in kept
     assert seen_in("a\u200cb\u200dc") == "a\u200cb\u200dc"
+
+
+# -- one problem in many rows ---------------------------------------------------------
+
+PRICES = "ingredient,pack,unit,price,currency\n"
+COMMAS = (
+    "cocoa butter,1,kg,20.5 EUR,EUR\n"
+    "refined shea butter,1,kg,10.5 EUR,EUR\nbeeswax,1,kg,15 EUR,EUR\n"
+)
+
+
+def priced(workspace, rows):
+    path = workspace / "catalogues" / "workshops" / "demo" / "prices.csv"
+    path.write_text(PRICES + rows, encoding="utf-8")
+    return f"{path.relative_to(workspace)}"
+
+
+def test_one_problem_in_many_rows_of_a_column_is_one_list(run, workspace):
+    priced(workspace, COMMAS)
+    done = run("formulate", "scenarios/bar.toml")
+    assert done.code == 1
+    first, *rows = done.err.splitlines()
+    assert first.endswith("prices.csv, column price, in 3 rows: is not a number.")
+    assert rows == [
+        "  row 2: '20.5 EUR'; write the number alone, as in 20.5",
+        "  row 3: '10.5 EUR'; write the number alone, as in 10.5",
+        "  row 4: '15 EUR'; write the number alone, as in 15",
+    ]
+
+
+def test_what_mends_all_of_a_list_is_said_once(run, workspace):
+    rows = "cocoa butter,1,kg,,EUR\nbeeswax,1,kg,,EUR\nsunflower oil,1,kg,,EUR\n"
+    priced(workspace, rows)
+    told = run("formulate", "scenarios/bar.toml").err
+    assert told.count("To fix: ") == 1
+    assert told.splitlines()[1:4] == ["  row 2", "  row 3", "  row 4"]
+
+
+def test_two_rows_with_a_problem_are_told_each_by_itself(run, workspace):
+    priced(workspace, "\n".join(COMMAS.splitlines()[:2]) + "\n")
+    told = run("formulate", "scenarios/bar.toml").err
+    assert "row 2, column price: '20.5 EUR' is not a number." in told
+    assert told.count("To fix: ") == 2
+
+
+def test_a_file_of_ones_own_that_asks_for_cost_is_told_how_to_do_without(
+    run, workspace
+):
+    priced(workspace, "beeswax,1,kg,15,EUR\n")
+    bar = workspace / "scenarios" / "bar.toml"
+    told = run("formulate", bar).err
+    assert 'let order of [aim] be ["change", "count"]' in told
+    aim = '[aim]\norder = ["change", "count"]\n\n[base]'
+    text = bar.read_text(encoding="utf-8").replace("[base]", aim, 1)
+    bar.write_text(text, encoding="utf-8")
+    done = run("formulate", bar)
+    assert done.code == 0
+    assert "What the materials cost is not known" in done.out
+
+
+# -- prices of before there was a column for it ---------------------------------------
+
+NOTED = "prices that a note calls invented count as yours: a column evidence marks them"
+
+
+@pytest.mark.parametrize(
+    ("column", "remark", "seen"),
+    [
+        ("note", "Invented, a round figure", True),
+        ("note", "from the market", False),
+        ("evidence,note", ",invented once; now asked for", False),
+    ],
+)
+def test_prices_that_a_note_alone_calls_invented_are_told(
+    run, workspace, column, remark, seen
+):
+    path = workspace / "catalogues" / "workshops" / "demo" / "prices.csv"
+    names = ("cocoa butter", "refined shea butter", "beeswax", "sunflower oil")
+    cells = f'"{remark}"' if column == "note" else f',"{remark[1:]}"'
+    rows = "".join(f"{name},1,kg,15,EUR,{cells}\n" for name in names)
+    header = f"ingredient,pack,unit,price,currency,{column}\n"
+    path.write_text(header + rows, encoding="utf-8")
+    for asked in (("formulate",), ("cost", "--units", 4, "--net", "60 g"), ("why",)):
+        done = run(asked[0], "scenarios/bar.toml", *asked[1:])
+        head = " ".join(done.out.split())
+        assert (NOTED in head) is seen, asked
+        assert "prices invented" not in head

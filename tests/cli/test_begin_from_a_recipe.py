@@ -1,6 +1,7 @@
 """A workspace begun from the maker's own recipe."""
 
 import json
+import re
 import tomllib
 from pathlib import Path
 
@@ -138,6 +139,28 @@ def test_most_lots_of_what_the_base_is_made_of_keep_every_rule(run, begun, text)
     assert "nine of ten lots of its ingredients" in said
 
 
+# The page tells all lots at their ends at once, the file nine of ten: each says so.
+def test_a_window_says_which_lots_it_holds_and_which_a_page_tells(run, begun):
+    begun(PERCENT, "--product", "lip balm", "--market", "EU")
+    page = " ".join(
+        run("check", "../my_recipe.csv", "scenarios/my_recipe.toml").out.split()
+    )
+    said = " ".join(written().replace("#", " ").split())
+    for what, ends in (
+        ("firmness at 25 °C", "the softest and firmest"),
+        ("solid fat at 35 °C", "the least and most solid"),
+    ):
+        by_lot = re.search(rf"{what}: [^;]*; by lot ([\d.]+ to [\d.]+)", page)[1]
+        nine = re.search(
+            r"nine of ten lots of its ingredients ([\d.]+) to ([\d.]+)"
+            rf" \({ends} of all of them together {by_lot}, which a page tells as"
+            ' "by lot"\\)',
+            said,
+        )
+        low, high = map(float, by_lot.split(" to "))
+        assert low <= float(nine[1]) < float(nine[2]) <= high
+
+
 STRANGE = """\
 ingredient,amount,unit
 shea butter,60,g
@@ -256,6 +279,18 @@ def test_a_recipe_beyond_a_limit_is_told_and_still_runs(run, begun):
     )
     assert scenario()["limits"] == {"lavender oil": {"max": 6.0}}
     assert run("formulate", "scenarios/my_recipe.toml").code == 0
+
+
+def test_too_little_of_a_preservative_is_told_and_raised_and_held_by_no_pin(run, begun):
+    name = "phenoxyethanol with ethylhexylglycerin"
+    done = begun(PERCENT.replace("4,%", "3.9,%") + f"{name},0.1,%\n")
+    said = " ".join(done.out.split())
+    assert f"breaks a rule: {name} exactly 0.5 % (its supplier's least" in said
+    assert name not in scenario()["pins"]
+    asked = run("formulate", "scenarios/my_recipe.toml", "--json")
+    formula = json.loads(asked.out)["formula"]
+    shares = {each["ingredient"]: each["percent"] for each in formula}
+    assert 0.5 in shares.values()
 
 
 @pytest.mark.parametrize(
@@ -490,17 +525,109 @@ def test_the_shelf_of_a_workspace_of_ones_own_is_empty(run, begun):
     assert "packs of 5 ingredients" in told
 
 
-def test_what_is_no_longer_invented_is_not_called_so(run, begun, tmp_path):
-    begun(PERCENT)
-    shop = Path("catalogues/workshops/mine")
-    shop.mkdir()
-    own = "ingredient,pack,unit,price,currency\nbeeswax,1,kg,9,EUR\n"
-    (shop / "prices.csv").write_text(own, encoding="utf-8")
-    Path("catalogues/workspace.toml").write_text('workshop = "mine"\n', "utf-8")
-    (tmp_path / "second.csv").write_text(PERCENT, encoding="utf-8")
-    done = run("begin", ".", "--from", tmp_path / "second.csv")
-    assert done.code == 0
-    assert "invented" not in done.out
+TOLD_ONCE = ("invented", "GUIDE.md", "optimiser open", "optimiser catalogue check")
+
+
+def test_a_later_recipe_is_told_with_what_is_new_alone(run, begun):
+    first = begun(PERCENT, "--product", "lip balm", "--market", "EU").out
+    assert all(each in first for each in TOLD_ONCE)
+    Path("second.csv").write_text(PERCENT, encoding="utf-8")
+    more = ("--product", "lip balm", "--market", "EU")
+    second = run("begin", ".", "--from", "second.csv", *more).out
+    assert "optimiser formulate scenarios/second.toml" in second
+    assert not any(each in second for each in TOLD_ONCE)
+
+
+# -- what comes next ------------------------------------------------------------------
+
+
+def commands(told):
+    return [line.strip() for line in told.splitlines() if line.startswith("  ")]
+
+
+@pytest.mark.parametrize(
+    ("given", "more"),
+    [
+        ((), "--product PRODUCT --market MARKET"),
+        (("--product", "lip balm"), '--product "lip balm" --market MARKET'),
+        (("--market", "EU"), "--product PRODUCT --market EU"),
+        (("--use", "rinse-off"), "--use rinse-off --market MARKET"),
+    ],
+)
+def test_what_nobody_said_of_a_recipe_stands_in_the_command_that_comes_next(
+    run, begun, given, more
+):
+    told = commands(begun(PERCENT, *given).out)
+    again = f"optimiser begin . --from ../my_recipe.csv --replace {more}"
+    assert told[:2] == ["cd kitchen", again]
+    words = [each.strip('"') for each in re.findall(r'"[^"]*"|\S+', again)]
+    asked = run(*words[1:])
+    assert asked.code == 1  # what stands in capitals is asked for
+    said = [each for each in ("PRODUCT", "MARKET") if each in more]
+    assert all(f"'{each}'" in asked.err for each in said)
+    filled = [{"PRODUCT": "lip balm", "MARKET": "US"}.get(x, x) for x in words[1:]]
+    assert run(*filled).code == 0
+    assert scenario()["market"] != []
+
+
+def test_nothing_is_begun_again_where_all_was_said(begun):
+    told = commands(begun(PERCENT, "--product", "lip balm", "--market", "EU").out)
+    assert told[:2] == ["cd kitchen", "optimiser formulate scenarios/my_recipe.toml"]
+
+
+def test_a_check_alone_hands_on_what_was_said_to_begin(run, begun):
+    begun(PERCENT, "--product", "lip balm", "--market", "EU")
+    told = ("--market", "UK", "--market", "EU", "--product", "lip balm")
+    said = flat(run("check", "../my_recipe.csv", *told).out)
+    more = '--product "lip balm" --market GB --market EU'
+    assert f"Next: `optimiser begin . --from ../my_recipe.csv {more}`" in said
+    said = flat(run("check", "../my_recipe.csv", "--market", "EU", *RINSED).out)
+    assert f"../my_recipe.csv {' '.join(RINSED)} --market EU`" in said
+
+
+RINSED = ("--use", "rinse-off")
+HALF_WAX = "ingredient,amount,unit\nbeeswax,50,g\nsunflower oil,50,g\n"
+
+
+def test_windows_that_are_comments_because_of_a_clash_are_told_on_the_screen(begun):
+    said = flat(begun(HALF_WAX, "--product", "lip balm", "--market", "EU").out)
+    assert "windows" not in scenario()
+    assert (
+        "The windows stand in the scenario as comments, for the other rules clash with"
+        " them: firm in a room and melts on the skin." in said
+    )
+
+
+def test_no_window_is_said_to_be_a_comment_where_all_are_asked(begun):
+    said = flat(begun(PERCENT, "--product", "lip balm", "--market", "EU").out)
+    assert len(scenario()["windows"]) == 2
+    assert "as a comment" not in said
+    assert "as comments" not in said
+
+
+# -- very small doses -----------------------------------------------------------------
+
+DOSE = """\
+ingredient,amount,unit
+cocoa butter,700,g
+sunflower oil,299.9,g
+lavender oil,{dose},g
+"""
+
+
+@pytest.mark.parametrize(
+    ("dose", "percent"), [(0.03, 0.003), (0.243, 0.024), (0.00071, 0.000071)]
+)
+def test_a_very_small_dose_is_written_in_two_figures(run, begun, dose, percent):
+    done = begun(DOSE.format(dose=dose), "--product", "lip balm", "--market", "EU")
+    assert "keeps every rule" in done.out
+    told = scenario()
+    assert told["pins"] == {"lavender oil": percent}
+    assert told["base"]["lavender oil"] == percent
+    assert sum(told["base"].values()) == pytest.approx(100.0, abs=1e-9)
+    answer = json.loads(run("formulate", "scenarios/my_recipe.toml", "--json").out)
+    shares = {each["name"]: each["percent"] for each in answer["formula"]}
+    assert shares["lavender oil"] == pytest.approx(percent, rel=1e-6)
 
 
 def test_a_recipe_called_as_a_shipped_scenario_is_called_otherwise(run, begun):
@@ -677,11 +804,11 @@ def test_check_finds_what_begin_told_of_a_recipe_by_weight(
     assert formulated["steps"]["kept"] is True
 
 
-def test_begin_tells_of_the_recipe_itself_what_its_scenario_has_no_digits_for(
+def test_begin_and_check_keep_a_recipe_with_a_dose_of_a_thousandth_of_a_percent(
     run, begun
 ):
     told = begun(f"{BY_WEIGHT.format(beeswax=200, powder=10)}mica,0.03,g\n").out
-    said = "mica at least 1 % if used"
-    assert f"Your recipe as it stands breaks a rule: {said}" in " ".join(told.split())
+    assert "Your recipe as it stands keeps every rule around it." in told
+    assert scenario()["pins"]["mica"] == 0.0031
     done = run("check", "../my_recipe.csv", "scenarios/my_recipe.toml")
-    assert said in done.out
+    assert "keeps every rule (" in done.out.splitlines()[0]

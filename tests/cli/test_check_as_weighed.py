@@ -1,6 +1,7 @@
-"""``optimiser check`` of a batch sheet: what was weighed counts, once it is there."""
+"""A batch sheet at ``check`` and ``label``: what was weighed counts, once it is in."""
 
 import csv
+import json
 
 import pytest
 
@@ -13,11 +14,12 @@ def sheet(run, workspace):
     file = workspace / "sheet.csv"
     assert run("batch", SCENARIO, "--csv", file).code == 0
 
-    def fill(weighed):
+    def fill(weighed, lots=None):
         with file.open(encoding="utf-8-sig", newline="") as opened:
             rows = list(csv.DictReader(opened))
         for row in rows:
             row["weighed_grams"] = weighed(row)
+            row["lots"] = row["lots"] if lots is None else lots
         with file.open("w", encoding="utf-8", newline="") as opened:
             out = csv.DictWriter(opened, rows[0])
             out.writeheader()
@@ -100,3 +102,65 @@ def test_other_commands_say_that_they_read_the_plan(run, sheet, workspace):
     done = run("fats", workspace / "sheet.csv")
     said = " ".join((done.out + done.err).split())
     assert "column percent counts, and weighed_grams is not read" in said
+
+
+@pytest.fixture
+def labelled(run, workspace):
+    def call(*more):
+        done = run("label", SCENARIO, "--formula", workspace / "sheet.csv", *more)
+        assert done.code == 0
+        return done.out
+
+    return call
+
+
+def more_oil(row):
+    """Weigh the oil and the shea butter the one for the other."""
+    other = {"sunflower oil": "200.0", "refined shea butter": "310.0"}
+    return other.get(row["name"], row["grams"])
+
+
+def test_a_label_of_a_filled_in_sheet_tells_what_was_weighed(sheet, labelled):
+    planned = json.loads(labelled("--json"))["labels"][0]["ingredients"]
+    assert planned.index("Helianthus") < planned.index("Butyrospermum")
+    sheet(more_oil)
+    found = json.loads(labelled("--json"))
+    as_made = found["labels"][0]["ingredients"]
+    assert as_made.index("Butyrospermum") < as_made.index("Helianthus")
+    words = "g in all, by the column weighed_grams, not by what was planned"
+    assert [each.split(" ", 3)[-1] for each in found["told"]] == [words]
+    assert words in " ".join(labelled().split())
+
+
+def test_a_label_of_a_sheet_that_is_not_filled_in_says_that_it_is_of_the_plan(
+    sheet, labelled
+):
+    sheet(lambda _: "")
+    told = " ".join(labelled().split())
+    assert "column percent counts, and weighed_grams is not filled in" in told
+    assert "as weighed" not in told
+
+
+def test_a_label_of_a_sheet_is_dated_by_the_lots_that_were_weighed(
+    sheet, labelled, workspace
+):
+    shelf = workspace / "catalogues" / "workshops" / "demo" / "stock.csv"
+    lots = [("A", "2027-03-31"), ("B", "2028-03-31")]
+    shelf.write_text(
+        "ingredient,lot,amount,unit,expiry\n"
+        + "".join(
+            f"{name},{lot},5,kg,{day}\n"
+            for lot, day in lots
+            for name in (
+                "cocoa butter",
+                "refined shea butter",
+                "beeswax",
+                "sunflower oil",
+            )
+        ),
+        encoding="utf-8",
+    )
+    sheet(lambda row: row["grams"], lots="B")
+    assert json.loads(labelled("--json"))["keeping"]["until"] == "2028-03-31"
+    sheet(lambda row: row["grams"], lots="")
+    assert json.loads(labelled("--json"))["keeping"]["until"] == "2027-03-31"

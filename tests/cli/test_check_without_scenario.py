@@ -116,6 +116,7 @@ def test_the_command_that_comes_next_begins_from_the_formula_that_was_given(
     told = " ".join(page.split()).rpartition("Next: ")[2]
     command = shlex.split(re.match(r"`optimiser (.*?)` makes rules", told)[1])
     folder = "." if inside else "my_workshop"
-    assert command == ["begin", folder, "--from", path]
+    said = ["--product", "lip balm", "--market", "EU"]
+    assert command == ["begin", folder, "--from", path, *said]
     assert run(*command).code == 0
     assert Path(folder, "scenarios", "my_bar.toml").exists()

@@ -203,9 +203,41 @@ def test_invented_costs_are_nobody_s_and_who_pays_no_tax_is_told_how(run, worksp
     costs = workspace / "catalogues/workshops/demo/costs.toml"
     text = costs.read_text(encoding="utf-8")
     costs.write_text(text.replace('evidence = "invented"', ""), "utf-8")
+    told = " ".join(run(*asked).out.split())
+    assert "nobody's yet, of scale.toml; yours, of demo/costs.toml" in told
+    scale = workspace / "catalogues/workshops/demo/scale.toml"
+    text = scale.read_text(encoding="utf-8")
+    scale.write_text(text.replace('evidence = "invented"', ""), "utf-8")
     assert "yours, of demo/costs.toml and scale.toml" in " ".join(
         run(*asked).out.split()
     )
+
+
+def test_the_head_names_all_that_is_invented_of_a_unit_s_cost(run, workspace):
+    shop = workspace / "catalogues/workshops/demo"
+
+    def head():
+        return " ".join(run("cost", BAR, *SIZE).out.split()).partition("A unit costs")[
+            0
+        ]
+
+    every = "packaging, work, overheads, tax, fees, loss and overfill invented"
+    assert head().endswith(f"weighed in; prices, {every} ")
+    prices = shop / "prices.csv"
+    rows = prices.read_text(encoding="utf-8").splitlines(keepends=True)
+    own = [x if "jojoba" in x else x.replace(",invented", ",") for x in rows]
+    assert own != rows
+    prices.write_text("".join(own), encoding="utf-8")
+    assert head().endswith(f"weighed in; {every} ")
+    assert "prices" not in head()
+    costs = shop / "costs.toml"
+    text = costs.read_text(encoding="utf-8")
+    costs.write_text(text.replace('evidence = "invented"', ""), "utf-8")
+    assert head().endswith("weighed in; hourly rate, loss and overfill invented ")
+    scale = shop / "scale.toml"
+    text = scale.read_text(encoding="utf-8")
+    scale.write_text(text.replace('evidence = "invented"', ""), "utf-8")
+    assert "invented" not in head()
 
 
 def test_names_of_a_makers_files_cannot_steer_a_spreadsheet(run, workspace):

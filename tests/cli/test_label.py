@@ -93,6 +93,9 @@ def test_a_label_too_small_says_what_would_do(run, workspace):  # noqa: ARG001
         (("--size", "1.2.3 x 4 mm"), "is no size"),
         (("--on", "1.8.2026"), "'1.8.2026' is not a date"),
         (("--made", "soon"), "'soon' is not a date"),
+        (("--made", "2026-11"), "'2026-11' is not a date"),
+        (("--best-before", "2027-13"), "'2027-13' is not a date"),
+        (("--best-before", "soon"), "25; or the month alone, as in 2026-11"),
         (("--net", "60 ml"), "--net"),
         (("--net", "0 g"), "is no such mass"),
         (("--market", "Mars"), "has no rules on labels in the catalogues"),
@@ -105,6 +108,20 @@ def test_what_is_wrong_is_told(run, workspace, arguments, told):  # noqa: ARG001
     assert found.code == 1
     assert told in flat(found.err)
     assert found.out == ""
+
+
+@pytest.mark.parametrize("month", ["2027-11", "11/2027", "11.2027", "2027-11-30"])
+def test_a_best_before_month_is_printed_as_the_month(run, workspace, month):  # noqa: ARG001
+    told = run("label", BAR, "--best-before", month, "--made", "2026-11-26")
+    assert "Best used before the end of 11/2027" in flat(told.out)
+
+
+def test_a_lot_marked_with_a_month_keeps_to_its_last_day(run, workspace):
+    shelf = workspace / "catalogues" / "workshops" / "demo" / "stock.csv"
+    row = "ingredient,lot,amount,unit,expiry\ncocoa butter,A,5,kg,2028-02\n"
+    shelf.write_text(row, encoding="utf-8")
+    told = run("label", BAR, "--made", "2026-11-26", "--json")
+    assert json.loads(told.out)["keeping"]["until"] == "2028-02-29"
 
 
 def test_rules_that_clash_give_no_label(run, workspace):  # noqa: ARG001

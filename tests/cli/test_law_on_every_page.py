@@ -4,6 +4,10 @@ import json
 import re
 
 import pytest
+from msgspec.structs import replace
+
+from optimiser.explaining.basis import Coming, LawLine, one_a_market
+from tests.rules import workbench as wb
 
 BAR, CLASH = "scenarios/bar.toml", "scenarios/clash.toml"
 RECIPES = "product_class,formula_id,ingredient,amount,unit,note\n" + "".join(
@@ -62,6 +66,102 @@ def test_a_survey_keeps_the_law_of_the_product_whose_recipes_it_reads(
     amounts = {x["ingredient"]: x["percent"] for x in told["base"]["formula"]}
     assert amounts["wintergreen_oil"] * 0.995 == pytest.approx(most, abs=1e-6)
     assert told["law"][0]["kept"] is True
+
+
+# An ingredient of which not even the INCI name is known.
+STRANGER = """
+[base]
+"cocoa butter" = 45
+"refined shea butter" = 20
+"beeswax" = 4
+"sunflower oil" = 21
+"garden oil" = 10
+
+[only]
+ingredients = ["garden oil"]
+
+[limits]
+"garden oil" = { min = 5 }
+"""
+PLAN = """\
+title = "Two"
+today = 2026-11-16
+[[batches]]
+scenario = "../stranger.toml"
+size = "1 kg"
+date = 2026-11-20
+[[batches]]
+scenario = "../bar.toml"
+size = "1 kg"
+date = 2026-11-21
+"""
+
+
+@pytest.fixture
+def strange(kitchen):
+    """Return a workspace whose base holds something that nothing is known of."""
+    demo, scenarios = kitchen / "catalogues/workshops/demo", kitchen / "scenarios"
+    row = "garden_oil,garden oil,,liquid oil,\n"
+    (demo / "ingredients.csv").write_text(f"key,name,inci,category,note\n{row}")
+    with (demo / "prices.csv").open("a", encoding="utf-8") as file:
+        file.write("garden_oil,1,kg,5,0,EUR,2026-11-02,\n")
+    with (demo / "stock.csv").open("a", encoding="utf-8") as file:
+        file.write("garden_oil,G1,2,kg,,\n")
+    (scenarios / "stranger.toml").write_text(f'extends = "bar.toml"\n{STRANGER}')
+    (scenarios / "plans").mkdir(exist_ok=True)
+    (scenarios / "plans" / "two.toml").write_text(PLAN, encoding="utf-8")
+    base = re.findall(r'"(.+)" = (\d+)', STRANGER.partition("[only]")[0])
+    rows = "".join(f"{name},{percent}\n" for name, percent in base)
+    (kitchen / "base.csv").write_text(f"ingredient,percent\n{rows}", "utf-8")
+    return kitchen
+
+
+OF_THE_STRANGER = "scenarios/stranger.toml"
+PAGES = {
+    "formulate": (),
+    "why": (),
+    "sweep": (),
+    "variants": ("--count", 2),
+    "tradeoff": (),
+    "robust": ("--draws", 50),
+    "substitute": ("--without", "sunflower oil"),
+    "stock": (),
+    "check": (),
+}
+
+
+@pytest.mark.parametrize("command", PAGES)
+def test_every_page_counts_what_no_limit_was_held_against(run, strange, command):  # noqa: ARG001
+    asked = (OF_THE_STRANGER, *PAGES[command])
+    asked = ("base.csv", *asked) if command == "check" else asked
+    (line,) = law_of(run(command, *asked).out)
+    kept = "kept but for 1 unknown ingredient, NOT checked"
+    assert shares(line)[1] == kept
+    (told,) = law_of(run("formulate", OF_THE_STRANGER).out)
+    assert shares(line) == shares(told)
+
+
+def test_a_plan_tells_the_law_of_the_product_of_which_least_is_known(run, strange):  # noqa: ARG001
+    (told,) = law_of(run("formulate", OF_THE_STRANGER).out)
+    (line,) = law_of(run("plan", "scenarios/plans/two.toml").out)
+    assert shares(line) == shares(told)
+    (line,) = law_of(run("buy", OF_THE_STRANGER, "--batch", "1 kg").out)
+    assert shares(line) == shares(told)
+
+
+def coming(scent, has):
+    return Coming(wb.law(scent, 0.5, {scent: 1.0}), has)
+
+
+def test_a_line_for_several_formulas_leaves_out_nothing_of_any():
+    one = LawLine("EU", 60, True, (), unknown=2, coming=(coming("a", 0.1),))
+    more = (coming("a", 0.3), coming("b", 0.2))
+    two = LawLine("EU", 61, True, (), unknown=1, coming=more)
+    for lines in ((one, two), (two, one)):
+        (told,) = one_a_market(lines)
+        assert (told.limits, told.unknown) == (61, 2)
+        assert {x.limit.name: x.has for x in told.coming} == {"a": 0.3, "b": 0.2}
+    assert len(one_a_market((one, replace(two, market="GB")))) == 2
 
 
 @pytest.mark.parametrize("command", ["why", "sweep", "formulate"])

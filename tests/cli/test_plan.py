@@ -172,6 +172,6 @@ def test_products_sold_in_other_markets_have_law_lines_of_their_own(run, workspa
         encoding="utf-8",
     )
     said = run("plan", "scenarios/two.toml")
-    assert "Abroad: CA: " in said.out
-    assert "Abroad: EU: " in said.out
-    assert re.search(r"Massage bar[^:\n]*: EU: ", said.out), said.out
+    assert "Law of Abroad, CA: " in said.out
+    assert "Law of Abroad, EU: " in said.out
+    assert re.search(r"Law of Massage bar[^:\n]*, EU: ", said.out), said.out

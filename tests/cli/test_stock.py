@@ -94,6 +94,58 @@ def test_nothing_that_fits_is_a_clash(run, workspace):  # noqa: ARG001
     assert run("stock", "scenarios/lip_balm.toml").code == 3
 
 
+FEW = """\
+ingredient,lot,amount,unit,expiry,note
+cocoa butter,A1,1.8,kg,,
+beeswax,B7,250,g,,
+rapeseed oil,C1,1,kg,2020-01-31,
+"""
+
+
+def test_a_shelf_that_lacks_what_is_asked_for_leads_with_what_and_what_to_do(
+    run, workspace
+):
+    stock = workspace / "catalogues/workshops/demo/stock.csv"
+    stock.write_text(FEW, encoding="utf-8")
+    told = run("stock", SCENARIO)
+    assert told.code == 3
+    assert len(told.out.splitlines()) <= 15
+    page = " ".join(told.out.split())
+    assert (
+        "Nothing can be made from the shelf, for what the rules ask for is not on it:"
+        " no soft butter, no liquid oil, no lavender oil and no mixed tocopherols."
+        " Of the 7 ingredients of the base 2 are there; not there: refined shea butter,"
+        " sweet almond oil, cetyl alcohol, mixed tocopherols and lavender oil. Lot C1"
+        " of rapeseed oil expired on 2020-01-31 and does not count."
+        f" Next: `optimiser buy {SCENARIO}` says which packs to buy for it."
+    ) in page
+    assert "RULES THAT CANNOT ALL HOLD" not in told.out
+    full = run("stock", SCENARIO, "--full").out
+    assert " ".join(full.split()).startswith(page.partition(" What you have")[0])
+    assert "RULES THAT CANNOT ALL HOLD" in full
+
+
+def test_what_an_exclusion_keeps_out_is_neither_there_nor_missed(run, workspace):
+    stock = workspace / "catalogues/workshops/demo/stock.csv"
+    stock.write_text(f"{FEW}sweet almond oil,C2,1,kg,,\n", encoding="utf-8")
+    page = " ".join(run("stock", "scenarios/massage_bar_nut_free.toml").out.split())
+    assert "no soft butter, no liquid oil, no lavender oil" in page
+    assert "Of the 6 ingredients of the base 2 are there" in page
+
+
+def test_a_clash_that_no_lot_would_mend_is_told_as_one(run, workspace):
+    crowded = (
+        f'extends = "{SCENARIO.removeprefix("scenarios/")}"\n'
+        'title = "Crowded"\n[limits]\n"cocoa butter" = { max = 1 }\n'
+        '[exclude]\ningredients = ["sal butter", "illipe butter", "kokum butter"]\n'
+    )
+    (workspace / "scenarios/crowded.toml").write_text(crowded, encoding="utf-8")
+    told = run("stock", "scenarios/crowded.toml")
+    assert told.code == 3
+    assert "Nothing can be made from the shelf" not in told.out
+    assert "RULES THAT CANNOT ALL HOLD" in told.out
+
+
 def test_a_unit_of_no_product_is_told(run, workspace):  # noqa: ARG001
     for unit in ("1e-300 g", "0.09 g", "-60 g", "1001 kg"):
         told = run("stock", SCENARIO, "--unit", unit)

@@ -328,3 +328,11 @@ def test_a_label_speaks_of_slippery_floors_only_where_one_walks_or_washes(
     found = told({"shea_butter": 100.0}, product=product, use=use)
     words = " ".join(on_a_label([*found.values()]))
     assert ("slippery" in words) is printed
+
+
+@pytest.mark.parametrize(("dose", "spared"), [(0.1, False), (0.5, True)])
+def test_a_preservative_spares_a_caution_in_the_dose_at_which_it_works(dose, spared):
+    # Its supplier asks for 0.5 % at least (limits.csv).
+    amounts = {"shea_butter": 100 - dose, "phenoxyethanol_caprylyl_glycol": dose}
+    found = told(amounts, use="rinse-off", product="scrub bar")["wet_in_use"]
+    assert ("has no preservative" in found.text) != spared

@@ -1,17 +1,20 @@
 """Prices against moving the limit and solving again; clashes rule by rule."""
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Row
+from optimiser.domain.rule import Column, Goal, Programme, Row
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.explaining.prices import is_binding, price_sides
 from optimiser.explaining.reaches import known_reaches
-from optimiser.explaining.slopes import known_slopes
+from optimiser.explaining.slopes import known_sides, known_slopes
 from optimiser.solving import Infeasible, optimise
 from tests.published import programmes
 from tests.solving.random_programmes import blends
+from tests.solving.random_programmes import rule as blend_rule
+from tests.solving.test_optimise import small
 
 
 def with_limit(programme, number, limit):
@@ -95,6 +98,106 @@ def test_how_far_a_corner_says_a_price_holds_is_how_far_it_is_followed(programme
         if abs(slope) > 1e-7:
             followed = session.reach(number, direction, slope, best)
             assert reach == pytest.approx(followed, rel=1e-6, abs=1e-6)
+
+
+def tied(seed):
+    """A blend in whole percent that rests on more rules than it needs; costs tie."""
+    random = np.random.default_rng(seed)
+    size = int(random.integers(4, 11))
+    hidden = random.multinomial(20, np.ones(size) / size) * 5.0
+    rules = [blend_rule("total", "exact", 100, enumerate(np.ones(size)), (), 1.0)]
+    for number in range(int(random.integers(5, 14))):
+        figures = random.integers(0, 3, size).astype(float)
+        room = float(random.choice([0.0, 0.0, 10.0]))
+        side = ["min", "max", "exact"][int(random.choice(3, p=[0.45, 0.45, 0.1]))]
+        room = {"min": -room, "max": room, "exact": 0.0}[side]
+        limit = float(figures @ hidden) / 2.0 + room
+        row = [(i, a) for i, a in enumerate(figures) if a]
+        rules.append(blend_rule(f"rule {number}", side, limit, row, (), 2.0))
+    costs = random.integers(1, 9, size) / 10.0
+    return Programme(
+        ingredients=tuple(f"i{i}" for i in range(size)),
+        columns=tuple(Column("amount", f"i{i}", 0.0, 100.0) for i in range(size)),
+        rules=tuple(rules),
+        links=(),
+        goals=(Goal("cost", "EUR/kg", Row.of(enumerate(costs))),),
+    )
+
+
+def above_line(programme, number, step, slope):
+    """Solve afresh with a limit moved; how far above a line from here, if at all."""
+    here, limit = optimise(programme), programme.rules[number].limit
+    moved = optimise(with_limit(programme, number, limit + step))
+    if isinstance(moved, Infeasible):
+        return np.inf
+    return moved.best[0] - here.best[0] - slope * step
+
+
+def test_what_a_corner_with_many_prices_tells_of_a_side_is_what_solving_afresh_finds():
+    sides = ends = 0
+    for programme in map(tied, range(100)):
+        session = optimise(programme).session
+        numbers = range(1, len(programme.rules))
+        known = known_sides(session, numbers)
+        for (number, direction), (slope, reach) in known.items():
+            if session.prices_are_unique():
+                continue
+            limit = programme.rules[number].limit
+            far = 1e-3 * max(1.0, limit) if reach is None else min(reach, 50.0)
+            near = above_line(programme, number, direction * 0.99 * far, slope)
+            assert near == pytest.approx(0.0, abs=1e-8)
+            sides += 1
+            if slope and reach is not None and reach < 50.0:
+                after = direction * (reach + 1.0)
+                assert above_line(programme, number, after, slope) > 1e-4
+                ends += 1
+    assert sides > 100
+    assert ends > 50
+
+
+@pytest.mark.parametrize(("tied_to", "told"), [(None, 0.08), ("first", None)])
+def test_beside_tied_rules_a_corner_does_not_tell_how_far_a_price_holds_if_not_far(
+    tied_to, told
+):
+    def most(name, limit, *columns):
+        row = [(column, 1.0) for column in columns]
+        return blend_rule(name, "max", limit, row, per_constant=1.0)
+
+    # At least 40 of a is at most 60 of b and c; 0.08 on, another rule is met.
+    met = most("b and c", 60, 1, 2), most("a max", 40.08, 0)
+    apart = most("first", 90, 1), replace(most("second", 90, 1), moves_with=tied_to)
+    session = optimise(replace(small(), rules=(*small().rules, *met, *apart))).session
+    assert not session.prices_are_unique()
+    known = known_sides(session, range(3))
+    assert known
+    for _, reach in known.values():
+        assert reach is None if told is None else reach == pytest.approx(told)
+
+
+@pytest.mark.parametrize(
+    ("unit", "figure", "between", "down", "up"),
+    [
+        ("%", 1.0, (-40.0, 90.0), 40.0, 50.0),
+        ("%", 1.0, (10.0, 120.0), 30.0, 60.0),
+        ("points", 1.0, (10.0, 120.0), 30.0, 80.0),
+        ("%", -1.0, (-120.0, 40.0), 80.0, 60.0),
+    ],
+)
+def test_a_price_ends_where_its_limit_means_nothing_any_more(
+    unit, figure, between, down, up
+):
+    least = blend_rule("least", "min", 40, [(0, figure)], per_constant=1.0)
+    asked = Programme(
+        ingredients=("a",),
+        columns=(Column("amount", "a", *between),),
+        rules=(replace(least, unit=unit),),
+        links=(),
+        goals=(Goal("cost", "EUR/kg", Row.of([(0, 2.0 * figure)])),),
+    )
+    session = optimise(asked).session
+    assert known_slopes(session, [0]) == {0: pytest.approx(2.0)}
+    ends = known_reaches(session, {0: 2.0})
+    assert ends == pytest.approx({(0, -1.0): down, (0, 1.0): up})
 
 
 def assert_minimal(programme, clash):

@@ -145,6 +145,31 @@ def test_an_ingredient_leaves_above_its_price_and_not_below_it(path):
     assert looked_at > 1
 
 
+@pytest.mark.parametrize("path", [*SHIPPED, "scenarios/massage_bar_nut_free.toml"])
+def test_of_two_that_come_in_alike_the_programmes_first_is_told_first(path):
+    scenario, catalogue = read_scenario(path)
+    optimum = optimise(build(scenario, catalogue))
+    keys = optimum.session.programme.ingredients
+    told = [
+        (round(each.enters_below / each.price_per_kg, 6), keys.index(each.ingredient))
+        for each in entering(optimum, scenario, catalogue)
+        if each.enters_below is not None
+    ]
+    assert told == sorted(told, key=lambda pair: (-pair[0], pair[1]))
+
+
+def test_of_two_that_move_alike_in_a_tie_the_programmes_first_is_told_first():
+    scenario, catalogue = read_scenario("scenarios/massage_bar_cheaper.toml")
+    optimum = optimise(build(scenario, catalogue))
+    keys = optimum.session.programme.ingredients
+    told = [
+        (round(-abs(there - here), 6), keys.index(key))
+        for key, _, here, there in tied(optimum, catalogue, 0.01).amounts
+    ]
+    assert len({moved for moved, _ in told}) < len(told)
+    assert told == sorted(told)
+
+
 @pytest.mark.parametrize("path", SHIPPED)
 def test_an_ingredient_comes_in_below_its_price_with_the_amount_told(path):
     scenario, catalogue = read_scenario(path)

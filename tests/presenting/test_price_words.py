@@ -186,8 +186,8 @@ def test_a_curve_tells_with_its_sign_by_how_much_less_than_one_it_changes():
     ("steps", "last"),
     [
         (2, "12 %: 24.00 EUR/kg (+4.00); no formula beyond"),
-        (3, "12 %: 24.00 EUR/kg (+4.00); 1 more step"),
-        (5, "12 %: 24.00 EUR/kg (+4.00); 3 more steps"),
+        (3, "12 %: 24.00 EUR/kg (+4.00); 1 more"),
+        (5, "12 %: 24.00 EUR/kg (+4.00); 3 more"),
     ],
 )
 def test_steps_of_a_curve_that_are_not_told_are_counted(steps, last):

@@ -29,6 +29,7 @@ from optimiser.studies.substitute import substitute
 from optimiser.studies.sweep import Group, sweep
 from optimiser.studies.themes import themes
 from optimiser.studies.tradeoff import tradeoff
+from optimiser.studies.tradeoff.curve import Step
 from optimiser.studies.variants import Different, variants
 from tests.rules.workbench import bound, catalogue, figure, pin, scenario, window
 
@@ -90,8 +91,7 @@ def test_a_swap_without_a_runner_up_says_so():
     found = substitute(asked(), known(), ["almond"])
     text = flat(substitute_page(found, full=True))
     assert (
-        "NEXT CLOSEST None: with what came in out as well, nothing keeps every rule."
-        in text
+        "NEXT CLOSEST None that keeps every rule: nothing else takes its place." in text
     )
     assert " less than the base; " in text
 
@@ -196,6 +196,30 @@ def test_fewer_ingredients_and_less_fat_are_told_in_their_own_words():
     text = flat(tradeoff_page(found, full=True))
     assert "less solid fat at 30 °C" in text
     assert "lies between their values" in text
+
+
+@pytest.mark.parametrize(
+    ("further", "said"),
+    [
+        ((7.2, 8.6), "the next 5 % needs 8.6."),
+        ((7.2, 8.6, 9.1), "the next 5 % needs 8.6 and the next 9.1."),
+        ((8.6, 8.6, 8.6, 8.6), "each of the next three steps of 5 % needs 8.6."),
+        (
+            (7.2, 8.6, 8.601, 9.1, 9.5, 9.5),
+            "each of the next two steps of 5 % needs 8.6, the next 9.1 and each of the"
+            " next two 9.5.",
+        ),
+        ((7.2, 8.6, 9.1, 9.1), "the next 5 % needs 8.6 and each of the next two 9.1."),
+    ],
+)
+def test_steps_that_need_the_same_are_told_together(further, said):
+    found = tradeoff(asked(), known(), ("cost", "change"))
+    steps = tuple(
+        Step(5.0 * number, 0.0, each) for number, each in enumerate(further, start=1)
+    )
+    page = flat(tradeoff_page(replace(found, steps=steps)))
+    first = f"5 % cheaper if {further[0]} % of the formula is different from the base"
+    assert f"{first}; {said}" in page
 
 
 def test_one_step_is_told_without_a_next_one():

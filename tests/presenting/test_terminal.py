@@ -4,6 +4,7 @@ import pytest
 
 from optimiser.presenting.page import (
     Item,
+    Numbered,
     Page,
     Paragraph,
     Plot,
@@ -106,3 +107,10 @@ def test_a_section_without_a_title_is_parted_from_the_one_before():
         (Section("", (Paragraph("One."),)), Section("", (Item("two"),))),
     )
     assert as_text(page, 80) == "Title\nabout\nOne.\n\n  two\n"
+
+
+def test_steps_have_a_box_on_paper_and_their_words_are_without_it():
+    steps = Numbered(("Melt it.", "Pour it."), ticked=True)
+    assert steps.texts == ("Melt it.", "Pour it.")
+    assert lines_of(steps)[-2:] == ["  1 [ ] Melt it.", "  2 [ ] Pour it."]
+    assert lines_of(Numbered(steps.texts))[-1] == "  2 Pour it."

@@ -382,6 +382,9 @@ class Model:
 
         for allergen in asked.without_allergens:
             none(allergen, [key for key in self.keys if self._may_hold(key, allergen)])
+            if asked.base and asked.reading == "listed":
+                near = self.ones(filter(lambda k: self._near(k, allergen), self.keys))
+                self.add(f"near/{allergen}", "max", 0.0, near)
         if asked.vegan:
             none("vegan", [k for k in self.keys if self.known[k].vegan != "yes"])
         if asked.palm_free:
@@ -391,7 +394,16 @@ class Model:
         for category in asked.without_categories:
             none(category, members(asked, category))
 
-    def _may_hold(self, key, allergen):
+    def _near(self, key, allergen):
+        """Whether it is new, unasked for, and out by the cautious reading alone."""
+        asked = self.asked
+        least = {each.what for each in asked.limits if each.low is not None}
+        if key in least | set(dict(asked.pins)) | set(asked.base):
+            return False
+        careful = self._may_hold(key, allergen, "cautious")
+        return careful and not self._may_hold(key, allergen)
+
+    def _may_hold(self, key, allergen, reading=None):
         """Whether an ingredient is kept out for an allergen; unknown is never no."""
         statuses = self.known[key].statuses
         if allergen not in statuses:
@@ -400,7 +412,7 @@ class Model:
         asked = [listed[each] for each in self.asked.markets] or [
             listed[each] for each in AUTHORITIES
         ]
-        if self.asked.reading == "listed":
+        if (reading or self.asked.reading) == "listed":
             return not all(each is False for each in asked)
         if flag != UNRELATED or any(listed.values()):
             return True

@@ -113,8 +113,10 @@ class _Said:
     def wrong(self):
         for block in self.sections["What holds the formula where it is"]:
             self._tried(self._holding, block.text, getattr(block, "under", ()))
-        for block in self.why.get("What each rule costs as its limit moves", ()):
-            self._tried(self._curve, block.text, block.under)
+        for head in ("What each rule costs as its limit moves", "What is pinned"):
+            for block in self.why.get(head, ()):
+                if block.under:
+                    self._tried(self._curve, block.text, block.under)
         for block in self.sections.get("With room to spare", ()):
             self._free(block.text)
         for block in self.why.get("Ingredients that are in", ()):

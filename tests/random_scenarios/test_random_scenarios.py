@@ -145,7 +145,7 @@ def test_the_random_questions_are_of_many_kinds():
     assert kinds.keys() == {
         "total", "band", "limit", "pin", "least", "supplier", "practice", "law",
         "habit", "share", "constituent", "window", "ratio", "exclude", "choice",
-        "stock", "closeness", "minor",
+        "stock", "closeness", "minor", "near",
     }  # fmt: skip
     assert min(kinds.values()) >= 3
     assert len({each.aims[0][0] for each in asked}) == 5

@@ -7,6 +7,8 @@ from optimiser.domain.exclusions import contains
 from optimiser.domain.scenario import Exclusions
 from optimiser.explaining import Clash, formulate
 from optimiser.reading import read_catalogue, shipped_folder
+from optimiser.rules import build
+from optimiser.rules.exclusions import undecided
 from tests.rules import workbench as wb
 
 ALL = {"EU", "GB", "US", "AU", "CA"}
@@ -126,6 +128,79 @@ def test_what_counts_or_is_not_known_is_kept_out(reading, market, left):
     assert not rule.may_ease
 
 
+BASE = {"almond_oil": 60.0, "shea_butter": 40.0}
+NEAR = "near/tree nut"
+
+
+def nut_free(reading="listed", **more):
+    out = Exclusions(allergens=("tree nut",), reading=reading)
+    return wb.scenario(**{"base": BASE, "markets": ("EU",), "exclude": out} | more)
+
+
+def near(asked):
+    """What is kept out for it is close to what is listed, and not in the base."""
+    rule = wb.rules_of(asked, KNOWN)[NEAR]
+    return {tuple(KNOWN.ingredients)[column] for column in rule.amounts.columns}
+
+
+@pytest.mark.parametrize(
+    ("more", "out"),
+    [
+        ({}, {"pine_nut_oil", "argan_oil", "coconut_oil"}),
+        ({"markets": ("US",)}, {"argan_oil", "coconut_oil"}),
+        (
+            {"base": {"argan_oil": 100.0}},
+            {"pine_nut_oil", "shea_butter", "coconut_oil"},
+        ),
+        ({"pins": (wb.pin("argan_oil", 5.0),)}, {"pine_nut_oil", "coconut_oil"}),
+        (
+            {"limits": (wb.bound("argan_oil", 0.0, 9.0, table="limits"),)},
+            {"pine_nut_oil", "coconut_oil"},
+        ),
+        # a most of something is no wish to have it
+        (
+            {"limits": (wb.bound("argan_oil", None, 9.0, table="limits"),)},
+            {"pine_nut_oil", "argan_oil", "coconut_oil"},
+        ),
+        # nor is a list of what may be chosen from
+        (
+            {"only": frozenset({"argan_oil", "jojoba_oil"})},
+            {"argan_oil"},
+        ),
+    ],
+    ids=["base", "market", "in the base", "pin", "least", "most", "list"],
+)  # fmt: skip
+def test_what_is_close_to_a_nut_does_not_newly_come_in_unless_asked_for(more, out):
+    asked = nut_free(**more)
+    if "only" in more:
+        keys = build(asked, KNOWN).ingredients
+        rule = next(x for x in build(asked, KNOWN).rules if x.id == NEAR)
+        assert {keys[column] for column in rule.amounts.columns} == out
+    else:
+        assert near(asked) == out
+    assert not set(wb.best(asked, KNOWN)) & out
+
+
+@pytest.mark.parametrize("asked", [nut_free("cautious"), nut_free(base={})])
+def test_the_cautious_reading_says_it_already_and_without_a_base_nothing_is_new(asked):
+    assert NEAR not in wb.rules_of(asked, KNOWN)
+
+
+def test_where_only_what_is_close_to_a_nut_fits_a_way_out_offers_it():
+    only = frozenset({"almond_oil", "argan_oil", "coconut_oil"})
+    band = wb.bound("liquid oil", 60.0)
+    asked = nut_free(base={"almond_oil": 100.0}, only=only, bands=(band,))
+    clash = formulate(asked, KNOWN)
+    assert isinstance(clash, Clash)
+    rules = {rule.id: rule for rule in clash.rules}
+    assert rules[NEAR].may_ease
+    ways = [{each.rule.id for each in way.easings} for way in clash.ways_out]
+    assert {NEAR} in ways
+    assert {each.name for each in clash.left_out} == {"argan oil", "coconut oil"}
+    let_in = replace(asked, eased={NEAR: (None, wb.toml("dropped"))})
+    assert set(wb.best(let_in, KNOWN)) <= {"argan_oil", "coconut_oil"}
+
+
 SHIPPED = read_catalogue(shipped_folder("catalogues"), "demo")
 
 
@@ -178,6 +253,18 @@ def test_what_is_not_known_to_fit_a_wish_is_kept_out(wish, name, out):
     assert {tuple(DIET.ingredients)[c] for c in rule.amounts.columns} == out
     assert rule.may_ease
     assert not set(wb.best(asked, DIET)) & out
+
+
+# Something may be called what a wish or an allergen is called.
+@pytest.mark.parametrize("name", ["palm", "vegan", "tree nut"])
+def test_what_is_out_by_its_name_is_not_taken_for_a_wish_of_that_name(name):
+    own = replace(wb.ingredient("own"), name=name)
+    known = wb.catalogue({"own": own}, allergens={"tree nut": {}})
+    exclude = Exclusions(ingredients=("own",), allergens=("tree nut",))
+    asked = wb.scenario(exclude=exclude)
+    by_name = [x for x in build(asked, known, ("own",)).rules if x.excludes][-1]
+    assert by_name.sentence == f"no {name}"
+    assert undecided(by_name, "own", asked, known) == ""
 
 
 def test_an_exclusion_that_meets_nothing_does_not_bind():

@@ -211,3 +211,94 @@ def test_a_scale_that_misses_a_little_does_not_break_it():
     programme = build(bar(), KNOWN)
     kinds = {rule.kind for _, rule in judged(programme)}
     assert kinds == {"band"}
+
+
+def let_in(key):
+    """A limit without sides: the ingredient may come in."""
+    return wb.bound(key, None, None, table="limits")
+
+
+def swapped(new=("orange",), **more):
+    """The rules where lavender has to leave and others are let in."""
+    limits = tuple(let_in(each) for each in new)
+    out = Exclusions(ingredients=("lavender",))
+    return bar(exclude=out, limits=limits, **more)
+
+
+def test_what_is_let_in_where_a_scent_leaves_takes_its_place_to_the_last_digit():
+    asked = swapped(steps=Steps(0.5, {}, wb.CSV))
+    kept = wb.rules_of(asked, KNOWN)["minor/orange"]
+    assert kept.sentence == "orange exactly 1 % (in the place of lavender)"
+    assert small(wb.best(asked, KNOWN)) == pytest.approx(
+        {"orange": 1.0, "tocopherol": 0.5, "preserver": 0.8}
+    )
+
+
+def test_it_takes_as_much_of_the_place_as_its_own_limits_allow():
+    known = replace(KNOWN, limits=(wb.usage("orange", "supplier", 0.4),))
+    assert wb.best(swapped(), known)["orange"] == pytest.approx(0.4)
+
+
+TWO = wb.catalogue({**CATEGORIES, "mint": "scent"}, prices={**PRICES, "mint": 80.0})
+
+
+def test_several_that_are_let_in_share_a_place_in_whole_steps():
+    limits = (wb.usage("orange", "supplier", 0.6),)
+    known = replace(TWO, limits=limits)
+    asked = swapped(new=("orange", "mint"), steps=Steps(0.5, {"scent": 0.2}, wb.CSV))
+    found = wb.best(asked, known)
+    assert (found["orange"], found["mint"]) == pytest.approx((0.6, 0.4))
+
+
+def test_a_default_dose_asks_no_more_of_a_newcomer_than_the_place_it_takes():
+    known = replace(KNOWN, limits=(wb.usage("orange", "supplier", 0.4),))
+    asked = swapped(least_if_used={"default": (5.0, wb.CSV)})
+    assert wb.best(asked, KNOWN)["orange"] == pytest.approx(1.0)
+    assert wb.best(asked, known)["orange"] == pytest.approx(0.4)
+
+
+DOSE = (wb.usage("preserver", "supplier", 1.5, low=1.0),)
+
+
+def test_a_preservative_below_its_suppliers_dose_is_brought_up_to_it():
+    known = replace(KNOWN, limits=DOSE)
+    kept = wb.rules_of(bar(), known)["minor/preserver"]
+    assert (kept.limit, kept.owner) == (1.0, "supplier")
+    assert kept.why == "its supplier's least; the base's 0.8 % is too little"
+    assert wb.best(bar(), known)["preserver"] == pytest.approx(1.0)
+
+
+def test_a_preservative_that_is_free_comes_in_as_its_supplier_asks_or_not_at_all():
+    known = wb.catalogue(
+        {**CATEGORIES, "other": "preservative"},
+        prices={**PRICES, "other": 50.0},
+        limits=DOSE,
+    )
+    asked = bar(bands=(COCOA, wb.bound("preservative", 0.8, 0.9)))
+    rules = wb.rules_of(asked, known)
+    assert rules["supplier/preserver/least"].sentence == (
+        "preserver at least 1 % if used (the supplier's limit)"
+    )
+    found = wb.best(asked, known)
+    assert "preserver" not in found
+    assert found["other"] == pytest.approx(0.8)
+
+
+def test_too_little_of_a_preservative_breaks_a_rule_and_none_of_it_breaks_none():
+    known = replace(KNOWN, limits=DOSE)
+    asked = wb.scenario(only=frozenset(CATEGORIES))
+    rest = {"cocoa": 50.0, "sunflower": 49.7}
+    assert wb.broken({**rest, "preserver": 0.3}, asked, known) == [
+        "supplier/preserver/least"
+    ]
+    assert wb.broken({**rest, "lavender": 0.3}, asked, known) == []
+
+
+def test_where_others_decide_how_much_there_is_of_it_no_choice_is_left():
+    known = replace(KNOWN, limits=DOSE)
+    least = "supplier/preserver/least"
+    pinned = bar(pins=(wb.pin("preserver", 1.2),))
+    assert least not in wb.rules_of(pinned, known)
+    out = bar(exclude=Exclusions(ingredients=("preserver",)))
+    assert least not in wb.rules_of(out, known)
+    assert least in wb.rules_of(bar(pins=(wb.pin("preserver", 0.2),)), known)

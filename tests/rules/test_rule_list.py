@@ -111,6 +111,7 @@ KINDS = {
     "guard",
     "ratio",
     "exclusion",
+    "near",
     "choice",
     "stock",
     "envelope",

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from optimiser.domain.rule import Goal, Row
+from optimiser.domain.rule import Column, Goal, Link, Row
+from optimiser.errors import ProofError
 from optimiser.solving import (
     Infeasible,
     Session,
@@ -161,6 +162,18 @@ def test_ranges_tell_between_which_bounds_the_prices_hold():
     assert opened(corner).bound_ranges() is None
 
 
+def test_ranges_of_a_corner_with_more_prices_are_told_one_way():
+    low, high = opened().corner_ranges()
+    assert [low[1], high[1]] == pytest.approx([0.0, 100.0])
+    # At least 40 of a is at most 60 of b and c: the corner rests on one of both.
+    double = rule("b and c", "max", 60, [(1, 1.0), (2, 1.0)], per_constant=1.0)
+    corner = replace(small(), rules=(*small().rules, double))
+    low, high = opened(corner).corner_ranges()
+    told = {n: (low[n], high[n]) for n in (1, 2) if not np.isnan(low[n])}
+    ways = {1: pytest.approx((40.0, 100.0))}, {2: pytest.approx((0.0, 60.0))}
+    assert told in ways
+
+
 def test_a_clash_is_told_in_rows():
     most = rule("a max", "max", 30, [(0, 1.0)], per_constant=1.0)
     idle = rule("b max", "max", 90, [(1, 1.0)], per_constant=1.0)
@@ -296,6 +309,68 @@ def test_a_solver_that_is_lost_once_is_asked_again(monkeypatch):
     monkeypatch.setattr(session, "_run_once", once)
     assert session.run()
     assert session.objective() == pytest.approx(18.0)
+
+
+class Counting:
+    """A solver that counts how often it is run."""
+
+    def __init__(self, solver):
+        self.solver, self.times = solver, 0
+
+    def __getattr__(self, name):
+        return getattr(self.solver, name)
+
+    def run(self):
+        """Run it once more."""
+        self.times += 1
+        return self.solver.run()
+
+
+@pytest.mark.parametrize(
+    ("change", "given", "times"),
+    [
+        ("aim_at", (1, [12.0]), 0),
+        ("aim_at", (1, [12.5]), 1),
+        ("aim_at", (0, [12.0]), 1),
+        ("move", (1, 41.0), 1),
+        ("wish", (np.ones(3),), 1),
+        ("start_afresh", (), 1),
+    ],
+    ids=str,
+)
+def test_only_what_has_changed_is_solved_again(monkeypatch, change, given, times):
+    less_a = Goal("less a", "points", Row.of([(0, 0.3)]))
+    session = opened(replace(small(), goals=(less_a, *small().goals)))
+    session.aim_at(1, [12.0])
+    assert solved(session) == pytest.approx(18.0)
+    counting = Counting(session._solver)
+    monkeypatch.setattr(session, "_solver", counting)
+    getattr(session, change)(*given)
+    session.run()
+    assert counting.times == times
+
+
+def test_choices_that_are_kept_are_kept_again_where_they_were_not(monkeypatch):
+    flag = Column("used", "b", 0.0, 1.0, whole=True)
+    tied = Link(Row.of([(1, 1.0), (3, -100.0)]), -np.inf, 0.0)
+    programme = replace(small(), columns=(*small().columns, flag), links=(tied,))
+    session = opened(programme)
+    assert session.corner().amounts == pytest.approx([40.0, 0.0, 60.0, 0.0])
+    counting = Counting(session._solver)
+    monkeypatch.setattr(session, "_solver", counting)
+    session.aim_at(0, ())
+    assert session.run()
+    assert counting.times == 0
+    session.bound(3, 1.0, 1.0)
+    session.aim_at(0, ())
+    assert session.run()
+    assert counting.times == 1
+    assert session.corner().amounts == pytest.approx([40.0, 0.0, 60.0, 0.0])
+
+
+def test_what_has_not_been_solved_has_no_corner():
+    with pytest.raises(ProofError, match="did not end in a corner"):
+        Session(small()).prices_are_unique()
 
 
 def test_costs_cannot_take_a_formula_away():

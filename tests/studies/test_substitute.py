@@ -11,8 +11,11 @@ from optimiser.domain.material import AllergenStatus, Origin
 from optimiser.domain.scenario import Exclusions
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
+from optimiser.presenting.studies.substitute import substitute_page
+from optimiser.presenting.terminal import as_text
 from optimiser.studies.substitute import substitute
 from optimiser.studies.without import GivenUp, without
+from tests.presenting.shown import flat
 from tests.rules.workbench import bound, catalogue, pin, scenario
 
 KINDS = {
@@ -36,7 +39,7 @@ def known(**more):
 
 def bar(**more):
     more = {"bands": (bound("liquid oil", 30, 45),)} | more
-    return scenario(base=BASE, pins=(pin("lavender", 1.0),), **more)
+    return scenario(**{"base": BASE, "pins": (pin("lavender", 1.0),)} | more)
 
 
 def found(asked=None, names=("almond",), **more):
@@ -54,6 +57,69 @@ def test_the_cheapest_of_the_closest_takes_the_place():
         ("sunflower", 39.0),
     ]
     assert result.category_moves == ()
+
+
+def nut_and_peanut():
+    """Sunflower is called a peanut; of the others nothing is listed but almond."""
+    rows = {"tree nut": ("almond",), "peanut": ("sunflower",)}
+    status = {
+        allergen: {
+            key: AllergenStatus(
+                key, allergen, {"EU": key in brings}, "unrelated", "b", Origin("a.csv")
+            )
+            for key in KINDS
+        }
+        for allergen, brings in rows.items()
+    }
+    return catalogue(KINDS, prices=PRICES, allergens=status)
+
+
+def test_what_newly_brings_a_listed_allergen_comes_after_what_does_not():
+    result = substitute(bar(markets=("EU",)), nut_and_peanut(), ("tree nut",))
+    assert not isinstance(result, Clash)
+    assert result.came_in == ("olive",)  # dearer than sunflower
+    (last,) = [each for each in result.runners_up if "sunflower" in each.names]
+    assert last == result.runners_up[-1]
+    assert last.brings == ("peanut",)
+    told = flat(as_text(substitute_page(result), 120))
+    assert "sunflower (new against your base: peanut)" in told
+    assert "what brings in an allergen that your base has not comes last" in told
+
+
+def test_where_only_what_brings_a_listed_allergen_fits_it_comes_in_and_is_told():
+    asked = bar(markets=("EU",), only=frozenset({"cocoa", "shea", "sunflower"}))
+    result = substitute(asked, nut_and_peanut(), ("tree nut",))
+    assert not isinstance(result, Clash)
+    assert result.came_in == ("sunflower",)
+    told = flat(as_text(substitute_page(result), 120))
+    assert "new against your base: peanut (sunflower)" in told
+
+
+def test_what_brings_an_allergen_does_not_wait_for_what_gives_up_a_category():
+    asked = bar(
+        markets=("EU",), only=frozenset({"cocoa", "shea", "sunflower"}), bands=()
+    )
+    result = substitute(asked, nut_and_peanut(), ("tree nut",))
+    assert not isinstance(result, Clash)
+    assert result.came_in == ("sunflower",)
+    assert [each.apart_by_category for each in result.runners_up] == [
+        pytest.approx(39.0)
+    ]
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"also": ("sunflower",)},
+        {"asked": bar(markets=("EU",), base={**BASE, "shea": 19.0, "sunflower": 1.0})},
+    ],
+    ids=["asked for", "in the base"],
+)
+def test_what_is_asked_for_or_in_the_base_does_not_wait(more):
+    asked = more.pop("asked", bar(markets=("EU",)))
+    result = substitute(asked, nut_and_peanut(), ("tree nut",), **more)
+    assert result.came_in == ("sunflower",)
+    assert not any(each.brings for each in result.runners_up)
 
 
 def test_staying_in_the_category_comes_before_the_cost():
@@ -76,6 +142,23 @@ def test_runners_up_are_each_the_closest_without_those_before():
     (first,) = found().runners_up  # then the band on oils cannot be kept
     assert first.names == ("olive",)
     assert first.formula.cost_per_kg > found().formula.cost_per_kg
+
+
+def test_where_the_base_fills_the_gap_itself_others_that_could_are_next():
+    own = {"cocoa": 40.0, "shea": 20.0, "almond": 19.0, "sunflower": 20.0}
+    result = found(bar(base={**own, "lavender": 1.0}))
+    assert result.came_in == ("sunflower",)
+    (first,) = result.runners_up
+    assert first.names == ("olive",)
+    assert first.formula.amounts["sunflower"] == pytest.approx(20.0)
+
+
+def test_nothing_but_a_scent_is_next_for_a_scent():
+    scented = catalogue({**KINDS, "orange": "scent"}, prices={**PRICES, "orange": 9.0})
+    result = substitute(bar(), scented, ["lavender"], also=["orange"])
+    assert result.came_in == ("orange",)
+    assert result.unreplaced == ()
+    assert result.runners_up == ()
 
 
 def test_a_pin_on_what_goes_is_given_up_and_said():

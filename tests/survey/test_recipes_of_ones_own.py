@@ -111,6 +111,24 @@ def test_a_butter_without_amount_is_a_question_and_a_scent_is_not(one):
     assert one([*BAR, "lavender oil,to smell,,"]).used
 
 
+# What is asked, of which line, and what may be answered, whatever things are called.
+@pytest.mark.parametrize(
+    ("line", "about", "name", "may_be"),
+    [
+        ("shea butter,-5,g,", "amount", "shea butter", "1/4 tsp"),
+        ("shea butter,some,,", "amount", "shea butter", "as written, or: leave out"),
+        ("wax ANSWER (no),-5,g,", "amount", "wax ANSWER (no)", "1/4 tsp"),
+        ("mystery,60,g,", "name", "mystery", "as written, or leave out"),
+    ],
+)
+def test_a_question_is_told_of_its_line_with_what_may_be_answered(
+    one, line, about, name, may_be
+):
+    found = next(x for x in one([*BAR, line]).questions if x.about == about)
+    assert found.line == name
+    assert found.may_be.endswith(may_be)
+
+
 def test_percentages_far_from_a_hundred_are_a_question_until_accepted(one):
     lines = ["cocoa butter,40,%,", "beeswax,20,%,"]
     assert "adds up to 60 %" in one(lines).questions[0].wrong

@@ -641,3 +641,104 @@ def test_a_text_takes_the_fewest_rows_that_hold_it(words, room):
             if _width(" ".join(words[start:end])) <= room:
                 fewest[end] = min(fewest[end], fewest[start] + 1)
     assert _rows(" ".join(words), room) == fewest[-1]
+
+
+# -- infusions and mixtures of which no shares are known ------------------------------
+
+INFUSED = stuff("infused", "Helianthus Annuus Seed Oil, Plantago Leaf Extract")
+
+
+def infusion(inci=INFUSED.inci, shares=()):
+    """A catalogue with an infusion in the oil, and shares of its names in percent."""
+    made = replace(INFUSED, inci=inci, made_in="oil")
+    found = known(
+        contents=CONTENTS
+        | {name: {"infused": wb.figure(x, x, x)} for name, x in shares}
+    )
+    return replace(found, ingredients={**found.ingredients, "infused": made})
+
+
+def of_infusion(amounts, **more):
+    return written("EU", amounts, catalogue=infusion(**more), workshop="mine")
+
+
+BESIDE = {"shea": 60.0, "infused": 22.0, "wax": 18.0}
+
+
+def test_an_oil_that_was_infused_stands_by_its_weight_and_what_is_in_it_is_asked():
+    found = of_infusion(BESIDE)
+    # Halves of 22 would both stand below the wax.
+    assert names(found) == [
+        "Butyrospermum Parkii (Shea) Butter", "Helianthus Annuus Seed Oil", "Cera Alba",
+        "Plantago Leaf Extract",
+    ]  # fmt: skip
+    oil, infused = found.entries[1], found.entries[3]
+    assert (oil.percent, oil.low, oil.high) == (None, 11.0, 22.0)
+    assert (infused.percent, infused.low, infused.high) == (None, 0.0, 11.0)
+    asked = dict(found.to_fill_in)["share"]
+    assert asked == (
+        "share of Plantago Leaf Extract in infused, percent: a row in"
+        " catalogues/workshops/mine/constituents.csv (columns"
+        " ingredient,constituent,value,unit,evidence), such as:"
+        " infused,Plantago Leaf Extract,SHARE,%,supplier"
+    )
+
+
+def test_what_is_infused_and_cannot_reach_another_place_is_not_asked():
+    small = of_infusion({"shea": 98.5, "infused": 1.5})
+    assert "share" not in dict(small.to_fill_in)
+    assert not any(each.unsure for each in small.entries)
+
+
+def test_a_share_that_is_told_settles_the_place():
+    found = of_infusion(BESIDE, shares=[("plantago leaf extract", 3.0)])
+    shares = {each.name: each.percent for each in found.entries}
+    assert shares["Helianthus Annuus Seed Oil"] == pytest.approx(0.97 * 22)
+    assert shares["Plantago Leaf Extract"] == pytest.approx(0.03 * 22)
+    assert "share" not in dict(found.to_fill_in)
+    assert not any(each.unsure for each in found.entries)
+
+
+@pytest.mark.parametrize(
+    "inci",
+    ["Plantago Leaf Extract", "Plantago Leaf Extract (and) Helianthus Annuus Seed Oil"],
+)
+def test_the_oil_of_an_infusion_is_there_and_first_however_its_name_is_written(inci):
+    found = of_infusion(BESIDE, inci=inci)
+    assert names(found)[1:] == [
+        "Helianthus Annuus Seed Oil", "Cera Alba", "Plantago Leaf Extract",
+    ]  # fmt: skip
+
+
+def test_an_infusion_adds_to_its_oil_where_that_is_in_the_formula_too():
+    found = of_infusion({"oil": 30.0, "infused": 30.0, "wax": 40.0})
+    assert names(found)[0] == "Helianthus Annuus Seed Oil"
+    oil = found.entries[0]
+    assert (oil.percent, oil.low, oil.high) == (None, 45.0, 60.0)
+
+
+def test_of_two_herbs_both_shares_are_asked():
+    inci = "Helianthus Annuus Seed Oil, Plantago Leaf Extract, Arnica Flower Extract"
+    found = of_infusion(BESIDE, inci=inci)
+    told = dict(found.to_fill_in)["share"]
+    assert "share of Plantago Leaf Extract and of Arnica Flower Extract in" in told
+
+
+def test_parts_of_unknown_shares_stand_where_the_whole_would_and_are_asked():
+    # Halves of 8 % would both stand below the wax.
+    found = written("EU", {"oil": 87.0, "wax": 5.0, "ready": 8.0}, workshop="mine")
+    assert names(found) == [
+        "Helianthus Annuus Seed Oil", "Cetearyl Alcohol", "Polysorbate 60", "Cera Alba",
+    ]  # fmt: skip
+    assert [each.percent for each in found.entries] == [87.0, None, None, 5.0]
+    told = dict(found.to_fill_in)["share"]
+    assert told.startswith("share of Cetearyl Alcohol in ready, percent: a row in")
+    small = written("EU", {"oil": 99.1, "ready": 0.9})
+    assert "share" not in dict(small.to_fill_in)
+
+
+def test_a_share_that_is_asked_is_no_word_of_the_label():
+    found = of_infusion(BESIDE)
+    lines = label_lines(found, "Balm", None)
+    assert not any("share of" in line.text for line in lines)
+    assert [line.open for line in lines if line.what == "ingredients"] == [True]

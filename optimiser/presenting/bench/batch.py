@@ -11,6 +11,7 @@ from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import lots_told, unfirm_told
 from optimiser.presenting.page import (
+    TICK,
     Block,
     Item,
     Number,
@@ -48,7 +49,7 @@ COLUMNS = (
     "lots",
     "weighed_grams",
 )
-TICK, ROOM = "[ ]", "______"
+ROOM = "______"
 HEADS = {
     "melt": "MELT",
     "water": "WATER, apart",
@@ -88,7 +89,7 @@ def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
     sections = [Section("", tuple(_first(sheet, full=full)))]
     if sheet.weighing.lines:
         sections += section("Weigh", [_table(sheet)])
-    sections += section("Do", [Numbered(tuple(_steps(sheet)))])
+    sections += section("Do", [Numbered(tuple(_steps(sheet)), ticked=True)])
     sections += section("Too little for this scale", _small(sheet, full=full))
     sections += section("Mind", items([*_mind(sheet, full=full)]))
     sections += care.cautions(sheet.cautions, full=full)
@@ -242,7 +243,7 @@ def _lots(lots: FromLots, readability: float) -> str:
 
 
 def _steps(sheet: BatchSheet) -> list[str]:
-    """Return what to do in order, after `pour`, each with its box."""
+    """Return what to do in order, after `pour`."""
     found = steps(sheet.pouring, HEADS)
     size, step = sheet.size, sheet.weighing.readability
     if size.fill_kg is not None:
@@ -258,7 +259,7 @@ def _steps(sheet: BatchSheet) -> list[str]:
     found.append(
         " ".join(["Leave to set undisturbed; weigh what came out.", *poured[-1:]])
     )
-    return [f"{TICK} {each}" for each in found]
+    return found
 
 
 def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
@@ -453,7 +454,7 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
         else _g(found.finer),
         "batch_that_would_do_grams": None if found.larger is None else _g(found.larger),
         "too_little": [_small_data(each) for each in sheet.small],
-        "steps": [each.removeprefix(f"{TICK} ") for each in _steps(sheet)],
+        "steps": _steps(sheet),
         "pour_at": sheet.pouring.pour_at,
         "density": {
             "low": sheet.density.low / 1e3,

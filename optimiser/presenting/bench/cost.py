@@ -76,9 +76,31 @@ def _about(sheet: CostSheet) -> str:
         f"{_units(work.units)} of {short(1000 * work.net_kg)} g",
         f"{decimals(1000 * work.size.kg, 1)} g weighed in",
     ]
-    basis = sheet.answer.basis
-    told += prices_told(basis.invented, basis.invented_of)
-    return "; ".join(told)
+    return "; ".join((*told, *_invented(sheet)))
+
+
+def _invented(sheet: CostSheet) -> Iterator[str]:
+    """Yield what of a unit's cost is invented: prices, and whatever else counts."""
+    basis, costs = sheet.answer.basis, sheet.costing.work.costs
+    more = ["prices"] if basis.invented == "all" else []
+    if costs.invented:
+        stated = {
+            "packaging": costs.packaging,
+            "work": costs.labour.per_batch or costs.labour.per_unit,
+            "overheads": costs.overheads,
+            "tax": costs.tax,
+            "fees": costs.fees,
+        }
+        more += [name for name, it in stated.items() if it]
+    more += [
+        each
+        for each in sheet.of_the_bench
+        if not (each == "hourly rate" and "work" in more)
+    ]
+    if basis.invented == "noted" or (basis.invented == "some" and basis.invented_of):
+        yield from prices_told(basis.invented, basis.invented_of)
+    if more:
+        yield f"{listed(more)} invented"
 
 
 def _units(units: Decimal) -> str:
@@ -307,9 +329,13 @@ def _not_counted(sheet: CostSheet) -> Iterator[Block]:
 def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     costs = sheet.costing.work.costs
     note = f": {clean(costs.note).rstrip('.')}" if costs.note else ""
-    own = f"{clean(costs.file)} and scale.toml" if costs.there else "scale.toml"
-    whose = "nobody's yet" if costs.invented else "yours"
-    yield f"{whose}, of {own}{note}"
+    files = {clean(costs.file): costs.invented} if costs.there else {}
+    files["scale.toml"] = bool(sheet.of_the_bench)
+    told = []
+    for whose, invented in (("nobody's yet", True), ("yours", False)):
+        own = [file for file, is_so in files.items() if is_so is invented]
+        told += [f"{whose}, of {' and '.join(own)}"] if own else []
+    yield f"{'; '.join(told)}{note}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"
     if any(each.per_sale for each in costs.fees or ()):

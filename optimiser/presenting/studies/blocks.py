@@ -231,7 +231,8 @@ def allergen_items(
 ) -> tuple[Item, ...]:
     """Return which formula holds which allergen, and from what.
 
-    ``among`` leaves out what all of them hold and the base does too.
+    ``among`` leaves out what all of them hold and the base does too, unless it is to
+    be asked about for an allergen that is out.
     """
     rows: dict[AllergenLine, list[str]] = {}
     for each in formulas:
@@ -240,7 +241,7 @@ def allergen_items(
     texts = []
     for line, titles in sorted(rows.items()):
         in_all = len(titles) == len(formulas)
-        if in_all and among and not line.new:
+        if in_all and among and not (line.new or line.out):
             continue
         who = "all" if in_all else listed(titles)
         texts.append(f"{allergen_words(line)} - in {who}")
@@ -250,15 +251,20 @@ def allergen_items(
 
 
 def closing(
-    told: Told, proof: str, *, full: bool, rest: Sequence[str] = ()
+    told: Told,
+    proof: str,
+    *,
+    full: bool,
+    rest: Sequence[str] = (),
+    allergens: Iterable[Item] = (),
 ) -> tuple[Section, ...]:
     """Return how a page ends: notes, cautions, and what was checked.
 
-    A short page has the first cautions, and ``rest``:
+    A short page has the first cautions and the allergens, and ``rest``:
     what the full page has besides.
     """
     if not full:
-        return care_and_rest(told.cautions, rest)
+        return care_and_rest(told.cautions, rest, allergens)
     if told.held:
         proof += f" {HELD}"
     return (

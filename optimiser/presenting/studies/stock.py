@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from optimiser.presenting import amounts
+from optimiser.presenting import amounts, care
 from optimiser.presenting.answer import aims_in_words, reached
-from optimiser.presenting.following import following
+from optimiser.presenting.following import following, told_command
 from optimiser.presenting.formula import (
     by_category,
     formula_table,
@@ -37,9 +38,9 @@ from optimiser.presenting.studies.words import about, different
 from optimiser.presenting.words import cents, listed, money, plural, short
 
 if TYPE_CHECKING:
-    from optimiser.studies.stock import Stock, Take
+    from optimiser.studies.stock import Missing, Stock, Take
 
-__all__ = ["stock_page"]
+__all__ = ["missing_told", "stock_page"]
 
 MOST_ROWS, MOST_HELPS, MOST_EXPIRED = 8, 2, 3
 LEAST_KG = 5e-5  # less than this is not taken from a lot of its own
@@ -71,13 +72,36 @@ def stock_page(found: Stock, *, full: bool = False) -> Page:
             facts = facts_blocks([found.formula], found.about.currency)
             sections += section("What it is like", facts)
     rest: tuple[str, ...] = ()
+    allergens: tuple[Item, ...] = ()
     if found.formula is not None:
         rest = ("the formula next to the base", "what runs out first", "properties")
-    sections += closing(found.told, PROOF, full=full, rest=rest)
+        allergens = (*care.allergens(found.formula.allergens, found.about.markets),)
+    sections += closing(found.told, PROOF, full=full, rest=rest, allergens=allergens)
     if not full:
         sections += following("stock", found.about.file)
     title = f"{found.about.title}: what the shelf makes today"
     return Page(title, top, law_first(found.told.basis, sections))
+
+
+def missing_told(lacking: Missing, file: str) -> Iterator[Block]:
+    """Yield what the shelf has nothing of that is asked for, and what to do next."""
+    yield Paragraph(
+        "Nothing can be made from the shelf, for what the rules ask for is not on it:"
+        f" {listed(f'no {each}' for each in lacking.asked)}."
+    )
+    if lacking.base:
+        there = lacking.of_base - len(lacking.base)
+        yield Item(
+            f"Of the {plural(lacking.of_base, 'ingredient')} of the base"
+            f" {there or 'none'} {'is' if there < 2 else 'are'} there; not there:"
+            f" {listed(lacking.base)}."
+        )
+    yield from map(Item, _expired(lacking))
+    buying = told_command("optimiser buy {file}", file)
+    yield Paragraph(
+        f"Next: {buying} says which packs to buy for it. What you have goes into"
+        " stock.csv, a row a lot."
+    )
 
 
 def _kg(kg: float) -> str:
@@ -135,7 +159,7 @@ def _most(found: Stock, *, full: bool) -> str:
     return text + "."
 
 
-def _expired(found: Stock) -> list[str]:
+def _expired(found: Stock | Missing) -> list[str]:
     """Return which lots are past their date: they may be why little can be made."""
     told = [f"{each[:1].upper()}{each[1:]}." for each in found.expired]
     left = len(told) - MOST_EXPIRED

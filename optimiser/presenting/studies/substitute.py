@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from msgspec.structs import replace
-
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting import care, facts
 from optimiser.presenting.following import following
@@ -37,6 +35,7 @@ from optimiser.presenting.studies.words import (
     substitute_notes,
 )
 from optimiser.presenting.words import (
+    NEW,
     cents,
     decimals,
     listed,
@@ -49,7 +48,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optimiser.explaining.answer import PropertyLine, RuleLine
-    from optimiser.studies.substitute import Move, Substitution
+    from optimiser.studies.substitute import Move, RunnerUp, Substitution
 
 __all__ = ["substitute_page"]
 
@@ -76,7 +75,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
         rest = ("what each is like", "the order on the label", "all allergens")
-        brought = care.allergens(answer.allergens, answer.markets, found.free_from)
+        brought = care.allergens(answer.allergens, answer.markets)
         sections += care_and_rest(answer.cautions, rest, brought)
         sections += following("substitute", found.about.file)
     else:
@@ -109,7 +108,7 @@ def _beside(found: Substitution, *, full: bool) -> tuple[Item, ...]:
     """Return why something went of which that does not show, and what stayed unseen."""
     gone = found.answer.kept_out
     out = care.kept_out(each for each in gone if full or each.lacking)
-    return (*out, *items(_passed_over(found)))
+    return (*out, *items((*_passed_over(found), *_not_let_in(found))))
 
 
 def _passed_over(found: Substitution) -> list[str]:
@@ -120,6 +119,16 @@ def _passed_over(found: Substitution) -> list[str]:
     return [
         f"Only what is like the base was looked at; {left} unlike it"
         f" {'was' if found.passed_over == 1 else 'were'} not: --with NAME lets one in."
+    ]
+
+
+def _not_let_in(found: Substitution) -> list[str]:
+    """Return what is kept out with an allergen, though no list names it."""
+    near = [x.rule for x in found.answer.rules if x.rule.kind == "near"]
+    return [
+        f"{rule.sentence[:1].upper()}{rule.sentence[1:]}, was let in: --with NAME does."
+        for rule in near
+        if rule.keeps_out and rule.amounts.columns.size
     ]
 
 
@@ -219,9 +228,9 @@ def _labels(found: Substitution) -> tuple[Item, ...]:
 def _runners_up(found: Substitution) -> list[Block]:
     rows = found.runners_up
     if not rows:
-        return [Item("None: with what came in out as well, nothing keeps every rule.")]
+        return [Item("None that keeps every rule: nothing else takes its place.")]
     columns = [
-        words("comes in instead", [listed(row.names, 4) for row in rows], 16),
+        words("comes in instead", [_instead(row) for row in rows], 16),
         numbers("% different", [row.apart for row in rows], _tenth),
         numbers("by kind", [row.apart_by_kind for row in rows], _tenth),
         numbers("by category", [row.apart_by_category for row in rows], _tenth),
@@ -235,8 +244,16 @@ def _runners_up(found: Substitution) -> list[Block]:
     if None not in firm:
         columns.append(numbers("firmness", firm, lambda value: short(value, 3)))
     table = Table(tuple(columns))
-    said = "Each is the closest once what came in above it is out as well."
-    return [table, Item(said)]
+    said = "Each is the closest once what came in above it is out as well"
+    if any(row.brings for row in rows):
+        said += "; what brings in an allergen that your base has not comes last"
+    return [table, Item(f"{said}.")]
+
+
+def _instead(row: RunnerUp) -> str:
+    """Return what comes in, and the allergens that are new with it."""
+    new = f" ({NEW}: {listed(row.brings)})" if row.brings else ""
+    return f"{listed(row.names, 4)}{new}"
 
 
 def _tenth(value: float) -> str:
@@ -253,16 +270,12 @@ def _firmness(lines: Sequence[PropertyLine]) -> float | None:
 def _new_allergens(found: Substitution) -> tuple[Item, ...]:
     """Return the allergens that the base did not bring."""
     before = {(each.allergen, each.name) for each in found.base.allergens}
-    known = {each.allergen for each in found.base.allergens if each.listed}
-    return tuple(
-        facts.allergens(
-            [
-                replace(each, new=bool(each.listed) and each.allergen not in known)
-                for each in found.answer.allergens
-                if (each.allergen, each.name) not in before
-            ]
-        )
-    )
+    came = [
+        each
+        for each in found.answer.allergens
+        if (each.allergen, each.name) not in before
+    ]
+    return tuple(facts.allergens(came))
 
 
 def _checked(found: Substitution) -> tuple[Item, ...]:

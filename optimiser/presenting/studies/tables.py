@@ -7,7 +7,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Problem, extra
 from optimiser.presenting.formula import in_order
 from optimiser.presenting.sheet import Sheet, as_sheet, cell
 from optimiser.presenting.studies.words import axis_words
@@ -296,6 +296,6 @@ def _refuse_no_parquet(path: Path) -> None:
 
 
 def _no_library(path: Path) -> InputError:
-    fix = "pip install '.[parquet]' in the project's folder, or name a .csv file"
+    fix = f"{extra('parquet')}, or name a .csv file"
     wrong = "needs a library for Parquet that is not installed"
     return InputError([Problem(wrong, str(path), fix=fix)])

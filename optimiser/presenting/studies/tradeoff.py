@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
@@ -45,6 +45,7 @@ __all__ = ["tradeoff_page"]
 
 MOST_POINTS = 6  # on a short page
 LEVELS = 12  # of the plot
+_COUNTS = {2: "two", 3: "three", 4: "four", 5: "five"}  # steps after the first
 
 
 def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
@@ -126,12 +127,15 @@ def _steps(found: Tradeoff) -> str:
     size = short(found.steps[0].percent)
     first, *others = found.steps
     text = f"{size} % {_less(found.up)} {_with(first.further, found.across)}"
-    if others:
-        rest = [short(abs(step.further), 3) for step in others]
-        needs = f"the next {size} % needs {rest[0]}"
-        further = [f"the next {each}" for each in rest[1:]]
-        text += f"; {listed([needs, *further])}"
-    return text + "."
+    alike = groupby(short(abs(step.further), 3) for step in others)
+    told: list[str] = []
+    for needs, steps in alike:
+        count = sum(1 for _ in steps)
+        of = "" if told else f" {'steps of ' if count > 1 else ''}{size} %"
+        verb = "" if told else " needs"
+        which = f"each of the next {_COUNTS[count]}" if count > 1 else "the next"
+        told.append(f"{which}{of}{verb} {needs}")
+    return f"{text}; {listed(told)}." if told else f"{text}."
 
 
 def _ends(found: Tradeoff) -> str:

@@ -83,7 +83,7 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
     else:
         sections += section("Where they differ", formulas_blocks(formulas))
         allergens = allergen_items(formulas, among=True)
-        sections += section("Allergens new or not in all of them", allergens)
+        sections += section("Allergens to mind", allergens)
     rest = ("what each is like", "how far apart they are", "all allergens")
     cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
     proof = PROOF if found.by == "cost" else PROOF.replace("cheaper", "nearer")

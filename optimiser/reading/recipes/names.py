@@ -285,7 +285,11 @@ class Matcher:
         known = self.catalogue.ingredients
         if found.ingredient is None:
             return None
-        category, kind = found.category, known[found.ingredient].kind
+
+        def goods(key: str) -> tuple[str, str | None, str | None]:
+            each = known[key]
+            return each.category, each.kind, each.made_in  # its oil is no grade of it
+
         for word in tokens(rest):
             if word not in self._vocabulary or self._spelt(word) is not None:
                 continue
@@ -293,7 +297,7 @@ class Matcher:
                 keys = self._speller.find(self._speller.read(text))
                 if len(keys) != 1 or keys[0] == found.ingredient:
                     continue
-                if (known[keys[0]].category, known[keys[0]].kind) == (category, kind):
+                if goods(keys[0]) == goods(found.ingredient):
                     how = f"read as {known[keys[0]].name}; not all words are known"
                     return self._one(keys[0], how, "assumed")
         return None

@@ -14,7 +14,6 @@ from optimiser.domain.material import Origin
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.trial import Trial
-from optimiser.domain.wording import number
 from optimiser.errors import InputError, Problem
 from optimiser.rules import part_amounts
 from optimiser.science.fitting import least_squares
@@ -74,10 +73,10 @@ def target(scenario: Scenario) -> Window | None:
 
 def _eased(window: Window, scenario: Scenario) -> Window:
     """Return a window with the limits that its scenario eases it to."""
-    at = "" if window.at is None else f"/{number(window.at)} degC"
-    rule = f"window/{window.property}{at}/{window.over}"
     low, high = (
-        scenario.eased.get(f"{rule}/{side}", (limit,))[0] if limit is not None else None
+        scenario.eased.get(window.rule_id(side), (limit,))[0]
+        if limit is not None
+        else None
         for side, limit in (("min", window.low), ("max", window.high))
     )
     return replace(window, low=low, high=high)

@@ -159,10 +159,8 @@ class _Opening:
         self.orders: list[Order] = []
         self.money: list[tuple[int, float]] = []
         self.uses: dict[str, list[tuple[int, int]]] = {}
-        known = joint.programme.ingredients
-        for at, key in enumerate(known):
-            number, _, ingredient = key.partition("/")
-            self.uses.setdefault(ingredient, []).append((int(number), at))
+        for at, (number, ingredient) in enumerate(joint.own):
+            self.uses.setdefault(ingredient, []).append((number, at))
 
     def shop(self) -> Shop:
         """Return the question with the packs of every ingredient, and the orders."""

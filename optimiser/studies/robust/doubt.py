@@ -19,7 +19,7 @@ MOST_MISSED = 0.1
 STRICT = frozenset({"law", "safety", "assessor"})
 # Rules that chance does not touch: what is weighed and what is counted.
 NOT_JUDGED = frozenset(
-    {"total", "exclusion", "choice", "stock", "least", "pin", "minor"}
+    {"total", "exclusion", "near", "choice", "stock", "least", "pin", "minor"}
 )
 
 

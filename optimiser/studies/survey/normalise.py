@@ -15,14 +15,13 @@ from optimiser.domain.recipe import (
     Written,
     WrittenLine,
 )
-from optimiser.errors import Problem
 from optimiser.reading.recipes import Knowledge, Matcher, amount_and_name, read_amount
 from optimiser.reading.recipes.phrases import in_doubt, is_total
 from optimiser.reading.recipes.weighing import Weigher
 from optimiser.studies.survey.drafts import Draft, quoted, shares, slip, to_line
 from optimiser.studies.survey.remarks import Remark, Rescaled
 from optimiser.studies.survey.roles import SUMS, Roles
-from optimiser.studies.survey.values import Recipe, RecipeLine, RecipeSum
+from optimiser.studies.survey.values import Question, Recipe, RecipeLine, RecipeSum
 
 __all__ = ["Normaliser"]
 
@@ -77,7 +76,7 @@ class _Work:
     def __init__(self, by: Normaliser, written: Written) -> None:
         self.by, self.written = by, written
         self.remarks: list[Remark] = []
-        self.questions: list[Problem] = []
+        self.questions: list[Question] = []
         self.about = by.answer(written.name)
         self.drafts = [self._draft(line) for line in written.lines]
         readings = {id(line): both for line, both in in_doubt(written)}
@@ -172,7 +171,7 @@ class _Work:
         how = f"answer it in the file of --answers: {self.written.name},"
         fix = fix or "an amount such as 1/4 tsp, or: as written, or: leave out"
         self.questions.append(
-            Problem(
+            Question(
                 wrong,
                 line.origin.file,
                 line.origin.row,
@@ -180,6 +179,8 @@ class _Work:
                 f"{line.name}: {line.amount} {line.unit}".strip(),
                 f"{how}{quoted(line.name)},ANSWER ({fix})",
                 within=f"recipe {self.written.name}",
+                line=line.name,
+                may_be=fix,
             )
         )
 
@@ -235,7 +236,7 @@ class _Work:
         wrong = f"recipe {name} adds up to {total:.5g} %: a line is missing or slipped"
         how = f"{quoted(name)},,as written"
         fix = f"correct it, or answer it in the file of --answers: {how}"
-        self.questions.append(Problem(wrong, file, fix=fix))
+        self.questions.append(Question(wrong, file, fix=fix, about="total"))
 
     def _ask_if_far(self, line: RecipeLine, draft: Draft) -> None:
         """Ask about a line far outside its category's usual share."""
@@ -275,8 +276,15 @@ class _Work:
             row = f"{quoted(line.written.name)},INGREDIENT OR CATEGORY"
             fix = f"teach it in the file of --aliases (written,stands_for): {row}"
             self.questions.append(
-                Problem(
-                    wrong, origin.file, origin.row, "ingredient", line.written.name, fix
+                Question(
+                    wrong,
+                    origin.file,
+                    origin.row,
+                    "ingredient",
+                    line.written.name,
+                    fix,
+                    about="name",
+                    line=line.written.name,
                 )
             )
 

@@ -23,6 +23,7 @@ __all__ = [
     "Influence",
     "Lowered",
     "NearestRecipe",
+    "Question",
     "Recipe",
     "RecipeLine",
     "RecipeSum",
@@ -78,6 +79,19 @@ class RecipeSum(Struct, frozen=True):
 NOTHING = (0.0, 0.0, 0.0)
 
 
+class Question(Problem, frozen=True):
+    """Something of a recipe that has to be answered before it counts.
+
+    ``about`` is "amount", "name" or "total"; ``line`` the name of the line that it is
+    of, as written, and "" where it is of the whole recipe; ``may_be`` what may be
+    answered, in words.
+    """
+
+    about: str = "amount"
+    line: str = ""
+    may_be: str = "as written, or leave out"
+
+
 class Recipe(Struct, frozen=True, dict=True):
     """A recipe in percent of the finished product.
 
@@ -92,7 +106,7 @@ class Recipe(Struct, frozen=True, dict=True):
     lines: tuple[RecipeLine, ...]
     total: RecipeSum
     remarks: tuple[Remark, ...]
-    questions: tuple[Problem, ...] = ()
+    questions: tuple[Question, ...] = ()
     left_out: str | None = None
     structure: str = ""
     fault: Fault | None = None

@@ -150,7 +150,7 @@ def with_property(
 def goals_of(axes: Sequence[Axis], scenario: Scenario) -> Scenario:
     """Return the scenario whose goals are the axes that are aims, in order."""
     aims = tuple(Aim(axis.name) for axis in axes if not axis.is_property)
-    return replace(scenario, aims=aims)
+    return replace(scenario, aims=aims, cost_asked=False)
 
 
 def ceiling(goal: Goal, limit: float) -> Rule:

@@ -21,7 +21,7 @@ from optimiser.presenting.calibration import (
 )
 from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_scenario
-from optimiser.rules import part_amounts
+from optimiser.rules import build, part_amounts
 from optimiser.science.mixing import blend_value
 from optimiser.science.properties import figure
 from optimiser.studies.calibration import calibrate
@@ -505,6 +505,23 @@ def test_a_window_that_fits_the_verdicts_better_is_told_beside_the_figures(known
     assert firmness("oily", 25.0, known) <= each.high <= firmness("base", 25.0, known)
     told = calibration_text(calibrate(trials, *known), full=False)
     assert f'"window/firmness/25 degC/lipids/max" = {each.high:g}' in told
+
+
+def test_a_window_is_replaced_by_the_id_of_its_rule_whatever_its_degrees(known):
+    scenario, catalogue = known
+    (window,) = [x for x in scenario.windows if x.property == "firmness"]
+    fine = replace(window, at=25.125, at_text="25.125 degC")
+    asked = replace(scenario, windows=(fine,))
+    trials = [
+        trial("oily", 25.125, "right", row=2),
+        trial("oily", 27.0, "right", row=3),
+        trial("base", 25.125, "too hard", row=4),
+        trial("rich", 25.125, "too hard", row=5),
+    ]
+    told = calibration_text(calibrate(trials, asked, catalogue), full=False)
+    ids = {rule.id for rule in build(asked, catalogue).rules}
+    assert "window/firmness/25.125 degC/lipids/max" in ids
+    assert '"window/firmness/25.125 degC/lipids/max" = ' in told
 
 
 def test_an_eased_window_is_the_one_that_says_what_right_is(known):
