@@ -213,12 +213,18 @@ class _Held:
                 self.kind.source(known[each].category).name for each in lacking
             )
             wrong = f"cannot be told: no {name} is known of {names}"
+            quoted = [f'"{known[each].name}"' for each in lacking]
+            pins = [
+                f"{text} = {number(base.shares[each])}"
+                for text, each in zip(quoted, lacking, strict=True)
+            ]
             fix = (
                 f"to make it without {names},"
                 f" {leaving_out(base.exclude, asking.catalogue, lacking)} (the window"
                 " then holds it to the rest of the base); to keep"
-                f" {'it' if len(lacking) == 1 else 'them'}, take this window out: no"
-                f" formula with {names} can be held to a {name}, unless you add"
+                f" {'it' if len(lacking) == 1 else 'them'}, write without ="
+                f" [{', '.join(quoted)}] into this window (which then holds the rest)"
+                f" and, below [pins], {' and '.join(pins)}; or add"
                 f" {' and '.join(rows)} to properties.csv with its source"
             )
         asking.say(self.origin, wrong, fix, text, f".{key}")

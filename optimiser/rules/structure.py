@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import Origin
+from optimiser.domain.material import PARTS, READY_MADE, Ingredient, Origin
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import Measured
@@ -18,7 +18,7 @@ from optimiser.rules.shares import sides
 from optimiser.rules.space import Space
 from optimiser.science.properties import figure
 
-__all__ = ["SETTING", "is_unjudged", "rules", "unfirm"]
+__all__ = ["is_unjudged", "rules", "sets", "unfirm"]
 
 WAX = "wax"
 SETTING = frozenset({WAX, "hard butter", "fatty alcohol"})
@@ -28,6 +28,11 @@ ROOM = 25.0  # deg C: where a bar's firmness is asked for
 SET_BY, WET = 2.0, 10.0
 # Times what the base's waxes add up to, where no band asks: as `begin` writes bands.
 MORE = 1.25
+
+
+def sets(each: Ingredient) -> bool:
+    """Whether something sets a bar: a wax, a hard butter, an alcohol, an e-wax."""
+    return each.category in SETTING or each.kind == READY_MADE
 
 
 def _sets(formula: Mapping[str, float], catalogue: Catalogue) -> bool:
@@ -58,7 +63,7 @@ def unfirm(
         catalogue.ingredients[key].name
         for key, share in sorted(formula.items(), key=lambda pair: -pair[1])
         if share > 0.0
-        and catalogue.ingredients[key].category in SETTING
+        and catalogue.ingredients[key].category in PARTS["lipids"]
         and _firmness(key, catalogue) is None
     )
 
@@ -69,7 +74,7 @@ def is_unjudged(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
     What the base has, or the scenario names with an amount, may be used all the same.
     """
     return (
-        catalogue.ingredients[key].category in SETTING
+        sets(catalogue.ingredients[key])
         and key not in scenario.base
         and not _held(scenario)
         and _firmness(key, catalogue) is None

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.fats import INERT, OTHER, FatData
+from optimiser.domain.material import READY_MADE
 from optimiser.domain.properties import MELTS
 from optimiser.science.triglycerides import chain_shares, generated
 
@@ -21,7 +22,6 @@ MELTING_CATEGORIES = MELTS | frozenset(LIQUID_MASS)
 # What sets at its own temperature, however little there is: from so much of it on, in
 # percent of a formula, where all has melted or sets is not known without its melting.
 WAXY = frozenset({"wax", "fatty alcohol"})
-READY_MADE = "ready-made wax"  # an emulsifier of such a kind
 ENOUGH = 1.0
 
 

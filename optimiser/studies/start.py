@@ -17,7 +17,7 @@ from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
 from optimiser.rules.doses import least_dose
 from optimiser.rules.guards import LAURIC_SHARE
-from optimiser.rules.structure import SETTING
+from optimiser.rules.structure import sets
 from optimiser.science.properties import figure
 from optimiser.studies.robust.doubt import Doubt
 from optimiser.studies.robust.simulation import RuleKept, simulate
@@ -161,10 +161,7 @@ def _alike(
         and each.kind is not None
         and (each.category, each.kind) in kinds
         and catalogue.price_per_kg(key) is not None
-        and (
-            each.category not in SETTING
-            or figure(catalogue, "firmness", key, FIRM) is not None
-        )
+        and (not sets(each) or figure(catalogue, "firmness", key, FIRM) is not None)
     )
 
 
