@@ -110,3 +110,56 @@ def test_a_habit_that_is_told_and_not_enforced_stands_on_the_short_page(run, beg
         "More than is usual: 17.5 % microcrystalline wax (at most 15 % by assumed"
         " practice)." in told
     )
+
+
+OLIVE = """\
+ingredient,amount,unit
+my local olive wax,20,g
+shea butter,30,g
+coconut oil,25,g
+sunflower oil,25,g
+"""
+
+
+def test_an_olive_wax_is_not_taken_for_the_emulsifier_of_olive_oil(run, begun):
+    done = begun(OLIVE)
+    assert "my local olive wax (taken as wax, by its name)" in " ".join(
+        done.out.split()
+    )
+    text = 'title = "Sold"\nextends = "my_recipe.toml"\nmarket = ["GB"]\n'
+    Path("scenarios/sold.toml").write_text(text, encoding="utf-8")
+    told = run("label", "scenarios/sold.toml").out
+    assert "Olivate" not in told
+    assert "[INCI name of my local olive wax]" in " ".join(told.split())
+
+
+def test_where_all_is_melted_is_not_told_of_wax_of_unknown_melting(run, begun):
+    begun(MICRO)
+    told = " ".join(run("fats", FILE).out.split())
+    assert "All is melted" not in told
+    assert (
+        "Where all is melted is not known: ask the supplier of microcrystalline wax for"
+        " the melting point." in told
+    )
+    assert "wax too" not in told
+    data = json.loads(run("fats", FILE, "--json").out)
+    assert data["melted_at_degC"] is None
+    assert {each["all_solids_by_model"] for each in data["points"]} == {None}
+
+
+HOT = 'title = "Hot"\nextends = "my_recipe.toml"\n\n[climate]\nzone = "IVA"\n'
+WARM = """
+[[windows]]
+name     = "firm in a room"
+property = "firmness"
+at       = "storage"
+over     = "lipids"
+min      = "as the base at 25 degC"
+"""
+
+
+def test_a_version_for_the_heat_holds_the_rest_as_the_base_does(run, begun):
+    begun(BALM)
+    Path("scenarios/hot.toml").write_text(HOT + WARM, encoding="utf-8")
+    told = run("formulate", "scenarios/hot.toml").out
+    assert "firmness at 30 °C of the lipids without berry wax: " in told
