@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from optimiser.explaining import Answer, Checked, Clash
     from optimiser.explaining.check import check
     from optimiser.explaining.formulate import formulate
-    from optimiser.presenting import to_frame
-    from optimiser.presenting.report import report
+    from optimiser.presenting import report, to_frame
     from optimiser.reading import read_catalogue, read_formula, read_scenario
 
 __all__ = [

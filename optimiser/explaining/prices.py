@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from optimiser.domain.rule import Rule
+from optimiser.domain.rule import Rule, natural
 from optimiser.explaining.answer import Price
 from optimiser.explaining.reaches import Standing, idle_reach
 from optimiser.explaining.slopes import Slope, known_sides, round_limit, slope_at
@@ -74,11 +74,19 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         session.run()
         best = session.objective()
         known = known_sides(session, {number for number, _ in waiting})
+        alike: dict[tuple[object, ...], Slope | None] = {}
         still = []
         for key in waiting:
             number, direction = key
             here = Standing(number, rules[number].limit, best)
-            slope = slope_at(session, here, direction, *known.get(key, (None, None)))
+            told = known.get(key, (None, None))
+            if told[0] == 0.0 or told[1] is not None:
+                slope = slope_at(session, here, direction, *told)
+            else:
+                moved = *_moved(session, number), direction
+                if moved not in alike:
+                    alike[moved] = slope_at(session, here, direction, *told)
+                slope = alike[moved]
             if slope is None or slope.slope != 0.0:
                 if slope is not None and key in idle:
                     slope = Slope(slope.slope, min(slope.reach, idle[key]))
@@ -98,6 +106,15 @@ def price_sides(optimum: Optimum, binding: Sequence[int]) -> dict[int, Sides]:
         for number in binding
         if (number, 1.0) in found
     }
+
+
+def _moved(session: Session, number: int) -> tuple[object, ...]:
+    """Return what is moved with a limit, and how far: alike for a rule and its own.
+
+    A window and the tangents of the second opinion at one limit are moved as one.
+    """
+    rule = session.programme.rules[number]
+    return session.together(number), rule.limit, natural(rule)
 
 
 def _sides(

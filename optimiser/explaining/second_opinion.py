@@ -111,6 +111,8 @@ class Opinion:
         self.scenario, self.catalogue = scenario, catalogue
         self.melting = Melting(self.keys, catalogue, only, also)
         self.kitchen = self.melting.kitchen
+        self._unknown = np.array([x in self.kitchen.unknown_fats for x in self.keys])
+        self._knows_all = only is None
         self._parts: dict[str, Floats] = {}
         self._offsets: dict[tuple[str, str], float | None] = {}
         self._base: Opinion | None = None
@@ -126,25 +128,28 @@ class Opinion:
 
     def unknown(self, amounts: Floats, part: str) -> tuple[str, ...]:
         """Return what of a part is used and nothing is known of, by name."""
-        mask = self.mask(part) * (amounts[: len(self.keys)] > 1e-6)
-        return tuple(
-            self.catalogue.ingredients[key].name
-            for key, used in zip(self.keys, mask, strict=True)
-            if used and key in self.kitchen.unknown_fats
-        )
+        used = amounts[: len(self.keys)] > 1e-6
+        found = np.flatnonzero(self._unknown & used & (self.mask(part) > 0.0))
+        every = (self.keys[number] for number in found.tolist())
+        return tuple(self.catalogue.ingredients[key].name for key in every)
 
     def offset(self, part: str, name: str) -> float | None:
         """Return the base's own correction in a room, points; None if not known."""
         if (part, name) not in self._offsets:
             base = self.scenario.base
-            own = self._base or Opinion(self.scenario, self.catalogue, tuple(base))
-            self._base = own
+            own = self._base = self._base or self._of(tuple(base))
             amounts = own.vector(base)
             known = own.mask(part) @ amounts > 0.0 and not own.unknown(amounts, part)
             self._offsets[part, name] = (
                 own.see(amounts, part, name, [ROOM])[ROOM].value if known else None
             )
         return self._offsets[part, name]
+
+    def _of(self, keys: tuple[str, ...]) -> Opinion:
+        """Return an opinion that knows some ingredients: this one, if it does."""
+        if self._knows_all and set(keys) <= set(self.keys):
+            return self
+        return Opinion(self.scenario, self.catalogue, keys)
 
     def read(self, rule: Rule, which: Watched, amounts: Floats) -> SecondFigure | None:
         """Return the second figure of a window's rule; None where none can be given."""

@@ -204,7 +204,8 @@ def _by_steps(session: Session, here: Standing, direction: float) -> float | Non
     step *= 1.0 if far is None else longer
     slope = None
     while step >= SMALLEST * scale:
-        far = value_at(session, here.rule, here.limit + direction * step)
+        if far is None:
+            far = value_at(session, here.rule, here.limit + direction * step)
         half = None
         if far is not None:
             half = value_at(session, here.rule, here.limit + direction * step / 2)
@@ -218,5 +219,5 @@ def _by_steps(session: Session, here: Standing, direction: float) -> float | Non
             slope = (
                 math.copysign(math.inf, whole) if abs(part) > JUMPED else whole / step
             )
-        step /= SHRINK
+        step, far = step / SHRINK, None
     return slope

@@ -16,8 +16,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
+from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Programme, Rule
 from optimiser.explaining.second_opinion import (
     Opinion,
@@ -25,15 +25,13 @@ from optimiser.explaining.second_opinion import (
     giving,
     known_only,
     tangent_rule,
-    with_rules,
 )
 from optimiser.rules.build import numbered
 from optimiser.science.excess import margin
-from optimiser.solving import Optimum, attempted, is_better
+from optimiser.solving import Optimum, attempted, less
+from optimiser.solving.unproved import Unproved, WithMore, unproved
 
 __all__ = ["Held", "hold"]
-
-Floats = NDArray[np.float64]
 
 MOST_ROUNDS = 12  # from one start
 PLACES = 6  # of a percentage: formulas that agree so far are one
@@ -80,16 +78,21 @@ def hold(
     search = _Search(programme, opinion, which)
     for start in near:
         search.descend(start)
-    for start in search.starts(optimum.amounts) if search.best is None else ():
+    for start in search.starts(optimum.amounts) if not search.kept else ():
         search.descend(start)
-    best = search.best
-    if best is None:
-        return Held(None, None, search.rounds, search.begun, search.nearest)
-    return Held(best[0], best[1], search.rounds, search.begun)
+    for held, _ in search.kept:
+        found = attempted(held)
+        if found is not None and search.all_hold(found.amounts):
+            return Held(held, found, search.rounds, search.begun)
+    return Held(None, None, search.rounds, search.begun, search.nearest)
 
 
 class _Search:
-    """The rounds from every start, and the best formula so far."""
+    """The rounds from every start, and what they came to.
+
+    ``kept`` are the formulas that hold the windows, each better than those behind it.
+    Rounds are not proved: only where they end is, when it is told.
+    """
 
     def __init__(
         self, programme: Programme, opinion: Opinion, which: Sequence[Watched]
@@ -98,7 +101,8 @@ class _Search:
         self.programme = known_only(programme, opinion)
         self.rounds = self.begun = 0
         self._been: set[bytes] = set()
-        self.best: tuple[Programme, Optimum] | None = None
+        self._with_more = WithMore(self.programme)
+        self.kept: list[tuple[Programme, Unproved]] = []
         self.nearest: Floats | None = None
 
     # -- starts ------------------------------------------------------------------
@@ -115,8 +119,8 @@ class _Search:
         nearest = self._nearest(first)
         if nearest is not None:
             yield nearest
-        if self.best is not None:
-            yield from self._without(self.best[1].amounts)
+        if self.kept:
+            yield from self._without(self.kept[0][1].amounts)
 
     def _without(self, amounts: Floats) -> Iterator[Floats]:
         """Yield the answers without each of the butters that a formula leans on."""
@@ -150,7 +154,7 @@ class _Search:
             if tangents is None:
                 return None
             self.rounds += 1
-            found = attempted(giving(self.programme, tangents))
+            found = unproved(giving(self.programme, tangents))
             if found is None:
                 return None
             moved = found.amounts[: start.size]
@@ -169,7 +173,7 @@ class _Search:
         return amounts
 
     def _solved(self, programme: Programme) -> Floats | None:
-        found = attempted(programme)
+        found = unproved(programme)
         self.rounds += 1
         return None if found is None else found.amounts
 
@@ -178,7 +182,8 @@ class _Search:
     def descend(self, start: Floats) -> None:
         """Solve with tangents from a start until nothing is gained."""
         self.begun += 1
-        amounts, last = start, None
+        amounts = start
+        last: Unproved | None = None
         cuts: tuple[Rule, ...] = ()
         for _ in range(MOST_ROUNDS):
             tangents = self._tangents(amounts)
@@ -188,18 +193,17 @@ class _Search:
             cuts += tuple(rule for rule in tangents if rule.side == "max")
             floors = tuple(rule for rule in tangents if rule.side == "min")
             self.rounds += 1
-            tried = with_rules(self.programme, (*floors, *numbered(cuts)))
-            found = attempted(tried)
+            programme, found = self._with_more.beside((*floors, *numbered(cuts)))
             if found is None:
                 return
             amounts = found.amounts
-            if self._all_hold(amounts):
+            if self.all_hold(amounts):
                 place = np.round(amounts, PLACES).tobytes()
                 if place in self._been:
                     return
                 self._been.add(place)
-                self._keep(tried, found)
-                if last is not None and not is_better(found, last):
+                self._keep(programme, found)
+                if last is not None and not less(found.best, last.best):
                     return
                 last = found
 
@@ -224,13 +228,14 @@ class _Search:
             found.append(reading.value)
         return np.array(found)
 
-    def _all_hold(self, amounts: Floats) -> bool:
+    def all_hold(self, amounts: Floats) -> bool:
+        """Whether a formula holds every window by the second opinion."""
         for each in self.which:
             rule = self.programme.rules[each.number]
             if not self.opinion.holds(rule, self.opinion.read(rule, each, amounts)):
                 return False
         return True
 
-    def _keep(self, programme: Programme, found: Optimum) -> None:
-        if self.best is None or is_better(found, self.best[1]):
-            self.best = (programme, found)
+    def _keep(self, programme: Programme, found: Unproved) -> None:
+        if not self.kept or less(found.best, self.kept[0][1].best):
+            self.kept.insert(0, (programme, found))

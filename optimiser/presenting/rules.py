@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.explaining.prices import is_broken
 from optimiser.presenting.page import Item
 from optimiser.presenting.price_words import (
     helping,
@@ -187,14 +188,14 @@ def nearly_binding(lines: Sequence[RuleLine]) -> list[RuleLine]:
         and each.rule.owner != "arithmetic"
         and _share(each) < NEAR
     ]
-    return sorted(close, key=_share)
+    return sorted(close, key=lambda each: round(_share(each), 9))  # ties as written
 
 
 def _share(line: RuleLine) -> float:
     """Return the room left as a share of the limit; without end where unknown."""
-    if line.slack is None or not line.rule.limit or line.slack < 0:
+    if line.slack is None or not line.rule.limit or is_broken(line.rule, line.slack):
         return math.inf
-    return line.slack / abs(line.rule.limit)
+    return max(0.0, line.slack) / abs(line.rule.limit)
 
 
 def near(lines: Sequence[RuleLine]) -> Iterator[Item]:
@@ -203,7 +204,7 @@ def near(lines: Sequence[RuleLine]) -> Iterator[Item]:
         if line.value is None or line.slack is None:
             continue
         unit = line.rule.unit
-        left = _room_left(line.slack, "points" if unit == "%" else unit)
+        left = _room_left(max(0.0, line.slack), "points" if unit == "%" else unit)
         now = with_unit(line.value, unit)
         yield Item(f"{line.rule.sentence}: now {now}, {left} left")
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
+import os
 import re
-import shutil
 import textwrap
 from collections.abc import Sequence
 
@@ -27,7 +27,7 @@ from optimiser.presenting.words import clean, decimals, short
 
 __all__ = ["as_text", "width"]
 
-NARROWEST, WIDEST = 40, 120
+NARROWEST, USUAL, WIDEST = 40, 80, 120
 LEAST_PLOT = 24
 NARROW = 9  # a column of words, where nothing else helps
 _PERCENT = r"(?<=\d) %"  # never parted from its number
@@ -37,8 +37,26 @@ _MARKS = "o|x*"  # of the curves of a figure, in order
 
 def width() -> int:
     """Return the columns that a report may use: the terminal's, 40 to 120."""
-    columns = shutil.get_terminal_size((80, 24)).columns
-    return min(max(columns, NARROWEST), WIDEST)
+    return min(max(_asked_for() or _of_terminal() or USUAL, NARROWEST), WIDEST)
+
+
+def _asked_for() -> int:
+    """Return the columns that the environment names, as a shell does; 0 if none.
+
+    (``shutil`` asks the same, and loads three ways to compress files first.)
+    """
+    try:
+        return max(0, int(os.environ.get("COLUMNS", "0")))
+    except ValueError:
+        return 0
+
+
+def _of_terminal() -> int:
+    """Return the columns of the terminal that is printed to; 0 if it is none."""
+    try:
+        return os.get_terminal_size().columns
+    except OSError:
+        return 0
 
 
 def as_text(page: Page, columns: int | None = None) -> str:

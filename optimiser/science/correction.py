@@ -67,6 +67,7 @@ class Melting:
         self._found: dict[tuple[bytes, bytes], dict[str, dict[float, _Raw]]] = {}
         self._known: dict[tuple[bytes, bytes, str], dict[float, Correction]] = {}
         self._sums: dict[tuple[str, float], Floats] = {}
+        self._cooled: dict[tuple[str, float, float], Floats] = {}
 
     def see(
         self, amounts: Floats, mask: Floats, name: str, degrees: Iterable[float]
@@ -146,15 +147,14 @@ class Melting:
         only that one: it counts as it does there.
         """
         whole = max(float(mix.sum()), 1e-12)
-        here = self._sum(name, at)
-        moved = self._between(name, at) - here
+        moved = self._moved(name, at, at)
         if np.isnan(moved[mix > 0.0]).any():
             moved = np.zeros_like(mix)
         moved = np.where(np.isnan(moved), 0.0, moved)
         own = _sorted([moved + each for each in _pieces(raw, name, mask, at)], mix)
         best = float(own[0] @ mix) / whole, own
         for cooler in _held(at):
-            moved = self._between(name, cooler) - here
+            moved = self._moved(name, at, cooler)
             unknown = np.isnan(moved)
             if unknown[mix > 0.0].any():
                 continue
@@ -169,6 +169,13 @@ class Melting:
             if value < best[0] - SAME:
                 best = value, rows
         return Correction(*best, raw["solid fat"][at].doubt)
+
+    def _moved(self, name: str, at: float, cooler: float) -> Floats:
+        """Return what figures straight between held temperatures are above those."""
+        asked = name, at, cooler
+        if asked not in self._cooled:
+            self._cooled[asked] = self._between(name, cooler) - self._sum(name, at)
+        return self._cooled[asked]
 
     def _between(self, name: str, at: float) -> Floats:
         """Return the straight sum's figures, straight between held temperatures."""

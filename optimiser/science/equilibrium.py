@@ -20,7 +20,6 @@ LEAST_LIQUID = 1e-10  # of all moles; a blend without liquid keeps this trace
 ROUNDS = 40
 HALVINGS = 48
 SETTLED = 1e-11
-EYE = np.eye(3)
 
 
 class Substances(Struct, frozen=True, eq=False):
@@ -83,31 +82,34 @@ def settle(melt: Substances, moles: Floats, solubility: Floats) -> Settled:
     total = moles.sum(axis=1, keepdims=True)
     state = _State(melt, moles / total, np.maximum(solubility, 1e-300))
     amounts = state.start()
-    value = state.value(amounts)
     slope, bend, free = state.derivatives(amounts)
-    for _ in range(ROUNDS):
-        if np.abs(np.where(free, slope, 0.0)).max() < SETTLED:
-            break
-        step = _newton(slope, bend, free)
-        amounts, value = state.shorter(amounts, value, step, slope)
-        slope, bend, free = state.derivatives(amounts)
-    else:
-        amounts = state.bisected(amounts)
+    rows = _bent(slope, free)
+    if rows.size:
+        amounts[rows] = state.over(rows).lowered(amounts[rows])
         slope, bend, free = state.derivatives(amounts)
     solids, slopes = state.solids(amounts, bend, free)
     miss = float(np.abs(np.where(free, slope * amounts, 0.0)).max())
     return Settled(solids * total[:, 0], slopes, miss)
 
 
+def _bent(slope: Floats, free: Mask) -> Indices:
+    """Return the rows in which Q has not come to rest."""
+    level = np.abs(np.where(free, slope, 0.0)).max(axis=1) < SETTLED
+    return np.flatnonzero(~level)
+
+
 def _newton(slope: Floats, bend: Floats, free: Mask) -> Floats:
-    """Return the Newton step of the free amounts, shape (rows, 3)."""
+    """Return the Newton step of the free amounts, in the shape of ``slope``.
+
+    That is (rows, amounts), or (measures, rows, amounts).
+    """
     both = free[:, :, None] & free[:, None, :]
     matrix = np.where(both, bend, 0.0)
     ridge = 1e-13 + 1e-13 * np.abs(matrix.diagonal(axis1=1, axis2=2))
-    matrix += EYE * np.where(free, ridge, 1.0)[:, :, None]
+    matrix += np.eye(free.shape[1]) * np.where(free, ridge, 1.0)[:, :, None]
     right = np.where(free, -slope, 0.0)
     need_room()
-    return np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+    return np.linalg.solve(matrix, right[..., None])[..., 0]
 
 
 class _Mixed(Struct, frozen=True, eq=False):
@@ -122,6 +124,17 @@ class _Mixed(Struct, frozen=True, eq=False):
     z: Floats
     ratio: Floats
 
+    def beside(self, liquid: Floats) -> Floats:
+        """Return nearly how much of it sets beside so much liquid, by Newton steps."""
+        amount = np.zeros(liquid.size)
+        for _ in range(2):
+            room = liquid[:, None] + amount[:, None] * self.ratio
+            share = self.z / room * self.ratio
+            bend = (share / room * self.ratio).sum(axis=1)
+            more = (share.sum(axis=1) - 1.0) / np.maximum(bend, 1e-300)
+            amount = np.maximum(amount + more, 0.0)
+        return amount
+
     def room(self, amounts: Floats) -> Floats:
         """Return E of its substances."""
         room: Floats = amounts[:, :1] + amounts[:, self.column, None] * self.ratio
@@ -130,8 +143,6 @@ class _Mixed(Struct, frozen=True, eq=False):
 
 class _State:
     """One set of blends, in parts of their moles; amounts are liquid and crystals."""
-
-    least = np.array([LEAST_LIQUID, 0.0, 0.0])
 
     def __init__(self, melt: Substances, parts: Floats, solubility: Floats) -> None:
         self.melt, self.z, self.s = melt, parts, solubility
@@ -142,17 +153,44 @@ class _State:
         groups = (np.flatnonzero(melt.group == g) for g in (MIXED, MIXED_TOO))
         self.mixed = [
             _Mixed(column, at, parts[:, at], 1.0 / solubility[:, at])
-            for column, at in enumerate(groups, start=1)
-            if at.size
+            for column, at in enumerate((g for g in groups if g.size), start=1)
         ]
+        self.least = np.array([LEAST_LIQUID, *(0.0 for _ in self.mixed)])
+
+    def over(self, rows: Indices) -> _State:
+        """Return some of the blends."""
+        return _State(self.melt, self.z[rows], self.s[rows])
 
     def start(self) -> Floats:
-        """Return a first guess: half liquid, half of each mixed crystal's stuff set."""
+        """Return a first guess: the answer itself where no mixed crystal sets."""
         amounts = np.zeros((self.z.shape[0], self.least.size))
-        amounts[:, 0] = 0.5
-        for mixed in self.mixed:
-            amounts[:, mixed.column] = 0.5 * mixed.z.sum(axis=1)
+        stays = self.z_inert + sum(mixed.z.sum(axis=1) for mixed in self.mixed)
+        amounts[:, 0] = self._beside(stays)
+        if self.mixed:
+            stays = self.z_inert.copy()
+            for mixed in self.mixed:
+                amounts[:, mixed.column] = mixed.beside(amounts[:, 0])
+                stays += amounts[:, 0] * (mixed.z / mixed.room(amounts)).sum(axis=1)
+            amounts[:, 0] = self._beside(stays)
         return amounts
+
+    def _beside(self, stays: Floats) -> Floats:
+        """Return the liquid where so much of it stays, and own crystals alone set.
+
+        A substance sets below the liquid that its part fills, ``z / s``; in the order
+        of those it is counted which set before all that is left finds room. Then the
+        liquid is what has not set, over what room the ones that have leave.
+        """
+        order = np.argsort(-self.z_own / self.s_own, axis=1)
+        z = np.take_along_axis(self.z_own, order, axis=1)
+        s = np.take_along_axis(self.s_own, order, axis=1)
+        none = np.zeros((z.shape[0], 1))
+        left = np.hstack([np.cumsum(z[:, ::-1], axis=1)[:, ::-1], none])
+        left += stays[:, None]
+        room = 1.0 - np.hstack([none, np.cumsum(s, axis=1)])
+        sets = (room[:, :-1] * z > left[:, :-1] * s).sum(axis=1)[:, None]
+        liquid = np.take_along_axis(left, sets, 1) / np.take_along_axis(room, sets, 1)
+        return np.maximum(liquid[:, 0], LEAST_LIQUID)
 
     def value(self, amounts: Floats) -> Floats:
         """Return Q, one a row."""
@@ -167,7 +205,7 @@ class _State:
         return total
 
     def derivatives(self, amounts: Floats) -> tuple[Floats, Floats, Mask]:
-        """Return the slope (rows, 3) and the bend (rows, 3, 3) of Q.
+        """Return the slope (rows, amounts) and the bend of Q, an axis more.
 
         And which amounts are free to move: those above their least, or that would rise.
         """
@@ -175,7 +213,7 @@ class _State:
         dilute = self.z_own / liquid[:, None]
         clear = dilute < self.s_own
         slope = np.ones_like(amounts)
-        bend = np.zeros((liquid.size, 3, 3))
+        bend = np.zeros((liquid.size, self.least.size, self.least.size))
         slope[:, 0] -= np.where(clear, dilute, self.s_own).sum(axis=1)
         slope[:, 0] -= self.z_inert / liquid
         clear_moles = np.where(clear, self.z_own, 0.0).sum(axis=1) + self.z_inert
@@ -191,6 +229,18 @@ class _State:
             bend[:, 0, at] = bend[:, at, 0] = (squared * ratio).sum(axis=1)
             bend[:, at, at] = (squared * ratio**2).sum(axis=1)
         return slope, bend, (amounts > self.least) | (slope < 0.0)
+
+    def lowered(self, amounts: Floats) -> Floats:
+        """Return the amounts where Q is least, from some."""
+        value = self.value(amounts)
+        slope, bend, free = self.derivatives(amounts)
+        for _ in range(ROUNDS):
+            step = _newton(slope, bend, free)
+            amounts, value = self.shorter(amounts, value, step, slope)
+            slope, bend, free = self.derivatives(amounts)
+            if not _bent(slope, free).size:
+                return amounts
+        return self.bisected(amounts)
 
     def shorter(
         self, amounts: Floats, before: Floats, step: Floats, slope: Floats
@@ -216,8 +266,8 @@ class _State:
     def bisected(self, amounts: Floats) -> Floats:
         """Return amounts by halving, for rows whose slope is not yet level."""
         slope, _, free = self.derivatives(amounts)
-        rows = np.flatnonzero(np.abs(np.where(free, slope, 0.0)).max(axis=1) >= SETTLED)
-        part = _State(self.melt, self.z[rows], self.s[rows])
+        rows = _bent(slope, free)
+        part = self.over(rows)
         low, high = np.full(rows.size, np.log(LEAST_LIQUID)), np.zeros(rows.size)
         for _ in range(HALVINGS):
             middle = (low + high) / 2.0
@@ -230,7 +280,8 @@ class _State:
 
     def crystals(self, liquid: Floats) -> Floats:
         """Return the amounts that go with so much liquid, by halving."""
-        amounts = np.column_stack([liquid, np.zeros((liquid.size, 2))])
+        amounts = np.zeros((liquid.size, self.least.size))
+        amounts[:, 0] = liquid
         for mixed in self.mixed:
             column = mixed.column
             low, high = np.zeros(liquid.size), mixed.z.sum(axis=1)
@@ -250,8 +301,8 @@ class _State:
         liquid = amounts[:, :1]
         dissolved = self.z.copy()  # inert stays as it is
         direct = np.ones_like(self.z)
-        force = np.zeros((*self.z.shape, 3))  # change of the slope of Q
-        pull = np.zeros((*self.z.shape, 3))  # change of what is dissolved
+        force = np.zeros((*self.z.shape, self.least.size))  # change of the slope of Q
+        pull = np.zeros_like(force)  # change of what is dissolved
         force[:, self.inert, 0] = -1.0 / liquid
         clear = self.z_own / liquid < self.s_own
         dissolved[:, self.own] = np.where(clear, self.z_own, self.s_own * liquid)
@@ -267,14 +318,11 @@ class _State:
             force[:, at, column] = -ratio / room
             pull[:, at, 0] = z * (room - liquid) / room**2
             pull[:, at, column] = -z * liquid * ratio / room**2
-        found = []
-        for counted in np.atleast_2d(self.melt.counted):
-            weight = self.melt.mass * counted
-            drawn = np.einsum("i,rip->rp", weight, pull)
-            moved = _newton(-drawn, bend, free)
-            slopes = weight * (1.0 - direct) + np.einsum("rip,rp->ri", force, moved)
-            found.append(((weight * (self.z - dissolved)).sum(axis=1), slopes))
+        weight = self.melt.mass * np.atleast_2d(self.melt.counted)
+        moved = _newton(-np.einsum("mi,rip->mrp", weight, pull), bend, free)
+        slopes = np.einsum("rip,mrp->mri", force, moved)
+        slopes += weight[:, None, :] * (1.0 - direct)
+        solids = weight @ (self.z - dissolved).T
         if self.melt.counted.ndim == 1:
-            return found[0]
-        every, each = zip(*found, strict=True)
-        return np.stack(every), np.stack(each)
+            return solids[0], slopes[0]
+        return solids, slopes

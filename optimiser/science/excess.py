@@ -109,8 +109,7 @@ def excesses(
         )
         counted = np.zeros_like(single)
         if measure != "wax":
-            own = [kitchen.of_sum(measure, each) for each in degrees.tolist()]
-            counted = single + np.array(own)
+            counted = single + kitchen.of_sum(measure, degrees)
         found[measure] = Excess(
             values=100.0 * (here - counted @ present),
             slopes=np.where(kitchen.takes_part, 100.0 * (slopes - counted), 0.0),

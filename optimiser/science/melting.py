@@ -129,7 +129,7 @@ class Kitchen:
         self._counted = self._measures(names, catalogue)
         self._catalogue = catalogue
         self._single: dict[float, Floats] = {}
-        self._of_sum: dict[tuple[str, float], Floats] = {}
+        self._of_sum: dict[tuple[str, bytes], Floats] = {}
 
     def _measures(self, names: Sequence[str], catalogue: Catalogue) -> Floats:
         """Return how much a gram of crystals counts for, (measures, substances).
@@ -146,20 +146,22 @@ class Kitchen:
             counted[:, at] = (0.0, firm, firm) if wax else (1.0, 1.0, 0.0)
         return counted
 
-    def of_sum(self, measure: str, at: float) -> Floats:
+    def of_sum(self, measure: str, degrees: Floats) -> Floats:
         """Return the part of the straight sum that is no fat's, per gram.
 
         Waxes, acids, alcohols and emulsifiers are figures of their own there; shape
-        (ingredients,). Zero for a fat, which the model's own stands for.
+        (temperatures, ingredients). Zero for a fat, which the model's own stands for.
         """
-        if (measure, at) not in self._of_sum:
-            found = np.zeros(len(self.ingredients))
-            for row, key in enumerate(self.ingredients):
-                if self.takes_part[row] and key in self._catalogue.fats.solutes:
+        asked = measure, degrees.tobytes()
+        if asked not in self._of_sum:
+            found = np.zeros((degrees.size, len(self.ingredients)))
+            for column in np.flatnonzero(self.takes_part & ~self._of_fat).tolist():
+                key = self.ingredients[column]
+                for row, at in enumerate(degrees.tolist()):
                     each = figure(self._catalogue, measure, key, at)
-                    found[row] = each.value / 100.0 if each else 0.0
-            self._of_sum[measure, at] = found
-        return self._of_sum[measure, at]
+                    found[row, column] = each.value / 100.0 if each else 0.0
+            self._of_sum[asked] = found
+        return self._of_sum[asked]
 
     def settle_beside_singles(
         self, amounts: Floats, at: Floats, degrees: Floats
@@ -175,6 +177,8 @@ class Kitchen:
             itself needs no settling.
         """
         new = np.array([each for each in degrees.tolist() if each not in self._single])
+        if not new.size:
+            return self._settle(amounts, at, self._counted)
         self._single |= {each: np.zeros(len(self.ingredients)) for each in new.tolist()}
         fats = self.takes_part & self._of_fat
         each = np.eye(len(self.ingredients))

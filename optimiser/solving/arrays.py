@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats, Indices, Mask
 from optimiser.domain.rule import Goal, Programme, Row, Rule
@@ -46,15 +47,7 @@ class Arrays(Struct, frozen=True, eq=False):
     @classmethod
     def of(cls, programme: Programme) -> Arrays:
         """Return the arrays of a programme at its limits as written."""
-        rows: list[Row] = []
-        lower: list[float] = []
-        upper: list[float] = []
-        for rule in programme.rules:
-            row, bound = rule.linear(rule.limit)
-            low, high = side_bounds(rule, bound)
-            rows.append(row)
-            lower.append(low)
-            upper.append(high)
+        rows, lower, upper = _linear(programme.rules)
         for link in programme.links:
             rows.append(link.row)
             lower.append(link.lower)
@@ -69,6 +62,25 @@ class Arrays(Struct, frozen=True, eq=False):
             lower=np.array([column.lower for column in programme.columns]),
             upper=np.array([column.upper for column in programme.columns]),
             whole=np.array([column.whole for column in programme.columns], dtype=bool),
+        )
+
+    def beside(self, place: int, rules: Sequence[Rule]) -> Arrays:
+        """Return the arrays with the rows of some rules more, from row ``place`` on."""
+        if not rules:
+            return self
+        rows, lower, upper = _linear(rules)
+        entry = self.starts[place]
+        ends = entry + np.cumsum([row.columns.size for row in rows])
+        after = self.starts[place + 1 :] + (ends[-1] - entry)
+        columns = np.concatenate([row.columns for row in rows])
+        values = np.concatenate([row.coefficients for row in rows])
+        return replace(
+            self,
+            starts=np.concatenate([self.starts[: place + 1], ends, after]),
+            columns=np.insert(self.columns, entry, columns),
+            values=np.insert(self.values, entry, values),
+            row_lower=np.insert(self.row_lower, place, lower),
+            row_upper=np.insert(self.row_upper, place, upper),
         )
 
     def matrix(self) -> Floats:
@@ -117,6 +129,20 @@ class Arrays(Struct, frozen=True, eq=False):
     def entry_rows(self) -> Indices:
         """Return the row of each entry."""
         return np.repeat(np.arange(self.row_lower.size), np.diff(self.starts))
+
+
+def _linear(rules: Sequence[Rule]) -> tuple[list[Row], list[float], list[float]]:
+    """Return the rows of rules at their limits, and their lower and upper sides."""
+    rows: list[Row] = []
+    lower: list[float] = []
+    upper: list[float] = []
+    for rule in rules:
+        row, bound = rule.linear(rule.limit)
+        low, high = side_bounds(rule, bound)
+        rows.append(row)
+        lower.append(low)
+        upper.append(high)
+    return rows, lower, upper
 
 
 def dense(goal: Goal, size: int) -> Floats:

@@ -12,6 +12,7 @@ from optimiser.reading import kept, read_scenario
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = sorted((ROOT / "scenarios").glob("*.toml"))
 SLOW = ("pydantic", "tomllib", "rapidfuzz", "pint", "hashlib")
+SLOW += ("csv", "shutil", "optimiser.presenting.data", "optimiser.presenting.sheet")
 LOADED = (
     "import sys\n"
     "from optimiser.cli import main\n"

@@ -332,6 +332,32 @@ def test_messages_that_nobody_can_read_change_nothing_else(sent):
     assert (done.returncode, done.stdout, done.stderr) == (1, "", "")
 
 
+@pytest.mark.usefixtures("workspace")
+@pytest.mark.parametrize(
+    ("file", "code"), [("scenarios/bar.toml", 0), ("nope.toml", 1)]
+)
+def test_a_plain_run_ends_at_once_but_for_what_was_asked_to_be_done(file, code):
+    script = (
+        "import atexit, sys\n"
+        "class Held:\n"
+        "    def __del__(self):\n"
+        "        print('taken down', flush=True)\n"
+        "held = Held()\n"
+        "atexit.register(print, 'asked to be done')\n"
+        "from optimiser.cli import main\n"
+        "main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, "formulate", file],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=ENVIRONMENT,
+    )
+    assert done.returncode == code
+    assert done.stdout.endswith("asked to be done\n")
+
+
 def test_an_interrupt_while_loading_is_quiet(run, monkeypatch):
     def stop():
         raise KeyboardInterrupt

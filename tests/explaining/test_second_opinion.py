@@ -82,6 +82,21 @@ def test_no_formula_whose_windows_hold_is_gone_on_from_twice(monkeypatch):
     assert len(been) == len(set(been)) > 2
 
 
+def test_a_formula_that_cannot_be_proved_gives_way_to_the_next_that_holds(monkeypatch):
+    best, prove, asked_for = formulate(*ASSESSED), tangents.attempted, []
+
+    def unproved(programme):
+        asked_for.append(programme)
+        return prove(programme) if len(asked_for) > 1 else None
+
+    monkeypatch.setattr(tangents, "attempted", unproved)
+    found = formulate(*ASSESSED)
+    assert len(asked_for) == 2
+    assert found.second_opinion.outcome == "held"
+    assert all(line.holds for line in found.second_opinion.lines)
+    assert found.aims[0][1] >= best.aims[0][1]
+
+
 @pytest.mark.parametrize("rounds", [11, 12])
 def test_rounds_that_go_in_a_circle_end_where_all_of_them_would(monkeypatch, rounds):
     monkeypatch.setattr(tangents, "MOST_ROUNDS", rounds)

@@ -27,6 +27,7 @@ FATS = (
     "sweet_almond_oil",
     "olive_oil",
 )
+LAURIC = ("coconut_oil", "palm_kernel_oil", "palm_kernel_stearin")
 KITCHEN = Kitchen(FATS, KNOWN)
 AMOUNTS = st.lists(st.floats(0.0, 1.0), min_size=12, max_size=12).filter(
     lambda each: sum(each) > 0.1
@@ -204,15 +205,37 @@ def test_ideal_solubility_is_the_textbook_law(ingredient, degrees, share):
     assert found == pytest.approx(share, rel=1e-3)
 
 
+def half_liquid(state):
+    """Return a guess that is nobody's answer, for steps and halving to start from."""
+    amounts = np.zeros((state.z.shape[0], state.least.size))
+    amounts[:, 0] = 0.5
+    return amounts
+
+
 @settings(max_examples=20)
 @given(AMOUNTS, DEGREES)
-def test_halving_comes_to_the_same_as_newton_steps(amounts, degrees):
+def test_halving_and_newton_steps_from_afar_come_to_the_same(amounts, degrees):
     rows = np.array([amounts])
     quick = KITCHEN.settle(rows, np.array([degrees]), fat_only=True)
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(equilibrium._State, "start", half_liquid)
+        stepped = KITCHEN.settle(rows, np.array([degrees]), fat_only=True)
         patch.setattr(equilibrium, "ROUNDS", 0)
         slow = KITCHEN.settle(rows, np.array([degrees]), fat_only=True)
+    assert stepped.solids[0] == pytest.approx(quick.solids[0], abs=1e-6)
     assert slow.solids[0] == pytest.approx(quick.solids[0], abs=1e-6)
+
+
+@settings(max_examples=20)
+@given(AMOUNTS, DEGREES)
+def test_where_no_mixed_crystal_sets_the_first_guess_is_the_answer(amounts, degrees):
+    others = [n for n, key in enumerate(FATS) if key not in LAURIC]
+    rows = np.zeros((1, len(amounts)))
+    rows[0, others] = np.array(amounts)[others] + 0.1
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delattr(equilibrium._State, "lowered")
+        found = KITCHEN.settle(rows, np.array([degrees]), fat_only=False)
+    assert found.miss < 1e-10
 
 
 def test_every_single_fat_melts_steadily_from_0_to_60_degrees():

@@ -21,7 +21,12 @@ from optimiser.reading.recipes.weighing import Weigher
 from optimiser.studies.survey.drafts import Draft, quoted, shares, slip, to_line
 from optimiser.studies.survey.remarks import Remark, Rescaled
 from optimiser.studies.survey.roles import SUMS, Roles
-from optimiser.studies.survey.values import Question, Recipe, RecipeLine, RecipeSum
+from optimiser.studies.survey.values import (
+    Recipe,
+    RecipeLine,
+    RecipeQuestion,
+    RecipeSum,
+)
 
 __all__ = ["Normaliser"]
 
@@ -76,7 +81,7 @@ class _Work:
     def __init__(self, by: Normaliser, written: Written) -> None:
         self.by, self.written = by, written
         self.remarks: list[Remark] = []
-        self.questions: list[Question] = []
+        self.questions: list[RecipeQuestion] = []
         self.about = by.answer(written.name)
         self.drafts = [self._draft(line) for line in written.lines]
         readings = {id(line): both for line, both in in_doubt(written)}
@@ -171,7 +176,7 @@ class _Work:
         how = f"answer it in the file of --answers: {self.written.name},"
         fix = fix or "an amount such as 1/4 tsp, or: as written, or: leave out"
         self.questions.append(
-            Question(
+            RecipeQuestion(
                 wrong,
                 line.origin.file,
                 line.origin.row,
@@ -236,7 +241,7 @@ class _Work:
         wrong = f"recipe {name} adds up to {total:.5g} %: a line is missing or slipped"
         how = f"{quoted(name)},,as written"
         fix = f"correct it, or answer it in the file of --answers: {how}"
-        self.questions.append(Question(wrong, file, fix=fix, about="total"))
+        self.questions.append(RecipeQuestion(wrong, file, fix=fix, about="total"))
 
     def _ask_if_far(self, line: RecipeLine, draft: Draft) -> None:
         """Ask about a line far outside its category's usual share."""
@@ -276,7 +281,7 @@ class _Work:
             row = f"{quoted(line.written.name)},INGREDIENT OR CATEGORY"
             fix = f"teach it in the file of --aliases (written,stands_for): {row}"
             self.questions.append(
-                Question(
+                RecipeQuestion(
                     wrong,
                     origin.file,
                     origin.row,

@@ -23,9 +23,9 @@ __all__ = [
     "Influence",
     "Lowered",
     "NearestRecipe",
-    "Question",
     "Recipe",
     "RecipeLine",
+    "RecipeQuestion",
     "RecipeSum",
     "Structure",
     "Summary",
@@ -79,7 +79,7 @@ class RecipeSum(Struct, frozen=True):
 NOTHING = (0.0, 0.0, 0.0)
 
 
-class Question(Problem, frozen=True):
+class RecipeQuestion(Problem, frozen=True):
     """Something of a recipe that has to be answered before it counts.
 
     ``about`` is "amount", "name" or "total"; ``line`` the name of the line that it is
@@ -106,7 +106,7 @@ class Recipe(Struct, frozen=True, dict=True):
     lines: tuple[RecipeLine, ...]
     total: RecipeSum
     remarks: tuple[Remark, ...]
-    questions: tuple[Question, ...] = ()
+    questions: tuple[RecipeQuestion, ...] = ()
     left_out: str | None = None
     structure: str = ""
     fault: Fault | None = None
