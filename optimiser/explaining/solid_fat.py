@@ -16,6 +16,7 @@ from optimiser.science.correction import Melting
 from optimiser.science.gelling import HOTTEST, reached
 from optimiser.science.melting import Kitchen
 from optimiser.science.mixing import blend_value
+from optimiser.science.properties import figure
 
 __all__ = ["MeltCurve", "MeltPoint", "solid_fat_curve"]
 
@@ -49,7 +50,8 @@ class MeltCurve(Struct, frozen=True):
     ``unknown`` are butters that the model knows too little of: then ``second`` is None
     everywhere; ``no_figure`` are ingredients that lack a figure at some temperature;
     ``left_out`` are waxes that have no melting data and count as absent; of ``waxes``
-    among them there is so much that what is solid with wax is not known;
+    among them there is so much that what is solid with wax is not known; ``firming``
+    tells of each other wax what 1 % of it adds to firmness, where it adds more;
     ``melts_at`` in deg C, None below 10 or above 95; ``lipids`` is their share, %.
     """
 
@@ -61,6 +63,7 @@ class MeltCurve(Struct, frozen=True):
     no_figure: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
     waxes: tuple[str, ...] = ()
+    firming: tuple[tuple[str, float], ...] = ()
 
 
 def solid_fat_curve(
@@ -140,6 +143,13 @@ def solid_fat_curve(
         left_out=names(set(kitchen.unknown) - set(kitchen.unknown_fats)),
         no_figure=tuple(missing),
         waxes=names(waxes),
+        firming=tuple(
+            (catalogue.ingredients[key].name, firm.value)
+            for key in sorted(lipids, key=lipids.__getitem__, reverse=True)
+            if catalogue.ingredients[key].category == "wax"
+            and (firm := figure(catalogue, "wax firmness", key, None)) is not None
+            and firm.value > 1.0
+        ),
     )
 
 

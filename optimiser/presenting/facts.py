@@ -175,6 +175,9 @@ def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
     >>> held = PropertyLine("solid fat", 35.0, "lipids", 1.0, 0.0, 2.0, "%", most=6.0)
     >>> not_asked([open_, held])
     ['firmness at 25 °C: not judged, for it is not known of x']
+    >>> warm = PropertyLine("firmness", 32.0, "lipids", 50, 60, 70, "", least=55.0)
+    >>> not_asked([warm, PropertyLine("firmness", 25.0, "lipids", 60, 85, 99, "")])
+    ['firmness at 25 °C: 85 (no window asks)']
     """
     melting = [
         x
@@ -182,16 +185,23 @@ def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
         if x.property in TELLING_AT and (firm or x.property != "firmness")
     ]
     asked = {x.property for x in lines if x.least is not None or x.most is not None}
+    here = [x for x in melting if x.at == TELLING_AT[x.property]]
     if asked:
+        # A window for the heat leaves open how hard it is in a room.
         return [
+            f"{_at(x)}: {short(x.value, 2)} (no window asks)"
+            for x in here
+            if x.property == "firmness" and x.property in asked and _is_open(x)
+            if x.value is not None
+        ] + [
             f"{_at(x)}: not judged, for it is not known of {listed(x.missing, 3)}"
-            for x in melting
-            if x.property not in asked and x.missing and x.at == TELLING_AT[x.property]
+            for x in here
+            if x.property not in asked and x.missing
         ]
     read = [
         f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)} (no window asks)"
-        for x in melting
-        if x.value is not None and x.at == TELLING_AT[x.property]
+        for x in here
+        if x.value is not None
     ]
     lacking = dict.fromkeys(name for x in melting for name in x.missing)
     if read or not lacking:
@@ -199,6 +209,10 @@ def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
     add = "(add them to properties.csv)"
     melt = "melts" if len(lacking) == 1 else "melt"
     return [f"not judged: no figures of how {listed(lacking, 3)} {melt} {add}"]
+
+
+def _is_open(line: PropertyLine) -> bool:
+    return line.least is None and line.most is None
 
 
 # deg C: what of a bar that no window holds is told: in a room, and on the skin.

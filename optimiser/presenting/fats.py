@@ -85,6 +85,13 @@ def _open(curve: MeltCurve) -> list[str]:
         told.append(
             f"Left aside, for their melting is not known: {listed(curve.left_out)}."
         )
+    if curve.firming:
+        (name, value), *rest = curve.firming[:3]
+        firm = "".join(f", 1 % {clean(x)} as {short(y, 2)} %" for x, y in rest)
+        told.append(
+            f"1 % of {clean(name)} that has set firms a bar as {short(value, 2)} % of"
+            f" solid fat does{firm}: one with less that is solid may be the firmer."
+        )
     if curve.no_figure:
         alone = [point.at for point in curve.points if point.value is None]
         span = f" from {short(min(alone))} to {short(max(alone))} °C" if alone else ""

@@ -163,3 +163,18 @@ def test_a_version_for_the_heat_holds_the_rest_as_the_base_does(run, begun):
     Path("scenarios/hot.toml").write_text(HOT + WARM, encoding="utf-8")
     told = run("formulate", "scenarios/hot.toml").out
     assert "firmness at 30 °C of the lipids without berry wax: " in told
+
+
+def test_fats_tells_that_less_that_is_solid_may_be_firmer(run, begun):
+    begun(BALM)
+    told = " ".join(run("fats", FILE).out.split())
+    assert "1 % of beeswax that has set firms a bar as 2.1 % of solid fat does" in told
+
+
+def test_how_hard_a_bar_for_the_heat_is_in_a_room_is_told(run, begun):
+    begun(BALM.replace("berry wax,2.52,g\n", ""))
+    Path("scenarios/hot.toml").write_text(HOT + WARM, encoding="utf-8")
+    told = run("formulate", "scenarios/hot.toml").out
+    assert "firmness at 30 °C: " in told
+    line = next(x for x in told.splitlines() if "firmness at 25 °C: " in x)
+    assert line.endswith("(no window asks)")
