@@ -71,7 +71,8 @@ def unfirm(
 def is_unjudged(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
     """Whether something would set a bar nobody knows how hard, unasked for.
 
-    What the base has, or the scenario names with an amount, may be used all the same.
+    What the base has, or the scenario names with an amount, may be used all the same;
+    so may anything where nothing is known of what sets the base itself.
     """
     return (
         sets(catalogue.ingredients[key])
@@ -83,6 +84,11 @@ def is_unjudged(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
             for each in (*scenario.pins, *scenario.limits, *scenario.bands)
         )
         and _sets(scenario.base, catalogue)
+        and any(
+            _firmness(own, catalogue) is not None
+            for own in scenario.base
+            if sets(catalogue.ingredients[own])
+        )
     )
 
 
