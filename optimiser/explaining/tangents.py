@@ -6,7 +6,8 @@ that keeps the model's own, which each answer is checked for all the same. Each 
 takes the tangent at the last formula (successive linear programming; Griffith and
 Stewart, Management Science 7:379, 1961). The end depends on where one starts, so
 several starts are tried and the best is kept; a way that comes to a formula where
-another has been goes on as that one did, and is left there.
+another has been goes on as that one did, and is left there. Two that differ in what
+no window is over (sugar for salt) are one.
 """
 
 from __future__ import annotations
@@ -101,6 +102,7 @@ class _Search:
         self.programme = known_only(programme, opinion)
         self.rounds = self.begun = 0
         self._been: set[bytes] = set()
+        self._melts = np.max([opinion.mask(each.part) for each in which], axis=0)
         self._with_more = WithMore(self.programme)
         self.kept: list[tuple[Programme, Unproved]] = []
         self.nearest: Floats | None = None
@@ -198,7 +200,8 @@ class _Search:
                 return
             amounts = found.amounts
             if self.all_hold(amounts):
-                place = np.round(amounts, PLACES).tobytes()
+                melts = amounts[: self._melts.size] * self._melts
+                place = np.round(melts, PLACES).tobytes()
                 if place in self._been:
                     return
                 self._been.add(place)

@@ -186,9 +186,8 @@ def _costs(answer: Answer) -> Iterator[str]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
-    apart = formula.different(answer.change)
-    if answer.base_cost_per_kg is not None and answer.cost_per_kg is not None:
-        apart = apart.replace(" from your base.", ".")  # it is named just before
+    named = answer.base_cost_per_kg is not None and answer.cost_per_kg is not None
+    apart = formula.different(answer.change, *([""] if named else []))
     yield from filter(None, (cost, apart))
     if answer.base_keeps and answer.change is not None:
         told = "Your base keeps every rule"

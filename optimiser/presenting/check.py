@@ -59,7 +59,7 @@ def broken(lines: Sequence[RuleLine]) -> list[RuleLine]:
 
 
 def verdict(checked: Checked) -> str:
-    """Return the outcome in one line."""
+    """Return the outcome in a few words, as what a formula does."""
     count = len(broken(checked.lines))
     unknown = len(checked.missing)
     every = counted(checked.lines)
@@ -85,7 +85,7 @@ def verdict(checked: Checked) -> str:
     blind = [line.market for line in checked.basis.law if line.kept is None]
     if blind:
         told += f"; the law of {listed(blind)} was NOT checked"
-    return f"{checked.title}: {told}"
+    return told
 
 
 def check_page(
@@ -111,7 +111,7 @@ def check_page(
         *section("Could not be judged", items(checked.missing)),
         *section("Taken for granted", items(checked.told)),
     )
-    title = f"{verdict(checked)}."
+    title = f"{checked.title}: {verdict(checked)}."
     if full:
         more = _everything(checked, sources or {})
         said = (*unfirm_told(checked.basis.unfirm), *law_lines(checked.basis))

@@ -235,7 +235,8 @@ def unused(
     priced.sort(key=lambda pair: _drop(*pair))
     if choices_kept and lines:
         yield Item(
-            "With the other chosen ingredients kept; `optimiser why` chooses anew."
+            "With the other chosen ingredients kept.",
+            typed="`optimiser why` chooses anew.",
         )
     for each, below in priced[:most]:
         now = each.price_per_kg

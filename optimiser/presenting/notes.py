@@ -147,9 +147,10 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     blind += [_not_known(each) for each in basis.not_known[:1]]
     if len(basis.not_known) > 1:
         more = plural(len(basis.not_known) - 1, "more content")
-        blind.append(f"and {more} of oils (--full)")
+        blind.append(f"and {more} of oils")
     if blind:
-        yield Paragraph(f"Not judged: {'; '.join(blind)}.")
+        typed = "(--full)" if len(basis.not_known) > 1 else ""
+        yield Paragraph(f"Not judged: {'; '.join(blind)}.", typed=typed)
     for each in basis.may_be:
         yield Paragraph(may_be_told(each))
 

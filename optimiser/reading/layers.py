@@ -68,7 +68,8 @@ KEYS = {
 }
 A_TABLE = (
     "begin from it with: optimiser begin FOLDER --from RECIPE.csv, and name the"
-    " scenario that it writes; check, fats and pour read the table itself"
+    " scenario that it writes; check, fats and pour read the table itself,"
+    " and label beside a scenario, with --formula"
 )
 # Far above what anybody writes; each file and each rule takes its time.
 MOST_FILES, MOST_ENTRIES = 32, 10_000

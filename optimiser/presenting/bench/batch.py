@@ -91,7 +91,7 @@ def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
         sections += section("Weigh", [_table(sheet)])
     sections += section("Do", [Numbered(tuple(_steps(sheet)), ticked=True)])
     sections += section("Too little for this scale", _small(sheet, full=full))
-    sections += section("Mind", items([*_mind(sheet, full=full)]))
+    sections += section("Mind", items(_mind(sheet, full=full)))
     sections += care.cautions(sheet.cautions, full=full)
     made = "Batch ________; date ________; made by ________; came out ________ g"
     sections += section("", [Paragraph(made)])
@@ -136,9 +136,10 @@ def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
     yield from unfirm_told(sheet.unfirm)
     found = sheet.weighing
     told = found.missed if full else found.missed[:MOST_MISSED]
-    missed = [_missed(each) for each in told]
+    missed: list[str | Item] = [_missed(each) for each in told]
     if len(found.missed) > len(told):
-        missed.append(f"{len(found.missed) - len(told)} more with --full")
+        more = f"{len(found.missed) - len(told)} more"
+        missed.append(Item(more, typed="with --full"))
     if found.kept:
         text = "The amounts as weighed keep every rule and add up to the gram shown"
         if found.grown:
@@ -282,8 +283,7 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
     if len(finer) == len(sheet.small):
         all_of += f", or a scale that shows {short(min(finer) * 1e3)} g,"
     text = f"Weigh {least}. {all_of} would do for all"
-    if rest:
-        text += f"; {plural(rest, 'more line')} with --full"
+    typed = f"{plural(rest, 'more line')} with --full." if rest else ""
     premixes = [each.premix for each in sheet.small if each.premix is not None]
     left = {
         each.carrier_name: grams(each.left_kg, sheet.line[each.carrier].step)
@@ -293,7 +293,7 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
         carriers = [f"{kg} g {name}" for name, kg in left.items()]
         weighed = f"With all of these premixes {listed(carriers)} are still to weigh"
         said.append(Item(f"{weighed}, in place of what stands above."))
-    return [Paragraph(f"{text}."), *said]
+    return [Paragraph(f"{text}.", typed=typed), *said]
 
 
 def _units(sheet: BatchSheet, small: SmallLine) -> str:
@@ -332,7 +332,7 @@ def _premix(premix: Premix, step: float) -> str:
     )
 
 
-def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str]:
+def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str | Item]:
     """Yield what is short on the shelf, what the mould holds, and the density."""
     step = sheet.weighing.readability
     short_of = [
@@ -390,18 +390,19 @@ def _mould(sheet: BatchSheet) -> Iterator[str]:
         )
 
 
-def _volume(sheet: BatchSheet) -> str:
+def _volume(sheet: BatchSheet) -> Item:
     found = sheet.density
     low, usual, high = (1e6 * each for each in sheet.volume)
     if found.measured:
-        return (
+        return Item(
             f"The batch is {_ml(usual)}, by your own"
             f" {decimals(found.value / 1e3, 3)} g/ml."
         )
-    return (
+    return Item(
         f"The batch is about {_ml(usual)} ({_ml(low)} to {_ml(high)}) at"
         f" {decimals(found.value / 1e3, 2)} g/ml; hot it is more, and air is not"
-        " counted. Fill one, divide grams by ml, and give it with --density."
+        " counted.",
+        typed="Fill one, divide grams by ml, and give it with --density.",
     )
 
 
