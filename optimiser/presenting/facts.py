@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.domain.properties import PROPERTIES
 from optimiser.presenting.page import Block, Item, Number, Table, TableColumn, items
 from optimiser.presenting.words import (
     NEW,
@@ -151,6 +152,13 @@ def _at(line: PropertyLine) -> str:
     return f"{line.property}{at}"
 
 
+def _over(line: PropertyLine) -> str:
+    """Return the part that a window is over, where it is not the usual one."""
+    known = PROPERTIES.get(line.property)
+    usual = known is None or line.over in {known.over, "product"}
+    return "" if usual else f" of the {line.over}"
+
+
 def _figure(value: float | None) -> Number:
     return Number(value, "" if value is None else short(value, figures=3))
 
@@ -161,9 +169,10 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
         if line.least is None and line.most is None:
             continue
         if line.value is None:
-            yield Item(f"{_at(line)}: not known")
+            yield Item(f"{_at(line)}{_over(line)}: not known")
             continue
-        told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
+        what = _at(line) + _over(line)
+        told = f"{what}: {short(line.value, 2)}{unit_words(line.unit)}"
         both = line.least is not None and line.most is not None
         beside = [f"asked {_asked(line)}" if both else _asked(line)]
         if line.low is not None and line.high is not None:
@@ -176,8 +185,10 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
     yield from items(without_told(judged))
 
 
-def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
+def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
     """Return what a bar reads where no window asks for it, or why that is not known.
+
+    Nothing of its firmness where that is not to be told as ``firm``.
 
     >>> from optimiser.explaining.answer import PropertyLine
     >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
@@ -186,19 +197,33 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
     >>> held = PropertyLine("solid fat", 35.0, "lipids", 1.0, 0.0, 2.0, "%", most=6.0)
     >>> not_asked([open_, held])
     ['firmness at 25 °C: not judged, for it is not known of x']
+    >>> warm = PropertyLine("firmness", 32.0, "lipids", 50, 60, 70, "", least=55.0)
+    >>> not_asked([warm, PropertyLine("firmness", 25.0, "lipids", 60, 85, 99, "")])
+    ['firmness at 25 °C: 85 (no window asks)']
     """
-    melting = [x for x in lines if x.property in TELLING_AT]
+    melting = [
+        x
+        for x in lines
+        if x.property in TELLING_AT and (firm or x.property != "firmness")
+    ]
     asked = {x.property for x in lines if x.least is not None or x.most is not None}
+    here = [x for x in melting if x.at == TELLING_AT[x.property]]
     if asked:
+        # A window for the heat leaves open how hard it is in a room.
         return [
+            f"{_at(x)}: {short(x.value, 2)} (no window asks)"
+            for x in here
+            if x.property == "firmness" and x.property in asked and _is_open(x)
+            if x.value is not None
+        ] + [
             f"{_at(x)}: not judged, for it is not known of {listed(x.missing, 3)}"
-            for x in melting
-            if x.property not in asked and x.missing and x.at == TELLING_AT[x.property]
+            for x in here
+            if x.property not in asked and x.missing
         ]
     read = [
         f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)} (no window asks)"
-        for x in melting
-        if x.value is not None and x.at == TELLING_AT[x.property]
+        for x in here
+        if x.value is not None
     ]
     lacking = dict.fromkeys(name for x in melting for name in x.missing)
     if read or not lacking:
@@ -213,6 +238,10 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
         add = "(add them to properties.csv)"
         told.append(f"no figures of how {listed(rest, 3)} {melt} {add}")
     return [f"not judged: {', and '.join(told)}"]
+
+
+def _is_open(line: PropertyLine) -> bool:
+    return line.least is None and line.most is None
 
 
 def not_judged(lines: Sequence[PropertyLine]) -> str:

@@ -91,6 +91,8 @@ def _marked(curve: FirmCurve) -> Iterator[str]:
 
 def _open(curve: FirmCurve) -> Iterator[str]:
     """Yield what is not in the curve, and what grains make of it."""
+    if curve.part != "lipids":
+        yield f"Of the {curve.part}."
     alone = [x.at for x in curve.points if x.value is None]
     if alone:
         whose = "nothing is drawn" if curve.unknown else "only the model is drawn"

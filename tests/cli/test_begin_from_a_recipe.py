@@ -714,7 +714,7 @@ beeswax,1,tbsp
 coconut oil,2,tbsp
 sweet almond oil,2,tbsp
 shea butter,1,tbsp
-lanolin,1,tsp
+lanolin,1,tbsp
 """
 HARD = "ingredient,grams\ncocoa butter,60\nbeeswax,40\nsweet almond oil,20\n"
 

@@ -197,3 +197,34 @@ def test_beside_much_that_is_unknown_nothing_is_drawn_and_a_little_is_left_aside
         assert (fats.not_told, fats.melts_at) == (2.0, None)
         assert (firm.value, firm.second) == (None, None)
         assert firm.unknown == ("zorvex",)
+
+
+BALM = {"cocoa_butter": 30.0, "sunflower_oil": 55.0, "beeswax": 12.0, "berry_wax": 3.0}
+
+
+def test_no_firmness_is_drawn_of_a_bar_with_wax_of_unknown_strength():
+    _, scenario, catalogue = answered("massage_bar")
+    plain = replace(scenario, windows=(), base=BALM)
+    curve = firmness_curve("x", BALM, plain, catalogue)
+    assert {(x.value, x.second) for x in curve.points} == {(None, None)}
+    assert "berry wax" in curve.unknown
+    assert not list(firmness_plots(curve))
+
+
+def test_what_a_window_leaves_aside_is_left_aside_by_the_curve():
+    _, scenario, catalogue = answered("massage_bar")
+    rest = "lipids without berry wax"
+    firm = next(x for x in scenario.windows if x.property == "firmness")
+    keys = tuple(key for key in catalogue.ingredients if key != "berry_wax")
+    asked = replace(
+        scenario,
+        windows=(replace(firm, over=rest),),
+        base=BALM,
+        parts={**scenario.parts, rest: keys},
+    )
+    curve = firmness_curve("x", BALM, asked, catalogue)
+    (line,) = (x for x in properties(BALM, asked, catalogue) if x.over == rest)
+    (point,) = (x for x in curve.points if x.at == firm.at)
+    assert (point.value, point.second) == pytest.approx((line.value, line.second))
+    plots = list(firmness_plots(curve))
+    assert "Of the lipids without berry wax." in plots[0].caption

@@ -10,7 +10,7 @@ from optimiser.domain.unknown import FEW
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
-from optimiser.presenting.notes import lots_told
+from optimiser.presenting.notes import lots_told, unfirm_told
 from optimiser.presenting.page import (
     TICK,
     Block,
@@ -135,6 +135,7 @@ def _net(kg: float, readability: float, size: Size) -> str:
 
 def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
     """Yield whether these amounts keep every rule, and what would do if not."""
+    yield from unfirm_told(sheet.unfirm)
     found = sheet.weighing
     told = found.missed if full else found.missed[:MOST_MISSED]
     missed: list[str | Item] = [_missed(each) for each in told]
