@@ -96,6 +96,8 @@ class PropertyLine(Struct, frozen=True):
 
     ``second`` is the figure by the second opinion, ``doubt`` points either way; None
     where it has none. ``least`` and ``most`` are what a window asks, if one does.
+    ``rough`` names of what there is so much that the figure is a rough guess, each with
+    its percent: "lauric" fats in the butters, or "wax" in the lipids.
     """
 
     property: str
@@ -110,6 +112,7 @@ class PropertyLine(Struct, frozen=True):
     doubt: float | None = None
     least: float | None = None
     most: float | None = None
+    rough: tuple[tuple[str, float], ...] = ()
 
 
 class OpinionLine(Struct, frozen=True):

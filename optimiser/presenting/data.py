@@ -304,6 +304,7 @@ def properties_data(lines: Sequence[PropertyLine]) -> list[Data]:
             "missing": line.missing,
             "second_opinion": line.second,
             "doubt": line.doubt,
+            "rough_guess": [{"of": what, "percent": x} for what, x in line.rough],
             "least": line.least,
             "most": line.most,
         }

@@ -101,6 +101,9 @@ def properties(lines: Sequence[PropertyLine]) -> Iterator[Block]:
             )
         )
         yield Item(DOUBT)
+        rough = next((_rough(each) for each in known if each.rough), None)
+        if rough is not None:
+            yield Item(f"{rough}: {_misleads()}")
     for each in lines:
         if each.value is None:
             lacking = f" for {listed(each.missing, 5)}" if each.missing else ""
@@ -136,7 +139,11 @@ def _figure(value: float | None) -> Number:
 
 
 def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
-    """Yield what windows ask for, a line each with its doubt."""
+    """Yield what windows ask for, a line each with its doubt.
+
+    That figures are a rough guess is said at the first one of which it is so.
+    """
+    said = False
     for line in lines:
         if line.least is None and line.most is None:
             continue
@@ -151,7 +158,27 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
         if line.second is not None and line.doubt is not None:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
             beside.append(f"2nd opinion {second}")
+        if line.rough and not said:
+            beside.append(_rough(line))
+        said = said or bool(line.rough)
         yield Item(f"{told} ({'; '.join(beside)})")
+
+
+def _rough(line: PropertyLine) -> str:
+    """Return that a figure is a rough guess, and of what there is too much for it."""
+    told = (f"{decimals(share, 0)} % {what}" for what, share in line.rough)
+    return f"rough guess: {' and '.join(told)}"
+
+
+def _misleads() -> str:
+    """Return from how much of what on straight sums are a rough guess."""
+    from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE  # noqa: PLC0415 - late
+
+    return (
+        f"above {short(LAURIC_SHARE)} % lauric fats in the butters the sum of solid"
+        f" fats misleads, and above {short(WAX_SHARE)} % wax in the lipids what waxes"
+        " add to firmness"
+    )
 
 
 def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
@@ -174,7 +201,8 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
             if x.property not in asked and x.missing and x.at == TELLING_AT[x.property]
         ]
     read = [
-        f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)} (no window asks)"
+        f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)}"
+        f" (no window asks{f'; {_rough(x)}' if x.rough else ''})"
         for x in melting
         if x.value is not None and x.at == TELLING_AT[x.property]
     ]

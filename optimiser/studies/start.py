@@ -16,7 +16,7 @@ from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
 from optimiser.rules.doses import least_dose
-from optimiser.rules.guards import LAURIC_SHARE
+from optimiser.rules.guards import LAURIC_SHARE, lauric_share
 from optimiser.studies.robust.doubt import Doubt
 from optimiser.studies.robust.simulation import RuleKept, simulate
 
@@ -244,17 +244,7 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
 
 def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
     """Return the share of lauric fats in the butters, percent, where it is high."""
-    butters = {
-        key: share
-        for key, share in base.items()
-        if catalogue.ingredients[key].category in PARTS["butters"]
-    }
-    lauric = sum(
-        share
-        for key, share in butters.items()
-        if catalogue.ingredients[key].family == "lauric"
-    )
-    share = 100.0 * lauric / sum(butters.values()) if butters else 0.0
+    share = lauric_share(base, catalogue)
     if share <= LAURIC_SHARE:
         return None
     # A point of room, for nothing is weighed to the last digit.

@@ -845,3 +845,23 @@ def test_a_recipe_keeps_what_begin_wrote_around_it_whatever_its_digits(run, begu
     assert broken
     assert all(each.startswith("practice/") for each in broken)
     assert told.count("breaks a rule") == len(broken)
+
+
+def test_the_page_says_at_the_firmness_that_lauric_fats_make_it_a_rough_guess(
+    run, begun
+):
+    begun(BY_WEIGHT.format(beeswax=200, powder=10))  # 200 of 600 g butter are coconut
+    assert "take them as a rough guess" in " ".join(written().replace("#", "").split())
+    page = " ".join(run("formulate", "scenarios/my_recipe.toml").out.split())
+    told = re.search(
+        r"firmness at 25 °C: [^()]*\([^()]*; rough guess: 3. % lauric\)", page
+    )
+    assert told is not None
+    assert page.count("rough guess") == 1
+    said = " ".join(
+        run("check", "../my_recipe.csv", "scenarios/my_recipe.toml").out.split()
+    )
+    assert "; rough guess: 33 % lauric)" in said
+    whole = " ".join(run("formulate", "scenarios/my_recipe.toml", "--full").out.split())
+    assert "above 10 % of the butters the sum of solid fats misleads" in whole
+    assert "beyond that the sum" not in whole
