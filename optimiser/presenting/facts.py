@@ -39,11 +39,13 @@ __all__ = [
     "allergen_words",
     "allergens",
     "allergens_in_short",
+    "asked",
     "checked",
     "holding",
     "label_names",
     "left_out",
     "not_asked",
+    "opinion_told",
     "proof_told",
     "properties",
     "property_words",
@@ -144,15 +146,12 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
     That figures are a rough guess is said at the first one of which it is so.
     """
     said = False
-    for line in lines:
-        if line.least is None and line.most is None:
-            continue
+    for line in asked(lines):
         if line.value is None:
             yield Item(f"{_at(line)}: not known")
             continue
         told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
-        both = line.least is not None and line.most is not None
-        beside = [f"asked {_asked(line)}" if both else _asked(line)]
+        beside = [_asked_words(line)]
         if line.low is not None and line.high is not None:
             beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
         if line.second is not None and line.doubt is not None:
@@ -162,6 +161,17 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             beside.append(_rough(line))
         said = said or bool(line.rough)
         yield Item(f"{told} ({'; '.join(beside)})")
+
+
+def asked(lines: Sequence[PropertyLine]) -> Iterator[PropertyLine]:
+    """Yield the lines that a window asks something of."""
+    return (x for x in lines if x.least is not None or x.most is not None)
+
+
+def opinion_told(line: PropertyLine) -> str:
+    """Return what a window asks for beside the second opinion of it."""
+    second = decimals(line.second or 0.0, 0)
+    return f"{_at(line)} ({_asked_words(line)}; {second} by it)"
 
 
 def _rough(line: PropertyLine) -> str:
@@ -216,6 +226,11 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
 
 # deg C: what of a bar that no window holds is told: in a room, and on the skin.
 TELLING_AT = {"firmness": 25.0, "solid fat": 35.0}
+
+
+def _asked_words(line: PropertyLine) -> str:
+    both = line.least is not None and line.most is not None
+    return f"asked {_asked(line)}" if both else _asked(line)
 
 
 def _asked(line: PropertyLine) -> str:
