@@ -99,6 +99,8 @@ class PropertyLine(Struct, frozen=True):
     Of what is missing, ``unknown`` are names of which nobody knows what they are;
     ``without`` those of which there is so little that the figure leaves them aside,
     with their percent of the product.
+    ``rough`` names of what there is so much that the figure is a rough guess, each with
+    its percent: "lauric" fats in the butters, or "wax" in the lipids.
     """
 
     property: str
@@ -115,6 +117,7 @@ class PropertyLine(Struct, frozen=True):
     most: float | None = None
     unknown: tuple[str, ...] = ()
     without: tuple[tuple[str, float], ...] = ()
+    rough: tuple[tuple[str, float], ...] = ()
 
 
 class OpinionLine(Struct, frozen=True):

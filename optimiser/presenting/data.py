@@ -307,6 +307,7 @@ def properties_data(lines: Sequence[PropertyLine]) -> list[Data]:
             ],
             "second_opinion": line.second,
             "doubt": line.doubt,
+            "rough_guess": [{"of": what, "percent": x} for what, x in line.rough],
             "least": line.least,
             "most": line.most,
         }

@@ -283,7 +283,11 @@ def prices_told(
     ('prices invented only of what is not in it',)
     >>> prices_told("noted")
     ('prices that a note calls invented count as yours: a column evidence marks them',)
+    >>> prices_told("uncounted")
+    ('invented prices, in another currency, do not count',)
     """
+    if invented == "uncounted":
+        return ("invented prices, in another currency, do not count",)
     if invented == "noted":
         told = "prices that a note calls invented count as yours"
         return (f"{told}: a column evidence marks them",)
@@ -349,7 +353,7 @@ def _notes(
             f"prices are those of workshop '{basis.workshop}', each at its cheapest"
             " pack per kg; buying for this batch alone may cost more"
         )
-    if basis.invented == "noted":
+    if basis.invented in {"uncounted", "noted"}:
         yield f"{prices_told(basis.invented)[0]} (GUIDE.md, Change prices)"
     elif basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"

@@ -330,7 +330,7 @@ def _pins(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
         wide = max(map(len, names.values()))
         rows = [
             f"{names[key]:<{wide}} = {{ max = {_share(share, catalogue, key)} }}"
-            for key, share in most.items()
+            for key, share in _rounded_up(most, start.recipe).items()
         ]
         lines += ["[limits]", *_comment(told), *rows, ""]
     return lines
@@ -341,6 +341,18 @@ def _windows(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]
     for each in start.windows:
         lines += _window(each, about, catalogue)
     return lines
+
+
+def _rounded_up(
+    most: Mapping[str, float], recipe: Mapping[str, float]
+) -> dict[str, float]:
+    """Return limits that the recipe itself keeps, in as many decimals as a dose has."""
+    found = {}
+    for key, share in most.items():
+        step = 10.0 ** -_places(share)
+        over = recipe.get(key, share) - share
+        found[key] = share + (step if over > step * 1e-6 else 0.0)
+    return found
 
 
 _ENDS = {

@@ -69,14 +69,13 @@ def as_made(
     Parameters
     ----------
     readability : float, optional
-        Step of the scale, [kg]: a pin or a least dose missed by no more than that is no
-        rule broken.
+        Step of the scale, [kg]: a dose of one's own that is missed by no more than
+        that, beside the digit that formulas are written to, is no rule broken.
     """
     grams = sum(each.grams for each in weighed)
     step = 1e5 * (readability or 0.0) / grams if grams else 0.0
     asked = replace(scenario, stock_only=None)
-    digit = max(DIGIT, step + 1e-9)
-    return check(percents(weighed), asked, catalogue, digit=digit)
+    return check(percents(weighed), asked, catalogue, digit=DIGIT + step)
 
 
 def left_unweighed(
