@@ -11,7 +11,7 @@ from optimiser.domain.exclusions import is_out, leaving_out
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
 from optimiser.domain.scenario import Exclusions, Window
-from optimiser.domain.unknown import left_aside, may_hold, unjudged
+from optimiser.domain.unknown import left_aside, unjudged
 from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
@@ -97,7 +97,7 @@ def _without(asking: Asking, over: str, names: Sequence[str], origin: Origin) ->
         key = asking.ingredient(text, origin, ".without")
         if key is None:
             continue
-        if key in asking.keys_of(over):
+        if key in asking.keys_of(over) | asking.may_be_in(over):
             aside.append(key)
         else:
             fix = "take it out, or name the part that it is in below over"
@@ -187,8 +187,9 @@ class _Held:
             return None, ""
         keys = asking.keys_of(self.over)
         whole = {each: share for each, share in base.shares.items() if each in keys}
-        if may_hold(asking.parts[self.over]):
-            whole |= unjudged(base.shares, asking.catalogue)
+        may_be = asking.may_be_in(self.over)
+        much = unjudged(base.shares, asking.catalogue)
+        whole |= {each: share for each, share in much.items() if each in may_be}
         for each in left_aside(base.shares, asking.catalogue):
             whole.pop(each, None)
         lacking = [

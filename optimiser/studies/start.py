@@ -206,7 +206,7 @@ def _windows(
         parts[_over(name)] = tuple(
             key
             for key, each in catalogue.ingredients.items()
-            if each.category in PARTS["lipids"] and key not in keys
+            if each.category in {*PARTS["lipids"], material.UNKNOWN} and key not in keys
         )
     around = Scenario(
         title="",
