@@ -302,6 +302,11 @@ class WayOut(Struct, frozen=True):
         """Whether it lets in something that is to be kept out."""
         return any(each.rule.excludes for each in self.easings)
 
+    @property
+    def asks_supplier(self) -> bool:
+        """Whether it goes past a supplier's limit, which is not the maker's to move."""
+        return any(each.rule.owner == "supplier" for each in self.easings)
+
 
 class TotalClash(Struct, frozen=True):
     """A smallest set of rules that cannot all hold with one total of emulsifiers."""

@@ -99,7 +99,8 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
     priced = [each for each in tried if each is not None]
     if totals:
         priced.sort(key=lambda way: (len(way.easings), eased_by(way.easings)))
-    priced.sort(key=lambda way: way.lets_in)  # what is kept out comes back last
+    # What is not the maker's to move comes last, but for what he would keep out.
+    priced.sort(key=lambda way: (way.lets_in, way.asks_supplier))
     return Clash(
         title=scenario.title,
         file=scenario.file,

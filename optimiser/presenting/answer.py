@@ -186,6 +186,8 @@ def _costs(answer: Answer) -> Iterator[str]:
     yield from filter(None, (cost, apart))
     if answer.base_keeps and answer.change is not None:
         told = "Your base keeps every rule"
+        if answer.basis.over:
+            told += " as eased here"
         steps = answer.steps
         moved = answer.change.by_ingredient > UNMOVED
         if steps is not None and moved and _differs_by_steps(steps):

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from optimiser.presenting.amounts import FINE, as_text
+from optimiser.presenting.notes import AGREED
 from optimiser.presenting.words import clean, listed, short
 from optimiser.studies.start import SMALL
 
@@ -434,6 +435,8 @@ def eased_scenario(extends: str, way: WayOut) -> str:
     eased = [each for each in way.easings if not each.rule.all_or_nothing]
     gone = [each.rule for each in way.easings if each.rule.all_or_nothing]
     lines = [FIRST_LINE, f"extends = {_exact(extends)}"]
+    if way.asks_supplier:
+        lines.insert(1, f"# It goes past a supplier's limit: {AGREED}.")
     if eased:
         lines += ["", "[eased]"]
         lines += [

@@ -31,6 +31,7 @@ from optimiser.explaining.declared import (
     same_name,
     shares_to_ask,
 )
+from optimiser.explaining.overstepped import Overstepped
 from optimiser.units import OUNCE
 
 __all__ = [
@@ -198,6 +199,7 @@ class Label(Struct, frozen=True):
     unlawful: tuple[tuple[SubstanceLimit, float], ...] = ()
     may_be: tuple[MayBe, ...] = ()
     spoils: tuple[CautionLine, ...] = ()
+    over: tuple[Overstepped, ...] = ()
 
     @property
     def ingredients(self) -> str:
@@ -229,7 +231,8 @@ def label(
     market = rules.market
     here = replace(scenario, markets=(market,))
     names = facts.label_names(amounts, here, catalogue)
-    law = basis(amounts, here, catalogue).law[0]
+    rests = basis(amounts, here, catalogue)
+    law = rests.law[0]
     duties = [each for each in law.duties if each.kind == "label"]
     used = [key for key, percent in amounts.items() if percent > 0.0]
     told = cautions.cautions(amounts, scenario, catalogue)
@@ -272,6 +275,7 @@ def label(
         ),
         may_be=tuple(may_be(used, here, catalogue)),
         spoils=spoils,
+        over=rests.over,
     )
     lacking = _to_fill_in(found, scenario)
     lacking += _shares_asked(amounts, found.entries, scenario, catalogue)
