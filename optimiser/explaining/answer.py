@@ -223,7 +223,8 @@ class StepsTaken(Struct, frozen=True):
     ``finer`` is a step that would do. ``rest`` names the ingredient that takes what is
     left to 100. ``aims`` and ``cost_per_kg`` are those of the answer without steps.
     With ``cut`` the search was ended before it knew: there may be a better formula in
-    these steps, or, where none is ``kept``, one at all.
+    these steps, or, where none is ``kept``, one at all. ``as_good`` are names of what
+    came in, each with those that could stand there as well.
     """
 
     step: float
@@ -234,6 +235,7 @@ class StepsTaken(Struct, frozen=True):
     aims: tuple[tuple[str, float, str], ...]
     cost_per_kg: float | None
     cut: bool = False
+    as_good: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 class Answer(Struct, frozen=True):

@@ -307,7 +307,20 @@ def _steps_taken(found: Solved, catalogue: Catalogue) -> StepsTaken | None:
         cut=steps.cut,
         aims=without.aims,
         cost_per_kg=facts.cost_per_kg(without.amounts, catalogue),
+        as_good=_as_good(steps.as_good, catalogue),
     )
+
+
+def _as_good(
+    pairs: Sequence[tuple[str, str]], catalogue: Catalogue
+) -> dict[str, tuple[str, ...]]:
+    """Return the names of what could stand in for each that came in, by its name."""
+    known = catalogue.ingredients
+    found: dict[str, tuple[str, ...]] = {}
+    for out, instead in pairs:
+        name = known[instead].name
+        found[name] = (*found.get(name, ()), known[out].name)
+    return found
 
 
 def proof_of(found: Solved) -> Proof:

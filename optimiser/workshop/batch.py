@@ -116,7 +116,7 @@ def batch_sheet(
         wrong = "is not known"
         fix = 'write it into scale.toml of the workshop: [scale] readability = "0.1 g"'
         raise InputError([Problem(wrong, field="scale.readability", fix=fix)])
-    solved = answer(scenario, catalogue)
+    solved = answer(scenario, catalogue, beside=True)
     if isinstance(solved, NoFormula):
         return clash_of(solved, catalogue)
     mix = (
