@@ -202,7 +202,7 @@ class _Held:
                 f" {leaving_out(base.exclude, asking.catalogue, lacking)} (the window"
                 " then holds it to the rest of the base); to keep"
                 f" {'it' if len(lacking) == 1 else 'them'}, take this window out: no"
-                f" formula with {names} can be held to a {name}, unless you add"
+                f" formula with {names} can be held to such a window, unless you add"
                 f" {' and '.join(rows)} to properties.csv with its source"
             )
         asking.say(self.origin, wrong, fix, text, f".{key}")
