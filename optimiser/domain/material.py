@@ -17,6 +17,7 @@ __all__ = [
     "NONE_IN_IT",
     "OF_ITS_OIL",
     "PARTS",
+    "UNKNOWN",
     "UNRELATED",
     "AllergenStatus",
     "Figure",
@@ -45,7 +46,11 @@ CATEGORIES = (
     "scent",
     "colour",
     "surfactant",
+    "unknown",
 )
+# The last one: nobody has told what it is. It may belong to any part of a formula, so
+# no figure of a part is judged beside it (`domain/unknown.py`).
+UNKNOWN = "unknown"
 
 # What is like what inside a category: one stands in for another of its kind. Trade
 # groupings; the rules they follow stand with the source makers_kinds.

@@ -10,9 +10,9 @@ from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.unknown import in_part, left_aside
 from optimiser.explaining.second_opinion import (
     ROOM,
     Opinion,
@@ -51,7 +51,8 @@ class FirmCurve(Struct, frozen=True):
     ``marks`` are names of temperatures that count, each with its point: where the
     climate keeps it, and the coolest skin. ``missing`` lack a figure somewhere,
     ``unknown`` are butters that the model knows too little of. The grains of a finished
-    bar make it ``stiffer`` by so many times.
+    bar make it ``stiffer`` by so many times. ``left_out`` is a small dose of what is
+    unknown: the figures are told without it.
     """
 
     title: str
@@ -60,6 +61,7 @@ class FirmCurve(Struct, frozen=True):
     missing: tuple[str, ...]
     unknown: tuple[str, ...]
     stiffer: float
+    left_out: tuple[str, ...] = ()
 
 
 def firmness_curve(
@@ -77,11 +79,7 @@ def firmness_curve(
     no straight sum is known the model stands alone, held so that nothing gets firmer
     on warming. All is read from one melting curve, which is what takes the time.
     """
-    lipids = {
-        key: share
-        for key, share in formula.items()
-        if share > 0.0 and catalogue.ingredients[key].category in PARTS[PART]
-    }
+    lipids = in_part(formula, catalogue, PART)
     if not lipids:
         return FirmCurve(title, (), (), (), (), 1.0)
     marks = tuple(_marks(scenario, catalogue))
@@ -112,6 +110,9 @@ def firmness_curve(
         missing=tuple(dict.fromkeys(name for sums, _ in firm for name in sums.missing)),
         unknown=tuple(sorted(names)),
         stiffer=stiffening(formula, catalogue),
+        left_out=tuple(
+            catalogue.ingredients[key].name for key in left_aside(formula, catalogue)
+        ),
     )
 
 

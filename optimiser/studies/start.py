@@ -20,7 +20,7 @@ from optimiser.rules.guards import LAURIC_SHARE
 from optimiser.studies.robust.doubt import Doubt
 from optimiser.studies.robust.simulation import RuleKept, simulate
 
-__all__ = ["BAND", "MINOR", "SMALL", "Start", "StartWindow", "start"]
+__all__ = ["BAND", "HELD", "SMALL", "Start", "StartWindow", "start"]
 
 WAX = "wax"
 # Of a wax, what the strongest one needs to set as hard a bar (common practice: half as
@@ -29,9 +29,10 @@ STRONGEST = 0.5
 BAND = 0.25  # of a category's share, either way: its band
 SMALL = 2.0  # percent: an ingredient below it is held as it is
 TRACE = 1.0  # percent: nobody weighs less of what comes in, nor buys a bottle for it
-MINOR = frozenset({"scent", "colour", "preservative", "antioxidant"})  # and these
+# And these, however much there is: nobody moves what he does not know.
+HELD = frozenset({*material.MINOR, material.UNKNOWN})
 # Never held: of an oil or a wax one stands in for another, however little there is.
-MAIN = frozenset(PARTS["lipids"]) - MINOR
+MAIN = frozenset(PARTS["lipids"]) - HELD
 FIRM, WARM = 25.0, 35.0  # deg C: a room, and skin
 SOLID = 5.0  # of firmness: what is softer pours, or is held by its grains alone
 DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a point
@@ -40,6 +41,8 @@ DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a po
 class StartWindow(Struct, frozen=True):
     """A window around what the base reads, or why there is none.
 
+    ``lacking`` is of what a figure lacks, or, where it ``reads`` something, what is
+    unknown and so little that it reads that without it.
     ``lots`` are the ends that nine of ten lots of its ingredients stay between,
     ``ends`` those of the softest and the firmest lots of all of them together.
     """
@@ -83,10 +86,10 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
 
     Each category's share may move by a quarter of itself, rounded outward to what a
     maker would write, and waxes down to what the strongest of them would take instead,
-    where a window holds the firmness; scent, colour, preservative, antioxidant and
-    whatever else is below 2 %, fats and waxes apart, are held as they are. Firmness
-    stays where nine of ten lots of the base's ingredients have it, and no more fat is
-    solid on the skin than they have, by straight sums and by the second opinion alike:
+    where a window holds the firmness; scent, colour, preservative, antioxidant, what is
+    unknown and whatever else is below 2 %, fats and waxes apart, are held as they are.
+    Firmness stays where nine of ten lots of the base's ingredients have it, and no more
+    fat is solid on the skin than they have, by straight sums and the second opinion:
     one lot of a butter differs from the next by more than a maker feels, and a window
     that most lots of the base itself miss is none to hold a formula to.
     """
@@ -94,7 +97,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
     small = {
         key: share
         for key, share in base.items()
-        if category[key] in MINOR or (share < SMALL and category[key] not in MAIN)
+        if category[key] in HELD or (share < SMALL and category[key] not in MAIN)
     }
     shares: dict[str, float] = {}
     for key, share in base.items():
@@ -216,7 +219,8 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
         return StartWindow(line.property, at, lacking=tuple(line.missing))
     spread = (line.value, line.value) if lots is None else (lots.low, lots.high)
     seen = [line.value, *spread] + ([] if line.second is None else [line.second])
-    reads = StartWindow(line.property, at, line.value, spread)
+    without = tuple(name for name, _ in line.without)
+    reads = StartWindow(line.property, at, line.value, spread, lacking=without)
     if line.low is not None and line.high is not None:
         reads = replace(reads, ends=(line.low, line.high))
     high = float(math.ceil(round(max(seen), 6)))
