@@ -10,9 +10,9 @@ from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.unknown import in_part, left_aside
 from optimiser.explaining.second_opinion import (
     ROOM,
     Opinion,
@@ -54,7 +54,8 @@ class FirmCurve(Struct, frozen=True):
     ``marks`` are names of temperatures that count, each with its point: where the
     climate keeps it, and the coolest skin. ``missing`` lack a figure somewhere,
     ``unknown`` are butters and waxes that the model knows too little of. The grains of
-    a finished bar make it ``stiffer`` by so many times. All is of a ``part``.
+    a finished bar make it ``stiffer`` by so many times. ``left_out`` is a small dose of
+    what is unknown: the figures are told without it. All is of a ``part``.
     """
 
     title: str
@@ -63,6 +64,7 @@ class FirmCurve(Struct, frozen=True):
     missing: tuple[str, ...]
     unknown: tuple[str, ...]
     stiffer: float
+    left_out: tuple[str, ...] = ()
     part: str = PART
 
 
@@ -81,11 +83,7 @@ def firmness_curve(
     no straight sum is known the model stands alone, held so that nothing gets firmer
     on warming. All is read from one melting curve, which is what takes the time.
     """
-    lipids = {
-        key: share
-        for key, share in formula.items()
-        if share > 0.0 and catalogue.ingredients[key].category in PARTS[PART]
-    }
+    lipids = in_part(formula, catalogue, PART)
     part = next((x.over for x in scenario.windows if x.property == "firmness"), PART)
     if part != PART:  # some are left aside there
         lipids = part_amounts(scenario, catalogue, lipids, part)
@@ -122,6 +120,9 @@ def firmness_curve(
         missing=tuple(dict.fromkeys(name for sums, _ in firm for name in sums.missing)),
         unknown=tuple(sorted({*names, *blind})),
         stiffer=stiffening(formula, catalogue),
+        left_out=tuple(
+            catalogue.ingredients[key].name for key in left_aside(formula, catalogue)
+        ),
         part=part,
     )
 

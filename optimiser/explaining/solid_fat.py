@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
@@ -9,8 +10,8 @@ from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS
 from optimiser.domain.properties import PROPERTIES
+from optimiser.domain.unknown import in_part, left_aside, unjudged
 from optimiser.science.composition import unknown_waxes
 from optimiser.science.correction import Melting
 from optimiser.science.gelling import HOTTEST, reached
@@ -49,15 +50,18 @@ class MeltCurve(Struct, frozen=True):
 
     ``unknown`` are butters that the model knows too little of: then ``second`` is None
     everywhere; ``no_figure`` are ingredients that lack a figure at some temperature;
-    ``left_out`` are waxes that have no melting data and count as absent; of ``waxes``
-    among them there is so much that what is solid with wax is not known; ``firming``
-    tells of each other wax what 1 % of it adds to firmness, where it adds more;
-    ``melts_at`` in deg C, None below 10 or above 95; ``lipids`` is their share, %.
+    ``left_out`` are waxes that have no melting data and count as absent, and small
+    doses of what is unknown; of ``waxes`` among them there is so much that what is
+    solid with wax is not known; ``firming`` tells of each other wax what 1 % of it adds
+    to firmness, where it adds more; ``melts_at`` in deg C, None below 10 or above 95;
+    ``lipids`` is their share, %, ``not_told`` that of what may be lipids too, for
+    nobody has told what it is. There are no ``points`` where nothing is known at any.
     """
 
     title: str
     points: tuple[MeltPoint, ...]
     lipids: float
+    not_told: float
     melts_at: float | None
     unknown: tuple[str, ...] = ()
     no_figure: tuple[str, ...] = ()
@@ -80,11 +84,8 @@ def solid_fat_curve(
     temperatures : sequence of float
         [deg C], rising.
     """
-    lipids = {
-        key: share
-        for key, share in formula.items()
-        if share > 0.0 and catalogue.ingredients[key].category in PARTS["lipids"]
-    }
+    lipids = in_part(formula, catalogue, "lipids")
+    much = unjudged(formula, catalogue)
     melting = Melting(tuple(lipids), catalogue)
     kitchen = melting.kitchen
     amounts = np.array(list(lipids.values()), dtype=np.float64)
@@ -136,11 +137,15 @@ def solid_fat_curve(
         end = reached(lambda each: kitchen.solids(amounts, each), MELTED)
     return MeltCurve(
         title=title,
-        points=tuple(points),
-        lipids=float(amounts.sum()),
+        points=tuple(points) if any(map(_is_known, points)) else (),
+        lipids=math.fsum(share for key, share in lipids.items() if key not in much),
+        not_told=math.fsum(much.values()),
         melts_at=None if end is None or end >= HOTTEST else end,
         unknown=names(kitchen.unknown_fats),
-        left_out=names(set(kitchen.unknown) - set(kitchen.unknown_fats)),
+        left_out=names(
+            {*kitchen.unknown, *left_aside(formula, catalogue)}
+            - {*kitchen.unknown_fats}
+        ),
         no_figure=tuple(missing),
         waxes=names(waxes),
         firming=tuple(
@@ -151,6 +156,10 @@ def solid_fat_curve(
             and firm.value > 1.0
         ),
     )
+
+
+def _is_known(point: MeltPoint) -> bool:
+    return point.value is not None or point.second is not None
 
 
 def _model_alone(kitchen: Kitchen, amounts: Floats, at: Floats) -> Floats:

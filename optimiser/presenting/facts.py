@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from optimiser.domain.properties import PROPERTIES
-from optimiser.presenting.page import Block, Item, Number, Table, TableColumn
+from optimiser.presenting.page import Block, Item, Number, Table, TableColumn, items
 from optimiser.presenting.words import (
     NEW,
     clean,
@@ -45,11 +45,13 @@ __all__ = [
     "label_names",
     "left_out",
     "not_asked",
+    "not_judged",
     "proof_told",
     "properties",
     "property_words",
     "tie_told",
     "unused",
+    "without_told",
 ]
 
 DOUBT = "Model says; make 100 g and test."
@@ -108,6 +110,24 @@ def properties(lines: Sequence[PropertyLine]) -> Iterator[Block]:
             yield Item(f"{property_words(each)}: not known, no figure{lacking}.")
         elif each.missing:
             yield Item(f"{property_words(each)}: without {listed(each.missing, 5)}.")
+    yield from items(without_told(lines))
+
+
+def without_told(lines: Sequence[PropertyLine]) -> list[str]:
+    """Return what is unknown and so little that the figures are told without it.
+
+    >>> from optimiser.explaining.answer import PropertyLine
+    >>> aside = (("stardust", 1.13),)
+    >>> found = PropertyLine("firmness", 25.0, "lipids", 1, 2, 3, "", without=aside)
+    >>> without_told([found, found])
+    ['without stardust (1.13 %): what it is, is not known']
+    """
+    aside = dict(x for each in lines if each.value is not None for x in each.without)
+    if not aside:
+        return []
+    shares = (f"{clean(name)} ({short(much, 3)} %)" for name, much in aside.items())
+    are = "it is, is" if len(aside) == 1 else "they are, is"
+    return [f"without {listed(shares)}: what {are} not known"]
 
 
 def _second(lines: Sequence[PropertyLine]) -> list[TableColumn]:
@@ -161,6 +181,8 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
             beside.append(f"2nd opinion {second}")
         yield Item(f"{told} ({'; '.join(beside)})")
+    judged = [x for x in lines if x.least is not None or x.most is not None]
+    yield from items(without_told(judged))
 
 
 def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
@@ -205,16 +227,48 @@ def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
     ]
     lacking = dict.fromkeys(name for x in melting for name in x.missing)
     if read or not lacking:
-        return read
-    add = "(add them to properties.csv)"
-    melt = "melts" if len(lacking) == 1 else "melt"
-    return [f"not judged: no figures of how {listed(lacking, 3)} {melt} {add}"]
+        return [*read, *without_told(melting)] if read else []
+    strangers = dict.fromkeys(name for x in melting for name in x.unknown)
+    told = []
+    if strangers:
+        are = "is" if len(strangers) == 1 else "are"
+        told.append(f"it is not known what {listed(strangers, 3)} {are}")
+    if rest := [name for name in lacking if name not in strangers]:
+        melt = "melts" if len(rest) == 1 else "melt"
+        add = "(add them to properties.csv)"
+        told.append(f"no figures of how {listed(rest, 3)} {melt} {add}")
+    return [f"not judged: {', and '.join(told)}"]
 
 
 def _is_open(line: PropertyLine) -> bool:
     return line.least is None and line.most is None
 
 
+def not_judged(lines: Sequence[PropertyLine]) -> str:
+    """Return that no window judges firmness or melting, and why; nothing if one does.
+
+    >>> from optimiser.explaining.answer import PropertyLine
+    >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
+    >>> not_judged([open_])
+    'Firmness is not judged: too little is known of x.'
+    """
+    asked = {x.property for x in lines if x.least is not None or x.most is not None}
+    open_ = [x for x in lines if x.property in TELLING_AT and x.property not in asked]
+    if asked & MELTING.keys():  # the other one may be of no concern
+        open_ = [x for x in open_ if x.value is None]
+    found = {x.property for x in open_}
+    names = [name for each, name in MELTING.items() if each in found]
+    if not names:
+        return ""
+    lacking = dict.fromkeys(name for x in open_ for name in x.missing)
+    why = "no window asks"
+    if lacking:
+        why = f"too little is known of {listed(lacking, 3)}"
+    said, are = listed(names), "is" if len(names) == 1 else "are"
+    return f"{said[0].upper()}{said[1:]} {are} not judged: {why}."
+
+
+MELTING = {"firmness": "firmness", "solid fat": "melting"}  # what each is called
 # deg C: what of a bar that no window holds is told: in a room, and on the skin.
 TELLING_AT = {"firmness": 25.0, "solid fat": 35.0}
 

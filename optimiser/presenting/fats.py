@@ -39,21 +39,29 @@ MODEL = (
 def fats_page(curve: MeltCurve, *, full: bool = False) -> Page:
     """Return the curve as a page: what is solid where, the plot, and what is open."""
     blocks: list[Block] = [Paragraph(_answer(curve)), *items(_open(curve))]
-    blocks.append(Item(MODEL if full else SHORT))
+    if curve.points:
+        blocks.append(Item(MODEL if full else SHORT))
     sections = [Section("", tuple(blocks))]
     sections += section("Solid fat, % of the lipids", _figure(curve))
     if full:
         sections += section("In figures, % of the lipids", [_table(curve)])
     else:
         sections += following("fats")
-    about = (f"lipids are {short(curve.lipids)} % of the product",)
+    about = (f"lipids are {short(curve.lipids)} % of the product", *_not_told(curve))
     return Page(curve.title, about, tuple(sections))
+
+
+def _not_told(curve: MeltCurve) -> list[str]:
+    """Return how much more may be lipids, for nobody has told what it is."""
+    if curve.not_told <= 0.0:
+        return []
+    return [f"of {short(curve.not_told, 3)} % it is not known what it is"]
 
 
 def _answer(curve: MeltCurve) -> str:
     """Return how much is solid in a room, on a hot day and on the skin."""
     told: list[str] = []
-    for room in ROOMS:
+    for room in ROOMS if curve.points else ():
         point = min(curve.points, key=lambda each: abs(each.at - room))
         value = point.value if curve.unknown else point.second
         if value is not None:
@@ -168,6 +176,7 @@ def fats_data(curve: MeltCurve) -> dict[str, Any]:
         "status": "answered",
         "title": clean(curve.title),
         "lipids_percent": curve.lipids,
+        "not_told_percent": curve.not_told,
         "points": [
             {
                 "degC": point.at,

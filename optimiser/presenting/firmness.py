@@ -97,6 +97,8 @@ def _open(curve: FirmCurve) -> Iterator[str]:
         yield f"No figures of {listed(curve.missing, 3)} at {where}: {whose} there."
     if curve.unknown:
         yield f"No second opinion: too little is known of {listed(curve.unknown, 3)}."
+    if curve.left_out:
+        yield f"Without {listed(curve.left_out, 3)}, of which nothing is known."
     if curve.stiffer >= TELLING:
         times = decimals(curve.stiffer, 1)
         yield f"Grains make the finished bar some {times} times as firm."

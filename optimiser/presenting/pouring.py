@@ -100,12 +100,26 @@ def never_holds(pouring: Pouring) -> list[str]:
     """Return that a melt holds no grains at any temperature; nothing if it does."""
     if pouring.pour_at is not None or pouring.waxes:
         return []
+    if pouring.unjudged:
+        return [
+            f"{_nobody_knows(pouring)} Cool it slowly and stir until it thickens; note"
+            " the temperature for the next time."
+        ]
     if not pouring.grains and not pouring.not_judged and "stir" not in pouring.stages:
         return ["This melt does not hold 2 % of crystals above 10 °C: it stays runny."]
     return [
         "This melt does not hold 2 % of crystals above 10 °C: grains will settle"
         " in it however it is stirred. More hard butter or wax would hold them."
     ]
+
+
+def _nobody_knows(pouring: Pouring) -> str:
+    """Return that where it sets is not known, and why."""
+    are = "is" if len(pouring.unjudged) == 1 else "are"
+    return (
+        "Where this melt thickens is not known, for it is not known what"
+        f" {listed(pouring.unjudged)} {are}."
+    )
 
 
 def steps(pouring: Pouring, heads: Mapping[str, str] | None = None) -> list[str]:
@@ -119,6 +133,7 @@ def steps(pouring: Pouring, heads: Mapping[str, str] | None = None) -> list[str]
         *_stirred(pouring, heads),
     ]
     found += _added_any_time(pouring)
+    found += _of_unknown_stage(pouring)
     if pouring.waxes:
         told = "Pour when it clouds: where it thickens is not known. Note where it did."
         return [*found, told]
@@ -181,6 +196,16 @@ def _added_any_time(pouring: Pouring) -> Iterator[str]:
     if unknown:
         yield (
             f"Stir in {listed(unknown)} as it cools (no highest temperature is known)."
+        )
+
+
+def _of_unknown_stage(pouring: Pouring) -> Iterator[str]:
+    """Yield what nobody has told when to add, and how to tell it."""
+    if "unknown" in pouring.stages:
+        goes = "goes" if len(pouring.stages["unknown"]) == 1 else "go"
+        yield (
+            f"When {_named(pouring, 'unknown')} {goes} in is not known here: ask the"
+            " supplier, and write it into ingredients.csv (category, or stage)."
         )
 
 
@@ -314,6 +339,8 @@ def _mind(pouring: Pouring) -> list[str]:
 
 
 def _setting(pouring: Pouring, *, full: bool) -> list[Block]:
+    if pouring.unjudged:
+        return [Item(_nobody_knows(pouring))]
     if pouring.waxes:
         return [Item(f"not known, for it is not of {listed(pouring.waxes)}")]
     if pouring.gel is None:
@@ -471,6 +498,7 @@ def pouring_data(pouring: Pouring) -> dict[str, Any]:
         "not_judged": pouring.not_judged,
         "waxes_of_unknown_melting": pouring.waxes,
         "left_out": pouring.left_out,
+        "unjudged": pouring.unjudged,
         "doubts": doubts(pouring),
         "cautions": [each.text for each in cautions(pouring)],
     }

@@ -11,6 +11,7 @@ from optimiser.domain.exclusions import is_out, leaving_out
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
 from optimiser.domain.scenario import Exclusions, Window
+from optimiser.domain.unknown import left_aside, may_hold, unjudged
 from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
@@ -186,6 +187,10 @@ class _Held:
             return None, ""
         keys = asking.keys_of(self.over)
         whole = {each: share for each, share in base.shares.items() if each in keys}
+        if may_hold(asking.parts[self.over]):
+            whole |= unjudged(base.shares, asking.catalogue)
+        for each in left_aside(base.shares, asking.catalogue):
+            whole.pop(each, None)
         lacking = [
             each
             for each in whole

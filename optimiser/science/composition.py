@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.fats import INERT, OTHER, FatData
-from optimiser.domain.material import READY_MADE
+from optimiser.domain.material import READY_MADE, UNKNOWN
 from optimiser.domain.properties import MELTS
 from optimiser.science.triglycerides import chain_shares, generated
 
@@ -18,7 +18,8 @@ SHORT = frozenset({"Cy", "Ca", "La"})
 LIQUID_MASS = {"scent": 150.0, "antioxidant": 430.0, "emulsifier": 430.0}
 # Part of a fat's chains that must be long for it to count as no lauric fat.
 LEAST_LONG = 0.97
-MELTING_CATEGORIES = MELTS | frozenset(LIQUID_MASS)
+# What is unknown may melt.
+MELTING_CATEGORIES = MELTS | frozenset(LIQUID_MASS) | {UNKNOWN}
 # What sets at its own temperature, however little there is: from so much of it on, in
 # percent of a formula, where all has melted or sets is not known without its melting.
 WAXY = frozenset({"wax", "fatty alcohol"})

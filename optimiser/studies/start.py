@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from optimiser.domain import material
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS, Origin
+from optimiser.domain.material import PARTS, Origin, rest_of
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
@@ -24,7 +24,7 @@ from optimiser.studies.robust.simulation import RuleKept, simulate
 
 __all__ = [
     "BAND",
-    "MINOR",
+    "HELD",
     "SMALL",
     "Start",
     "StartWindow",
@@ -42,9 +42,10 @@ STRONGEST = 0.5
 BAND = 0.25  # of a category's share, either way: its band
 SMALL = 2.0  # percent: an ingredient below it is held as it is
 TRACE = 1.0  # percent: nobody weighs less of what comes in, nor buys a bottle for it
-MINOR = frozenset({"scent", "colour", "preservative", "antioxidant"})  # and these
+# And these, however much there is: nobody moves what he does not know.
+HELD = frozenset({*material.MINOR, material.UNKNOWN})
 # Never held: of an oil or a wax one stands in for another, however little there is.
-MAIN = frozenset(PARTS["lipids"]) - MINOR
+MAIN = frozenset(PARTS["lipids"]) - HELD
 FIRM, WARM = 25.0, 35.0  # deg C: a room, and skin
 ASKED = (("firmness", FIRM), ("solid fat", WARM))
 SOLID = 5.0  # of firmness: what is softer pours, or is held by its grains alone
@@ -54,6 +55,8 @@ DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a po
 class StartWindow(Struct, frozen=True):
     """A window around what the base reads, or why there is none.
 
+    ``lacking`` is of what a figure lacks, or, where it ``reads`` something, what is
+    unknown and so little that it reads that without it.
     ``lots`` are the ends that nine of ten lots of its ingredients stay between,
     ``ends`` those of the softest and the firmest lots of all of them together.
     ``aside`` are the keys of what lacks a figure and is so little that the window is
@@ -100,10 +103,10 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
 
     Each category's share may move by a quarter of itself, rounded outward to what a
     maker would write, and waxes down to what the strongest of them would take instead,
-    where a window holds the firmness; scent, colour, preservative, antioxidant and
-    whatever else is below 2 %, fats and waxes apart, are held as they are. Firmness
-    stays where nine of ten lots of the base's ingredients have it, and no more fat is
-    solid on the skin than they have, by straight sums and by the second opinion alike:
+    where a window holds the firmness; scent, colour, preservative, antioxidant, what is
+    unknown and whatever else is below 2 %, fats and waxes apart, are held as they are.
+    Firmness stays where nine of ten lots of the base's ingredients have it, and no more
+    fat is solid on the skin than they have, by straight sums and the second opinion:
     one lot of a butter differs from the next by more than a maker feels, and a window
     that most lots of the base itself miss is none to hold a formula to.
     """
@@ -111,7 +114,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
     small = {
         key: share
         for key, share in base.items()
-        if category[key] in MINOR or (share < SMALL and category[key] not in MAIN)
+        if category[key] in HELD or (share < SMALL and category[key] not in MAIN)
     }
     shares: dict[str, float] = {}
     for key, share in base.items():
@@ -185,11 +188,7 @@ def _windows(
     aside = {name: _left_aside(name, at, base, catalogue) for name, at in asked}
     parts = dict(PARTS)
     for name, keys in aside.items():
-        parts[_over(name)] = tuple(
-            key
-            for key, each in catalogue.ingredients.items()
-            if each.category in PARTS["lipids"] and key not in keys
-        )
+        parts[_over(name)] = rest_of(PARTS["lipids"], keys, catalogue.ingredients)
     around = Scenario(
         title="",
         file="",
@@ -278,7 +277,8 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
         return StartWindow(line.property, at, lacking=tuple(line.missing))
     spread = (line.value, line.value) if lots is None else (lots.low, lots.high)
     seen = [line.value, *spread] + ([] if line.second is None else [line.second])
-    reads = StartWindow(line.property, at, line.value, spread)
+    without = tuple(name for name, _ in line.without)
+    reads = StartWindow(line.property, at, line.value, spread, lacking=without)
     if line.low is not None and line.high is not None:
         reads = replace(reads, ends=(line.low, line.high))
     high = float(math.ceil(round(max(seen), 6)))
