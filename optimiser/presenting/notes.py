@@ -312,9 +312,11 @@ def _notes(
     yield from _of_the_law(basis)
     yield from calibrated_told(basis)
     for name, percent, usage in basis.beyond:
-        habit = (
-            f"for {usage.written_for}" if usage.written_for else "by assumed practice"
-        )
+        habit = "by assumed practice"
+        if usage.market:
+            habit = f"of an opinion for {usage.market}, no law"
+        elif usage.written_for:
+            habit = f"for {usage.written_for}"
         yield (
             f"{short(percent)} % of {name} is more than the"
             f" {short(usage.high or 0.0)} %"

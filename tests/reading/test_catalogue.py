@@ -285,6 +285,23 @@ def test_an_invented_pack_gives_way_to_one_of_the_maker_s_own(desk):
     assert found.invented_prices == "some"
 
 
+@pytest.mark.parametrize(
+    ("whose", "market", "fine"),
+    [("opinion", "UK", True), ("opinion", "", False), ("practice", "EU", False)],
+)
+def test_an_opinion_says_for_which_market_it_was_given(desk, whose, market, fine):
+    header = "ingredient,whose,use,min_percent,max_percent,of,market,evidence,source"
+    desk.write(
+        "catalogues/materials/limits.csv",
+        f"{header}\nbeeswax,{whose},any,,25,product,{market},review,book\n",
+    )
+    if fine:
+        (limit,) = desk.catalogue().limits
+        assert (limit.whose, limit.market) == ("opinion", "GB")
+    else:
+        assert "column market" in desk.catalogue_said()
+
+
 PRICES = "catalogues/workshops/demo/prices.csv"
 SCALE = "catalogues/workshops/demo/scale.toml"
 INVENTED_PRICES = (
