@@ -155,14 +155,20 @@ def _clean(problem: Problem) -> Problem:
 
 def _together(alike: Sequence[Problem]) -> Iterator[str]:
     """Yield problems that are one in several rows of a column as one list."""
+    from optimiser.presenting.words import listed  # noqa: PLC0415
+
     first = alike[0]
     if len(alike) < A_LIST or first.row is None or not first.file:
         yield from map(str, alike)
         return
     column = "" if first.field is None else f", column {first.field}"
-    yield f"{first.file}{column}, in {len(alike)} rows: {first.wrong}."
     same = len({each.fix for each in alike}) == 1
-    for each in alike:
+    bare = same and all(each.found is None and each.cell is None for each in alike)
+    rows = f"in {len(alike)} rows"
+    if bare:
+        rows = f"rows {listed([str(each.row) for each in alike])}"
+    yield f"{first.file}{column}, {rows}: {first.wrong}."
+    for each in () if bare else alike:
         place = f"row {each.row}" if each.cell is None else f"cell {each.cell}"
         found = "" if each.found is None else f": '{each.found}'"
         fix = "" if same or each.fix is None else f"; {each.fix}"

@@ -24,6 +24,7 @@ from optimiser.domain.products import kinds_told
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.rules.limits import is_told
+from optimiser.rules.structure import unfirm
 
 __all__ = [
     "Basis",
@@ -118,7 +119,8 @@ class Basis(Struct, frozen=True):
     near that of something limited; ``strangers`` name ingredients of which not even the
     INCI name is known, ``infusions`` those of which that is so, and which are as the
     oils they are made in. ``invented_of`` names what of the formulas has an invented
-    price alone.
+    price alone, ``unfirm`` what nothing is known of that sets them, where no window
+    holds their firmness.
     """
 
     law: tuple[LawLine, ...]
@@ -140,6 +142,7 @@ class Basis(Struct, frozen=True):
     strangers: tuple[str, ...] = ()
     infusions: tuple[str, ...] = ()
     invented_of: tuple[str, ...] = ()
+    unfirm: tuple[str, ...] = ()
 
 
 def _by_the_shelf(scenario: Scenario) -> bool:
@@ -218,6 +221,7 @@ def basis(
             if any(pack.invented for pack in catalogue.prices.get(key, ()))
         ),
         infusions=tuple(each.name for each in unknown if each.made_in),
+        unfirm=unfirm(amounts, scenario, catalogue),
     )
 
 

@@ -11,6 +11,7 @@ from optimiser.domain.material import CATEGORIES, UNRELATED
 from optimiser.domain.properties import PROPERTIES, melts, property_named, reported
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.spoken import allergens_in
+from optimiser.domain.unknown import left_aside, unjudged
 from optimiser.explaining.answer import (
     AllergenLine,
     Change,
@@ -112,6 +113,12 @@ def properties(
         if not any((name, at) == (a[0], a[1]) for a in asked)
     ]
     formula = {key: percent for key, percent in amounts.items() if percent > 0.0}
+    aside = tuple(
+        (catalogue.ingredients[key].name, percent)
+        for key, percent in left_aside(formula, catalogue).items()
+    )
+    much = unjudged(formula, catalogue)
+    strangers = {catalogue.ingredients[key].name for key in much}
     lines = []
     for name, at, over in dict.fromkeys(asked):
         kind = property_named(name, catalogue)
@@ -134,6 +141,8 @@ def properties(
                 blend.missing,
                 least=max((w.low for w in windows if w.low is not None), default=None),
                 most=min((w.high for w in windows if w.high is not None), default=None),
+                unknown=tuple(each for each in blend.missing if each in strangers),
+                without=aside,
                 rough=tuple(_rough(name, formula, catalogue)),
             )
         )

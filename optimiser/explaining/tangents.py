@@ -6,7 +6,8 @@ that keeps the model's own, which each answer is checked for all the same. Each 
 takes the tangent at the last formula (successive linear programming; Griffith and
 Stewart, Management Science 7:379, 1961). The end depends on where one starts, so
 several starts are tried and the best is kept; a way that comes to a formula where
-another has been goes on as that one did, and is left there.
+another has been goes on as that one did, and is left there. Two that differ in what
+no window is over (sugar for salt) are one.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from optimiser.explaining.second_opinion import (
 from optimiser.rules.build import numbered
 from optimiser.science.excess import margin
 from optimiser.solving import Optimum, attempted, less
-from optimiser.solving.unproved import Unproved, WithMore, unproved
+from optimiser.solving.unproved import Unproved, WithMore
 
 __all__ = ["Held", "hold"]
 
@@ -101,6 +102,7 @@ class _Search:
         self.programme = known_only(programme, opinion)
         self.rounds = self.begun = 0
         self._been: set[bytes] = set()
+        self._melts = np.max([opinion.mask(each.part) for each in which], axis=0)
         self._with_more = WithMore(self.programme)
         self.kept: list[tuple[Programme, Unproved]] = []
         self.nearest: Floats | None = None
@@ -154,7 +156,7 @@ class _Search:
             if tangents is None:
                 return None
             self.rounds += 1
-            found = unproved(giving(self.programme, tangents))
+            found = self._with_more.instead(giving(self.programme, tangents))
             if found is None:
                 return None
             moved = found.amounts[: start.size]
@@ -173,7 +175,7 @@ class _Search:
         return amounts
 
     def _solved(self, programme: Programme) -> Floats | None:
-        found = unproved(programme)
+        found = self._with_more.instead(programme)
         self.rounds += 1
         return None if found is None else found.amounts
 
@@ -198,7 +200,8 @@ class _Search:
                 return
             amounts = found.amounts
             if self.all_hold(amounts):
-                place = np.round(amounts, PLACES).tobytes()
+                melts = amounts[: self._melts.size] * self._melts
+                place = np.round(melts, PLACES).tobytes()
                 if place in self._been:
                     return
                 self._been.add(place)

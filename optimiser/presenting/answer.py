@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import (
+    beyond_told,
     calibrated_told,
     coming_begun,
     coming_told,
@@ -17,6 +18,7 @@ from optimiser.presenting.notes import (
     lots_told,
     notes,
     prices_told,
+    unfirm_told,
 )
 from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
@@ -141,6 +143,7 @@ def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
     `asked_by_law` tells the rest.
     """
     yield from law_lines(basis, brief=brief)
+    yield from beyond_told(basis)
     at_once = [told for line in basis.law for told in coming_begun(line)]
     at_once += [
         duty_begun(duty)
@@ -162,6 +165,7 @@ def asked_by_law(basis: Basis) -> Iterator[Item]:
 
 def _in_short(answer: Answer) -> Iterator[Block]:
     """Yield what it costs beside the base, and its steps where a maker must know."""
+    yield from unfirm_told(answer.basis.unfirm)
     yield Paragraph(" ".join(_costs(answer)))
     steps = answer.steps
     free = steps is not None and _cost_of(steps, answer) < SEEN
@@ -171,6 +175,7 @@ def _in_short(answer: Answer) -> Iterator[Block]:
 
 def _at_a_glance(answer: Answer) -> Iterator[Block]:
     """Yield what it costs beside the base, how different it is, and its steps."""
+    yield from unfirm_told(answer.basis.unfirm)
     told = list(_costs(answer))
     if answer.steps is not None:
         told.append(_steps(answer.steps, answer))
@@ -181,9 +186,8 @@ def _costs(answer: Answer) -> Iterator[str]:
     cost = formula.cost_told(
         answer.cost_per_kg, answer.base_cost_per_kg, answer.formula, answer.currency
     )
-    apart = formula.different(answer.change)
-    if answer.base_cost_per_kg is not None and answer.cost_per_kg is not None:
-        apart = apart.replace(" from your base.", ".")  # it is named just before
+    named = answer.base_cost_per_kg is not None and answer.cost_per_kg is not None
+    apart = formula.different(answer.change, *([""] if named else []))
     yield from filter(None, (cost, apart))
     if answer.base_keeps and answer.change is not None:
         told = "Your base keeps every rule"
@@ -239,7 +243,8 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
-    yield from items(facts.not_asked(answer.properties))
+    firm = not answer.basis.unfirm  # else it has been said that it is not judged
+    yield from items(facts.not_asked(answer.properties, firm=firm))
     yield from items(calibrated_told(answer.basis))
     said = opinion_in_short(answer.second_opinion)
     if said:

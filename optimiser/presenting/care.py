@@ -94,7 +94,7 @@ def more(
     told = [*what, plural(rest, "more caution")] if rest > 0 else [*what]
     full = f"With --full: {listed(told)}." if told else ""
     said = " ".join(filter(None, (full, then)))
-    return section("", [Paragraph(said)] if said else [], close=bool(then))
+    return section("", [Paragraph("", typed=said)] if said else [], close=bool(then))
 
 
 def notes(said: Sequence[str], *, full: bool) -> tuple[Section, ...]:

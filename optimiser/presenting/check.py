@@ -18,7 +18,12 @@ from optimiser.presenting.following import (
     begin_following,
     following,
 )
-from optimiser.presenting.notes import calibrated_told, law_lines, notes
+from optimiser.presenting.notes import (
+    calibrated_told,
+    law_lines,
+    notes,
+    unfirm_told,
+)
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
@@ -54,7 +59,7 @@ def broken(lines: Sequence[RuleLine]) -> list[RuleLine]:
 
 
 def verdict(checked: Checked) -> str:
-    """Return the outcome in one line."""
+    """Return the outcome in a few words, as what a formula does."""
     count = len(broken(checked.lines))
     unknown = len(checked.missing)
     every = counted(checked.lines)
@@ -80,7 +85,7 @@ def verdict(checked: Checked) -> str:
     blind = [line.market for line in checked.basis.law if line.kept is None]
     if blind:
         told += f"; the law of {listed(blind)} was NOT checked"
-    return f"{checked.title}: {told}"
+    return told
 
 
 def check_page(
@@ -106,17 +111,18 @@ def check_page(
         *section("Could not be judged", items(checked.missing)),
         *section("Taken for granted", items(checked.told)),
     )
-    title = f"{verdict(checked)}."
+    title = f"{checked.title}: {verdict(checked)}."
     if full:
         more = _everything(checked, sources or {})
-        lines = section("", law_lines(checked.basis))
+        said = (*unfirm_told(checked.basis.unfirm), *law_lines(checked.basis))
+        lines = section("", said)
         return Page(title, where, (*lines, *first, *more))
     mind = minding(checked.allergens, checked.cautions, checked.markets, rest=True)
     return Page(
         title,
         where,
         (
-            *section("", law(checked.basis)),
+            *section("", [*unfirm_told(checked.basis.unfirm), *law(checked.basis)]),
             *first,
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),

@@ -35,9 +35,10 @@ if TYPE_CHECKING:
 
 __all__ = ["clash_page", "eased_to", "ways_told"]
 
+SOLVED = "Each was solved again."
 HOW_TO_TAKE = (
-    "Each was solved again. `optimiser formulate SCENARIO --way N --write FILE` writes"
-    " a scenario that takes way N."
+    "`optimiser formulate SCENARIO --way N --write FILE` writes a scenario that takes"
+    " way N."
 )
 
 
@@ -46,8 +47,9 @@ BEHIND = "Other clashes are behind this one: a way out ends them all."
 MORE = "With --full: the rules that cannot all hold, and ways out."
 NOT_ALL = (
     "The search was ended after some seconds: fewer rules may be enough to clash, and"
-    " there may be other ways out, or smaller ones (--thorough looks for them)."
+    " there may be other ways out, or smaller ones."
 )
+LOOKS_ON = "--thorough looks for them."
 
 
 def cause_told(cause: str | BandsMiss | BaseHeld | KeptOut) -> str:
@@ -186,9 +188,9 @@ def _ways(clash: Clash, *, can_write: bool) -> Iterator[Block]:
     for number, told in enumerate(ways_told(clash), start=1):
         yield Item(f"{number}  {told}")
     if clash.cut:
-        yield Item(NOT_ALL)
+        yield Item(NOT_ALL, typed=LOOKS_ON)
     if clash.ways_out and can_write:
-        yield Item(HOW_TO_TAKE)
+        yield Item(SOLVED, typed=HOW_TO_TAKE)
 
 
 def ways_told(clash: Clash) -> Iterator[str]:

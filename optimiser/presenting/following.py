@@ -95,10 +95,10 @@ def _quoted(file: str) -> str:
 
 def following(command: str, file: str = "") -> tuple[Section, ...]:
     """Return it as the section that ends a page."""
-    return section("", [Paragraph(next_told(command, file))], close=True)
+    return section("", [Paragraph("", typed=next_told(command, file))], close=True)
 
 
 def begin_following(command: str) -> tuple[Section, ...]:
     """Return the command that begins from a recipe as the section that ends a page."""
     told = f"Next: `{command}` makes rules around it."
-    return section("", [Paragraph(told)], close=True)
+    return section("", [Paragraph("", typed=told)], close=True)

@@ -223,15 +223,18 @@ def batch_cost(cost_per_kg: float | None, batch_kg: float, currency: str) -> str
     return f"{whole} {currency} for the batch of {short(batch_kg)} kg."
 
 
-def different(change: Change | None) -> str:
-    """Return how much of a formula is not in its base, in a sentence."""
+def different(change: Change | None, of: str = " from your base") -> str:
+    """Return how much of a formula is not in its base, in a sentence.
+
+    ``of`` is "" where the base is named just before.
+    """
     if change is None:
         return ""
     share = change.by_ingredient
     if share < 0.05:
         return "It is your base."
     told = decimals(share, 0 if share >= 9.95 else 1)
-    return f"{told} % of it is different from your base."
+    return f"{told} % of it is different{of}."
 
 
 def change_told(change: Change | None, lines: Sequence[FormulaLine]) -> str:

@@ -127,13 +127,13 @@ def blocks_html(blocks: Iterable[Block]) -> str:
 def _item(item: Item) -> str:
     under = "".join(f"<li>{text(each)}</li>" for each in item.under)
     below = f"<ul>{under}</ul>" if under else ""
-    return f"<li>{text(item.text)}{below}</li>"
+    return f"<li>{text(item.whole)}{below}</li>"
 
 
 def _block(block: Block) -> str:
     match block:
         case Paragraph():
-            return f"<p>{text(block.text)}</p>"
+            return f"<p>{text(block.whole)}</p>"
         case Item():
             return f"<ul>{_item(block)}</ul>"
         case Numbered():

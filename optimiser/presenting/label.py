@@ -18,6 +18,7 @@ from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
 from optimiser.presenting.notes import duty_told, lots_told, may_be_told
 from optimiser.presenting.page import (
     Block,
+    Item,
     Page,
     Paragraph,
     Section,
@@ -71,25 +72,22 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
     sections: list[Section] = []
     for place, each in enumerate(found.labels):
         sections += section(f"On the label: {each.market}", _printed(found, place))
-        sections += section(
-            "To fill in", items(list(_to_fill_in(each, found.workshop)))
-        )
-        sections += section("How large", items(list(_large(found, place))))
+        to_fill_in = _to_fill_in(each, found.workshop)
+        sections += section("To fill in", items(to_fill_in))
+        sections += section("How large", items(_large(found, place)))
         sections += section("Mind", items(list(_mind(each, full=full))))
         if full:
             sections += section("Ingredients in order", _in_order(each))
             sections += section("Scent names", items(list(_names(each))))
             sections += section("Asked by law", items(list(_law(each))))
     food = items(list(_food(found))) if full else allergens_in_short(found.food)
-    sections += section(
-        "Dates and food allergens", [*items(list(_dates(found))), *food]
-    )
-    last = [CHECK]
+    sections += section("Dates and food allergens", [*items(_dates(found)), *food])
+    last = [Paragraph(CHECK)]
     if not full:
         rest = "shares, places, sums of scent names, duties, editions"
-        last.append(f"With --full: {rest}.")
-        last.append(next_told("label"))
-    sections += section("", [Paragraph(each) for each in last])
+        last.append(Paragraph("", typed=f"With --full: {rest}."))
+        last.append(Paragraph("", typed=next_told("label")))
+    sections += section("", last)
     about = f"{clean(found.file)}, {found.use}, by the law of {found.day}"
     made = (f"as batch {clean(found.batch)} was made",) if found.batch else ()
     top = (about, *made, *map(clean, found.told), *lots_told(found.keeping.invented))
@@ -106,9 +104,9 @@ def _printed(found: Labelled, place: int) -> Iterator[Block]:
 
 # How the command takes what is to be filled in.
 _OPTIONS = {
-    "content": " (--net)",
-    "batch": " (--lot)",
-    "date": " (--best-before, --after-opening)",
+    "content": "(--net)",
+    "batch": "(--lot)",
+    "date": "(--best-before, --after-opening)",
 }
 _TOGETHER = ("address", "country", "contact", "function", "language")
 
@@ -117,10 +115,10 @@ _TOGETHER = ("address", "country", "contact", "function", "language")
 _MAKER = 'as in: name = "...", address = "...", contact = "..."'
 
 
-def _to_fill_in(label: Label, workshop: str) -> Iterator[str]:
+def _to_fill_in(label: Label, workshop: str) -> Iterator[str | Item]:
     for what, text in label.to_fill_in:
         if what not in _TOGETHER:
-            yield f"{clean(text)}{_OPTIONS.get(what, '')}"
+            yield Item(clean(text), typed=_OPTIONS.get(what, ""))
     rest = [text for what, text in label.to_fill_in if what in _TOGETHER]
     if rest:
         yield "; ".join(rest)
@@ -129,7 +127,7 @@ def _to_fill_in(label: Label, workshop: str) -> Iterator[str]:
         yield f"your name, address, contact: [maker] in {file}, {_MAKER}"
 
 
-def _large(found: Labelled, place: int) -> Iterator[str]:
+def _large(found: Labelled, place: int) -> Iterator[str | Item]:
     label = found.labels[place]
     if label.net is not None and not label.net_asked:
         yield "A net content so small is not asked for by law."
@@ -142,7 +140,7 @@ def _large(found: Labelled, place: int) -> Iterator[str]:
                 f"{told}, by the label; the pack's own size counts" if by_size else told
             )
         elif by_size and found.size is None:
-            yield f"{told}: by the size of the label (--size)"
+            yield Item(f"{told}: by the size of the label", typed="(--size)")
         else:
             yield f"{told}: no height in the catalogues, NOT checked"
     if found.size is None:
@@ -223,15 +221,16 @@ def _is_number(each: NameOnLabel, label: Label) -> bool:
     return each.name.startswith("CI ") or each.name in label.rules.names.values()
 
 
-def _dates(found: Labelled) -> Iterator[str]:
+def _dates(found: Labelled) -> Iterator[str | Item]:
     """Yield what the date rests on: the same in every market but for its months."""
     kept, label = found.keeping, found.labels[0]
     for each in found.labels:
         if each.dated_by_lots and each.best_before is None:
-            yield (
+            yield Item(
                 f"{each.market}: the earliest lot keeps until {kept.until}, over"
                 f" {each.rules.durable_months} months: no date, but a period after"
-                " opening (--after-opening)."
+                " opening",
+                typed="(--after-opening).",
             )
     if label.dated_by_lots:
         yield (
@@ -245,11 +244,11 @@ def _dates(found: Labelled) -> Iterator[str]:
         )
     if found.unwritten and label.best_before is None:
         batch, names = clean(found.batch), listed(map(clean, found.unwritten), 4)
-        yield (
+        yield Item(
             f"Batch {batch} was recorded without lots for {names}, so none of theirs"
-            f" tells a date: `optimiser record show {batch} --full` has the entries,"
-            " `optimiser record correct ENTRY --lot LOT` writes one;"
-            " or leave --lot out."
+            " tells a date.",
+            typed=f"`optimiser record show {batch} --full` has the entries, `optimiser"
+            " record correct ENTRY --lot LOT` writes one; or leave --lot out.",
         )
     yield from _undated(kept, label, found.unwritten)
     if kept.expired:

@@ -10,11 +10,13 @@ from optimiser.presenting.words import listed, plural, short
 
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
+    from optimiser.domain.material import UsageLimit
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
 
 __all__ = [
     "as_weighed_told",
+    "beyond_told",
     "calibrated_told",
     "coming_begun",
     "coming_told",
@@ -28,6 +30,7 @@ __all__ = [
     "may_be_told",
     "notes",
     "prices_told",
+    "unfirm_told",
 ]
 
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
@@ -98,6 +101,33 @@ def law_in_short(
         yield Paragraph(f"Law{about}: NOT checked, for no market is named.")
 
 
+def unfirm_told(names: Sequence[str]) -> Iterator[Paragraph]:
+    """Yield that nothing tells how firm a formula is, for nothing is known of these."""
+    if names:
+        told = f"Firmness is not judged: nothing is known of {listed(names, 3)}."
+        yield Paragraph(told)
+
+
+def beyond_told(basis: Basis) -> Iterator[Paragraph]:
+    """Yield the habits that a formula goes beyond, which are told and not enforced."""
+    told = tuple(
+        f"{short(percent, 3)} % {name} (at most {short(usage.high or 0.0)} %"
+        f" {_habit(usage)})"
+        for name, percent, usage in basis.beyond
+    )
+    if told:
+        yield Paragraph(f"More than is usual: {listed(told, 2)}.")
+
+
+def _habit(usage: UsageLimit) -> str:
+    """Return whose habit a limit is that is told and not enforced."""
+    if usage.market:
+        return f"of an opinion for {usage.market}, no law"
+    if usage.written_for:
+        return f"for {usage.written_for}"
+    return "by assumed practice"
+
+
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     """Yield the law in one line a market, and what could not be judged."""
     yield from law_in_short(basis.law, brief=brief)
@@ -119,9 +149,10 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     blind += [_not_known(each) for each in basis.not_known[:1]]
     if len(basis.not_known) > 1:
         more = plural(len(basis.not_known) - 1, "more content")
-        blind.append(f"and {more} of oils (--full)")
+        blind.append(f"and {more} of oils")
     if blind:
-        yield Paragraph(f"Not judged: {'; '.join(blind)}.")
+        typed = "(--full)" if len(basis.not_known) > 1 else ""
+        yield Paragraph(f"Not judged: {'; '.join(blind)}.", typed=typed)
     for each in basis.may_be:
         yield Paragraph(may_be_told(each))
 
@@ -312,15 +343,10 @@ def _notes(
     yield from _of_the_law(basis)
     yield from calibrated_told(basis)
     for name, percent, usage in basis.beyond:
-        habit = "by assumed practice"
-        if usage.market:
-            habit = f"of an opinion for {usage.market}, no law"
-        elif usage.written_for:
-            habit = f"for {usage.written_for}"
         yield (
             f"{short(percent)} % of {name} is more than the"
             f" {short(usage.high or 0.0)} %"
-            f" {habit}: told, not enforced"
+            f" {_habit(usage)}: told, not enforced"
         )
     if not basis.cautious:
         yield from _at_an_end(formulas)

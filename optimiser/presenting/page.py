@@ -6,7 +6,7 @@ with, so that a terminal, a page and a spreadsheet say the same.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -31,6 +31,7 @@ __all__ = [
     "numbers",
     "said_once",
     "section",
+    "untyped",
     "words",
 ]
 
@@ -68,18 +69,31 @@ class Paragraph(Struct, frozen=True, tag=True):
     """Some sentences from margin to margin.
 
     ``core`` is what they say where that is less than their words: of two with one core
-    the first has told it.
+    the first has told it. ``typed`` are those after the text that are for who types
+    commands: a page that is answered otherwise leaves them out.
     """
 
     text: str
     core: str = ""
+    typed: str = ""
+
+    @property
+    def whole(self) -> str:
+        """All that it says to who types commands."""
+        return " ".join(filter(None, (self.text, self.typed)))
 
 
 class Item(Struct, frozen=True, tag=True):
-    """One thing of a list, and what stands ``under`` it."""
+    """One thing of a list, what stands ``under`` it, and what is ``typed`` after it."""
 
     text: str
     under: tuple[str, ...] = ()
+    typed: str = ""
+
+    @property
+    def whole(self) -> str:
+        """All that it says to who types commands, but for what stands under it."""
+        return " ".join(filter(None, (self.text, self.typed)))
 
 
 class Numbered(Struct, frozen=True, tag=True):
@@ -198,13 +212,31 @@ def section(
     return (Section(title, found, close),) if found else ()
 
 
-def items(texts: Sequence[str]) -> tuple[Item, ...]:
-    """Return texts as a plain list.
+def untyped(sections: Iterable[Section]) -> tuple[Section, ...]:
+    """Return sections without what is for who types commands.
+
+    >>> said = (Item("1 more", typed="with --full"), Paragraph("", typed="Next: ..."))
+    >>> untyped([Section("", said)])[0].blocks
+    (Item(text='1 more', under=(), typed=''),)
+    """
+    found: list[Section] = []
+    for each in sections:
+        blocks = tuple(
+            replace(x, typed="") if isinstance(x, Paragraph | Item) else x
+            for x in each.blocks
+            if not (isinstance(x, Paragraph | Item) and x.typed and not x.text)
+        )
+        found += section(each.title, blocks, close=each.close)
+    return tuple(found)
+
+
+def items(texts: Iterable[str | Item]) -> tuple[Item, ...]:
+    """Return texts as a plain list; what is an item already stays as it is.
 
     >>> items(["one"])
-    (Item(text='one', under=()),)
+    (Item(text='one', under=(), typed=''),)
     """
-    return tuple(Item(text) for text in texts)
+    return tuple(x if isinstance(x, Item) else Item(x) for x in texts)
 
 
 def numbers(

@@ -163,7 +163,7 @@ def _against(found: PlanFound) -> list[str]:
     return told
 
 
-def _proved(found: PlanFound) -> list[str]:
+def _proved(found: PlanFound) -> list[str | Item]:
     """Return how good the answer is known to be."""
     least = found.purchase.spend if found.least is None else found.least
     off = max(0.0, found.purchase.spend - least)
@@ -174,16 +174,18 @@ def _proved(found: PlanFound) -> list[str]:
     how = ""
     if any(x.second is not None and x.second.lined for x in found.told):
         how = f"; {WINDOWS}"
+    told: list[str | Item] = []
     if found.least is None:
-        told = ["The time was up before others were found: --thorough takes longer."]
+        up = "The time was up before others were found."
+        told.append(Item(up, typed="--thorough takes longer."))
     elif off <= NOTHING:
-        told = [f"No {what} {cost} less{how}."]
+        told.append(f"No {what} {cost} less{how}.")
     else:
         percent = short(100.0 * off / max(found.purchase.spend, NOTHING), 2)
-        told = [
+        told.append(
             f"No {what} {cost} less than {money(least)}{how}. So {money(off)}"
             f" ({percent} %) is the most that could still be saved."
-        ]
+        )
     loose = [each.made.title for each in found.products if not each.in_steps]
     if loose:
         why = "for these packs leave no room for them"

@@ -93,10 +93,10 @@ def _apart(before: Block | None, block: Block) -> bool:
 def _block(block: Block, columns: int) -> list[str]:
     match block:
         case Paragraph():
-            return _wrapped(block.text, columns)
+            return _wrapped(block.whole, columns)
         case Item():
             under = (_wrapped(text, columns, " " * 6, " " * 8) for text in block.under)
-            own = _wrapped(block.text, columns, "  ", "    ")
+            own = _wrapped(block.whole, columns, "  ", "    ")
             return [*own, *(line for lines in under for line in lines)]
         case Numbered():
             lines = []

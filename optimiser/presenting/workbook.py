@@ -199,9 +199,9 @@ def page_sheets(pages: Sequence[Page]) -> tuple[Sheet, ...]:
 def _lines(block: Paragraph | Item | Numbered) -> Iterator[str]:
     match block:
         case Paragraph():
-            yield clean(block.text)
+            yield clean(block.whole)
         case Item():
-            yield f"- {clean(block.text)}"
+            yield f"- {clean(block.whole)}"
             yield from (f"    {clean(each)}" for each in block.under)
         case Numbered():
             yield from (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
@@ -180,6 +180,15 @@ class Asking:
         fix = "name a category, an ingredient, a part of [parts], or one of: "
         self.say(origin, wrong, fix + ", ".join(PARTS), text, key)
         return None
+
+    def rest_of(self, part: str, aside: Sequence[str]) -> str:
+        """Return the name of a part without some ingredients, which it now has."""
+        keys = self.keys_of(part).difference(aside)
+        names = [self.catalogue.ingredients[key].name for key in dict.fromkeys(aside)]
+        last = f" and {names.pop()}" if len(names) > 1 else ""
+        rest = f"{part} without {', '.join(names)}{last}"
+        self.parts[rest] = tuple(sorted(keys))
+        return rest
 
     def own_parts(self) -> dict[str, tuple[str, ...]]:
         """Return the built-in parts and the maker's own."""

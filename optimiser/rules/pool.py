@@ -12,11 +12,16 @@ from optimiser.domain.material import PARTS
 from optimiser.domain.rule import Lack
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import Problem
+from optimiser.rules.structure import is_unjudged
 
 __all__ = ["Pool", "choose", "known_of"]
 
 HEADER = "ingredient,pack,unit,price,freight,currency"  # of a row of prices.csv
 MOST_NAMED, FEW = 6, 3  # ingredients that a message names; that one would leave out
+UNJUDGED = (
+    "nothing is known of how hard it sets, and no window holds the firmness; it is"
+    " used where a limit or a pin names it"
+)
 
 
 class Pool(Struct):
@@ -38,7 +43,8 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     An ingredient belongs to the question when the base or a limit names it, or when
     its category is one the scenario speaks of. It is left out when it has no price;
     one that the scenario itself asks for is a problem instead, for unknown is never
-    zero. What it excludes it does not ask for by having it in the base.
+    zero. What it excludes it does not ask for by having it in the base. Nor is it used
+    where it would set a bar nobody knows how hard, unless an amount of it is named.
     """
     named, needed = _named(scenario), _needed(scenario, catalogue)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)
@@ -53,7 +59,9 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
             wanted = False
         if not wanted:
             continue
-        if _is_priced(key, scenario, catalogue):
+        if is_unjudged(key, scenario, catalogue):
+            left_out[key] = UNJUDGED
+        elif _is_priced(key, scenario, catalogue):
             chosen.append(key)
         elif key in needed:
             chosen.append(key)

@@ -11,7 +11,7 @@ from optimiser.domain.arrays import Floats
 from optimiser.errors import ProofError
 from optimiser.solving.arrays import Arrays
 
-__all__ = ["loaded"]
+__all__ = ["loaded", "silent"]
 
 TIGHT = {
     "primal_feasibility_tolerance": 1e-9,
@@ -22,7 +22,12 @@ TIGHT = {
 }
 
 
-def loaded(arrays: Arrays, costs: Floats, near: Floats | None = None) -> highspy.Highs:
+def loaded(
+    arrays: Arrays,
+    costs: Floats,
+    near: Floats | None = None,
+    solver: highspy.Highs | None = None,
+) -> highspy.Highs:
     """Return a solver that holds a programme and minimises what its columns cost.
 
     Parameters
@@ -30,13 +35,15 @@ def loaded(arrays: Arrays, costs: Floats, near: Floats | None = None) -> highspy
     costs : float array, one a column
     near : float array, optional
         Amounts that keep every row: a search begins from them.
+    solver : highspy.Highs, optional
+        One that takes the place of a new one, and forgets what it held.
 
     Raises
     ------
     ProofError
         If the solver does not take the programme: a row is not what it should be.
     """
-    solver = _silent()
+    solver = solver or silent()
     if arrays.whole.any():
         # What it simplifies before a search has lost the best choice and called
         # another the best; searches of this size hardly gain by it.
@@ -50,7 +57,7 @@ def loaded(arrays: Arrays, costs: Floats, near: Floats | None = None) -> highspy
     return solver
 
 
-def _silent() -> highspy.Highs:
+def silent() -> highspy.Highs:
     """Return a HiGHS object that prints nothing.
 
     ``highspy.Highs.__init__`` logs to file descriptor 1 before anything can turn it

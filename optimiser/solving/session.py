@@ -88,6 +88,8 @@ class Session:
         Its arrays, when they have been made already.
     near : float array, optional
         Amounts that keep every rule, for a search to begin from.
+    solver : highspy.Highs, optional
+        One to load into, that no other session is asked with any more.
 
     Notes
     -----
@@ -100,6 +102,7 @@ class Session:
         programme: Programme,
         arrays: Arrays | None = None,
         near: Floats | None = None,
+        solver: highspy.Highs | None = None,
     ) -> None:
         self.programme = programme
         self.arrays = arrays or Arrays.of(programme)
@@ -109,7 +112,7 @@ class Session:
         self._costs = [
             np.append(dense(goal, self.size), 0.0) for goal in programme.goals
         ]
-        self._solver = loaded(self.arrays, self._costs[0][: self.size], near)
+        self._solver = loaded(self.arrays, self._costs[0][: self.size], near, solver)
         self._all = np.arange(self.size + 1, dtype=np.int32)
         self._curves: dict[int, tuple[list[int], Floats, Floats]] = {}
         self._groups = programme.together()

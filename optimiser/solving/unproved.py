@@ -13,10 +13,11 @@ from msgspec.structs import replace
 from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Programme, Rule
 from optimiser.solving.arrays import Arrays
+from optimiser.solving.loading import silent
 from optimiser.solving.optimise import HOLD, attempted, cleaned
 from optimiser.solving.session import Session, SolverError
 
-__all__ = ["Unproved", "WithMore", "unproved"]
+__all__ = ["Unproved", "WithMore"]
 
 
 class Unproved(Struct, frozen=True, eq=False):
@@ -27,29 +28,41 @@ class Unproved(Struct, frozen=True, eq=False):
 
 
 class WithMore:
-    """A programme that is asked again and again with other rules beside its own."""
+    """A programme that is asked again and again with other rules beside its own.
+
+    Its solver is kept, for to make one takes as long as to solve a small question.
+    """
 
     def __init__(self, programme: Programme) -> None:
         self._programme, self._arrays = programme, Arrays.of(programme)
+        self._solver = silent()
 
     def beside(self, rules: Sequence[Rule]) -> tuple[Programme, Unproved | None]:
         """Return the programme with some rules more, and what it is answered with."""
         own = self._programme
         programme = replace(own, rules=(*own.rules, *rules))
+        if programme.whole:
+            return programme, self.instead(programme)
         arrays = self._arrays.beside(len(own.rules), rules)
-        return programme, unproved(programme, arrays)
+        # To simplify a small question takes longer than to solve it as it stands.
+        self._solver.setOptionValue("presolve", "off")
+        return programme, _solved(Session(programme, arrays, solver=self._solver))
+
+    def instead(self, programme: Programme) -> Unproved | None:
+        """Return what another programme is answered with; None where nothing is."""
+        if programme.whole:  # a search is worth more than its proof
+            found = attempted(programme)
+            return None if found is None else Unproved(found.amounts, found.best)
+        self._solver.setOptionValue("presolve", "choose")
+        return _solved(Session(programme, solver=self._solver))
 
 
-def unproved(programme: Programme, arrays: Arrays | None = None) -> Unproved | None:
-    """Return an answer as it is solved for; None where there is none."""
-    if programme.whole:  # a search is worth more than its proof
-        found = attempted(programme)
-        return None if found is None else Unproved(found.amounts, found.best)
-    session = Session(programme, arrays)
+def _solved(session: Session) -> Unproved | None:
+    """Return what solving for each aim in turn comes to, those before it held."""
     best: list[float] = []
     tops: list[float] = []
     try:
-        for stage, goal in enumerate(programme.goals):
+        for stage, goal in enumerate(session.programme.goals):
             if stage:
                 session.aim_at(stage, tops)
             if not session.run():

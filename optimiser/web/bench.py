@@ -32,7 +32,7 @@ from optimiser.presenting.clash import clash_page
 from optimiser.presenting.html import section_html
 from optimiser.presenting.label import Labelled, label_page
 from optimiser.presenting.label_sheet import label_lines
-from optimiser.presenting.page import Page
+from optimiser.presenting.page import Page, untyped
 from optimiser.presenting.plan import plan_page
 from optimiser.presenting.sheet import told
 from optimiser.reading import read_scenario
@@ -48,7 +48,6 @@ from optimiser.web.desk import Desk
 from optimiser.web.replies import Endpoint, Reply, asked_with, html, to
 from optimiser.web.rooms import Rooms, plans
 from optimiser.web.templates import rendered, wrong_html
-from optimiser.web.told import without_options
 from optimiser.workshop import label as labels
 from optimiser.workshop.batch import BatchSheet, batch_sheet
 
@@ -174,8 +173,8 @@ def _part(rooms: Rooms, shape: type[Told], does: Does[Told]) -> Endpoint:
 
 
 def _sections(page: Page, *without: str, level: int = 3) -> Markup:
-    plain = without_options(page)
-    shown = [each for each in plain.sections if each.title not in without]
+    plain = untyped(page.sections)
+    shown = [each for each in plain if each.title not in without]
     return Markup("\n".join(section_html(each, level) for each in shown))
 
 

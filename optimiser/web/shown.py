@@ -24,7 +24,7 @@ from optimiser.presenting.answer import AIM_WORDS, about, answer_page, minding
 from optimiser.presenting.clash import clash_page, ways_told
 from optimiser.presenting.formula import formula_table, in_order
 from optimiser.presenting.html import bar, blocks_html, points_below, section_html
-from optimiser.presenting.page import Block, Number, Section, items
+from optimiser.presenting.page import Block, Number, Section, items, untyped
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.words import unit_words
 from optimiser.reading.markets import MARKETS
@@ -170,7 +170,7 @@ def _blocks(blocks: Sequence[Block] | Iterator[Block]) -> Markup:
 
 
 def _sections(sections: Sequence[Section], level: int) -> Markup:
-    return Markup("\n".join(section_html(each, level) for each in sections))
+    return Markup("\n".join(section_html(each, level) for each in untyped(sections)))
 
 
 def _holding(answer: Answer) -> Iterator[Block]:
@@ -187,7 +187,8 @@ def _clash(clash: Clash) -> list[Block]:
     """Return which rules clash, and why; the ways out are buttons of their own."""
     page = clash_page(clash, can_write=False)
     titles = ("", "Why", "Rules that cannot all hold")
-    return [b for each in page.sections if each.title in titles for b in each.blocks]
+    plain = untyped(page.sections)
+    return [block for each in plain if each.title in titles for block in each.blocks]
 
 
 # -- limits ---------------------------------------------------------------------------

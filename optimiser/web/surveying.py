@@ -13,14 +13,13 @@ from msgspec.structs import replace
 from optimiser.cli.survey import slug, surveyed
 from optimiser.domain.catalogue import Catalogue
 from optimiser.errors import InputError, Problem
-from optimiser.presenting.page import Page
+from optimiser.presenting.page import Page, untyped
 from optimiser.presenting.survey.page import survey_page
 from optimiser.presenting.survey.scenario import survey_scenario
 from optimiser.presenting.writing import shortened, write_whole
 from optimiser.reading import nearest_catalogues, read_scenario
 from optimiser.reading.workshops import remembered_workshop
 from optimiser.studies.survey import Asked, Survey
-from optimiser.web.told import without_options
 
 __all__ = ["SurveyDesk", "SurveyTold", "ToAnswer"]
 
@@ -145,9 +144,9 @@ class SurveyDesk:
 
     def page(self) -> Page:
         """Return the page on the survey, without what is asked in fields of its own."""
-        page = without_options(survey_page(self.found, self.catalogue))
-        sections = tuple(each for each in page.sections if each.title not in OWN)
-        return replace(page, sections=sections)
+        page = survey_page(self.found, self.catalogue)
+        plain = untyped(page.sections)
+        return replace(page, sections=tuple(x for x in plain if x.title not in OWN))
 
     def questions(self) -> list[ToAnswer]:
         """Return what has to be answered; what one answer settles is one."""

@@ -1,18 +1,14 @@
-"""Words of commands as a page says them: options are fields there, or nothing."""
+"""Problems as a page tells them: what is an option elsewhere is a field there."""
 
 from __future__ import annotations
 
 import re
 
-from msgspec.structs import replace
-
 from optimiser.errors import Problem, ProofError
-from optimiser.presenting.page import Block, Item, Page, Paragraph, Section
 
-__all__ = ["as_fields", "plainly", "unproved", "without_options"]
+__all__ = ["as_fields", "plainly", "unproved"]
 
-OPTION = re.compile(r"--[a-z]|`optimiser ")
-BESIDE = re.compile(r" \(--[a-z-]+\)")
+OPTION = re.compile(r"(?<![^\s(])--(?=[a-z])")
 
 
 def plainly(problem: Problem) -> str:
@@ -34,45 +30,17 @@ def plainly(problem: Problem) -> str:
 def as_fields(text: str) -> str:
     """Return a text in which options are named as the fields that stand for them.
 
+    Names of files and what was found in them stay as they are.
+
     >>> as_fields("name it with --product")
     'name it with product'
+    >>> as_fields("my--bar.csv: '--' is no number")
+    "my--bar.csv: '--' is no number"
     """
-    return text.replace("--", "")
+    return OPTION.sub("", text)
 
 
 def unproved(error: ProofError) -> Problem:
     """Return an answer that is not shown as a problem."""
     wrong = f"the answer did not pass its own check, so it is not shown ({error})"
     return Problem(wrong)
-
-
-def without_options(page: Page) -> Page:
-    """Return a page without sentences that name a command or its options."""
-    sections = []
-    for each in page.sections:
-        blocks = tuple(b for b in map(_plain, each.blocks) if b is not None)
-        if blocks:
-            sections.append(Section(each.title, blocks))
-    return replace(page, sections=tuple(sections))
-
-
-def _plain(block: Block) -> Block | None:
-    if isinstance(block, Paragraph):
-        text = _sentences(block.text)
-        return Paragraph(text) if text else None
-    if isinstance(block, Item):
-        text = _sentences(block.text)
-        under = (_sentences(each) for each in block.under)
-        return Item(text, tuple(each for each in under if each)) if text else None
-    return block
-
-
-def _sentences(text: str) -> str:
-    """Return the sentences that name no option.
-
-    >>> _sentences("batch code (--lot). Give it with --density.")
-    'batch code.'
-    """
-    parts = re.split(r"(?<=[.;]) ", BESIDE.sub("", text))
-    kept = " ".join(each for each in parts if not OPTION.search(each))
-    return f"{kept[:-1]}." if kept.endswith(";") else kept

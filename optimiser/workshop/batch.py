@@ -15,6 +15,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, clash_of
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.cautions import at_the_bench, cautions
+from optimiser.rules.structure import unfirm
 from optimiser.science.melting import Kitchen, solids
 from optimiser.studies.stock import Take, takes
 from optimiser.workshop.density import Density, mix_density
@@ -48,7 +49,8 @@ class BatchSheet(Struct, frozen=True):
     """What is weighed and done; ``stages`` are ingredient keys by stage.
 
     ``least`` is the least that a scale should weigh by its step, kg; ``invented_lots``
-    tells how many lots on the shelf are: "all" or "some".
+    tells how many lots on the shelf are: "all" or "some"; ``unfirm`` names what
+    keeps its firmness from being judged.
     """
 
     title: str
@@ -66,6 +68,7 @@ class BatchSheet(Struct, frozen=True):
     pouring: Pouring
     cautions: tuple[CautionLine, ...]
     invented_lots: str | None = None
+    unfirm: tuple[str, ...] = ()
 
     @property
     def volume(self) -> tuple[float, float, float]:
@@ -142,6 +145,7 @@ def batch_sheet(
         pouring=pouring,
         cautions=_cautions(percents, scenario, catalogue),
         invented_lots=catalogue.invented_lots,
+        unfirm=unfirm(percents, scenario, catalogue),
     )
 
 

@@ -31,6 +31,7 @@ ADDED = {"soybean_oil", "peanut_oil", "safflower_oil"}
 # Fats and waxes that were added later, each figure with a source of its own.
 ADDED |= {
     "baobab_oil",
+    "berry_wax",
     "borage_oil",
     "camellia_oil",
     "coco_caprylate_caprate",

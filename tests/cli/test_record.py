@@ -250,7 +250,7 @@ def test_a_label_of_a_batch_recorded_without_lots_says_that_and_how_to_tell_them
     told = bench(*label)
     assert (
         "Batch N1 was recorded without lots for cocoa butter, refined shea butter,"
-        " beeswax and sunflower oil, so none of theirs tells a date: `optimiser record"
+        " beeswax and sunflower oil, so none of theirs tells a date. `optimiser record"
         " show N1 --full` has the entries, `optimiser record correct ENTRY --lot LOT`"
         " writes one; or leave --lot out."
     ) in told

@@ -26,7 +26,10 @@ def test_the_table_is_filled_in_and_calibrated_on(run, workspace):
     assert f"optimiser calibrate mine.csv {BAR}" in " ".join(told.out.split())
     told = run("calibrate", "mine.csv", BAR)
     assert told.code == 1
-    assert told.err.count("write a verdict, a drop_point or a penetration") == 3
+    assert told.err == (
+        "mine.csv, column verdict, rows 2, 3 and 4: is blank, and nothing else was"
+        " observed.\n  To fix: write a verdict, a drop_point or a penetration.\n"
+    )
     filled(workspace / "mine.csv", ["too soft", "right", "too hard"])
     told = run("calibrate", "mine.csv", BAR, "--json")
     assert told.code == 0

@@ -280,7 +280,7 @@ SLIPS = [
             "write soft butter, or another of: hard butter, soft butter, wax,"
             " liquid oil, fatty alcohol, emulsifier, exfoliant, powder, "
             "humectant, water, preservative, antioxidant, scent, colour, "
-            "surfactant"
+            "surfactant, unknown"
         ),
     ),
     (

@@ -404,7 +404,7 @@ ADDED = [
             "the known ones are butters, fats, fats and waxes, lipids, oil phase, water "  # noqa: E501 - a message whole
             "phase, solids, hard butter, soft butter, wax, liquid oil, fatty "
             "alcohol, emulsifier, exfoliant, powder, humectant, water, "
-            "preservative, antioxidant, scent and 2 more"
+            "preservative, antioxidant, scent and 3 more"
         ),
     ),
     (
@@ -665,7 +665,7 @@ ADDED = [
         (
             "the known ones are hard butter, soft butter, wax, liquid oil, "
             "fatty alcohol, emulsifier, exfoliant, powder, humectant, water, "
-            "preservative, antioxidant, scent, colour, surfactant"
+            "preservative, antioxidant, scent, colour, surfactant, unknown"
         ),
     ),
     (
@@ -736,7 +736,7 @@ ADDED = [
             "the known ones are all, product, butters, fats, fats and waxes, lipids, oil "  # noqa: E501 - a message whole
             "phase, water phase, solids, hard butter, soft butter, wax, "
             "liquid oil, fatty alcohol, emulsifier, exfoliant, powder, "
-            "humectant, water, preservative and 4 more"
+            "humectant, water, preservative and 5 more"
         ),
     ),
     (

@@ -113,6 +113,15 @@ def test_a_batch_is_told_as_recorded_when_the_book_has_it(bench):
     assert "--" not in text(told)
 
 
+def test_a_line_without_a_weight_is_told_of_beside_what_the_book_has(bench):
+    told = bench("record", rows=ROWS[:-1], units="15", net="60 g")
+    assert told.status_code == 200, told.text
+    shown = text(told)
+    assert "nothing was weighed of" in shown
+    assert "correct the sheet, or take this batch back and record it whole" in shown
+    assert "--" not in shown
+
+
 def test_temperatures_and_a_verdict_are_in_the_book_with_the_batch(bench):
     fields = bench("sheet", units="24", net="60 g").json()["html"]
     assert re.search(

@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from optimiser.domain.unknown import FEW
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
-from optimiser.presenting.notes import lots_told
+from optimiser.presenting.notes import lots_told, unfirm_told
 from optimiser.presenting.page import (
     TICK,
     Block,
@@ -55,6 +56,7 @@ HEADS = {
     "water": "WATER, apart",
     "stir": "STIR IN",
     "add": "ADD, cooling",
+    "unknown": "WHEN? NOT KNOWN",
 }
 MOST_SMALL, MOST_MISSED = 3, 6
 
@@ -91,7 +93,7 @@ def batch_page(sheet: BatchSheet, *, full: bool = False) -> Page:
         sections += section("Weigh", [_table(sheet)])
     sections += section("Do", [Numbered(tuple(_steps(sheet)), ticked=True)])
     sections += section("Too little for this scale", _small(sheet, full=full))
-    sections += section("Mind", items([*_mind(sheet, full=full)]))
+    sections += section("Mind", items(_mind(sheet, full=full)))
     sections += care.cautions(sheet.cautions, full=full)
     made = "Batch ________; date ________; made by ________; came out ________ g"
     sections += section("", [Paragraph(made)])
@@ -133,11 +135,13 @@ def _net(kg: float, readability: float, size: Size) -> str:
 
 def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
     """Yield whether these amounts keep every rule, and what would do if not."""
+    yield from unfirm_told(sheet.unfirm)
     found = sheet.weighing
     told = found.missed if full else found.missed[:MOST_MISSED]
-    missed = [_missed(each) for each in told]
+    missed: list[str | Item] = [_missed(each) for each in told]
     if len(found.missed) > len(told):
-        missed.append(f"{len(found.missed) - len(told)} more with --full")
+        more = f"{len(found.missed) - len(told)} more"
+        missed.append(Item(more, typed="with --full"))
     if found.kept:
         text = "The amounts as weighed keep every rule and add up to the gram shown"
         if found.grown:
@@ -281,8 +285,7 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
     if len(finer) == len(sheet.small):
         all_of += f", or a scale that shows {short(min(finer) * 1e3)} g,"
     text = f"Weigh {least}. {all_of} would do for all"
-    if rest:
-        text += f"; {plural(rest, 'more line')} with --full"
+    typed = f"{plural(rest, 'more line')} with --full." if rest else ""
     premixes = [each.premix for each in sheet.small if each.premix is not None]
     left = {
         each.carrier_name: grams(each.left_kg, sheet.line[each.carrier].step)
@@ -292,7 +295,7 @@ def _small(sheet: BatchSheet, *, full: bool) -> list[Block]:
         carriers = [f"{kg} g {name}" for name, kg in left.items()]
         weighed = f"With all of these premixes {listed(carriers)} are still to weigh"
         said.append(Item(f"{weighed}, in place of what stands above."))
-    return [Paragraph(f"{text}."), *said]
+    return [Paragraph(f"{text}.", typed=typed), *said]
 
 
 def _units(sheet: BatchSheet, small: SmallLine) -> str:
@@ -331,7 +334,7 @@ def _premix(premix: Premix, step: float) -> str:
     )
 
 
-def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str]:
+def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str | Item]:
     """Yield what is short on the shelf, what the mould holds, and the density."""
     step = sheet.weighing.readability
     short_of = [
@@ -389,18 +392,23 @@ def _mould(sheet: BatchSheet) -> Iterator[str]:
         )
 
 
-def _volume(sheet: BatchSheet) -> str:
+def _volume(sheet: BatchSheet) -> Item:
     found = sheet.density
     low, usual, high = (1e6 * each for each in sheet.volume)
     if found.measured:
-        return (
+        return Item(
             f"The batch is {_ml(usual)}, by your own"
             f" {decimals(found.value / 1e3, 3)} g/ml."
         )
-    return (
-        f"The batch is about {_ml(usual)} ({_ml(low)} to {_ml(high)}) at"
-        f" {decimals(found.value / 1e3, 2)} g/ml; hot it is more, and air is not"
-        " counted. Fill one, divide grams by ml, and give it with --density."
+    told = f"about {_ml(usual)} ({_ml(low)} to {_ml(high)})"
+    told += f" at {decimals(found.value / 1e3, 2)} g/ml"
+    if found.unknown_percent >= FEW:
+        are = "is" if len(found.unknown) == 1 else "are"
+        told = f"{_ml(low)} to {_ml(high)}: what {listed(found.unknown, 3)} {are}, is"
+        told += " not known"
+    return Item(
+        f"The batch is {told}; hot it is more, and air is not counted.",
+        typed="Fill one, divide grams by ml, and give it with --density.",
     )
 
 
@@ -420,6 +428,11 @@ def _density(sheet: BatchSheet) -> Iterator[str]:
         text += (
             f"; what is usual in their category was taken for {listed(found.typical)}"
             f" ({short(found.typical_percent, 2)} % of it)"
+        )
+    if found.unknown:
+        text += (
+            f"; {listed(found.unknown)} ({short(found.unknown_percent, 2)} % of it) may"
+            " be as light as an oil or as dense as a clay"
         )
     yield f"{text}."
 
@@ -463,6 +476,8 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
             "measured": sheet.density.measured,
             "typical": sheet.density.typical,
             "typical_percent": sheet.density.typical_percent,
+            "unknown": sheet.density.unknown,
+            "unknown_percent": sheet.density.unknown_percent,
         },
         "volume_ml": {
             end: 1e6 * each

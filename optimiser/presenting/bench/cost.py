@@ -82,6 +82,9 @@ def _about(sheet: CostSheet) -> str:
 def _invented(sheet: CostSheet) -> Iterator[str]:
     """Yield what of a unit's cost is invented: prices, and whatever else counts."""
     basis, costs = sheet.answer.basis, sheet.costing.work.costs
+    if basis.invented == "all" and costs.invented and sheet.of_the_bench:
+        yield "prices and all other costs invented"
+        return
     more = ["prices"] if basis.invented == "all" else []
     if costs.invented:
         stated = {

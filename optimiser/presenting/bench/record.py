@@ -20,6 +20,7 @@ from optimiser.presenting.bench.facts import (
 from optimiser.presenting.check import broken, broken_items, verdict
 from optimiser.presenting.page import (
     Block,
+    Item,
     Page,
     Paragraph,
     Section,
@@ -103,14 +104,14 @@ def batch_page(seen: BatchSeen, *, full: bool = False) -> Page:
         title,
         (about,),
         (
-            *section("Look again", items(list(_doubtful(seen)))),
+            *section("Look again", items(_doubtful(seen))),
             *section("", _rules(seen, full=full)),
             *section("Weighed", [weighed_table(seen.trace)] if weighed else []),
             *section("Made", items(list(made_lines(seen.batch, full=full)))),
             *section("Mind", items(list(_minding(seen))) if weighed else []),
             *section("Corrected", items(_corrections(seen))),
             *_every(seen, full=full),
-            *section("", [Paragraph(_next(seen))]),
+            *section("", [Paragraph("", typed=_next(seen))]),
         ),
     )
 
@@ -134,8 +135,7 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         yield Paragraph("Nothing weighed of it counts, so no rule was looked at.")
         return
     if seen.checked is not None:
-        found = verdict(seen.checked).removeprefix(f"{seen.checked.title}: ")
-        yield Paragraph(f"As made it {found}.")
+        yield Paragraph(f"As made it {verdict(seen.checked)}.")
         yield from broken_items(seen.checked, full=full)
         yield from items(list(within_the_scale(seen.checked)))
         if full:
@@ -150,13 +150,13 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         yield Paragraph("When it was recorded it broke no rule.")
 
 
-def _doubtful(seen: BatchSeen) -> Iterator[str]:
+def _doubtful(seen: BatchSeen) -> Iterator[str | Item]:
     """Yield what speaks for a slip in the sheet: lines left out, far too much of it."""
     if seen.missing:
-        yield (
+        yield Item(
             f"nothing was weighed of {listed(seen.missing, most=12)}, which the formula"
-            " has: correct the sheet, or take this batch back (`optimiser record"
-            " correct ENTRY --withdraw`) and record it whole"
+            " has: correct the sheet, or take this batch back and record it whole",
+            typed="(`optimiser record correct ENTRY --withdraw` takes it back)",
         )
     went_in = seen.batch.grams
     for each in seen.batch.of(Units):
@@ -266,7 +266,7 @@ def batch_data(seen: BatchSeen) -> dict[str, Any]:
         ],
         "check": now,
         "unchecked": seen.unchecked or None,
-        "mind": [*_doubtful(seen), *_minding(seen)],
+        "mind": [x.whole for x in items([*_doubtful(seen), *_minding(seen)])],
         "entries": [_entry(each, seen.book) for each in batch.history],
     }
 

@@ -5,7 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.facts import asked, opinion_told
+from optimiser.presenting.facts import (
+    asked,
+    not_judged,
+    opinion_told,
+    without_told,
+)
 from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
@@ -54,15 +59,19 @@ PARTS = (
 def robust_page(found: Robust, *, full: bool = False) -> Page:
     """Return the page on robustness."""
     simulated = found.simulated
-    first = [
+    open_ = not_judged(found.plain.properties)
+    first = [open_] if open_ else []
+    first.append(
         f"Every rule is kept in {_percent(simulated.kept)} % of"
-        f" {simulated.draws} tries. {_doubts(found)}",
-        *_not_counted(found.plain.properties),
-    ]
+        f" {simulated.draws} tries. {_doubts(found)}"
+    )
+    first += _not_counted(found.plain.properties)
     if found.stopped:
         first.append("Stopped early: what was done until then is below.")
     first.append(_cost(found))
     first += _judged(found)
+    without = without_told(_held(found))
+    first += (f"{told[0].upper()}{told[1:]}." for told in without)
     answer = tuple(Paragraph(text) for text in first)
     sections = [Section("", answer)]
     sections += section("Rules that may be missed", _kept(simulated, full=full))
@@ -78,6 +87,12 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
         sections += following("robust", found.about.file)
     title = f"{found.about.title}: how sure it is"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
+
+
+def _held(found: Robust) -> list[PropertyLine]:
+    """Return the properties that windows hold."""
+    every = found.plain.properties
+    return [x for x in every if x.least is not None or x.most is not None]
 
 
 def _proof(found: Robust) -> str:
@@ -230,7 +245,10 @@ def _budgets(found: Robust, *, full: bool) -> list[Block]:
         told.append(NOT_BY_COST)
     if not found.stopped:
         most = f"No formula can be prepared for more than about {_most(found)}."
-        told.append("It can be prepared for all of them." if not _most(found) else most)
+        all_of = "It can be prepared for all of them."
+        if not _held(found):
+            all_of = "It can be prepared for all that is judged."
+        told.append(most if _most(found) else all_of)
     return [*blocks, *items(told)]
 
 

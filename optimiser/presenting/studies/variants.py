@@ -43,7 +43,7 @@ AIMS = {
     "bought": "least to buy",
 }
 PROOF = (
-    "Each formula was proved: every rule recomputed, and nothing cheaper is as"
+    "Each formula was proved: every rule recomputed, and nothing {better} is as"
     " different from those before it. Distances are recomputed from the amounts."
 )
 
@@ -86,7 +86,7 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
         sections += section("Allergens to mind", allergens)
     rest = ("what each is like", "how far apart they are", "all allergens")
     cut = any(each.formula.cheaper_percent > 0 for each in found.variants)
-    proof = PROOF if found.by == "cost" else PROOF.replace("cheaper", "nearer")
+    proof = PROOF.format(better="cheaper" if found.by == "cost" else "nearer")
     sections += closing(found.told, KEPT if cut else proof, full=full, rest=rest)
     if not full:
         command = "variants" if found.by == "cost" else "variants near"

@@ -83,7 +83,7 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
     sections += section(care, [Item(CAUTION)], close=not full)
     if not full:
         more = f"With --full: the reading and figures. {next_told('survey')}"
-        sections += section("", [Paragraph(more)], close=True)
+        sections += section("", [Paragraph("", typed=more)], close=True)
     title_of = f"Survey of recipes: {title(survey)}"
     about = (*_about(survey), *prices_told(catalogue.invented_prices))
     return Page(title_of, about, tuple(sections))
@@ -127,7 +127,8 @@ def _classes(survey: Survey) -> list[Block]:
             numbers("fit to be used", [fit[name] for name in rows], _whole),
         )
     )
-    return [table, *left, Item(f'Bands are made of one class: --class "{rows[0]}"')]
+    one = Item("Bands are made of one class:", typed=f'--class "{rows[0]}"')
+    return [table, *left, one]
 
 
 def _whole(number: float) -> str:
@@ -151,8 +152,8 @@ def _structures(survey: Survey) -> list[Item]:
     return [
         Item(first, tuple(told)),
         Item(
-            f"This page is about: {survey.chosen}. For another: --structure"
-            f' "{others[0]}"'
+            f"This page is about: {survey.chosen}.",
+            typed=f'For another: --structure "{others[0]}"',
         ),
     ]
 
@@ -197,9 +198,10 @@ def _bands(survey: Survey, full: bool) -> list[Item]:
     if not full:
         found = [f"{'; '.join(found)}."] if found else []
     count = len(structure.recipes)
-    held = [window_words(each, count) for each in structure.windows]
-    brief = [each.partition(" over the lipids")[0] for each in held]
-    found += held if full else [f"{'; '.join(brief)}."][: len(held)]
+    if full:
+        found += [window_words(each, count) for each in structure.windows]
+    elif structure.windows:
+        found.append(f"{'; '.join(map(window_words, structure.windows))}.")
     if len(structure.recipes) == 1:
         found.append("One recipe makes no band: these are its own amounts.")
     return [Item(each) for each in found]
@@ -275,6 +277,6 @@ def _faults(survey: Survey, most: int) -> list[Item]:
     structure = chosen(survey)
     held = structure is not None and bool(structure.windows)
     if survey.zone is None and survey.recipes and not held:
-        ask = "Whether they stay solid was not looked at: name a climate with --zone."
-        found.append(Item(ask))
+        open_ = "Whether they stay solid was not looked at, for no climate is named"
+        found.append(Item(open_, typed="(--zone)."))
     return found

@@ -63,7 +63,7 @@ def recipes(survey: Survey) -> list[Block]:
     left = more(len(survey.recipes) - len(shown), "recipe")
     if left and not survey.structures:
         rest = plural(len(survey.recipes) - MOST, "more recipe")
-        left = [Item(f"and {rest}: name a class with --class")]
+        left = [Item(f"and {rest}", typed="(name a class with --class)")]
     return [Table(tuple(columns)), *left, *some(told, "remark")]
 
 
@@ -169,7 +169,7 @@ def unknown(survey: Survey, most: int = MOST) -> list[Item]:
             "Teach names in a file for --aliases with the columns written,stands_for, "
             "or for good in recipe_names.csv of your workshop."
         )
-        found.append(Item(how))
+        found.append(Item("", typed=how))
     return found
 
 
@@ -185,8 +185,8 @@ def grades(survey: Survey, catalogue: Catalogue, most: int = MOST) -> list[Item]
         first = survey.grades[0]
         other = known[first.others[0]].name
         taught = f"{quoted(clean(first.written))},{quoted(other)}"
-        how = f"It goes on with the first; for another, a row in --aliases: {taught}"
-        found.append(Item(how))
+        other = f"For another, a row in --aliases: {taught}"
+        found.append(Item("It goes on with the first.", typed=other))
     return found
 
 
@@ -200,4 +200,4 @@ def more(count: int, noun: str, most: int = MOST) -> list[Item]:
     if count <= 0:
         return []
     where = "see the table written (with --class)" if most == MOST else "--full"
-    return [Item(f"and {plural(count, f'more {noun}')}: {where}")]
+    return [Item(f"and {plural(count, f'more {noun}')}", typed=f"({where})")]

@@ -217,15 +217,14 @@ def _middle(base: Base) -> str:
 
 def _eased_words(base: Base) -> list[str]:
     """Return that guards of the model give way to what the recipes hold."""
-    parts = []
+    parts: list[str] = []
     for guard, most in base.guards.items():
         hold, what, of = GUARDED[guard]
         if guard == "lauric" and base.instead is not None:
             hold = f"{clean(base.instead.recipe)} holds"
-        trusted = f"the model is trusted to {short(TRUSTED[guard])} %"
+        whose = "" if parts else "the model is "
+        trusted = f"{whose}trusted to {short(TRUSTED[guard])} %"
         parts.append(f"{hold} {short(most)} % {what} of the {of} ({trusted})")
-        if len(parts) > 1:
-            parts[-1] = parts[-1].replace("the model is ", "")
     if not parts:
         return []
     limits = "that limit is" if len(parts) == 1 else "those limits are"
@@ -260,15 +259,18 @@ def nearest_words(base: Base, catalogue: Catalogue) -> str:
     return told + (f"; it also holds {listed(beside, most=5)}" if beside else "")
 
 
-def window_words(held: HeldWindow, count: int) -> str:
-    """Return what a window asks for and what it rests on."""
+def window_words(held: HeldWindow, count: int | None = None) -> str:
+    """Return what a window asks for and, of so many recipes, what it rests on."""
     low, high = (None if x is None else short(x) for x in (held.low, held.high))
     side = f"at least {low}" if high is None else f"at most {high}"
     if low is not None and high is not None:
         side = f"{low} to {high}"
+    told = f"{held.name}: {held.property} {side} at {short(held.at)} °C"
+    if count is None:
+        return told
     return (
-        f"{held.name}: {held.property} {side} at {short(held.at)} °C over the lipids,"
-        f" as {held.users} of {count} recipes are by a model, not a measurement"
+        f"{told} over the lipids, as {held.users} of {count} recipes are by a model,"
+        " not a measurement"
     )
 
 
