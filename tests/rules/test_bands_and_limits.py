@@ -217,5 +217,5 @@ def test_an_opinion_binds_where_it_was_given_and_is_told_elsewhere(markets, bind
         assert found.sentence == "mint at most 0.1 % (an opinion for EU, no law)"
     told = basis({"oil": 99.7, "mint": 0.3}, asked, known)
     assert bool(told.beyond) is not binds
-    said = "0.3 % of mint is more than the 0.1 % of an opinion for EU, no law: told,"
+    said = "0.3 % of mint is more than the 0.1 % by an opinion for EU, no law: told,"
     assert any(each.startswith(said) for each in notes(told, [])) is not binds
