@@ -158,6 +158,7 @@ def _steps(steps: StepsTaken | None) -> Data | None:
         "rest": steps.rest,
         "finer": steps.finer,
         "cut_short": steps.cut,
+        "as_good": steps.as_good,
         "without": {
             "cost_per_kg": steps.cost_per_kg,
             "aims": [

@@ -15,13 +15,12 @@ from optimiser.presenting.care import first_sentence
 from optimiser.presenting.facts import allergen_words, allergens_in_short
 from optimiser.presenting.following import next_told
 from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
-from optimiser.presenting.notes import duty_told, lots_told, may_be_told
+from optimiser.presenting.notes import duty_told, lots_told, may_be_told, past_told
 from optimiser.presenting.page import (
     Block,
     Item,
     Page,
     Paragraph,
-    Section,
     Table,
     items,
     numbers,
@@ -69,7 +68,8 @@ class Labelled(Struct, frozen=True):
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
     """Return the page on labels."""
-    sections: list[Section] = []
+    over = [told for each in found.labels[:1] for told in past_told(each.over)]
+    sections = [*section("", over)]
     for place, each in enumerate(found.labels):
         sections += section(f"On the label: {each.market}", _printed(found, place))
         to_fill_in = _to_fill_in(each, found.workshop)

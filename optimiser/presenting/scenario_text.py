@@ -13,6 +13,7 @@ from msgspec import Struct
 from optimiser.domain.material import UNKNOWN
 from optimiser.domain.unknown import FEW
 from optimiser.presenting.amounts import FINE, as_text
+from optimiser.presenting.notes import AGREED
 from optimiser.presenting.words import clean, listed, short
 from optimiser.studies.start import HELD, SMALL, left_aside
 
@@ -480,6 +481,8 @@ def eased_scenario(extends: str, way: WayOut) -> str:
     eased = [each for each in way.easings if not each.rule.all_or_nothing]
     gone = [each.rule for each in way.easings if each.rule.all_or_nothing]
     lines = [FIRST_LINE, f"extends = {_exact(extends)}"]
+    if way.asks_supplier:
+        lines.insert(1, f"# It goes past a supplier's limit: {AGREED}.")
     if eased:
         lines += ["", "[eased]"]
         lines += [

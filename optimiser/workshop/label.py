@@ -31,6 +31,7 @@ from optimiser.explaining.declared import (
     same_name,
     shares_to_ask,
 )
+from optimiser.explaining.overstepped import Overstepped
 from optimiser.units import OUNCE
 
 __all__ = [
@@ -205,6 +206,7 @@ class Label(Struct, frozen=True):
     spoils: tuple[CautionLine, ...] = ()
     by_maker: tuple[tuple[str, str], ...] = ()
     for_all: tuple[str, ...] = ()
+    over: tuple[Overstepped, ...] = ()
 
     @property
     def ingredients(self) -> str:
@@ -236,7 +238,8 @@ def label(
     market = rules.market
     here = replace(scenario, markets=(market,))
     names = facts.label_names(amounts, here, catalogue)
-    law = basis(amounts, here, catalogue).law[0]
+    rests = basis(amounts, here, catalogue)
+    law = rests.law[0]
     duties = [each for each in law.duties if each.kind == "label"]
     used = [key for key, percent in amounts.items() if percent > 0.0]
     told = cautions.cautions(amounts, scenario, catalogue)
@@ -285,6 +288,7 @@ def label(
         spoils=spoils,
         by_maker=tuple(by_maker.items()),
         for_all=() if own else tuple(asks[k] for k in by_maker if k in asks),
+        over=rests.over,
     )
     lacking = _to_fill_in(found, scenario)
     lacking += _shares_asked(amounts, found.entries, scenario, catalogue)

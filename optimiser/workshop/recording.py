@@ -91,7 +91,7 @@ def left_unweighed(
     if held.status == "kept":
         return ()
     try:
-        solved = answer(scenario, catalogue)
+        solved = answer(scenario, catalogue, beside=True)
     except InputError:  # what stops the formula is told where it is asked for
         return ()
     if isinstance(solved, NoFormula):

@@ -18,6 +18,7 @@ from optimiser.presenting.bench.facts import (
     weighed_table,
 )
 from optimiser.presenting.check import broken, broken_items, verdict
+from optimiser.presenting.notes import past_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -136,6 +137,7 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         return
     if seen.checked is not None:
         yield Paragraph(f"As made it {verdict(seen.checked)}.")
+        yield from past_told(seen.checked.basis.over)
         yield from broken_items(seen.checked, full=full)
         yield from items(list(within_the_scale(seen.checked)))
         if full:
