@@ -270,10 +270,11 @@ class Figure(Struct, frozen=True):
 
 
 class UsageLimit(Subject, frozen=True):
-    """What a supplier or common practice says of one ingredient, in percent.
+    """What a supplier, common practice or an opinion says of an ingredient, in percent.
 
     ``written_for`` is the product that it was written for, where that is a narrow one:
-    such a limit is told of others and never enforced.
+    such a limit is told of others and never enforced. ``market`` is where a committee
+    gave its opinion, which no law has taken up: elsewhere it is told.
     """
 
     ingredient: str
@@ -286,6 +287,7 @@ class UsageLimit(Subject, frozen=True):
     source: str
     origin: Origin
     written_for: str | None = None
+    market: str | None = None
 
 
 # The finer readings that allergens.csv may tell of an ingredient and an allergen.

@@ -25,8 +25,8 @@ HEADERS = {
         "ingredient,constituent,low,value,high,unit,evidence,source,note"
     ),
     "materials/limits.csv": (
-        "ingredient,whose,use,min_percent,max_percent,of,written_for,evidence,source,"
-        "note"
+        "ingredient,whose,use,min_percent,max_percent,of,written_for,market,evidence,"
+        "source,note"
     ),
     "materials/allergens.csv": (
         "ingredient,allergen,EU,GB,US,AU,CA,flag,evidence,source,note"
@@ -212,7 +212,7 @@ CHOICES = [
     ),
     ("materials/constituents.csv", "unit", {"%"}),
     ("materials/limits.csv", "evidence", EVIDENCE),
-    ("materials/limits.csv", "whose", {"supplier", "practice"}),
+    ("materials/limits.csv", "whose", {"supplier", "practice", "opinion"}),
     ("materials/limits.csv", "use", USES),
     ("materials/limits.csv", "of", {"product", "lipids", "water phase"}),
     ("materials/allergens.csv", "evidence", EVIDENCE),
