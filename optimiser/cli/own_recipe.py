@@ -21,6 +21,7 @@ __all__ = ["OwnRecipe", "read_recipe"]
 
 USES = ("leave-on", "rinse-off")
 DEMO = "demo"
+TAUGHT = ("written", "stands_for", "note")
 LONGEST_NAME = 100
 AGAIN = (
     "put the rows above right (optimiser catalogue list shows every name) and begin"
@@ -67,7 +68,8 @@ class OwnRecipe(Struct):
 
         own = self._own_tables(workspace)
         path = workspace / "scenarios" / self.file
-        begun = start(self.base, self.about.use, self.catalogue)
+        use, known = self.about.use, self.catalogue
+        begun = start(self.base, use, known, self.percents)
         forms: dict[str, RecipeTold] = {}
         for windows in (True, False):
             for held in (True, False):
@@ -109,15 +111,22 @@ class OwnRecipe(Struct):
     def _own_tables(self, workspace: Path) -> dict[Path, str]:
         """Return the workshop's tables with what was guessed of names in them."""
         from optimiser.cli.own_rows import with_rows  # noqa: PLC0415
+        from optimiser.domain.material import UNKNOWN  # noqa: PLC0415
 
         place = workspace / "catalogues" / "workshops" / self.about.workshop
         note = f"from {self.about.recipe}: a guess of optimiser begin"
-        own = [each.ingredient for each in self.strangers.own]
+        unknown = f"from {self.about.recipe}: nobody has told what it is"
+        own = self.strangers.own
         names = self.strangers.read_as
         known = self.catalogue.ingredients
         tables = {
             "ingredients.csv": [
-                {"key": x.key, "name": x.name, "category": x.category, "note": note}
+                {
+                    "key": x.key,
+                    "name": x.name,
+                    "category": x.category,
+                    "note": unknown if x.category == UNKNOWN else note,
+                }
                 | ({"made_in": x.made_in} if x.made_in else {})
                 for x in own
             ],
@@ -126,10 +135,12 @@ class OwnRecipe(Struct):
                 for name, key in names.items()
             ],
         }
+        heads = {name: tuple(rows[0]) for name, rows in tables.items() if rows}
+        if any(each.category == UNKNOWN for each in own):  # there a name is told
+            heads.setdefault("recipe_names.csv", TAUGHT)
         return {
-            place / name: with_rows(place / name, tuple(rows[0]), rows)
-            for name, rows in tables.items()
-            if rows
+            place / name: with_rows(place / name, head, tables[name])
+            for name, head in heads.items()
         }
 
     def _settled(self, path: Path, texts: Sequence[str]) -> str:

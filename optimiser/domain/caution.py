@@ -9,6 +9,7 @@ from optimiser.domain.material import Origin
 __all__ = [
     "FEET",
     "FREE_FROM",
+    "KNOWN",
     "POURING",
     "WHAT",
     "WHEN",
@@ -19,6 +20,8 @@ __all__ = [
 
 # In a caution's text: the names of the ingredients that call for it.
 WHAT = "{what}"
+# After "no preservative", or its like: that something is unknown and may be one.
+KNOWN = "{known}"
 # Whom a caution is for: who makes the product, or who uses it.
 WHO = ("maker", "user")
 # What a scenario may ask for that calls for a caution.
@@ -82,7 +85,8 @@ class CautionLine(Struct, frozen=True):
 
     ``names`` are the ingredients that call for it, the largest share first;
     ``reference`` is where its reason was read, in full; ``label`` what a label says.
-    ``without`` are categories that would spare it, and that the product has not.
+    ``without`` are categories that would spare it, and that the product has not, or
+    not to anybody's knowledge: ``unsure`` names what is unknown and may be of one.
     """
 
     key: str
@@ -98,3 +102,4 @@ class CautionLine(Struct, frozen=True):
     danger: str = ""
     strictness: float = 0.0
     without: tuple[str, ...] = ()
+    unsure: tuple[str, ...] = ()

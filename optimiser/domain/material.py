@@ -17,6 +17,8 @@ __all__ = [
     "NONE_IN_IT",
     "OF_ITS_OIL",
     "PARTS",
+    "READY_MADE",
+    "UNKNOWN",
     "UNRELATED",
     "AllergenStatus",
     "Figure",
@@ -45,8 +47,13 @@ CATEGORIES = (
     "scent",
     "colour",
     "surfactant",
+    "unknown",
 )
+# The last one: nobody has told what it is. It may belong to any part of a formula, so
+# no figure of a part is judged beside it (`domain/unknown.py`).
+UNKNOWN = "unknown"
 
+READY_MADE = "ready-made wax"  # emulsifiers that set as waxes do
 # What is like what inside a category: one stands in for another of its kind. Trade
 # groupings; the rules they follow stand with the source makers_kinds.
 KINDS: Mapping[str, tuple[str, ...]] = {
@@ -66,7 +73,7 @@ KINDS: Mapping[str, tuple[str, ...]] = {
     ),
     "fatty alcohol": ("alcohol", "acid"),
     "emulsifier": (
-        "ready-made wax",
+        READY_MADE,
         "solid oil-loving",
         "solid water-loving",
         "liquid oil-loving",

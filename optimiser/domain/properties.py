@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from msgspec import Struct, field
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import CATEGORIES, PARTS
+from optimiser.domain.material import CATEGORIES, PARTS, UNKNOWN
 
 __all__ = [
     "GREATEST",
@@ -117,7 +117,7 @@ PROPERTIES: dict[str, Property] = _table(
             needs_at=True,
             over="lipids",
             most=100.0,
-            zero_for=frozenset(CATEGORIES) - SOLID_FATS,
+            zero_for=frozenset(CATEGORIES) - SOLID_FATS - {UNKNOWN},
             looked_at=30.0,
             reported_at=(20.0, 30.0, 35.0),  # in a room, on a warm shelf, on the skin
             melts=True,

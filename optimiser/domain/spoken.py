@@ -143,13 +143,28 @@ TELLING = {
     "celery": ("celery", "celeriac"),
     "lupin": ("lupin", "lupine"),
 }  # fmt: skip
-# Whose milk is no animal's, besides what is an allergen itself.
-PLANT_MILKS = ("coconut", "rice", "hemp", "pea", "plant", "vegan", "flax")
+# Whose milk is no animal's, besides what is an allergen itself; "nut": of any nut.
+PLANT_MILKS = (
+    "coconut", "rice", "hemp", "pea", "plant", "vegan", "flax", "shea", "nut",
+)  # fmt: skip
+# Names that hold such a word and are something else, and what they are instead.
+FALSE_FRIENDS = {
+    "milk of magnesia": "",  # magnesium hydroxide in water
+    "milk thistle": "",
+    "milk vetch": "",
+    "milk weed": "",
+    "buck wheat": "",  # no cereal
+    "crab apple": "",
+    "oyster mushroom": "",
+    "oyster plant": "",
+    "salmon pink": "",
+    "bean curd": "tofu",
+}
 # A nut that is not named further may be either.
-ANY_NUT, ANY_NUT_MAY_BE = (
-    ("nut", "mixed nut", "nut butter", "nut oil"),
-    ("tree nut", "peanut"),
+ANY_NUT = frozenset(
+    {"nut", "mixed", "butter", "oil", "milk", "meal", "flour", "powder"}
 )
+ANY_NUT_MAY_BE = ("tree nut", "peanut")
 
 # Words in the name of a product that tell whether it is rinsed off or stays on.
 RINSED = ("scrub", "shampoo", "conditioner", "soap", "bath", "wash", "shower", "cleans")
@@ -215,17 +230,30 @@ def allergens_in(name: str) -> tuple[str, ...]:
     [('oat',), ('milk',), ()]
     >>> allergens_in("nutmeg"), allergens_in("nut butter"), allergens_in("shea nut")
     ((), ('tree nut', 'peanut'), ())
+    >>> allergens_in("milk of magnesia"), allergens_in("soy-free wax")
+    ((), ())
     """
     words = re.findall(r"[^\W\d_]+", fold(name))
     one = [w.removesuffix("s") if not w.endswith("ss") else w for w in words]
-    if " ".join(one) in ANY_NUT:
+    if "nut" in one and ANY_NUT.issuperset(one):
         return ANY_NUT_MAY_BE
-    kept = [
-        word
-        for before, word in zip(("", *one), one, strict=False)
-        if word != "milk" or not (before in PLANT_MILKS or _telling(before))
-    ]
-    return _telling(" ".join(kept).replace("milk thistle", ""))
+    said = f" {' '.join(one)} "
+    for friend, instead in FALSE_FRIENDS.items():
+        said = said.replace(f" {friend} ", f" {instead} ")
+    each = said.split()
+    return _telling(" ".join(w for at, w in enumerate(each) if not _is_not(each, at)))
+
+
+def _is_not(words: list[str], at: int) -> bool:
+    """Whether a word tells of nothing: what it is free of, and a plant's milk."""
+    word, *after = words[at : at + 3]
+    if after[:1] == ["free"] and after[1:] not in (["from"], ["of"], ["range"]):
+        return True
+    if word != "milk":
+        return False
+    beside = words[at - 1 : at] if at else []
+    beside += after[1:] if after[:1] == ["of"] else []
+    return any(each in PLANT_MILKS or _telling(each) for each in beside)
 
 
 def _telling(words: str) -> tuple[str, ...]:

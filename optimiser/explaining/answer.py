@@ -96,6 +96,11 @@ class PropertyLine(Struct, frozen=True):
 
     ``second`` is the figure by the second opinion, ``doubt`` points either way; None
     where it has none. ``least`` and ``most`` are what a window asks, if one does.
+    Of what is missing, ``unknown`` are names of which nobody knows what they are;
+    ``without`` those of which there is so little that the figure leaves them aside,
+    with their percent of the product.
+    ``rough`` names of what there is so much that the figure is a rough guess, each with
+    its percent: "lauric" fats in the butters, or "wax" in the lipids.
     """
 
     property: str
@@ -110,6 +115,9 @@ class PropertyLine(Struct, frozen=True):
     doubt: float | None = None
     least: float | None = None
     most: float | None = None
+    unknown: tuple[str, ...] = ()
+    without: tuple[tuple[str, float], ...] = ()
+    rough: tuple[tuple[str, float], ...] = ()
 
 
 class OpinionLine(Struct, frozen=True):

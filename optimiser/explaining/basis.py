@@ -25,6 +25,7 @@ from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining.overstepped import Overstepped, overstepped
 from optimiser.rules.limits import is_told
+from optimiser.rules.structure import unfirm
 
 __all__ = [
     "Basis",
@@ -123,7 +124,8 @@ class Basis(Struct, frozen=True):
     near that of something limited; ``strangers`` name ingredients of which not even the
     INCI name is known, ``infusions`` those of which that is so, and which are as the
     oils they are made in. ``invented_of`` names what of the formulas has an invented
-    price alone.
+    price alone, ``unfirm`` what nothing is known of that sets them, where no window
+    holds their firmness.
     """
 
     law: tuple[LawLine, ...]
@@ -146,6 +148,7 @@ class Basis(Struct, frozen=True):
     strangers: tuple[str, ...] = ()
     infusions: tuple[str, ...] = ()
     invented_of: tuple[str, ...] = ()
+    unfirm: tuple[str, ...] = ()
 
 
 def _by_the_shelf(scenario: Scenario) -> bool:
@@ -225,6 +228,7 @@ def basis(
             if any(pack.invented for pack in catalogue.prices.get(key, ()))
         ),
         infusions=tuple(x.name for x in unknown if x.made_in and not x.inci),
+        unfirm=unfirm(amounts, scenario, catalogue),
     )
 
 

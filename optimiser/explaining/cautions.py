@@ -8,11 +8,13 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import (
     FEET,
     FREE_FROM,
+    KNOWN,
     POURING,
     WHAT,
     Caution,
     CautionLine,
 )
+from optimiser.domain.material import UNKNOWN
 from optimiser.domain.products import for_feet, holds_for
 from optimiser.domain.scenario import Scenario
 from optimiser.rules.doses import least_dose
@@ -103,6 +105,11 @@ def _told(
         for key, percent in used.items()
         if percent >= _works_from(catalogue, key, use) - ROUNDING
     }
+    strangers = tuple(
+        each.name
+        for key in sorted(used, key=lambda key: (-used[key], key))
+        if (each := catalogue.ingredients[key]).category == UNKNOWN
+    )
     found: dict[str, CautionLine] = {}
     for row in rows:
         if row.key in found or categories & set(row.without):
@@ -112,7 +119,10 @@ def _told(
             continue
         ranked = sorted(shares, key=lambda key: (-shares[key], key))
         found[row.key] = _line(
-            row, [catalogue.ingredients[key].name for key in ranked], catalogue
+            row,
+            [catalogue.ingredients[key].name for key in ranked],
+            strangers if row.without else (),
+            catalogue,
         )
     return tuple(sorted(found.values(), key=lambda line: -line.weight))
 
@@ -148,12 +158,18 @@ def _shares(
     return shares
 
 
-def _line(row: Caution, names: Sequence[str], catalogue: Catalogue) -> CautionLine:
+def _line(
+    row: Caution, names: Sequence[str], unsure: Sequence[str], catalogue: Catalogue
+) -> CautionLine:
     source = catalogue.sources.get(row.source)
+    known = ""
+    if unsure:
+        are = "is" if len(unsure) == 1 else "are"
+        known = f" that is known here (what {_listed(unsure)} {are}, is not known)"
     return CautionLine(
         key=row.key,
         weight=row.weight,
-        text=row.text.replace(WHAT, _listed(names)),
+        text=row.text.replace(KNOWN, known).replace(WHAT, _listed(names)),
         reason=row.reason,
         who=row.who,
         names=tuple(names),
@@ -164,6 +180,7 @@ def _line(row: Caution, names: Sequence[str], catalogue: Catalogue) -> CautionLi
         danger=row.danger,
         strictness=row.strictness,
         without=row.without,
+        unsure=tuple(unsure),
     )
 
 

@@ -16,9 +16,11 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import UNKNOWN
 from optimiser.domain.properties import PROPERTIES, melts
 from optimiser.domain.rule import Column, Goal, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario, Window
+from optimiser.domain.unknown import FEW
 from optimiser.domain.wording import Measured
 from optimiser.rules.build import numbered
 from optimiser.rules.space import Space
@@ -111,7 +113,12 @@ class Opinion:
         self.scenario, self.catalogue = scenario, catalogue
         self.melting = Melting(self.keys, catalogue, only, also)
         self.kitchen = self.melting.kitchen
-        self._unknown = np.array([x in self.kitchen.unknown_fats for x in self.keys])
+        self._strangers = np.array(
+            [catalogue.ingredients[x].category == UNKNOWN for x in self.keys],
+            dtype=bool,
+        )
+        fats = [x in self.kitchen.unknown_fats for x in self.keys]
+        self._unknown = np.array(fats, dtype=bool) & ~self._strangers
         self._knows_all = only is None
         self._parts: dict[str, Floats] = {}
         self._offsets: dict[tuple[str, str], float | None] = {}
@@ -128,9 +135,12 @@ class Opinion:
 
     def unknown(self, amounts: Floats, part: str) -> tuple[str, ...]:
         """Return what of a part is used and nothing is known of, by name."""
-        used = amounts[: len(self.keys)] > 1e-6
-        found = np.flatnonzero(self._unknown & used & (self.mask(part) > 0.0))
-        every = (self.keys[number] for number in found.tolist())
+        mine = amounts[: len(self.keys)]
+        used = mine > 1e-6
+        found = self._unknown & used & (self.mask(part) > 0.0)
+        if mine[self._strangers].sum() >= FEW:
+            found = found | (self._strangers & used)
+        every = (self.keys[number] for number in np.flatnonzero(found).tolist())
         return tuple(self.catalogue.ingredients[key].name for key in every)
 
     def offset(self, part: str, name: str) -> float | None:
@@ -298,6 +308,7 @@ def known_only(programme: Programme, opinion: Opinion) -> Programme:
         number
         for number, key in enumerate(programme.ingredients)
         if key in opinion.kitchen.unknown_fats
+        and opinion.catalogue.ingredients[key].category != UNKNOWN  # it stays as it is
     ]
     if not out:
         return programme

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
@@ -9,12 +10,14 @@ from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS
 from optimiser.domain.properties import PROPERTIES
+from optimiser.domain.unknown import in_part, left_aside, unjudged
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.correction import Melting
 from optimiser.science.gelling import HOTTEST, reached
 from optimiser.science.melting import Kitchen
 from optimiser.science.mixing import blend_value
+from optimiser.science.properties import figure
 
 __all__ = ["MeltCurve", "MeltPoint", "solid_fat_curve"]
 
@@ -47,17 +50,24 @@ class MeltCurve(Struct, frozen=True):
 
     ``unknown`` are butters that the model knows too little of: then ``second`` is None
     everywhere; ``no_figure`` are ingredients that lack a figure at some temperature;
-    ``left_out`` are waxes that have no melting data and count as absent;
-    ``melts_at`` in deg C, None below 10 or above 95; ``lipids`` is their share, %.
+    ``left_out`` are waxes that have no melting data and count as absent, and small
+    doses of what is unknown; of ``waxes`` among them there is so much that what is
+    solid with wax is not known; ``firming`` tells of each other wax what 1 % of it adds
+    to firmness, where it adds more; ``melts_at`` in deg C, None below 10 or above 95;
+    ``lipids`` is their share, %, ``not_told`` that of what may be lipids too, for
+    nobody has told what it is. There are no ``points`` where nothing is known at any.
     """
 
     title: str
     points: tuple[MeltPoint, ...]
     lipids: float
+    not_told: float
     melts_at: float | None
     unknown: tuple[str, ...] = ()
     no_figure: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
+    waxes: tuple[str, ...] = ()
+    firming: tuple[tuple[str, float], ...] = ()
 
 
 def solid_fat_curve(
@@ -74,11 +84,8 @@ def solid_fat_curve(
     temperatures : sequence of float
         [deg C], rising.
     """
-    lipids = {
-        key: share
-        for key, share in formula.items()
-        if share > 0.0 and catalogue.ingredients[key].category in PARTS["lipids"]
-    }
+    lipids = in_part(formula, catalogue, "lipids")
+    much = unjudged(formula, catalogue)
     melting = Melting(tuple(lipids), catalogue)
     kitchen = melting.kitchen
     amounts = np.array(list(lipids.values()), dtype=np.float64)
@@ -125,17 +132,34 @@ def solid_fat_curve(
         return tuple(sorted(catalogue.ingredients[key].name for key in keys))
 
     end = None
-    if lipids and not kitchen.unknown_fats:
+    waxes = unknown_waxes(lipids, catalogue)
+    if lipids and not kitchen.unknown_fats and not waxes:
         end = reached(lambda each: kitchen.solids(amounts, each), MELTED)
     return MeltCurve(
         title=title,
-        points=tuple(points),
-        lipids=float(amounts.sum()),
+        points=tuple(points) if any(map(_is_known, points)) else (),
+        lipids=math.fsum(share for key, share in lipids.items() if key not in much),
+        not_told=math.fsum(much.values()),
         melts_at=None if end is None or end >= HOTTEST else end,
         unknown=names(kitchen.unknown_fats),
-        left_out=names(set(kitchen.unknown) - set(kitchen.unknown_fats)),
+        left_out=names(
+            {*kitchen.unknown, *left_aside(formula, catalogue)}
+            - {*kitchen.unknown_fats}
+        ),
         no_figure=tuple(missing),
+        waxes=names(waxes),
+        firming=tuple(
+            (catalogue.ingredients[key].name, firm.value)
+            for key in sorted(lipids, key=lipids.__getitem__, reverse=True)
+            if catalogue.ingredients[key].category == "wax"
+            and (firm := figure(catalogue, "wax firmness", key, None)) is not None
+            and firm.value > 1.0
+        ),
     )
+
+
+def _is_known(point: MeltPoint) -> bool:
+    return point.value is not None or point.second is not None
 
 
 def _model_alone(kitchen: Kitchen, amounts: Floats, at: Floats) -> Floats:

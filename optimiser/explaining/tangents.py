@@ -30,7 +30,7 @@ from optimiser.explaining.second_opinion import (
 from optimiser.rules.build import numbered
 from optimiser.science.excess import margin
 from optimiser.solving import Optimum, attempted, less
-from optimiser.solving.unproved import Unproved, WithMore, unproved
+from optimiser.solving.unproved import Unproved, WithMore
 
 __all__ = ["Held", "hold"]
 
@@ -156,7 +156,7 @@ class _Search:
             if tangents is None:
                 return None
             self.rounds += 1
-            found = unproved(giving(self.programme, tangents))
+            found = self._with_more.instead(giving(self.programme, tangents))
             if found is None:
                 return None
             moved = found.amounts[: start.size]
@@ -175,7 +175,7 @@ class _Search:
         return amounts
 
     def _solved(self, programme: Programme) -> Floats | None:
-        found = unproved(programme)
+        found = self._with_more.instead(programme)
         self.rounds += 1
         return None if found is None else found.amounts
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from optimiser.presenting import care, facts, formula, rules
 from optimiser.presenting.following import next_told
 from optimiser.presenting.notes import (
+    beyond_told,
     calibrated_told,
     coming_begun,
     coming_told,
@@ -17,6 +18,7 @@ from optimiser.presenting.notes import (
     lots_told,
     notes,
     prices_told,
+    unfirm_told,
 )
 from optimiser.presenting.opinion import opinion, opinion_in_short
 from optimiser.presenting.page import (
@@ -143,6 +145,7 @@ def law(basis: Basis, *, brief: bool = False) -> Iterator[Block]:
     `asked_by_law` tells the rest.
     """
     yield from law_lines(basis, brief=brief)
+    yield from beyond_told(basis)
     at_once = [told for line in basis.law for told in coming_begun(line)]
     at_once += [
         duty_begun(duty)
@@ -164,6 +167,7 @@ def asked_by_law(basis: Basis) -> Iterator[Item]:
 
 def _in_short(answer: Answer) -> Iterator[Block]:
     """Yield what it costs beside the base, and its steps where a maker must know."""
+    yield from unfirm_told(answer.basis.unfirm)
     yield Paragraph(" ".join(_costs(answer)))
     steps = answer.steps
     if steps is not None and (steps.cut or not steps.kept or _is_seen(steps, answer)):
@@ -179,6 +183,7 @@ def _is_seen(steps: StepsTaken, answer: Answer) -> bool:
 
 def _at_a_glance(answer: Answer) -> Iterator[Block]:
     """Yield what it costs beside the base, how different it is, and its steps."""
+    yield from unfirm_told(answer.basis.unfirm)
     told = list(_costs(answer))
     if answer.steps is not None:
         told.append(_steps(answer.steps, answer))
@@ -262,7 +267,8 @@ def _as_good(steps: StepsTaken | None) -> Iterator[Paragraph]:
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:
     yield from facts.holding(answer.properties)
-    yield from items(facts.not_asked(answer.properties))
+    firm = not answer.basis.unfirm  # else it has been said that it is not judged
+    yield from items(facts.not_asked(answer.properties, firm=firm))
     yield from items(calibrated_told(answer.basis))
     said = opinion_in_short(answer.second_opinion)
     if said:

@@ -18,7 +18,12 @@ from optimiser.presenting.following import (
     begin_following,
     following,
 )
-from optimiser.presenting.notes import calibrated_told, law_lines, notes
+from optimiser.presenting.notes import (
+    calibrated_told,
+    law_lines,
+    notes,
+    unfirm_told,
+)
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
@@ -110,14 +115,15 @@ def check_page(
     title = f"{checked.title}: {verdict(checked)}."
     if full:
         more = _everything(checked, sources or {})
-        lines = section("", law_lines(checked.basis))
+        said = (*unfirm_told(checked.basis.unfirm), *law_lines(checked.basis))
+        lines = section("", said)
         return Page(title, where, (*lines, *first, *more))
     mind = minding(checked.allergens, checked.cautions, checked.markets, rest=True)
     return Page(
         title,
         where,
         (
-            *section("", law(checked.basis)),
+            *section("", [*unfirm_told(checked.basis.unfirm), *law(checked.basis)]),
             *first,
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),

@@ -303,8 +303,12 @@ def properties_data(lines: Sequence[PropertyLine]) -> list[Data]:
             "high": line.high,
             "unit": line.unit,
             "missing": line.missing,
+            "without": [
+                {"name": name, "percent": percent} for name, percent in line.without
+            ],
             "second_opinion": line.second,
             "doubt": line.doubt,
+            "rough_guess": [{"of": what, "percent": x} for what, x in line.rough],
             "least": line.least,
             "most": line.most,
         }

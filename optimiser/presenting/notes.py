@@ -11,6 +11,7 @@ from optimiser.presenting.words import beside, listed, plural, short
 
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
+    from optimiser.domain.material import UsageLimit
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
     from optimiser.explaining.overstepped import Overstepped
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = [
     "AGREED",
     "as_weighed_told",
+    "beyond_told",
     "calibrated_told",
     "coming_begun",
     "coming_told",
@@ -32,6 +34,7 @@ __all__ = [
     "notes",
     "past_told",
     "prices_told",
+    "unfirm_told",
 ]
 
 AGREED = "only if the supplier agrees in writing"
@@ -105,6 +108,31 @@ def law_in_short(
         yield Paragraph(f"Law{about}, {told}{coming}.", core)
     if not law:
         yield Paragraph(f"Law{about}: NOT checked, for no market is named.")
+
+
+def unfirm_told(names: Sequence[str]) -> Iterator[Paragraph]:
+    """Yield that nothing tells how firm a formula is, for nothing is known of these."""
+    if names:
+        told = f"Firmness is not judged: nothing is known of {listed(names, 3)}."
+        yield Paragraph(told)
+
+
+def beyond_told(basis: Basis) -> Iterator[Paragraph]:
+    """Yield the habits that a formula goes beyond, which are told and not enforced."""
+    told = tuple(
+        f"{short(percent, 3)} % {name} (at most {short(usage.high or 0.0)} %"
+        f" {_habit(usage)})"
+        for name, percent, usage in basis.beyond
+    )
+    if told:
+        yield Paragraph(f"More than is usual: {listed(told, 2)}.")
+
+
+def _habit(usage: UsageLimit) -> str:
+    """Return whose habit a limit is that is told and not enforced."""
+    if usage.written_for:
+        return f"for {usage.written_for}"
+    return "by assumed practice"
 
 
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
@@ -281,7 +309,11 @@ def prices_told(
     ('prices invented only of what is not in it',)
     >>> prices_told("noted")
     ('prices that a note calls invented count as yours: a column evidence marks them',)
+    >>> prices_told("uncounted")
+    ('invented prices, in another currency, do not count',)
     """
+    if invented == "uncounted":
+        return ("invented prices, in another currency, do not count",)
     if invented == "noted":
         told = "prices that a note calls invented count as yours"
         return (f"{told}: a column evidence marks them",)
@@ -335,13 +367,10 @@ def _notes(
     yield from _of_the_law(basis)
     yield from calibrated_told(basis)
     for name, percent, usage in basis.beyond:
-        habit = (
-            f"for {usage.written_for}" if usage.written_for else "by assumed practice"
-        )
         yield (
             f"{short(percent)} % of {name} is more than the"
             f" {short(usage.high or 0.0)} %"
-            f" {habit}: told, not enforced"
+            f" {_habit(usage)}: told, not enforced"
         )
     if not basis.cautious:
         yield from _at_an_end(formulas)
@@ -350,7 +379,7 @@ def _notes(
             f"prices are those of workshop '{basis.workshop}', each at its cheapest"
             " pack per kg; buying for this batch alone may cost more"
         )
-    if basis.invented == "noted":
+    if basis.invented in {"uncounted", "noted"}:
         yield f"{prices_told(basis.invented)[0]} (GUIDE.md, Change prices)"
     elif basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"

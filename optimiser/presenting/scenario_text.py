@@ -5,15 +5,17 @@ from __future__ import annotations
 import json
 import math
 import textwrap
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from optimiser.domain.material import UNKNOWN
+from optimiser.domain.unknown import FEW
 from optimiser.presenting.amounts import FINE, as_text
 from optimiser.presenting.notes import AGREED
 from optimiser.presenting.words import clean, listed, short
-from optimiser.studies.start import SMALL
+from optimiser.studies.start import HELD, SMALL, left_aside
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -69,17 +71,21 @@ class RecipeTold(Struct, frozen=True):
 def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
     """Return a base as it is written in the file: to 0.1 %, and adding up to 100.
 
-    Small doses are written to 0.01 %, or in two figures, for they are held as they
-    are; the largest amount takes what is left.
+    Small doses, what is unknown, and what a window leaves aside are written to 0.01 %,
+    or in two figures, for they are held as they are; the largest amount takes what is
+    left.
     """
-    found = {}
+    found, free = {}, {}
     places = 2
+    aside = left_aside(base, catalogue)
     for key, share in base.items():
-        fine = catalogue.ingredients[key].category in FINE or share < SMALL
-        figures = _places(share) if fine else 1
+        held = catalogue.ingredients[key].category in HELD or key in aside
+        figures = _places(share) if held or share < SMALL else 1
         found[key] = round(share, figures)
         places = max(places, figures)
-    largest = max(found, key=found.__getitem__)
+        if not held:
+            free[key] = share
+    largest = max(free or found, key=found.__getitem__)
     found[largest] = round(found[largest] + 100.0 - sum(found.values()), places)
     return {key: share for key, share in found.items() if share > 0.0}
 
@@ -119,16 +125,18 @@ def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
             " no other scenario of yours names it."
         )
     for each in found.own:
-        if each.ingredient.made_in is not None:
-            yield _infusion_told(each.ingredient, found.catalogue, place)
+        if each.made_in is not None:
+            yield _infusion_told(each, found.catalogue, place)
     own = listed(
         tuple(
-            f"{clean(each.ingredient.name)} (taken as {each.ingredient.category},"
-            f" {each.told_by})"
+            f"{clean(each.name)} (taken as {each.category}, by its name)"
             for each in found.own
-            if each.ingredient.made_in is None
+            if each.made_in is None and each.category != UNKNOWN
         )
     )
+    unknown = tuple(clean(x.name) for x in found.own if x.category == UNKNOWN)
+    if unknown:
+        yield _unknown_told(unknown, place, again)
     if own:
         yield (
             f"Not known here, and an ingredient of your own now: {own}. Nothing else is"
@@ -137,6 +145,20 @@ def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
             f" ingredient); if the category is wrong, correct ingredients.csv there"
             f" {again}."
         )
+
+
+def _unknown_told(names: Sequence[str], place: str, again: str) -> str:
+    """Return what is made of names that tell nothing, and how to say what they are."""
+    it = "It stays" if len(names) == 1 else "They stay"
+    first = f'"{names[0]}"' if set(names[0]) & set(",;") else names[0]
+    return (
+        f"Not known here, and not guessed: {listed(names)}. {it} as in your recipe;"
+        f" from {short(FEW)} % on, firmness, melting and density are not judged. What a"
+        " trade name is stands on its label, as INCI names: look for those with"
+        ' optimiser catalogue show "THE INCI NAMES". Where it is found, add one row to'
+        f" {place}/recipe_names.csv: {first},THE NAME THAT IT SHOWS; else write the"
+        f" category and inci into its row of ingredients.csv there. Then {again[4:]}."
+    )
 
 
 def _infusion_told(each: Ingredient, catalogue: Catalogue, place: str) -> str:
@@ -176,7 +198,7 @@ def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str
         *_only(start, catalogue),
         *_bands(start),
         *_pins(start, about, catalogue),
-        *_windows(start, about),
+        *_windows(start, about, catalogue),
         *_guard(start, about),
     ]
     return "\n".join(lines).rstrip() + "\n"
@@ -297,6 +319,8 @@ def _pins(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
     lines = []
     if pins:
         told = "Small doses, scent, colour and what keeps it: as in your recipe."
+        if any(catalogue.ingredients[key].category == UNKNOWN for key in pins):
+            told += " What is unknown stays too."
         lines += ["[pins]", *_comment(told), *_amounts(pins, catalogue), ""]
     if most:
         told = (
@@ -307,17 +331,29 @@ def _pins(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
         wide = max(map(len, names.values()))
         rows = [
             f"{names[key]:<{wide}} = {{ max = {_share(share, catalogue, key)} }}"
-            for key, share in most.items()
+            for key, share in _rounded_up(most, start.recipe).items()
         ]
         lines += ["[limits]", *_comment(told), *rows, ""]
     return lines
 
 
-def _windows(start: Start, about: RecipeTold) -> list[str]:
+def _windows(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
     lines: list[str] = []
     for each in start.windows:
-        lines += _window(each, about)
+        lines += _window(each, about, catalogue)
     return lines
+
+
+def _rounded_up(
+    most: Mapping[str, float], recipe: Mapping[str, float]
+) -> dict[str, float]:
+    """Return limits that the recipe itself keeps, in as many decimals as a dose has."""
+    found = {}
+    for key, share in most.items():
+        step = 10.0 ** -_places(share)
+        over = recipe.get(key, share) - share
+        found[key] = share + (step if over > step * 1e-6 else 0.0)
+    return found
 
 
 _ENDS = {
@@ -326,15 +362,24 @@ _ENDS = {
 }
 
 
-def _window(window: StartWindow, about: RecipeTold) -> list[str]:
+def _window(window: StartWindow, about: RecipeTold, catalogue: Catalogue) -> list[str]:
     at = f"{short(window.at)} degC"
     if window.reads is None:
         told = f"No window on {window.property} at {at}: it is not known of "
         return [*_comment(f"{told}{listed(window.lacking)}."), ""]
+    aside = [catalogue.ingredients[key].name for key in window.aside]
     told = f"At {at} your recipe reads {short(window.reads, 3)}"
+    if aside:
+        told = (
+            f"No {window.property} is known of {listed(aside)}, held as in your recipe"
+            f" below [pins]. Without {'it' if len(aside) == 1 else 'them'} your recipe"
+            f" reads {short(window.reads, 3)} at {at}"
+        )
     if window.lots is not None:
         low, high = (short(round(each, 1), 3) for each in window.lots)
         told += f", and nine of ten lots of its ingredients {low} to {high}"
+    if window.lacking:
+        told += f" (without {listed(window.lacking)}, of which nothing is known)"
     if window.ends is not None:
         low, high = (short(each, 2) for each in window.ends)
         told += f" ({_ENDS[window.property]} of all of them together {low} to {high},"
@@ -351,6 +396,7 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
         f"property = {_text(window.property)}",
         f"at       = {_text(at)}",
         'over     = "lipids"',
+        *([f"without  = [{', '.join(map(_text, aside))}]"] if aside else []),
     ]
     rows += [] if window.low is None else [f"min      = {short(window.low)}"]
     rows += [] if window.high is None else [f"max      = {short(window.high)}"]

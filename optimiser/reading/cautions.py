@@ -8,7 +8,7 @@ from string import Formatter
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import fold
-from optimiser.domain.caution import WHAT, WHEN, WHO, Caution
+from optimiser.domain.caution import KNOWN, WHAT, WHEN, WHO, Caution
 from optimiser.domain.material import CATEGORIES, KINDS
 from optimiser.domain.products import NAMES
 from optimiser.reading.folders import Folder, Ground
@@ -76,7 +76,7 @@ def _caution(
     """Return a row of cautions.csv."""
     before = len(row.table.problems)
     key, text = row.need("key"), row.need("text")
-    says_what = _says_what(row, text or "")
+    said = _said(row, text or "")
     weight = row.number_in("weight", 0, 100)
     over = row.number_in("over_percent", 0, 100)
     reason = row.text("reason") if ground.own else row.need("reason")
@@ -115,7 +115,7 @@ def _caution(
         strictness=row.number_in("strictness", 0, 100) or 0.0,
     )
     if len(row.table.problems) == before:
-        _check(row, found, says_what=says_what)
+        _check(row, found, said)
     return found
 
 
@@ -161,19 +161,22 @@ def _constituents(
     return found
 
 
-def _says_what(row: TableRow, text: str) -> bool:
-    """Return whether a text names the ingredients; says what else is in braces."""
+def _said(row: TableRow, text: str) -> set[str]:
+    """Return what stands in braces in a text, after saying what may not."""
     try:
         fields = {name for _, name, _, _ in Formatter().parse(text)} - {None}
     except ValueError:
         fields = {""}
-    if fields - {"what"}:
-        fix = f"keep of signs in braces only {WHAT}, for the names of the ingredients"
+    if fields - {"what", "known"}:
+        fix = (
+            f"keep of signs in braces only {WHAT}, for the names of the ingredients,"
+            f" and {KNOWN}, after what it is without"
+        )
         row.say("text", "has braces with something else in them", fix)
-    return bool(fields)
+    return {str(each) for each in fields}
 
 
-def _check(row: TableRow, found: Caution, *, says_what: bool) -> None:
+def _check(row: TableRow, found: Caution, said: Collection[str]) -> None:
     """Say what in a row does not go together."""
     named = found.tags or found.categories or found.kinds or found.ingredients
     if found.constituents and named:
@@ -183,6 +186,9 @@ def _check(row: TableRow, found: Caution, *, says_what: bool) -> None:
         wrong = "is more than nothing, and the row is about no ingredients"
         fix = "name tags, categories, kinds, ingredients or constituents"
         row.say("over_percent", wrong, fix)
-    if says_what and not found.about_ingredients:
+    if "known" in said and not found.without:
+        wrong = f"says {KNOWN}, and the row is without nothing"
+        row.say("text", wrong, f"take {KNOWN} out, or name what it is without")
+    if "what" in said and not found.about_ingredients:
         wrong = f"says {WHAT}, and the row is about no ingredients"
         row.say("text", wrong, f"take {WHAT} out, or name what calls for the caution")

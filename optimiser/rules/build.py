@@ -11,6 +11,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST
 from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.unknown import left_aside
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.rules import (
     choices,
@@ -26,6 +27,7 @@ from optimiser.rules import (
     minors,
     shares,
     stock,
+    structure,
     total,
     windows,
 )
@@ -45,6 +47,7 @@ KINDS: tuple[Callable[[Space], Iterable[Rule]], ...] = (
     law.rules,
     windows.rules,
     guards.rules,
+    structure.rules,
     *OWN,
     emulsifiers.rules,
     exclusions.rules,
@@ -194,12 +197,18 @@ def _out_of_reach(rule: Rule, limit: float | None, origin: Origin) -> Iterator[P
 def part_amounts(
     scenario: Scenario, catalogue: Catalogue, formula: dict[str, float], part: str
 ) -> dict[str, float]:
-    """Return the ingredients of a part that a formula uses, in percent."""
+    """Return the ingredients of a part that a formula uses, in percent.
+
+    What is unknown is among them, for it may belong there, unless it is so little that
+    it is left aside.
+    """
     space = Space(scenario, catalogue, tuple(formula))
+    aside = left_aside(formula, catalogue)
+    columns = sorted({*space.members(part), *space.may_be_in(part)})
     return {
         key: formula[key]
-        for key in (space.ingredients[i] for i in space.members(part))
-        if formula[key] > 0.0
+        for key in (space.ingredients[i] for i in columns)
+        if formula[key] > 0.0 and key not in aside
     }
 
 

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from optimiser.domain.properties import property_named
 from optimiser.domain.rule import Lack, Row, Term
+from optimiser.domain.unknown import small_in
 from optimiser.domain.wording import number
 from optimiser.rules.space import Space
 from optimiser.science.mixing import end_for, is_solid, terms
@@ -73,7 +74,7 @@ def counted(
     if below == 0.0 and kind.mixing not in SUMMED:
         raise ValueError(f"{name} is no sum by weight, so it counts below the line")
     known, lacking = [], []
-    for column in space.members(over):
+    for column in _counted_columns(space, over, whole=below == 0.0):
         key, category = space.ingredients[column], space.ingredient(column).category
         row = kind.source(category).name
         found = look_up(kind, space.catalogue, key, at)
@@ -83,6 +84,18 @@ def counted(
         solid = is_solid(space.catalogue, key)
         known.append(Term(column, found, kind.mixing, solid, (row, key), above, below))
     return tuple(known), tuple(lacking)
+
+
+def _counted_columns(space: Space, over: str, *, whole: bool) -> list[int]:
+    """Return the columns of a part, and of what is unknown and may belong to it.
+
+    A small dose of that is left aside, but where the rule is a sum over the product.
+    """
+    columns = {*space.members(over), *space.may_be_in(over)}
+    if not whole:
+        small = small_in(space.scenario, space.catalogue)
+        columns -= {space.index[key] for key in small & space.index.keys()}
+    return sorted(columns)
 
 
 def sums(found: Iterable[Term], side: str, *, cautious: bool) -> Sums:

@@ -107,8 +107,8 @@ class _Usual:
         self._most: dict[str, float] = {}
         for usage in space.catalogue.limits:
             key, high = usage.ingredient, usage.high
-            if key not in space.index or high is None or usage.of != "product":
-                continue
+            if key not in space.index or not high or usage.of != "product":
+                continue  # none at all is no dose
             if _holds(space, usage):
                 self._most[key] = min(self._most.get(key, high), high)
 

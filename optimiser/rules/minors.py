@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from msgspec import Struct
 from msgspec.structs import replace
 
-from optimiser.domain.material import MINOR, Origin
+from optimiser.domain.material import MINOR, UNKNOWN, Origin
 from optimiser.domain.rule import Row, Rule, named
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import AsInTheBase, Measured, number
@@ -23,6 +23,8 @@ from optimiser.rules.steps import step_of
 
 __all__ = ["rules"]
 
+# And what is unknown: nobody moves what he does not know.
+HELD = (*MINOR, UNKNOWN)
 # Kinds of rules that may leave less room for something than its share in the base:
 # they are kept, and no clash comes of it. What the shelf lacks is not among them: less
 # of a preservative for that must not go unsaid.
@@ -54,7 +56,7 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     """
     if not space.scenario.base:
         return
-    minor = {i for part in MINOR for i in space.members(part)}
+    minor = {i for part in HELD for i in space.members(part)}
     if not minor:
         return
     spoken = _spoken_of(space, others, minor)
@@ -77,7 +79,7 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     for each in places:
         room = math.fsum(allowed[column] for column in each.columns)
         yield from _in_the_place(space, each, min(each.share, room))
-    for part in MINOR:
+    for part in HELD:
         new = [i for i in space.members(part) if base[i] == 0.0 and i not in free]
         if new:
             yield _none(space, part, new)

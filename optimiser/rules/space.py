@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterable, Sequence
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS, Ingredient
+from optimiser.domain.material import PARTS, UNKNOWN, Ingredient
 from optimiser.domain.rule import Column, Link, Row
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.unknown import may_hold
 
 __all__ = ["LEAST_CHOSEN", "Space"]
 
@@ -55,6 +56,11 @@ class Space:
         if part not in self._members:
             self._members[part] = tuple(sorted(self._columns_of(part)))
         return self._members[part]
+
+    def may_be_in(self, part: str) -> tuple[int, ...]:
+        """Return the columns of what is unknown and may belong to a part."""
+        found = may_hold(self._named_in(part))
+        return tuple(self._categories.get(UNKNOWN, ())) if found else ()
 
     def _columns_of(self, part: str) -> set[int]:
         found: set[int] = set()

@@ -15,6 +15,7 @@ from msgspec import Struct
 from optimiser.domain.arrays import Floats, Mask
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.fats import CHAINS, INERT, FatData
+from optimiser.domain.material import UNKNOWN
 from optimiser.science.composition import (
     LIQUID_MASS,
     SHORT,
@@ -79,7 +80,7 @@ class Kitchen:
     ingredients : sequence of str
         Keys, in the order of every ``amounts`` below. Those that take no part in the
         melt (sugar, water) or whose make-up is not known count as absent; ``unknown``
-        lists the latter, ``unknown_fats`` the butters among them.
+        lists the latter, ``unknown_fats`` the butters among them, and what may be one.
     only : collection of str, optional
         Look at these ingredients alone; the others count as absent.
     """
@@ -100,7 +101,8 @@ class Kitchen:
         self.unknown_fats = tuple(
             key
             for key in self.unknown
-            if catalogue.ingredients[key].category.endswith("butter")
+            if (category := catalogue.ingredients[key].category).endswith("butter")
+            or category == UNKNOWN
         )
         known = {key: shares for key, shares in made.items() if shares}
         names = sorted({n for shares in known.values() for n in shares} - {INERT})

@@ -17,7 +17,7 @@ from optimiser.solving.loading import silent
 from optimiser.solving.optimise import HOLD, attempted, cleaned
 from optimiser.solving.session import Session, SolverError
 
-__all__ = ["Unproved", "WithMore", "unproved"]
+__all__ = ["Unproved", "WithMore"]
 
 
 class Unproved(Struct, frozen=True, eq=False):
@@ -30,31 +30,31 @@ class Unproved(Struct, frozen=True, eq=False):
 class WithMore:
     """A programme that is asked again and again with other rules beside its own.
 
-    Its solver is kept, for to make one takes as long as to solve a small question, and
-    simplifies nothing first, which takes longer.
+    Its solver is kept, for to make one takes as long as to solve a small question.
     """
 
     def __init__(self, programme: Programme) -> None:
         self._programme, self._arrays = programme, Arrays.of(programme)
         self._solver = silent()
-        self._solver.setOptionValue("presolve", "off")
 
     def beside(self, rules: Sequence[Rule]) -> tuple[Programme, Unproved | None]:
         """Return the programme with some rules more, and what it is answered with."""
         own = self._programme
         programme = replace(own, rules=(*own.rules, *rules))
         if programme.whole:
-            return programme, unproved(programme)
+            return programme, self.instead(programme)
         arrays = self._arrays.beside(len(own.rules), rules)
+        # To simplify a small question takes longer than to solve it as it stands.
+        self._solver.setOptionValue("presolve", "off")
         return programme, _solved(Session(programme, arrays, solver=self._solver))
 
-
-def unproved(programme: Programme) -> Unproved | None:
-    """Return an answer as it is solved for; None where there is none."""
-    if programme.whole:  # a search is worth more than its proof
-        found = attempted(programme)
-        return None if found is None else Unproved(found.amounts, found.best)
-    return _solved(Session(programme))
+    def instead(self, programme: Programme) -> Unproved | None:
+        """Return what another programme is answered with; None where nothing is."""
+        if programme.whole:  # a search is worth more than its proof
+            found = attempted(programme)
+            return None if found is None else Unproved(found.amounts, found.best)
+        self._solver.setOptionValue("presolve", "choose")
+        return _solved(Session(programme, solver=self._solver))
 
 
 def _solved(session: Session) -> Unproved | None:

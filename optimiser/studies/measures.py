@@ -9,8 +9,10 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import UNKNOWN
 from optimiser.domain.properties import PROPERTIES, property_named, reported
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.unknown import FEW
 from optimiser.domain.wording import number
 from optimiser.explaining import facts
 from optimiser.rules.space import Space
@@ -25,13 +27,15 @@ Floats = NDArray[np.float64]
 class Measure(Struct, frozen=True, eq=False):
     """A property as two sums over ingredients; ``lacking`` marks unknown figures.
 
-    Its value is ``above / below``, or the exponential of it where ``log``.
+    Its value is ``above / below``, or the exponential of it where ``log``. ``unknown``
+    marks what nobody has told what it is: a small dose of that counts for nothing.
     """
 
     name: str
     above: Floats
     below: Floats
     lacking: NDArray[np.bool_]
+    unknown: NDArray[np.bool_]
     log: bool
 
 
@@ -52,19 +56,27 @@ def measures(
         if kind is None:
             continue
         above, below = np.zeros(len(ingredients)), np.zeros(len(ingredients))
-        lacking = np.zeros(len(ingredients), dtype=bool)
-        for column in space.members(over):
+        lacking, unknown = np.zeros((2, len(ingredients)), dtype=bool)
+        for column in {*space.members(over), *space.may_be_in(over)}:
             key = ingredients[column]
             known = figure(catalogue, name, key, at)
             if known is None:
-                lacking[column] = True
+                stranger = catalogue.ingredients[key].category == UNKNOWN
+                (unknown if stranger else lacking)[column] = True
                 continue
             solid = is_solid(catalogue, key)
             above[column], below[column] = terms(kind.mixing, known.value, solid)
         where = "" if at is None else f" at {number(at)} degC"
         unit = f", {kind.unit}" if kind.unit else ""
         found.append(
-            Measure(f"{name}{where}{unit}", above, below, lacking, kind.mixing == "log")
+            Measure(
+                f"{name}{where}{unit}",
+                above,
+                below,
+                lacking,
+                unknown,
+                kind.mixing == "log",
+            )
         )
     return tuple(found)
 
@@ -75,6 +87,7 @@ def measure(of: Measure, amounts: Floats) -> Floats:
         values = (amounts @ of.above) / (amounts @ of.below)
         values = np.exp(values) if of.log else values
     unknown = (amounts[:, of.lacking] > facts.TRACE).any(axis=1)
+    unknown |= amounts[:, of.unknown].sum(axis=1) >= FEW
     values[unknown | ~np.isfinite(values)] = np.nan
     result: Floats = values
     return result

@@ -9,6 +9,7 @@ from statistics import median
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import UNKNOWN
 from optimiser.domain.properties import PROPERTIES
 from optimiser.science.properties import look_up
 
@@ -19,14 +20,18 @@ NAME = "density"
 # Least, typical and greatest where no figure of a category is known, kg/m^3: pigments
 # from mica to iron oxide, all else between a light oil and glycerin. Assumed, wide.
 COLOUR, ANYTHING = (1000.0, 2800.0, 5000.0), (850.0, 1000.0, 1300.0)
+# Of what nobody has told what it is: from a light oil to a clay. Assumed, wide.
+STRANGER = (850.0, 1000.0, 2800.0)
 
 
 class Density(Struct, frozen=True):
     """Density of a mix near 20 deg C, without air, kg/m^3.
 
     ``typical`` are the names that have no figure of their own: what is usual in their
-    category was taken, ``typical_percent`` of the product. ``measured`` is the maker's
-    own figure, which has no spread.
+    category was taken, ``typical_percent`` of the product. ``unknown`` are the names of
+    what nobody has told what it is, ``unknown_percent`` of the product: it may be as
+    light as an oil or as dense as a clay. ``measured`` is the maker's own figure, which
+    has no spread.
     """
 
     low: float
@@ -34,6 +39,8 @@ class Density(Struct, frozen=True):
     high: float
     typical: tuple[str, ...] = ()
     typical_percent: float = 0.0
+    unknown: tuple[str, ...] = ()
+    unknown_percent: float = 0.0
     measured: bool = False
 
     @classmethod
@@ -55,12 +62,13 @@ def mix_density(amounts: Mapping[str, float], catalogue: Catalogue) -> Density:
     the median of its category, with the extremes of the category as its spread.
     """
     spread = {key: _own(key, catalogue) for key in amounts}
-    names, share = [], 0.0
-    for key, found in spread.items():
-        if found is None:
-            spread[key] = _usual(catalogue.ingredients[key].category, catalogue)
-            names.append(catalogue.ingredients[key].name)
-            share += amounts[key]
+    lacking = [key for key, found in spread.items() if found is None]
+    for key in lacking:
+        spread[key] = _usual(catalogue.ingredients[key].category, catalogue)
+    strangers = [
+        key for key in lacking if catalogue.ingredients[key].category == UNKNOWN
+    ]
+    usual = [key for key in lacking if key not in strangers]
     ends = []
     for end in range(3):
         volumes = [
@@ -69,7 +77,12 @@ def mix_density(amounts: Mapping[str, float], catalogue: Catalogue) -> Density:
             if (figures := spread[key]) is not None
         ]
         ends.append(math.fsum(amounts.values()) / math.fsum(volumes))
-    return Density(ends[0], ends[1], ends[2], tuple(names), share)
+
+    def told(keys: list[str]) -> tuple[tuple[str, ...], float]:
+        names = tuple(catalogue.ingredients[key].name for key in keys)
+        return names, math.fsum(amounts[key] for key in keys)
+
+    return Density(ends[0], ends[1], ends[2], *told(usual), *told(strangers))
 
 
 def _own(key: str, catalogue: Catalogue) -> tuple[float, float, float] | None:
@@ -84,6 +97,8 @@ def _usual(category: str, catalogue: Catalogue) -> tuple[float, float, float]:
         for key, each in catalogue.ingredients.items()
         if each.category == category and (found := _own(key, catalogue)) is not None
     ]
+    if category == UNKNOWN:
+        return STRANGER
     if not known:
         return COLOUR if category == "colour" else ANYTHING
     return (

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import CautionLine
 from optimiser.domain.material import PARTS
+from optimiser.domain.unknown import unjudged
 from optimiser.explaining.cautions import at_the_bench
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point, reached
 from optimiser.science.properties import figure
 from optimiser.science.settling import seconds_per_kelvin
@@ -61,7 +63,9 @@ class Addition(Struct, frozen=True):
 class Pouring(Struct, frozen=True):
     """How to cool, stir and pour one formula; deg C, mm, percent.
 
-    ``gel`` is None where the melt never holds 2 % of solids above 10 deg C.
+    ``gel`` is None where the melt never holds 2 % of solids above 10 deg C, and where
+    nobody knows: ``unjudged`` are names of what is unknown and may be much of it,
+    ``waxes`` of those of whose melting nothing is known.
     ``volume_share`` counts the particles of known density only. ``melt_to`` is where
     the last crystals are gone of what is known, ``strangers`` the fats, oils and waxes
     of whose melting nothing is, ``cooling`` what to mind until it has set, and
@@ -90,7 +94,9 @@ class Pouring(Struct, frozen=True):
     cautions: tuple[CautionLine, ...]
     stages: Mapping[str, tuple[str, ...]]
     names: Mapping[str, str]
+    unjudged: tuple[str, ...] = ()
     doubt: float = DOUBT
+    waxes: tuple[str, ...] = ()
 
     @property
     def too_warm(self) -> bool:
@@ -130,7 +136,8 @@ def pouring_advice(
     as what is stirred in asks for, if that goes in before it thickens.
     """
     used = {key: percent for key, percent in amounts.items() if percent > 0.0}
-    gel = gel_point(solids_at)
+    much, waxes = unjudged(used, catalogue), unknown_waxes(used, catalogue)
+    gel = None if much or waxes else gel_point(solids_at)
     melt = _melt(used, catalogue, gel, room)
     grains, share, missing = fallen(used, catalogue, melt, depth_mm)
     additions = _additions(used, catalogue, gel)
@@ -152,29 +159,35 @@ def pouring_advice(
         grains=grains,
         additions=additions,
         not_judged=(*missing, *(f"how {name} melts" for name in strangers)),
-        melt_to=melt_to(used, catalogue),
+        melt_to=None if waxes else melt_to(used, catalogue),
         strangers=strangers,
-        cooling=ways_to_cool(used, catalogue, None if gel is None else gel.thickens),
+        cooling=ways_to_cool(
+            used, catalogue, None if gel is None else gel.thickens, known=not waxes
+        ),
         days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
         cautions=at_the_bench(used, catalogue),
         stages=_stages(used, catalogue, additions),
         names={key: catalogue.ingredients[key].name for key in used},
+        unjudged=tuple(catalogue.ingredients[key].name for key in much),
+        waxes=tuple(catalogue.ingredients[key].name for key in waxes),
     )
 
 
-def _strangers(used: Iterable[str], catalogue: Catalogue) -> tuple[str, ...]:
+def _strangers(used: Mapping[str, float], catalogue: Catalogue) -> tuple[str, ...]:
     """Return the names of what is melted although nothing is known of its melting.
 
     An oil with an INCI name pours; one without may be anything that was taken for it.
+    What is unknown may melt, unless there is so little that it is left aside.
     """
+    much = unjudged(dict(used), catalogue)
     solids, points = (
         catalogue.figures.get(each, {}) for each in ("solid fat", "melting point")
     )
     return tuple(
         each.name
         for key in used
-        if (each := catalogue.ingredients[key]).category in MELTED
+        if ((each := catalogue.ingredients[key]).category in MELTED or key in much)
         and not (each.category == "liquid oil" and each.inci)
         and not (solids.get(key) or points.get(key) or catalogue.fats.solutes.get(key))
     )

@@ -128,6 +128,22 @@ def prepared(tmp_path_factory):
 
 
 @pytest.fixture
+def begun(run, prepared, tmp_path, monkeypatch):
+    """Return a function that begins from a recipe and goes there."""
+
+    def begin(text, *more, name="my_recipe.csv"):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        monkeypatch.chdir(tmp_path)
+        asked = ("begin", "kitchen", "--from", name, *more)
+        done = prepared(tmp_path, (text, *asked), lambda: run(*asked))
+        if done.code == 0:
+            monkeypatch.chdir(tmp_path / "kitchen")
+        return done
+
+    return begin
+
+
+@pytest.fixture
 def workspace(run, tmp_path, monkeypatch):
     """Return a started workspace with the demo's shelf, also the current folder."""
     folder = tmp_path / "kitchen"

@@ -18,6 +18,18 @@ vitamin E,10,drops
 strawberry flavour oil,20,drops
 """
 MINE = "scenarios/my_balm.toml"
+# With fewer oils to look through a search ends at another formula than it began with.
+LEFT_OUT = (
+    "evening primrose oil",
+    "grapeseed oil",
+    "hemp seed oil",
+    "kukui nut oil",
+    "rosehip oil",
+    "safflower oil",
+    "soybean oil",
+    "sunflower oil",
+    "borage oil",
+)
 # Far above what is in it.
 ROW = """\
 ingredient,whose,use,min_percent,max_percent,of,evidence,source,note
@@ -32,6 +44,11 @@ def balm(run, tmp_path, monkeypatch):
     asked = ("--from", tmp_path / "my_balm.csv", "--product", "lip balm")
     done = run("begin", tmp_path / "kitchen", *asked, "--market", "GB")
     assert done.code == 0, done.err
+    mine = tmp_path / "kitchen" / MINE
+    text = mine.read_text(encoding="utf-8")
+    for name in LEFT_OUT:
+        text = text.replace(f'    "{name}",\n', "")
+    mine.write_text(text, encoding="utf-8")
     monkeypatch.chdir(tmp_path / "kitchen")
     return tmp_path / "kitchen"
 

@@ -222,7 +222,7 @@ class Model:
     def _least_doses(self):
         doses = dict(self.asked.least)
         self.least = {
-            key: doses.get(key, doses.get("default"))
+            key: doses.get(key) or self._usual(key, doses["default"])
             for key in self.keys
             if key in doses or ("default" in doses and not self._written(key, doses))
         }
@@ -231,6 +231,22 @@ class Model:
             name = f"least/{self.known[key].name}"
             flag = self.ones([key], "used")
             self.add(name, "min", dose, self.ones([key]), below=flag)
+
+    def _usual(self, key, dose):
+        """The default; no more than may be used, or than the base has of a minor."""
+        material = self.known[key]
+        for _, use, cap, of in material.caps:
+            if cap and of == "product" and use in ("any", self.asked.use):
+                dose = min(dose, cap)
+        if material.category in MINOR:
+            category = material.category
+            alike = [
+                share
+                for each, share in self.asked.base.items()
+                if self.known[each].category == category
+            ]
+            dose = min([dose, *([sum(alike)] if any(alike) else [])])
+        return dose
 
     def _written(self, key, doses):
         """Whether the base itself holds less of something minor than the default."""

@@ -2,6 +2,14 @@
 
 import pytest
 
+from optimiser.domain.properties import PROPERTIES
+from optimiser.reading.duties import shipped_markets
+from optimiser.reading.kinds import READERS
+
+MARKETS = ", ".join(shipped_markets())
+BLENDED = ", ".join(each.name for each in PROPERTIES.values() if each.mixing)
+KINDS_KEYS = ", ".join(each.KEY for each in READERS)
+
 # Text in the scenario, text instead, key, what is wrong, what would fix it.
 CHANGED = [
     (
@@ -51,7 +59,7 @@ CHANGED = [
         '"ZZ"',
         "market",
         "'ZZ' is not a known market; no known name is near it",
-        "the known ones are EU, GB, US, AU, CA; for one that is not, write"
+        f"the known ones are {MARKETS}; for one that is not, write"
         ' unchecked = ["ZZ"] too, or add its rows to a folder markets of your workshop',
     ),
     (
@@ -78,7 +86,7 @@ CHANGED = [
             "product, on, unchecked, cautious, batch, aim, base, exclude, only, parts, "
             "bands, limits, constituents, pins, windows, choices, "
             "least_if_used, closeness, amounts, stock, envelope, climate, "
-            "guard, emulsifiers, eased, dropped, ratios"
+            f"guard, emulsifiers, eased, dropped, {KINDS_KEYS}"
         ),
     ),
     (
@@ -404,7 +412,7 @@ ADDED = [
             "the known ones are butters, fats, fats and waxes, lipids, oil phase, water "  # noqa: E501 - a message whole
             "phase, solids, hard butter, soft butter, wax, liquid oil, fatty "
             "alcohol, emulsifier, exfoliant, powder, humectant, water, "
-            "preservative, antioxidant, scent and 2 more"
+            "preservative, antioxidant, scent and 3 more"
         ),
     ),
     (
@@ -501,11 +509,7 @@ ADDED = [
             "'sold fat' is not a known property; the nearest known names are "
             "solid fat, solids load"
         ),
-        (
-            "the known ones are solid fat, firmness, iodine value, "
-            "saponification value, HLB, required HLB, density, solids load, "
-            "viscosity"
-        ),
+        f"the known ones are {BLENDED}",
     ),
     (
         "[[windows]]\nmin = 3",
@@ -665,7 +669,7 @@ ADDED = [
         (
             "the known ones are hard butter, soft butter, wax, liquid oil, "
             "fatty alcohol, emulsifier, exfoliant, powder, humectant, water, "
-            "preservative, antioxidant, scent, colour, surfactant"
+            "preservative, antioxidant, scent, colour, surfactant, unknown"
         ),
     ),
     (
@@ -736,7 +740,7 @@ ADDED = [
             "the known ones are all, product, butters, fats, fats and waxes, lipids, oil "  # noqa: E501 - a message whole
             "phase, water phase, solids, hard butter, soft butter, wax, "
             "liquid oil, fatty alcohol, emulsifier, exfoliant, powder, "
-            "humectant, water, preservative and 4 more"
+            "humectant, water, preservative and 5 more"
         ),
     ),
     (

@@ -257,6 +257,15 @@ def test_a_default_dose_asks_no_more_of_a_newcomer_than_the_place_it_takes():
     assert wb.best(asked, known)["orange"] == pytest.approx(0.4)
 
 
+def test_what_may_not_be_used_at_all_is_used_in_no_dose_however_small():
+    known = replace(KNOWN, limits=(wb.usage("sunflower", "supplier", 0.0),))
+    asked = wb.scenario(
+        least_if_used={"default": (5.0, wb.CSV)}, choices=(wb.choice("all", 2, 2),)
+    )
+    assert wb.rules_of(asked, known)["least/sunflower"].limit == 5.0
+    assert "sunflower" not in wb.best(asked, known)
+
+
 DOSE = (wb.usage("preserver", "supplier", 1.5, low=1.0),)
 
 

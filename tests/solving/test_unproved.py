@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from optimiser.domain.rule import Goal, Row
 from optimiser.solving import attempted
 from optimiser.solving.arrays import Arrays
-from optimiser.solving.unproved import WithMore, unproved
+from optimiser.solving.unproved import WithMore
 from tests.solving.random_programmes import blends, rule
 
 
@@ -44,9 +44,23 @@ def test_what_is_tried_comes_to_what_is_proved(programme, least):
         assert np.all(found.amounts >= 0.0)
 
 
+@given(blends(), blends())
+def test_one_question_leaves_nothing_behind_for_the_next(programme, other):
+    asked = WithMore(programme)
+    for each, found in (
+        (other, asked.instead(other)),
+        (programme, asked.beside(())[1]),
+        (other, asked.instead(other)),
+    ):
+        proved = attempted(each)
+        assert (found is None) == (proved is None)
+        if found is not None:
+            assert found.best == pytest.approx(proved.best, abs=1e-6)
+
+
 @given(blends(most=6, whole=True))
 def test_a_question_with_choices_is_searched_as_any(programme):
-    found, proved = unproved(programme), attempted(programme)
+    found, proved = WithMore(programme).instead(programme), attempted(programme)
     assert (found is None) == (proved is None)
     if found is not None:
         assert found.best == proved.best

@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from optimiser.domain.unknown import FEW
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
-from optimiser.presenting.notes import lots_told, past_told
+from optimiser.presenting.notes import lots_told, past_told, unfirm_told
 from optimiser.presenting.page import (
     TICK,
     Block,
@@ -55,6 +56,7 @@ HEADS = {
     "water": "WATER, apart",
     "stir": "STIR IN",
     "add": "ADD, cooling",
+    "unknown": "WHEN? NOT KNOWN",
 }
 MOST_SMALL, MOST_MISSED = 3, 6
 
@@ -133,6 +135,7 @@ def _net(kg: float, readability: float, size: Size) -> str:
 
 def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
     """Yield whether these amounts keep every rule, and what would do if not."""
+    yield from unfirm_told(sheet.unfirm)
     found = sheet.weighing
     told = found.missed if full else found.missed[:MOST_MISSED]
     missed: list[str | Item] = [_missed(each) for each in told]
@@ -400,10 +403,14 @@ def _volume(sheet: BatchSheet) -> Item:
             f"The batch is {_ml(usual)}, by your own"
             f" {decimals(found.value / 1e3, 3)} g/ml."
         )
+    told = f"about {_ml(usual)} ({_ml(low)} to {_ml(high)})"
+    told += f" at {decimals(found.value / 1e3, 2)} g/ml"
+    if found.unknown_percent >= FEW:
+        are = "is" if len(found.unknown) == 1 else "are"
+        told = f"{_ml(low)} to {_ml(high)}: what {listed(found.unknown, 3)} {are}, is"
+        told += " not known"
     return Item(
-        f"The batch is about {_ml(usual)} ({_ml(low)} to {_ml(high)}) at"
-        f" {decimals(found.value / 1e3, 2)} g/ml; hot it is more, and air is not"
-        " counted.",
+        f"The batch is {told}; hot it is more, and air is not counted.",
         typed="Fill one, divide grams by ml, and give it with --density.",
     )
 
@@ -424,6 +431,11 @@ def _density(sheet: BatchSheet) -> Iterator[str]:
         text += (
             f"; what is usual in their category was taken for {listed(found.typical)}"
             f" ({short(found.typical_percent, 2)} % of it)"
+        )
+    if found.unknown:
+        text += (
+            f"; {listed(found.unknown)} ({short(found.unknown_percent, 2)} % of it) may"
+            " be as light as an oil or as dense as a clay"
         )
     yield f"{text}."
 
@@ -467,6 +479,8 @@ def batch_data(sheet: BatchSheet) -> dict[str, Any]:
             "measured": sheet.density.measured,
             "typical": sheet.density.typical,
             "typical_percent": sheet.density.typical_percent,
+            "unknown": sheet.density.unknown,
+            "unknown_percent": sheet.density.unknown_percent,
         },
         "volume_ml": {
             end: 1e6 * each

@@ -197,7 +197,7 @@ def _doubtful(seen: BatchSeen) -> Iterator[str | Item]:
 
 
 def within_the_scale(checked: Checked) -> Iterator[str]:
-    """Yield pins and least doses that were missed by less than the scale can show."""
+    """Yield doses of one's own that were missed by less than the scale can show."""
     for each in checked.lines:
         if each.rule.kind not in TO_THE_DIGIT or each.value is None:
             continue

@@ -5,6 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.presenting.facts import (
+    asked,
+    not_judged,
+    opinion_told,
+    without_told,
+)
 from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
@@ -29,6 +35,7 @@ from optimiser.presenting.studies.words import about
 from optimiser.presenting.words import cents, clean, decimals, listed, money, short
 
 if TYPE_CHECKING:
+    from optimiser.explaining.answer import PropertyLine
     from optimiser.studies.robust import Budgeted, Robust, RuleKept, Simulated
 
 __all__ = ["robust_page"]
@@ -52,14 +59,20 @@ PARTS = (
 def robust_page(found: Robust, *, full: bool = False) -> Page:
     """Return the page on robustness."""
     simulated = found.simulated
-    first = [
+    firm = not found.told.basis.unfirm  # else it has been said that it is not judged
+    open_ = not_judged(found.plain.properties, firm=firm)
+    first = [open_] if open_ else []
+    first.append(
         f"Every rule is kept in {_percent(simulated.kept)} % of"
         f" {simulated.draws} tries. {_doubts(found)}"
-    ]
+    )
+    first += _not_counted(found.plain.properties)
     if found.stopped:
         first.append("Stopped early: what was done until then is below.")
     first.append(_cost(found))
     first += _judged(found)
+    without = without_told(_held(found))
+    first += (f"{told[0].upper()}{told[1:]}." for told in without)
     answer = tuple(Paragraph(text) for text in first)
     sections = [Section("", answer)]
     sections += section("Rules that may be missed", _kept(simulated, full=full))
@@ -75,6 +88,12 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
         sections += following("robust", found.about.file)
     title = f"{found.about.title}: how sure it is"
     return Page(title, about(found.about), law_first(found.told.basis, sections))
+
+
+def _held(found: Robust) -> list[PropertyLine]:
+    """Return the properties that windows hold."""
+    every = found.plain.properties
+    return [x for x in every if x.least is not None or x.most is not None]
 
 
 def _proof(found: Robust) -> str:
@@ -119,6 +138,27 @@ def _doubts(found: Robust) -> str:
             "each figure lies between its low and high, most often near typical"
         )
     return f"In each, {listed(parts)}."
+
+
+def _not_counted(lines: Sequence[PropertyLine]) -> Iterator[str]:
+    """Yield that the second opinion's own doubt is in no try, and what it may miss."""
+    doubts = [x.doubt for x in asked(lines) if x.doubt is not None]
+    if not doubts:
+        return
+    told = (
+        "Not counted: the doubt of the second opinion itself,"
+        f" {decimals(max(doubts), 0)} points either way."
+    )
+    near = [opinion_told(x) for x in asked(lines) if _may_miss(x)]
+    yield f"{told} Within it may be missed {listed(near, 3)}." if near else told
+
+
+def _may_miss(line: PropertyLine) -> bool:
+    """Whether a window may be missed by the second opinion within its doubt."""
+    if line.second is None or line.doubt is None:
+        return False
+    low = line.least is not None and line.second - line.doubt < line.least
+    return low or (line.most is not None and line.second + line.doubt > line.most)
 
 
 def _percent(share: float) -> str:
@@ -206,7 +246,10 @@ def _budgets(found: Robust, *, full: bool) -> list[Block]:
         told.append(NOT_BY_COST)
     if not found.stopped:
         most = f"No formula can be prepared for more than about {_most(found)}."
-        told.append("It can be prepared for all of them." if not _most(found) else most)
+        all_of = "It can be prepared for all of them."
+        if not _held(found):
+            all_of = "It can be prepared for all that is judged."
+        told.append(most if _most(found) else all_of)
     return [*blocks, *items(told)]
 
 

@@ -2,8 +2,9 @@
 
 A recipe of the maker's own is not to stop at a name. One that can be but one thing
 ("lavender", a slip of spelling) is read so; any other becomes an ingredient of the
-maker's own of which nothing is known but its category. Both are handed back, to be told
-and written where they can be put right.
+maker's own of which nothing is known but its category, where a word in its name tells
+that, and not even what it is where none does: how an amount is measured tells nothing.
+Both are handed back, to be told and written where they can be put right.
 """
 
 from __future__ import annotations
@@ -17,44 +18,37 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import CATEGORIES, Ingredient, Origin
+from optimiser.domain.material import CATEGORIES, UNKNOWN, Ingredient, Origin
 from optimiser.domain.recipe import Match, WrittenLine
 from optimiser.errors import Problem
 from optimiser.reading.infusions import as_its_oil, infusions
-from optimiser.reading.recipes.amounts import amount_and_name, read_amount
+from optimiser.reading.recipes.amounts import amount_and_name
 from optimiser.reading.recipes.knowledge import Knowledge, read_knowledge
 from optimiser.reading.recipes.names import LEAVES, Matcher, certain
 from optimiser.reading.recipes.phrases import is_total
-from optimiser.reading.recipes.spellings import cut_up, tokens
+from optimiser.reading.recipes.spellings import tokens
 from optimiser.reading.recipes.tables import read_recipe_table
 
 __all__ = ["Strangers", "strangers"]
 
 NOUNS = ("oil", "essential oil", "butter", "wax")  # left out of names that end so
 LONGEST = 80  # signs of a name
-# Where a name tells nothing, how its amount is measured does.
-MEASURED = {"drop": "scent", "ml": "liquid oil"}
-ELSE = "powder"
+# What is dried or ground, and petals and leaves. Flakes may be of anything: wax, soap.
+GROUND, _GROUND = "powder", frozenset({"blitzed", "crushed", "dried", "ground"})
 WIDER = {"butters": "soft butter"}  # categories of recipes that are none of the files'
-
-
-class Stranger(Struct, frozen=True):
-    """An ingredient of the maker's own, and what its category was guessed from."""
-
-    ingredient: Ingredient
-    told_by: str
 
 
 class Strangers(Struct, frozen=True):
     """What was guessed of a recipe's names, and a catalogue that knows them.
 
-    ``read_as`` is the ingredient key by written name; ``unclear`` are bare names that
-    several may be meant by. ``overruled`` is the ingredient that is taught by the
-    written name of an own one: what is taught counts.
+    ``own`` are ingredients of the maker's own, those of which nobody knows what they
+    are `UNKNOWN`. ``read_as`` is the ingredient key by written name; ``unclear`` are
+    bare names that several may be meant by. ``overruled`` is the ingredient that is
+    taught by the written name of an own one: what is taught counts.
     """
 
     catalogue: Catalogue
-    own: tuple[Stranger, ...] = ()
+    own: tuple[Ingredient, ...] = ()
     read_as: Mapping[str, str] = {}
     unclear: tuple[Problem, ...] = ()
     overruled: Mapping[str, str] = {}
@@ -105,7 +99,7 @@ def _overruled(
 def _settled(
     lines: list[WrittenLine], matcher: Matcher, catalogue: Catalogue, workshop: str
 ) -> Strangers:
-    own: dict[str, Stranger] = {}
+    own: dict[str, Ingredient] = {}
     read_as: dict[str, str] = {}
     unclear: list[Problem] = []
     for line in lines:
@@ -119,11 +113,11 @@ def _settled(
         elif not match.options and matcher.asks_its_oil(line.name):
             continue  # it is asked: what it melts like, and its label, hang on that
         elif not found and _is_stranger(line.name, match):
-            taken = {*catalogue.ingredients, *(x.ingredient.key for x in own.values())}
+            taken = {*catalogue.ingredients, *(each.key for each in own.values())}
             oil = catalogue.ingredients.get(matcher.made_in(line.name) or "")
             made = _stranger(line, match, workshop, taken, oil)
             own.setdefault(line.name, made)
-    added = {each.ingredient.key: each.ingredient for each in own.values()}
+    added = {each.key: each for each in own.values()}
     for name, key in read_as.items():
         each = added.get(key) or catalogue.ingredients[key]
         added[key] = replace(each, aliases=(*each.aliases, name))
@@ -169,42 +163,18 @@ def _stranger(
     workshop: str,
     taken: set[str],
     oil: Ingredient | None = None,
-) -> Stranger:
+) -> Ingredient:
     """Return an ingredient of the maker's own; ``oil`` is what it is infused in."""
     origin = Origin(f"workshops/{workshop}/ingredients.csv")
     key = _key(line.name, taken)
     if oil is not None:
         made = Ingredient(key, line.name, None, oil.category, origin)
-        return Stranger(as_its_oil(made, oil), "by its name")
+        return as_its_oil(made, oil)
     category = WIDER.get(match.category or "", match.category)
-    told_by = "by its name"
     if category not in CATEGORIES:
-        unit = _unit(line)
-        dried = cut_up(tokens(line.name))  # what is dried or ground is poured no more
-        category = ELSE if dried else MEASURED.get(unit, ELSE)
-        told_by = f"a guess, for it is in {_written_unit(line, unit)}"
-        told_by = told_by if unit in MEASURED else "a guess"
-        told_by = "a guess" if dried else told_by
-        if match.form == LEAVES:
-            category, told_by = ELSE, "by its name"
-    return Stranger(Ingredient(key, line.name, None, category, origin), told_by)
-
-
-def _unit(line: WrittenLine) -> str:
-    try:
-        measures = read_amount(line.amount, line.unit).measures
-    except ValueError:  # told by whoever reads the amounts
-        return ""
-    return measures[0].unit if measures else ""
-
-
-def _written_unit(line: WrittenLine, unit: str) -> str:
-    """Return the unit as it was written, which may be another than it was read in.
-
-    A spoon of what pours is read in ml.
-    """
-    words = re.findall(r"[^\W\d_]+", f"{line.amount} {line.unit}")
-    return words[-1] if words else unit
+        ground = _GROUND & {*tokens(line.name)} or match.form == LEAVES
+        category = GROUND if ground else UNKNOWN
+    return Ingredient(key, line.name, None, category, origin)
 
 
 def _key(name: str, taken: set[str]) -> str:
