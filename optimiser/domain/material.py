@@ -17,6 +17,7 @@ __all__ = [
     "NONE_IN_IT",
     "OF_ITS_OIL",
     "PARTS",
+    "READY_MADE",
     "UNKNOWN",
     "UNRELATED",
     "AllergenStatus",
@@ -52,6 +53,7 @@ CATEGORIES = (
 # no figure of a part is judged beside it (`domain/unknown.py`).
 UNKNOWN = "unknown"
 
+READY_MADE = "ready-made wax"  # emulsifiers that set as waxes do
 # What is like what inside a category: one stands in for another of its kind. Trade
 # groupings; the rules they follow stand with the source makers_kinds.
 KINDS: Mapping[str, tuple[str, ...]] = {
@@ -71,7 +73,7 @@ KINDS: Mapping[str, tuple[str, ...]] = {
     ),
     "fatty alcohol": ("alcohol", "acid"),
     "emulsifier": (
-        "ready-made wax",
+        READY_MADE,
         "solid oil-loving",
         "solid water-loving",
         "liquid oil-loving",

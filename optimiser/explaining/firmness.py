@@ -19,7 +19,10 @@ from optimiser.explaining.second_opinion import (
     SecondFigure,
     second_figures,
 )
+from optimiser.rules import part_amounts
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.mixing import Blend, blend_value
+from optimiser.science.properties import figure
 from optimiser.science.stiffening import stiffening
 
 __all__ = ["FirmCurve", "FirmPoint", "firmness_curve"]
@@ -50,9 +53,9 @@ class FirmCurve(Struct, frozen=True):
 
     ``marks`` are names of temperatures that count, each with its point: where the
     climate keeps it, and the coolest skin. ``missing`` lack a figure somewhere,
-    ``unknown`` are butters that the model knows too little of. The grains of a finished
-    bar make it ``stiffer`` by so many times. ``left_out`` is a small dose of what is
-    unknown: the figures are told without it.
+    ``unknown`` are butters and waxes that the model knows too little of. The grains of
+    a finished bar make it ``stiffer`` by so many times. ``left_out`` is a small dose of
+    what is unknown: the figures are told without it. All is of a ``part``.
     """
 
     title: str
@@ -62,6 +65,7 @@ class FirmCurve(Struct, frozen=True):
     unknown: tuple[str, ...]
     stiffer: float
     left_out: tuple[str, ...] = ()
+    part: str = PART
 
 
 def firmness_curve(
@@ -80,6 +84,9 @@ def firmness_curve(
     on warming. All is read from one melting curve, which is what takes the time.
     """
     lipids = in_part(formula, catalogue, PART)
+    part = next((x.over for x in scenario.windows if x.property == "firmness"), PART)
+    if part != PART:  # some are left aside there
+        lipids = part_amounts(scenario, catalogue, lipids, part)
     if not lipids:
         return FirmCurve(title, (), (), (), (), 1.0)
     marks = tuple(_marks(scenario, catalogue))
@@ -87,8 +94,11 @@ def firmness_curve(
     degrees = sorted({*steps, *(at for _, at in marks)})
     opinion = Opinion(scenario, catalogue, tuple(lipids), also=degrees)
     alone = opinion.melting.alone(opinion.vector(lipids), degrees)
-    firm = _figures("firmness", opinion, lipids, degrees, alone["firmness"])
-    fat = _figures("solid fat", opinion, lipids, degrees, alone["solid fat"])
+    blind = tuple(_of_unknown_strength(lipids, catalogue))
+    firm = _figures(
+        "firmness", opinion, lipids, degrees, None if blind else alone["firmness"], part
+    )
+    fat = _figures("solid fat", opinion, lipids, degrees, alone["solid fat"], part)
     points = tuple(
         FirmPoint(
             at,
@@ -108,11 +118,12 @@ def firmness_curve(
         points=points,
         marks=tuple((name, by_degrees[at]) for name, at in marks),
         missing=tuple(dict.fromkeys(name for sums, _ in firm for name in sums.missing)),
-        unknown=tuple(sorted(names)),
+        unknown=tuple(sorted({*names, *blind})),
         stiffer=stiffening(formula, catalogue),
         left_out=tuple(
             catalogue.ingredients[key].name for key in left_aside(formula, catalogue)
         ),
+        part=part,
     )
 
 
@@ -121,18 +132,22 @@ def _figures(
     opinion: Opinion,
     lipids: Mapping[str, float],
     degrees: Sequence[float],
-    alone: Floats,
+    alone: Floats | None,
+    part: str,
 ) -> list[tuple[Blend, SecondFigure | None]]:
-    """Return a property's straight sum and second figure at each temperature."""
+    """Return a property's straight sum and second figure at each temperature.
+
+    ``alone`` is the model's own, None where it knows too little.
+    """
     kind = PROPERTIES[name]
     sums = [blend_value(kind, lipids, at, opinion.catalogue) for at in degrees]
-    asked = [(name, at, PART) for at in degrees]
+    asked = [(name, at, part) for at in degrees]
     known = list(second_figures(asked, lipids, [x.value for x in sums], opinion))
     relative = kind.from_base and bool(opinion.scenario.base)
-    offset = opinion.offset(PART, name) if relative else 0.0
-    if opinion.kitchen.unknown_fats or offset is None:
+    offset = opinion.offset(part, name) if relative else 0.0
+    if alone is None or opinion.kitchen.unknown_fats or offset is None:
         return list(zip(sums, known, strict=True))
-    doubts = opinion.see(opinion.vector(lipids), PART, name, degrees)
+    doubts = opinion.see(opinion.vector(lipids), part, name, degrees)
     found: list[tuple[Blend, SecondFigure | None]] = []
     for number, (at, second) in enumerate(zip(degrees, known, strict=True)):
         figure = second
@@ -143,6 +158,20 @@ def _figures(
             figure = SecondFigure(value, doubts[at].doubt)
         found.append((sums[number], figure))
     return found
+
+
+def _of_unknown_strength(
+    lipids: Mapping[str, float], catalogue: Catalogue
+) -> Iterator[str]:
+    """Yield the names of what sets as a wax does, and nobody knows how firm."""
+    silent = {*unknown_waxes(lipids, catalogue)}
+    for key in lipids:
+        each = catalogue.ingredients[key]
+        wax = each.category == "wax"
+        if key in silent or (
+            wax and figure(catalogue, "wax firmness", key, None) is None
+        ):
+            yield each.name
 
 
 def _marks(scenario: Scenario, catalogue: Catalogue) -> Iterator[tuple[str, float]]:

@@ -12,10 +12,12 @@ from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.unknown import in_part, left_aside, unjudged
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.correction import Melting
 from optimiser.science.gelling import HOTTEST, reached
 from optimiser.science.melting import Kitchen
 from optimiser.science.mixing import blend_value
+from optimiser.science.properties import figure
 
 __all__ = ["MeltCurve", "MeltPoint", "solid_fat_curve"]
 
@@ -49,7 +51,9 @@ class MeltCurve(Struct, frozen=True):
     ``unknown`` are butters that the model knows too little of: then ``second`` is None
     everywhere; ``no_figure`` are ingredients that lack a figure at some temperature;
     ``left_out`` are waxes that have no melting data and count as absent, and small
-    doses of what is unknown; ``melts_at`` in deg C, None below 10 or above 95;
+    doses of what is unknown; of ``waxes`` among them there is so much that what is
+    solid with wax is not known; ``firming`` tells of each other wax what 1 % of it adds
+    to firmness, where it adds more; ``melts_at`` in deg C, None below 10 or above 95;
     ``lipids`` is their share, %, ``not_told`` that of what may be lipids too, for
     nobody has told what it is. There are no ``points`` where nothing is known at any.
     """
@@ -62,6 +66,8 @@ class MeltCurve(Struct, frozen=True):
     unknown: tuple[str, ...] = ()
     no_figure: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
+    waxes: tuple[str, ...] = ()
+    firming: tuple[tuple[str, float], ...] = ()
 
 
 def solid_fat_curve(
@@ -126,7 +132,8 @@ def solid_fat_curve(
         return tuple(sorted(catalogue.ingredients[key].name for key in keys))
 
     end = None
-    if lipids and not kitchen.unknown_fats:
+    waxes = unknown_waxes(lipids, catalogue)
+    if lipids and not kitchen.unknown_fats and not waxes:
         end = reached(lambda each: kitchen.solids(amounts, each), MELTED)
     return MeltCurve(
         title=title,
@@ -140,6 +147,14 @@ def solid_fat_curve(
             - {*kitchen.unknown_fats}
         ),
         no_figure=tuple(missing),
+        waxes=names(waxes),
+        firming=tuple(
+            (catalogue.ingredients[key].name, firm.value)
+            for key in sorted(lipids, key=lipids.__getitem__, reverse=True)
+            if catalogue.ingredients[key].category == "wax"
+            and (firm := figure(catalogue, "wax firmness", key, None)) is not None
+            and firm.value > 1.0
+        ),
     )
 
 

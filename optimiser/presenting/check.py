@@ -18,7 +18,12 @@ from optimiser.presenting.following import (
     begin_following,
     following,
 )
-from optimiser.presenting.notes import calibrated_told, law_lines, notes
+from optimiser.presenting.notes import (
+    calibrated_told,
+    law_lines,
+    notes,
+    unfirm_told,
+)
 from optimiser.presenting.opinion import opinion
 from optimiser.presenting.page import (
     Block,
@@ -67,7 +72,8 @@ def verdict(checked: Checked) -> str:
         judged = sum(each.slack is not None for each in every)
         told = f"keeps every rule that could be judged ({judged} of {len(every)})"
     else:
-        told = f"keeps every rule ({len(every)})"
+        eased = " as eased here" if checked.basis.over else ""
+        told = f"keeps every rule{eased} ({len(every)})"
     said = checked.second_opinion
     fails = [] if said is None else [x for x in said.lines if x.holds is False]
     if fails and not count:
@@ -109,14 +115,15 @@ def check_page(
     title = f"{checked.title}: {verdict(checked)}."
     if full:
         more = _everything(checked, sources or {})
-        lines = section("", law_lines(checked.basis))
+        said = (*unfirm_told(checked.basis.unfirm), *law_lines(checked.basis))
+        lines = section("", said)
         return Page(title, where, (*lines, *first, *more))
     mind = minding(checked.allergens, checked.cautions, checked.markets, rest=True)
     return Page(
         title,
         where,
         (
-            *section("", law(checked.basis)),
+            *section("", [*unfirm_told(checked.basis.unfirm), *law(checked.basis)]),
             *first,
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),

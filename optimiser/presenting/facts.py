@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.domain.properties import PROPERTIES
 from optimiser.presenting.page import Block, Item, Number, Table, TableColumn, items
 from optimiser.presenting.words import (
     NEW,
@@ -39,12 +40,14 @@ __all__ = [
     "allergen_words",
     "allergens",
     "allergens_in_short",
+    "asked",
     "checked",
     "holding",
     "label_names",
     "left_out",
     "not_asked",
     "not_judged",
+    "opinion_told",
     "proof_told",
     "properties",
     "property_words",
@@ -103,6 +106,9 @@ def properties(lines: Sequence[PropertyLine]) -> Iterator[Block]:
             )
         )
         yield Item(DOUBT)
+        rough = next((_rough(each) for each in known if each.rough), None)
+        if rough is not None:
+            yield Item(f"{rough}: {_misleads()}")
     for each in lines:
         if each.value is None:
             lacking = f" for {listed(each.missing, 5)}" if each.missing else ""
@@ -151,33 +157,75 @@ def _at(line: PropertyLine) -> str:
     return f"{line.property}{at}"
 
 
+def _over(line: PropertyLine) -> str:
+    """Return the part that a window is over, where it is not the usual one."""
+    known = PROPERTIES.get(line.property)
+    usual = known is None or line.over in {known.over, "product"}
+    return "" if usual else f" of the {line.over}"
+
+
 def _figure(value: float | None) -> Number:
     return Number(value, "" if value is None else short(value, figures=3))
 
 
 def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
-    """Yield what windows ask for, a line each with its doubt."""
-    for line in lines:
-        if line.least is None and line.most is None:
-            continue
+    """Yield what windows ask for, a line each with its doubt.
+
+    That figures are a rough guess is said at the first one of which it is so.
+    """
+    said = False
+    for line in asked(lines):
         if line.value is None:
-            yield Item(f"{_at(line)}: not known")
+            yield Item(f"{_at(line)}{_over(line)}: not known")
             continue
-        told = f"{_at(line)}: {short(line.value, 2)}{unit_words(line.unit)}"
-        both = line.least is not None and line.most is not None
-        beside = [f"asked {_asked(line)}" if both else _asked(line)]
+        what = _at(line) + _over(line)
+        told = f"{what}: {short(line.value, 2)}{unit_words(line.unit)}"
+        beside = [_asked_words(line)]
         if line.low is not None and line.high is not None:
             beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
         if line.second is not None and line.doubt is not None:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
             beside.append(f"2nd opinion {second}")
+        if line.rough and not said:
+            beside.append(_rough(line))
+        said = said or bool(line.rough)
         yield Item(f"{told} ({'; '.join(beside)})")
     judged = [x for x in lines if x.least is not None or x.most is not None]
     yield from items(without_told(judged))
 
 
-def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
+def asked(lines: Sequence[PropertyLine]) -> Iterator[PropertyLine]:
+    """Yield the lines that a window asks something of."""
+    return (x for x in lines if x.least is not None or x.most is not None)
+
+
+def opinion_told(line: PropertyLine) -> str:
+    """Return what a window asks for beside the second opinion of it."""
+    second = decimals(line.second or 0.0, 0)
+    return f"{_at(line)} ({_asked_words(line)}; {second} by it)"
+
+
+def _rough(line: PropertyLine) -> str:
+    """Return that a figure is a rough guess, and of what there is too much for it."""
+    told = (f"{decimals(share, 0)} % {what}" for what, share in line.rough)
+    return f"rough guess: {' and '.join(told)}"
+
+
+def _misleads() -> str:
+    """Return from how much of what on straight sums are a rough guess."""
+    from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE  # noqa: PLC0415 - late
+
+    return (
+        f"above {short(LAURIC_SHARE)} % lauric fats in the butters the sum of solid"
+        f" fats misleads, and above {short(WAX_SHARE)} % wax in the lipids what waxes"
+        " add to firmness"
+    )
+
+
+def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
     """Return what a bar reads where no window asks for it, or why that is not known.
+
+    Nothing of its firmness where that is not to be told as ``firm``.
 
     >>> from optimiser.explaining.answer import PropertyLine
     >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
@@ -186,19 +234,34 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
     >>> held = PropertyLine("solid fat", 35.0, "lipids", 1.0, 0.0, 2.0, "%", most=6.0)
     >>> not_asked([open_, held])
     ['firmness at 25 °C: not judged, for it is not known of x']
+    >>> warm = PropertyLine("firmness", 32.0, "lipids", 50, 60, 70, "", least=55.0)
+    >>> not_asked([warm, PropertyLine("firmness", 25.0, "lipids", 60, 85, 99, "")])
+    ['firmness at 25 °C: 85 (no window asks)']
     """
-    melting = [x for x in lines if x.property in TELLING_AT]
+    melting = [
+        x
+        for x in lines
+        if x.property in TELLING_AT and (firm or x.property != "firmness")
+    ]
     asked = {x.property for x in lines if x.least is not None or x.most is not None}
+    here = [x for x in melting if x.at == TELLING_AT[x.property]]
     if asked:
+        # A window for the heat leaves open how hard it is in a room.
         return [
+            f"{_at(x)}: {short(x.value, 2)} (no window asks)"
+            for x in here
+            if x.property == "firmness" and x.property in asked and _is_open(x)
+            if x.value is not None
+        ] + [
             f"{_at(x)}: not judged, for it is not known of {listed(x.missing, 3)}"
-            for x in melting
-            if x.property not in asked and x.missing and x.at == TELLING_AT[x.property]
+            for x in here
+            if x.property not in asked and x.missing
         ]
     read = [
-        f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)} (no window asks)"
-        for x in melting
-        if x.value is not None and x.at == TELLING_AT[x.property]
+        f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)}"
+        f" (no window asks{f'; {_rough(x)}' if x.rough else ''})"
+        for x in here
+        if x.value is not None
     ]
     lacking = dict.fromkeys(name for x in melting for name in x.missing)
     if read or not lacking:
@@ -215,8 +278,14 @@ def not_asked(lines: Sequence[PropertyLine]) -> list[str]:
     return [f"not judged: {', and '.join(told)}"]
 
 
-def not_judged(lines: Sequence[PropertyLine]) -> str:
+def _is_open(line: PropertyLine) -> bool:
+    return line.least is None and line.most is None
+
+
+def not_judged(lines: Sequence[PropertyLine], *, firm: bool = True) -> str:
     """Return that no window judges firmness or melting, and why; nothing if one does.
+
+    Nothing of firmness where that is not to be told as ``firm``.
 
     >>> from optimiser.explaining.answer import PropertyLine
     >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
@@ -227,7 +296,7 @@ def not_judged(lines: Sequence[PropertyLine]) -> str:
     open_ = [x for x in lines if x.property in TELLING_AT and x.property not in asked]
     if asked & MELTING.keys():  # the other one may be of no concern
         open_ = [x for x in open_ if x.value is None]
-    found = {x.property for x in open_}
+    found = {x.property for x in open_ if firm or x.property != "firmness"}
     names = [name for each, name in MELTING.items() if each in found]
     if not names:
         return ""
@@ -242,6 +311,11 @@ def not_judged(lines: Sequence[PropertyLine]) -> str:
 MELTING = {"firmness": "firmness", "solid fat": "melting"}  # what each is called
 # deg C: what of a bar that no window holds is told: in a room, and on the skin.
 TELLING_AT = {"firmness": 25.0, "solid fat": 35.0}
+
+
+def _asked_words(line: PropertyLine) -> str:
+    both = line.least is not None and line.most is not None
+    return f"asked {_asked(line)}" if both else _asked(line)
 
 
 def _asked(line: PropertyLine) -> str:

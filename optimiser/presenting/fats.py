@@ -69,6 +69,11 @@ def _answer(curve: MeltCurve) -> str:
             told.append(f"{decimals(value, 0)} %{of} at {short(point.at)} °C")
     whose = "by straight sum" if curve.unknown else "by the second opinion"
     said = f"Solid {whose}: {listed(dict.fromkeys(told))}." if told else ""
+    if curve.waxes:
+        said += (
+            " Where all is melted is not known: ask the supplier of"
+            f" {listed(curve.waxes)} for the melting point."
+        )
     if curve.melts_at is not None:
         said += (
             f" All is melted at {decimals(curve.melts_at, 1)} °C, wax included"
@@ -87,6 +92,13 @@ def _open(curve: MeltCurve) -> list[str]:
     if curve.left_out:
         told.append(
             f"Left aside, for their melting is not known: {listed(curve.left_out)}."
+        )
+    if curve.firming:
+        (name, value), *rest = curve.firming[:3]
+        firm = "".join(f", 1 % {clean(x)} as {short(y, 2)} %" for x, y in rest)
+        told.append(
+            f"1 % of {clean(name)} that has set firms a bar as {short(value, 2)} % of"
+            f" solid fat does{firm}: one with less that is solid may be the firmer."
         )
     if curve.no_figure:
         alone = [point.at for point in curve.points if point.value is None]
@@ -111,7 +123,8 @@ def _figure(curve: MeltCurve) -> list[Plot]:
     if known:
         doubts = of(lambda point: point.doubt)
         series.insert(0, Series("second opinion", at, of(_second), doubts))
-    series.append(Series("all that is solid, wax too", at, of(lambda p: p.melt)))
+    if not curve.waxes:
+        series.append(Series("all that is solid, wax too", at, of(lambda p: p.melt)))
     return [Plot(_steepest(curve), "°C", "% of the lipids", tuple(series), 0)]
 
 
@@ -143,6 +156,7 @@ def _table(curve: MeltCurve) -> Table:
         return decimals(value, 1)
 
     rows = curve.points
+    melts = [row.melt for row in rows]
     return Table(
         (
             numbers("°C", [row.at for row in rows], short),
@@ -151,7 +165,7 @@ def _table(curve: MeltCurve) -> Table:
             numbers("sum, high", [row.high for row in rows], show, "-"),
             numbers("second opinion", [row.second for row in rows], show, "-"),
             numbers("+-", [row.doubt for row in rows], show, "-"),
-            numbers("wax too", [row.melt for row in rows], show),
+            *([] if curve.waxes else [numbers("wax too", melts, show)]),
         )
     )
 
@@ -172,7 +186,7 @@ def fats_data(curve: MeltCurve) -> dict[str, Any]:
                 "second_opinion": point.second,
                 "doubt": point.doubt,
                 "model_alone": point.alone,
-                "all_solids_by_model": point.melt,
+                "all_solids_by_model": None if curve.waxes else point.melt,
             }
             for point in curve.points
         ],

@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.domain.wording import Measured
 from optimiser.presenting.page import Paragraph
-from optimiser.presenting.words import listed, plural, short
+from optimiser.presenting.words import beside, listed, plural, short
 
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
+    from optimiser.domain.material import UsageLimit
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
+    from optimiser.explaining.overstepped import Overstepped
 
 __all__ = [
+    "AGREED",
     "as_weighed_told",
+    "beyond_told",
     "calibrated_told",
     "coming_begun",
     "coming_told",
@@ -27,9 +32,16 @@ __all__ = [
     "lots_told",
     "may_be_told",
     "notes",
+    "past_told",
     "prices_told",
+    "unfirm_told",
 ]
 
+AGREED = "only if the supplier agrees in writing"
+_WHOSE = {
+    "supplier": ("the supplier's", f"eased here; {AGREED}"),
+    "practice": ("common practice's", "eased here"),
+}
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
 
@@ -98,9 +110,35 @@ def law_in_short(
         yield Paragraph(f"Law{about}: NOT checked, for no market is named.")
 
 
+def unfirm_told(names: Sequence[str]) -> Iterator[Paragraph]:
+    """Yield that nothing tells how firm a formula is, for nothing is known of these."""
+    if names:
+        told = f"Firmness is not judged: nothing is known of {listed(names, 3)}."
+        yield Paragraph(told)
+
+
+def beyond_told(basis: Basis) -> Iterator[Paragraph]:
+    """Yield the habits that a formula goes beyond, which are told and not enforced."""
+    told = tuple(
+        f"{short(percent, 3)} % {name} (at most {short(usage.high or 0.0)} %"
+        f" {_habit(usage)})"
+        for name, percent, usage in basis.beyond
+    )
+    if told:
+        yield Paragraph(f"More than is usual: {listed(told, 2)}.")
+
+
+def _habit(usage: UsageLimit) -> str:
+    """Return whose habit a limit is that is told and not enforced."""
+    if usage.written_for:
+        return f"for {usage.written_for}"
+    return "by assumed practice"
+
+
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     """Yield the law in one line a market, and what could not be judged."""
     yield from law_in_short(basis.law, brief=brief)
+    yield from past_told(basis.over)
     if not basis.law:
         return
     if not basis.kind_told:
@@ -125,6 +163,22 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
         yield Paragraph(f"Not judged: {'; '.join(blind)}.", typed=typed)
     for each in basis.may_be:
         yield Paragraph(may_be_told(each))
+
+
+def past_told(over: Sequence[Overstepped]) -> Iterator[Paragraph]:
+    """Yield each limit of others that a formula goes past, as it is eased here."""
+    for each in over:
+        rule = each.rule
+        most = rule.side == "max"
+        limit = f"{short(rule.limit, 3)} %"
+        if most and isinstance(rule.wording, Measured) and rule.wording.after:
+            limit += f" {rule.wording.after}"
+        has = beside(each.value, rule.limit)
+        whose, eased = _WHOSE[rule.owner]
+        yield Paragraph(
+            f"{'Over' if most else 'Under'} {whose} {'limit' if most else 'least'} of"
+            f" {limit}: {rule.wording.what} {has} % ({eased})."
+        )
 
 
 def as_weighed_told(grams: float) -> str:
@@ -255,7 +309,11 @@ def prices_told(
     ('prices invented only of what is not in it',)
     >>> prices_told("noted")
     ('prices that a note calls invented count as yours: a column evidence marks them',)
+    >>> prices_told("uncounted")
+    ('invented prices, in another currency, do not count',)
     """
+    if invented == "uncounted":
+        return ("invented prices, in another currency, do not count",)
     if invented == "noted":
         told = "prices that a note calls invented count as yours"
         return (f"{told}: a column evidence marks them",)
@@ -309,13 +367,10 @@ def _notes(
     yield from _of_the_law(basis)
     yield from calibrated_told(basis)
     for name, percent, usage in basis.beyond:
-        habit = (
-            f"for {usage.written_for}" if usage.written_for else "by assumed practice"
-        )
         yield (
             f"{short(percent)} % of {name} is more than the"
             f" {short(usage.high or 0.0)} %"
-            f" {habit}: told, not enforced"
+            f" {_habit(usage)}: told, not enforced"
         )
     if not basis.cautious:
         yield from _at_an_end(formulas)
@@ -324,7 +379,7 @@ def _notes(
             f"prices are those of workshop '{basis.workshop}', each at its cheapest"
             " pack per kg; buying for this batch alone may cost more"
         )
-    if basis.invented == "noted":
+    if basis.invented in {"uncounted", "noted"}:
         yield f"{prices_told(basis.invented)[0]} (GUIDE.md, Change prices)"
     elif basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"

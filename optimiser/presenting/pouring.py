@@ -98,7 +98,7 @@ def advice(pouring: Pouring) -> list[str]:
 
 def never_holds(pouring: Pouring) -> list[str]:
     """Return that a melt holds no grains at any temperature; nothing if it does."""
-    if pouring.pour_at is not None:
+    if pouring.pour_at is not None or pouring.waxes:
         return []
     if pouring.unjudged:
         return [
@@ -134,6 +134,9 @@ def steps(pouring: Pouring, heads: Mapping[str, str] | None = None) -> list[str]
     ]
     found += _added_any_time(pouring)
     found += _of_unknown_stage(pouring)
+    if pouring.waxes:
+        told = "Pour when it clouds: where it thickens is not known. Note where it did."
+        return [*found, told]
     if pouring.gel is None or pouring.pour_at is None:
         return [*found, "Fill."]
     return [*found, *_cooled(pouring, pouring.gel.thickens, pouring.pour_at)]
@@ -149,14 +152,18 @@ def _melted(pouring: Pouring, heads: Mapping[str, str] | None) -> Iterator[str]:
     """Yield what is melted, and how warm."""
     if "melt" not in pouring.stages:
         return
+    melted = f"Melt {_named(pouring, 'melt', heads)} in a water bath"
+    if pouring.waxes:
+        yield (
+            f"{melted} until clear, no warmer: how warm is not known, ask the supplier"
+            f" of {listed(pouring.waxes)} for the melting point; let it cool."
+        )
+        return
     away = ", and set somewhere colder than this room" if pouring.too_warm else ""
     to = "" if pouring.melt_to is None else f" to {_whole(pouring.melt_to)} °C,"
     if to and pouring.strangers:
         to += f" or as warm as {listed(pouring.strangers)} may need (not known),"
-    yield (
-        f"Melt {_named(pouring, 'melt', heads)} in a water bath{to} until clear; let it"
-        f" cool{away}."
-    )
+    yield f"{melted}{to} until clear; let it cool{away}."
 
 
 def _watery(pouring: Pouring) -> Iterator[str]:
@@ -223,7 +230,7 @@ def _cooled(pouring: Pouring, thickens: float, pour_at: float) -> list[str]:
 
 def after(pouring: Pouring) -> list[str]:
     """Return what to do once it is poured."""
-    if pouring.gel is None:
+    if pouring.gel is None and not pouring.waxes:
         return []
     first, last = pouring.days_until_hard
     told = f"It is at its full hardness after {first} to {last} days: judge it then."
@@ -308,7 +315,7 @@ def pouring_page(pouring: Pouring, *, full: bool = False) -> Page:
 def _mind(pouring: Pouring) -> list[str]:
     """Return what does not go by itself: unknown limits, tight ones, grains, doubt."""
     told = []
-    unknown = [a.name for a in pouring.additions if a.verdict == "unknown"]
+    unknown = [a.name for a in pouring.additions if a.highest is None]
     if unknown:
         told.append(f"{listed(unknown)}: {VERDICTS['unknown']}.")
     told += [
@@ -325,6 +332,8 @@ def _mind(pouring: Pouring) -> list[str]:
         )
     if pouring.not_judged:
         told.append(f"Not judged: {'; '.join(pouring.not_judged)}.")
+    if pouring.waxes:
+        return told
     first, *_ = doubts(pouring)
     return [*told, care.first_sentence(first)]  # to try 100 g stands below
 
@@ -332,6 +341,8 @@ def _mind(pouring: Pouring) -> list[str]:
 def _setting(pouring: Pouring, *, full: bool) -> list[Block]:
     if pouring.unjudged:
         return [Item(_nobody_knows(pouring))]
+    if pouring.waxes:
+        return [Item(f"not known, for it is not of {listed(pouring.waxes)}")]
     if pouring.gel is None:
         return [Item("less than 2 % solid at every temperature above 10 °C")]
     gel = pouring.gel
@@ -422,6 +433,8 @@ def doubts(pouring: Pouring) -> list[str]:
         f"Model, not a measurement: where it sets is good to {short(pouring.doubt)}"
         " degrees either way. Try 100 g first and write down where it held."
     ]
+    if pouring.waxes:
+        said = ["Try 100 g first and write down where it clouded and where it held."]
     if pouring.gel is not None and pouring.wax_percent_of_lipids < LITTLE_WAX:
         said.append(
             "With hardly any wax butters stay liquid well below this temperature until"
@@ -437,7 +450,7 @@ def doubts(pouring: Pouring) -> list[str]:
             f" the recipe: {told}. With little wax a melt holds only when cooler, with"
             " much of it sooner."
         )
-    if pouring.left_out:
+    if pouring.left_out and not pouring.waxes:
         said.append(
             f"What {listed(pouring.left_out)} consists of is not known: left out of"
             " the melt, so trust these temperatures less."
@@ -483,6 +496,7 @@ def pouring_data(pouring: Pouring) -> dict[str, Any]:
         ],
         "grains": pouring.grains,
         "not_judged": pouring.not_judged,
+        "waxes_of_unknown_melting": pouring.waxes,
         "left_out": pouring.left_out,
         "unjudged": pouring.unjudged,
         "doubts": doubts(pouring),

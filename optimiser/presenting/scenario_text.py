@@ -13,8 +13,9 @@ from msgspec import Struct
 from optimiser.domain.material import UNKNOWN
 from optimiser.domain.unknown import FEW
 from optimiser.presenting.amounts import FINE, as_text
+from optimiser.presenting.notes import AGREED
 from optimiser.presenting.words import clean, listed, short
-from optimiser.studies.start import HELD, SMALL
+from optimiser.studies.start import HELD, SMALL, left_aside
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -70,13 +71,15 @@ class RecipeTold(Struct, frozen=True):
 def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
     """Return a base as it is written in the file: to 0.1 %, and adding up to 100.
 
-    Small doses, and what is unknown, are written to 0.01 %, or in two figures, for
-    they are held as they are; the largest amount takes what is left.
+    Small doses, what is unknown, and what a window leaves aside are written to 0.01 %,
+    or in two figures, for they are held as they are; the largest amount takes what is
+    left.
     """
     found, free = {}, {}
     places = 2
+    aside = left_aside(base, catalogue)
     for key, share in base.items():
-        held = catalogue.ingredients[key].category in HELD
+        held = catalogue.ingredients[key].category in HELD or key in aside
         figures = _places(share) if held or share < SMALL else 1
         found[key] = round(share, figures)
         places = max(places, figures)
@@ -195,7 +198,7 @@ def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str
         *_only(start, catalogue),
         *_bands(start),
         *_pins(start, about, catalogue),
-        *_windows(start, about),
+        *_windows(start, about, catalogue),
         *_guard(start, about),
     ]
     return "\n".join(lines).rstrip() + "\n"
@@ -328,17 +331,29 @@ def _pins(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
         wide = max(map(len, names.values()))
         rows = [
             f"{names[key]:<{wide}} = {{ max = {_share(share, catalogue, key)} }}"
-            for key, share in most.items()
+            for key, share in _rounded_up(most, start.recipe).items()
         ]
         lines += ["[limits]", *_comment(told), *rows, ""]
     return lines
 
 
-def _windows(start: Start, about: RecipeTold) -> list[str]:
+def _windows(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
     lines: list[str] = []
     for each in start.windows:
-        lines += _window(each, about)
+        lines += _window(each, about, catalogue)
     return lines
+
+
+def _rounded_up(
+    most: Mapping[str, float], recipe: Mapping[str, float]
+) -> dict[str, float]:
+    """Return limits that the recipe itself keeps, in as many decimals as a dose has."""
+    found = {}
+    for key, share in most.items():
+        step = 10.0 ** -_places(share)
+        over = recipe.get(key, share) - share
+        found[key] = share + (step if over > step * 1e-6 else 0.0)
+    return found
 
 
 _ENDS = {
@@ -347,12 +362,19 @@ _ENDS = {
 }
 
 
-def _window(window: StartWindow, about: RecipeTold) -> list[str]:
+def _window(window: StartWindow, about: RecipeTold, catalogue: Catalogue) -> list[str]:
     at = f"{short(window.at)} degC"
     if window.reads is None:
         told = f"No window on {window.property} at {at}: it is not known of "
         return [*_comment(f"{told}{listed(window.lacking)}."), ""]
+    aside = [catalogue.ingredients[key].name for key in window.aside]
     told = f"At {at} your recipe reads {short(window.reads, 3)}"
+    if aside:
+        told = (
+            f"No {window.property} is known of {listed(aside)}, held as in your recipe"
+            f" below [pins]. Without {'it' if len(aside) == 1 else 'them'} your recipe"
+            f" reads {short(window.reads, 3)} at {at}"
+        )
     if window.lots is not None:
         low, high = (short(round(each, 1), 3) for each in window.lots)
         told += f", and nine of ten lots of its ingredients {low} to {high}"
@@ -374,6 +396,7 @@ def _window(window: StartWindow, about: RecipeTold) -> list[str]:
         f"property = {_text(window.property)}",
         f"at       = {_text(at)}",
         'over     = "lipids"',
+        *([f"without  = [{', '.join(map(_text, aside))}]"] if aside else []),
     ]
     rows += [] if window.low is None else [f"min      = {short(window.low)}"]
     rows += [] if window.high is None else [f"max      = {short(window.high)}"]
@@ -458,6 +481,8 @@ def eased_scenario(extends: str, way: WayOut) -> str:
     eased = [each for each in way.easings if not each.rule.all_or_nothing]
     gone = [each.rule for each in way.easings if each.rule.all_or_nothing]
     lines = [FIRST_LINE, f"extends = {_exact(extends)}"]
+    if way.asks_supplier:
+        lines.insert(1, f"# It goes past a supplier's limit: {AGREED}.")
     if eased:
         lines += ["", "[eased]"]
         lines += [

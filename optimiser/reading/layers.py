@@ -56,6 +56,8 @@ def _is_table(shape: Any) -> bool:  # noqa: ANN401
 
 # Lists of tables, which are added to what is inherited.
 LISTS = _keys_that(_is_list)
+# What a table of a list keeps of the one that it replaces.
+KEPT = ("without",)
 # Tables whose entries are named by the maker; false takes an inherited one out.
 NAMED = (*_keys_that(_is_named), "closeness")
 TABLES = tuple(dict.fromkeys((*NAMED, *_keys_that(_is_table))))
@@ -275,7 +277,10 @@ def merge(layers: list[Layer], spell: Spell, problems: list[Problem]) -> Merged:
 
 
 def _take_list(merged: Merged, layer: Layer, name: str, value: Any) -> None:  # noqa: ANN401
-    """Append the tables of a list; one with a known name replaces that one."""
+    """Append the tables of a list; one with a known name replaces that one.
+
+    What that one left aside stays aside, unless the new one says what is.
+    """
     if value is False:
         merged.content.pop(name, None)
         return
@@ -285,6 +290,8 @@ def _take_list(merged: Merged, layer: Layer, name: str, value: Any) -> None:  # 
         if row is None:
             continue
         place = named.get(row.get("name"), len(rows))
+        before = rows[place] if place < len(rows) else {}
+        row = {key: before[key] for key in KEPT if key in before} | row  # noqa: PLW2901
         rows[place : place + 1] = [row]
         merged.origins[(name, place)] = Origin(layer.shown, field=f"{name}[{number}]")
 

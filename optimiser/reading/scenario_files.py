@@ -104,11 +104,15 @@ Limit = Annotated[float | str, PlainValidator(_limit)]
 
 
 class WindowTable(Shape):
-    """One of ``[[windows]]``, its sides in the unit of the property or as the base."""
+    """One of ``[[windows]]``, its sides in the unit of the property or as the base.
+
+    ``without`` names ingredients of the part that it leaves aside.
+    """
 
     property: str
     at: str | None = None
     over: str | None = None
+    without: list[str] = []
     min: Limit | None = None
     max: Limit | None = None
     why: str | None = None

@@ -11,7 +11,7 @@ from optimiser.domain.exclusions import is_out, leaving_out
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
 from optimiser.domain.scenario import Exclusions, Window
-from optimiser.domain.unknown import left_aside, may_hold, unjudged
+from optimiser.domain.unknown import left_aside, unjudged
 from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
@@ -55,6 +55,7 @@ def _window(
     over = kind.over
     if table.over is not None:
         over = asking.part(table.over, origin, ".over") or over
+    over = _without(asking, over, table.without, origin)
     cool, warm = temperatures_of(asking, table.at, kind, origin)
     held = _Held(asking, kind, over, base, origin)
     low, low_as = held.side(table.min, "min", warm)
@@ -87,6 +88,21 @@ def _window(
     if low is None:
         return [at(cool, low, high)]
     return [at(warm, low, None), at(cool, None, high)]
+
+
+def _without(asking: Asking, over: str, names: Sequence[str], origin: Origin) -> str:
+    """Return the part of a window without what it leaves aside."""
+    aside = []
+    for text in names:
+        key = asking.ingredient(text, origin, ".without")
+        if key is None:
+            continue
+        if key in asking.keys_of(over) | asking.may_be_in(over):
+            aside.append(key)
+        else:
+            fix = "take it out, or name the part that it is in below over"
+            asking.say(origin, f"is not in the {over}", fix, text, ".without")
+    return asking.rest_of(over, aside) if aside else over
 
 
 def _crossed(
@@ -171,8 +187,9 @@ class _Held:
             return None, ""
         keys = asking.keys_of(self.over)
         whole = {each: share for each, share in base.shares.items() if each in keys}
-        if may_hold(asking.parts[self.over]):
-            whole |= unjudged(base.shares, asking.catalogue)
+        may_be = asking.may_be_in(self.over)
+        much = unjudged(base.shares, asking.catalogue)
+        whole |= {each: share for each, share in much.items() if each in may_be}
         for each in left_aside(base.shares, asking.catalogue):
             whole.pop(each, None)
         lacking = [
@@ -202,12 +219,18 @@ class _Held:
                 self.kind.source(known[each].category).name for each in lacking
             )
             wrong = f"cannot be told: no {name} is known of {names}"
+            quoted = [f'"{known[each].name}"' for each in lacking]
+            pins = [
+                f"{text} = {number(base.shares[each])}"
+                for text, each in zip(quoted, lacking, strict=True)
+            ]
             fix = (
                 f"to make it without {names},"
                 f" {leaving_out(base.exclude, asking.catalogue, lacking)} (the window"
                 " then holds it to the rest of the base); to keep"
-                f" {'it' if len(lacking) == 1 else 'them'}, take this window out: no"
-                f" formula with {names} can be held to such a window, unless you add"
+                f" {'it' if len(lacking) == 1 else 'them'}, write without ="
+                f" [{', '.join(quoted)}] into this window (which then holds the rest)"
+                f" and, below [pins], {' and '.join(pins)}; or add"
                 f" {' and '.join(rows)} to properties.csv with its source"
             )
         asking.say(self.origin, wrong, fix, text, f".{key}")

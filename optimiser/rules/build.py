@@ -27,6 +27,7 @@ from optimiser.rules import (
     minors,
     shares,
     stock,
+    structure,
     total,
     windows,
 )
@@ -46,6 +47,7 @@ KINDS: tuple[Callable[[Space], Iterable[Rule]], ...] = (
     law.rules,
     windows.rules,
     guards.rules,
+    structure.rules,
     *OWN,
     emulsifiers.rules,
     exclusions.rules,

@@ -12,10 +12,16 @@ from optimiser.domain.material import PARTS
 from optimiser.domain.rule import Lack
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import Problem
+from optimiser.rules.structure import is_unjudged
 
 __all__ = ["Pool", "choose", "known_of"]
 
+HEADER = "ingredient,pack,unit,price,freight,currency"  # of a row of prices.csv
 MOST_NAMED, FEW = 6, 3  # ingredients that a message names; that one would leave out
+UNJUDGED = (
+    "nothing is known of how hard it sets, and no window holds the firmness; it is"
+    " used where a limit or a pin names it"
+)
 
 
 class Pool(Struct):
@@ -37,7 +43,8 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     An ingredient belongs to the question when the base or a limit names it, or when
     its category is one the scenario speaks of. It is left out when it has no price;
     one that the scenario itself asks for is a problem instead, for unknown is never
-    zero. What it excludes it does not ask for by having it in the base.
+    zero. What it excludes it does not ask for by having it in the base. Nor is it used
+    where it would set a bar nobody knows how hard, unless an amount of it is named.
     """
     named, needed = _named(scenario), _needed(scenario, catalogue)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)
@@ -52,7 +59,9 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
             wanted = False
         if not wanted:
             continue
-        if _is_priced(key, scenario, catalogue):
+        if is_unjudged(key, scenario, catalogue):
+            left_out[key] = UNJUDGED
+        elif _is_priced(key, scenario, catalogue):
             chosen.append(key)
         elif key in needed:
             chosen.append(key)
@@ -61,7 +70,7 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
             chosen.append(key)
             shut.add(key)
         else:
-            left_out[key] = _no_price(scenario)
+            left_out[key] = _no_price(scenario, catalogue)
     problems = [_unpriced(unpriced, scenario, catalogue)] if unpriced else []
     pool = Pool(tuple(chosen), left_out, problems, frozenset(shut))
     return _some(pool, scenario, catalogue)
@@ -172,18 +181,31 @@ def _is_priced(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
     return catalogue.price_per_kg(key) is not None
 
 
-def _no_price(scenario: Scenario) -> str:
+def _no_price(scenario: Scenario, catalogue: Catalogue) -> str:
     """Return where a price is not known, as what keeps an ingredient out."""
     if not scenario.workshop:
         return "no workshop is named for its price"
-    return f"no price is known in workshop '{scenario.workshop}'"
+    told = f"no price is known in workshop '{scenario.workshop}'"
+    return told + _uncounted(catalogue)
+
+
+def _uncounted(catalogue: Catalogue) -> str:
+    """Return that invented prices do not count, where they are in another currency."""
+    if not catalogue.uncounted:
+        return ""
+    others = " and ".join(catalogue.uncounted)
+    return f" (invented ones in {others} do not count beside {catalogue.currency})"
 
 
 def _unpriced(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> Problem:
     """Say that what a scenario asks for has no price, and every way to mend it."""
     one, names = len(keys) == 1, [catalogue.ingredients[key].name for key in keys]
     if scenario.workshop:
-        ways = [f"add a pack{'' if one else ' of each'} to its prices.csv"]
+        row = f"{names[0]},100,g,PRICE,0,{catalogue.currency or 'EUR'}"
+        ways = [
+            f"add a pack{'' if one else ' of each'} to its prices.csv ({HEADER}), as"
+            f" in {row}"
+        ]
     else:
         ways = ['write workshop = "demo"']
     if scenario.cost_asked:
@@ -196,11 +218,14 @@ def _unpriced(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> 
         ways.append(f"or, to leave {'it' if one else 'them'} out, {leaving}")
     fix = "; ".join(ways)
     if one:
-        return _stop(keys[0], (_no_price(scenario), fix), scenario, catalogue)
+        return _stop(
+            keys[0], (_no_price(scenario, catalogue), fix), scenario, catalogue
+        )
     if len(names) > MOST_NAMED:
         names = [*names[:MOST_NAMED], f"{len(names) - MOST_NAMED} more"]
     told = f"{', '.join(names[:-1])} and {names[-1]}"
     where = f"no price is known of them in workshop '{scenario.workshop}'"
+    where += _uncounted(catalogue)
     if not scenario.workshop:
         where = "no workshop is named for their prices"
     wrong = f"the scenario asks for {told}, but {where}"

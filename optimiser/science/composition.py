@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.fats import INERT, OTHER, FatData
-from optimiser.domain.material import UNKNOWN
+from optimiser.domain.material import READY_MADE, UNKNOWN
 from optimiser.domain.properties import MELTS
 from optimiser.science.triglycerides import chain_shares, generated
 
-__all__ = ["LIQUID_MASS", "SHORT", "composition_of", "takes_part"]
+__all__ = ["LIQUID_MASS", "SHORT", "composition_of", "takes_part", "unknown_waxes"]
 
 SHORT = frozenset({"Cy", "Ca", "La"})
 # Molar mass of what is liquid at every temperature here and no triglyceride, g/mol.
@@ -19,6 +20,10 @@ LIQUID_MASS = {"scent": 150.0, "antioxidant": 430.0, "emulsifier": 430.0}
 LEAST_LONG = 0.97
 # What is unknown may melt.
 MELTING_CATEGORIES = MELTS | frozenset(LIQUID_MASS) | {UNKNOWN}
+# What sets at its own temperature, however little there is: from so much of it on, in
+# percent of a formula, where all has melted or sets is not known without its melting.
+WAXY = frozenset({"wax", "fatty alcohol"})
+ENOUGH = 1.0
 
 
 def takes_part(catalogue: Catalogue, ingredient: str) -> bool:
@@ -70,3 +75,24 @@ def _composition(
     if kind == "liquid oil" or kind in LIQUID_MASS:
         return {INERT: 100.0}
     return None
+
+
+def unknown_waxes(
+    formula: Mapping[str, float], catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return the waxes of a formula of whose melting nothing is known, by key.
+
+    Parameters
+    ----------
+    formula : mapping of ingredient key to percent
+    """
+    return tuple(
+        key
+        for key, share in formula.items()
+        if share >= ENOUGH
+        and (
+            (each := catalogue.ingredients[key]).category in WAXY
+            or each.kind == READY_MADE
+        )
+        and key not in catalogue.fats.solutes
+    )

@@ -8,7 +8,7 @@ from itertools import pairwise
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import EVIDENCE, Figure
+from optimiser.domain.material import EVIDENCE, READY_MADE, Figure
 from optimiser.domain.properties import Property, property_named
 from optimiser.science.dissolving import USUAL, set_share
 
@@ -121,7 +121,7 @@ def _of_what_sets(
     """Return the solid part of an acid, alcohol or emulsifier that no table tells of.
 
     Low and high are those at half and at twice its usual share of the lipids. An
-    emulsifier without melting data is one that stays liquid.
+    emulsifier without melting data is one that stays liquid, unless it is called a wax.
     """
     known = catalogue.ingredients[ingredient]
     usual = USUAL[known.category]
@@ -131,7 +131,7 @@ def _of_what_sets(
     ]
     low, value, high = (None if each is None else 100.0 * each for each in shares)
     if low is None or value is None or high is None:
-        if known.category != "emulsifier":
+        if known.category != "emulsifier" or known.kind == READY_MADE:
             return None
         return Figure(0.0, 0.0, 0.0, kind.unit, "assumed", (), known.origin)
     return Figure(

@@ -16,13 +16,26 @@ from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
 from optimiser.rules.doses import least_dose
-from optimiser.rules.guards import LAURIC_SHARE
+from optimiser.rules.guards import LAURIC_SHARE, lauric_share
+from optimiser.rules.structure import sets
+from optimiser.science.properties import figure
 from optimiser.studies.robust.doubt import Doubt
 from optimiser.studies.robust.simulation import RuleKept, simulate
 
-__all__ = ["BAND", "HELD", "SMALL", "Start", "StartWindow", "start"]
+__all__ = [
+    "BAND",
+    "HELD",
+    "SMALL",
+    "Start",
+    "StartWindow",
+    "left_aside",
+    "start",
+]
 
 WAX = "wax"
+# Percent of the lipids up to which what lacks a figure is left aside by a window: held
+# at its share, it is the same in the base and in what is compared with it.
+ASIDE = 5.0
 # Of a wax, what the strongest one needs to set as hard a bar (common practice: half as
 # much candelilla as beeswax).
 STRONGEST = 0.5
@@ -34,6 +47,7 @@ HELD = frozenset({*material.MINOR, material.UNKNOWN})
 # Never held: of an oil or a wax one stands in for another, however little there is.
 MAIN = frozenset(PARTS["lipids"]) - HELD
 FIRM, WARM = 25.0, 35.0  # deg C: a room, and skin
+ASKED = (("firmness", FIRM), ("solid fat", WARM))
 SOLID = 5.0  # of firmness: what is softer pours, or is held by its grains alone
 DRAWS = 4000  # of lots; the ends between which nine of ten lie are good to a point
 
@@ -45,6 +59,8 @@ class StartWindow(Struct, frozen=True):
     unknown and so little that it reads that without it.
     ``lots`` are the ends that nine of ten lots of its ingredients stay between,
     ``ends`` those of the softest and the firmest lots of all of them together.
+    ``aside`` are the keys of what lacks a figure and is so little that the window is
+    held over the rest.
     """
 
     property: str
@@ -54,6 +70,7 @@ class StartWindow(Struct, frozen=True):
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
+    aside: tuple[str, ...] = ()
     ends: tuple[float, float] | None = None
 
 
@@ -64,7 +81,8 @@ class Start(Struct, frozen=True):
     share of lauric fats in its butters, percent, where it is above the usual guard.
     ``most`` are small doses that some limit does not let stand as they are; ``least``
     the shares of the base below ``trace``, of what comes in at no less than that;
-    ``alike`` are ingredients that could stand in for those of the base. With
+    ``alike`` are ingredients that could stand in for those of the base. ``recipe`` is
+    the base before its shares were rounded, for limits that have to hold it. With
     ``waxes_by_firmness`` the band of waxes reaches down to a stronger wax's share.
     """
 
@@ -79,11 +97,24 @@ class Start(Struct, frozen=True):
     trace: float = TRACE
     waxes_by_firmness: bool = False
     alike: tuple[str, ...] = ()
+    recipe: Mapping[str, float] = field(default_factory=dict)
 
 
-def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
+def start(
+    base: Mapping[str, float],
+    use: str,
+    catalogue: Catalogue,
+    recipe: Mapping[str, float] | None = None,
+) -> Start:
     """Return the rules to start from around a base.
 
+    Parameters
+    ----------
+    recipe : mapping of ingredient key to percent, optional
+        The base before its shares were rounded, where they were.
+
+    Notes
+    -----
     Each category's share may move by a quarter of itself, rounded outward to what a
     maker would write, and waxes down to what the strongest of them would take instead,
     where a window holds the firmness; scent, colour, preservative, antioxidant, what is
@@ -107,6 +138,8 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
     under = _under_a_dose(small, use, catalogue)
     bands = {each: band(shares[each]) for each in shares if each in moving}
     windows = _windows(base, catalogue)
+    # What a window leaves aside stays as it is, or the rest could not be compared.
+    small |= {key: base[key] for each in windows for key in each.aside}
     firm = any(x.property == "firmness" and x.low is not None for x in windows)
     if waxes_by_firmness := WAX in bands and firm:
         bands[WAX] = (band(shares[WAX] * STRONGEST)[0], bands[WAX][1])
@@ -125,6 +158,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
             if share < TRACE and category[key] not in material.MINOR
         },
         alike=_alike(base, moving, catalogue),
+        recipe=base if recipe is None else recipe,
     )
 
 
@@ -133,7 +167,8 @@ def _alike(
 ) -> tuple[str, ...]:
     """Return what has a price and is of the same kind as something in the base.
 
-    Like replaces like: an oil as light, a wax that melts as warm.
+    Like replaces like: an oil as light, a wax that melts as warm; nothing that would
+    set a bar nobody knows how hard.
     """
     own = [catalogue.ingredients[key] for key in base]
     kinds = {(each.category, each.kind) for each in own if each.category in moving}
@@ -144,6 +179,7 @@ def _alike(
         and each.kind is not None
         and (each.category, each.kind) in kinds
         and catalogue.price_per_kg(key) is not None
+        and (not sets(each) or figure(catalogue, "firmness", key, FIRM) is not None)
     )
 
 
@@ -163,7 +199,15 @@ def _windows(
     base: Mapping[str, float], catalogue: Catalogue
 ) -> tuple[StartWindow, ...]:
     """Return the windows on firmness in a room and on solid fat on the skin."""
-    asked = (("firmness", FIRM), ("solid fat", WARM))
+    asked = ASKED
+    aside = {name: _left_aside(name, at, base, catalogue) for name, at in asked}
+    parts = dict(PARTS)
+    for name, keys in aside.items():
+        parts[_over(name)] = tuple(
+            key
+            for key, each in catalogue.ingredients.items()
+            if each.category in {*PARTS["lipids"], material.UNKNOWN} and key not in keys
+        )
     around = Scenario(
         title="",
         file="",
@@ -174,17 +218,50 @@ def _windows(
         aims=(),
         base=base,
         windows=tuple(
-            Window(name, at, None, "lipids", 0.0, None, None, Origin(""))
+            Window(name, at, None, _over(name), 0.0, None, None, Origin(""))
             for name, at in asked
         ),
-        parts=PARTS,
+        parts=parts,
     )
     lines = facts.properties(base, around, catalogue)
-    found = {(x.property, x.at): x for x in lines if x.over == "lipids"}
+    found = {(x.property, x.at): x for x in lines if x.over == _over(x.property)}
     known = [window for window in around.windows if _known(found, window)]
     lots = _lots(base, replace(around, windows=tuple(known)), catalogue)
-    windows = (_window(found[each], lots.get(each)) for each in asked if each in found)
+    windows = (
+        replace(_window(found[each], lots.get(each)), aside=aside[each[0]])
+        for each in asked
+        if each in found
+    )
     return tuple(each for each in windows if not _is_runny(each))
+
+
+def _over(name: str) -> str:
+    """Return what a part of the lipids is called here, for a property."""
+    return f"lipids known by {name}"
+
+
+def left_aside(base: Mapping[str, float], catalogue: Catalogue) -> frozenset[str]:
+    """Return what windows around a base leave aside, and hold at its share."""
+    found = (_left_aside(name, at, base, catalogue) for name, at in ASKED)
+    return frozenset(key for keys in found for key in keys)
+
+
+def _left_aside(
+    name: str, at: float, base: Mapping[str, float], catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return what of the lipids lacks a figure, where it is little; else none."""
+    lipids = {
+        key: share
+        for key, share in base.items()
+        if catalogue.ingredients[key].category in PARTS["lipids"]
+    }
+    lacking = {
+        key: share
+        for key, share in lipids.items()
+        if figure(catalogue, name, key, at) is None
+    }
+    little = sum(lacking.values()) <= ASIDE / 100.0 * sum(lipids.values())
+    return tuple(lacking) if little else ()
 
 
 def _is_runny(window: StartWindow) -> bool:
@@ -233,17 +310,7 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
 
 def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
     """Return the share of lauric fats in the butters, percent, where it is high."""
-    butters = {
-        key: share
-        for key, share in base.items()
-        if catalogue.ingredients[key].category in PARTS["butters"]
-    }
-    lauric = sum(
-        share
-        for key, share in butters.items()
-        if catalogue.ingredients[key].family == "lauric"
-    )
-    share = 100.0 * lauric / sum(butters.values()) if butters else 0.0
+    share = lauric_share(base, catalogue)
     if share <= LAURIC_SHARE:
         return None
     # A point of room, for nothing is weighed to the last digit.

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.exclusions import is_near, is_out, listed_in
 from optimiser.domain.material import MINOR, Ingredient, Origin
-from optimiser.domain.scenario import Aim, Bound, Scenario
+from optimiser.domain.scenario import Aim, Bound, Scenario, Window
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
 from optimiser.explaining.answer import RuleLine
@@ -24,6 +24,8 @@ from optimiser.studies.without import GivenUp, without
 __all__ = ["Move", "RunnerUp", "Substitution", "kept_out", "substitute"]
 
 RUNNERS_UP = 3
+AS_FIRM = 0.1  # of the base's firmness, either way, that no thumb tells apart
+MOVED = 2.0  # points by ingredient that being as firm as the base may cost
 GAVE_WAY = 0.5  # points between categories: less is steps and rounding
 # Moves below what a formula is printed to are rounding, in percent.
 SEEN = 0.005
@@ -121,6 +123,10 @@ def substitute(
     asked = replace(asked, aims=_aims(scenario, asked, catalogue))
     brings = _bringing(asked, catalogue)
     first = _first_answer(asked, catalogue, brings)
+    if isinstance(first.told, Clash):
+        return first.told
+    wide = first.asked
+    first = _as_firm(first, first.told, base, catalogue)
     told, asked = first.told, first.asked
     if isinstance(told, Clash):
         return told
@@ -149,7 +155,8 @@ def substitute(
         came_in=_came_in(base, formula, catalogue),
         held=_held(told),
         given_up=given_up,
-        runners_up=_runners_up(asked, catalogue, base, formula, runners_up, brings),
+        runners_up=_runners_up(asked, catalogue, base, formula, runners_up, brings)
+        or _runners_up(wide, catalogue, base, formula, runners_up, brings),
         nothing_out=not out & set(base.amounts),
         no_other=tuple(sorted(lost - left)),
         passed_over=first.passed_over,
@@ -261,6 +268,56 @@ def _first_answer(
         return found
     other = _narrowest(asked, catalogue, {})
     return other if found.gave_way > other.gave_way + GAVE_WAY else found
+
+
+def _as_firm(first: _First, told: Answer, base: Made, catalogue: Catalogue) -> _First:
+    """Return an answer about as firm as the base, where one is as close by ingredient.
+
+    A window holds what a maker may sell; of what takes the place of a wax less is as
+    near to the base as more, and sets no harder than it.
+    """
+    windows = tuple(_as_the_base(x, base, told) for x in first.asked.windows)
+    if windows == first.asked.windows or told.change is None:
+        return first
+    asked = replace(first.asked, windows=windows)
+    found = formulate(asked, catalogue)
+    if isinstance(found, Clash) or found.change is None or _is_not_reached(found):
+        return first
+    if found.change.by_ingredient > told.change.by_ingredient + MOVED:
+        return first
+    return replace(first, told=found, asked=asked)
+
+
+def _is_not_reached(found: Answer) -> bool:
+    said = found.second_opinion
+    return said is not None and said.outcome == "not reached"
+
+
+def _as_the_base(window: Window, base: Made, told: Answer) -> Window:
+    """Return a window on firmness near the base's own, if an answer is far from it."""
+    if window.property != "firmness":
+        return window
+    place = (window.property, window.at, window.over)
+    was, now = (
+        next((x.value for x in each if (x.property, x.at, x.over) == place), None)
+        for each in (base.properties, told.properties)
+    )
+    low = -math.inf if window.low is None else window.low
+    high = math.inf if window.high is None else window.high
+    if was is None or now is None or not low <= was <= high:
+        return window
+    room = AS_FIRM * was
+    if math.floor(was - room) <= now <= math.ceil(was + room):
+        return window
+    words = "as firm as the base, give or take a tenth"
+    least, most = float(math.floor(was - room)), float(math.ceil(was + room))
+    return replace(
+        window,
+        low=max(low, least),
+        high=min(high, most),
+        low_as=words if least > low else window.low_as,
+        high_as=words if most < high else window.high_as,
+    )
 
 
 def _narrowest(

@@ -73,7 +73,11 @@ def melt_to(used: Mapping[str, float], catalogue: Catalogue) -> float | None:
 
 
 def ways_to_cool(
-    used: Mapping[str, float], catalogue: Catalogue, thickens: float | None
+    used: Mapping[str, float],
+    catalogue: Catalogue,
+    thickens: float | None,
+    *,
+    known: bool = True,
 ) -> tuple[str, ...]:
     """Return what to mind while it cools, in sentences.
 
@@ -82,6 +86,8 @@ def ways_to_cool(
     used : mapping of ingredient key to percent, above zero
     thickens : float or None
         Where the melt thickens, [deg C]: what sets above 32 deg C cannot be seeded.
+    known : bool
+        Whether that is known at all; else nothing is said of seeding.
     """
     lipids = {
         key: percent
@@ -107,7 +113,9 @@ def ways_to_cool(
     wax = share(category="wax")
     seeded = thickens is None or thickens <= SEEDED
     told = []
-    if cocoa >= TELLS and shea >= TELLS and seeded:
+    if not known:
+        told += [WAXY] if wax >= TELLS else []
+    elif cocoa >= TELLS and shea >= TELLS and seeded:
         told.append(BOTH)
     elif cocoa >= TELLS and shea < TELLS:
         told.append(BLOOM if seeded else FIRST)

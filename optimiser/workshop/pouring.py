@@ -11,6 +11,7 @@ from optimiser.domain.caution import CautionLine
 from optimiser.domain.material import PARTS
 from optimiser.domain.unknown import unjudged
 from optimiser.explaining.cautions import at_the_bench
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.gelling import DOUBT, GelPoint, SolidsAt, gel_point, reached
 from optimiser.science.properties import figure
 from optimiser.science.settling import seconds_per_kelvin
@@ -63,7 +64,8 @@ class Pouring(Struct, frozen=True):
     """How to cool, stir and pour one formula; deg C, mm, percent.
 
     ``gel`` is None where the melt never holds 2 % of solids above 10 deg C, and where
-    nobody knows: ``unjudged`` are names of what is unknown and may be much of it.
+    nobody knows: ``unjudged`` are names of what is unknown and may be much of it,
+    ``waxes`` of those of whose melting nothing is known.
     ``volume_share`` counts the particles of known density only. ``melt_to`` is where
     the last crystals are gone of what is known, ``strangers`` the fats, oils and waxes
     of whose melting nothing is, ``cooling`` what to mind until it has set, and
@@ -94,6 +96,7 @@ class Pouring(Struct, frozen=True):
     names: Mapping[str, str]
     unjudged: tuple[str, ...] = ()
     doubt: float = DOUBT
+    waxes: tuple[str, ...] = ()
 
     @property
     def too_warm(self) -> bool:
@@ -133,8 +136,8 @@ def pouring_advice(
     as what is stirred in asks for, if that goes in before it thickens.
     """
     used = {key: percent for key, percent in amounts.items() if percent > 0.0}
-    much = unjudged(used, catalogue)
-    gel = None if much else gel_point(solids_at)
+    much, waxes = unjudged(used, catalogue), unknown_waxes(used, catalogue)
+    gel = None if much or waxes else gel_point(solids_at)
     melt = _melt(used, catalogue, gel, room)
     grains, share, missing = fallen(used, catalogue, melt, depth_mm)
     additions = _additions(used, catalogue, gel)
@@ -156,15 +159,18 @@ def pouring_advice(
         grains=grains,
         additions=additions,
         not_judged=(*missing, *(f"how {name} melts" for name in strangers)),
-        melt_to=melt_to(used, catalogue),
+        melt_to=None if waxes else melt_to(used, catalogue),
         strangers=strangers,
-        cooling=ways_to_cool(used, catalogue, None if gel is None else gel.thickens),
+        cooling=ways_to_cool(
+            used, catalogue, None if gel is None else gel.thickens, known=not waxes
+        ),
         days_until_hard=days_until_hard(used, catalogue),
         left_out=left_out,
         cautions=at_the_bench(used, catalogue),
         stages=_stages(used, catalogue, additions),
         names={key: catalogue.ingredients[key].name for key in used},
         unjudged=tuple(catalogue.ingredients[key].name for key in much),
+        waxes=tuple(catalogue.ingredients[key].name for key in waxes),
     )
 
 

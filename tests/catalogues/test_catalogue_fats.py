@@ -83,6 +83,7 @@ def test_the_triglycerides_of_a_fat_add_up_to_a_hundred():
 # What of an emulsifier is in no row (polysorbate, soap, a glycol) stays liquid.
 LIQUID_PARTS = {
     "emulsifying_wax": 20.0,
+    "cetearyl_alcohol_cetearyl_glucoside": 20.0,
     "glyceryl_stearate_se": 5.0,
     "behentrimonium_methosulfate_cetyl_50": 10.0,
 }

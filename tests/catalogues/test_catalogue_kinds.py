@@ -63,7 +63,7 @@ def test_kinds_are_told_as_common_practice_with_the_rules_they_follow():
 def test_waxes_go_by_where_they_melt():
     melting = figures("melting point")
     found = {key: kind for key, kind in kinds("wax").items() if key in melting}
-    assert len(found) >= 9  # lanolin and mineral waxes of many grades go by use
+    assert len(found) >= 11  # lanolin and microcrystalline wax go by use
     for key, kind in found.items():
         at = melting[key]
         wanted = "low" if at < 60 else "medium" if at <= 75 else "high"

@@ -4,8 +4,10 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import formulate
+from optimiser.domain.material import Ingredient, Origin
 from optimiser.explaining.facts import WITH_GRAINS, properties
 from optimiser.explaining.firmness import firmness_curve
+from optimiser.explaining.solid_fat import solid_fat_curve
 from optimiser.presenting.firmness import firmness_page, firmness_plots
 from optimiser.presenting.html import as_html
 from optimiser.science.stiffening import stiffening
@@ -165,3 +167,64 @@ def test_nothing_is_drawn_where_nothing_is_known_and_sums_alone_where_they_are()
 def _flat(points):
     """Return points without the solid fat that a second opinion tells of."""
     return tuple(replace(x, fat=None) for x in points)
+
+
+@pytest.mark.parametrize(("share", "known"), [(1.9, True), (2.0, False)])
+def test_beside_much_that_is_unknown_nothing_is_drawn_and_a_little_is_left_aside(
+    share, known
+):
+    amounts, scenario, catalogue = answered("massage_bar")
+    own = Ingredient("zorvex", "zorvex", None, "unknown", Origin("own.csv"))
+    catalogue = replace(catalogue, ingredients={**catalogue.ingredients, "zorvex": own})
+    amounts = {key: p * (1.0 - share / 100.0) for key, p in amounts.items()}
+    amounts["zorvex"] = share
+    curve = firmness_curve("x", amounts, scenario, catalogue)
+    fats = solid_fat_curve("x", amounts, catalogue, (20.0, 30.0))
+    lines = properties(amounts, scenario, catalogue)
+    firm = next(x for x in lines if x.property == "firmness")
+    told = as_html([firmness_page(curve)])
+    if known:
+        assert any(x.value is not None for x in curve.points)
+        assert "Without zorvex, of which nothing is known." in told
+        assert fats.points
+        assert fats.left_out == ("zorvex",)
+        assert firm.without == (("zorvex", 1.9),)
+    else:
+        assert {x.value for x in curve.points} == {None}
+        assert {x.second for x in curve.points} == {x.fat for x in curve.points}
+        assert "too little is known of zorvex" in told
+        assert fats.points == ()
+        assert (fats.not_told, fats.melts_at) == (2.0, None)
+        assert (firm.value, firm.second) == (None, None)
+        assert firm.unknown == ("zorvex",)
+
+
+BALM = {"cocoa_butter": 30.0, "sunflower_oil": 55.0, "beeswax": 12.0, "berry_wax": 3.0}
+
+
+def test_no_firmness_is_drawn_of_a_bar_with_wax_of_unknown_strength():
+    _, scenario, catalogue = answered("massage_bar")
+    plain = replace(scenario, windows=(), base=BALM)
+    curve = firmness_curve("x", BALM, plain, catalogue)
+    assert {(x.value, x.second) for x in curve.points} == {(None, None)}
+    assert "berry wax" in curve.unknown
+    assert not list(firmness_plots(curve))
+
+
+def test_what_a_window_leaves_aside_is_left_aside_by_the_curve():
+    _, scenario, catalogue = answered("massage_bar")
+    rest = "lipids without berry wax"
+    firm = next(x for x in scenario.windows if x.property == "firmness")
+    keys = tuple(key for key in catalogue.ingredients if key != "berry_wax")
+    asked = replace(
+        scenario,
+        windows=(replace(firm, over=rest),),
+        base=BALM,
+        parts={**scenario.parts, rest: keys},
+    )
+    curve = firmness_curve("x", BALM, asked, catalogue)
+    (line,) = (x for x in properties(BALM, asked, catalogue) if x.over == rest)
+    (point,) = (x for x in curve.points if x.at == firm.at)
+    assert (point.value, point.second) == pytest.approx((line.value, line.second))
+    plots = list(firmness_plots(curve))
+    assert "Of the lipids without berry wax." in plots[0].caption

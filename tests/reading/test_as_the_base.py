@@ -104,12 +104,39 @@ def test_the_first_way_that_is_told_of_an_unknown_figure_works(desk):
     told = desk.said_with(LACKING)
     row = 'write [exclude] and, below it, ingredients = ["shea butter"]'
     assert row in told
-    assert "take this window out" in told
+    assert (
+        'to keep it, write without = ["shea butter"] into this window (which then'
+        ' holds the rest) and, below [pins], "shea butter" = ' in told
+    )
     (found,) = desk.scenario_with(LACKING + EXCLUDED).windows
     assert (found.low, found.low_as) == (
         43.0,
         "as the base without shea butter at 30 °C",
     )
+
+
+def test_a_window_holds_the_rest_of_what_is_left_aside(desk):
+    text = window('min = "as the base"\nwithout = ["shea butter"]', over="butters")
+    found = desk.scenario_with(text)
+    (held,) = found.windows
+    assert held.over == "butters without shea butter"
+    assert (held.low, held.low_as) == (43.0, "as the base at 30 °C")
+    assert "shea_butter" not in found.parts[held.over]
+
+
+def test_what_a_window_leaves_aside_has_to_be_in_its_part(desk):
+    told = desk.said_with(window('min = 3\nwithout = ["shea butter"]', over="wax"))
+    assert "'shea butter' is not in the wax" in told
+
+
+def test_a_window_of_the_same_name_leaves_aside_what_the_first_did(desk):
+    aside = 'min = 3\nname = "a"\nwithout = ["shea butter"]'
+    desk.scenario_with(window(aside, over="butters"))
+    again = 'extends = "bar.toml"\ntitle = "x"\n'
+    text = again + window('min = 4\nname = "a"', over="butters")
+    found = desk.scenario(text, "x.toml")
+    (held,) = found.windows
+    assert (held.low, held.over) == (4.0, "butters without shea butter")
 
 
 def test_what_is_excluded_counts_in_the_base_where_its_figure_is_known(richer):

@@ -513,8 +513,7 @@ SLIPS = [
         "43,0,USD",
         "row 4, column currency",
         "'USD' is a second currency beside EUR (catalogues/workshops/demo/scale.toml)",
-        "convert the price to EUR; or, where all your prices are in USD, write "
-        'code = "USD" below [currency] in catalogues/workshops/demo/scale.toml',
+        "convert the price to EUR",
     ),
     (
         "workshops/demo/prices.csv",

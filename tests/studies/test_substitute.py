@@ -16,7 +16,7 @@ from optimiser.presenting.terminal import as_text
 from optimiser.studies.substitute import substitute
 from optimiser.studies.without import GivenUp, without
 from tests.presenting.shown import flat
-from tests.rules.workbench import bound, catalogue, pin, scenario
+from tests.rules.workbench import bound, catalogue, pin, scenario, window
 
 KINDS = {
     "cocoa": "hard butter",
@@ -339,3 +339,25 @@ def test_closeness_needs_no_price_where_the_scenario_does_not_aim_at_cost():
 def test_cost_still_decides_last_where_every_price_is_known():
     result = substitute(bar(aims=("change",)), known(), ["almond"])
     assert result.formula.amounts["sunflower"] == pytest.approx(39.0, abs=1e-6)
+
+
+WAXES = catalogue(
+    {"beeswax": "wax", "candelilla": "wax", "sunflower": "liquid oil"},
+    figures={
+        "wax firmness": {"beeswax": 2.0, "candelilla": 4.0},
+        "solid fat": {"sunflower": {25.0: 0.0}},
+    },
+)
+
+
+# 20 % of beeswax reads 40, and as much candelilla the 80 that the window allows.
+@pytest.mark.parametrize(("most", "candelilla"), [(80.0, 11.0), (30.0, 7.5)])
+def test_what_takes_the_place_of_a_wax_sets_a_bar_about_as_firm(most, candelilla):
+    asked = scenario(
+        base={"beeswax": 20.0, "sunflower": 80.0},
+        windows=(window("firmness", 20.0, most, at=25.0, over="lipids"),),
+        second_opinion=False,
+    )
+    result = substitute(asked, WAXES, ["beeswax"])
+    # Where the base itself breaks the window, that holds as it is written.
+    assert result.formula.amounts["candelilla"] == pytest.approx(candelilla, abs=0.01)

@@ -119,6 +119,42 @@ def test_no_melting_temperature_is_made_up_for_what_nothing_is_known_of(catalogu
     assert "how cocoa butter melts" in told.partition("Not judged: ")[2]
 
 
+def test_no_temperature_is_told_of_a_melt_with_wax_of_unknown_melting(catalogue):
+    formula = {
+        "cocoa_butter": 30.0,
+        "shea_butter": 25.0,
+        "sunflower_oil": 34.3,
+        "microcrystalline_wax": 10.0,
+        "tocopherols": 0.7,
+    }
+    found = pouring_advice(formula, catalogue, melt(31.5, 31.1))
+    assert (found.gel, found.pour_at, found.melt_to) == (None, None, None)
+    assert found.waxes == ("microcrystalline wax",)
+    for full in (False, True):
+        told = " ".join(as_text(pouring_page(found, full=full), 100).split())
+        done = told.partition("WHAT TO DO")[2].partition("TAKE CARE")[0]
+        assert "ask the supplier of microcrystalline wax for the melting point" in done
+        # But for what the vitamin stands, a fridge, and the room, that is known anyway.
+        degrees = {*re.findall(r"(\d+) °C", done)} - {"60", "5", "20"}
+        assert not degrees, degrees
+    assert pouring_data(found)["pour_at"] is None
+
+
+def test_a_trace_of_wax_takes_no_temperature_away(catalogue):
+    formula = {**SCRUB, "sugar_fine": 43.5, "microcrystalline_wax": 0.5}
+    found = pouring_advice(formula, catalogue, melt())
+    assert found.waxes == ()
+    assert found.pour_at == pytest.approx(37.45)
+
+
+def test_a_wax_that_emulsifies_is_a_wax_of_unknown_melting_too(catalogue):
+    olive = "cetearyl_olivate_sorbitan_olivate"
+    formula = {"shea_butter": 80.0, olive: 20.0}
+    assert pouring_advice(formula, catalogue, melt()).waxes == (
+        "olive emulsifying wax",
+    )
+
+
 def test_a_scent_whose_stage_nobody_told_goes_in_while_it_cools(catalogue):
     lavender = replace(catalogue.ingredients["lavender_oil"], stage=None)
     figures = {**catalogue.figures, "highest addition temperature": {}}

@@ -9,7 +9,7 @@ from optimiser.domain.material import CATEGORIES
 from optimiser.presenting import amounts, care
 from optimiser.presenting.amounts import percents_column
 from optimiser.presenting.facts import allergen_words
-from optimiser.presenting.notes import law_lines
+from optimiser.presenting.notes import beyond_told, law_lines, unfirm_told
 from optimiser.presenting.page import (
     Block,
     Cell,
@@ -276,7 +276,11 @@ def closing(
 
 def law_first(basis: Basis, sections: Sequence[Section]) -> tuple[Section, ...]:
     """Return a page's sections with the law, in a line a market, at the top."""
-    law = tuple(law_lines(basis, brief=True))
+    law = (
+        *unfirm_told(basis.unfirm),
+        *law_lines(basis, brief=True),
+        *beyond_told(basis),
+    )
     if sections and not sections[0].title:
         return (Section("", (*law, *sections[0].blocks)), *sections[1:])
     return (Section("", law), *sections)
