@@ -625,7 +625,8 @@ def test_the_demo_workshop_is_invented_and_says_so():
 def test_a_few_ingredients_of_the_demo_workshop_have_no_price():
     priced = {row["ingredient"] for row in rows("workshops/demo/prices.csv")}
     few = range(3, 6)
-    assert len(set(INGREDIENTS) - priced) in few
+    unpriced = sorted(set(INGREDIENTS) - priced)
+    assert len(unpriced) in few, f"give what is new a row in prices.csv: {unpriced}"
 
 
 def test_what_the_demo_workshop_buys_by_volume_has_a_density():
