@@ -336,6 +336,42 @@ def test_closeness_needs_no_price_where_the_scenario_does_not_aim_at_cost():
         substitute(bar(aims=("change", "cost")), unknown, ["almond"])
 
 
+def test_what_is_let_in_by_name_and_has_no_price_is_told_and_not_dropped():
+    with pytest.raises(InputError) as told:
+        substitute(bar(), known(olive=None), ["almond"], also=["olive"])
+    assert str(told.value) == (
+        "option --with: 'olive' cannot come in, for no price is known in workshop"
+        " 'demo'.\n  To fix: add a pack to its prices.csv"
+        " (ingredient,pack,unit,price,freight,currency), as in olive,100,g,PRICE,0,EUR;"
+        " or leave it out."
+    )
+
+
+def test_what_is_let_in_by_name_needs_no_price_where_cost_is_not_aimed_at():
+    few = known(olive=None, sunflower=None)
+    near = bar(aims=("change",))
+    result = substitute(near, few, ["almond"], also=["olive"])
+    assert not isinstance(result, Clash)
+    assert "olive" in result.formula.amounts
+
+
+def test_what_is_let_in_by_name_and_lacks_a_figure_is_told_and_not_dropped():
+    asked = scenario(
+        base={"beeswax": 20.0, "sunflower": 80.0},
+        windows=(window("firmness", 20.0, 80.0, at=25.0, over="lipids"),),
+        second_opinion=False,
+    )
+    figures = {
+        "wax firmness": {"beeswax": 2.0},
+        "solid fat": {"sunflower": {25.0: 0.0}},
+    }
+    kinds = {"beeswax": "wax", "sunflower": "liquid oil", "olive": "liquid oil"}
+    known = catalogue(kinds, figures=figures)
+    with pytest.raises(InputError) as told:
+        substitute(asked, known, ["beeswax"], also=["olive"])
+    assert str(told.value).startswith("option --with: 'olive' cannot come in, for no ")
+
+
 def test_cost_still_decides_last_where_every_price_is_known():
     result = substitute(bar(aims=("change",)), known(), ["almond"])
     assert result.formula.amounts["sunflower"] == pytest.approx(39.0, abs=1e-6)
