@@ -70,6 +70,9 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
         if others := study.kept_out(asked, catalogue, without, also or ()):
             told = listed(others, most=MOST_OTHERS)
             tell(f'[only] keeps out what is like it: {told}; --with "{others[0]}"')
+        if lacking := study.unpriced(asked, catalogue, without, also or ()):
+            told = listed(lacking, most=MOST_OTHERS)
+            tell(f"left out for want of a price: {told}; add a row to prices.csv")
         raise typer.Exit(code)
     show_result(
         found, data.substitute_data, substitute_page, full=full, json=json, out=out

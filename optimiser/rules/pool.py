@@ -43,8 +43,9 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     An ingredient belongs to the question when the base or a limit names it, or when
     its category is one the scenario speaks of. It is left out when it has no price;
     one that the scenario itself asks for, or a command lets in by its name, is a
-    problem instead, for unknown is never zero. What it excludes it does not ask for by having it in the base. Nor is it used
-    where it would set a bar nobody knows how hard, unless an amount of it is named.
+    problem instead, for unknown is never zero. What it excludes it does not ask for by
+    having it in the base. Nor is it used where it would set a bar nobody knows how
+    hard, unless an amount of it is named.
     """
     named, needed = _named(scenario), _needed(scenario, catalogue)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)

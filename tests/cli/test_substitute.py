@@ -127,3 +127,21 @@ def test_what_a_supplier_vouches_for_stays_in_and_is_not_asked(run, workspace):
     assert "none in it, by a supplier's word or a measurement" in page
     assert "measurement;" not in page  # the row names no source
     assert "ask the supplier" not in page
+
+
+def test_where_nothing_fits_for_want_of_a_price_that_is_said(run, workspace):
+    bar = workspace / "scenarios" / "bar.toml"
+    text = bar.read_text(encoding="utf-8").replace('"beeswax", ', '"beeswax", "x", ')
+    bar.write_text(text.replace('"x"', '"candelilla wax"'), encoding="utf-8")
+    asked = ("substitute", bar, "--without", "beeswax")
+    told = run(*asked)
+    assert (told.code, "want of a price" in told.err) == (0, False)
+    prices = workspace / "catalogues" / "workshops" / "demo" / "prices.csv"
+    rows = prices.read_text(encoding="utf-8-sig").splitlines()
+    kept = [row for row in rows if not row.startswith("candelilla_wax,")]
+    prices.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    told = run(*asked)
+    assert told.code == 3
+    assert told.err.endswith(
+        "left out for want of a price: candelilla wax; add a row to prices.csv\n"
+    )
