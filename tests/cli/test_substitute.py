@@ -2,6 +2,8 @@
 
 import csv
 import json
+import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -145,3 +147,42 @@ def test_where_nothing_fits_for_want_of_a_price_that_is_said(run, workspace):
     assert told.err.endswith(
         "left out for want of a price: candelilla wax; add a row to prices.csv\n"
     )
+
+
+def begins(page):
+    """The command that begins, of those that a page ends with."""
+    told = " ".join(page.split()).rpartition("Next: ")[2]
+    return shlex.split(re.search(r"`optimiser (begin .*?)` makes rules", told)[1])
+
+
+# What begins from a formula that was kept weighs that one, and not the base's.
+@pytest.mark.usefixtures("workspace")
+def test_a_substitute_and_what_is_checked_lead_to_a_sheet_of_their_own(run):
+    bar = "scenarios/massage_bar.toml"
+    swap = ("substitute", bar, "--without", "almond oil", "--csv", "swap.csv")
+    told = run(*swap)
+    product = ["--product", "massage bar", "--market", "EU"]
+    command = begins(told.out)
+    assert command == ["begin", ".", "--from", "FILE", *product]
+    checked = run("check", "swap.csv", bar)
+    assert begins(checked.out) == ["begin", ".", "--from", "swap.csv", *product]
+    last = " ".join(checked.out.split()).rpartition("Next: ")[2]
+    assert f"(`optimiser batch {bar}` weighs the scenario's own formula)" in last
+    assert run(*begins(checked.out)).code == 0
+    sheet = " ".join(run("batch", "scenarios/swap.toml").out.split())
+    assert "rapeseed oil" in sheet
+    assert "almond" not in sheet
+
+
+@pytest.mark.usefixtures("workspace")
+def test_what_was_weighed_and_checked_is_not_sent_to_be_weighed_again(run):
+    bar = "scenarios/bar.toml"
+    sheet = (
+        "ingredient,weighed_grams\ncocoa butter,450\nshea butter,200\n"
+        "beeswax,40\nsunflower oil,310\n"
+    )
+    Path("sheet.csv").write_text(sheet, encoding="utf-8")
+    done = run("check", "sheet.csv", bar)
+    assert done.code == 0
+    last = " ".join(done.out.split()).rpartition("Next: ")[2]
+    assert last.startswith(f"`optimiser record batch {bar} SHEET` keeps what was made")

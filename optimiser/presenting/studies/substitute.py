@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting import care, facts
-from optimiser.presenting.following import following
+from optimiser.presenting.following import begin_command, following
 from optimiser.presenting.formula import by_category, cost_told, formula_table
 from optimiser.presenting.notes import notes as answer_notes
 from optimiser.presenting.page import (
@@ -56,9 +56,15 @@ MOST_HELD = 3
 MOST_UNPRICED = 6  # names of what lacks a price
 
 
-def substitute_page(found: Substitution, *, full: bool = False) -> Page:
-    """Return the page on a substitute."""
-    answer = found.answer
+def substitute_page(
+    found: Substitution, *, full: bool = False, begins: str = ""
+) -> Page:
+    """Return the page on a substitute.
+
+    ``begins`` is the command that begins from FILE, in which the formula is kept.
+    """
+    answer, of = found.answer, found.about
+    begins = begins or begin_command(".", "FILE", use=of.use, markets=of.markets)
     table = formula_table(found.formula.formula, found.about.currency, full=full)
     sections = [
         Section("", (Paragraph(_answer(found)), *_beside(found, full=full))),
@@ -78,7 +84,7 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
         rest = ("what each is like", "the order on the label", "all allergens")
         brought = care.allergens(answer.allergens, answer.markets)
         sections += care_and_rest(answer.cautions, rest, brought)
-        sections += following("substitute", found.about.file)
+        sections += following("substitute", found.about.file, begins)
     else:
         sections += section("Label order", _labels(found))
         sections += section(
