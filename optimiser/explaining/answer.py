@@ -187,6 +187,7 @@ class LeftOut(Struct, frozen=True):
 class KeptOut(Struct, frozen=True):
     """An ingredient of the base, or asked for, that an exclusion keeps out.
 
+    ``name`` is "" where the wish is kept and nothing had to go for it.
     ``lacking`` is the table that does not say whether it is what is kept out; "" where
     that is known.
     """

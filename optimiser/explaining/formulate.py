@@ -8,6 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.exclusions import Excluded
 from optimiser.domain.rule import Programme, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.wording import number
@@ -264,16 +265,22 @@ def answer_of(found: Solved, catalogue: Catalogue, solver: str = "highs") -> Ans
 
 
 def _kept_out(found: Solved, catalogue: Catalogue) -> Iterator[KeptOut]:
-    """Yield what of the base is kept out by an exclusion, and by which."""
+    """Yield what of the base is kept out by an exclusion, and by which.
+
+    And each allergen for which nothing of the base has to go.
+    """
     scenario, keys = found.scenario, found.programme.ingredients
     for rule in found.programme.rules:
         if not rule.excludes:
             continue
-        for key in (keys[int(column)] for column in rule.amounts.columns):
-            if scenario.base.get(key):
-                lacking = undecided(rule, key, scenario, catalogue)
-                name = catalogue.ingredients[key].name
-                yield KeptOut(name, rule.sentence, lacking)
+        gone = [keys[int(column)] for column in rule.amounts.columns]
+        gone = [key for key in gone if scenario.base.get(key)]
+        for key in gone:
+            lacking = undecided(rule, key, scenario, catalogue)
+            yield KeptOut(catalogue.ingredients[key].name, rule.sentence, lacking)
+        about = rule.about
+        if not gone and isinstance(about, Excluded) and about.kind == "allergens":
+            yield KeptOut("", rule.sentence)
 
 
 def _base_keeps(found: Solved) -> bool | None:

@@ -161,12 +161,21 @@ def _of(found: Mapping[str, Sequence[str]], most: int, out: Collection[str]) -> 
 
 
 def kept_out(lines: Iterable[KeptOut]) -> Iterator[Item]:
-    """Yield what of the base a wish keeps out, and how to keep what is not known."""
+    """Yield what of the base a wish keeps out, and how to keep what is not known.
+
+    Last the wishes for which nothing had to go.
+    """
     reasons: dict[tuple[str, str], list[str]] = {}
+    kept: list[str] = []
     for each in lines:
-        reasons.setdefault((each.wish, each.lacking), []).append(clean(each.name))
+        if each.name:
+            reasons.setdefault((each.wish, each.lacking), []).append(clean(each.name))
+        else:
+            kept.append(f"'{each.wish}'")
     for (wish, lacking), names in reasons.items():
         yield Item(out_for(wish, names, lacking))
+    if kept:
+        yield Item(f"Out for {listed(kept)}: nothing had to go")
 
 
 def out_for(wish: str, names: Sequence[str], lacking: str) -> str:
