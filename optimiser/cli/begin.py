@@ -52,7 +52,7 @@ def begin(  # noqa: PLR0917 - each is an option of the command
     ] = None,
     market: Annotated[
         list[str] | None,
-        typer.Option("--market", help="With --from: EU, GB, US, AU or CA."),
+        typer.Option("--market", help="With --from: MARKETS."),
     ] = None,
     replace: Annotated[
         bool,
@@ -352,15 +352,15 @@ def guide() -> str:
     from optimiser.domain.material import ALLERGEN_FLAGS  # noqa: PLC0415
     from optimiser.domain.products import NAMES  # noqa: PLC0415
     from optimiser.presenting.words import flag_words  # noqa: PLC0415
-    from optimiser.reading import grids, markets  # noqa: PLC0415
+    from optimiser.reading import grids  # noqa: PLC0415
+    from optimiser.reading.duties import shipped_markets  # noqa: PLC0415
     from optimiser.reading.own_tables import TABLES  # noqa: PLC0415
 
     tables = {f"{name}.csv": columns for name, columns in TABLES.items()}
     tables["price_list"] = grids.PRICES
     file = Path(__file__).with_name("guide.md")
-    text = file.read_text(encoding="utf-8").replace(
-        "MARKETS", ", ".join(markets.MARKETS)
-    )
+    text = file.read_text(encoding="utf-8")
+    text = text.replace("MARKETS", ", ".join(shipped_markets()))
     text = text.replace("PRODUCTS", ", ".join(NAMES))
     flags = [f"* `{each}`: {flag_words(each)}" for each in ALLERGEN_FLAGS]
     text = text.replace("FLAGS", "\n".join(flags))

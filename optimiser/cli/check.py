@@ -49,7 +49,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     ] = None,
     market: Annotated[
         list[str] | None,
-        typer.Option("--market", help="Without a scenario: EU, GB, US, AU or CA."),
+        typer.Option("--market", help="Without a scenario: MARKETS."),
     ] = None,
     product: Annotated[
         str | None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from typer.main import get_command
@@ -94,4 +94,18 @@ def _options(
 
 def parsed(arguments: Sequence[str]) -> None:
     """Run the command that arguments ask for, and leave with its exit code."""
-    get_command(application(arguments))(args=list(arguments), prog_name="optimiser")
+    command = get_command(application(arguments))
+    if "--help" in arguments:
+        _name_markets(command)
+    command(args=list(arguments), prog_name="optimiser")
+
+
+def _name_markets(group: Any) -> None:  # noqa: ANN401 - of click, or typer's copy of it
+    """Put the markets that the program came with into the help of options."""
+    from optimiser.reading.duties import shipped_markets  # noqa: PLC0415
+
+    known = ", ".join(shipped_markets())
+    for command in group.commands.values():
+        for each in command.params:
+            if getattr(each, "help", None):
+                each.help = each.help.replace("MARKETS", known)

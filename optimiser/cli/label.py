@@ -106,6 +106,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
+    from optimiser.reading.makers import read_maker  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
     from optimiser.workshop import label as workshop  # noqa: PLC0415
     from optimiser.workshop.tracing import without_lot  # noqa: PLC0415
@@ -136,6 +137,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         best_before=before,
         after_opening=months,
         sides=None if given is None else (given.wide, given.high),
+        maker=read_maker(scenario, own),
     )
     labels = [
         workshop.label(
@@ -164,6 +166,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         batch="" if recorded is None else recorded.made.number,
         unwritten=() if recorded is None else without_lot(recorded, catalogue),
         told=taken.told,
+        workshop=asked.workshop,
     )
     show_result(
         found, shown.label_data, shown.label_page, full=full, json=json, out=out

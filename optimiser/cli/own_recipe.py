@@ -68,7 +68,8 @@ class OwnRecipe(Struct):
 
         own = self._own_tables(workspace)
         path = workspace / "scenarios" / self.file
-        begun = start(self.base, self.about.use, self.catalogue)
+        use, known = self.about.use, self.catalogue
+        begun = start(self.base, use, known, self.percents)
         forms: dict[str, RecipeTold] = {}
         for windows in (True, False):
             for held in (True, False):

@@ -77,7 +77,7 @@ def survey(  # noqa: PLR0913, PLR0917 - each is an option of the command
         Use | None, typer.Option("--use", help="Else what is usual for the class.")
     ] = None,
     market: Annotated[
-        list[str] | None, typer.Option("--market", help="EU, GB, US, AU or CA.")
+        list[str] | None, typer.Option("--market", help="MARKETS.")
     ] = None,
     zone: Annotated[
         str | None, typer.Option("--zone", help="Climate zone, such as IVA.")

@@ -137,10 +137,21 @@ def _themes(scenario: Path, paths: list[Path], batch: str | None) -> Themes:
 def _show_themes(
     found: Themes, as_json: bool, csv: Path | None, out: Path | None, *, full: bool
 ) -> int:
-    """Show themes; the rules clash where no theme at all is possible."""
+    """Show themes; the rules clash where no theme at all is possible.
+
+    Raises
+    ------
+    InputError
+        If none is, for the input lacks something.
+    """
+    from optimiser.errors import InputError  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.themes import themes_page  # noqa: PLC0415
 
+    if found.lacking and not found.possible:
+        raise InputError(found.lacking)
     show_result(found, data.themes_data, themes_page, full=full, json=as_json, out=out)
     write(csv, tables.themes_sheet(found))
+    if found.lacking:
+        return ATTENTION
     return ANSWERED if found.possible else CLASH

@@ -89,7 +89,9 @@ class Catalogue(Struct, frozen=True, dict=True):
     name that is none of the catalogue's but stands for one beyond doubt;
     ``name_left_open`` why another does not. ``lots`` are those of stock.csv as
     written, ``stock`` what is left of them. ``may_be`` is ingredient -> substances of
-    the law whose names its own is near, of which nothing is known in it.
+    the law whose names its own is near, of which nothing is known in it. ``uncounted``
+    are the currencies of invented prices that do not count, for they are not the
+    workshop's.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -114,6 +116,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     name_left_open: Callable[[str], str | None] = _nothing
     lots: tuple[Lot, ...] = ()
     may_be: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    uncounted: tuple[str, ...] = ()
 
     @cached_property
     def fats(self) -> FatData:
@@ -201,11 +204,12 @@ class Catalogue(Struct, frozen=True, dict=True):
     def invented_prices(self) -> str | None:
         """How many prices are invented: "all" or "some"; None where none is.
 
-        "noted": none is marked so, and a remark calls some that.
+        "noted": none is marked so, and a remark calls some that. "uncounted": some
+        are, none of which counts, for they are in another currency.
         """
         every = [pack for packs in self.prices.values() for pack in packs]
         noted = "noted" if any(pack.noted for pack in every) else None
-        return _how_many(every) or noted
+        return _how_many(every) or noted or ("uncounted" if self.uncounted else None)
 
     @property
     def invented_lots(self) -> str | None:

@@ -92,6 +92,8 @@ class Costs(Struct, frozen=True):
 
     ``not_sold`` is percent of the units made; ``units_a_sale`` is how many units go in
     one sale, on average. ``invented`` says that its figures are no maker's own.
+    ``uncounted`` tells what invented money, in another currency than the workshop's,
+    does not count.
     """
 
     file: str
@@ -107,3 +109,4 @@ class Costs(Struct, frozen=True):
     tax: Tax | None = None
     ways: tuple[PriceWay, ...] = ()
     there: bool = True
+    uncounted: tuple[str, ...] = ()

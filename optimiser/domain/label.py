@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from msgspec import Struct
+from msgspec import Struct, field
 
-__all__ = ["BORDER", "HEADS", "LabelRules", "Letters"]
+__all__ = ["BORDER", "HEADS", "LabelRules", "Letters", "Maker"]
 
 # Percent of the product below which, or up to which, ingredients stand in any order.
 BORDER = 1.0
@@ -39,6 +39,29 @@ class Letters(Struct, frozen=True):
         (0.8, 1.6)
         """
         return self.small if area < self.under else self.high
+
+
+class Maker(Struct, frozen=True):
+    """Who makes it and where, as a workshop says it; blank is not known.
+
+    ``elsewhere`` is who stands for the maker on the labels of a market.
+    """
+
+    name: str = ""
+    address: str = ""
+    contact: str = ""
+    elsewhere: Mapping[str, Maker] = field(default_factory=dict)
+
+    def on(self, market: str) -> Maker:
+        """Return who stands on the labels of a market."""
+        return self.elsewhere.get(market, self)
+
+    @property
+    def says(self) -> Mapping[str, str]:
+        """What of a label it fills in: the address with the name, and a contact."""
+        whole = ", ".join((self.name, self.address)) if self.name else ""
+        found = {"address": whole if self.address else "", "contact": self.contact}
+        return {what: text for what, text in found.items() if text}
 
 
 class LabelRules(Struct, frozen=True):

@@ -99,6 +99,8 @@ class PropertyLine(Struct, frozen=True):
     Of what is missing, ``unknown`` are names of which nobody knows what they are;
     ``without`` those of which there is so little that the figure leaves them aside,
     with their percent of the product.
+    ``rough`` names of what there is so much that the figure is a rough guess, each with
+    its percent: "lauric" fats in the butters, or "wax" in the lipids.
     """
 
     property: str
@@ -115,6 +117,7 @@ class PropertyLine(Struct, frozen=True):
     most: float | None = None
     unknown: tuple[str, ...] = ()
     without: tuple[tuple[str, float], ...] = ()
+    rough: tuple[tuple[str, float], ...] = ()
 
 
 class OpinionLine(Struct, frozen=True):
@@ -228,7 +231,8 @@ class StepsTaken(Struct, frozen=True):
     ``finer`` is a step that would do. ``rest`` names the ingredient that takes what is
     left to 100. ``aims`` and ``cost_per_kg`` are those of the answer without steps.
     With ``cut`` the search was ended before it knew: there may be a better formula in
-    these steps, or, where none is ``kept``, one at all.
+    these steps, or, where none is ``kept``, one at all. ``as_good`` are names of what
+    came in, each with those that could stand there as well.
     """
 
     step: float
@@ -239,6 +243,7 @@ class StepsTaken(Struct, frozen=True):
     aims: tuple[tuple[str, float, str], ...]
     cost_per_kg: float | None
     cut: bool = False
+    as_good: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 class Answer(Struct, frozen=True):
@@ -306,6 +311,11 @@ class WayOut(Struct, frozen=True):
     def lets_in(self) -> bool:
         """Whether it lets in something that is to be kept out."""
         return any(each.rule.excludes for each in self.easings)
+
+    @property
+    def asks_supplier(self) -> bool:
+        """Whether it goes past a supplier's limit, which is not the maker's to move."""
+        return any(each.rule.owner == "supplier" for each in self.easings)
 
 
 class TotalClash(Struct, frozen=True):

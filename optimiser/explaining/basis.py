@@ -23,6 +23,7 @@ from optimiser.domain.material import Ingredient, UsageLimit
 from optimiser.domain.products import kinds_told
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.explaining.overstepped import Overstepped, overstepped
 from optimiser.rules.limits import is_told
 from optimiser.rules.structure import unfirm
 
@@ -112,6 +113,7 @@ class Basis(Struct, frozen=True):
     worse end of each figure. ``invented`` tells how many prices are, as in a catalogue,
     ``invented_lots`` how many lots, where what is on the shelf has a say;
     ``by_spoon`` names what is priced by volume and has no density of its own.
+    ``over`` are limits of suppliers and of practice that hold as eased here alone.
     ``beyond`` are habits that a formula goes beyond, which are told and not enforced,
     each with the name and percent. ``kinds`` are the kinds of product whose law was
     looked at, ``kind_told`` whether the product's name tells them. ``not_known`` are
@@ -131,6 +133,7 @@ class Basis(Struct, frozen=True):
     eased: tuple[Rule, ...]
     silent: tuple[Rule, ...]
     cautious: bool
+    over: tuple[Overstepped, ...] = ()
     beyond: tuple[tuple[str, float, UsageLimit], ...] = ()
     invented: str | None = None
     invented_lots: str | None = None
@@ -195,6 +198,7 @@ def basis(
         eased=tuple(rule for rule in rules if rule.eased_from is not None),
         silent=tuple(rule for rule in rules if rule.empty and rule.told_empty),
         cautious=scenario.cautious,
+        over=overstepped(amounts, scenario, catalogue),
         beyond=tuple(
             (catalogue.ingredients[usage.ingredient].name, percent, usage)
             for usage in catalogue.limits

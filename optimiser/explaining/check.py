@@ -20,7 +20,8 @@ from optimiser.rules.emulsifiers import nearest_total
 
 __all__ = ["DIGIT", "TO_THE_DIGIT", "check"]
 
-TO_THE_DIGIT = frozenset({"pin", "least"})  # kinds of rule
+# Kinds of rule on a dose that the maker, or the base, says to so many digits.
+TO_THE_DIGIT = frozenset({"pin", "least", "minor", "limit"})
 DIGIT = 0.005 + 1e-9  # half of the 0.01 % that formulas are written to
 
 
@@ -40,8 +41,8 @@ def check(
         choose. A window that needs a figure which one of them lacks is not judged,
         and ``missing`` says so.
     digit : float
-        By how much a pin, or a least dose if used, may be missed for how finely the
-        formula is known, [percentage points].
+        By how much a pin, a limit or a least dose of one's own may be missed for how
+        finely the formula is known, [percentage points].
     """
     used = {key: percent for key, percent in formula.items() if percent > 0.0}
     asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import CATEGORIES, UNRELATED
-from optimiser.domain.properties import PROPERTIES, property_named, reported
+from optimiser.domain.properties import PROPERTIES, melts, property_named, reported
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.domain.spoken import allergens_in
 from optimiser.domain.unknown import left_aside, unjudged
@@ -21,6 +21,7 @@ from optimiser.explaining.answer import (
 )
 from optimiser.explaining.second_opinion import Opinion, asks, second_figures
 from optimiser.rules import part_amounts
+from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE, lauric_share, wax_share
 from optimiser.science.mixing import blend_value
 from optimiser.science.stiffening import stiffening
 from optimiser.solving import TRACE
@@ -142,12 +143,25 @@ def properties(
                 most=min((w.high for w in windows if w.high is not None), default=None),
                 unknown=tuple(each for each in blend.missing if each in strangers),
                 without=aside,
+                rough=tuple(_rough(name, formula, catalogue)),
             )
         )
     if asks(scenario):
         opinion = opinion or Opinion(scenario, catalogue, tuple(formula))
         lines = list(_with_second(lines, formula, opinion))
     return (*lines, *_with_grains(lines, stiffening(formula, catalogue)))
+
+
+def _rough(
+    name: str, formula: Mapping[str, float], catalogue: Catalogue
+) -> Iterator[tuple[str, float]]:
+    """Yield of what there is too much for a property's straight sum to be trusted."""
+    lauric = lauric_share(formula, catalogue)
+    if melts(name) and lauric > LAURIC_SHARE:
+        yield "lauric", lauric
+    waxes = wax_share(formula, catalogue)
+    if name == "firmness" and waxes > WAX_SHARE:
+        yield "wax", waxes
 
 
 def _with_grains(lines: Sequence[PropertyLine], times: float) -> Iterator[PropertyLine]:

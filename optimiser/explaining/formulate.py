@@ -99,7 +99,8 @@ def clash_of(nothing: NoFormula, catalogue: Catalogue) -> Clash:
     priced = [each for each in tried if each is not None]
     if totals:
         priced.sort(key=lambda way: (len(way.easings), eased_by(way.easings)))
-    priced.sort(key=lambda way: way.lets_in)  # what is kept out comes back last
+    # What is not the maker's to move comes last, but for what he would keep out.
+    priced.sort(key=lambda way: (way.lets_in, way.asks_supplier))
     return Clash(
         title=scenario.title,
         file=scenario.file,
@@ -306,7 +307,20 @@ def _steps_taken(found: Solved, catalogue: Catalogue) -> StepsTaken | None:
         cut=steps.cut,
         aims=without.aims,
         cost_per_kg=facts.cost_per_kg(without.amounts, catalogue),
+        as_good=_as_good(steps.as_good, catalogue),
     )
+
+
+def _as_good(
+    pairs: Sequence[tuple[str, str]], catalogue: Catalogue
+) -> dict[str, tuple[str, ...]]:
+    """Return the names of what could stand in for each that came in, by its name."""
+    known = catalogue.ingredients
+    found: dict[str, tuple[str, ...]] = {}
+    for out, instead in pairs:
+        name = known[instead].name
+        found[name] = (*found.get(name, ()), known[out].name)
+    return found
 
 
 def proof_of(found: Solved) -> Proof:

@@ -49,13 +49,15 @@ class Stepped(Struct, frozen=True, eq=False):
 
     ``rest`` is the ingredient that takes what is left to 100, where one has to, and
     ``finer`` a finer step that would do, percent. With ``cut`` the search was ended
-    first: there may be a better formula in steps, or one at all.
+    first: there may be a better formula in steps, or one at all. ``as_good`` are pairs
+    of what is out and what is in, by key, that could stand there as well.
     """
 
     optimum: Optimum | None
     rest: str | None = None
     finer: float | None = None
     cut: bool = False
+    as_good: tuple[tuple[str, str], ...] = ()
 
 
 class Solved(Struct, frozen=True, eq=False):

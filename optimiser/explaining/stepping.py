@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from itertools import permutations
 
 import numpy as np
@@ -10,6 +11,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.material import Ingredient
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Steps
 from optimiser.errors import ProofError
@@ -38,6 +40,7 @@ MOST_ROUNDS = 6
 # What a formula in steps is worth searching for, in seconds and in nodes of the tree.
 SECONDS, NODES = 4.0, 20_000
 SAME = 1e-9  # of a step
+MOST_MOVES = 20  # from the formula that a search came upon to the one that is taken
 # Coarser steps are not offered where the asked ones fit nothing; these are, in turn.
 FINER = (0.25, 0.1, 0.05, 0.01)
 
@@ -98,48 +101,159 @@ def _in_steps(solved: Solved, catalogue: Catalogue) -> Stepped | None:
         )
         found = held(programme, solved)
         if found is not None:
-            near = _nearest_of_ties(programme, found, solved, catalogue)
-            return Stepped(near, _taking_the_rest(programme, near))
+            ties = _Ties(programme, found, solved, catalogue)
+            near = ties.settled()
+            takes = _taking_the_rest(programme, near)
+            return Stepped(near, takes, as_good=ties.as_good(near.amounts))
     return None
 
 
-def _nearest_of_ties(
-    programme: Programme, found: Optimum, solved: Solved, catalogue: Catalogue
-) -> Optimum:
-    """Return a formula in steps, nearer to the one without where others do as well.
+class _Ties:
+    """What a search leaves open: formulas in steps that do as well as the one it found.
 
-    A search takes whichever it comes upon of those that tie. Two ingredients that count
-    the same in every aim (sugar and salt of one price) are exchanged as far as every
-    rule, and the second opinion, is kept.
+    It takes whichever it comes upon, and any other row of the question may move that.
+    So steps are exchanged, two ingredients at a time, as far as every aim, every rule
+    and the second opinion are kept: towards the base, each ingredient counted by its
+    own share of it; without a base towards the answer without steps. What the base has
+    not gives way to what is cheaper of its kind, as a substitute does, or else stands
+    before it in the catalogue.
     """
-    asked, wanted = solved.scenario.steps, solved.optimum.amounts
-    arrays, amounts = found.session.arrays, found.amounts
-    if asked is None:
-        return found
-    goals = goal_rows(programme.goals, len(programme.columns))
-    counts = {
-        column.key: number
-        for number, column in enumerate(programme.columns)
-        if column.kind == "steps"
-    }
-    by_step = {}
-    for column, key in enumerate(programme.ingredients):
-        step = step_of(asked, key, catalogue.ingredients[key].category)
-        if key in counts and abs(wanted[column] - amounts[column]) >= step:
-            by_step[column] = counts[key], step
-    for one, other in permutations(by_step, 2):
-        (first, step), (second, same) = by_step[one], by_step[other]
-        room = min(wanted[one] - amounts[one], amounts[other] - wanted[other])
-        whole = math.floor(room / step + SAME)
-        if whole < 1 or step != same or np.any(goals[:, one] != goals[:, other]):
-            continue
+
+    def __init__(
+        self,
+        programme: Programme,
+        found: Optimum,
+        solved: Solved,
+        catalogue: Catalogue,
+    ) -> None:
+        self.programme, self.found = programme, found
+        self.solved, self.catalogue = solved, catalogue
+        self.goals = goal_rows(programme.goals, len(programme.columns))
+        keys, base = programme.ingredients, solved.scenario.base
+        counts = {
+            column.key: number
+            for number, column in enumerate(programme.columns)
+            if column.kind == "steps"
+        }
+        asked = solved.scenario.steps
+        self.step = {
+            column: (counts[key], step_of(asked, key, self._of(column).category))
+            for column, key in enumerate(keys)
+            if asked is not None and key in counts
+        }
+        wanted = solved.optimum.amounts
+        self.wanted = np.array([base.get(x, 0.0) for x in keys]) if base else wanted
+        self.weight = np.ones(len(keys))
+        if base:
+            self.weight = 1.0 / np.where(self.wanted > 0.0, self.wanted, np.inf)
+        self.used = [
+            (number, keys.index(column.key))
+            for number, column in enumerate(programme.columns)
+            if column.kind == "used"
+        ]
+
+    def _of(self, column: int) -> Ingredient:
+        return self.catalogue.ingredients[self.programme.ingredients[column]]
+
+    def settled(self) -> Optimum:
+        """Return the formula that is taken of those that tie."""
+        amounts = self._completed(self.found.amounts)
+        for _ in range(MOST_MOVES):
+            moved = next(self._better(amounts), None)
+            if moved is None:
+                break
+            amounts = moved
+        return replace(self.found, amounts=amounts)
+
+    def as_good(self, amounts: Floats) -> tuple[tuple[str, str], ...]:
+        """Return what could be had for what the base has not, each by its key."""
+        keys = self.programme.ingredients
+        return tuple(
+            (keys[one], keys[other])
+            for one, other, whole in self._instead(amounts)
+            if self._exchanged(amounts, one, other, whole) is not None
+        )
+
+    def _better(self, amounts: Floats) -> Iterator[Floats]:
+        """Yield formulas that are preferred to one and do as well."""
+        for exchange in (*self._nearer(amounts), *self._likelier(amounts)):
+            tried = self._exchanged(amounts, *exchange)
+            if tried is not None:
+                yield tried
+
+    def _exchanged(
+        self, amounts: Floats, one: int, other: int, whole: int
+    ) -> Floats | None:
+        """Return a formula with more of one for another, if it does as well."""
+        (first, step), (second, _) = self.step[one], self.step[other]
         tried = amounts.copy()
         tried[[one, first]] += (whole * step, whole)
         tried[[other, second]] -= (whole * step, whole)
-        tried = at_their_least(programme, tried)
-        if _keeps(programme, arrays, tried, solved):
-            amounts = tried
-    return replace(found, amounts=amounts)
+        tried = self._completed(tried)
+        then, now = self.goals @ tried, self.goals @ amounts
+        as_well = np.all(then <= now + SAME * np.maximum(1.0, np.abs(now)))
+        arrays = self.found.session.arrays
+        keeps = as_well and _keeps(self.programme, arrays, tried, self.solved)
+        return tried if keeps else None
+
+    def _nearer(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
+        """Yield what takes so many steps of what other, the most gained first."""
+        found = []
+        for one, other in permutations(self.step, 2):
+            step, same = self.step[one][1], self.step[other][1]
+            if step != same or amounts[other] < step - SAME or self._differ(one, other):
+                continue
+            pair = [one, other]
+            off, weight = amounts[pair] - self.wanted[pair], self.weight[pair]
+            now = weight @ np.abs(off)
+            whole = max(1, math.floor(min(-off[0], off[1]) / step + SAME))
+            then = weight @ np.abs(off + whole * np.array([step, -step]))
+            if then < now - SAME:
+                found.append((then - now, one, other, whole))
+        yield from (each[1:] for each in sorted(found))
+
+    def _likelier(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
+        """Yield what may come in for what the base has not, the first choice first."""
+        for one, other, whole in self._instead(amounts):
+            if self._place(one) < self._place(other):
+                yield one, other, whole
+
+    def _instead(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
+        """Yield what is like something that the base has not, and that with its steps.
+
+        The cheapest first, then in the order of the catalogue.
+        """
+        if not self.solved.scenario.base:
+            return
+        for other, (count, step) in self.step.items():
+            whole = round(amounts[count])
+            if whole < 1 or self.wanted[other] > 0.0:
+                continue
+            for one in sorted(self.step, key=self._place):
+                out = amounts[one] <= 0.0 and self.wanted[one] <= 0.0
+                same = self.step[one][1]
+                alike = same == step and self._is_like(one, other)
+                if out and alike and not self._differ(one, other):
+                    yield one, other, whole
+
+    def _place(self, column: int) -> tuple[float, int]:
+        price = self.catalogue.price_per_kg(self.programme.ingredients[column])
+        return math.inf if price is None else price, column
+
+    def _is_like(self, one: int, other: int) -> bool:
+        first, second = self._of(one), self._of(other)
+        return (first.category, first.kind) == (second.category, second.kind)
+
+    def _differ(self, one: int, other: int) -> bool:
+        """Whether an aim counts the one otherwise than the other, by itself."""
+        return bool(np.any(self.goals[:, one] != self.goals[:, other]))
+
+    def _completed(self, amounts: Floats) -> Floats:
+        """Return amounts with the helping columns that are told by them."""
+        whole = amounts.copy()
+        for number, column in self.used:
+            whole[number] = float(whole[column] > SAME)
+        return at_their_least(self.programme, whole)
 
 
 def _keeps(

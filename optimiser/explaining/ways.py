@@ -90,7 +90,9 @@ def _ways_of(
     alone = [given for n in starts if (given := given_by(programme, {n}))]
     able = set(able)
     found: list[Way] = []
-    for given in sorted(alone, key=lambda each: size(programme, each)):
+    for given in sorted(
+        alone, key=lambda each: (_asks(rules, each), size(programme, each))
+    ):
         if len(different(found)) < most:
             found += _settled(programme, given)
     able -= {number for given in alone for number in given}
@@ -112,7 +114,7 @@ def _ways_of(
 def different(ways: Sequence[Way]) -> tuple[Way, ...]:
     """Return the ways that ease different rules, the fewest first, then the least.
 
-    A wild one is the first or none.
+    A wild one is the first or none; those that a supplier must agree to come last.
     """
     ordered = sorted(ways, key=lambda way: (len(way.easings), eased_by(way.easings)))
     chosen: list[Way] = []
@@ -122,8 +124,18 @@ def different(ways: Sequence[Way]) -> tuple[Way, ...]:
             chosen.append(way)
     mild = [way for way in chosen if not _is_wild(way)]
     if not mild or len(chosen[0].easings) < len(mild[0].easings):
-        return (*chosen[:1], *mild)
-    return tuple(mild)
+        mild = [*chosen[:1], *mild]
+    return tuple(sorted(mild, key=_is_suppliers))
+
+
+def _is_suppliers(way: Way) -> bool:
+    """Whether a way moves what a supplier says, which is not the maker's to move."""
+    return any(each.rule.owner == "supplier" for each in way.easings)
+
+
+def _asks(rules: Sequence[Rule], given: Limits) -> bool:
+    """Whether a supplier's limit is among what is given."""
+    return any(rules[number].owner == "supplier" for number in given)
 
 
 def _is_wild(way: Way) -> bool:

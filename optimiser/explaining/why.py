@@ -19,6 +19,7 @@ from optimiser.explaining.basis import LawLine, laws
 from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
 from optimiser.explaining.formulate import clash_of, rule_lines
+from optimiser.explaining.overstepped import Overstepped, overstepped
 from optimiser.explaining.staying import Staying, staying
 from optimiser.explaining.ties import Tie, tied
 from optimiser.solving import CutShortError, Infeasible, Optimum, optimise
@@ -74,6 +75,7 @@ class Reasons(Struct, frozen=True):
     ``invented`` tells how many of the prices behind it are: "all" or "some".
     With ``cut`` not all ingredients were looked at in the time for it. ``step`` is that
     in which the scenario wants its formula, percent: the reasons are of one in none.
+    ``over`` are limits of others that it keeps only as they are eased.
     ``all_priced`` tells whether all of the base has a price; ``by_cost`` that
     cost was asked for in place of the scenario's own aims.
     """
@@ -96,6 +98,7 @@ class Reasons(Struct, frozen=True):
     step: float | None = None
     all_priced: bool = True
     by_cost: bool = False
+    over: tuple[Overstepped, ...] = ()
 
 
 def by_cost(scenario: Scenario) -> Scenario:
@@ -142,6 +145,7 @@ def why(
     with in_time(SECONDS) as patience:
         out = entering(optimum, scenario, catalogue, session)
         used = staying(optimum, catalogue, session)
+    amounts = dict(zip(programme.ingredients, optimum.amounts, strict=False))
     return Reasons(
         title=scenario.title,
         file=scenario.file,
@@ -161,11 +165,8 @@ def why(
         ties=tuple(tie for tie in ties if tie is not None),
         choices_kept=programme.whole,
         near=any(rule.kind == "opinion" for rule in programme.rules),
-        law=laws(
-            dict(zip(programme.ingredients, optimum.amounts, strict=False)),
-            scenario,
-            catalogue,
-        ),
+        law=laws(amounts, scenario, catalogue),
+        over=overstepped(amounts, scenario, catalogue),
         aims=tuple(aim.name for aim in scenario.aims),
         all_priced=all(map(catalogue.price_per_kg, scenario.base)),
         by_cost=cheapest and own != ("cost",),

@@ -58,6 +58,8 @@ __all__ = [
 DEAREST, CAUTIONS = 3, 4  # of each on the short page
 FEW, LONG = 2, 13  # so many beside a formula, and what is out of it, of more lines
 SEEN = 0.05  # money per kg: what steps cost below it waits for the full page
+CENT = 0.005  # money per kg: less is told as nothing
+MOST_AS_GOOD = 3
 UNMOVED = 0.05  # percent that is different: no change that a maker would see
 PROVED = 1e-4  # a gap of the aim that no price list could show
 NOT_ALL_TRIED = (
@@ -168,9 +170,15 @@ def _in_short(answer: Answer) -> Iterator[Block]:
     yield from unfirm_told(answer.basis.unfirm)
     yield Paragraph(" ".join(_costs(answer)))
     steps = answer.steps
-    free = steps is not None and _cost_of(steps, answer) < SEEN
-    if steps is not None and (steps.cut or not steps.kept or not free):
+    if steps is not None and (steps.cut or not steps.kept or _is_seen(steps, answer)):
         yield Paragraph(_steps(steps, answer))
+    yield from _as_good(steps)
+
+
+def _is_seen(steps: StepsTaken, answer: Answer) -> bool:
+    """Whether steps make a formula so much dearer that a maker must know."""
+    more = _steps_cost(steps, answer)
+    return more is not None and more[0] == "cost" and more[1] >= SEEN
 
 
 def _at_a_glance(answer: Answer) -> Iterator[Block]:
@@ -180,6 +188,7 @@ def _at_a_glance(answer: Answer) -> Iterator[Block]:
     if answer.steps is not None:
         told.append(_steps(answer.steps, answer))
     yield Paragraph(" ".join(told))
+    yield from _as_good(answer.steps)
 
 
 def _costs(answer: Answer) -> Iterator[str]:
@@ -191,6 +200,8 @@ def _costs(answer: Answer) -> Iterator[str]:
     yield from filter(None, (cost, apart))
     if answer.base_keeps and answer.change is not None:
         told = "Your base keeps every rule"
+        if answer.basis.over:
+            told += " as eased here"
         steps = answer.steps
         moved = answer.change.by_ingredient > UNMOVED
         if steps is not None and moved and _differs_by_steps(steps):
@@ -207,11 +218,17 @@ def _differs_by_steps(steps: StepsTaken) -> bool:
     )
 
 
-def _cost_of(steps: StepsTaken, answer: Answer) -> float:
-    """Return what steps cost, money per kg; 0 where that cannot be told."""
-    if steps.cost_per_kg is None or answer.cost_per_kg is None:
-        return 0.0
-    return abs(answer.cost_per_kg - steps.cost_per_kg)
+def _steps_cost(steps: StepsTaken, answer: Answer) -> tuple[str, float, str] | None:
+    """Return the first aim of which steps leave more, how much more, and its unit.
+
+    None where they leave no more of any that is asked for: a formula that came out
+    cheaper where cost is no aim has nothing to do with its steps.
+    """
+    for (name, now, unit), (_, without, _) in zip(answer.aims, steps.aims, strict=True):
+        least = CENT if name == "cost" else OVER * max(1.0, abs(without))
+        if abs(now - without) >= least:
+            return (name, now - without, unit) if now > without else None
+    return None
 
 
 def _steps(steps: StepsTaken, answer: Answer) -> str:
@@ -232,13 +249,20 @@ def _steps(steps: StepsTaken, answer: Answer) -> str:
         told += f", {steps.rest} taking what is left to 100"
     if steps.cut:
         told += ", where not all was tried"
-    if steps.cost_per_kg is None or answer.cost_per_kg is None:
+    more = _steps_cost(steps, answer)
+    if more is None:
         return f"{told}."
-    dearer = answer.cost_per_kg - steps.cost_per_kg
-    if abs(dearer) < 0.005:
-        return f"{told}, which cost nothing."
-    way = "dearer" if dearer > 0 else "cheaper"
-    return f"{told}: {money(abs(dearer))} {answer.currency}/kg {way} than without."
+    name, by, unit = more
+    if name == "cost":
+        return f"{told}: {money(by)} {answer.currency}/kg dearer than without."
+    return f"{told}: {_amount(name, by, unit)} more {MEASURES[name]} than without."
+
+
+def _as_good(steps: StepsTaken | None) -> Iterator[Paragraph]:
+    """Yield what could stand as well for something that came in."""
+    for name, others in ({} if steps is None else steps.as_good).items():
+        told = listed(map(clean, others), MOST_AS_GOOD)
+        yield Paragraph(f"As good as {clean(name)}, but no cheaper: {told}.")
 
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:

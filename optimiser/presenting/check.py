@@ -72,7 +72,8 @@ def verdict(checked: Checked) -> str:
         judged = sum(each.slack is not None for each in every)
         told = f"keeps every rule that could be judged ({judged} of {len(every)})"
     else:
-        told = f"keeps every rule ({len(every)})"
+        eased = " as eased here" if checked.basis.over else ""
+        told = f"keeps every rule{eased} ({len(every)})"
     said = checked.second_opinion
     fails = [] if said is None else [x for x in said.lines if x.holds is False]
     if fails and not count:

@@ -9,7 +9,7 @@ from optimiser.explaining.answer import BandsMiss, KeptOut
 from optimiser.presenting.care import kept_out, out_for
 from optimiser.presenting.facts import left_out
 from optimiser.presenting.following import told_command
-from optimiser.presenting.notes import law_in_short
+from optimiser.presenting.notes import AGREED, law_in_short
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -199,6 +199,8 @@ def ways_told(clash: Clash) -> Iterator[str]:
         eases = " and ".join(
             f"{sentence(each.rule)} -> {eased_to(each)}" for each in way.easings
         )
+        if way.asks_supplier:
+            eases += f", {AGREED}"
         then = []
         if way.cost_per_kg is not None:
             then.append(f"{money(way.cost_per_kg)} {clash.currency}/kg")

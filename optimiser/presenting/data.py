@@ -158,6 +158,7 @@ def _steps(steps: StepsTaken | None) -> Data | None:
         "rest": steps.rest,
         "finer": steps.finer,
         "cut_short": steps.cut,
+        "as_good": steps.as_good,
         "without": {
             "cost_per_kg": steps.cost_per_kg,
             "aims": [
@@ -307,6 +308,7 @@ def properties_data(lines: Sequence[PropertyLine]) -> list[Data]:
             ],
             "second_opinion": line.second,
             "doubt": line.doubt,
+            "rough_guess": [{"of": what, "percent": x} for what, x in line.rough],
             "least": line.least,
             "most": line.most,
         }

@@ -40,12 +40,14 @@ __all__ = [
     "allergen_words",
     "allergens",
     "allergens_in_short",
+    "asked",
     "checked",
     "holding",
     "label_names",
     "left_out",
     "not_asked",
     "not_judged",
+    "opinion_told",
     "proof_told",
     "properties",
     "property_words",
@@ -104,6 +106,9 @@ def properties(lines: Sequence[PropertyLine]) -> Iterator[Block]:
             )
         )
         yield Item(DOUBT)
+        rough = next((_rough(each) for each in known if each.rough), None)
+        if rough is not None:
+            yield Item(f"{rough}: {_misleads()}")
     for each in lines:
         if each.value is None:
             lacking = f" for {listed(each.missing, 5)}" if each.missing else ""
@@ -164,25 +169,57 @@ def _figure(value: float | None) -> Number:
 
 
 def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
-    """Yield what windows ask for, a line each with its doubt."""
-    for line in lines:
-        if line.least is None and line.most is None:
-            continue
+    """Yield what windows ask for, a line each with its doubt.
+
+    That figures are a rough guess is said at the first one of which it is so.
+    """
+    said = False
+    for line in asked(lines):
         if line.value is None:
             yield Item(f"{_at(line)}{_over(line)}: not known")
             continue
         what = _at(line) + _over(line)
         told = f"{what}: {short(line.value, 2)}{unit_words(line.unit)}"
-        both = line.least is not None and line.most is not None
-        beside = [f"asked {_asked(line)}" if both else _asked(line)]
+        beside = [_asked_words(line)]
         if line.low is not None and line.high is not None:
             beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
         if line.second is not None and line.doubt is not None:
             second = f"{decimals(line.second, 0)} +-{decimals(line.doubt, 0)}"
             beside.append(f"2nd opinion {second}")
+        if line.rough and not said:
+            beside.append(_rough(line))
+        said = said or bool(line.rough)
         yield Item(f"{told} ({'; '.join(beside)})")
     judged = [x for x in lines if x.least is not None or x.most is not None]
     yield from items(without_told(judged))
+
+
+def asked(lines: Sequence[PropertyLine]) -> Iterator[PropertyLine]:
+    """Yield the lines that a window asks something of."""
+    return (x for x in lines if x.least is not None or x.most is not None)
+
+
+def opinion_told(line: PropertyLine) -> str:
+    """Return what a window asks for beside the second opinion of it."""
+    second = decimals(line.second or 0.0, 0)
+    return f"{_at(line)} ({_asked_words(line)}; {second} by it)"
+
+
+def _rough(line: PropertyLine) -> str:
+    """Return that a figure is a rough guess, and of what there is too much for it."""
+    told = (f"{decimals(share, 0)} % {what}" for what, share in line.rough)
+    return f"rough guess: {' and '.join(told)}"
+
+
+def _misleads() -> str:
+    """Return from how much of what on straight sums are a rough guess."""
+    from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE  # noqa: PLC0415 - late
+
+    return (
+        f"above {short(LAURIC_SHARE)} % lauric fats in the butters the sum of solid"
+        f" fats misleads, and above {short(WAX_SHARE)} % wax in the lipids what waxes"
+        " add to firmness"
+    )
 
 
 def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
@@ -221,7 +258,8 @@ def not_asked(lines: Sequence[PropertyLine], *, firm: bool = True) -> list[str]:
             if x.property not in asked and x.missing
         ]
     read = [
-        f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)} (no window asks)"
+        f"{_at(x)}: {short(x.value, 2)}{unit_words(x.unit)}"
+        f" (no window asks{f'; {_rough(x)}' if x.rough else ''})"
         for x in here
         if x.value is not None
     ]
@@ -271,6 +309,11 @@ def not_judged(lines: Sequence[PropertyLine]) -> str:
 MELTING = {"firmness": "firmness", "solid fat": "melting"}  # what each is called
 # deg C: what of a bar that no window holds is told: in a room, and on the skin.
 TELLING_AT = {"firmness": 25.0, "solid fat": 35.0}
+
+
+def _asked_words(line: PropertyLine) -> str:
+    both = line.least is not None and line.most is not None
+    return f"asked {_asked(line)}" if both else _asked(line)
 
 
 def _asked(line: PropertyLine) -> str:

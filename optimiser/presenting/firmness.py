@@ -19,7 +19,10 @@ TELLING = 1.05  # times that grains stiffen a bar, from which it is worth tellin
 
 def firmness_page(curve: FirmCurve) -> Page:
     """Return the figures as a page of their own."""
-    blocks: tuple[Block, ...] = (*firmness_plots(curve), Item(DOUBT))
+    plots = tuple(firmness_plots(curve))
+    names = listed(curve.unknown or curve.missing, 3)
+    told = DOUBT if plots else f"Not known, for too little is known of {names}."
+    blocks: tuple[Block, ...] = (*plots, Item(told)) if plots or names else ()
     return Page(curve.title, (), (Section("Firmness from 10 to 45 °C", blocks),))
 
 

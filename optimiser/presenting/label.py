@@ -15,13 +15,12 @@ from optimiser.presenting.care import first_sentence
 from optimiser.presenting.facts import allergen_words, allergens_in_short
 from optimiser.presenting.following import next_told
 from optimiser.presenting.label_sheet import Fitted, LabelLine, LabelSize
-from optimiser.presenting.notes import duty_told, lots_told, may_be_told
+from optimiser.presenting.notes import duty_told, lots_told, may_be_told, past_told
 from optimiser.presenting.page import (
     Block,
     Item,
     Page,
     Paragraph,
-    Section,
     Table,
     items,
     numbers,
@@ -47,7 +46,7 @@ class Labelled(Struct, frozen=True):
 
     ``batch`` is the recorded batch whose formula and lots they tell; blank: none.
     ``unwritten`` are names of what went into it without a lot that was written down.
-    ``told`` is what reading the formula took for granted.
+    ``told`` is what reading the formula took for granted; ``workshop`` is whose.
     """
 
     title: str
@@ -64,14 +63,17 @@ class Labelled(Struct, frozen=True):
     batch: str = ""
     unwritten: tuple[str, ...] = ()
     told: tuple[str, ...] = ()
+    workshop: str = ""
 
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
     """Return the page on labels."""
-    sections: list[Section] = []
+    over = [told for each in found.labels[:1] for told in past_told(each.over)]
+    sections = [*section("", over)]
     for place, each in enumerate(found.labels):
         sections += section(f"On the label: {each.market}", _printed(found, place))
-        sections += section("To fill in", items(_to_fill_in(each)))
+        to_fill_in = _to_fill_in(each, found.workshop)
+        sections += section("To fill in", items(to_fill_in))
         sections += section("How large", items(_large(found, place)))
         sections += section("Mind", items(list(_mind(each, full=full))))
         if full:
@@ -109,13 +111,20 @@ _OPTIONS = {
 _TOGETHER = ("address", "country", "contact", "function", "language")
 
 
-def _to_fill_in(label: Label) -> Iterator[str | Item]:
+# What the workshop's own table fills in.
+_MAKER = 'as in: name = "...", address = "...", contact = "..."'
+
+
+def _to_fill_in(label: Label, workshop: str) -> Iterator[str | Item]:
     for what, text in label.to_fill_in:
         if what not in _TOGETHER:
             yield Item(clean(text), typed=_OPTIONS.get(what, ""))
     rest = [text for what, text in label.to_fill_in if what in _TOGETHER]
     if rest:
         yield "; ".join(rest)
+    if {"address", "contact"} & {what for what, _ in label.to_fill_in}:
+        file = f"catalogues/workshops/{clean(workshop) or 'NAME'}/scale.toml"
+        yield f"your name, address, contact: [maker] in {file}, {_MAKER}"
 
 
 def _large(found: Labelled, place: int) -> Iterator[str | Item]:
@@ -162,6 +171,12 @@ def _mind(label: Label, *, full: bool) -> Iterator[str]:
             f" {short(has, 3)} % ({limit.instrument})."
         )
     yield from (may_be_told(each) for each in label.may_be)
+    if label.for_all:
+        asked = listed(map(clean, label.for_all))
+        yield (
+            f"Your [maker] stands for: {asked}; who else does in {label.market} goes"
+            f" below [maker.{label.market}]."
+        )
     if not label.checked:
         yield (
             f"{label.market} is no market of the scenario: its limits were NOT checked"

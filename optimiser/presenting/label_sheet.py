@@ -123,6 +123,7 @@ def label_lines(label: Label, name: str, function: str | None) -> tuple[LabelLin
         found.append(LabelLine("opening", f"{label.after_opening}M"))
     if label.lot is not None:
         found.append(LabelLine("batch", f"{clean(heads['batch'])} {clean(label.lot)}"))
+    found += [LabelLine(what, clean(text)) for what, text in label.by_maker]
     found += [
         LabelLine(what, f"[{clean(text)}]", open=True)
         for what, text in label.to_fill_in

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from optimiser.domain.wording import Measured
 from optimiser.presenting.page import Paragraph
-from optimiser.presenting.words import listed, plural, short
+from optimiser.presenting.words import beside, listed, plural, short
 
 if TYPE_CHECKING:
     from optimiser.domain.law import Duty
     from optimiser.domain.material import UsageLimit
     from optimiser.explaining.answer import PropertyLine
     from optimiser.explaining.basis import Basis, Coming, LawLine, MayBe, NotKnown
+    from optimiser.explaining.overstepped import Overstepped
 
 __all__ = [
+    "AGREED",
     "as_weighed_told",
     "beyond_told",
     "calibrated_told",
@@ -29,10 +32,16 @@ __all__ = [
     "lots_told",
     "may_be_told",
     "notes",
+    "past_told",
     "prices_told",
     "unfirm_told",
 ]
 
+AGREED = "only if the supplier agrees in writing"
+_WHOSE = {
+    "supplier": ("the supplier's", f"eased here; {AGREED}"),
+    "practice": ("common practice's", "eased here"),
+}
 UNCHECKED = "pH, microbes, stability and packaging were not checked"
 
 
@@ -129,6 +138,7 @@ def _habit(usage: UsageLimit) -> str:
 def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
     """Yield the law in one line a market, and what could not be judged."""
     yield from law_in_short(basis.law, brief=brief)
+    yield from past_told(basis.over)
     if not basis.law:
         return
     if not basis.kind_told:
@@ -153,6 +163,22 @@ def law_lines(basis: Basis, *, brief: bool = False) -> Iterator[Paragraph]:
         yield Paragraph(f"Not judged: {'; '.join(blind)}.", typed=typed)
     for each in basis.may_be:
         yield Paragraph(may_be_told(each))
+
+
+def past_told(over: Sequence[Overstepped]) -> Iterator[Paragraph]:
+    """Yield each limit of others that a formula goes past, as it is eased here."""
+    for each in over:
+        rule = each.rule
+        most = rule.side == "max"
+        limit = f"{short(rule.limit, 3)} %"
+        if most and isinstance(rule.wording, Measured) and rule.wording.after:
+            limit += f" {rule.wording.after}"
+        has = beside(each.value, rule.limit)
+        whose, eased = _WHOSE[rule.owner]
+        yield Paragraph(
+            f"{'Over' if most else 'Under'} {whose} {'limit' if most else 'least'} of"
+            f" {limit}: {rule.wording.what} {has} % ({eased})."
+        )
 
 
 def as_weighed_told(grams: float) -> str:
@@ -283,7 +309,11 @@ def prices_told(
     ('prices invented only of what is not in it',)
     >>> prices_told("noted")
     ('prices that a note calls invented count as yours: a column evidence marks them',)
+    >>> prices_told("uncounted")
+    ('invented prices, in another currency, do not count',)
     """
+    if invented == "uncounted":
+        return ("invented prices, in another currency, do not count",)
     if invented == "noted":
         told = "prices that a note calls invented count as yours"
         return (f"{told}: a column evidence marks them",)
@@ -349,7 +379,7 @@ def _notes(
             f"prices are those of workshop '{basis.workshop}', each at its cheapest"
             " pack per kg; buying for this batch alone may cost more"
         )
-    if basis.invented == "noted":
+    if basis.invented in {"uncounted", "noted"}:
         yield f"{prices_told(basis.invented)[0]} (GUIDE.md, Change prices)"
     elif basis.invented is not None:
         some = "some prices" if basis.invented == "some" else "all prices"

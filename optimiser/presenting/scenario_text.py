@@ -13,6 +13,7 @@ from msgspec import Struct
 from optimiser.domain.material import UNKNOWN
 from optimiser.domain.unknown import FEW
 from optimiser.presenting.amounts import FINE, as_text
+from optimiser.presenting.notes import AGREED
 from optimiser.presenting.words import clean, listed, short
 from optimiser.studies.start import HELD, SMALL, left_aside
 
@@ -70,7 +71,7 @@ class RecipeTold(Struct, frozen=True):
 def as_written(base: dict[str, float], catalogue: Catalogue) -> dict[str, float]:
     """Return a base as it is written in the file: to 0.1 %, and adding up to 100.
 
-    Small doses, what is unknown, and what a window leaves aside, are written to 0.01 %,
+    Small doses, what is unknown, and what a window leaves aside are written to 0.01 %,
     or in two figures, for they are held as they are; the largest amount takes what is
     left.
     """
@@ -330,7 +331,7 @@ def _pins(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]:
         wide = max(map(len, names.values()))
         rows = [
             f"{names[key]:<{wide}} = {{ max = {_share(share, catalogue, key)} }}"
-            for key, share in most.items()
+            for key, share in _rounded_up(most, start.recipe).items()
         ]
         lines += ["[limits]", *_comment(told), *rows, ""]
     return lines
@@ -341,6 +342,18 @@ def _windows(start: Start, about: RecipeTold, catalogue: Catalogue) -> list[str]
     for each in start.windows:
         lines += _window(each, about, catalogue)
     return lines
+
+
+def _rounded_up(
+    most: Mapping[str, float], recipe: Mapping[str, float]
+) -> dict[str, float]:
+    """Return limits that the recipe itself keeps, in as many decimals as a dose has."""
+    found = {}
+    for key, share in most.items():
+        step = 10.0 ** -_places(share)
+        over = recipe.get(key, share) - share
+        found[key] = share + (step if over > step * 1e-6 else 0.0)
+    return found
 
 
 _ENDS = {
@@ -468,6 +481,8 @@ def eased_scenario(extends: str, way: WayOut) -> str:
     eased = [each for each in way.easings if not each.rule.all_or_nothing]
     gone = [each.rule for each in way.easings if each.rule.all_or_nothing]
     lines = [FIRST_LINE, f"extends = {_exact(extends)}"]
+    if way.asks_supplier:
+        lines.insert(1, f"# It goes past a supplier's limit: {AGREED}.")
     if eased:
         lines += ["", "[eased]"]
         lines += [

@@ -10,7 +10,7 @@ from optimiser.presenting.answer import MEASURES
 from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
 from optimiser.presenting.following import next_told, told_command
-from optimiser.presenting.notes import law_in_short, prices_told
+from optimiser.presenting.notes import law_in_short, past_told, prices_told
 from optimiser.presenting.page import Block, Item, Page, Paragraph, items, section
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.rules import (
@@ -72,7 +72,7 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
         f"Why: {reasons.title}",
         (reasons.file, *prices_told(reasons.invented)),
         (
-            *section("", law_in_short(reasons.law)),
+            *section("", [*law_in_short(reasons.law), *past_told(reasons.over)]),
             *section("", _in_money(reasons)),
             *section(COSTS, list(_costs(reasons, full=full))[:most]),
             *section("What is pinned", list(_pins(reasons, full=full))[:in_most]),

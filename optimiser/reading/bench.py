@@ -9,10 +9,11 @@ from optimiser.domain.bench import Bench, FineScale, Mould
 from optimiser.domain.catalogue import Scale, fold
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, read_quantity
+from optimiser.reading.currencies import is_invented
 from optimiser.reading.disk import is_file
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
-from optimiser.reading.workshops import is_invented, scale_file, scale_in
+from optimiser.reading.workshops import scale_file, scale_in
 
 __all__ = ["MOST_LOSS", "MOST_OVERFILL", "bench_in", "mould_named", "read_bench"]
 

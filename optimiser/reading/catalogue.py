@@ -30,6 +30,7 @@ from optimiser.reading import (
     materials,
     workshops,
 )
+from optimiser.reading.currencies import Money, read_currency
 from optimiser.reading.disk import is_folder, real_path
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
@@ -203,7 +204,7 @@ class _Gathering:
             figures_whole and named,
             self._filled,
         )
-        prices, lots, stock, currency, suppliers = self._workshop(densities, shelf)
+        prices, lots, stock, money, suppliers = self._workshop(densities, shelf)
         whole = contents_whole and named
         law = self._limits(known if whole else None)
         scents = self._law(markets.read_scent_allergens)
@@ -222,7 +223,8 @@ class _Gathering:
             prices=prices,
             stock=stock,
             lots=lots,
-            currency=currency,
+            currency=money.code,
+            uncounted=money.uncounted,
             sources=self.sources,
             cautions=self._cautions(known if whole else None),
             read_name=self.reader.read,
@@ -309,19 +311,19 @@ class _Gathering:
         dict[str, tuple[PackPrice, ...]],
         tuple[Lot, ...],
         tuple[Lot, ...],
-        str,
+        Money,
         dict[str, Supplier],
     ]:
-        """Return prices, lots as written and left, currency and suppliers."""
+        """Return prices, lots as written and left, their money and suppliers."""
         if self.own is None:
-            return {}, (), (), "", {}
+            return {}, (), (), Money(""), {}
         own = self.own if shelf is None else replace(self.own, problems=shelf)
-        code = workshops.read_currency(own)
+        code = read_currency(own)
         ground = self.own_ground
         sellers = workshops.read_suppliers(own)
-        prices, code = workshops.read_prices(own, ground, densities, code, sellers)
+        prices, money = workshops.read_prices(own, ground, densities, code, sellers)
         lots = workshops.read_lots(own, ground, densities)
-        return prices, lots, workshops.read_stock(own, lots), code, sellers or {}
+        return prices, lots, workshops.read_stock(own, lots), money, sellers or {}
 
 
 def _by_allergen(

@@ -25,10 +25,11 @@ from optimiser.domain.costs import (
 )
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import quoted_advice
+from optimiser.reading.currencies import CODE, INVENTED, is_invented
 from optimiser.reading.disk import is_file
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
-from optimiser.reading.workshops import is_invented, scale_file
+from optimiser.reading.workshops import scale_file
 
 __all__ = ["KEYS", "WAYS", "costs_in", "read_costs"]
 
@@ -52,6 +53,7 @@ PER = {"per_month": "month", "per_batch": "batch", "per_unit": "unit"}
 KEYS: Mapping[str, tuple[str, ...]] = {
     "evidence": (),
     "note": (),
+    "currency": (),
     "packaging": ("name", "price", "for_units"),
     "labour": ("minutes_per_batch", "minutes_per_unit"),
     "making": ("batches_a_month",),
@@ -73,7 +75,8 @@ def read_costs(scenario: Path, workshop: str, currency: str) -> Costs:
     scenario : Path
         The scenario's file; its workshop is found as its catalogue is.
     currency : str
-        The money that prices are in; a rate in another is refused.
+        The money that prices are in. What the maker states in another is refused,
+        and what is invented in another does not count.
 
     Raises
     ------
@@ -88,14 +91,39 @@ def costs_in(scale: Path, shown_scale: str, currency: str) -> Costs:
     path = scale.with_name("costs.toml")
     shown = f"{path.parent.name}/{path.name}"
     problems: list[Problem] = []
-    rate = _rate(scale, shown_scale, currency, problems)
+    uncounted: list[str] = []
+    rate = _rate(scale, shown_scale, currency, problems, uncounted)
     there = is_file(path)
     content = read_toml(path, shown, problems) if there else None
     top = _Table({} if content is None else content, "", shown, problems)
     costs = _costs(top, rate)
+    other = _other_currency(top, costs, currency)
     if problems:
         raise InputError(problems)
-    return replace(costs, there=there)
+    if other:
+        uncounted.append(f"{shown}, in {other}")
+        costs = Costs(costs.file, invented=True, labour=Labour(rate))
+    return replace(costs, there=there, uncounted=tuple(uncounted))
+
+
+def _other_currency(top: _Table, costs: Costs, currency: str) -> str:
+    """Return the currency of invented figures that are not in the workshop's, if so.
+
+    The maker's own in another currency are told as a problem.
+    """
+    said = top.content.get("currency")
+    if said is None or said == currency:
+        return ""
+    if not (isinstance(said, str) and re.fullmatch(CODE, said)):
+        wrong = "is not a currency of three capital letters"
+        top.say("currency", said, wrong, f'write currency = "{currency or "EUR"}"')
+        return ""
+    if costs.invented:
+        return said
+    wrong = f"is not {currency}, as prices are"
+    fix = f'convert its figures, and write currency = "{currency}"'
+    top.say("currency", said, wrong, fix)
+    return ""
 
 
 def _costs(top: _Table, rate: Stated | None) -> Costs:
@@ -372,9 +400,16 @@ class _Table:
 
 
 def _rate(
-    path: Path, shown: str, currency: str, problems: list[Problem]
+    path: Path,
+    shown: str,
+    currency: str,
+    problems: list[Problem],
+    uncounted: list[str],
 ) -> Stated | None:
-    """Return the rate of labour of scale.toml, in money an hour; None if not stated."""
+    """Return the rate of labour of scale.toml, in money an hour; None if not stated.
+
+    ``uncounted`` gains an invented one in another currency than prices are in.
+    """
     content = read_toml(path, shown, problems) if is_file(path) else None
     inside = (content or {}).get("labour", {})
     if not isinstance(inside, dict):
@@ -391,6 +426,8 @@ def _rate(
     fix = _RATE_FIX.format(currency)
     if found is None:
         table.say("rate", value, "is no money an hour", fix)
+    elif found[2] != currency and (content or {}).get("evidence") == INVENTED:
+        uncounted.append(f"{shown}, labour.rate {value}")
     elif found[2] != currency:
         table.say("rate", value, f"is not in {currency}, as prices are", fix)
     elif float(found[1]) > MOST_MONEY:

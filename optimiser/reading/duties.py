@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import csv
+
 from optimiser.domain.catalogue import fold
 from optimiser.domain.law import DUTIES, OWN, READ, Duty, Scope
 from optimiser.domain.products import NAMES
 from optimiser.domain.spoken import market_named
-from optimiser.reading.disk import exists
-from optimiser.reading.folders import Folder, Ground
+from optimiser.reading.disk import content, exists
+from optimiser.reading.folders import Folder, Ground, shipped_folder
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
 from optimiser.reading.tables import Columns, TableRow
 
-__all__ = ["MARKETS", "SCOPE", "market_of", "read_duties", "read_how", "scope_of"]
+__all__ = [
+    "SCOPE",
+    "market_of",
+    "read_duties",
+    "read_how",
+    "scope_of",
+    "shipped_markets",
+]
 
-MARKETS = ("EU", "GB", "US", "AU", "CA")
 # The columns of a scope, each of which a table may do without.
 SCOPE = "products not_for from supply_until read"
 COLUMNS = Columns(
@@ -25,14 +33,32 @@ COLUMNS = Columns(
 _KINDS = Names.of("kind of product", NAMES)
 
 
+def shipped_markets() -> tuple[str, ...]:
+    """Return the codes of the markets whose law came with the program, as it has them.
+
+    Each has duties; a file that cannot be read is told by who reads all of it.
+    """
+    path = shipped_folder("catalogues") / "markets" / "duties.csv"
+    try:
+        lines = content(path).decode("utf-8", errors="replace").splitlines()
+        named = [row.get("market") or "" for row in csv.DictReader(lines)]
+    except (OSError, csv.Error):
+        return ()
+    return tuple(each for each in dict.fromkeys(named) if _is_code(each))
+
+
+def _is_code(text: str) -> bool:
+    return text.isascii() and text.isalpha() and text.isupper() and len(text) < 4
+
+
 def market_of(row: TableRow) -> str | None:
     """Return the market of a row: any, or two or three capital letters."""
     text = row.need("market")
     if text is None or text == "any":
         return text
     text = market_named(text)
-    if not (text.isascii() and text.isalpha() and text.isupper() and len(text) < 4):
-        fix = f"write any, or a code such as {', '.join(MARKETS)}"
+    if not _is_code(text):
+        fix = f"write any, or a code such as {', '.join(shipped_markets())}"
         row.say("market", "is not the code of a market", fix)
     return text
 

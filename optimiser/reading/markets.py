@@ -18,7 +18,7 @@ from optimiser.domain.law import (
 from optimiser.domain.spoken import markets_in
 from optimiser.errors import Problem, nearest
 from optimiser.reading.cells import COLDEST, HOTTEST
-from optimiser.reading.duties import MARKETS, SCOPE, market_of, scope_of
+from optimiser.reading.duties import SCOPE, market_of, scope_of, shipped_markets
 from optimiser.reading.folders import Folder, Ground
 from optimiser.reading.materials import USES
 from optimiser.reading.names import Names
@@ -26,7 +26,6 @@ from optimiser.reading.tables import Columns, CsvTable, TableRow
 
 __all__ = [
     "FILL",
-    "MARKETS",
     "NOT_THERE",
     "known_markets",
     "markets_named",
@@ -67,8 +66,9 @@ Synonyms = dict[str, tuple[str, ...]]
 
 
 def known_markets(catalogue: Catalogue) -> tuple[str, ...]:
-    """Return the codes of markets that may be named: the usual ones and the rows'."""
-    return (*MARKETS, *sorted(catalogue.markets() - {*MARKETS}))
+    """Return the codes of markets that may be named: the shipped ones and the rows'."""
+    shipped = shipped_markets()
+    return (*shipped, *sorted(catalogue.markets() - {*shipped}))
 
 
 def markets_named(

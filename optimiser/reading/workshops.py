@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from optimiser.domain.catalogue import Scale
 from optimiser.domain.material import Figure, Lot, Origin, PackPrice, Supplier
@@ -17,6 +16,7 @@ from optimiser.domain.record import FILE, shelf
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading import disk
 from optimiser.reading.cells import QuantityError, in_unit, read_quantity
+from optimiser.reading.currencies import INVENTED, Currency, Money, invented, money_of
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.tables import Columns, TableRow
@@ -26,8 +26,6 @@ __all__ = [
     "WORKSPACE",
     "Densities",
     "find_workshop",
-    "is_invented",
-    "read_currency",
     "read_lots",
     "read_prices",
     "read_scale",
@@ -71,9 +69,6 @@ MOST_MONEY = 1e7  # of a price or a freight
 LEAST_PACK, MOST_PACK = 1e-6 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
 MOST_STOCK = 1e6  # kg
 MOST_MONTHS = 1200  # that a pack keeps
-_CODE = r"[A-Z]{3}"
-# What the evidence of prices, lots and other figures of a workshop can be said to be.
-INVENTED = "invented"
 
 
 class Densities(Struct, frozen=True):
@@ -230,36 +225,17 @@ def remembered_workshop(root: Path) -> str | None:
     return name if isinstance(name, str) else None
 
 
-def read_currency(folder: Folder) -> str | None:
-    """Return the currency of scale.toml, or None if it names none."""
-    path = folder.folder / "scale.toml"
-    shown = f"{folder.shown}/scale.toml"
-    if not disk.exists(path):
-        return None
-    content = read_toml(path, shown, folder.problems)
-    if content is None or "currency" not in content:
-        return None
-    table = content["currency"]
-    code = table.get("code") if isinstance(table, dict) else table
-    if isinstance(code, str) and re.fullmatch(_CODE, code):
-        return code
-    fix = 'write [currency] and, below it, code = "EUR"'
-    wrong = "is not a currency of three capital letters"
-    found = None if code is None else shown_value(code)
-    folder.problems.append(Problem(wrong, shown, None, "currency.code", found, fix))
-    return None
-
-
 def read_prices(
     folder: Folder,
     ground: Ground,
     densities: Densities,
-    currency: str | None,
+    currency: Currency,
     suppliers: Mapping[str, Supplier] | None = None,
-) -> tuple[dict[str, tuple[PackPrice, ...]], str]:
-    """Return packs by ingredient, and the one currency they are priced in.
+) -> tuple[dict[str, tuple[PackPrice, ...]], Money]:
+    """Return packs by ingredient, and the one money they are priced in.
 
-    An invented pack counts only where the ingredient has none of the maker's own.
+    An invented pack counts only where the ingredient has none of the maker's own, and
+    where it is priced in the workshop's currency.
 
     Parameters
     ----------
@@ -269,74 +245,29 @@ def read_prices(
         Ingredients that may be named.
     densities : Densities
         For packs sold by volume.
-    currency : str or None
-        The workshop's currency; without it, the first that a row names.
+    currency : Currency
+        What scale.toml says of it.
     suppliers : mapping of name to Supplier, optional
         Those of suppliers.csv; without it a row may name any.
     """
     table = folder.table("prices.csv", PRICES)
     if table is None:
-        return {}, currency or ""
-    money = _Money(currency, f"{folder.shown}/scale.toml")
+        return {}, Money(currency.code or "")
+    money = money_of(table, currency)
     packs: dict[str, list[PackPrice]] = {}
     for each in table.each(
         lambda row: _price(row, ground, densities, money, suppliers)
     ):
-        packs.setdefault(each.ingredient, []).append(each)
-    money.say_others()
+        if not (each.invented and each.currency in money.uncounted):
+            packs.setdefault(each.ingredient, []).append(each)
     found = {ingredient: _own_first(each) for ingredient, each in packs.items()}
-    return found, money.code or ""
+    return found, money
 
 
 def _own_first(packs: Sequence[PackPrice]) -> tuple[PackPrice, ...]:
     """Return the packs that can be bought: no invented one beside a maker's own."""
     own = [each for each in packs if not each.invented]
     return tuple(own or packs)
-
-
-class _Money(Struct):
-    """The one currency of a workshop, and where it was first named.
-
-    ``said`` is the file that names it for all rows, ``others`` the rows in each other
-    currency: most often all are in one, and one message is enough.
-    """
-
-    code: str | None
-    said: str
-    origin: Origin | None = None
-    others: dict[str, list[TableRow]] = field(default_factory=dict)
-
-    def of(self, row: TableRow) -> str:
-        """Return a row's currency, after checking that it is the one in use."""
-        text = row.text("currency")
-        if not text:
-            if self.code is None:
-                fix = "write its code, as in EUR"
-                row.say("currency", "is blank, and scale.toml names none", fix)
-            return self.code or ""
-        if re.fullmatch(_CODE, text) is None:
-            fix = "write its code, as in EUR"
-            row.say("currency", "is not a code of three capital letters", fix)
-        elif self.code is None:
-            self.code, self.origin = text, row.origin
-        elif text != self.code:
-            self.others.setdefault(text, []).append(row)
-        return text
-
-    def say_others(self) -> None:
-        """Say of each other currency which is its first row, and how many more are."""
-        where = self.said if self.origin is None else str(self.origin)
-        for code, (first, *more) in self.others.items():
-            wrong = f"is a second currency beside {self.code} ({where})"
-            if more:
-                wrong += f"; so it is in {len(more)} more rows"
-            fix = f"convert {'the prices' if more else 'the price'} to {self.code}"
-            if self.origin is None:
-                fix += (
-                    f"; or, where all your prices are in {code}, write code ="
-                    f' "{code}" below [currency] in {where}'
-                )
-            first.say("currency", wrong, fix)
 
 
 def read_suppliers(folder: Folder) -> dict[str, Supplier] | None:
@@ -379,7 +310,7 @@ def _price(
     row: TableRow,
     ground: Ground,
     densities: Densities,
-    money: _Money,
+    money: Money,
     suppliers: Mapping[str, Supplier] | None,
 ) -> PackPrice | None:
     """Return a row of prices.csv."""
@@ -408,7 +339,7 @@ def _price(
         day,
         row.origin,
         volume=_volume(row),
-        invented=_invented(row),
+        invented=invented(row),
         noted="evidence" not in row.cells and INVENTED in row.text("note").casefold(),
         supplier=supplier,
         keeps_months=months,
@@ -419,24 +350,6 @@ def _volume(row: TableRow) -> str:
     """Return what a pack that is sold by volume holds, as written; else nothing."""
     number, unit = row.number_in("pack", 0, math.inf), row.text("unit")
     return f"{number:g} {unit}" if number and is_volume(unit) else ""
-
-
-def _invented(row: TableRow) -> bool:
-    """Whether a row is no maker's own."""
-    return row.choice("evidence", (INVENTED,), blank=True) is not None
-
-
-def is_invented(
-    content: Mapping[str, object], shown: str, problems: list[Problem]
-) -> bool:
-    """Whether a file of a workshop says that its figures are no maker's own."""
-    found = content.get("evidence")
-    if found is not None and found != INVENTED:
-        fix = f'write evidence = "{INVENTED}", or leave it out where figures are yours'
-        wrong = "is not known here"
-        told = shown_value(found)
-        problems.append(Problem(wrong, shown, field="evidence", found=told, fix=fix))
-    return found == INVENTED
 
 
 def read_lots(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
@@ -491,7 +404,7 @@ def _lot(
     if counted is not None and counted > disk.today():
         row.say("counted", "is a day to come", "write the day on which it was counted")
     return Lot(
-        ingredient, name, amount, expiry, row.origin, counted, invented=_invented(row)
+        ingredient, name, amount, expiry, row.origin, counted, invented=invented(row)
     )
 
 

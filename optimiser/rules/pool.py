@@ -16,6 +16,7 @@ from optimiser.rules.structure import is_unjudged
 
 __all__ = ["Pool", "choose", "known_of"]
 
+HEADER = "ingredient,pack,unit,price,freight,currency"  # of a row of prices.csv
 MOST_NAMED, FEW = 6, 3  # ingredients that a message names; that one would leave out
 UNJUDGED = (
     "nothing is known of how hard it sets, and no window holds the firmness; it is"
@@ -69,7 +70,7 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
             chosen.append(key)
             shut.add(key)
         else:
-            left_out[key] = _no_price(scenario)
+            left_out[key] = _no_price(scenario, catalogue)
     problems = [_unpriced(unpriced, scenario, catalogue)] if unpriced else []
     pool = Pool(tuple(chosen), left_out, problems, frozenset(shut))
     return _some(pool, scenario, catalogue)
@@ -180,18 +181,31 @@ def _is_priced(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
     return catalogue.price_per_kg(key) is not None
 
 
-def _no_price(scenario: Scenario) -> str:
+def _no_price(scenario: Scenario, catalogue: Catalogue) -> str:
     """Return where a price is not known, as what keeps an ingredient out."""
     if not scenario.workshop:
         return "no workshop is named for its price"
-    return f"no price is known in workshop '{scenario.workshop}'"
+    told = f"no price is known in workshop '{scenario.workshop}'"
+    return told + _uncounted(catalogue)
+
+
+def _uncounted(catalogue: Catalogue) -> str:
+    """Return that invented prices do not count, where they are in another currency."""
+    if not catalogue.uncounted:
+        return ""
+    others = " and ".join(catalogue.uncounted)
+    return f" (invented ones in {others} do not count beside {catalogue.currency})"
 
 
 def _unpriced(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> Problem:
     """Say that what a scenario asks for has no price, and every way to mend it."""
     one, names = len(keys) == 1, [catalogue.ingredients[key].name for key in keys]
     if scenario.workshop:
-        ways = [f"add a pack{'' if one else ' of each'} to its prices.csv"]
+        row = f"{names[0]},100,g,PRICE,0,{catalogue.currency or 'EUR'}"
+        ways = [
+            f"add a pack{'' if one else ' of each'} to its prices.csv ({HEADER}), as"
+            f" in {row}"
+        ]
     else:
         ways = ['write workshop = "demo"']
     if scenario.cost_asked:
@@ -204,11 +218,14 @@ def _unpriced(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> 
         ways.append(f"or, to leave {'it' if one else 'them'} out, {leaving}")
     fix = "; ".join(ways)
     if one:
-        return _stop(keys[0], (_no_price(scenario), fix), scenario, catalogue)
+        return _stop(
+            keys[0], (_no_price(scenario, catalogue), fix), scenario, catalogue
+        )
     if len(names) > MOST_NAMED:
         names = [*names[:MOST_NAMED], f"{len(names) - MOST_NAMED} more"]
     told = f"{', '.join(names[:-1])} and {names[-1]}"
     where = f"no price is known of them in workshop '{scenario.workshop}'"
+    where += _uncounted(catalogue)
     if not scenario.workshop:
         where = "no workshop is named for their prices"
     wrong = f"the scenario asks for {told}, but {where}"

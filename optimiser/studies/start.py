@@ -16,7 +16,7 @@ from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
 from optimiser.rules.doses import least_dose
-from optimiser.rules.guards import LAURIC_SHARE
+from optimiser.rules.guards import LAURIC_SHARE, lauric_share
 from optimiser.rules.structure import sets
 from optimiser.science.properties import figure
 from optimiser.studies.robust.doubt import Doubt
@@ -81,7 +81,8 @@ class Start(Struct, frozen=True):
     share of lauric fats in its butters, percent, where it is above the usual guard.
     ``most`` are small doses that some limit does not let stand as they are; ``least``
     the shares of the base below ``trace``, of what comes in at no less than that;
-    ``alike`` are ingredients that could stand in for those of the base. With
+    ``alike`` are ingredients that could stand in for those of the base. ``recipe`` is
+    the base before its shares were rounded, for limits that have to hold it. With
     ``waxes_by_firmness`` the band of waxes reaches down to a stronger wax's share.
     """
 
@@ -96,11 +97,24 @@ class Start(Struct, frozen=True):
     trace: float = TRACE
     waxes_by_firmness: bool = False
     alike: tuple[str, ...] = ()
+    recipe: Mapping[str, float] = field(default_factory=dict)
 
 
-def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
+def start(
+    base: Mapping[str, float],
+    use: str,
+    catalogue: Catalogue,
+    recipe: Mapping[str, float] | None = None,
+) -> Start:
     """Return the rules to start from around a base.
 
+    Parameters
+    ----------
+    recipe : mapping of ingredient key to percent, optional
+        The base before its shares were rounded, where they were.
+
+    Notes
+    -----
     Each category's share may move by a quarter of itself, rounded outward to what a
     maker would write, and waxes down to what the strongest of them would take instead,
     where a window holds the firmness; scent, colour, preservative, antioxidant, what is
@@ -144,6 +158,7 @@ def start(base: Mapping[str, float], use: str, catalogue: Catalogue) -> Start:
             if share < TRACE and category[key] not in material.MINOR
         },
         alike=_alike(base, moving, catalogue),
+        recipe=base if recipe is None else recipe,
     )
 
 
@@ -291,17 +306,7 @@ def _window(line: PropertyLine, lots: RuleKept | None) -> StartWindow:
 
 def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
     """Return the share of lauric fats in the butters, percent, where it is high."""
-    butters = {
-        key: share
-        for key, share in base.items()
-        if catalogue.ingredients[key].category in PARTS["butters"]
-    }
-    lauric = sum(
-        share
-        for key, share in butters.items()
-        if catalogue.ingredients[key].family == "lauric"
-    )
-    share = 100.0 * lauric / sum(butters.values()) if butters else 0.0
+    share = lauric_share(base, catalogue)
     if share <= LAURIC_SHARE:
         return None
     # A point of room, for nothing is weighed to the last digit.

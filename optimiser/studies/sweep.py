@@ -264,7 +264,7 @@ def sweep(
 def _invented(catalogues: Iterable[Catalogue]) -> str | None:
     """Return how many of the prices of some catalogues are invented."""
     told = {each.invented_prices for each in catalogues}
-    if told <= {None, "noted"}:
+    if told <= {None, "noted", "uncounted"}:
         return max(filter(None, told), default=None)
     return told.pop() if len(told) == 1 else "some" if told else None
 

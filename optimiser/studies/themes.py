@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.scenario import Exclusions, Scenario
-from optimiser.errors import InputError
+from optimiser.errors import InputError, Problem
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.clashes import smallest_clash
 from optimiser.studies.made import About, Made, Told, made, told
@@ -23,12 +23,13 @@ class ThemeAnswer(Struct, frozen=True):
     """What a theme, or two together, came to.
 
     ``formula`` is None where none is possible; ``why`` then holds the sentences of
-    rules that cannot all hold, or what the input lacks.
+    rules that cannot all hold, or ``lacking`` what the input does.
     """
 
     names: tuple[str, ...]
     formula: Made | None
     why: tuple[str, ...] = ()
+    lacking: tuple[Problem, ...] = ()
 
 
 class Themes(Struct, frozen=True):
@@ -47,6 +48,12 @@ class Themes(Struct, frozen=True):
     def possible(self) -> bool:
         """Whether any theme has a formula."""
         return any(each.formula is not None for each in self.alone)
+
+    @property
+    def lacking(self) -> tuple[Problem, ...]:
+        """What the input lacks for the scenario and for themes alone, each once."""
+        every = (self.plain, *self.alone)
+        return tuple(dict.fromkeys(each for one in every for each in one.lacking))
 
 
 def themes(
@@ -117,7 +124,7 @@ def _answer(names: tuple[str, ...], read: Read) -> ThemeAnswer:
     try:
         found = answer(scenario, catalogue)
     except InputError as error:
-        return ThemeAnswer(names, None, tuple(each.wrong for each in error.problems))
+        return ThemeAnswer(names, None, lacking=tuple(error.problems))
     if isinstance(found, NoFormula):
         rules = smallest_clash(found.found.session)
         return ThemeAnswer(names, None, tuple(rule.sentence for rule in rules))

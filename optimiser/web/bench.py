@@ -39,6 +39,7 @@ from optimiser.reading import read_scenario
 from optimiser.reading.bench import read_bench
 from optimiser.reading.folders import catalogues_of
 from optimiser.reading.labels import read_label_rules
+from optimiser.reading.makers import read_maker
 from optimiser.reading.net_content import read_net_content
 from optimiser.reading.plans import read_plan
 from optimiser.reading.records import add
@@ -352,7 +353,8 @@ def _label(_: Rooms, desk: Desk, told: LabelTold, _own: str) -> str:
         return _clash(answer)
     amounts = {x.ingredient: x.percent for x in answer.formula if x.percent > 0.0}
     net = None if kg is None else 1000.0 * kg
-    beside = labels.Particulars(made=made, net=net, lot=told.lot or None)
+    maker = read_maker(desk.path, own)
+    beside = labels.Particulars(made, net, told.lot or None, maker=maker)
     drawn = [
         labels.label(amounts, asked, catalogue, rules[x], contents.get(x), beside)
         for x in asked.markets
@@ -369,6 +371,7 @@ def _label(_: Rooms, desk: Desk, told: LabelTold, _own: str) -> str:
         lines=tuple(label_lines(x, asked.title, asked.product) for x in drawn),
         size=None,
         fits=(),
+        workshop=asked.workshop,
     )
     return _sections(label_page(found))
 

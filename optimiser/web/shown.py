@@ -27,7 +27,7 @@ from optimiser.presenting.html import bar, blocks_html, points_below, section_ht
 from optimiser.presenting.page import Block, Number, Section, items, untyped
 from optimiser.presenting.price_words import helping
 from optimiser.presenting.words import unit_words
-from optimiser.reading.markets import MARKETS
+from optimiser.reading.duties import shipped_markets
 from optimiser.web.curves import SIDES, firm
 from optimiser.web.desk import Desk, OnDesk
 from optimiser.web.templates import rendered
@@ -380,7 +380,7 @@ def _aims(asked: OnDesk) -> list[tuple[list[str], str, bool]]:
 def _markets(asked: OnDesk) -> list[tuple[str, bool]]:
     """Return the markets whose law is known, and others that it is sold in."""
     sold = asked.scenario.markets
-    return [(each, each in sold) for each in dict.fromkeys([*MARKETS, *sold])]
+    return [(each, each in sold) for each in dict.fromkeys([*shipped_markets(), *sold])]
 
 
 def climate_words(zone: Zone) -> str:

@@ -13,7 +13,7 @@ from starlette.routing import Route
 
 from optimiser.domain.products import NAMES
 from optimiser.presenting.html import section_html
-from optimiser.reading.markets import MARKETS
+from optimiser.reading.duties import shipped_markets
 from optimiser.web.beginning import BeginTold, begin_here, starters
 from optimiser.web.replies import Endpoint, Reply, asked_with, html, to
 from optimiser.web.rooms import Rooms, Upload, scenarios
@@ -58,7 +58,7 @@ def _start(rooms: Rooms) -> Endpoint:
             rows=scenarios(rooms.workspace),
             starts=starters(rooms.workspace),
             products=NAMES,
-            markets=MARKETS,
+            markets=shipped_markets(),
             folder=here.name,
             place=rooms.place,
             large=rooms.large,
@@ -143,7 +143,7 @@ def _surveyed(desk: SurveyDesk, own: str) -> str:
         ways=[(each.name, len(each.recipes)) for each in found.structures],
         chosen=found.chosen,
         zones=[(each.name, climate_words(each)) for each in known.climates],
-        markets=MARKETS,
+        markets=shipped_markets(),
         questions=desk.questions(),
         unknown=desk.unknown(),
         known=sorted(each.name for each in known.ingredients.values()),

@@ -15,6 +15,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.explaining import Clash, clash_of
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.cautions import at_the_bench, cautions
+from optimiser.explaining.overstepped import Overstepped, overstepped
 from optimiser.rules.structure import unfirm
 from optimiser.science.melting import Kitchen, solids
 from optimiser.studies.stock import Take, takes
@@ -50,7 +51,8 @@ class BatchSheet(Struct, frozen=True):
 
     ``least`` is the least that a scale should weigh by its step, kg; ``invented_lots``
     tells how many lots on the shelf are: "all" or "some"; ``unfirm`` names what
-    keeps its firmness from being judged.
+    keeps its firmness from being judged; ``over`` are limits of others that the amounts
+    keep only as they are eased.
     """
 
     title: str
@@ -69,6 +71,7 @@ class BatchSheet(Struct, frozen=True):
     cautions: tuple[CautionLine, ...]
     invented_lots: str | None = None
     unfirm: tuple[str, ...] = ()
+    over: tuple[Overstepped, ...] = ()
 
     @property
     def volume(self) -> tuple[float, float, float]:
@@ -116,7 +119,7 @@ def batch_sheet(
         wrong = "is not known"
         fix = 'write it into scale.toml of the workshop: [scale] readability = "0.1 g"'
         raise InputError([Problem(wrong, field="scale.readability", fix=fix)])
-    solved = answer(scenario, catalogue)
+    solved = answer(scenario, catalogue, beside=True)
     if isinstance(solved, NoFormula):
         return clash_of(solved, catalogue)
     mix = (
@@ -146,6 +149,7 @@ def batch_sheet(
         cautions=_cautions(percents, scenario, catalogue),
         invented_lots=catalogue.invented_lots,
         unfirm=unfirm(percents, scenario, catalogue),
+        over=overstepped(percents, scenario, catalogue),
     )
 
 

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import CautionLine
-from optimiser.domain.label import BORDER, LabelRules
+from optimiser.domain.label import BORDER, LabelRules, Maker
 from optimiser.domain.law import SOON, Duty, SubstanceLimit, holds, strictest
 from optimiser.domain.net_content import NetContent
 from optimiser.domain.products import LIP, kinds_of
@@ -31,6 +31,7 @@ from optimiser.explaining.declared import (
     same_name,
     shares_to_ask,
 )
+from optimiser.explaining.overstepped import Overstepped
 from optimiser.units import OUNCE
 
 __all__ = [
@@ -66,7 +67,7 @@ class Particulars(Struct, frozen=True):
     """What the maker says of a batch: content in g, code, days, months after opening.
 
     ``best_before`` is the maker's own day, which stands before that of the lots;
-    ``sides`` are those of the label, mm.
+    ``sides`` are those of the label, mm; ``maker`` is who makes it.
     """
 
     made: date
@@ -75,6 +76,7 @@ class Particulars(Struct, frozen=True):
     best_before: date | None = None
     after_opening: int | None = None
     sides: tuple[float, float] | None = None
+    maker: Maker = Maker()
 
 
 class Keeping(Struct, frozen=True):
@@ -170,6 +172,10 @@ class Label(Struct, frozen=True):
         Limits of its law that the formula passes, and what it has, percent.
     may_be : tuple of MayBe
         Ingredients that may be, by their names, what its law limits.
+    by_maker : tuple of (what, text)
+        What the maker's name, address and contact fill in, as it is printed.
+    for_all : tuple of str
+        What of it the law asks for, where the workshop names nobody for this market.
     """
 
     market: str
@@ -198,6 +204,9 @@ class Label(Struct, frozen=True):
     unlawful: tuple[tuple[SubstanceLimit, float], ...] = ()
     may_be: tuple[MayBe, ...] = ()
     spoils: tuple[CautionLine, ...] = ()
+    by_maker: tuple[tuple[str, str], ...] = ()
+    for_all: tuple[str, ...] = ()
+    over: tuple[Overstepped, ...] = ()
 
     @property
     def ingredients(self) -> str:
@@ -229,7 +238,8 @@ def label(
     market = rules.market
     here = replace(scenario, markets=(market,))
     names = facts.label_names(amounts, here, catalogue)
-    law = basis(amounts, here, catalogue).law[0]
+    rests = basis(amounts, here, catalogue)
+    law = rests.law[0]
     duties = [each for each in law.duties if each.kind == "label"]
     used = [key for key, percent in amounts.items() if percent > 0.0]
     told = cautions.cautions(amounts, scenario, catalogue)
@@ -241,6 +251,10 @@ def label(
     until = asked.best_before or by_lots
     long = _keeps_long(until, asked.made, rules)
     limits = [x for x in catalogue.substance_limits if x.is_law and holds(x, here)]
+    asks = dict(rules.to_fill_in)
+    says = asked.maker.on(market).says
+    by_maker = {k: x for k, x in says.items() if k in asks or k == "address"}
+    own = market in asked.maker.elsewhere
     found = Label(
         market=market,
         rules=rules,
@@ -272,6 +286,9 @@ def label(
         ),
         may_be=tuple(may_be(used, here, catalogue)),
         spoils=spoils,
+        by_maker=tuple(by_maker.items()),
+        for_all=() if own else tuple(asks[k] for k in by_maker if k in asks),
+        over=rests.over,
     )
     lacking = _to_fill_in(found, scenario)
     lacking += _shares_asked(amounts, found.entries, scenario, catalogue)
@@ -531,7 +548,8 @@ def _scopes(
 
 def _to_fill_in(found: Label, scenario: Scenario) -> list[tuple[str, str]]:
     """Return what has to stand there and is not known here."""
-    rules, lacking = found.rules, [*found.rules.to_fill_in]
+    rules, told = found.rules, dict(found.by_maker)
+    lacking = [each for each in rules.to_fill_in if each[0] not in told]
     if scenario.product is None:
         lacking.append(("function", "what it is for, unless obvious"))
     if found.net is None:

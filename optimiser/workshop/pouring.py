@@ -64,8 +64,8 @@ class Pouring(Struct, frozen=True):
     """How to cool, stir and pour one formula; deg C, mm, percent.
 
     ``gel`` is None where the melt never holds 2 % of solids above 10 deg C, and where
-    nobody knows: ``unjudged`` are names of what is unknown and may be much of it, and
-    of how ``waxes`` melt nothing is.
+    nobody knows: ``unjudged`` are names of what is unknown and may be much of it,
+    ``waxes`` of those of whose melting nothing is known.
     ``volume_share`` counts the particles of known density only. ``melt_to`` is where
     the last crystals are gone of what is known, ``strangers`` the fats, oils and waxes
     of whose melting nothing is, ``cooling`` what to mind until it has set, and

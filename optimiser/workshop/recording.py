@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import PARTS, Lot
+from optimiser.domain.material import Lot
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.record import (
     BatchMade,
@@ -26,6 +26,7 @@ from optimiser.domain.record import (
     taken,
 )
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.unknown import in_part
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Checked
 from optimiser.explaining.answering import NoFormula, answer
@@ -68,14 +69,13 @@ def as_made(
     Parameters
     ----------
     readability : float, optional
-        Step of the scale, [kg]: a pin or a least dose missed by no more than that is no
-        rule broken.
+        Step of the scale, [kg]: a dose of one's own that is missed by no more than
+        that, beside the digit that formulas are written to, is no rule broken.
     """
     grams = sum(each.grams for each in weighed)
     step = 1e5 * (readability or 0.0) / grams if grams else 0.0
     asked = replace(scenario, stock_only=None)
-    digit = max(DIGIT, step + 1e-9)
-    return check(percents(weighed), asked, catalogue, digit=digit)
+    return check(percents(weighed), asked, catalogue, digit=DIGIT + step)
 
 
 def left_unweighed(
@@ -91,7 +91,7 @@ def left_unweighed(
     if held.status == "kept":
         return ()
     try:
-        solved = answer(scenario, catalogue)
+        solved = answer(scenario, catalogue, beside=True)
     except InputError:  # what stops the formula is told where it is asked for
         return ()
     if isinstance(solved, NoFormula):
@@ -366,12 +366,8 @@ class Unusable(Struct, frozen=True):
 
 def unusable_verdicts(batch: Recorded, catalogue: Catalogue) -> tuple[Unusable, ...]:
     """Return verdicts that the model cannot be held against where they were given."""
-    kinds, lipids = catalogue.ingredients, PARTS["lipids"]
-    part = {
-        key: percent
-        for key, percent in batch.formula.items()
-        if key in kinds and kinds[key].category in lipids
-    }
+    formula = {k: p for k, p in batch.formula.items() if k in catalogue.ingredients}
+    part = in_part(formula, catalogue, "lipids")
     rooms = [x.room for x in batch.of(VerdictGiven) if x.room is not None]
     found = []
     for room in dict.fromkeys(rooms):

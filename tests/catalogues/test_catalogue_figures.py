@@ -6,6 +6,8 @@ import statistics
 
 import pytest
 
+from tests.catalogues.collected import FIX, adds_up, collected
+
 CATALOGUES = pathlib.Path(__file__).resolve().parents[2] / "catalogues"
 
 
@@ -25,28 +27,6 @@ def temperatures(table):
 PROPERTIES = rows("materials/properties.csv")
 CONSTITUENTS = rows("materials/constituents.csv")
 CATEGORY = {r["key"]: r["category"] for r in rows("materials/ingredients.csv")}
-
-# Oils added from the Codex table beside the collected table of fats.
-ADDED = {"soybean_oil", "peanut_oil", "safflower_oil"}
-# Fats and waxes that were added later, each figure with a source of its own.
-ADDED |= {
-    "baobab_oil",
-    "berry_wax",
-    "borage_oil",
-    "camellia_oil",
-    "coco_caprylate_caprate",
-    "isopropyl_palmitate",
-    "microcrystalline_wax",
-    "mineral_oil",
-    "moringa_oil",
-    "myrica_fruit_wax",
-    "neem_oil",
-    "octyldodecanol",
-    "ozokerite",
-    "paraffin_wax",
-    "petrolatum",
-    "ucuuba_butter",
-}
 
 
 def of(prop, **cells):
@@ -72,10 +52,10 @@ SOLID_FAT = [
 
 @pytest.mark.parametrize(("source", "count", "sum_at", "sum_value"), SOLID_FAT)
 def test_solid_fat_is_transcribed_whole(source, count, sum_at, sum_value):
-    table = of("solid fat", source=source)
+    table = collected("properties.csv", of("solid fat"), "solid fat", source)
     assert len(table) == count
-    assert sum(temperatures(table)) == pytest.approx(sum_at)
-    assert sum(column(table, "value")) == pytest.approx(sum_value)
+    assert sum(temperatures(table)) == pytest.approx(sum_at), FIX
+    adds_up(table, "value", sum_value)
 
 
 # Printed spreads: Tan & Oh 1981 on 16 of 17 rows, Pantzaris on palm stearin 25-71,
@@ -94,10 +74,10 @@ def test_solid_fat_is_transcribed_whole(source, count, sum_at, sum_value):
 def test_only_printed_spreads_stand_beside_published_solid_fat(
     source, count, sum_low, sum_high
 ):
-    table = of("solid fat", source=source)
-    assert len(column(table, "low")) == len(column(table, "high")) == count
-    assert sum(column(table, "low")) == pytest.approx(sum_low)
-    assert sum(column(table, "high")) == pytest.approx(sum_high)
+    table = collected("properties.csv", of("solid fat"), "solid fat", source)
+    assert len(column(table, "low")) == len(column(table, "high")) == count, FIX
+    adds_up(table, "low", sum_low)
+    adds_up(table, "high", sum_high)
 
 
 def test_typical_solid_fat_carries_the_assumed_spread():
@@ -160,10 +140,10 @@ def test_liquid_oils_with_solid_fat_have_none_from_15_to_45_degrees():
     ],
 )
 def test_ranges_of_the_fats_are_transcribed_whole(prop, count, sum_low, sum_high):
-    table = [r for r in of(prop) if r["ingredient"] not in ADDED and r["low"]]
-    assert len(table) == count
-    assert sum(column(table, "low")) == pytest.approx(sum_low)
-    assert sum(column(table, "high")) == pytest.approx(sum_high)
+    table = [row for row in collected("properties.csv", of(prop), prop) if row["low"]]
+    assert len(table) == count, FIX
+    adds_up(table, "low", sum_low)
+    adds_up(table, "high", sum_high)
     for row in table:
         middle = (float(row["low"]) + float(row["high"])) / 2
         assert float(row["value"]) == pytest.approx(middle, rel=1e-5)
@@ -171,19 +151,19 @@ def test_ranges_of_the_fats_are_transcribed_whole(prop, count, sum_low, sum_high
 
 # Four fats with one figure: shea olein 16, coconut 33.3, almond -18, sunflower -18.
 def test_single_melting_points_are_transcribed_whole():
-    table = [row for row in of("melting point") if not row["low"]]
-    table = [row for row in table if row["ingredient"] not in ADDED]
-    assert sorted(column(table, "value")) == [-18, -18, 16, 33.3]
+    table = collected("properties.csv", of("melting point"), "melting point")
+    single = [row for row in table if not row["low"]]
+    assert sorted(column(single, "value")) == [-18, -18, 16, 33.3], FIX
 
 
 # The same table: 41 densities, sum 37.2617 g/ml.
 def test_densities_of_the_fats_are_transcribed_whole():
     kept = "g/ml times 1000", "relative density"
     table = [row for row in of("density") if row["note"].startswith(kept)]
-    table = [row for row in table if row["ingredient"] not in ADDED]
+    table = collected("properties.csv", table, "density")
     count = 41
     assert len(table) == count
-    assert sum(column(table, "value")) == pytest.approx(37261.7)
+    adds_up(table, "value", 37261.7)
 
 
 # Codex Alimentarius CXS 210-1999, Table 2: iodine value, saponification value.
@@ -285,15 +265,7 @@ def test_figures_added_later_are_those_of_their_pages(
 
 
 # Constituents of essential oils: rows, sum of low ends, sum of high ends, a single
-# analysis counting as both. The standards and papers are named in each row. What was
-# added for limits alone is pinned in test_limits_in_reach.py.
-FOR_LIMITS = {
-    "oil_identity",
-    "mondello1993",
-    "raymond2017",
-    "efsa_clove2023",
-    "safety_handbook_recalled",
-}
+# analysis counting as both. The standards and papers are named in each row.
 OILS = [
     ("sweet_orange_oil", 12, 187.79, 199.8),
     ("lemon_oil", 13, 73.41, 118.91),
@@ -316,15 +288,12 @@ OILS = [
 def test_essential_oil_constituents_are_transcribed_whole(
     oil, count, sum_low, sum_high
 ):
-    table = [
-        row
-        for row in CONSTITUENTS
-        if row["ingredient"] == oil and row["source"] not in FOR_LIMITS
-    ]
+    oils = collected("constituents.csv", CONSTITUENTS)
+    table = [row for row in oils if row["ingredient"] == oil]
     assert len(table) == count
     single = sum(column(table, "value"))
-    assert sum(column(table, "low")) + single == pytest.approx(sum_low)
-    assert sum(column(table, "high")) + single == pytest.approx(sum_high)
+    adds_up(table, "low", sum_low - single)
+    adds_up(table, "high", sum_high - single)
 
 
 # ISO 3515:2002 and Ph. Eur. 10: upper limits for lavender oil, in %.

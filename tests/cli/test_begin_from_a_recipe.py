@@ -788,3 +788,56 @@ def test_begin_and_check_keep_a_recipe_with_a_dose_of_a_thousandth_of_a_percent(
     assert scenario()["pins"]["mica"] == 0.0031
     done = run("check", "../my_recipe.csv", "scenarios/my_recipe.toml")
     assert "keeps every rule (" in done.out.splitlines()[0]
+
+
+# Shares of thirds and sevenths, which no two decimals hold: 3.3134 % is written 3.31.
+ROUNDED = """\
+ingredient,amount,unit
+shea butter,453.6,g
+mango butter,113.4,g
+olive oil,107.7,g
+beeswax,85.05,g
+peppermint oil,27.21,g
+tea tree oil,2.267,g
+menthol,27.21,g
+vitamin E,4.711,g
+"""
+
+
+def test_a_recipe_keeps_what_begin_wrote_around_it_whatever_its_digits(run, begun):
+    told = " ".join(
+        begun(ROUNDED, "--product", "foot balm", "--market", "US").out.split()
+    )
+    base, most = scenario()["base"], scenario()["limits"]
+    grams = dict(line.rsplit(",", 2)[:2] for line in ROUNDED.splitlines()[1:])
+    total = sum(map(float, grams.values()))
+    for name, limit in most.items():
+        share = 100.0 * float(grams[name]) / total
+        assert share <= limit["max"] < share + 0.01
+        assert abs(base[name] - share) <= 0.005
+    done = run("check", "../my_recipe.csv", "scenarios/my_recipe.toml", "--json")
+    rules = json.loads(done.out)["rules"]
+    broken = [each["id"] for each in rules if (each["slack"] or 0.0) < -1e-6]
+    assert broken
+    assert all(each.startswith("practice/") for each in broken)
+    assert told.count("breaks a rule") == len(broken)
+
+
+def test_the_page_says_at_the_firmness_that_lauric_fats_make_it_a_rough_guess(
+    run, begun
+):
+    begun(BY_WEIGHT.format(beeswax=200, powder=10))  # 200 of 600 g butter are coconut
+    assert "take them as a rough guess" in " ".join(written().replace("#", "").split())
+    page = " ".join(run("formulate", "scenarios/my_recipe.toml").out.split())
+    told = re.search(
+        r"firmness at 25 °C: [^()]*\([^()]*; rough guess: 3. % lauric\)", page
+    )
+    assert told is not None
+    assert page.count("rough guess") == 1
+    said = " ".join(
+        run("check", "../my_recipe.csv", "scenarios/my_recipe.toml").out.split()
+    )
+    assert "; rough guess: 33 % lauric)" in said
+    whole = " ".join(run("formulate", "scenarios/my_recipe.toml", "--full").out.split())
+    assert "above 10 % of the butters the sum of solid fats misleads" in whole
+    assert "beyond that the sum" not in whole

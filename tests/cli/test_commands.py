@@ -6,6 +6,8 @@ import json
 
 import pytest
 
+from optimiser.reading.duties import shipped_markets
+
 FORMULA = (
     "ingredient,percent\n"
     "cocoa butter,{}\nrefined shea butter,20\nbeeswax,4\nsunflower oil,{}\n"
@@ -79,6 +81,12 @@ def test_the_search_that_is_not_for_makers_is_not_in_the_help(run):
 def test_the_help_of_check_shows_what_a_formula_looks_like(run):
     told = " ".join(run("check", "--help").out.split())
     assert "ingredient,percent or ingredient,grams" in told
+
+
+@pytest.mark.parametrize("command", ["check", "begin", "survey"])
+def test_the_help_of_a_market_names_all_that_the_program_came_with(run, command):
+    told = " ".join(run(command, "--help").out.split())
+    assert ", ".join(shipped_markets()) in told
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ import json
 import pytest
 
 BAR = "scenarios/massage_bar.toml"
+SCALE = "catalogues/workshops/demo/scale.toml"
 FORMULA = "ingredient,percent\ncocoa butter,60\nbeeswax,20\nsunflower oil,19\nmica,1\n"
 
 
@@ -24,6 +25,26 @@ def test_a_label_says_what_it_can_and_what_is_to_fill_in(run, workspace):  # noq
     without = flat(run("label", BAR).out)
     assert "net content (--net)" in without
     assert "batch code (--lot)" in without
+
+
+def test_who_makes_it_is_asked_for_with_its_lines_and_stands_on_the_label(
+    run, workspace
+):
+    asked = flat(run("label", BAR).out)
+    assert (
+        "your name, address, contact: [maker] in catalogues/workshops/demo/scale.toml,"
+        ' as in: name = "...", address = "...", contact = "..."' in asked
+    )
+    with (workspace / SCALE).open("a", encoding="utf-8") as file:
+        file.write('\n[maker]\nname = "<b>Me</b>"\naddress = "1 Street, Town"\n')
+    told = run("label", BAR, "--size", "60 x 40 mm", "--html", "label.html")
+    said = flat(told.out)
+    assert "<b>Me</b>, 1 Street, Town" in said
+    assert "[maker] in" not in said
+    assert "name and address of the responsible person in the EU; who else" in said
+    page = (workspace / "label.html").read_text(encoding="utf-8")
+    assert "&lt;b&gt;Me&lt;/b&gt;, 1 Street, Town" in page
+    assert "<b>" not in page
 
 
 def test_months_after_opening_are_a_number(run, workspace):  # noqa: ARG001

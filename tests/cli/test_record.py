@@ -148,6 +148,22 @@ def test_a_least_dose_is_kept_to_what_the_scale_shows(
     assert status == ("kept" if kept else "broken")
 
 
+@pytest.mark.parametrize(("weighed", "kept"), [(40.14, True), (40.17, False)])
+def test_a_step_of_the_scale_counts_beside_the_digit_of_the_formula(
+    bench, workspace, weighed, kept
+):
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write(PIN)
+    # Of 1 kg a step of 0.1 g is 0.01 %, and a pin is written to 0.005 % either way.
+    sheet = "ingredient,lots,weighed_grams\ncocoa butter,A1,450\n"
+    sheet += f"refined shea butter,A3,200\nbeeswax,B1,{weighed}\n"
+    sheet += f"sunflower oil,,{350 - weighed:.2f}\n"
+    (workspace / "sheet.csv").write_text(sheet, encoding="utf-8")
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert ("As made it keeps every rule" in told) is kept
+    assert ("which is within the scale's step" in told) is kept
+
+
 def test_a_pin_missed_by_more_than_the_scale_shows_is_a_rule_broken(bench, workspace):
     with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
         file.write(PIN)

@@ -12,6 +12,9 @@ def test_how_often_and_at_what_extra_cost_is_told(run, workspace):  # noqa: ARG0
     head = told.out.partition("\n\n")[0].splitlines()  # with the law in some lines
     (first,) = [line for line in head if line.startswith("Every rule is kept in ")]
     assert " % of 2000 tries." in first
+    assert "Not counted: the doubt of the second opinion itself, 8 points" in " ".join(
+        head
+    )
     assert "extra cost" in told.out
     assert "No formula can be prepared for more than about 4.4." in told.out
     for word in ("premium", "draws", "in spec", "at their worst at once"):

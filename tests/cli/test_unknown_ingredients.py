@@ -153,8 +153,7 @@ def test_a_stage_that_the_maker_tells_is_taken(run):
     assert (stages["Zorvex"], stages["Quillomat"]) == ("melt", "add")
 
 
-@pytest.mark.usefixtures("little")
-def test_figures_are_told_without_a_little_that_is_unknown(run):
+def test_figures_are_told_without_a_little_that_is_unknown(little, run):
     assert "Not judged" not in little
     held = {each["property"]: each for each in scenario()["windows"]}
     assert held.keys() == {"firmness", "solid fat"}

@@ -87,6 +87,28 @@ def test_a_slip_in_a_theme_is_told_with_the_theme_s_file(run, workspace):
     assert "slip.toml, key exclude.allergens" in told.err
 
 
+def test_a_theme_without_a_price_names_the_ingredient_and_the_row_to_write(
+    run, workspace
+):
+    prices = workspace / "catalogues/workshops/demo/prices.csv"
+    rows = prices.read_text(encoding="utf-8").splitlines()
+    kept = [row for row in rows if not row.startswith("sweet_orange_oil")]
+    assert len(kept) < len(rows)
+    prices.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    orange = ("--theme", "scenarios/themes/sweet_orange.toml")
+    told = run("variants", SCENARIO, *orange)
+    assert (told.code, told.out) == (1, "")
+    assert "pins.sweet orange oil: 'sweet orange oil' is asked for" in told.err
+    assert "sweet orange oil,100,g,PRICE,0,EUR" in told.err
+    vegan = ("--theme", "scenarios/themes/vegan.toml")
+    told = run("variants", SCENARIO, *orange, *vegan)
+    assert told.code == 1
+    said = " ".join(told.out.split())
+    assert "1 of 2 themes are possible" in said
+    assert "sweet orange: scenarios/massage_bar.toml, key pins.sweet orange oil" in said
+    assert "cannot all hold: 'is asked" not in said
+
+
 def test_variants_say_how_little_of_an_ingredient_they_may_hold(run, workspace):  # noqa: ARG001
     said = " ".join(run("variants", SCENARIO, "--count", 2).out.split())
     told = "each main ingredient at 1 % or more (2 % for butters, oils and the like)"

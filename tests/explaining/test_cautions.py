@@ -1,8 +1,9 @@
 """Cautions are told where they apply: by kind of product, ingredients and amounts."""
 
 import pytest
+from msgspec.structs import replace
 
-from optimiser.domain.caution import Caution
+from optimiser.domain.caution import KNOWN, Caution
 from optimiser.domain.scenario import Exclusions
 from optimiser.explaining.cautions import (
     at_the_bench,
@@ -336,3 +337,25 @@ def test_a_preservative_spares_a_caution_in_the_dose_at_which_it_works(dose, spa
     amounts = {"shea_butter": 100 - dose, "phenoxyethanol_caprylyl_glycol": dose}
     found = told(amounts, use="rinse-off", product="scrub bar")["wet_in_use"]
     assert ("has no preservative" in found.text) != spared
+
+
+@pytest.mark.parametrize("row", [x for x in SHIPPED.cautions if KNOWN in x.text])
+def test_what_it_is_without_is_certain_only_where_all_is_known(row):
+    sure = replace(SHIPPED, cautions=(row,))
+    own = wb.ingredient("zorvex", "unknown")
+    known = replace(sure, ingredients={**sure.ingredients, "zorvex": own})
+    asked = {"use": row.use if row.use != "any" else "rinse-off", "product": "bar"}
+    plain = {"honey": 5.0, "water": 5.0, "poppy_seed": 5.0, "hemp_seed_oil": 85.0}
+    plain |= {} if "water" not in row.without else {"water": 0.0, "beeswax": 5.0}
+    (found,) = told(plain, known, **asked).values()
+    assert "known" not in found.text
+    assert found.unsure == ()
+    (found,) = told({**plain, "zorvex": 1.0}, known, **asked).values()
+    assert "that is known here (what zorvex is, is not known)" in found.text
+    assert found.unsure == ("zorvex",)
+
+
+def test_every_shipped_caution_for_want_of_something_says_how_sure_that_is():
+    for row in SHIPPED.cautions:
+        if {"preservative", "antioxidant"} & {*row.without}:
+            assert f"no {row.without[0]}{KNOWN}" in row.text

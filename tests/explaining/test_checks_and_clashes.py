@@ -295,3 +295,30 @@ def test_a_pin_is_kept_to_the_digits_that_a_formula_is_written_in(scent, status)
     asked = wb.scenario(pins=(wb.pin("lavender", 1.0),))
     found = check({"cocoa": 100.0 - scent, "lavender": scent}, asked, known)
     assert found.status == status
+
+
+@pytest.mark.parametrize(
+    ("asked", "scent", "status"),
+    [
+        ({"limits": (wb.bound("lavender", high=1.0),)}, 1.0049, "kept"),
+        ({"limits": (wb.bound("lavender", high=1.0),)}, 1.006, "broken"),
+        # Held at the base's share, which is written to so many digits too.
+        ({"base": {"cocoa": 99.0, "lavender": 1.0}}, 1.0049, "kept"),
+        ({"base": {"cocoa": 99.0, "lavender": 1.0}}, 1.006, "broken"),
+        # A band is no dose that anybody writes to a hundredth.
+        ({"bands": (wb.bound("scent", high=1.0),)}, 1.0049, "broken"),
+    ],
+)  # fmt: skip
+def test_a_dose_of_one_s_own_is_kept_to_the_digits_of_a_formula(asked, scent, status):
+    known = wb.catalogue({"cocoa": "hard butter", "lavender": "scent"})
+    formula = {"cocoa": 100.0 - scent, "lavender": scent}
+    assert check(formula, wb.scenario(**asked), known).status == status
+
+
+def test_a_limit_of_practice_is_kept_to_the_last_digit():
+    known = replace(
+        wb.catalogue({"cocoa": "hard butter", "lavender": "scent"}),
+        limits=(wb.usage("lavender", "practice", 1.0),),
+    )
+    formula = {"cocoa": 98.996, "lavender": 1.004}
+    assert check(formula, wb.scenario(), known).status == "broken"

@@ -9,7 +9,7 @@ from optimiser.domain.law import ScentAllergen, Scope
 from optimiser.domain.material import AllergenStatus
 from optimiser.explaining.answer import AllergenLine
 from optimiser.explaining.basis import basis
-from optimiser.explaining.facts import allergens, label_names
+from optimiser.explaining.facts import allergens, label_names, properties
 from tests.rules import workbench as wb
 
 KINDS = {"oil": "liquid oil", "shea": "soft butter", "lavender": "scent"}
@@ -133,3 +133,30 @@ def test_a_name_that_tells_of_an_allergen_is_never_told_as_free_of_it(
     told = {each.allergen for each in found if each.flag == "by_its_name"}
     assert told == doubts - ({"tree nut"} if nuts_settled else set())
     assert ("not known" in {each.allergen for each in found}) is not nuts_settled
+
+
+@pytest.mark.parametrize(
+    ("formula", "firm", "fat"),
+    [
+        ({"cocoa": 45.0, "coconut": 5.0, "oil": 50.0}, (), ()),
+        # 10 of 40 butters.
+        ({"cocoa": 30.0, "coconut": 10.0, "oil": 60.0}, (("lauric", 25.0),),
+         (("lauric", 25.0),)),
+        # Of 40 % wax the solid fat says nothing.
+        ({"oil": 60.0, "beeswax": 40.0}, (("wax", 40.0),), ()),
+    ],
+)  # fmt: skip
+def test_figures_that_are_a_rough_guess_are_told_with_what_makes_them_so(
+    formula, firm, fat
+):
+    known = wb.catalogue(
+        {
+            "cocoa": wb.ingredient("cocoa", "hard butter", family="cocoa-type"),
+            "coconut": wb.ingredient("coconut", "soft butter", family="lauric"),
+            "oil": "liquid oil",
+            "beeswax": "wax",
+        }
+    )
+    lines = properties(formula, wb.scenario(), known)
+    rough = {each.property: each.rough for each in lines}
+    assert (rough["firmness"], rough["solid fat"], rough["density"]) == (firm, fat, ())

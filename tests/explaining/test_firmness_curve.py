@@ -4,8 +4,10 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import formulate
+from optimiser.domain.material import Ingredient, Origin
 from optimiser.explaining.facts import WITH_GRAINS, properties
 from optimiser.explaining.firmness import firmness_curve
+from optimiser.explaining.solid_fat import solid_fat_curve
 from optimiser.presenting.firmness import firmness_page, firmness_plots
 from optimiser.presenting.html import as_html
 from optimiser.science.stiffening import stiffening
@@ -165,6 +167,36 @@ def test_nothing_is_drawn_where_nothing_is_known_and_sums_alone_where_they_are()
 def _flat(points):
     """Return points without the solid fat that a second opinion tells of."""
     return tuple(replace(x, fat=None) for x in points)
+
+
+@pytest.mark.parametrize(("share", "known"), [(1.9, True), (2.0, False)])
+def test_beside_much_that_is_unknown_nothing_is_drawn_and_a_little_is_left_aside(
+    share, known
+):
+    amounts, scenario, catalogue = answered("massage_bar")
+    own = Ingredient("zorvex", "zorvex", None, "unknown", Origin("own.csv"))
+    catalogue = replace(catalogue, ingredients={**catalogue.ingredients, "zorvex": own})
+    amounts = {key: p * (1.0 - share / 100.0) for key, p in amounts.items()}
+    amounts["zorvex"] = share
+    curve = firmness_curve("x", amounts, scenario, catalogue)
+    fats = solid_fat_curve("x", amounts, catalogue, (20.0, 30.0))
+    lines = properties(amounts, scenario, catalogue)
+    firm = next(x for x in lines if x.property == "firmness")
+    told = as_html([firmness_page(curve)])
+    if known:
+        assert any(x.value is not None for x in curve.points)
+        assert "Without zorvex, of which nothing is known." in told
+        assert fats.points
+        assert fats.left_out == ("zorvex",)
+        assert firm.without == (("zorvex", 1.9),)
+    else:
+        assert {x.value for x in curve.points} == {None}
+        assert {x.second for x in curve.points} == {x.fat for x in curve.points}
+        assert "too little is known of zorvex" in told
+        assert fats.points == ()
+        assert (fats.not_told, fats.melts_at) == (2.0, None)
+        assert (firm.value, firm.second) == (None, None)
+        assert firm.unknown == ("zorvex",)
 
 
 BALM = {"cocoa_butter": 30.0, "sunflower_oil": 55.0, "beeswax": 12.0, "berry_wax": 3.0}

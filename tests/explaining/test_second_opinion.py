@@ -9,7 +9,12 @@ from msgspec.structs import replace
 from optimiser import reading
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import Answer, check, formulate, tangents
-from optimiser.explaining.second_opinion import TOLERANCE, Opinion, watched
+from optimiser.explaining.second_opinion import (
+    TOLERANCE,
+    Opinion,
+    known_only,
+    watched,
+)
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.rules import build
 from optimiser.solving import Optimum, optimise
@@ -350,3 +355,12 @@ def test_an_easier_window_is_easier_by_the_second_opinion_too():
     again = formulate(with_limit(scenario, line.rule.id, 45.0), known)
     saved = answer.cost_per_kg - again.cost_per_kg
     assert saved == pytest.approx(-5.0 * line.ease.price, rel=0.03)
+
+
+def test_what_is_unknown_stays_where_butters_that_cannot_be_judged_are_left_out():
+    known = wb.catalogue({"butter": "hard butter", "zorvex": "unknown"})
+    programme = build(wb.scenario(), known, ("butter", "zorvex"))
+    opinion = Opinion(wb.scenario(), known, ("butter", "zorvex"))
+    assert set(opinion.kitchen.unknown_fats) == {"butter", "zorvex"}
+    left = known_only(programme, opinion).rules[-1]
+    assert left.amounts.columns.tolist() == [0]

@@ -2,8 +2,9 @@
 
 import pytest
 
-from optimiser.explaining.answer import OpinionLine, SecondOpinion
+from optimiser.explaining.answer import OpinionLine, PropertyLine, SecondOpinion
 from optimiser.presenting.opinion import opinion, opinion_data
+from optimiser.presenting.studies.robust import _not_counted
 from tests.presenting.shown import flat, told
 from tests.rules import workbench as wb
 
@@ -107,3 +108,27 @@ def test_the_data_have_stable_keys():
         "holds": True,
         "counts_from_base": False,
     }
+
+
+@pytest.mark.parametrize(
+    ("second", "least", "most", "told"),
+    [
+        (53.4, 53.1, None, " Within it may be missed firmness at 32 °C (at least 53.1;"
+         " 53 by it)."),
+        (60.0, 50.0, 67.0, " Within it may be missed firmness at 32 °C (asked 50 to 67;"
+         " 60 by it)."),
+        (75.0, 53.1, None, ""),
+        (75.0, None, 90.0, ""),
+        (75.0, None, None, None),
+        (None, 53.1, None, None),
+    ],
+)  # fmt: skip
+def test_robust_says_that_the_second_opinion_s_own_doubt_is_not_counted(
+    second, least, most, told
+):
+    doubt = None if second is None else 8.0
+    line = PropertyLine(
+        "firmness", 32.0, "lipids", 39.0, 60.0, 81.0, "", (), second, doubt, least, most
+    )
+    head = "Not counted: the doubt of the second opinion itself, 8 points either way."
+    assert list(_not_counted([line])) == ([] if told is None else [head + told])

@@ -70,6 +70,10 @@ def test_the_rule_says_the_number_and_that_it_is_the_bases(richer):
             " refined shea butter",
         ),
         (
+            '[[windows]]\nproperty = "iodine value"\nmin = "as the base"',
+            "can be held to such a window, unless you add iodine value to",
+        ),
+        (
             window('min = "as the base"', over="fatty alcohol"),
             "cannot be told: the base has none of the fatty alcohol",
         ),

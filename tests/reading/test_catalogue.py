@@ -285,6 +285,74 @@ def test_an_invented_pack_gives_way_to_one_of_the_maker_s_own(desk):
     assert found.invented_prices == "some"
 
 
+PRICES = "catalogues/workshops/demo/prices.csv"
+SCALE = "catalogues/workshops/demo/scale.toml"
+INVENTED_PRICES = (
+    "ingredient,pack,unit,price,freight,currency,evidence\n"
+    "beeswax,5,kg,50,0,EUR,invented\njojoba_oil,1,kg,30,0,EUR,invented\n"
+)
+INVENTED_SCALE = 'evidence = "invented"\n[currency]\ncode = "{}"\n'
+
+
+@pytest.mark.parametrize(
+    ("code", "own", "currency", "priced", "invented"),
+    [
+        ("EUR", "", "EUR", {"beeswax": 50, "jojoba_oil": 30}, "all"),
+        # A price of one's own in another currency tells which is the workshop's, ...
+        ("EUR", "beeswax,1,lb,9,0,USD,\n", "USD", {"beeswax": 9}, "uncounted"),
+        # ... and so does the code, with prices of one's own or before.
+        ("USD", "beeswax,1,lb,9,0,USD,\n", "USD", {"beeswax": 9}, "uncounted"),
+        ("USD", "beeswax,1,lb,9,0,,\n", "USD", {"beeswax": 9}, "uncounted"),
+        ("USD", "", "USD", {}, "uncounted"),
+        # What is invented and names no currency is in that of its own file.
+        ("EUR", "jojoba_oil,1,kg,9,0,,invented\nbeeswax,1,kg,9,0,GBP,\n", "GBP",
+         {"beeswax": 9}, "uncounted"),
+        ("EUR", "beeswax,1,lb,9,0,EUR,\n", "EUR", {"beeswax": 9, "jojoba_oil": 30},
+         "some"),
+    ],
+)  # fmt: skip
+def test_invented_prices_in_another_currency_than_the_maker_s_do_not_count(
+    desk, code, own, currency, priced, invented
+):
+    desk.write(SCALE, INVENTED_SCALE.format(code))
+    desk.write(PRICES, INVENTED_PRICES + own)
+    found = desk.catalogue()
+    assert found.currency == currency
+    assert {key: packs[0].price for key, packs in found.prices.items()} == priced
+    assert found.invented_prices == invented
+
+
+@pytest.mark.parametrize(
+    ("code", "scale", "own", "fix"),
+    [
+        # His own prices are in two: no code can mend that, so none is offered.
+        ("EUR", INVENTED_SCALE, "beeswax,1,kg,9,0,USD,\nbeeswax,1,kg,9,0,GBP,\n",
+         "convert the price to USD."),
+        ("USD", INVENTED_SCALE, "beeswax,1,kg,9,0,USD,\nbeeswax,1,kg,9,0,GBP,\n",
+         "convert the price to USD."),
+        ("GBP", '[currency]\ncode = "{}"\n', "beeswax,1,kg,9,0,USD,\n",
+         'convert the price to GBP; or, where all your prices are in USD, write code ='
+         ' "USD" below [currency] in catalogues/workshops/demo/scale.toml.'),
+    ],
+)  # fmt: skip
+def test_prices_of_one_s_own_in_two_currencies_are_told_with_what_mends_it(
+    desk, code, scale, own, fix
+):
+    desk.write(SCALE, scale.format(code))
+    desk.write(PRICES, INVENTED_PRICES + own)
+    told = desk.catalogue_said()
+    assert told.count("second currency") == 1
+    assert told.endswith(f"To fix: {fix}")
+
+
+def test_doing_as_the_message_on_a_second_currency_says_ends_it(desk):
+    desk.write(SCALE, '[currency]\ncode = "EUR"\n')
+    desk.write(PRICES, INVENTED_PRICES + "beeswax,1,kg,9,0,USD,\n")
+    assert 'write code = "USD" below [currency]' in desk.catalogue_said()
+    desk.write(SCALE, '[currency]\ncode = "USD"\n')
+    assert desk.catalogue().currency == "USD"
+
+
 def test_one_message_is_enough_for_all_prices_in_another_currency(desk):
     path = "catalogues/workshops/demo/prices.csv"
     prices = (desk.folder / path).read_text(encoding="utf-8")

@@ -86,6 +86,10 @@ WRONG = [
     ({"text": "Mind {who}."}, "has braces with something else in them"),
     ({"text": "Mind {."}, "has braces with something else in them"),
     ({"categories": ""}, "says {what}, and the row is about no ingredients"),
+    (
+        {"text": "No wax{known}: {what}."},
+        "says {known}, and the row is without nothing",
+    ),
     ({"reason": ""}, "column reason: is blank"),
     ({"evidence": "invented"}, "column evidence: 'invented'"),
     ({"source": "nobody"}, "column source: 'nobody'"),

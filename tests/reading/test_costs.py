@@ -143,6 +143,33 @@ RATES = {
 }
 
 
+INVENTED = 'evidence = "invented"\n'
+
+
+def test_invented_money_in_another_currency_does_not_count_and_is_told(read):
+    scale = f'{INVENTED}[labour]\nrate = "18 USD/h"\n'
+    found = read(f'{INVENTED}currency = "USD"\n{ALL}', scale)
+    assert found.uncounted == (
+        "demo/scale.toml, labour.rate 18 USD/h",
+        "demo/costs.toml, in USD",
+    )
+    assert (found.packaging, found.ways, found.labour) == (None, (), Labour())
+    assert found.invented
+    kept = read(f'{INVENTED}currency = "EUR"\n{ALL}', scale)
+    assert (len(kept.packaging), len(kept.ways)) == (2, 2)
+    assert kept.uncounted == ("demo/scale.toml, labour.rate 18 USD/h",)
+
+
+def test_money_of_one_s_own_in_another_currency_is_told(read):
+    (told,) = problems(read, f'currency = "USD"\n{ALL}')
+    assert str(told) == (
+        "demo/costs.toml, key currency: 'USD' is not EUR, as prices are.\n"
+        '  To fix: convert its figures, and write currency = "EUR".'
+    )
+    (told,) = problems(read, f'{INVENTED}currency = "dollar"\n{ALL}')
+    assert "is not a currency of three capital letters" in str(told)
+
+
 @pytest.mark.parametrize("rate", RATES)
 def test_a_rate_that_is_none_is_told(read, rate):
     (told,) = problems(read, "", f"[labour]\nrate = {rate}\n")

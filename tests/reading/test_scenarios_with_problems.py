@@ -2,6 +2,14 @@
 
 import pytest
 
+from optimiser.domain.properties import PROPERTIES
+from optimiser.reading.duties import shipped_markets
+from optimiser.reading.kinds import READERS
+
+MARKETS = ", ".join(shipped_markets())
+BLENDED = ", ".join(each.name for each in PROPERTIES.values() if each.mixing)
+KINDS_KEYS = ", ".join(each.KEY for each in READERS)
+
 # Text in the scenario, text instead, key, what is wrong, what would fix it.
 CHANGED = [
     (
@@ -51,7 +59,7 @@ CHANGED = [
         '"ZZ"',
         "market",
         "'ZZ' is not a known market; no known name is near it",
-        "the known ones are EU, GB, US, AU, CA; for one that is not, write"
+        f"the known ones are {MARKETS}; for one that is not, write"
         ' unchecked = ["ZZ"] too, or add its rows to a folder markets of your workshop',
     ),
     (
@@ -78,7 +86,7 @@ CHANGED = [
             "product, on, unchecked, cautious, batch, aim, base, exclude, only, parts, "
             "bands, limits, constituents, pins, windows, choices, "
             "least_if_used, closeness, amounts, stock, envelope, climate, "
-            "guard, emulsifiers, eased, dropped, ratios"
+            f"guard, emulsifiers, eased, dropped, {KINDS_KEYS}"
         ),
     ),
     (
@@ -501,11 +509,7 @@ ADDED = [
             "'sold fat' is not a known property; the nearest known names are "
             "solid fat, solids load"
         ),
-        (
-            "the known ones are solid fat, firmness, iodine value, "
-            "saponification value, HLB, required HLB, density, solids load, "
-            "viscosity"
-        ),
+        f"the known ones are {BLENDED}",
     ),
     (
         "[[windows]]\nmin = 3",

@@ -107,6 +107,8 @@ def test_waxes_together_are_capped_where_firmness_counts_them(guard, most):
     if found is not None:
         assert found.limit == most
         assert found.owner == "model"
+        told = "beyond that" if most == 30.0 else "above 30 % of the lipids"
+        assert f"({told} what waxes add to firmness is a guess)" in found.sentence
 
 
 def test_margins_lie_between_the_classes_and_temperatures_as_told():

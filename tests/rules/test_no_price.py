@@ -25,8 +25,9 @@ def test_one_without_a_price_is_told_where_it_stands_with_three_ways():
         "is asked for by the scenario, but no price is known in workshop 'demo'"
     )
     assert found.fix == (
-        "add a pack to its prices.csv; or, to do without prices, let order of [aim] be"
-        ' ["change"]; or, to leave it out, write [exclude] and, below it,'
+        "add a pack to its prices.csv (ingredient,pack,unit,price,freight,currency),"
+        " as in oil 1,100,g,PRICE,0,EUR; or, to do without prices, let order of [aim]"
+        ' be ["change"]; or, to leave it out, write [exclude] and, below it,'
         ' ingredients = ["oil 1"]'
     )
 
@@ -35,11 +36,26 @@ def test_several_without_a_price_are_one_list():
     found = told(BASE, pins=(wb.pin("oil 2", 40.0),))
     assert str(found) == (
         "test.toml: the scenario asks for oil 1 and oil 2, but no price is known of"
-        " them in workshop 'demo'.\n  To fix: add a pack of each to its prices.csv;"
+        " them in workshop 'demo'.\n  To fix: add a pack of each to its prices.csv"
+        " (ingredient,pack,unit,price,freight,currency), as in oil 1,100,g,PRICE,0,EUR;"
         ' or, to do without prices, let order of [aim] be ["change", "count"]; or, to'
         " leave them out, write [exclude] and, below it, ingredients ="
         ' ["oil 1", "oil 2"], and write "oil 2" = false below [pins].'
     )
+
+
+def test_invented_prices_in_another_currency_are_named_where_a_price_is_missing():
+    catalogue = replace(
+        wb.catalogue(KINDS, prices={"oil 1": None}),
+        currency="USD",
+        uncounted=("EUR",),
+    )
+    (found,) = choose(wb.scenario(base={"oil 1": 100.0}), catalogue).problems
+    assert found.wrong.endswith(
+        "no price is known in workshop 'demo' (invented ones in EUR do not count"
+        " beside USD)"
+    )
+    assert "as in oil 1,100,g,PRICE,0,USD;" in found.fix
 
 
 def test_many_without_a_price_are_counted_and_nobody_is_told_to_leave_all_out():

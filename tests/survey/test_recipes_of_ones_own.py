@@ -496,4 +496,4 @@ def test_a_short_page_asks_for_grades_and_says_how_to_tell(surveyed, catalogue):
     assert "WHICH ONE IS MEANT BTMS as behentrimonium methosulfate blend, 25 %" in told
     assert "sea salt as fine sea salt, or coarse sea salt?" in told
     taught = 'BTMS,"behentrimonium methosulfate blend, 50 %"'
-    assert f"for another, a row in --aliases: {taught}" in told
+    assert f"For another, a row in --aliases: {taught}" in told

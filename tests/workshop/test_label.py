@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from optimiser import reading
 from optimiser.domain.caution import Caution
-from optimiser.domain.label import Letters
+from optimiser.domain.label import Letters, Maker
 from optimiser.domain.law import Duty, ScentAllergen, Scope
 from optimiser.domain.material import AllergenStatus, Lot
 from optimiser.explaining.declared import declared, in_order
@@ -87,6 +87,51 @@ def written(market, amounts, *, catalogue=None, asked=MADE, on=TODAY, **more):
         CONTENT.get(market),
         asked,
     )
+
+
+MAKER = Maker(
+    "A & B", "1 Street, Town", "post@example.org",
+    elsewhere={"GB": Maker("C", "2 Road, City")},
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("market", "printed", "open_", "for_all"),
+    [
+        ("US", [("address", "A & B, 1 Street, Town"), ("contact", "post@example.org")],
+         set(), 2),
+        ("EU", [("address", "A & B, 1 Street, Town")], {"country"}, 1),
+        # Another stands for the maker there, and nobody has to be reminded of it.
+        ("GB", [("address", "C, 2 Road, City")], {"country"}, 0),
+        # No address is asked for there; it stands there all the same.
+        ("CA", [("address", "A & B, 1 Street, Town"), ("contact", "post@example.org")],
+         {"language"}, 1),
+        ("AU", [("address", "A & B, 1 Street, Town")], set(), 0),
+    ],
+)  # fmt: skip
+def test_the_maker_s_name_and_address_stand_on_the_label(
+    market, printed, open_, for_all
+):
+    asked = replace(MADE, maker=MAKER)
+    found = written(market, {"shea": 100.0}, asked=asked)
+    lines = label_lines(found, "Balm", "balm")
+    who = [(x.what, x.text) for x in lines if x.what in {"address", "contact"}]
+    assert who == printed
+    still = {what for what, _ in found.to_fill_in}
+    assert still & {"address", "contact", "country", "language"} == open_
+    assert len(found.for_all) == for_all
+    size = LabelSize(60.0, 40.0)
+    page = label_html("t", [(found, lines, fit(lines, found, size))], size, "note")
+    told = html.escape(printed[0][1])
+    assert told in page
+    assert "A & B," not in page
+
+
+def test_a_name_without_an_address_fills_nothing_in():
+    asked = replace(MADE, maker=Maker("A & B"))
+    found = written("US", {"shea": 100.0}, asked=asked)
+    assert found.by_maker == ()
+    assert {"address", "contact"} <= {what for what, _ in found.to_fill_in}
 
 
 def names(found):

@@ -10,7 +10,7 @@ from optimiser.domain.unknown import FEW
 from optimiser.presenting import care
 from optimiser.presenting.filling import over_told
 from optimiser.presenting.following import next_told
-from optimiser.presenting.notes import lots_told, unfirm_told
+from optimiser.presenting.notes import lots_told, past_told, unfirm_told
 from optimiser.presenting.page import (
     TICK,
     Block,
@@ -143,7 +143,9 @@ def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
         more = f"{len(found.missed) - len(told)} more"
         missed.append(Item(more, typed="with --full"))
     if found.kept:
-        text = "The amounts as weighed keep every rule and add up to the gram shown"
+        eased = " as eased here" if sheet.over else ""
+        text = f"The amounts as weighed keep every rule{eased}"
+        text += " and add up to the gram shown"
         if found.grown:
             asked = grams(sheet.size.kg, found.readability)
             text += f"; {asked} g was rounded up so that they can"
@@ -161,6 +163,7 @@ def _first(sheet: BatchSheet, *, full: bool) -> Iterator[Block]:
             " keep even law and safety, so none are shown:"
         )
         yield from items(missed)
+    yield from past_told(sheet.over)
     if not found.kept:
         yield Paragraph(_ways(sheet))
     shares = [each for each in map(_share, found.nearest) if each]

@@ -100,10 +100,14 @@ def _invented(sheet: CostSheet) -> Iterator[str]:
         for each in sheet.of_the_bench
         if not (each == "hourly rate" and "work" in more)
     ]
-    if basis.invented == "noted" or (basis.invented == "some" and basis.invented_of):
+    if basis.invented in {"noted", "uncounted"} or (
+        basis.invented == "some" and basis.invented_of
+    ):
         yield from prices_told(basis.invented, basis.invented_of)
     if more:
         yield f"{listed(more)} invented"
+    if costs.uncounted:
+        yield "invented money in another currency not counted"
 
 
 def _units(units: Decimal) -> str:
@@ -339,6 +343,8 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
         own = [file for file, is_so in files.items() if is_so is invented]
         told += [f"{whose}, of {' and '.join(own)}"] if own else []
     yield f"{'; '.join(told)}{note}"
+    for each in costs.uncounted:
+        yield f"not counted, for it is invented: {clean(each)}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"
     if any(each.per_sale for each in costs.fees or ()):

@@ -18,6 +18,7 @@ from optimiser.presenting.bench.facts import (
     weighed_table,
 )
 from optimiser.presenting.check import broken, broken_items, verdict
+from optimiser.presenting.notes import past_told
 from optimiser.presenting.page import (
     Block,
     Item,
@@ -136,6 +137,7 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
         return
     if seen.checked is not None:
         yield Paragraph(f"As made it {verdict(seen.checked)}.")
+        yield from past_told(seen.checked.basis.over)
         yield from broken_items(seen.checked, full=full)
         yield from items(list(within_the_scale(seen.checked)))
         if full:
@@ -179,7 +181,7 @@ def _doubtful(seen: BatchSeen) -> Iterator[str | Item]:
 
 
 def within_the_scale(checked: Checked) -> Iterator[str]:
-    """Yield pins and least doses that were missed by less than the scale can show."""
+    """Yield doses of one's own that were missed by less than the scale can show."""
     for each in checked.lines:
         if each.rule.kind not in TO_THE_DIGIT or each.value is None:
             continue

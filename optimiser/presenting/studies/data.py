@@ -134,7 +134,7 @@ def _theme(each: ThemeAnswer) -> Data:
     return {
         "themes": each.names,
         "possible": each.formula is not None,
-        "why_not": each.why,
+        "why_not": (*each.why, *map(str, each.lacking)),
         "formula": _made_or_none(each.formula),
     }
 

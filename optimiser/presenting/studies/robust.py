@@ -5,7 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from optimiser.presenting.facts import not_judged, without_told
+from optimiser.presenting.facts import (
+    asked,
+    not_judged,
+    opinion_told,
+    without_told,
+)
 from optimiser.presenting.following import following
 from optimiser.presenting.page import (
     Block,
@@ -61,6 +66,7 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
         f"Every rule is kept in {_percent(simulated.kept)} % of"
         f" {simulated.draws} tries. {_doubts(found)}"
     )
+    first += _not_counted(found.plain.properties)
     if found.stopped:
         first.append("Stopped early: what was done until then is below.")
     first.append(_cost(found))
@@ -132,6 +138,27 @@ def _doubts(found: Robust) -> str:
             "each figure lies between its low and high, most often near typical"
         )
     return f"In each, {listed(parts)}."
+
+
+def _not_counted(lines: Sequence[PropertyLine]) -> Iterator[str]:
+    """Yield that the second opinion's own doubt is in no try, and what it may miss."""
+    doubts = [x.doubt for x in asked(lines) if x.doubt is not None]
+    if not doubts:
+        return
+    told = (
+        "Not counted: the doubt of the second opinion itself,"
+        f" {decimals(max(doubts), 0)} points either way."
+    )
+    near = [opinion_told(x) for x in asked(lines) if _may_miss(x)]
+    yield f"{told} Within it may be missed {listed(near, 3)}." if near else told
+
+
+def _may_miss(line: PropertyLine) -> bool:
+    """Whether a window may be missed by the second opinion within its doubt."""
+    if line.second is None or line.doubt is None:
+        return False
+    low = line.least is not None and line.second - line.doubt < line.least
+    return low or (line.most is not None and line.second + line.doubt > line.most)
 
 
 def _percent(share: float) -> str:

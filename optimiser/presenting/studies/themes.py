@@ -148,6 +148,9 @@ def _why(found: Themes) -> tuple[Item, ...]:
     for each in (found.plain, *found.alone, *found.pairs.values()):
         if each.formula is not None or (len(each.names) == 2 and alone & {*each.names}):
             continue
+        if each.lacking:
+            texts += [f"{_name(each)}: {problem}" for problem in each.lacking]
+            continue
         why = listed([f"'{sentence}'" for sentence in each.why], 5)
         texts.append(f"{_name(each)}: these cannot all hold: {why}.")
     return items(texts)
