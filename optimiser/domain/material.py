@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from datetime import date
 
 from msgspec import Struct
@@ -29,7 +29,6 @@ __all__ = [
     "Subject",
     "Supplier",
     "UsageLimit",
-    "rest_of",
 ]
 
 CATEGORIES = (
@@ -388,22 +387,3 @@ class Lot(Struct, frozen=True):
     origin: Origin
     counted: date | None = None
     invented: bool = False
-
-
-def rest_of(
-    part: Collection[str],
-    aside: Collection[str],
-    ingredients: Mapping[str, Ingredient],
-) -> tuple[str, ...]:
-    """Return what is left of a part, by categories and keys, without some ingredients.
-
-    Of a category that one of them is of only the others are named, each by its key.
-    """
-    opened = {ingredients[key].category for key in aside}
-    others = (
-        key
-        for key, each in ingredients.items()
-        if each.category in opened and each.category in part
-    )
-    whole = (each for each in part if each not in opened)
-    return tuple(x for x in dict.fromkeys((*whole, *others)) if x not in aside)

@@ -282,8 +282,10 @@ def _is_open(line: PropertyLine) -> bool:
     return line.least is None and line.most is None
 
 
-def not_judged(lines: Sequence[PropertyLine]) -> str:
+def not_judged(lines: Sequence[PropertyLine], *, firm: bool = True) -> str:
     """Return that no window judges firmness or melting, and why; nothing if one does.
+
+    Nothing of firmness where that is not to be told as ``firm``.
 
     >>> from optimiser.explaining.answer import PropertyLine
     >>> open_ = PropertyLine("firmness", 25.0, "lipids", None, None, None, "", ("x",))
@@ -294,7 +296,7 @@ def not_judged(lines: Sequence[PropertyLine]) -> str:
     open_ = [x for x in lines if x.property in TELLING_AT and x.property not in asked]
     if asked & MELTING.keys():  # the other one may be of no concern
         open_ = [x for x in open_ if x.value is None]
-    found = {x.property for x in open_}
+    found = {x.property for x in open_ if firm or x.property != "firmness"}
     names = [name for each, name in MELTING.items() if each in found]
     if not names:
         return ""

@@ -7,8 +7,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import CATEGORIES, PARTS, Origin, rest_of
+from optimiser.domain.material import CATEGORIES, PARTS, UNKNOWN, Origin
 from optimiser.domain.properties import GREATEST
+from optimiser.domain.unknown import may_hold
 from optimiser.errors import Problem
 from optimiser.reading.names import Names
 
@@ -183,11 +184,11 @@ class Asking:
 
     def rest_of(self, part: str, aside: Sequence[str]) -> str:
         """Return the name of a part without some ingredients, which it now has."""
-        known = self.catalogue.ingredients
-        names = [known[key].name for key in dict.fromkeys(aside)]
+        keys = (self.keys_of(part) | self.may_be_in(part)).difference(aside)
+        names = [self.catalogue.ingredients[key].name for key in dict.fromkeys(aside)]
         last = f" and {names.pop()}" if len(names) > 1 else ""
         rest = f"{part} without {', '.join(names)}{last}"
-        self.parts[rest] = rest_of(self.parts[part], aside, known)
+        self.parts[rest] = tuple(sorted(keys))
         return rest
 
     def own_parts(self) -> dict[str, tuple[str, ...]]:
@@ -206,6 +207,13 @@ class Asking:
             for each in self.catalogue.ingredients.values()
             if each.category in held or each.key in held
         )
+
+    def may_be_in(self, part: str) -> frozenset[str]:
+        """Return the keys of what is unknown and may belong to a part."""
+        known = (
+            self.catalogue.ingredients.values() if may_hold(self.parts[part]) else ()
+        )
+        return frozenset(each.key for each in known if each.category == UNKNOWN)
 
     def percent(self, value: float | None, origin: Origin, key: str = "") -> None:
         """Say what is wrong with a percentage outside 0 to 100."""

@@ -11,7 +11,7 @@ from optimiser.domain.exclusions import is_out, leaving_out
 from optimiser.domain.material import Origin
 from optimiser.domain.properties import GREATEST, PROPERTIES, Property, property_named
 from optimiser.domain.scenario import Exclusions, Window
-from optimiser.domain.unknown import left_aside, may_hold, unjudged
+from optimiser.domain.unknown import left_aside, unjudged
 from optimiser.domain.wording import number
 from optimiser.reading.asking import Asking
 from optimiser.reading.cells import COLDEST, HOTTEST, QuantityError, read_quantity
@@ -97,7 +97,7 @@ def _without(asking: Asking, over: str, names: Sequence[str], origin: Origin) ->
         key = asking.ingredient(text, origin, ".without")
         if key is None:
             continue
-        if key in asking.keys_of(over):
+        if key in asking.keys_of(over) | asking.may_be_in(over):
             aside.append(key)
         else:
             fix = "take it out, or name the part that it is in below over"
@@ -187,8 +187,9 @@ class _Held:
             return None, ""
         keys = asking.keys_of(self.over)
         whole = {each: share for each, share in base.shares.items() if each in keys}
-        if may_hold(asking.parts[self.over]):
-            whole |= unjudged(base.shares, asking.catalogue)
+        may_be = asking.may_be_in(self.over)
+        much = unjudged(base.shares, asking.catalogue)
+        whole |= {each: share for each, share in much.items() if each in may_be}
         for each in left_aside(base.shares, asking.catalogue):
             whole.pop(each, None)
         lacking = [
@@ -218,21 +219,33 @@ class _Held:
                 self.kind.source(known[each].category).name for each in lacking
             )
             wrong = f"cannot be told: no {name} is known of {names}"
-            quoted = [f'"{known[each].name}"' for each in lacking]
-            pins = [
-                f"{text} = {number(base.shares[each])}"
-                for text, each in zip(quoted, lacking, strict=True)
-            ]
+            keep = self._keeping(lacking, names)
             fix = (
                 f"to make it without {names},"
                 f" {leaving_out(base.exclude, asking.catalogue, lacking)} (the window"
                 " then holds it to the rest of the base); to keep"
-                f" {'it' if len(lacking) == 1 else 'them'}, write without ="
-                f" [{', '.join(quoted)}] into this window (which then holds the rest)"
-                f" and, below [pins], {' and '.join(pins)}; or add"
+                f" {'it' if len(lacking) == 1 else 'them'}, {keep} add"
                 f" {' and '.join(rows)} to properties.csv with its source"
             )
         asking.say(self.origin, wrong, fix, text, f".{key}")
+
+    def _keeping(self, lacking: Sequence[str], names: str) -> str:
+        """Return what to write to keep what a window knows nothing of."""
+        asking, shares = self.asking, self.base.shares
+        keys = asking.keys_of(self.over)
+        whole = sum(share for key, share in shares.items() if key in keys)
+        if sum(shares[key] for key in lacking) > whole / 2.0:  # no rest to speak of
+            return (
+                f"take this window out: no formula with {names} can be held to such a"
+                " window, unless you"
+            )
+        known = asking.catalogue.ingredients
+        pins = [f'"{known[x].name}" = {number(shares[x])}' for x in lacking]
+        quoted = ", ".join(f'"{known[x].name}"' for x in lacking)
+        return (
+            f"write without = [{quoted}] into this window (which then holds the rest)"
+            f" and, below [pins], {' and '.join(pins)}; or"
+        )
 
 
 def property_of(

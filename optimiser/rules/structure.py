@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS, READY_MADE, Ingredient, Origin
+from optimiser.domain.material import READY_MADE, Ingredient, Origin
 from optimiser.domain.rule import Row, Rule
 from optimiser.domain.scenario import Scenario
+from optimiser.domain.unknown import in_part
 from optimiser.domain.wording import Measured
 from optimiser.rules.shares import sides
 from optimiser.rules.space import Space
@@ -59,12 +60,11 @@ def unfirm(
     """
     if _held(scenario) or not _sets(formula, catalogue):
         return ()
+    lipids = in_part(formula, catalogue, "lipids")
     return tuple(
         catalogue.ingredients[key].name
-        for key, share in sorted(formula.items(), key=lambda pair: -pair[1])
-        if share > 0.0
-        and catalogue.ingredients[key].category in PARTS["lipids"]
-        and _firmness(key, catalogue) is None
+        for key, _ in sorted(lipids.items(), key=lambda pair: -pair[1])
+        if _firmness(key, catalogue) is None
     )
 
 

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from optimiser.domain import material
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS, Origin, rest_of
+from optimiser.domain.material import PARTS, Origin
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
@@ -203,7 +203,11 @@ def _windows(
     aside = {name: _left_aside(name, at, base, catalogue) for name, at in asked}
     parts = dict(PARTS)
     for name, keys in aside.items():
-        parts[_over(name)] = rest_of(PARTS["lipids"], keys, catalogue.ingredients)
+        parts[_over(name)] = tuple(
+            key
+            for key, each in catalogue.ingredients.items()
+            if each.category in {*PARTS["lipids"], material.UNKNOWN} and key not in keys
+        )
     around = Scenario(
         title="",
         file="",

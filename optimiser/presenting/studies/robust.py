@@ -59,8 +59,8 @@ PARTS = (
 def robust_page(found: Robust, *, full: bool = False) -> Page:
     """Return the page on robustness."""
     simulated = found.simulated
-    told = found.told.basis.unfirm  # then it stands above already
-    open_ = "" if told else not_judged(found.plain.properties)
+    firm = not found.told.basis.unfirm  # else it has been said that it is not judged
+    open_ = not_judged(found.plain.properties, firm=firm)
     first = [open_] if open_ else []
     first.append(
         f"Every rule is kept in {_percent(simulated.kept)} % of"
