@@ -138,6 +138,7 @@ def to_record(
     """
     from optimiser.domain.record import BatchMade, WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
+    from optimiser.presenting.notes import past_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
     from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.workshops import read_scale  # noqa: PLC0415
@@ -167,6 +168,7 @@ def to_record(
         checked_by=checkers[0],
         broken=told_rules(held),
         not_judged=held.missing,
+        over=tuple(each.text for each in past_told(held.basis.over)),
     )
 
     def build(book: Book) -> list[New]:

@@ -49,7 +49,8 @@ class BatchMade(Struct, frozen=True, tag="batch"):
     """A batch: its number, day, scenario, and how it kept the rules when recorded.
 
     ``scenario`` is its file as seen from the workspace; ``broken`` are the rules that
-    the weighed amounts broke, as sentences, and ``not_judged`` what could not be.
+    the weighed amounts broke, as sentences, and ``not_judged`` what could not be;
+    ``over`` are limits of others that they passed, for the scenario eased them.
     """
 
     number: str
@@ -61,6 +62,7 @@ class BatchMade(Struct, frozen=True, tag="batch"):
     checked_by: str = ""
     broken: tuple[str, ...] = ()
     not_judged: tuple[str, ...] = ()
+    over: tuple[str, ...] = ()
 
 
 class WeighedIn(Struct, frozen=True, tag="weighed"):

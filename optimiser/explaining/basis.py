@@ -39,6 +39,9 @@ __all__ = [
     "one_a_market",
 ]
 
+# Words that a label has for all that gives scent or taste, of whatever it is made.
+MIXTURES = frozenset({"parfum", "perfume", "fragrance", "aroma", "flavor", "flavour"})
+
 
 class Coming(Struct, frozen=True):
     """A limit that begins within a year, and what a formula has; percent."""
@@ -64,7 +67,7 @@ class LawLine(Struct, frozen=True):
     ``duties`` are what the market asks for beside limits, of this formula; ``coming``
     limits that begin within a year and that count something in it; ``gaps`` name what
     of the law is not in the catalogues. ``unknown`` is how many ingredients no limit
-    was held against, for nothing is known of what they are.
+    was held against, for nothing is known of what they are, or of what is in them.
     """
 
     market: str
@@ -204,7 +207,7 @@ def basis(
             for usage in catalogue.limits
             if (percent := amounts.get(usage.ingredient, 0.0)) > (usage.high or 100.0)
             and usage.use in {"any", scenario.use}
-            and is_told(usage, catalogue)
+            and is_told(usage, catalogue, scenario.markets)
         ),
         invented=catalogue.invented_prices,
         invented_lots=catalogue.invented_lots if _by_the_shelf(scenario) else None,
@@ -218,13 +221,13 @@ def basis(
         kind_told=bool(kinds_told(scenario.product or "")),
         not_known=tuple(_not_known(amounts, scenario, catalogue)),
         may_be=tuple(may_be(used, scenario, catalogue)),
-        strangers=tuple(each.name for each in unknown if not each.made_in),
+        strangers=tuple(x.name for x in unknown if not x.made_in and not x.inci),
         invented_of=tuple(
             catalogue.ingredients[key].name
             for key in used
             if any(pack.invented for pack in catalogue.prices.get(key, ()))
         ),
-        infusions=tuple(each.name for each in unknown if each.made_in),
+        infusions=tuple(x.name for x in unknown if x.made_in and not x.inci),
         unfirm=unfirm(amounts, scenario, catalogue),
     )
 
@@ -232,13 +235,28 @@ def basis(
 def _strangers(used: Iterable[str], catalogue: Catalogue) -> Iterator[Ingredient]:
     """Yield what nothing is known of that a limit could count.
 
-    What is infused in an oil is not known by what the oil holds.
+    What is infused in an oil is not known by what the oil holds, nor what is in a
+    mixture by the word that a label has for all of it.
     """
     for key in used:
         each = catalogue.ingredients[key]
         held = any(key in rows for rows in catalogue.contents.values())
-        if not each.inci and (each.made_in or not held):
+        if (not held and is_a_mixture(each.inci)) or (
+            not each.inci and (each.made_in or not held)
+        ):
             yield each
+
+
+def is_a_mixture(inci: str | None) -> bool:
+    """Whether a name on a label is a word for whatever gives scent or taste.
+
+    >>> is_a_mixture("Parfum (Fragrance)"), is_a_mixture("Mentha Piperita Oil")
+    (True, False)
+    """
+    words = (inci or "").casefold()
+    for sign in "()/,;":
+        words = words.replace(sign, " ")
+    return bool(words.split()) and MIXTURES.issuperset(words.split())
 
 
 def may_be(

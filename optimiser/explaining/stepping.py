@@ -115,8 +115,8 @@ class _Ties:
     So steps are exchanged, two ingredients at a time, as far as every aim, every rule
     and the second opinion are kept: towards the base, each ingredient counted by its
     own share of it; without a base towards the answer without steps. What the base has
-    not gives way to what is cheaper of its kind, as a substitute does, or else stands
-    before it in the catalogue.
+    not gives way to what of its kind is usual in such an amount, then to what is
+    cheaper, as in a substitute, or else stands before it in the catalogue.
     """
 
     def __init__(
@@ -215,13 +215,14 @@ class _Ties:
     def _likelier(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
         """Yield what may come in for what the base has not, the first choice first."""
         for one, other, whole in self._instead(amounts):
-            if self._place(one) < self._place(other):
+            percent = float(amounts[other])
+            if self._place(one, percent) < self._place(other, percent):
                 yield one, other, whole
 
     def _instead(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
         """Yield what is like something that the base has not, and that with its steps.
 
-        The cheapest first, then in the order of the catalogue.
+        The best first: within common practice, then the cheapest, then as listed.
         """
         if not self.solved.scenario.base:
             return
@@ -229,16 +230,24 @@ class _Ties:
             whole = round(amounts[count])
             if whole < 1 or self.wanted[other] > 0.0:
                 continue
-            for one in sorted(self.step, key=self._place):
+            percent = float(amounts[other])
+            for one in sorted(self.step, key=lambda x: self._place(x, percent)):
                 out = amounts[one] <= 0.0 and self.wanted[one] <= 0.0
                 same = self.step[one][1]
                 alike = same == step and self._is_like(one, other)
                 if out and alike and not self._differ(one, other):
                     yield one, other, whole
 
-    def _place(self, column: int) -> tuple[float, int]:
-        price = self.catalogue.price_per_kg(self.programme.ingredients[column])
-        return math.inf if price is None else price, column
+    def _place(self, column: int, percent: float) -> tuple[bool, float, int]:
+        """Return what tells which of several ingredients is taken for so much."""
+        key = self.programme.ingredients[column]
+        price = self.catalogue.price_per_kg(key)
+        habits = (
+            each.high is not None and percent > each.high
+            for each in self.catalogue.limits
+            if each.ingredient == key and each.whose == "practice"
+        )
+        return any(habits), math.inf if price is None else price, column
 
     def _is_like(self, one: int, other: int) -> bool:
         first, second = self._of(one), self._of(other)

@@ -262,7 +262,7 @@ def _as_good(steps: StepsTaken | None) -> Iterator[Paragraph]:
     """Yield what could stand as well for something that came in."""
     for name, others in ({} if steps is None else steps.as_good).items():
         told = listed(map(clean, others), MOST_AS_GOOD)
-        yield Paragraph(f"As good as {clean(name)}, but no cheaper: {told}.")
+        yield Paragraph(f"As good as {clean(name)} by what was asked for: {told}.")
 
 
 def _will_it_hold(answer: Answer) -> Iterator[Block]:

@@ -236,8 +236,7 @@ class _Held:
         whole = sum(share for key, share in shares.items() if key in keys)
         if sum(shares[key] for key in lacking) > whole / 2.0:  # no rest to speak of
             return (
-                f"take this window out: no formula with {names} can be held to such a"
-                " window, unless you"
+                f"take this window out (no formula with {names} can be held to it); or"
             )
         known = asking.catalogue.ingredients
         pins = [f'"{known[x].name}" = {number(shares[x])}' for x in lacking]

@@ -141,6 +141,22 @@ def test_every_page_counts_what_no_limit_was_held_against(run, strange, command)
     assert shares(line) == shares(told)
 
 
+# What a label calls it is no figure of what is in it.
+@pytest.mark.parametrize(
+    ("inci", "known"),
+    [("Aroma", False), ("Parfum (Fragrance)", False), ("Olus Oil", True)],
+)
+def test_a_mixture_that_only_a_word_names_is_not_held_against_limits(
+    run, strange, inci, known
+):
+    own = strange / "catalogues/workshops/demo/ingredients.csv"
+    text = own.read_text("utf-8").replace("oil,,liquid oil", f"oil,{inci},scent")
+    own.write_text(text, encoding="utf-8")
+    (line,) = law_of(run("formulate", OF_THE_STRANGER).out)
+    unknown = "kept but for 1 unknown ingredient, NOT checked"
+    assert shares(line)[1] == ("kept" if known else unknown)
+
+
 def test_a_plan_tells_the_law_of_the_product_of_which_least_is_known(run, strange):  # noqa: ARG001
     (told,) = law_of(run("formulate", OF_THE_STRANGER).out)
     (line,) = law_of(run("plan", "scenarios/plans/two.toml").out)

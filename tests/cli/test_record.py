@@ -110,6 +110,22 @@ def test_what_was_weighed_wrong_breaks_the_rules_and_is_recorded(bench, workspac
     assert bench("record", "show", "N1", "--json")["check"]["status"] == "kept"
 
 
+def test_what_todays_rules_say_of_a_batch_stands_apart_from_what_was_kept(
+    recorded, workspace
+):
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write('\n[limits]\n"beeswax" = { max = 3 }\n')
+    told = recorded("record", "show", "N1")
+    assert "When it was recorded it broke no rule." in told
+    assert "By its rules as they are today it breaks 1 rule of" in told
+    assert "As made" not in told
+    assert "beeswax at most 3 % now" in told
+    assert "broke" not in recorded("record", "list")
+    recorded("record", "correct", 5, "--to", "40.2 g", "--why", "a slip")
+    told = recorded("record", "show", "N1")
+    assert "When it was recorded (a weight was corrected since) it broke no" in told
+
+
 PIN = '\n[pins]\n"beeswax" = 4\n'
 
 

@@ -32,6 +32,7 @@ __all__ = [
     "entries_sheet",
     "list_data",
     "list_page",
+    "reweighed",
     "trials_sheet",
 ]
 
@@ -96,10 +97,12 @@ def _firmness(batch: Recorded) -> str:
 def _held(batch: Recorded) -> str:
     held = batch.made.broken
     told = f"broke {len(held)}" if held else "kept"
-    return f"{told}; corrected since" if _reweighed(batch) else told
+    if batch.made.over:
+        told += " as eased"
+    return f"{told}; corrected since" if reweighed(batch) else told
 
 
-def _reweighed(batch: Recorded) -> bool:
+def reweighed(batch: Recorded) -> bool:
     """Whether a weighing was put right or taken back after it was recorded."""
     weighed = {x.id for x in batch.history if isinstance(x.fact, WeighedIn)}
     return any(each.corrects in weighed for each in batch.history)

@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from optimiser.domain.record import Book, Entry, Recorded, Units, WeighedIn
 from optimiser.explaining.check import DIGIT, TO_THE_DIGIT
+from optimiser.presenting.bench.book import reweighed
 from optimiser.presenting.bench.facts import (
     batch_facts,
     fact_words,
@@ -135,21 +136,36 @@ def _rules(seen: BatchSeen, *, full: bool) -> Iterator[Block]:
     if not seen.batch.of(WeighedIn):
         yield Paragraph("Nothing weighed of it counts, so no rule was looked at.")
         return
-    if seen.checked is not None:
-        yield Paragraph(f"As made it {verdict(seen.checked)}.")
-        yield from past_told(seen.checked.basis.over)
-        yield from broken_items(seen.checked, full=full)
-        yield from items(list(within_the_scale(seen.checked)))
-        if full:
-            yield from items(seen.checked.missing)
+    checked = seen.checked
+    if not seen.is_new:
+        yield from _when_recorded(seen)
+    if checked is None:
+        unchecked = f"Not held against its rules today: {clean(seen.unchecked)}."
+        yield Paragraph(unchecked)
         return
-    yield Paragraph(f"Not held against its rules today: {clean(seen.unchecked)}.")
-    held = seen.batch.made.broken
-    if held:
-        yield Paragraph("When it was recorded it broke:")
-        yield from items([clean(each) for each in held])
+    as_it_was = not seen.is_new and told_rules(checked) == seen.batch.made.broken
+    when = "As made" if seen.is_new else "By its rules as they are today"
+    yield Paragraph(f"{when} it {verdict(checked)}.")
+    for told in past_told(checked.basis.over):
+        if seen.is_new or told.text not in seen.batch.made.over:
+            yield told
+    if not as_it_was:
+        yield from broken_items(checked, full=full)
+    yield from items(list(within_the_scale(checked)))
+    if full:
+        yield from items(checked.missing)
+
+
+def _when_recorded(seen: BatchSeen) -> Iterator[Block]:
+    """Yield how it kept the rules as the book has it, whatever they say today."""
+    made = seen.batch.made
+    since = " (a weight was corrected since)" if reweighed(seen.batch) else ""
+    if made.broken:
+        yield Paragraph(f"When it was recorded{since} it broke:")
+        yield from items([clean(each) for each in made.broken])
     else:
-        yield Paragraph("When it was recorded it broke no rule.")
+        yield Paragraph(f"When it was recorded{since} it broke no rule.")
+    yield from (Paragraph(clean(each)) for each in made.over)
 
 
 def _doubtful(seen: BatchSeen) -> Iterator[str | Item]:
