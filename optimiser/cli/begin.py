@@ -343,7 +343,7 @@ def _invented(folder: Path) -> tuple[str, ...]:
     invented = listed([file for file, is_so in files.items() if is_so])
     return (
         f"The figures of {invented} in catalogues/workshops/{DEMO} are invented: put"
-        " yours in their place.",
+        f" yours in their place, in any currency (theirs is {known.currency}).",
     )
 
 

@@ -40,10 +40,11 @@ if TYPE_CHECKING:
 __all__ = ["label"]
 
 LEAST_SIDE, MOST_SIDE = 5.0, 1000.0  # mm
-MILLIMETRES = {"mm": 1.0, "cm": 10.0}
-_SIZE = re.compile(
-    r"\s*([\d.]+)\s*[x*\N{MULTIPLICATION SIGN}]\s*([\d.]+)\s*(mm|cm)\s*", re.IGNORECASE
-)
+INCH = 25.4
+MILLIMETRES = {"mm": 1.0, "cm": 10.0, "in": INCH, "inch": INCH, "inches": INCH}
+MILLIMETRES['"'] = INCH
+_TIMES = re.compile(r"[x*\N{MULTIPLICATION SIGN}]")
+_SIDE = re.compile(r'\s*([^a-z"]+)([a-z]+|")?\.?\s*')
 
 
 def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
@@ -83,7 +84,7 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         ),
     ] = None,
     size: Annotated[
-        str | None, typer.Option("--size", help='Size of the label: "60 x 40 mm".')
+        str | None, typer.Option("--size", help='Its size: "60 x 40 mm", "3 x 2 in".')
     ] = None,
     html: Annotated[
         Path | None, typer.Option("--html", help="Also write it to print, at --size.")
@@ -288,10 +289,16 @@ def _day(text: str | None, option: str, *, of_a_month: bool = False) -> date | N
     return found
 
 
+def _side(text: str, unit: str | None) -> float:
+    """Return a side of a label, mm; 0 where it is none."""
+    from optimiser.reading.cells import to_amount  # noqa: PLC0415
+
+    return (to_amount(text.strip()) or 0.0) * MILLIMETRES.get(unit or "", 0.0)
+
+
 def _size(text: str | None, html: Path | None) -> LabelSize | None:
     """Return the size of a label, without which none can be written to ``html``."""
     from optimiser.presenting.label_sheet import LabelSize  # noqa: PLC0415
-    from optimiser.reading.cells import to_number  # noqa: PLC0415
 
     if text is None and html is not None:
         fix = 'add the size of the label, as in --size "60 x 40 mm"'
@@ -300,14 +307,16 @@ def _size(text: str | None, html: Path | None) -> LabelSize | None:
         )
     if text is None:
         return None
-    told = _SIZE.fullmatch(text)
-    sides = [to_number(told[place]) for place in (1, 2)] if told else []
-    unit = MILLIMETRES[told[3].lower()] if told else 1.0
-    wide, high = (unit * (each or 0.0) for each in sides or (0.0, 0.0))
+    wide = high = 0.0
+    sides = [_SIDE.fullmatch(each) for each in _TIMES.split(text.casefold())]
+    if len(sides) == 2 and sides[0] and sides[1]:
+        last = sides[1][2]  # after the second side alone it is the unit of both
+        wide = _side(sides[0][1], sides[0][2] or last)
+        high = _side(sides[1][1], last)
     if not all(LEAST_SIDE <= side <= MOST_SIDE for side in (wide, high)):
         fix = (
             f"write width x height and a unit, {LEAST_SIDE:g} to {MOST_SIDE:g} mm each,"
-            ' as in "60 x 40 mm"'
+            ' as in "60 x 40 mm" or "2.5 x 1.5 in"'
         )
         raise InputError([Problem("is no size", None, None, "--size", text, fix)])
     return LabelSize(wide, high)

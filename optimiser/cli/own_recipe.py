@@ -68,8 +68,8 @@ class OwnRecipe(Struct):
 
         own = self._own_tables(workspace)
         path = workspace / "scenarios" / self.file
-        use, known = self.about.use, self.catalogue
-        begun = start(self.base, use, known, self.percents)
+        about, known = self.about, self.catalogue
+        begun = start(self.base, about.use, known, self.percents, about.markets)
         forms: dict[str, RecipeTold] = {}
         for windows in (True, False):
             for held in (True, False):

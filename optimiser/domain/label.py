@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from msgspec import Struct, field
 
-__all__ = ["BORDER", "HEADS", "LabelRules", "Letters", "Maker"]
+__all__ = ["BORDER", "HEADS", "INCI_WORDS", "WORDS", "LabelRules", "Letters", "Maker"]
 
 # Percent of the product below which, or up to which, ingredients stand in any order.
 BORDER = 1.0
@@ -18,6 +18,15 @@ HEADS: Mapping[str, str] = {
     "made": "Made",
     "batch": "Batch",
 }
+
+
+# The words for scents and for flavours where a formula is told and no label written, by
+# market: those of labels.csv, and the INCI's own elsewhere.
+WORDS: Mapping[str, tuple[str, str]] = {
+    "US": ("Fragrance", "Flavor"),
+    "AU": ("Fragrance", "Flavour"),
+}
+INCI_WORDS = ("Parfum", "Aroma")
 
 
 class Letters(Struct, frozen=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 
 from msgspec import Struct
@@ -29,6 +29,7 @@ __all__ = [
     "Subject",
     "Supplier",
     "UsageLimit",
+    "rest_of",
 ]
 
 CATEGORIES = (
@@ -269,10 +270,11 @@ class Figure(Struct, frozen=True):
 
 
 class UsageLimit(Subject, frozen=True):
-    """What a supplier or common practice says of one ingredient, in percent.
+    """What a supplier, common practice or an opinion says of an ingredient, in percent.
 
     ``written_for`` is the product that it was written for, where that is a narrow one:
-    such a limit is told of others and never enforced.
+    such a limit is told of others and never enforced. ``market`` is where a committee
+    gave its opinion, which no law has taken up: elsewhere it is told.
     """
 
     ingredient: str
@@ -285,6 +287,7 @@ class UsageLimit(Subject, frozen=True):
     source: str
     origin: Origin
     written_for: str | None = None
+    market: str | None = None
 
 
 # The finer readings that allergens.csv may tell of an ingredient and an allergen.
@@ -387,3 +390,22 @@ class Lot(Struct, frozen=True):
     origin: Origin
     counted: date | None = None
     invented: bool = False
+
+
+def rest_of(
+    part: Collection[str],
+    aside: Collection[str],
+    ingredients: Mapping[str, Ingredient],
+) -> tuple[str, ...]:
+    """Return what is left of a part, by categories and keys, without some ingredients.
+
+    Of a category that one of them is of only the others are named, each by its key.
+    """
+    opened = {ingredients[key].category for key in aside}
+    others = (
+        key
+        for key, each in ingredients.items()
+        if each.category in opened and each.category in part
+    )
+    whole = (each for each in part if each not in opened)
+    return tuple(x for x in dict.fromkeys((*whole, *others)) if x not in aside)

@@ -207,7 +207,7 @@ def basis(
             for usage in catalogue.limits
             if (percent := amounts.get(usage.ingredient, 0.0)) > (usage.high or 100.0)
             and usage.use in {"any", scenario.use}
-            and is_told(usage, catalogue)
+            and is_told(usage, catalogue, scenario.markets)
         ),
         invented=catalogue.invented_prices,
         invented_lots=catalogue.invented_lots if _by_the_shelf(scenario) else None,

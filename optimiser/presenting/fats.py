@@ -71,8 +71,8 @@ def _answer(curve: MeltCurve) -> str:
     said = f"Solid {whose}: {listed(dict.fromkeys(told))}." if told else ""
     if curve.waxes:
         said += (
-            " Where all is melted is not known: ask the supplier of"
-            f" {listed(curve.waxes)} for the melting point."
+            " Where all is melted is not known, for it is not how"
+            f" {listed(curve.waxes)} melts in oil: ask the supplier."
         )
     if curve.melts_at is not None:
         said += (

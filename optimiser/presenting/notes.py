@@ -130,6 +130,8 @@ def beyond_told(basis: Basis) -> Iterator[Paragraph]:
 
 def _habit(usage: UsageLimit) -> str:
     """Return whose habit a limit is that is told and not enforced."""
+    if usage.market:
+        return f"by an opinion for {usage.market}, no law"
     if usage.written_for:
         return f"for {usage.written_for}"
     return "by assumed practice"

@@ -135,7 +135,10 @@ def steps(pouring: Pouring, heads: Mapping[str, str] | None = None) -> list[str]
     found += _added_any_time(pouring)
     found += _of_unknown_stage(pouring)
     if pouring.waxes:
-        told = "Pour when it clouds: where it thickens is not known. Note where it did."
+        told = (
+            "Pour when it clouds: where it thickens is not known, for it is not how"
+            f" {listed(pouring.waxes)} sets in oil. Note where it did."
+        )
         return [*found, told]
     if pouring.gel is None or pouring.pour_at is None:
         return [*found, "Fill."]
@@ -153,7 +156,7 @@ def _melted(pouring: Pouring, heads: Mapping[str, str] | None) -> Iterator[str]:
     if "melt" not in pouring.stages:
         return
     melted = f"Melt {_named(pouring, 'melt', heads)} in a water bath"
-    if pouring.waxes:
+    if pouring.waxes and pouring.melt_to is None:
         yield (
             f"{melted} until clear, no warmer: how warm is not known, ask the supplier"
             f" of {listed(pouring.waxes)} for the melting point; let it cool."

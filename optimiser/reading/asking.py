@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import CATEGORIES, PARTS, UNKNOWN, Origin
+from optimiser.domain.material import CATEGORIES, PARTS, UNKNOWN, Origin, rest_of
 from optimiser.domain.properties import GREATEST
 from optimiser.domain.unknown import may_hold
 from optimiser.errors import Problem
@@ -184,11 +184,12 @@ class Asking:
 
     def rest_of(self, part: str, aside: Sequence[str]) -> str:
         """Return the name of a part without some ingredients, which it now has."""
-        keys = (self.keys_of(part) | self.may_be_in(part)).difference(aside)
-        names = [self.catalogue.ingredients[key].name for key in dict.fromkeys(aside)]
+        known = self.catalogue.ingredients
+        names = [known[key].name for key in dict.fromkeys(aside)]
         last = f" and {names.pop()}" if len(names) > 1 else ""
         rest = f"{part} without {', '.join(names)}{last}"
-        self.parts[rest] = tuple(sorted(keys))
+        others = sorted(self.may_be_in(part).difference(aside))
+        self.parts[rest] = (*rest_of(self.parts[part], aside, known), *others)
         return rest
 
     def own_parts(self) -> dict[str, tuple[str, ...]]:

@@ -322,7 +322,7 @@ class _Gathering:
         ground = self.own_ground
         sellers = workshops.read_suppliers(own)
         prices, money = workshops.read_prices(own, ground, densities, code, sellers)
-        lots = workshops.read_lots(own, ground, densities)
+        lots = workshops.read_lots(own, ground, densities, money.code)
         return prices, lots, workshops.read_stock(own, lots), money, sellers or {}
 
 

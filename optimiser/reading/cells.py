@@ -20,6 +20,7 @@ __all__ = [
     "number_advice",
     "quoted_advice",
     "read_quantity",
+    "to_amount",
     "to_date",
     "to_number",
 ]
@@ -47,6 +48,49 @@ def to_number(text: str) -> float | None:
     if not math.isfinite(number) or "_" in text or not text.isascii():
         return None
     return number
+
+
+def to_amount(text: str) -> float | None:
+    """Return the finite number of a text that may be a fraction, or None.
+
+    Fractions are those that recipes take.
+
+    >>> to_amount("1/2"), to_amount("2 1/2"), to_amount("2.65"), to_amount("1/0")
+    (0.5, 2.5, 2.65, None)
+    """
+    number = to_number(text)
+    if number is not None or not _may_be_a_fraction(text):
+        return number
+    from optimiser.reading.recipes.numbers import (  # noqa: PLC0415 - seldom needed
+        NUMBER,
+        plain_fractions,
+        to_value,
+    )
+
+    plain = plain_fractions(text).strip()
+    if "/" not in plain or not re.fullmatch(NUMBER, plain):
+        return None
+    try:
+        return to_value(plain)[0]
+    except ValueError:
+        return None
+
+
+def _may_be_a_fraction(text: str) -> bool:
+    return "/" in text or not text.isascii()
+
+
+def _split_fraction(text: str) -> tuple[float, str] | None:
+    """Return number and unit of a text such as "2 1/2 oz"; None if it is none such."""
+    if not _may_be_a_fraction(text):
+        return None
+    from optimiser.reading.recipes.numbers import (  # noqa: PLC0415 - seldom needed
+        plain_fractions,
+    )
+
+    found = _FRACTION_THEN_UNIT.fullmatch(plain_fractions(text))
+    number = None if found is None else to_amount(found[1])
+    return None if found is None or number is None else (number, found[2].strip())
 
 
 def number_advice(text: str) -> tuple[str, str]:
@@ -177,6 +221,9 @@ COLDEST, HOTTEST = -50.0, 300.0
 _UNIT = re.compile(
     r"%?|°?[^\W\d_]+\.?(?:[ _][^\W\d_]+)*(?:\^?\d)?(?:/[^\W\d_]+(?:\^?\d)?)?"
 )
+_FRACTION_THEN_UNIT = re.compile(
+    r"\s*((?:\d+(?:\s+|-|\s*\+\s*))?\d+\s*/\s*\d+)\s*([^\W\d].*)"
+)
 _JOINED = r"([+-]?\d+(?:\.\d+)?)([^\W\d]\S*)"
 _COMMA_AND_UNIT = r"([+-]?\d+),(\d+)\s*([^\W\d].*)"
 
@@ -221,7 +268,7 @@ def read_quantity(text: str, to: str, example: str) -> float:
     Parameters
     ----------
     text : str
-        A number, a space and a unit.
+        A number, or a fraction, a space and a unit.
     to : str
         Unit of the result.
     example : str
@@ -232,11 +279,11 @@ def read_quantity(text: str, to: str, example: str) -> float:
     QuantityError
         If the text is no such quantity.
 
-    >>> read_quantity("250 g", "kg", "2 kg")
-    0.25
+    >>> read_quantity("250 g", "kg", "2 kg"), read_quantity("2 1/2 kg", "g", "2 kg")
+    (0.25, 2500.0)
     """
     try:
-        number, unit = split_quantity(text)
+        number, unit = _split_fraction(text) or split_quantity(text)
     except ValueError as error:
         raise QuantityError(str(error), _advice(text.strip(), to, example)) from error
     try:

@@ -25,6 +25,7 @@ from optimiser.domain.spoken import (
     ONE_NUT,
     TELLING,
     allergen_named,
+    market_named,
     unclear_allergen,
 )
 from optimiser.errors import Problem, alike
@@ -46,7 +47,7 @@ AUTHORITIES = ("EU", "GB", "US", "AU", "CA")
 FAMILIES = ("lauric", "cocoa-type", "palm-type", "animal", "other")
 STAGES = ("melt", "cool-down", "thicken", "water", "dry")
 YES_NO_ASK = ("yes", "no", "ask")
-WHOSE = ("supplier", "practice")
+WHOSE = ("supplier", "practice", "opinion")
 USES = ("leave-on", "rinse-off", "any")
 CAUTIONS = (
     "dust",
@@ -70,8 +71,9 @@ OWN_INGREDIENTS = Columns(
     INGREDIENTS.header, " ".join(set(INGREDIENTS.known) - {"key"})
 )
 LIMITS = Columns(
-    "ingredient,whose,use,min_percent,max_percent,of,written_for,evidence,source,note",
-    "written_for source note",
+    "ingredient,whose,use,min_percent,max_percent,of,written_for,market,evidence,"
+    "source,note",
+    "written_for market source note",
 )
 ALLERGENS = Columns(
     "ingredient,allergen,EU,GB,US,AU,CA,flag,evidence,source,note",
@@ -275,6 +277,9 @@ def _limit(row: TableRow, ground: Ground) -> UsageLimit | None:
     high = row.number_in("max_percent", 0, 100)
     of = row.choice("of", tuple(PARTS))
     evidence, source = ground.evidence(row), ground.source(row)
+    if (whose == "opinion") != bool(row.text("market")):
+        wrong = "is for an opinion, and an opinion needs it"
+        row.say("market", wrong, "write where a committee gave its opinion, as in EU")
     if not row.text("min_percent") and not row.text("max_percent"):
         row.say("max_percent", "and min_percent are both blank", "write one of them")
     if low is not None and high is not None and low > high:
@@ -292,6 +297,7 @@ def _limit(row: TableRow, ground: Ground) -> UsageLimit | None:
         source,
         row.origin,
         row.text("written_for") or None,
+        market_named(row.text("market")) or None,
     )
 
 

@@ -20,6 +20,7 @@ from optimiser.reading.cells import (
     date_advice,
     last_day,
     number_advice,
+    to_amount,
     to_date,
     to_number,
 )
@@ -236,6 +237,13 @@ class TableRow(Struct, eq=False):
     ) -> float | None:
         """Return a number that must be there, or None after adding a problem."""
         return self.number_in(column, least, most) if self.need(column) else None
+
+    def need_amount(self, column: str) -> float | None:
+        """Return an amount that must be there, none below zero; "1/2" is one too."""
+        amount = to_amount(self.text(column))
+        if amount is not None and amount >= 0.0:
+            return amount
+        return self.need_number(column, 0)
 
     def name_in(self, column: str, names: Names | None, fix: str) -> str | None:
         """Return what a name stands for; ``names`` None takes any name as it is."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from optimiser.domain.recipe import Span
 from optimiser.domain.record import FILE, shelf
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading import disk
-from optimiser.reading.cells import QuantityError, in_unit, read_quantity
+from optimiser.reading.cells import QuantityError, in_unit, read_quantity, to_amount
 from optimiser.reading.currencies import INVENTED, Currency, Money, invented, money_of
 from optimiser.reading.folders import Folder, Ground, shipped_folder, workshop_folder
 from optimiser.reading.shapes import shown_value
@@ -51,17 +50,28 @@ STOCK = Columns(
 ROOM = 20.0  # deg C; packs are filled and sold near it
 # Volumes that are looked up before masses.
 VOLUMES = {"l": "l", "ml": "ml", "litre": "l", "litres": "l", "liter": "l"}
-# What packs are not told in, and how to write them. A US fluid ounce is 29.57 ml and an
-# imperial one 28.41 ml (both exact by definition, here rounded); a drop is no measure.
-OUNCE = "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK"
+# What is one thing in the US and another in the UK, ml: a gallon is 231 cubic inches
+# there, 4.54609 l here, a fluid ounce its 128th and its 160th (exact by definition).
+US_GALLON, UK_GALLON = 231 * 16.387064, 4546.09
+MEASURES = {
+    "fl oz": (US_GALLON / 128, UK_GALLON / 160),
+    "pint": (US_GALLON / 8, UK_GALLON / 8),
+    "quart": (US_GALLON / 4, UK_GALLON / 4),
+    "gallon": (US_GALLON, UK_GALLON),
+}
+ALSO = {
+    "floz": "fl oz",
+    "fluid ounce": "fl oz",
+    "gal": "gallon",
+    "qt": "quart",
+    "pt": "pint",
+}
+# Whose measure it is: by a word before it, else by the money that it is paid in.
+WHOSE = {"us": 0, "uk": 1, "imperial": 1, "imp": 1, "USD": 0, "GBP": 1}
 DENSITY_HEADER = "ingredient,property,at,value,unit,evidence"
 _NOWHERE = "is not the same everywhere"
+# What packs are not told in, and how to write them.
 REFUSED = {
-    "fl oz": (_NOWHERE, OUNCE),
-    "fluid ounce": (_NOWHERE, OUNCE),
-    "gallon": (_NOWHERE, "write l: 1 gallon is 3.785 l in the US, 4.546 l in the UK"),
-    "quart": (_NOWHERE, "write ml: 1 quart is 946 ml in the US, 1137 ml in the UK"),
-    "pint": (_NOWHERE, "write ml: 1 pint is 473 ml in the US, 568 ml in the UK"),
     "cup": (_NOWHERE, "write ml: cups are 237 to 284 ml"),
     "drop": ("has no size of its own", "weigh it and write g, or write ml"),
 }
@@ -92,17 +102,17 @@ class Densities(Struct, frozen=True):
         at = min(figures, key=lambda at: 0.0 if at is None else abs(at - ROOM))
         return figures[at].value
 
-    def mass(self, row: TableRow, column: str, ingredient: str | None) -> float | None:
-        """Return the amount in a row's ``column`` and unit, [kg]; None if wrong."""
-        number = row.need_number(column, 0)
-        unit = row.need("unit")
+    def mass(
+        self, row: TableRow, column: str, ingredient: str | None, currency: str
+    ) -> float | None:
+        """Return the amount in a row's ``column`` and unit, [kg]; None if wrong.
+
+        Whose gallon it is the ``currency`` tells where the unit does not.
+        """
+        number, unit = row.need_amount(column), row.need("unit")
         if number is None or unit is None:
             return None
-        refused = REFUSED.get(_plain(unit))
-        if refused is not None:
-            row.say("unit", *refused)
-            return None
-        if unit not in VOLUMES:
+        if unit not in VOLUMES and not _is_household(unit):
             try:
                 return in_unit(number, unit, "kg")
             except QuantityError as error:
@@ -110,13 +120,8 @@ class Densities(Struct, frozen=True):
                 return None
             except ValueError:
                 pass
-        try:
-            volume = in_unit(number, VOLUMES.get(unit, unit), "m^3")
-        except ValueError:
-            wrong = "is not a unit of mass or volume"
-            row.say("unit", wrong, "write kg, g, lb, oz, l or ml")
-            return None
-        return self._filled(row, volume, ingredient)
+        each = _volume_in(row, unit, currency)
+        return None if each is None else self._filled(row, number * each, ingredient)
 
     def _filled(
         self, row: TableRow, volume: float, ingredient: str | None
@@ -160,11 +165,55 @@ _POINTS = str.maketrans("._", "  ")
 def _plain(unit: str) -> str:
     """Return a unit of volume in small letters, in the singular, without its points.
 
-    >>> _plain("Fl. Oz."), _plain("drops"), _plain("floz"), _plain("fluid_ounce")
-    ('fl oz', 'drop', 'fl oz', 'fluid ounce')
+    >>> _plain("Fl. Oz."), _plain("drops"), _plain("fluid_ounce"), _plain("US gal.")
+    ('fl oz', 'drop', 'fluid ounce', 'us gal')
     """
-    words = " ".join(unit.casefold().translate(_POINTS).split()).removesuffix("s")
-    return "fl oz" if words == "floz" else words
+    return " ".join(unit.casefold().translate(_POINTS).split()).removesuffix("s")
+
+
+def _is_household(unit: str) -> bool:
+    """Whether a unit is not the same everywhere, or is no measure."""
+    return _plain(unit) in REFUSED or _measure(unit)[1] is not None
+
+
+def _volume_in(row: TableRow, unit: str, currency: str) -> float | None:
+    """Return a unit of volume, [m^3]; None after saying what is wrong with it."""
+    refused = REFUSED.get(_plain(unit))
+    if refused is not None:
+        row.say("unit", *refused)
+        return None
+    measure, sizes = _measure(unit)
+    if sizes is not None:
+        whose = WHOSE.get(measure, WHOSE.get(currency))
+        if whose is None:
+            row.say("unit", _NOWHERE, _two_sizes(unit, sizes))
+            return None
+        return sizes[whose] * 1e-6
+    try:
+        return in_unit(1.0, VOLUMES.get(unit, unit), "m^3")
+    except ValueError:
+        wrong = "is not a unit of mass or volume"
+        row.say("unit", wrong, "write kg, g, lb, oz, l or ml")
+        return None
+
+
+def _measure(unit: str) -> tuple[str, tuple[float, float] | None]:
+    """Return whose measure a unit is, and its sizes in the US and the UK, ml.
+
+    >>> _measure("US gal")[0], _measure("gallons")[0], _measure("ml")
+    ('us', '', ('', None))
+    """
+    plain = _plain(unit)
+    first, _, rest = plain.partition(" ")
+    whose, plain = (first, rest) if first in WHOSE else ("", plain)
+    return whose, MEASURES.get(ALSO.get(plain, plain))
+
+
+def _two_sizes(unit: str, sizes: tuple[float, float]) -> str:
+    """Return how to write a measure that has a size here and another there."""
+    us, uk = (f"{x / 1e3:.4g} l" if x > 1e3 else f"{x:.4g} ml" for x in sizes)
+    name = ALSO.get(_plain(unit), _plain(unit))
+    return f"write US {name} ({us}) or UK {name} ({uk}), or how many ml or l it is"
 
 
 def find_workshop(folder: Folder, name: str, asked: Origin | None) -> Folder | None:
@@ -315,10 +364,10 @@ def _price(
 ) -> PackPrice | None:
     """Return a row of prices.csv."""
     ingredient = ground.ingredient(row)
-    pack = densities.mass(row, "pack", ingredient)
+    currency, day = money.of(row), row.day("date")
+    pack = densities.mass(row, "pack", ingredient, currency)
     price = row.need_number("price", 0, MOST_MONEY)
     freight = row.number_in("freight", 0, MOST_MONEY)
-    currency, day = money.of(row), row.day("date")
     supplier, months = row.text("supplier"), _keeps(row)
     if supplier and suppliers is not None and supplier not in suppliers:
         wrong = f"is no supplier of suppliers.csv; {nearest(supplier, suppliers)}"
@@ -348,17 +397,22 @@ def _price(
 
 def _volume(row: TableRow) -> str:
     """Return what a pack that is sold by volume holds, as written; else nothing."""
-    number, unit = row.number_in("pack", 0, math.inf), row.text("unit")
+    number, unit = to_amount(row.text("pack")), row.text("unit")
     return f"{number:g} {unit}" if number and is_volume(unit) else ""
 
 
-def read_lots(folder: Folder, ground: Ground, densities: Densities) -> tuple[Lot, ...]:
-    """Return the lots of stock.csv as they were written, amounts in kg."""
+def read_lots(
+    folder: Folder, ground: Ground, densities: Densities, currency: str = ""
+) -> tuple[Lot, ...]:
+    """Return the lots of stock.csv as they were written, amounts in kg.
+
+    ``currency`` is the workshop's: it tells whose gallon is meant.
+    """
     table = folder.table("stock.csv", STOCK)
     if table is None:
         return ()
     seen: dict[tuple[str, str], int] = {}
-    return tuple(table.each(lambda row: _lot(row, ground, densities, seen)))
+    return tuple(table.each(lambda row: _lot(row, ground, densities, currency, seen)))
 
 
 def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
@@ -385,11 +439,12 @@ def _lot(
     row: TableRow,
     ground: Ground,
     densities: Densities,
+    currency: str,
     seen: dict[tuple[str, str], int],
 ) -> Lot | None:
     """Return a row of stock.csv; ``seen`` gains its ingredient and lot."""
     ingredient = ground.ingredient(row)
-    amount = densities.mass(row, "amount", ingredient)
+    amount = densities.mass(row, "amount", ingredient, currency)
     expiry = row.day("expiry", of_a_month=True)
     if ingredient is None or amount is None:
         return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from msgspec.structs import replace
 
@@ -129,23 +129,26 @@ class _Usual:
 def _holds(space: Space, usage: UsageLimit) -> bool:
     """Whether a range is a rule of this question."""
     holds = usage.use in ("any", space.scenario.use)
-    return holds and not is_told(usage, space.catalogue)
+    return holds and not is_told(usage, space.catalogue, space.scenario.markets)
 
 
-def is_told(usage: UsageLimit, catalogue: Catalogue) -> bool:
+def is_told(usage: UsageLimit, catalogue: Catalogue, markets: Collection[str]) -> bool:
     """Whether a limit is told and not enforced, for it is weak.
 
-    So is one that was written for a narrower product, and a habit that is assumed, but
-    for what is there in small doses: that is for an assessor to say.
+    So is one that was written for a narrower product, an opinion given in no market of
+    the product's, and a habit that is assumed, but for what is there in small doses:
+    that is for an assessor to say.
     """
     if usage.written_for is not None:
+        return True
+    if usage.market is not None and usage.market not in markets:
         return True
     small = catalogue.ingredients[usage.ingredient].category in MINOR
     return usage.whose == "practice" and usage.evidence == "assumed" and not small
 
 
 def _outside(space: Space, usage: UsageLimit) -> Iterator[Rule]:
-    """Yield a supplier's or common practice's range for one ingredient.
+    """Yield a supplier's, common practice's or an opinion's range for one ingredient.
 
     A recommended minimum is a dose for those who use it, not a call to use it, so
     only the upper side is a rule; the lower one is shown by ``catalogue show``. A
@@ -158,6 +161,8 @@ def _outside(space: Space, usage: UsageLimit) -> Iterator[Rule]:
     bound = Bound(usage.ingredient, None, usage.high, usage.of, None, usage.origin)
     whose = "supplier" if usage.whose == "supplier" else "practice"
     by = "the supplier's limit" if whose == "supplier" else "common practice"
+    if usage.market is not None:
+        by = f"an opinion for {usage.market}, no law"
     for rule in share_rules(
         space,
         bound,

@@ -136,7 +136,8 @@ def rules(space: Space) -> Iterator[Rule]:
             low = max(0.0, (band.low or 0.0) - unknown) * counted / whole
             high = (100.0 if band.high is None else band.high) * counted / whole
     what = f"wax counted as {catalogue.ingredients[first].name}"
-    for side, limit in sides(low or None, min(100.0, high)):
+    alike = all(each == 1.0 for each in times.values())  # none to take for another
+    for side, limit in () if alike else sides(low or None, min(100.0, high)):
         yield _rule(space, f"guard/{what}/{side}", what, side, round(limit, 2), times)
     strangers = [c for c in space.members(WAX) if space.ingredients[c] not in strength]
     if strangers:

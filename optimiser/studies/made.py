@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.caution import CautionLine
+from optimiser.domain.label import INCI_WORDS, WORDS
 from optimiser.domain.properties import melts
 from optimiser.domain.scenario import Scenario
 from optimiser.explaining import cautions, facts
@@ -234,14 +235,22 @@ def of_amounts(
         change=facts.change(amounts, scenario, catalogue),
         properties=facts.properties(amounts, scenario, catalogue, opinion),
         allergens=facts.allergens(amounts, catalogue, scenario),
-        label_order=label_order(amounts, catalogue),
+        label_order=label_order(amounts, catalogue, scenario.markets),
         proof=proof,
     )
 
 
-def label_order(amounts: Mapping[str, float], catalogue: Catalogue) -> tuple[str, ...]:
-    """Return the INCI names of a formula in the order of its label, the most first."""
-    return tuple(each.name for each in in_order(declared(amounts, catalogue)))
+def label_order(
+    amounts: Mapping[str, float], catalogue: Catalogue, markets: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """Return the INCI names of a formula in the order of its label, the most first.
+
+    Scents stand under the word of the first market.
+    """
+    first = markets[0] if markets else ""
+    scent, flavour = WORDS.get(first, INCI_WORDS)
+    names = declared(amounts, catalogue, scent=scent, flavour=flavour)
+    return tuple(each.name for each in in_order(names))
 
 
 def by_category(

@@ -10,13 +10,14 @@ from msgspec.structs import replace
 
 from optimiser.domain import material
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import PARTS, Origin
+from optimiser.domain.material import PARTS, Origin, rest_of
 from optimiser.domain.scenario import Scenario, Window
 from optimiser.explaining import facts
 from optimiser.explaining.answer import PropertyLine
 from optimiser.rules.build import build
 from optimiser.rules.doses import least_dose
 from optimiser.rules.guards import LAURIC_SHARE, lauric_share
+from optimiser.rules.limits import is_told
 from optimiser.rules.structure import sets
 from optimiser.science.properties import figure
 from optimiser.studies.robust.doubt import Doubt
@@ -105,6 +106,7 @@ def start(
     use: str,
     catalogue: Catalogue,
     recipe: Mapping[str, float] | None = None,
+    markets: Collection[str] = (),
 ) -> Start:
     """Return the rules to start from around a base.
 
@@ -112,6 +114,8 @@ def start(
     ----------
     recipe : mapping of ingredient key to percent, optional
         The base before its shares were rounded, where they were.
+    markets : collection of str
+        Where it is sold.
 
     Notes
     -----
@@ -134,7 +138,7 @@ def start(
     for key, share in base.items():
         shares[category[key]] = shares.get(category[key], 0.0) + share
     moving = {category[key] for key in base if key not in small}
-    over = _over_a_limit(small, use, catalogue)
+    over = _over_a_limit(small, use, catalogue, markets)
     under = _under_a_dose(small, use, catalogue)
     bands = {each: band(shares[each]) for each in shares if each in moving}
     windows = _windows(base, catalogue)
@@ -203,11 +207,8 @@ def _windows(
     aside = {name: _left_aside(name, at, base, catalogue) for name, at in asked}
     parts = dict(PARTS)
     for name, keys in aside.items():
-        parts[_over(name)] = tuple(
-            key
-            for key, each in catalogue.ingredients.items()
-            if each.category in {*PARTS["lipids"], material.UNKNOWN} and key not in keys
-        )
+        left = rest_of(PARTS["lipids"], keys, catalogue.ingredients)
+        parts[_over(name)] = (*left, material.UNKNOWN)
     around = Scenario(
         title="",
         file="",
@@ -318,9 +319,12 @@ def _lauric(base: Mapping[str, float], catalogue: Catalogue) -> float | None:
 
 
 def _over_a_limit(
-    small: Mapping[str, float], use: str, catalogue: Catalogue
+    small: Mapping[str, float],
+    use: str,
+    catalogue: Catalogue,
+    markets: Collection[str],
 ) -> tuple[str, ...]:
-    """Return the small doses above what a supplier or practice says of them."""
+    """Return the small doses above what a rule on them alone lets stand."""
     over = {
         each.ingredient
         for each in catalogue.limits
@@ -328,6 +332,7 @@ def _over_a_limit(
         and each.use in {"any", use}
         and each.high is not None
         and small.get(each.ingredient, 0.0) > each.high
+        and not is_told(each, catalogue, markets)
     }
     return tuple(key for key in small if key in over)
 

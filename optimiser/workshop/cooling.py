@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import PARTS
+from optimiser.science.composition import unknown_waxes
 from optimiser.science.properties import figure
 
 __all__ = ["BUBBLES", "days_until_hard", "melt_to", "ways_to_cool"]
@@ -56,12 +57,19 @@ FRIDGE = (
 def melt_to(used: Mapping[str, float], catalogue: Catalogue) -> float | None:
     """Return where the last crystals of a formula are gone, [deg C]; None if unknown.
 
+    Of a wax of which no more is known than where it melts, the high end counts; with
+    one of which not even that is, nothing is known.
+
     Parameters
     ----------
     used : mapping of ingredient key to percent, above zero
     """
+    waxes = {*unknown_waxes(used, catalogue)}
+    points = catalogue.figures.get("melting point", {})
+    if not waxes <= points.keys():
+        return None
     known = [
-        found.value
+        found.high if key in waxes else found.value
         for key in used
         if catalogue.ingredients[key].category in PARTS["oil phase"]
         and (found := figure(catalogue, "melting point", key, None)) is not None

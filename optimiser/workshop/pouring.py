@@ -159,7 +159,7 @@ def pouring_advice(
         grains=grains,
         additions=additions,
         not_judged=(*missing, *(f"how {name} melts" for name in strangers)),
-        melt_to=None if waxes else melt_to(used, catalogue),
+        melt_to=melt_to(used, catalogue),
         strangers=strangers,
         cooling=ways_to_cool(
             used, catalogue, None if gel is None else gel.thickens, known=not waxes

@@ -76,7 +76,10 @@ def test_begin_quotes_a_folder_with_a_space(run, tmp_path):
 def test_begin_says_that_prices_are_invented_and_where_help_is(run, tmp_path):
     told = " ".join(run("begin", tmp_path / "kitchen").out.split())
     assert "The figures of prices.csv, costs.toml and scale.toml in" in told
-    assert "catalogues/workshops/demo are invented: put yours in their place" in told
+    assert (
+        "catalogues/workshops/demo are invented: put yours in their place,"
+        " in any currency (theirs is EUR)" in told
+    )
     guide = (tmp_path / "kitchen" / "GUIDE.md").read_text(encoding="utf-8")
     for part in ("## Change prices", "## Add an ingredient", "## Write a scenario"):
         assert part in guide

@@ -64,6 +64,38 @@ def test_a_price_is_found_by_the_name_a_shop_gives():
     assert (pack.price, pack.invented) == (9.0, False)  # the demo's give way to it
 
 
+@pytest.mark.usefixtures("kitchen")
+def test_one_price_in_another_currency_is_enough_and_nothing_goes_in_a_circle(run):
+    priced("Beeswax pastilles,1,lb,9,,USD,,")
+    scale = Path("catalogues/workshops/demo/scale.toml")
+    for code in ("EUR", "USD"):
+        scale.write_text(
+            re.sub(r'code = "\w+"', f'code = "{code}"', scale.read_text("utf-8")),
+            encoding="utf-8",
+        )
+        done = run("formulate", "scenarios/mine.toml")
+        if code == "EUR":  # the scenario asks for what is cheap: all else has no price
+            assert done.code == 1
+            assert "(invented ones in EUR do not count beside USD)" in done.err
+            assert "beeswax" not in done.err
+            assert "currency" not in done.err.replace("freight,currency", "")
+            order = re.search(r"let order of \[aim\] be (\[.*\])", done.err)
+            mine = Path("scenarios/mine.toml")
+            text = mine.read_text(encoding="utf-8")
+            text = re.sub(r"(?m)^order = .*$", f"order = {order[1]}", text)
+            mine.write_text(text, encoding="utf-8")
+            done = run("formulate", "scenarios/mine.toml")
+        said = " ".join(done.out.split())
+        assert (done.code, done.err) == (0, "")
+        assert "invented prices, in another currency, do not count" in said
+        assert "What the materials cost is not known: no price for" in said
+        assert "beeswax" not in said.partition("no price for")[2].partition(".")[0]
+        told = " ".join(run("cost", "scenarios/mine.toml", "--net", "20 g").out.split())
+        assert "invented money in another currency not counted" in told
+        assert "demo/costs.toml, in EUR" in told
+        assert "demo/scale.toml, labour.rate 18 EUR/h" in told
+
+
 def test_a_corrected_recipe_is_begun_again_and_the_scenario_before_it_is_kept(
     run, kitchen
 ):

@@ -31,16 +31,16 @@ def test_who_makes_it_is_asked_for_with_its_lines_and_stands_on_the_label(
     run, workspace
 ):
     asked = flat(run("label", BAR).out)
-    assert (
-        "your name, address, contact: [maker] in catalogues/workshops/demo/scale.toml,"
-        ' as in: name = "...", address = "...", contact = "..."' in asked
-    )
+    lines = 'scale.toml: name = "", address = "", contact = "")'
+    assert f"if imported ([maker] of {lines}" in asked
+    whole = flat(run("label", BAR, "--full").out)
+    assert f"if imported ([maker] of catalogues/workshops/demo/{lines}" in whole
     with (workspace / SCALE).open("a", encoding="utf-8") as file:
         file.write('\n[maker]\nname = "<b>Me</b>"\naddress = "1 Street, Town"\n')
     told = run("label", BAR, "--size", "60 x 40 mm", "--html", "label.html")
     said = flat(told.out)
     assert "<b>Me</b>, 1 Street, Town" in said
-    assert "[maker] in" not in said
+    assert "[maker] of" not in said
     assert "name and address of the responsible person in the EU; who else" in said
     page = (workspace / "label.html").read_text(encoding="utf-8")
     assert "&lt;b&gt;Me&lt;/b&gt;, 1 Street, Town" in page
@@ -108,10 +108,29 @@ def test_a_label_too_small_says_what_would_do(run, workspace):  # noqa: ARG001
 
 
 @pytest.mark.parametrize(
+    "size",
+    ["76.2 x 50.8 mm", "7.62x5.08 cm", "3 x 2 in", '3" x 2"', "3 inches x 2 inches",
+     "3in x 2 IN.", "3 in x 50.8 mm", "2 2/2 \N{MULTIPLICATION SIGN} 4/2 in"],
+)  # fmt: skip
+def test_a_label_is_measured_in_mm_or_in_inches(run, workspace, size):  # noqa: ARG001
+    found = json.loads(run("label", BAR, "--size", size, "--json").out)["size"]
+    assert found == pytest.approx({"wide": 76.2, "high": 50.8})
+
+
+@pytest.mark.parametrize("net", ["2 1/2 oz", "2\u00bd oz", "5/2 oz", "70.8738078 g"])
+def test_a_net_weight_is_read_as_recipes_write_amounts(run, workspace, net):  # noqa: ARG001
+    found = json.loads(run("label", BAR, "--net", net, "--json").out)
+    assert found["labels"][0]["net"] == "70.87 g"
+
+
+@pytest.mark.parametrize(
     ("arguments", "told"),
     [
         (("--size", "60 by 40"), "'60 by 40' is no size"),
         (("--size", "1.2.3 x 4 mm"), "is no size"),
+        (("--size", "60 x 40"), 'as in "60 x 40 mm" or "2.5 x 1.5 in"'),
+        (("--size", "60 x 40 x 2 mm"), "is no size"),
+        (("--size", "2 ft x 1 ft"), "is no size"),
         (("--on", "1.8.2026"), "'1.8.2026' is not a date"),
         (("--made", "soon"), "'soon' is not a date"),
         (("--made", "2026-11"), "'2026-11' is not a date"),

@@ -138,8 +138,8 @@ def test_where_all_is_melted_is_not_told_of_wax_of_unknown_melting(run, begun):
     told = " ".join(run("fats", FILE).out.split())
     assert "All is melted" not in told
     assert (
-        "Where all is melted is not known: ask the supplier of microcrystalline wax for"
-        " the melting point." in told
+        "Where all is melted is not known, for it is not how microcrystalline wax melts"
+        " in oil: ask the supplier." in told
     )
     assert "wax too" not in told
     data = json.loads(run("fats", FILE, "--json").out)

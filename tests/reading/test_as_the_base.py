@@ -71,7 +71,7 @@ def test_the_rule_says_the_number_and_that_it_is_the_bases(richer):
         ),
         (
             '[[windows]]\nproperty = "iodine value"\nmin = "as the base"',
-            "can be held to such a window, unless you add iodine value to",
+            "or add iodine value to",
         ),
         (
             window('min = "as the base"', over="fatty alcohol"),

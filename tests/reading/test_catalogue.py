@@ -285,6 +285,60 @@ def test_an_invented_pack_gives_way_to_one_of_the_maker_s_own(desk):
     assert found.invented_prices == "some"
 
 
+@pytest.mark.parametrize(
+    ("whose", "market", "fine"),
+    [("opinion", "UK", True), ("opinion", "", False), ("practice", "EU", False)],
+)
+def test_an_opinion_says_for_which_market_it_was_given(desk, whose, market, fine):
+    header = "ingredient,whose,use,min_percent,max_percent,of,market,evidence,source"
+    desk.write(
+        "catalogues/materials/limits.csv",
+        f"{header}\nbeeswax,{whose},any,,25,product,{market},review,book\n",
+    )
+    if fine:
+        (limit,) = desk.catalogue().limits
+        assert (limit.whose, limit.market) == ("opinion", "GB")
+    else:
+        assert "column market" in desk.catalogue_said()
+
+
+# A gallon is 231 cubic inches in the US and 4.54609 l in the UK, a fluid ounce its
+# 128th and its 160th; jojoba oil weighs 0.86 g/ml here.
+@pytest.mark.parametrize(
+    ("written", "currency", "kg"),
+    [
+        ("1/2,US gal", "EUR", 0.5 * 3.785411784 * 0.86),
+        ("2 1/2,fl oz", "USD", 2.5 * 0.0295735295625 * 0.86),
+        ("1,gal", "USD", 3.785411784 * 0.86),
+        ("1,gal", "GBP", 4.54609 * 0.86),
+        ("1,imperial gallons", "USD", 4.54609 * 0.86),
+        ("1,fl oz", "GBP", 4.54609 / 160 * 0.86),
+        ("1/2,qt", "USD", 3.785411784 / 8 * 0.86),
+        ("1/2,lb", "EUR", 0.5 * 0.45359237),
+        ("\u00bd,kg", "EUR", 0.5),
+    ],
+)
+def test_a_pack_and_a_lot_are_read_as_recipes_write_amounts(
+    desk, written, currency, kg
+):
+    desk.write(SCALE, f'[currency]\ncode = "{currency}"\n')
+    row = f"jojoba_oil,{written}"
+    desk.write(PRICES, f"ingredient,pack,unit,price\n{row},9\n")
+    desk.write(
+        "catalogues/workshops/demo/stock.csv", f"ingredient,amount,unit\n{row}\n"
+    )
+    found = desk.catalogue()
+    (pack,), (lot,) = found.prices["jojoba_oil"], found.lots
+    assert pack.pack_kg == pytest.approx(kg, rel=1e-9)
+    assert lot.amount == pytest.approx(kg, rel=1e-9)
+
+
+@pytest.mark.parametrize("written", ["1/0", "-1/2", "1/2/3", "half"])
+def test_what_is_no_amount_is_told(desk, written):
+    desk.write(PRICES, f"ingredient,pack,unit,price\nbeeswax,{written},kg,9\n")
+    assert f"column pack: '{written}'" in desk.catalogue_said()
+
+
 PRICES = "catalogues/workshops/demo/prices.csv"
 SCALE = "catalogues/workshops/demo/scale.toml"
 INVENTED_PRICES = (

@@ -588,7 +588,7 @@ SLIPS = [
         "beeswax,1,Fl. Oz",
         "row 5, column unit",
         "'Fl. Oz' is not the same everywhere",
-        "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK",
+        "write US fl oz (29.57 ml) or UK fl oz (28.41 ml), or how many ml or l it is",
     ),
     (
         "workshops/demo/prices.csv",
@@ -596,7 +596,7 @@ SLIPS = [
         "beeswax,1,gallons",
         "row 5, column unit",
         "'gallons' is not the same everywhere",
-        "write l: 1 gallon is 3.785 l in the US, 4.546 l in the UK",
+        "write US gallon (3.785 l) or UK gallon (4.546 l), or how many ml or l it is",
     ),
     (
         "workshops/demo/prices.csv",
@@ -604,7 +604,15 @@ SLIPS = [
         "beeswax,1,fluid_ounce",
         "row 5, column unit",
         "'fluid_ounce' is not the same everywhere",
-        "write ml: 1 fl oz is 29.57 ml in the US, 28.41 ml in the UK",
+        "write US fl oz (29.57 ml) or UK fl oz (28.41 ml), or how many ml or l it is",
+    ),
+    (
+        "workshops/demo/prices.csv",
+        "beeswax,1,lb",
+        "beeswax,1,gal",
+        "row 5, column unit",
+        "'gal' is not the same everywhere",
+        "write US gallon (3.785 l) or UK gallon (4.546 l), or how many ml or l it is",
     ),
     (
         "workshops/demo/prices.csv",

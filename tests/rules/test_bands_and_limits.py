@@ -1,9 +1,12 @@
 """Bands of categories and parts; limits of the maker, the supplier and practice."""
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser.explaining import Clash, formulate
 from optimiser.explaining.answer import BandsMiss
+from optimiser.explaining.basis import basis
+from optimiser.presenting.notes import notes
 from tests.rules import workbench as wb
 
 BAR = wb.catalogue(
@@ -196,3 +199,23 @@ def test_bands_that_cannot_make_a_hundred_are_told_as_such(bands, cause):
             for what, (low, _) in bands.items()
         ),
     }
+
+
+@pytest.mark.parametrize(
+    ("markets", "binds"),
+    [(("EU",), True), (("US", "EU"), True), (("US",), False), ((), False)],
+)
+def test_an_opinion_binds_where_it_was_given_and_is_told_elsewhere(markets, binds):
+    given = replace(wb.usage("mint", "opinion", 0.1), market="EU")
+    known = replace(
+        wb.catalogue({"oil": "liquid oil", "mint": "scent"}), limits=(given,)
+    )
+    asked = wb.scenario(markets=markets)
+    found = wb.rules_of(asked, known).get("practice/mint/max")
+    assert (found is not None) is binds
+    if found is not None:
+        assert found.sentence == "mint at most 0.1 % (an opinion for EU, no law)"
+    told = basis({"oil": 99.7, "mint": 0.3}, asked, known)
+    assert bool(told.beyond) is not binds
+    said = "0.3 % of mint is more than the 0.1 % by an opinion for EU, no law: told,"
+    assert any(each.startswith(said) for each in notes(told, [])) is not binds

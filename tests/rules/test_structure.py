@@ -75,6 +75,13 @@ def test_the_cheapest_bar_keeps_the_wax_that_a_band_asks_for_by_its_strength():
     assert found["micro"] == pytest.approx(5.0)
 
 
+def test_where_one_wax_alone_may_be_used_nothing_is_counted():
+    only = ("beeswax", "sunflower")
+    rules = wb.rules_of(asked(), KNOWN, only)
+    assert not [each for each in rules if each.startswith("guard")]
+    assert [x for x in wb.rules_of(asked(), KNOWN) if x.startswith("guard/wax counted")]
+
+
 @pytest.mark.parametrize(
     "more",
     [

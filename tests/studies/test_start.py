@@ -19,6 +19,14 @@ def test_the_guard_on_lauric_fats_has_a_point_of_room_above_the_recipe(known):
     assert start(recipe, "leave-on", known).lauric is None
 
 
+@pytest.mark.parametrize(("market", "held"), [("US", True), ("EU", False)])
+def test_what_an_opinion_says_elsewhere_lets_a_small_dose_stand(known, market, held):
+    recipe = {"cocoa_butter": 99.6, "tea_tree_oil": 0.4}
+    found = start(recipe, "leave-on", known, markets=(market,))
+    assert ("tea_tree_oil" in found.pins) is held
+    assert ("tea_tree_oil" in found.most) is not held
+
+
 @pytest.mark.parametrize(("shea", "solid"), [(12.0, False), (40.0, True)])
 def test_what_pours_has_no_firmness_to_keep(known, shea, solid):
     found = start({"shea_butter": shea, "olive_oil": 100.0 - shea}, "leave-on", known)

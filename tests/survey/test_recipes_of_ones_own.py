@@ -337,9 +337,9 @@ def test_a_base_past_a_limit_of_practice_is_moved_to_the_nearest_that_keeps_it(
 
 
 def test_bands_that_clash_with_a_limit_are_told_and_give_no_base(surveyed):
-    lines = "A,oil,tea tree oil,90,%,\nA,oil,olive oil,10,%,\n"
-    lines += "B,oil,tea tree oil,92,%,\nB,oil,olive oil,8,%,\n"
-    answers = "A,tea tree oil,as written\nB,tea tree oil,as written\n"
+    lines = "A,oil,peppermint oil,90,%,\nA,oil,olive oil,10,%,\n"
+    lines += "B,oil,peppermint oil,92,%,\nB,oil,olive oil,8,%,\n"
+    answers = "A,peppermint oil,as written\nB,peppermint oil,as written\n"
     found = surveyed(lines, answers, product_class="oil")
     assert found.base.lines == ()
     assert "band/scent/min" in {each.id for each in found.base.clash}

@@ -787,3 +787,11 @@ def test_a_share_that_is_asked_is_no_word_of_the_label():
     lines = label_lines(found, "Balm", None)
     assert not any("share of" in line.text for line in lines)
     assert [line.open for line in lines if line.what == "ingredients"] == [True]
+
+
+@pytest.mark.parametrize("market", EVERY)
+def test_a_formula_is_told_with_the_words_that_a_market_s_label_has(market):
+    from optimiser.studies.made import label_order  # noqa: PLC0415
+
+    order = label_order({"oil": 98.0, "rose": 1.5, "mint": 0.5}, known(), (market,))
+    assert order[1:] == (RULES[market].scent, RULES[market].flavour)

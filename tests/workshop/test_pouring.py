@@ -140,6 +140,18 @@ def test_no_temperature_is_told_of_a_melt_with_wax_of_unknown_melting(catalogue)
     assert pouring_data(found)["pour_at"] is None
 
 
+def test_a_wax_that_only_its_melting_point_is_known_of_is_melted_and_not_poured(
+    catalogue,
+):
+    formula = {"shea_butter": 60.0, "olive_oil": 28.0, "ozokerite": 12.0}
+    found = pouring_advice(formula, catalogue, melt())
+    assert (found.gel, found.pour_at) == (None, None)
+    assert found.melt_to == pytest.approx(79.0)  # 60 to 77 degC by grade, and two more
+    done = " ".join(advice(found))
+    assert "to 79 °C, until clear" in done
+    assert "where it thickens is not known, for it is not how ozokerite sets" in done
+
+
 def test_a_trace_of_wax_takes_no_temperature_away(catalogue):
     formula = {**SCRUB, "sugar_fine": 43.5, "microcrystalline_wax": 0.5}
     found = pouring_advice(formula, catalogue, melt())

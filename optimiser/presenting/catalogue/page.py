@@ -256,7 +256,8 @@ def _usage(limit: UsageLimit) -> str:
         sides.append(f"at most {short(limit.high)} %")
     told = f"{' and '.join(sides)} of the {limit.of}" if sides else "no figure"
     known = f"{evidence_words(limit.evidence)}; {limit.source}"
-    return f"{limit.whose}, {_use_of(limit.use)}: {told}, {known}"
+    whose = f"{limit.whose}, {limit.market}" if limit.market else limit.whose
+    return f"{whose}, {_use_of(limit.use)}: {told}, {known}"
 
 
 def _use_of(use: str) -> str:
