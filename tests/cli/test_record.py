@@ -166,6 +166,29 @@ def test_a_small_line_is_held_to_the_step_of_the_scale_that_it_is_weighed_on(
     assert seen == ("kept" if kept else "broken")
 
 
+def test_the_label_of_a_batch_says_first_which_rules_it_breaks_as_weighed(
+    bench, workspace, scales
+):
+    scales("1 g", FINE)
+    plain = (workspace / SCENARIO).read_text(encoding="utf-8")
+    (workspace / SCENARIO).write_text(plain + PIN, encoding="utf-8")
+    text = SHEET.replace(",40.1", ",60.1")
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    for of in (("--lot", "N1"), ("--formula", "sheet.csv")):
+        told = bench("label", SCENARIO, *of)
+        at = told.index("As weighed it breaks 1 rule: beeswax exactly 4 %")
+        assert at < told.index("ON THE LABEL")
+        data = bench("label", SCENARIO, *of, "--json")
+        assert data["broken"] == ["beeswax exactly 4 %"]
+        assert data["broken_when_recorded"] == []
+    (workspace / SCENARIO).write_text(plain, encoding="utf-8")
+    told = bench("label", SCENARIO, "--lot", "N1")
+    assert "As weighed it breaks" not in told
+    once = "When it was recorded it broke, and by its rules of today keeps, 1 rule: "
+    assert f"{once}beeswax exactly 4 %" in told
+
+
 def test_what_the_fine_scale_does_not_bear_is_held_to_the_other_s_step(
     bench, workspace, scales
 ):
