@@ -28,7 +28,7 @@ from optimiser.presenting.page import (
     words,
 )
 from optimiser.presenting.words import clean, listed, plural, short
-from optimiser.workshop.label import BY_SIZE, Keeping, Label, NameOnLabel
+from optimiser.workshop.label import BY_SIZE, SHARES, Keeping, Label, NameOnLabel
 
 __all__ = ["CHECK", "Labelled", "label_data", "label_page"]
 
@@ -203,6 +203,13 @@ def _mind(label: Label, *, full: bool) -> Iterator[str]:
                 f"Place not sure: {clean(each.name)}, {_span(each)} %, for how much is"
                 f" in {listed(each.of)} is not known."
             )
+    for infused in label.infused:
+        of, names = clean(infused.of), listed(infused.names)
+        yield (
+            f"{names}: last, as infused; the oil of {of} stands by the weight of the"
+            f" whole. Only if more than {short(infused.least, 2)} % of {of} is that, write"
+            f" its share into {SHARES}."
+        )
     if label.unjudged:
         yield (
             f"Scent names not known: what is in {listed(label.unjudged)}; ask the"
