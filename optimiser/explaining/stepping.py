@@ -77,7 +77,12 @@ def stepped(
         if found is None and offer and not patience.cut:
             found = _in_finer_steps(solved, asked, catalogue)
     steps = found or Stepped(None)
-    return replace(solved, steps=replace(steps, cut=patience.cut))
+    made = replace(solved, steps=replace(steps, cut=patience.cut))
+    if solved.outcome != "unknown" or steps.optimum is None:
+        return made
+    # What too little is known of may not be in the formula that is made.
+    amounts = _own(steps.optimum.amounts, solved)
+    return replace(made, said=told(solved.opinion, solved.programme, amounts))
 
 
 def _in_finer_steps(

@@ -55,8 +55,9 @@ def _window(
     over = kind.over
     if table.over is not None:
         over = asking.part(table.over, origin, ".over") or over
-    over = _without(asking, over, table.without, origin)
     cool, warm = temperatures_of(asking, table.at, kind, origin)
+    aside = table.without or _as_another(asking, table, kind, warm)
+    over = _without(asking, over, aside, origin)
     held = _Held(asking, kind, over, base, origin)
     low, low_as = held.side(table.min, "min", warm)
     high, high_as = held.side(table.max, "max", cool)
@@ -88,6 +89,23 @@ def _window(
     if low is None:
         return [at(cool, low, high)]
     return [at(warm, low, None), at(cool, None, high)]
+
+
+def _as_another(
+    asking: Asking, table: WindowTable, kind: Property, at: float | None
+) -> list[str]:
+    """Return what another window on the same leaves aside, for it lacks this figure.
+
+    What holds a recipe in a room without its lanolin holds it so on the skin.
+    """
+    found = []
+    for other in asking.file.windows:
+        if (other.property, other.over) == (table.property, table.over):
+            for text in other.without:
+                key = asking.catalogue.find(text)
+                if key and look_up(kind, asking.catalogue, key, at) is None:
+                    found.append(text)
+    return list(dict.fromkeys(found))
 
 
 def _without(asking: Asking, over: str, names: Sequence[str], origin: Origin) -> str:
