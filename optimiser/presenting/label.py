@@ -207,8 +207,8 @@ def _mind(label: Label, *, full: bool) -> Iterator[str]:
         of, names = clean(infused.of), listed(infused.names)
         yield (
             f"{names}: last, as infused; the oil of {of} stands by the weight of the"
-            f" whole. Only if more than {short(infused.least, 2)} % of {of} is that, write"
-            f" its share into {SHARES}."
+            f" whole. Only if more than {short(infused.least, 2)} % of {of} is that,"
+            f" write its share into {SHARES}."
         )
     if label.unjudged:
         yield (
