@@ -87,7 +87,8 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
     if not full:
         sections += following("robust", found.about.file)
     title = f"{found.about.title}: how sure it is"
-    return Page(title, about(found.about), law_first(found.told.basis, sections))
+    basis = found.told.basis
+    return Page(title, about(found.about, basis), law_first(basis, sections))
 
 
 def _held(found: Robust) -> list[PropertyLine]:
