@@ -140,17 +140,17 @@ def _as_weighed(
     from optimiser.presenting.bench.record import within_the_scale  # noqa: PLC0415
     from optimiser.presenting.notes import as_weighed_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
-    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
+    from optimiser.reading.bench import read_scales  # noqa: PLC0415
     from optimiser.workshop.recording import as_made  # noqa: PLC0415
 
     weighed = read_batch_sheet(sheet, catalogue)
-    step = None
+    scales = None
     if scenario is not None:
-        step = read_scale(scenario, asked.workshop).readability
+        scales = read_scales(scenario, asked.workshop)
     grams = sum(each.grams for each in weighed)
     if batch is None:  # the grams shown are those of the scale
         asked = replace(asked, batch_kg=grams / 1000.0)
-    result = as_made(weighed, asked, catalogue, step)
+    result = as_made(weighed, asked, catalogue, scales)
     told = f"judged {as_weighed_told(grams)}"
     return result, (told, *within_the_scale(result)), grams
 

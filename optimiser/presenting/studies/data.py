@@ -17,7 +17,7 @@ from optimiser.presenting.studies.words import (
 
 if TYPE_CHECKING:
     from optimiser.studies.made import About, Made, Told
-    from optimiser.studies.robust import Robust, Simulated
+    from optimiser.studies.robust import Doubt, Robust, Simulated
     from optimiser.studies.stock import Stock
     from optimiser.studies.substitute import Substitution
     from optimiser.studies.sweep import Sweep
@@ -232,12 +232,27 @@ def stock_data(found: Stock) -> Data:
     }
 
 
+def _doubt(of: Doubt) -> Data:
+    """Return what is not certain; a fine scale where there is one."""
+    fine = of.fine
+    return {
+        "prices_percent": of.prices_percent,
+        "weighing_kg": of.weighing_kg,
+        "figures": of.figures,
+        **(
+            {}
+            if fine is None
+            else {"fine_weighing_kg": fine.readability, "fine_most_kg": fine.most}
+        ),
+    }
+
+
 def robust_data(found: Robust) -> Data:
     """Return robustness as data."""
     return {
         "status": "answered",
         **_about(found.about),
-        "doubt": found.doubt,
+        "doubt": _doubt(found.doubt),
         "seed": found.seed,
         "plain": {**made_data(found.plain), **_simulated(found.simulated)},
         "budgets": [

@@ -96,7 +96,8 @@ def substitute_page(
         sections += care.cautions(answer.cautions, full=True)
         sections += section("What was checked", _checked(found))
     title = f"{found.about.title}: without {listed(found.out)}"
-    return Page(title, about(found.about), law_first(answer.basis, sections))
+    basis = answer.basis
+    return Page(title, about(found.about, basis), law_first(basis, sections))
 
 
 def _answer(found: Substitution) -> str:
