@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from optimiser.cli.begin import is_workspace
+from optimiser.cli.begin import begins_from
 from optimiser.cli.running import (
     ANSWERED,
     ATTENTION,
@@ -79,7 +79,6 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.presenting.following import begin_command  # noqa: PLC0415
     from optimiser.reading.batch_sheets import holds_weighings  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
@@ -99,7 +98,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
         asked, catalogue, said = _limits_alone(formula, market, product, use, workshop)
     asked = of_size(asked, batch)
     grams: float | None
-    if holds_weighings(formula):
+    if weighed := holds_weighings(formula):
         result, notes, grams = _as_weighed(formula, scenario, asked, catalogue, batch)
     else:
         read = formula_told(formula, catalogue, root, asked.workshop or None)
@@ -114,13 +113,8 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
             result,
             catalogue.sources,
             full=full,
-            begins=begin_command(
-                "." if is_workspace(Path()) else "my_workshop",
-                str(formula),
-                product,
-                use,
-                asked.markets,
-            ),
+            begins=begins_from(formula, scenario, asked),
+            weighed=weighed,
         )
         say(presenting.as_text(page))
     if out is not None:
@@ -146,17 +140,17 @@ def _as_weighed(
     from optimiser.presenting.bench.record import within_the_scale  # noqa: PLC0415
     from optimiser.presenting.notes import as_weighed_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
-    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
+    from optimiser.reading.bench import read_scales  # noqa: PLC0415
     from optimiser.workshop.recording import as_made  # noqa: PLC0415
 
     weighed = read_batch_sheet(sheet, catalogue)
-    step = None
+    scales = None
     if scenario is not None:
-        step = read_scale(scenario, asked.workshop).readability
+        scales = read_scales(scenario, asked.workshop)
     grams = sum(each.grams for each in weighed)
     if batch is None:  # the grams shown are those of the scale
         asked = replace(asked, batch_kg=grams / 1000.0)
-    result = as_made(weighed, asked, catalogue, step)
+    result = as_made(weighed, asked, catalogue, scales)
     told = f"judged {as_weighed_told(grams)}"
     return result, (told, *within_the_scale(result)), grams
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.domain.label import LabelRules
     from optimiser.domain.material import Lot
-    from optimiser.domain.record import Recorded
+    from optimiser.domain.record import Recorded, WeighedIn
     from optimiser.domain.scenario import Scenario
     from optimiser.explaining.answer import Clash
     from optimiser.presenting.label_sheet import LabelSize
@@ -128,6 +128,8 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     if isinstance(taken, explaining.Clash):
         raise typer.Exit(show_clash(taken, json, out=out))
     amounts, recorded = taken.amounts, taken.recorded
+    broken = _broken(scenario, taken.weighed, asked, catalogue)
+    once = () if recorded is None else recorded.made.broken
     catalogue = replace(catalogue, stock=taken.stock)
     if recorded is not None:
         day_made = day_made or recorded.made.made_on
@@ -168,6 +170,8 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
         unwritten=() if recorded is None else without_lot(recorded, catalogue),
         told=taken.told,
         workshop=asked.workshop,
+        broken=broken,
+        once=tuple(each for each in once if each not in broken),
     )
     show_result(
         found, shown.label_data, shown.label_page, full=full, json=json, out=out
@@ -197,13 +201,15 @@ def _recorded(scenario: Path, asked: Scenario, lot: str | None) -> Recorded | No
 class _ToLabel(Struct, frozen=True):
     """What is labelled, percent by key, the lots that it may be of, what to tell of it.
 
-    ``recorded`` is the batch of the book that it is, if it is one.
+    ``recorded`` is the batch of the book that it is, if it is one; ``weighed`` is what
+    went in, where it was weighed.
     """
 
     amounts: Mapping[str, float]
     stock: tuple[Lot, ...]
     told: tuple[str, ...] = ()
     recorded: Recorded | None = None
+    weighed: tuple[WeighedIn, ...] = ()
 
 
 def _to_label(
@@ -216,6 +222,7 @@ def _to_label(
 ) -> _ToLabel | Clash:
     """Return the formula of a file, else of a recorded batch, else the answer."""
     from optimiser import explaining  # noqa: PLC0415
+    from optimiser.domain.record import WeighedIn  # noqa: PLC0415
     from optimiser.workshop.tracing import lots_in  # noqa: PLC0415
 
     if formula is not None:
@@ -223,7 +230,8 @@ def _to_label(
     recorded = _recorded(scenario, asked, lot)
     if recorded is not None:
         lots = lots_in(recorded, catalogue)
-        return _ToLabel(recorded.formula, lots, recorded=recorded)
+        went_in = recorded.of(WeighedIn)
+        return _ToLabel(recorded.formula, lots, recorded=recorded, weighed=went_in)
     answer = explaining.formulate(asked, catalogue)
     if isinstance(answer, explaining.Clash):
         return answer
@@ -249,7 +257,22 @@ def _of_file(
         return _ToLabel(read.percents, catalogue.stock, read.notes)
     weighed = read_batch_sheet(formula, catalogue)
     told = as_weighed_told(sum(each.grams for each in weighed))
-    return _ToLabel(percents(weighed), lots_of_sheet(weighed, catalogue), (told,))
+    lots = lots_of_sheet(weighed, catalogue)
+    return _ToLabel(percents(weighed), lots, (told,), weighed=weighed)
+
+
+def _broken(
+    scenario: Path, weighed: Sequence[WeighedIn], asked: Scenario, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return the rules that what was weighed breaks, as sentences."""
+    from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
+    from optimiser.reading.bench import read_scales  # noqa: PLC0415
+    from optimiser.workshop.recording import as_made  # noqa: PLC0415
+
+    if not weighed:
+        return ()
+    scales = read_scales(scenario, asked.workshop)
+    return told_rules(as_made(weighed, asked, catalogue, scales))
 
 
 def _rules(

@@ -140,8 +140,8 @@ def to_record(
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
     from optimiser.presenting.notes import past_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
+    from optimiser.reading.bench import read_scales  # noqa: PLC0415
     from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
-    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.workshop import recording  # noqa: PLC0415
 
     asked, catalogue = kept_scenario(scenario)
@@ -155,8 +155,8 @@ def to_record(
         lambda: checkers.append(in_words(checked, "--checked")),
     )
     weighed = [each for each in facts if isinstance(each, WeighedIn)]
-    step = read_scale(scenario, asked.workshop).readability
-    held = recording.as_made(weighed, asked, catalogue, step)
+    scales = read_scales(scenario, asked.workshop)
+    held = recording.as_made(weighed, asked, catalogue, scales)
     missing = recording.left_unweighed(weighed, held, asked, catalogue)
     fact = BatchMade(
         number=number.strip(),
@@ -470,8 +470,8 @@ def batch_seen(
     """
     from optimiser.domain.record import WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
+    from optimiser.reading.bench import read_scales  # noqa: PLC0415
     from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
-    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.workshop.recording import (  # noqa: PLC0415
         as_made,
         left_unweighed,
@@ -487,9 +487,9 @@ def batch_seen(
         if held is None and batch.formula:
             scenario = place.root.parent / batch.made.scenario
             asked, known = kept_scenario(scenario)
-            step = read_scale(scenario, asked.workshop).readability
+            scales = read_scales(scenario, asked.workshop)
             weighed = batch.of(WeighedIn)
-            held = as_made(weighed, asked, known, step)
+            held = as_made(weighed, asked, known, scales)
             missing = left_unweighed(weighed, held, asked, known)
     except InputError as error:
         unchecked = error.problems[0].wrong

@@ -55,21 +55,22 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
 
     Example: optimiser robust scenarios/massage_bar.toml --budget 1 --budget 2
     """
+    from optimiser.domain.bench import Scales  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.robust import robust_page  # noqa: PLC0415
+    from optimiser.reading.bench import read_scales  # noqa: PLC0415
     from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
-    from optimiser.reading.workshops import read_scale  # noqa: PLC0415
     from optimiser.studies import robust as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.ROBUST)
     refuse_page_file(out, scenario)
     asked, catalogue = kept_scenario(scenario)
     if weighing is None:
-        kg = read_scale(scenario, asked.workshop).readability or 0.0
+        scales = read_scales(scenario, asked.workshop) or Scales(0.0)
     else:
-        kg = quantity_kg(weighing, "--weighing", "0.1 g")
-    doubt = study.Doubt(prices, kg, figures)
+        scales = Scales(quantity_kg(weighing, "--weighing", "0.1 g"))
+    doubt = study.Doubt(prices, scales.readability, figures, scales.fine)
     bar = Bar("tries")
     budgets = budget or (0.5, 1.0, 2.0)
     found = study.robust(

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Scale
 
-__all__ = ["Bench", "FineScale", "Mould", "to_make"]
+__all__ = ["Bench", "FineScale", "Mould", "Scales", "to_make"]
+
+TOLERANCE = 1e-6  # of a step
 
 
 class Mould(Struct, frozen=True):
@@ -30,6 +35,46 @@ class FineScale(Struct, frozen=True):
     readability: float
     smallest: float | None
     most: float
+
+
+class Scales(Struct, frozen=True):
+    """What is weighed on: steps of ``readability``, kg, and a ``fine`` scale."""
+
+    readability: float
+    fine: FineScale | None = None
+
+    @classmethod
+    def of(cls, readability: float, fine: FineScale | None) -> Scales:
+        """Return both scales, or the one where the other is no finer part of it."""
+        if fine is not None:
+            parts = readability / fine.readability
+            if round(parts) < 2 or abs(parts - round(parts)) > TOLERANCE * parts:
+                fine = None
+        return cls(readability, fine)
+
+    @property
+    def step(self) -> float:
+        """The step that all weighings are whole numbers of, kg."""
+        return self.readability if self.fine is None else self.fine.readability
+
+    @property
+    def coarse(self) -> int:
+        """How many of those are one step of the usual scale."""
+        return round(self.readability / self.step)
+
+    def steps(self, kg: float) -> int:
+        """Return so much in those steps, rounded up to one of the usual scale."""
+        return self.coarse * math.ceil(kg / self.readability - TOLERANCE)
+
+    def every(self, wanted: Mapping[str, float], batch: int) -> dict[str, int]:
+        """Return in how many of those steps at once each line is weighed."""
+        kg = {key: batch * self.step * share / 100.0 for key, share in wanted.items()}
+        return {key: round(self.step_at(each) / self.step) for key, each in kg.items()}
+
+    def step_at(self, kg: float) -> float:
+        """Return the step of the scale that so much is weighed on, kg."""
+        borne = self.fine is not None and kg <= self.fine.most
+        return self.step if borne else self.readability
 
 
 class Bench(Struct, frozen=True):

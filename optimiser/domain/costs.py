@@ -9,6 +9,10 @@ from __future__ import annotations
 from decimal import Decimal
 
 from msgspec import Struct
+from msgspec.structs import replace
+
+from optimiser.domain.catalogue import fold
+from optimiser.domain.products import kinds_of
 
 __all__ = [
     "OWN_SALE",
@@ -37,11 +41,21 @@ class Stated(Struct, frozen=True):
 
 
 class Packaging(Struct, frozen=True):
-    """Something that is packed in; ``price`` of one, which does for so many units."""
+    """Something that is packed in; ``price`` of one, which does for so many units.
+
+    ``product`` is what alone it is for: a product as scenarios name it, or a kind of
+    product; blank is for all.
+    """
 
     name: str
     price: Stated
     for_units: Decimal = Decimal(1)
+    product: str = ""
+
+    def fits(self, product: str | None, use: str) -> bool:
+        """Whether it is for a product of a scenario."""
+        names = (product or "", *kinds_of(product, use))
+        return not self.product or fold(self.product) in map(fold, names)
 
 
 class Labour(Struct, frozen=True):
@@ -93,7 +107,7 @@ class Costs(Struct, frozen=True):
     ``not_sold`` is percent of the units made; ``units_a_sale`` is how many units go in
     one sale, on average. ``invented`` says that its figures are no maker's own.
     ``uncounted`` tells what invented money, in another currency than the workshop's,
-    does not count.
+    does not count. ``of_others`` is packaging that is for other products.
     """
 
     file: str
@@ -110,3 +124,15 @@ class Costs(Struct, frozen=True):
     ways: tuple[PriceWay, ...] = ()
     there: bool = True
     uncounted: tuple[str, ...] = ()
+    of_others: tuple[Packaging, ...] = ()
+
+    def of_product(self, product: str | None, use: str) -> Costs:
+        """Return the costs of a product of a scenario, by the packaging that is its.
+
+        Where all that is stated is for others, none is stated for it.
+        """
+        every = self.packaging or ()
+        own = tuple(each for each in every if each.fits(product, use))
+        others = tuple(each for each in every if each not in own)
+        packaging = None if others and not own else self.packaging and own
+        return replace(self, packaging=packaging, of_others=others)

@@ -30,7 +30,7 @@ def check(
     scenario: Scenario,
     catalogue: Catalogue,
     *,
-    digit: float = DIGIT,
+    weighed_to: Mapping[str, float] | None = None,
 ) -> Checked:
     """Return a given formula held against a scenario's rules.
 
@@ -40,9 +40,9 @@ def check(
         Any ingredients of the catalogue, also ones that the scenario would not
         choose. A window that needs a figure which one of them lacks is not judged,
         and ``missing`` says so.
-    digit : float
-        By how much a pin, a limit or a least dose of one's own may be missed for how
-        finely the formula is known, [percentage points].
+    weighed_to : mapping of ingredient key to percentage points, optional
+        To what each share was weighed, beside the digit that formulas are written to:
+        a pin, a limit or a least dose of one's own may be missed by so much.
     """
     used = {key: percent for key, percent in formula.items() if percent > 0.0}
     asked = replace(nearest_total(scenario, _emulsified(used, catalogue)), aims=())
@@ -57,7 +57,7 @@ def check(
             missing[_not_judged(rule, lacking, programme, catalogue)] = None
             lines.append(RuleLine(rule, None, None, binding=False))
             continue
-        slack = _slack(rule, amounts, digit)
+        slack = _slack(rule, amounts, DIGIT + _weighed_to(rule, programme, weighed_to))
         value, binding = rule.value(amounts), is_binding(rule, slack)
         lines.append(RuleLine(rule, value, slack, binding))
     broken = [line.rule for line in lines if is_broken(line.rule, line.slack)]
@@ -89,6 +89,17 @@ def _slack(rule: Rule, amounts: Floats, digit: float) -> float | None:
     if rule.kind in TO_THE_DIGIT and slack is not None and slack >= -digit:
         return max(slack, 0.0)
     return slack
+
+
+def _weighed_to(
+    rule: Rule, programme: Programme, weighed_to: Mapping[str, float] | None
+) -> float:
+    """Return to what the shares of a rule were weighed, the coarsest counting."""
+    if weighed_to is None:
+        return 0.0
+    used = set(rule.amounts.columns.tolist())
+    own = [key for n, key in enumerate(programme.ingredients) if n in used]
+    return max((weighed_to[key] for key in own), default=0.0)
 
 
 def _emulsified(used: Mapping[str, float], catalogue: Catalogue) -> float:

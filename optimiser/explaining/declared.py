@@ -17,8 +17,10 @@ __all__ = [
     "FLAVOUR",
     "SCENT",
     "Declared",
+    "Infused",
     "declared",
     "in_order",
+    "infused_last",
     "names_of",
     "same_name",
     "shares_to_ask",
@@ -38,7 +40,8 @@ class Declared(Struct, frozen=True):
     whose shares are not known, between ``low`` and ``high``. ``at`` is the percent by
     which it takes its place in a list. ``known`` False: the INCI name of what it comes
     from is not known, and ``name`` is that ingredient's own. ``kind`` is scent,
-    flavour, colour, or "".
+    flavour, colour, or "". ``settled``: what is not known of its share is how much was
+    infused, which leaves its place as it is.
     """
 
     name: str
@@ -49,11 +52,29 @@ class Declared(Struct, frozen=True):
     kind: str = ""
     known: bool = True
     of: tuple[str, ...] = ()
+    settled: bool = True
 
     @property
     def doubtful(self) -> bool:
         """Whether the share is not known to a hundredth of a percent."""
         return self.high - self.low > 0.01
+
+    @property
+    def unplaced(self) -> bool:
+        """Whether that leaves its place in a list open."""
+        return self.doubtful and not self.settled
+
+
+class Infused(Struct, frozen=True):
+    """What stands last in a list as infused in an oil, of which nobody says how much.
+
+    ``names`` are INCI names, ``of`` the infusion; ``least`` is the percent of the
+    infusion from which on it may stand before others.
+    """
+
+    names: tuple[str, ...]
+    of: str
+    least: float
 
 
 def same_name(name: str) -> str:
@@ -137,6 +158,7 @@ def _sum(first: Declared | None, second: Declared) -> Declared:
         first.kind,
         first.known and second.known,
         tuple(dict.fromkeys((*first.of, *second.of))),
+        first.settled and second.settled,
     )
 
 
@@ -160,6 +182,7 @@ def _parts(
             low=share.low * percent / 100.0,
             high=share.high * percent / 100.0,
             at=share.at * percent / 100.0,
+            settled=share.settled,
         )
         for name, share in _shares(ingredient, catalogue).items()
     ]
@@ -173,13 +196,36 @@ class _Share(Struct, frozen=True):
     high: float
     at: float
     asked: bool = False
+    settled: bool = True
+
+
+def infused_last(
+    ingredient: Ingredient, percent: float, border: float, catalogue: Catalogue
+) -> Infused | None:
+    """Return what of an infusion stands last, by no share that anybody told.
+
+    Parameters
+    ----------
+    percent : float
+        How much of the infusion there is in the product.
+    border : float
+        Percent of the product below which no order is asked for.
+    """
+    if not ingredient.inci or ingredient.made_in is None:
+        return None
+    shares = _shares(ingredient, catalogue)
+    names = tuple(n for n, x in shares.items() if x.value is None and x.at == 0.0)
+    most = max((shares[name].high for name in names), default=0.0)
+    if most * percent / 100.0 < border:
+        return None
+    return Infused(names, ingredient.name, 100.0 * border / percent)
 
 
 def shares_to_ask(ingredient: Ingredient, catalogue: Catalogue) -> tuple[str, ...]:
     """Return the INCI names of an ingredient whose shares have to be told.
 
-    With theirs the others are known too: the oil of an infusion is what is left, and
-    so is one part of any mixture.
+    With theirs the other is known too: it is what is left. What was infused in an oil
+    is not asked for, for it stands last.
     """
     if not ingredient.inci or ingredient.category == SCENT:
         return ()
@@ -220,13 +266,14 @@ def _shares(ingredient: Ingredient, catalogue: Catalogue) -> dict[str, _Share]:
         elif len(open_) == 1:
             found[name] = _Share(left, least, most, left)
         elif not infused:
-            found[name] = _Share(None, 0.0, most, left, asked=name != open_[-1])
+            asked = name != open_[-1]
+            found[name] = _Share(None, 0.0, most, left, asked=asked, settled=False)
         elif name in carriers:
             half = 0.0 if len(carriers) > 1 else least / 2.0
-            asked = name != carriers[0]
-            found[name] = _Share(None, half, most, left, asked=asked)
+            asked, alone = name != carriers[0], len(carriers) == 1
+            found[name] = _Share(None, half, most, left, asked=asked, settled=alone)
         else:
-            found[name] = _Share(None, 0.0, most / 2.0, 0.0, asked=True)
+            found[name] = _Share(None, 0.0, most / 2.0, 0.0)
     return found
 
 

@@ -72,7 +72,8 @@ class Reasons(Struct, frozen=True):
     one within the part asked for, where such are found. ``near`` says that a window is
     held by the second opinion, so that all this is told for near this formula; ``law``
     what was looked at of each market's. ``aims`` are those of the scenario in order;
-    ``invented`` tells how many of the prices behind it are: "all" or "some".
+    ``invented`` tells how many of the prices behind it are: "all" or "some", and
+    ``invented_of`` names those of them that are in, or might come in.
     With ``cut`` not all ingredients were looked at in the time for it. ``step`` is that
     in which the scenario wants its formula, percent: the reasons are of one in none.
     ``over`` are limits of others that it keeps only as they are eased.
@@ -94,6 +95,7 @@ class Reasons(Struct, frozen=True):
     law: tuple[LawLine, ...] = ()
     aims: tuple[str, ...] = ()
     invented: str | None = None
+    invented_of: tuple[str, ...] = ()
     cut: bool = False
     step: float | None = None
     all_priced: bool = True
@@ -171,6 +173,11 @@ def why(
         all_priced=all(map(catalogue.price_per_kg, scenario.base)),
         by_cost=cheapest and own != ("cost",),
         invented=catalogue.invented_prices,
+        invented_of=tuple(
+            catalogue.ingredients[key].name
+            for key in (*(x.ingredient for x in used), *(x.ingredient for x in out))
+            if any(pack.invented for pack in catalogue.prices.get(key, ()))
+        ),
         cut=patience.cut,
         step=None if scenario.steps is None else scenario.steps.step,
     )

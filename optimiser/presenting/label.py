@@ -27,8 +27,8 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.words import clean, listed, short
-from optimiser.workshop.label import BY_SIZE, Keeping, Label, NameOnLabel
+from optimiser.presenting.words import clean, listed, plural, short
+from optimiser.workshop.label import BY_SIZE, SHARES, Keeping, Label, NameOnLabel
 
 __all__ = ["CHECK", "Labelled", "label_data", "label_page"]
 
@@ -47,6 +47,8 @@ class Labelled(Struct, frozen=True):
     ``batch`` is the recorded batch whose formula and lots they tell; blank: none.
     ``unwritten`` are names of what went into it without a lot that was written down.
     ``told`` is what reading the formula took for granted; ``workshop`` is whose.
+    ``broken`` are rules that the weighed amounts break, as sentences, ``once`` those
+    that they broke when the batch was recorded and do not break today.
     """
 
     title: str
@@ -64,15 +66,18 @@ class Labelled(Struct, frozen=True):
     unwritten: tuple[str, ...] = ()
     told: tuple[str, ...] = ()
     workshop: str = ""
+    broken: tuple[str, ...] = ()
+    once: tuple[str, ...] = ()
 
 
 def label_page(found: Labelled, *, full: bool = False) -> Page:
     """Return the page on labels."""
     over = [told for each in found.labels[:1] for told in past_told(each.over)]
-    sections = [*section("", over)]
+    sections = [*section("", [*_broken(found), *over])]
     for place, each in enumerate(found.labels):
         sections += section(f"On the label: {each.market}", _printed(found, place))
-        to_fill_in = _to_fill_in(each, found.workshop)
+        workshop = found.workshop if full else ""
+        to_fill_in = _to_fill_in(each, workshop)
         sections += section("To fill in", items(to_fill_in))
         sections += section("How large", items(_large(found, place)))
         sections += section("Mind", items(list(_mind(each, full=full))))
@@ -94,6 +99,17 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
     return Page(f"Label: {clean(found.title)}", top, tuple(sections))
 
 
+def _broken(found: Labelled) -> Iterator[Block]:
+    """Yield which rules are broken by what was weighed, and were when recorded."""
+    for when, rules in (
+        ("As weighed it breaks", found.broken),
+        ("When it was recorded it broke, and by its rules of today keeps,", found.once),
+    ):
+        if rules:
+            yield Paragraph(f"{when} {plural(len(rules), 'rule')}:")
+            yield from items([clean(each) for each in rules])
+
+
 def _printed(found: Labelled, place: int) -> Iterator[Block]:
     """Yield what is printed; what is still open is told below it."""
     for line in found.lines[place]:
@@ -112,19 +128,22 @@ _TOGETHER = ("address", "country", "contact", "function", "language")
 
 
 # What the workshop's own table fills in.
-_MAKER = 'as in: name = "...", address = "...", contact = "..."'
+_MAKER = 'name = "", address = "", contact = ""'
 
 
 def _to_fill_in(label: Label, workshop: str) -> Iterator[str | Item]:
+    """Yield what is open; where the ``workshop`` tells its maker, if it is named."""
     for what, text in label.to_fill_in:
         if what not in _TOGETHER:
             yield Item(clean(text), typed=_OPTIONS.get(what, ""))
     rest = [text for what, text in label.to_fill_in if what in _TOGETHER]
-    if rest:
-        yield "; ".join(rest)
+    if not rest:
+        return
+    told = "; ".join(rest)
     if {"address", "contact"} & {what for what, _ in label.to_fill_in}:
-        file = f"catalogues/workshops/{clean(workshop) or 'NAME'}/scale.toml"
-        yield f"your name, address, contact: [maker] in {file}, {_MAKER}"
+        folder = f"catalogues/workshops/{clean(workshop)}/" if workshop else ""
+        told += f" ([maker] of {folder}scale.toml: {_MAKER})"
+    yield told
 
 
 def _large(found: Labelled, place: int) -> Iterator[str | Item]:
@@ -188,6 +207,13 @@ def _mind(label: Label, *, full: bool) -> Iterator[str]:
                 f"Place not sure: {clean(each.name)}, {_span(each)} %, for how much is"
                 f" in {listed(each.of)} is not known."
             )
+    for infused in label.infused:
+        of, names = clean(infused.of), listed(infused.names)
+        yield (
+            f"{names}: last, as infused; the oil of {of} stands by the weight of the"
+            f" whole. Only if more than {short(infused.least, 2)} % of {of} is that,"
+            f" write its share into {SHARES}."
+        )
     if label.unjudged:
         yield (
             f"Scent names not known: what is in {listed(label.unjudged)}; ask the"
@@ -341,6 +367,8 @@ def label_data(found: Labelled) -> dict[str, Any]:
         "on": found.day,
         "batch": found.batch or None,
         "told": found.told,
+        "broken": found.broken,
+        "broken_when_recorded": found.once,
         "reading": found.reading,
         "keeping": asdict(found.keeping),
         "size": None if found.size is None else asdict(found.size),

@@ -80,7 +80,7 @@ def plan_page(found: PlanFound, *, full: bool = False) -> Page:
         plan.file,
         f"{plural(len(found.products), 'product')}, {short(kg)} kg",
         f"bought {plan.day}",
-        *prices_told(plan.catalogue.invented_prices),
+        *_invented(found),
         *lots_told(plan.catalogue.invented_lots),
     )
     sections = [Section("", tuple(_answer(found)))]
@@ -101,6 +101,22 @@ def plan_page(found: PlanFound, *, full: bool = False) -> Page:
         sections += section("Into each batch", _batches(found))
     sections += _closing(found, full=full)
     return Page(f"{plan.title}: what to buy", top, tuple(sections))
+
+
+def _invented(found: PlanFound) -> tuple[str, ...]:
+    """Return what is said of invented prices: of some, those of what is paid for."""
+    catalogue = found.plan.catalogue
+    if catalogue.invented_prices != "some":
+        return prices_told(catalogue.invented_prices)
+    paid = [x.pack.ingredient for x in found.purchase.bought if x.pack.invented]
+    if not _is_one(found):  # of several, what the shelf lends is told in money too
+        paid += [
+            each.ingredient
+            for each in found.taken
+            if any(x.invented for x in catalogue.prices.get(each.ingredient, ()))
+        ]
+    names = [catalogue.ingredients[key].name for key in dict.fromkeys(paid)]
+    return prices_told("some", names) if names else ()
 
 
 # -- the answer ----------------------------------------
@@ -213,6 +229,10 @@ def _packs(found: PlanFound) -> Table:
     columns = [words("", [names[x.pack.ingredient].name for x in bought], 14)]
     if any(each.pack.supplier for each in bought):
         columns.append(words("from", [x.pack.supplier or "-" for x in bought], 6))
+    if found.plan.catalogue.invented_prices == "some":
+        whose = ["invented" if x.pack.invented else "yours" for x in bought]
+        if "invented" in whose:
+            columns.append(words("price", whose, 8))
     paid = [each.paid for each in bought]
     columns += [
         TableColumn("packs", tuple(_counted(each) for each in bought)),

@@ -70,7 +70,7 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
     enters = [_entering(each, reasons.currency) for each in reasons.entering]
     return Page(
         f"Why: {reasons.title}",
-        (reasons.file, *prices_told(reasons.invented)),
+        (reasons.file, *prices_told(reasons.invented, reasons.invented_of)),
         (
             *section("", [*law_in_short(reasons.law), *past_told(reasons.over)]),
             *section("", _in_money(reasons)),

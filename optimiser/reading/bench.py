@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from optimiser.domain.bench import Bench, FineScale, Mould
+from optimiser.domain.bench import Bench, FineScale, Mould, Scales
 from optimiser.domain.catalogue import Scale, fold
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, read_quantity
@@ -15,7 +15,14 @@ from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
 from optimiser.reading.workshops import scale_file, scale_in
 
-__all__ = ["MOST_LOSS", "MOST_OVERFILL", "bench_in", "mould_named", "read_bench"]
+__all__ = [
+    "MOST_LOSS",
+    "MOST_OVERFILL",
+    "bench_in",
+    "mould_named",
+    "read_bench",
+    "read_scales",
+]
 
 MOST_LOSS, MOST_OVERFILL = 90.0, 100.0  # percent
 MOST_CAVITIES = 10_000
@@ -43,6 +50,26 @@ def read_bench(scenario: Path, workshop: str) -> Bench:
         With every slip of the file.
     """
     return bench_in(*scale_file(scenario, workshop))
+
+
+def read_scales(scenario: Path, workshop: str) -> Scales | None:
+    """Return what a scenario's workshop weighs on; None where no step is known.
+
+    Raises
+    ------
+    InputError
+        With every slip of the tables [scale] and [fine_scale].
+    """
+    path, shown = scale_file(scenario, workshop)
+    scale = scale_in(path, shown)
+    if scale.readability is None:
+        return None
+    problems: list[Problem] = []
+    content = read_toml(path, shown, problems) or {}
+    fine = _fine(content.get("fine_scale"), scale, shown, problems)
+    if problems:
+        raise InputError(problems)
+    return Scales.of(scale.readability, fine)
 
 
 def bench_in(path: Path, shown: str) -> Bench:

@@ -23,6 +23,7 @@ from optimiser.domain.costs import (
     Stated,
     Tax,
 )
+from optimiser.domain.products import NAMES, kinds_told
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.currencies import CODE, INVENTED, is_invented
@@ -54,7 +55,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "evidence": (),
     "note": (),
     "currency": (),
-    "packaging": ("name", "price", "for_units"),
+    "packaging": ("name", "price", "for_units", "product"),
     "labour": ("minutes_per_batch", "minutes_per_unit"),
     "making": ("batches_a_month",),
     "overheads": ("name", *PER),
@@ -97,13 +98,30 @@ def costs_in(scale: Path, shown_scale: str, currency: str) -> Costs:
     content = read_toml(path, shown, problems) if there else None
     top = _Table({} if content is None else content, "", shown, problems)
     costs = _costs(top, rate)
-    other = _other_currency(top, costs, currency)
+    other = (
+        ""
+        if _left_alone(top, path, currency)
+        else _other_currency(top, costs, currency)
+    )
     if problems:
         raise InputError(problems)
     if other:
         uncounted.append(f"{shown}, in {other}")
         costs = Costs(costs.file, invented=True, labour=Labour(rate))
     return replace(costs, there=there, uncounted=tuple(uncounted))
+
+
+def _left_alone(top: _Table, path: Path, currency: str) -> bool:
+    """Whether nothing beside costs.toml names a currency; tell of files not there."""
+    if currency or "currency" not in top.content:
+        return False
+    names = ("prices.csv", "scale.toml")
+    lacking = [name for name in names if not is_file(path.with_name(name))]
+    if lacking:
+        wrong = f"stands alone: its folder has no {' and no '.join(lacking)}"
+        fix = f"copy the whole folder {path.parent.name}, not costs.toml alone"
+        top.problems.append(Problem(wrong, top.shown, fix=fix))
+    return True
 
 
 def _other_currency(top: _Table, costs: Costs, currency: str) -> str:
@@ -158,7 +176,20 @@ def _packaging(table: _Table) -> Packaging:
     units = Decimal(1)
     if table.has("for_units"):
         units = table.number("for_units", MOST_COUNT, "12", above=True)
-    return Packaging(table.text("name", "tin"), price or _NOTHING, units)
+    product = _product(table) if table.has("product") else ""
+    return Packaging(table.text("name", "tin"), price or _NOTHING, units, product)
+
+
+def _product(table: _Table) -> str:
+    """Return for which product alone it is: its name must tell a kind of product."""
+    product = table.text("product", "lip balm")
+    if product and not kinds_told(product):
+        fix = (
+            'write it as the scenario does, as in "lip balm"; or a kind of product:'
+            f" {', '.join(NAMES)}"
+        )
+        table.say("product", product, "is no product that is known here", fix)
+    return product
 
 
 def _overhead(table: _Table) -> Overhead:

@@ -237,21 +237,32 @@ class _Held:
                 self.kind.source(known[each].category).name for each in lacking
             )
             wrong = f"cannot be told: no {name} is known of {names}"
-            quoted = [f'"{known[each].name}"' for each in lacking]
-            pins = [
-                f"{text} = {number(base.shares[each])}"
-                for text, each in zip(quoted, lacking, strict=True)
-            ]
+            keep = self._keeping(lacking, names)
             fix = (
                 f"to make it without {names},"
                 f" {leaving_out(base.exclude, asking.catalogue, lacking)} (the window"
                 " then holds it to the rest of the base); to keep"
-                f" {'it' if len(lacking) == 1 else 'them'}, write without ="
-                f" [{', '.join(quoted)}] into this window (which then holds the rest)"
-                f" and, below [pins], {' and '.join(pins)}; or add"
+                f" {'it' if len(lacking) == 1 else 'them'}, {keep} add"
                 f" {' and '.join(rows)} to properties.csv with its source"
             )
         asking.say(self.origin, wrong, fix, text, f".{key}")
+
+    def _keeping(self, lacking: Sequence[str], names: str) -> str:
+        """Return what to write to keep what a window knows nothing of."""
+        asking, shares = self.asking, self.base.shares
+        keys = asking.keys_of(self.over)
+        whole = sum(share for key, share in shares.items() if key in keys)
+        if sum(shares[key] for key in lacking) > whole / 2.0:  # no rest to speak of
+            return (
+                f"take this window out (no formula with {names} can be held to it); or"
+            )
+        known = asking.catalogue.ingredients
+        pins = [f'"{known[x].name}" = {number(shares[x])}' for x in lacking]
+        quoted = ", ".join(f'"{known[x].name}"' for x in lacking)
+        return (
+            f"write without = [{quoted}] into this window (which then holds the rest)"
+            f" and, below [pins], {' and '.join(pins)}; or"
+        )
 
 
 def property_of(

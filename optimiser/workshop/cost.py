@@ -76,6 +76,7 @@ def cost_sheet(
         problem = Problem(wrong, field="--batch", found=f"{made.kg:g} kg", fix=fix)
         raise InputError([problem])
     unsaid = tuple(_unsaid(size, bench, made))
+    costs = costs.of_product(scenario.product, scenario.use)
     work = work_of(answer, catalogue, made, made.net_kg, costs, unsaid)
     costing = costing_of(work)
     ways = tuple(priced for way in costs.ways for priced in by_way(costing, way))

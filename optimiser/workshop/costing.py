@@ -249,7 +249,8 @@ def _not_counted(work: Work) -> Iterator[NotCounted]:
     for name in work.unsaid:
         yield NotCounted(*UNSAID[name])
     if costs.packaging is None:
-        yield NotCounted("packaging", "[[packaging]] name, price")
+        more = ", product: all that is stated is for others" if costs.of_others else ""
+        yield NotCounted("packaging", f"[[packaging]] name, price{more}")
     yield from _labour_not_counted(costs)
     if costs.overheads is None:
         yield NotCounted("overheads", "[[overheads]] name, per_month, or per_batch")

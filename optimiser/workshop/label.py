@@ -26,8 +26,10 @@ from optimiser.explaining.declared import (
     COLOUR,
     SCENT,
     Declared,
+    Infused,
     declared,
     in_order,
+    infused_last,
     same_name,
     shares_to_ask,
 )
@@ -207,6 +209,7 @@ class Label(Struct, frozen=True):
     by_maker: tuple[tuple[str, str], ...] = ()
     for_all: tuple[str, ...] = ()
     over: tuple[Overstepped, ...] = ()
+    infused: tuple[Infused, ...] = ()
 
     @property
     def ingredients(self) -> str:
@@ -289,6 +292,7 @@ def label(
         by_maker=tuple(by_maker.items()),
         for_all=() if own else tuple(asks[k] for k in by_maker if k in asks),
         over=rests.over,
+        infused=tuple(_infused(amounts, catalogue)),
     )
     lacking = _to_fill_in(found, scenario)
     lacking += _shares_asked(amounts, found.entries, scenario, catalogue)
@@ -363,7 +367,7 @@ def _entry(
 ) -> NameOnLabel:
     free = rules.in_any_order(each.at)
     unsure = each.kind != ALLERGEN and any(
-        (each.doubtful or other.doubtful)
+        (each.unplaced or other.unplaced)
         and other is not each
         and other.kind != ALLERGEN
         and max(each.high, other.high) >= BORDER
@@ -379,7 +383,7 @@ def _entry(
         kind=each.kind,
         place=place or ("any order" if free else "ordered"),
         known=each.known,
-        unsure=unsure and each.doubtful,
+        unsure=unsure and each.unplaced,
         of=each.of,
     )
 
@@ -567,6 +571,16 @@ def _to_fill_in(found: Label, scenario: Scenario) -> list[tuple[str, str]]:
     ]
     lacking += [("warning", f"{x.about}: {x.text}") for x in found.to_word]
     return lacking
+
+
+def _infused(amounts: Mapping[str, float], catalogue: Catalogue) -> Iterator[Infused]:
+    """Yield what stands last as infused in an oil, and might reach another place."""
+    for key, percent in amounts.items():
+        if percent > facts.TRACE:
+            each = catalogue.ingredients[key]
+            found = infused_last(each, percent, BORDER, catalogue)
+            if found is not None:
+                yield found
 
 
 def _shares_asked(

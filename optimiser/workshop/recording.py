@@ -8,6 +8,7 @@ from datetime import date
 from msgspec import Struct
 from msgspec.structs import replace
 
+from optimiser.domain.bench import Scales
 from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import Lot
 from optimiser.domain.properties import PROPERTIES
@@ -30,7 +31,7 @@ from optimiser.domain.unknown import in_part
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.explaining.answer import Checked
 from optimiser.explaining.answering import NoFormula, answer
-from optimiser.explaining.check import DIGIT, check
+from optimiser.explaining.check import check
 from optimiser.reading.records import FIRST, New
 from optimiser.science.mixing import blend_value
 
@@ -60,7 +61,7 @@ def as_made(
     weighed: Sequence[WeighedIn],
     scenario: Scenario,
     catalogue: Catalogue,
-    readability: float | None = None,
+    scales: Scales | None = None,
 ) -> Checked:
     """Return what was weighed held against a scenario's rules.
 
@@ -68,14 +69,21 @@ def as_made(
 
     Parameters
     ----------
-    readability : float, optional
-        Step of the scale, [kg]: a dose of one's own that is missed by no more than
-        that, beside the digit that formulas are written to, is no rule broken.
+    scales : Scales, optional
+        What it was weighed on: a dose of one's own that is missed by no more than a
+        step of the scale that bears it, beside the digit that formulas are written
+        to, is no rule broken.
     """
-    grams = sum(each.grams for each in weighed)
-    step = 1e5 * (readability or 0.0) / grams if grams else 0.0
+    shares = percents(weighed)
+    kg = sum(each.grams for each in weighed) / 1e3
+    weighed_to = None
+    if scales is not None and kg:
+        weighed_to = {
+            key: 100.0 * scales.step_at(kg * shares.get(key, 0.0) / 100.0) / kg
+            for key in catalogue.ingredients
+        }
     asked = replace(scenario, stock_only=None)
-    return check(percents(weighed), asked, catalogue, digit=DIGIT + step)
+    return check(shares, asked, catalogue, weighed_to=weighed_to)
 
 
 def left_unweighed(

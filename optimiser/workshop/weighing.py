@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats
-from optimiser.domain.bench import FineScale
+from optimiser.domain.bench import FineScale, Scales
 from optimiser.domain.rule import Programme, Rule
 from optimiser.errors import InputError, Problem
 from optimiser.explaining.opinions import Solved, told
@@ -23,7 +23,7 @@ from optimiser.rules.weighing import (
 from optimiser.solving import attempted
 from optimiser.solving.patience import within
 
-__all__ = ["SERIES", "Missed", "Scales", "WeighedLine", "Weighing", "weigh"]
+__all__ = ["SERIES", "Missed", "WeighedLine", "Weighing", "weigh"]
 
 PATIENCE = 5.0  # seconds for one search
 # Steps that scales have, kg.
@@ -37,42 +37,6 @@ MOST_LARGER = 2.0  # times the batch that is looked at for a way out
 TOLERANCE = 1e-6  # of a limit: see the proof of an answer
 # Whose rules may be missed, if they must, before law, safety and envelopes are.
 FIRST_TO_GIVE = frozenset({"wish", "supplier", "practice", "model"})
-
-
-class Scales(Struct, frozen=True):
-    """What is weighed on: steps of ``readability``, kg, and a ``fine`` scale."""
-
-    readability: float
-    fine: FineScale | None = None
-
-    @classmethod
-    def of(cls, readability: float, fine: FineScale | None) -> Scales:
-        """Return both scales, or the one where the other is no finer part of it."""
-        if fine is not None:
-            parts = readability / fine.readability
-            if round(parts) < 2 or abs(parts - round(parts)) > TOLERANCE * parts:
-                fine = None
-        return cls(readability, fine)
-
-    @property
-    def step(self) -> float:
-        """The step that all weighings are whole numbers of, kg."""
-        return self.readability if self.fine is None else self.fine.readability
-
-    @property
-    def coarse(self) -> int:
-        """How many of those are one step of the usual scale."""
-        return round(self.readability / self.step)
-
-    def steps(self, kg: float) -> int:
-        """Return so much in those steps, rounded up to one of the usual scale."""
-        return self.coarse * math.ceil(kg / self.readability - TOLERANCE)
-
-    def every(self, wanted: Mapping[str, float], batch: int) -> dict[str, int]:
-        """Return in how many of those steps at once each line is weighed."""
-        most = 0.0 if self.fine is None else self.fine.most
-        kg = {key: batch * self.step * share / 100.0 for key, share in wanted.items()}
-        return {key: 1 if each <= most else self.coarse for key, each in kg.items()}
 
 
 class WeighedLine(Struct, frozen=True):

@@ -253,3 +253,48 @@ def test_a_clash_is_shown_as_everywhere(run, workspace):
     clash += '"soft butter" = { min = 30 }\n"liquid oil" = { min = 31 }\n'
     (workspace / "scenarios/clash.toml").write_text(clash, encoding="utf-8")
     assert run("cost", "scenarios/clash.toml", *SIZE).code == 3
+
+
+def packed(run, workspace, product):
+    with (workspace / COSTS).open("a", encoding="utf-8") as file:
+        file.write(f'\n[[packaging]]\nname = "tube"\nprice = 0.30\n{product}\n')
+    return run("cost", BAR, *SIZE, "--json").out
+
+
+@pytest.mark.parametrize(
+    ("product", "charged"),
+    [
+        ('product = "Massage bar"', True),
+        ('product = "body leave-on"', True),
+        ("", True),
+        ('product = "lip balm"', False),
+        ('product = "lip"', False),
+        ('product = "lotion bar"', False),
+    ],
+)
+def test_packaging_that_is_for_a_product_is_charged_to_it_alone(
+    run, workspace, product, charged
+):
+    data = json.loads(packed(run, workspace, product))
+    told = {each["part"]: each["per_batch"] for each in data["lines"]}
+    assert ("tube" in told) is charged
+    assert told["tin"] == 13.20
+    text = flat(run("cost", BAR, *SIZE).out)
+    assert ("packaging of other products, not in it: tube (for" in text) is not charged
+
+
+def test_packaging_for_a_product_that_nothing_tells_of_is_refused(run, workspace):
+    (told,) = json.loads(packed(run, workspace, 'product = "gizmo"'))["problems"]
+    assert told["field"] == "packaging, number 4: product"
+    assert told["found"] == "gizmo"
+    assert told["wrong"] == "is no product that is known here"
+    assert "lip, eye area, deodorant, hair" in told["fix"]
+
+
+def test_packaging_that_is_all_for_others_is_told_as_not_counted(run, workspace):
+    text = (workspace / COSTS).read_text(encoding="utf-8")
+    text = text.replace("[[packaging]]", '[[packaging]]\nproduct = "lip balm"')
+    (workspace / COSTS).write_text(text, encoding="utf-8")
+    told = flat(run("cost", BAR, *SIZE).out)
+    assert "packaging: [[packaging]] name, price, product: all that is stated" in told
+    assert "A unit costs at least" in told

@@ -431,6 +431,33 @@ def test_whose_prices_are_invented_is_told_by_name_once_some_are_own(run):
     assert ", prices invented only of what is not in it" in head()
 
 
+@pytest.mark.usefixtures("kitchen")
+def test_every_page_that_has_costs_names_the_prices_that_are_invented(run):
+    names = ("refined shea butter", "coconut oil", "sweet almond oil")
+    for name in (*names, "mixed tocopherols", "lavender oil"):
+        priced(f"{name},500,g,9,,EUR,,")
+    asked = {
+        "why": (),
+        "tradeoff": (),
+        "substitute": ("--without", "coconut oil"),
+    }
+    for command, more in asked.items():
+        shown = run(command, "scenarios/mine.toml", *more).out
+        head = " ".join(shown.split())[:400]
+        assert re.search(r"; prices? of [a-z, 0-9-]+ invented", head), shown
+        assert "some prices invented" not in shown
+    stock = Path("catalogues/workshops/demo/stock.csv")
+    stock.write_text(stock.read_text(encoding="utf-8").splitlines()[0] + "\n", "utf-8")
+    shown = run("buy", "scenarios/mine.toml", "--batch", "5 kg").out
+    assert "; price of beeswax invented" in " ".join(shown.split())
+    (wax,) = [x for x in shown.splitlines() if x.lstrip().startswith("beeswax  ")][:1]
+    assert " invented " in wax
+    (almond,) = [x for x in shown.splitlines() if "almond oil  " in x][:1]
+    assert " yours " in almond
+    priced("beeswax,500,g,9,,EUR,,")
+    assert "invented" not in run("buy", "scenarios/mine.toml", "--batch", "5 kg").out
+
+
 @pytest.mark.usefixtures("workspace")
 def test_a_nut_free_answer_says_how_many_cautions_it_leaves_out(run):
     path = "scenarios/bar.toml"

@@ -127,9 +127,84 @@ def test_what_todays_rules_say_of_a_batch_stands_apart_from_what_was_kept(
 
 
 PIN = '\n[pins]\n"beeswax" = 4\n'
+SCALE = '[scale]\nreadability = "{}"\n'
+FINE = '[fine_scale]\nreadability = "0.01 g"\nsmallest = "0.2 g"\nmost = "200 g"\n'
 
 
-def test_a_pin_missed_by_less_than_the_scale_shows_is_no_rule_broken(bench, workspace):
+@pytest.fixture
+def scales(workspace):
+    """Return what writes the scales of the workspace."""
+
+    def put(step, fine=""):
+        file = workspace / "catalogues/workshops/demo/scale.toml"
+        file.write_text(SCALE.format(step) + fine, encoding="utf-8")
+
+    return put
+
+
+@pytest.mark.parametrize(
+    ("fine", "weighed", "kept"),
+    [("", 5.0, True), (FINE, 5.0, False), (FINE, 4.015, True), (FINE, 4.03, False)],
+)
+def test_a_small_line_is_held_to_the_step_of_the_scale_that_it_is_weighed_on(
+    bench, workspace, scales, fine, weighed, kept
+):
+    scales("1 g", fine)
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write(PIN)
+    rows = f"cocoa butter,A1,45\nrefined shea butter,A3,20\nbeeswax,B1,{weighed}\n"
+    (workspace / "sheet.csv").write_text(
+        f"ingredient,lots,weighed_grams\n{rows}sunflower oil,,{35 - weighed}\n",
+        encoding="utf-8",
+    )
+    code = 0 if kept else 1
+    told = bench("check", "sheet.csv", SCENARIO, code=code)
+    assert ("which is within the scale's step" in told) is kept
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert ("As made it keeps every rule" in told) is kept
+    seen = bench("record", "show", "N1", "--json")["check"]["status"]
+    assert seen == ("kept" if kept else "broken")
+
+
+def test_the_label_of_a_batch_says_first_which_rules_it_breaks_as_weighed(
+    bench, workspace, scales
+):
+    scales("1 g", FINE)
+    plain = (workspace / SCENARIO).read_text(encoding="utf-8")
+    (workspace / SCENARIO).write_text(plain + PIN, encoding="utf-8")
+    text = SHEET.replace(",40.1", ",60.1")
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    for of in (("--lot", "N1"), ("--formula", "sheet.csv")):
+        told = bench("label", SCENARIO, *of)
+        at = told.index("As weighed it breaks 1 rule: beeswax exactly 4 %")
+        assert at < told.index("ON THE LABEL")
+        data = bench("label", SCENARIO, *of, "--json")
+        assert data["broken"] == ["beeswax exactly 4 %"]
+        assert data["broken_when_recorded"] == []
+    (workspace / SCENARIO).write_text(plain, encoding="utf-8")
+    told = bench("label", SCENARIO, "--lot", "N1")
+    assert "As weighed it breaks" not in told
+    once = "When it was recorded it broke, and by its rules of today keeps, 1 rule: "
+    assert f"{once}beeswax exactly 4 %" in told
+
+
+def test_what_the_fine_scale_does_not_bear_is_held_to_the_other_s_step(
+    bench, workspace, scales
+):
+    scales("1 g", FINE)
+    with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
+        file.write('\n[pins]\n"cocoa butter" = 45\n')
+    text = SHEET.replace("451.2", "450.8").replace("309.8", "309.6")
+    (workspace / "sheet.csv").write_text(text, encoding="utf-8")
+    told = bench("record", "batch", SCENARIO, "sheet.csv", *DAY)
+    assert "exactly 45 %: now 45.08 %, which is within the scale's step" in told
+
+
+def test_a_pin_missed_by_less_than_the_scale_shows_is_no_rule_broken(
+    bench, workspace, scales
+):
+    scales("0.1 g")
     with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
         file.write(PIN)
     small = "ingredient,lots,weighed_grams\n"
@@ -147,8 +222,9 @@ def test_a_pin_missed_by_less_than_the_scale_shows_is_no_rule_broken(bench, work
 @pytest.mark.parametrize("pinned", ["", PIN])
 @pytest.mark.parametrize(("weighed", "kept"), [("3.95", True), ("3.75", False)])
 def test_a_least_dose_is_kept_to_what_the_scale_shows(
-    bench, workspace, pinned, weighed, kept
+    bench, workspace, scales, pinned, weighed, kept
 ):
+    scales("0.1 g")
     with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
         file.write(f'{pinned}\n[least_if_used]\n"beeswax" = 4\n')
     small = "ingredient,lots,weighed_grams\n"
@@ -166,8 +242,9 @@ def test_a_least_dose_is_kept_to_what_the_scale_shows(
 
 @pytest.mark.parametrize(("weighed", "kept"), [(40.14, True), (40.17, False)])
 def test_a_step_of_the_scale_counts_beside_the_digit_of_the_formula(
-    bench, workspace, weighed, kept
+    bench, workspace, scales, weighed, kept
 ):
+    scales("0.1 g")
     with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
         file.write(PIN)
     # Of 1 kg a step of 0.1 g is 0.01 %, and a pin is written to 0.005 % either way.
@@ -180,7 +257,10 @@ def test_a_step_of_the_scale_counts_beside_the_digit_of_the_formula(
     assert ("which is within the scale's step" in told) is kept
 
 
-def test_a_pin_missed_by_more_than_the_scale_shows_is_a_rule_broken(bench, workspace):
+def test_a_pin_missed_by_more_than_the_scale_shows_is_a_rule_broken(
+    bench, workspace, scales
+):
+    scales("0.1 g")
     with (workspace / SCENARIO).open("a", encoding="utf-8") as file:
         file.write(PIN)
     text = SHEET.replace(",40.1", ",40.3")  # of a kilo 0.1 g is 0.01 %

@@ -8,7 +8,8 @@ SCENARIO = "scenarios/massage_bar.toml"
 def test_how_often_and_at_what_extra_cost_is_told(run, workspace):  # noqa: ARG001
     told = run("robust", SCENARIO, "--draws", 2000)
     assert told.code == 0
-    assert "each weighing is off by up to 0.1 g" in " ".join(told.out.split())
+    off = "each weighing is off by up to 0.1 g (0.01 g up to 200 g) and each figure"
+    assert off in " ".join(told.out.split())
     head = told.out.partition("\n\n")[0].splitlines()  # with the law in some lines
     (first,) = [line for line in head if line.startswith("Every rule is kept in ")]
     assert " % of 2000 tries." in first
@@ -47,6 +48,29 @@ def test_json_and_csv_hold_every_rule(run, workspace):
     }  # fmt: skip
     lines = (workspace / "kept.csv").read_text(encoding="utf-8-sig").splitlines()
     assert len(lines) == 1 + 2 * len(data["plain"]["rules"])
+
+
+def test_a_small_line_is_off_by_the_step_of_the_scale_that_bears_it(run, workspace):
+    with (workspace / "scenarios/bar.toml").open("a", encoding="utf-8") as file:
+        file.write("\n[limits]\nbeeswax = { max = 3 }\n")
+    scale = workspace / "catalogues/workshops/demo/scale.toml"
+    text = '[scale]\nreadability = "3 g"\n'
+    fine = '[fine_scale]\nreadability = "0.01 g"\nmost = "200 g"\n'
+    kept = []
+    for each in (text, text + fine):
+        scale.write_text(each, encoding="utf-8")
+        asked = ("robust", "scenarios/bar.toml", "--draws", 400, "--budget", 1)
+        data = json.loads(run(*asked, "--json").out)
+        rows = data["budgets"][0]["formula"]["formula"]
+        (wax,) = [x["percent"] for x in rows if x["ingredient"] == "beeswax"]
+        rules = {x["sentence"]: x["kept"] for x in data["plain"]["rules"]}
+        kept.append((rules["beeswax at most 3 %"], wax))
+    (coarse, held_back), (finely, not_held_back) = kept
+    assert coarse < 0.9
+    assert finely == 1.0
+    assert held_back < 2.8 < not_held_back
+    assert data["doubt"]["fine_weighing_kg"] == 1e-5
+    assert data["doubt"]["fine_most_kg"] == 0.2
 
 
 def test_what_makes_no_sense_is_told(run, workspace):  # noqa: ARG001

@@ -267,3 +267,24 @@ def test_a_file_that_is_no_toml_is_told_by_its_line(read):
     (told,) = problems(read, "[tax]\nrate = 20 %\n")
     assert told.file == "demo/costs.toml"
     assert "line 2" in told.wrong
+
+
+def test_a_file_of_costs_without_the_rest_of_its_folder_says_to_copy_it_whole(tmp_path):
+    folder = tmp_path / "catalogues" / "workshops" / "mine"
+    folder.mkdir(parents=True)
+    (folder / "costs.toml").write_text('currency = "GBP"\n', encoding="utf-8")
+    bar = tmp_path / "scenarios" / "bar.toml"
+
+    def told():
+        with pytest.raises(InputError) as error:
+            read_costs(bar, "mine", "")
+        (problem,) = error.value.problems
+        assert problem.file == "mine/costs.toml"
+        assert problem.fix == "copy the whole folder mine, not costs.toml alone"
+        return problem.wrong
+
+    assert told() == "stands alone: its folder has no prices.csv and no scale.toml"
+    (folder / "scale.toml").touch()
+    assert told() == "stands alone: its folder has no prices.csv"
+    (folder / "prices.csv").touch()
+    assert read_costs(bar, "mine", "").there

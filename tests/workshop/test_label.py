@@ -15,7 +15,7 @@ from optimiser.domain.caution import Caution
 from optimiser.domain.label import Letters, Maker
 from optimiser.domain.law import Duty, ScentAllergen, Scope
 from optimiser.domain.material import AllergenStatus, Lot
-from optimiser.explaining.declared import declared, in_order
+from optimiser.explaining.declared import Infused, declared, in_order
 from optimiser.presenting.label_sheet import (
     FIRST,
     LabelLine,
@@ -710,7 +710,7 @@ def of_infusion(amounts, **more):
 BESIDE = {"shea": 60.0, "infused": 22.0, "wax": 18.0}
 
 
-def test_an_oil_that_was_infused_stands_by_its_weight_and_what_is_in_it_is_asked():
+def test_an_oil_that_was_infused_stands_by_its_weight_and_what_is_in_it_last_unasked():
     found = of_infusion(BESIDE)
     # Halves of 22 would both stand below the wax.
     assert names(found) == [
@@ -720,18 +720,20 @@ def test_an_oil_that_was_infused_stands_by_its_weight_and_what_is_in_it_is_asked
     oil, infused = found.entries[1], found.entries[3]
     assert (oil.percent, oil.low, oil.high) == (None, 11.0, 22.0)
     assert (infused.percent, infused.low, infused.high) == (None, 0.0, 11.0)
-    asked = dict(found.to_fill_in)["share"]
-    assert asked == (
-        "share of Plantago Leaf Extract in infused, percent: a row in"
-        " catalogues/workshops/mine/constituents.csv (columns"
-        " ingredient,constituent,value,unit,evidence), such as:"
-        " infused,Plantago Leaf Extract,SHARE,%,supplier"
+    assert "share" not in dict(found.to_fill_in)
+    assert not any(each.unsure for each in found.entries)
+    (told,) = found.infused  # 1 % of the whole is a twenty-second of it
+    assert told == Infused(
+        ("Plantago Leaf Extract",), "infused", pytest.approx(100 / 22)
     )
+    lines = label_lines(found, "Balm", None)
+    assert [line.open for line in lines if line.what == "ingredients"] == [False]
 
 
 def test_what_is_infused_and_cannot_reach_another_place_is_not_asked():
     small = of_infusion({"shea": 98.5, "infused": 1.5})
     assert "share" not in dict(small.to_fill_in)
+    assert small.infused == ()
     assert not any(each.unsure for each in small.entries)
 
 
@@ -741,6 +743,7 @@ def test_a_share_that_is_told_settles_the_place():
     assert shares["Helianthus Annuus Seed Oil"] == pytest.approx(0.97 * 22)
     assert shares["Plantago Leaf Extract"] == pytest.approx(0.03 * 22)
     assert "share" not in dict(found.to_fill_in)
+    assert found.infused == ()
     assert not any(each.unsure for each in found.entries)
 
 
@@ -762,11 +765,13 @@ def test_an_infusion_adds_to_its_oil_where_that_is_in_the_formula_too():
     assert (oil.percent, oil.low, oil.high) == (None, 45.0, 60.0)
 
 
-def test_of_two_herbs_both_shares_are_asked():
+def test_two_herbs_stand_last_and_are_told_together():
     inci = "Helianthus Annuus Seed Oil, Plantago Leaf Extract, Arnica Flower Extract"
     found = of_infusion(BESIDE, inci=inci)
-    told = dict(found.to_fill_in)["share"]
-    assert "share of Plantago Leaf Extract and of Arnica Flower Extract in" in told
+    assert "share" not in dict(found.to_fill_in)
+    assert names(found)[-2:] == ["Plantago Leaf Extract", "Arnica Flower Extract"]
+    herbs = ("Plantago Leaf Extract", "Arnica Flower Extract")
+    assert [each.names for each in found.infused] == [herbs]
 
 
 def test_parts_of_unknown_shares_stand_where_the_whole_would_and_are_asked():
@@ -777,13 +782,18 @@ def test_parts_of_unknown_shares_stand_where_the_whole_would_and_are_asked():
     ]  # fmt: skip
     assert [each.percent for each in found.entries] == [87.0, None, None, 5.0]
     told = dict(found.to_fill_in)["share"]
-    assert told.startswith("share of Cetearyl Alcohol in ready, percent: a row in")
+    assert told == (
+        "share of Cetearyl Alcohol in ready, percent: a row in"
+        " catalogues/workshops/mine/constituents.csv (columns"
+        " ingredient,constituent,value,unit,evidence), such as:"
+        " ready,Cetearyl Alcohol,SHARE,%,supplier"
+    )
     small = written("EU", {"oil": 99.1, "ready": 0.9})
     assert "share" not in dict(small.to_fill_in)
 
 
 def test_a_share_that_is_asked_is_no_word_of_the_label():
-    found = of_infusion(BESIDE)
+    found = written("EU", {"oil": 87.0, "wax": 5.0, "ready": 8.0}, workshop="mine")
     lines = label_lines(found, "Balm", None)
     assert not any("share of" in line.text for line in lines)
     assert [line.open for line in lines if line.what == "ingredients"] == [True]

@@ -345,6 +345,9 @@ def _whose(sheet: CostSheet, *, full: bool) -> Iterator[str]:
     yield f"{'; '.join(told)}{note}"
     for each in costs.uncounted:
         yield f"not counted, for it is invented: {clean(each)}"
+    if costs.of_others:
+        told = [f"{each.name} (for {each.product})" for each in costs.of_others]
+        yield f"packaging of other products, not in it: {listed(told)}"
     if sheet.costing.nothing:
         yield f"none, as you wrote: {listed(sheet.costing.nothing)}"
     if any(each.per_sale for each in costs.fees or ()):

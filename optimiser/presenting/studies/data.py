@@ -17,7 +17,7 @@ from optimiser.presenting.studies.words import (
 
 if TYPE_CHECKING:
     from optimiser.studies.made import About, Made, Told
-    from optimiser.studies.robust import Robust, Simulated
+    from optimiser.studies.robust import Doubt, Robust, Simulated
     from optimiser.studies.stock import Stock
     from optimiser.studies.substitute import Substitution
     from optimiser.studies.sweep import Sweep
@@ -160,6 +160,8 @@ def substitute_data(found: Substitution) -> Data:
         "came_in": found.came_in,
         "given_up": [given_up_words(each) for each in found.given_up],
         "not_looked_at": found.passed_over,
+        "left_out": found.left_out,
+        "unpriced": found.unpriced,
         "held_by": [line.rule.id for line in found.held],
         "runners_up": [
             {
@@ -230,12 +232,27 @@ def stock_data(found: Stock) -> Data:
     }
 
 
+def _doubt(of: Doubt) -> Data:
+    """Return what is not certain; a fine scale where there is one."""
+    fine = of.fine
+    return {
+        "prices_percent": of.prices_percent,
+        "weighing_kg": of.weighing_kg,
+        "figures": of.figures,
+        **(
+            {}
+            if fine is None
+            else {"fine_weighing_kg": fine.readability, "fine_most_kg": fine.most}
+        ),
+    }
+
+
 def robust_data(found: Robust) -> Data:
     """Return robustness as data."""
     return {
         "status": "answered",
         **_about(found.about),
-        "doubt": found.doubt,
+        "doubt": _doubt(found.doubt),
         "seed": found.seed,
         "plain": {**made_data(found.plain), **_simulated(found.simulated)},
         "budgets": [

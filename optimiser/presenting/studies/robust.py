@@ -87,7 +87,8 @@ def robust_page(found: Robust, *, full: bool = False) -> Page:
     if not full:
         sections += following("robust", found.about.file)
     title = f"{found.about.title}: how sure it is"
-    return Page(title, about(found.about), law_first(found.told.basis, sections))
+    basis = found.told.basis
+    return Page(title, about(found.about, basis), law_first(basis, sections))
 
 
 def _held(found: Robust) -> list[PropertyLine]:
@@ -130,9 +131,11 @@ def _doubts(found: Robust) -> str:
     doubt = found.doubt
     parts = [f"each price moves by up to {short(doubt.prices_percent)} % on its own"]
     if doubt.weighing_kg > 0:
-        parts.append(
-            f"each weighing is off by up to {short(doubt.weighing_kg * 1e3)} g"
-        )
+        off = f"each weighing is off by up to {short(doubt.weighing_kg * 1e3)} g"
+        if doubt.fine is not None:
+            step, most = doubt.fine.readability * 1e3, doubt.fine.most * 1e3
+            off += f" ({short(step)} g up to {short(most)} g)"
+        parts.append(off)
     if doubt.figures:
         parts.append(
             "each figure lies between its low and high, most often near typical"

@@ -54,7 +54,7 @@ PROOF = (
 def stock_page(found: Stock, *, full: bool = False) -> Page:
     """Return the page on what the shelf makes."""
     top = (
-        *about(found.about)[:-1],
+        *about(found.about, found.told.basis)[:-1],
         *lots_told(found.about.invented_lots),
         DATED,
     )

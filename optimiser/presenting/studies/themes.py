@@ -62,7 +62,8 @@ def themes_page(found: Themes, *, full: bool = False) -> Page:
     if not full:
         sections += following("variants", found.about.file)
     title = f"{found.about.title}: themes"
-    return Page(title, about(found.about), law_first(found.told.basis, sections))
+    basis = found.told.basis
+    return Page(title, about(found.about, basis), law_first(basis, sections))
 
 
 def _formulas(found: Themes) -> list[Made]:

@@ -68,7 +68,8 @@ def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
         sections += following("tradeoff", found.about.file)
     between = f"{axis_words(found.up)} against {axis_words(found.across)}"
     title = f"{found.about.title}: {between}"
-    return Page(title, about(found.about), law_first(found.told.basis, sections))
+    basis = found.told.basis
+    return Page(title, about(found.about, basis), law_first(basis, sections))
 
 
 def _cut(found: Tradeoff) -> list[str]:

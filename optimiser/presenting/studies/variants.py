@@ -92,7 +92,8 @@ def variants_page(found: Variants, *, full: bool = False) -> Page:
         command = "variants" if found.by == "cost" else "variants near"
         sections += following(command, found.about.file)
     title = f"{found.about.title}: variants"
-    return Page(title, about(found.about), law_first(found.told.basis, sections))
+    basis = found.told.basis
+    return Page(title, about(found.about, basis), law_first(basis, sections))
 
 
 def _asked(found: Variants) -> str:

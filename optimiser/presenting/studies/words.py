@@ -11,6 +11,7 @@ from optimiser.presenting.words import clean, decimals, listed, short
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from optimiser.explaining.basis import Basis
     from optimiser.studies.made import About, Miss, Second, Told
     from optimiser.studies.substitute import Substitution
     from optimiser.studies.tradeoff.axes import Axis
@@ -68,9 +69,10 @@ def axis_words(axis: Axis) -> str:
     return axis.name if axis.at is None else f"{axis.name} at {short(axis.at)} °C"
 
 
-def about(of: About) -> tuple[str, ...]:
-    """Return what stands below a study's title."""
-    told = about_answer(of.file, of.use, of.markets, of.invented)
+def about(of: About, basis: Basis | None = None) -> tuple[str, ...]:
+    """Return what stands below a study's title; ``basis`` is that of its formulas."""
+    invented = (of.invented, None if basis is None else basis.invented_of)
+    told = about_answer(of.file, of.use, of.markets, *invented)
     return (*told, f"batch {short(of.batch_kg)} kg")
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from optimiser.domain import wording
+from optimiser.domain.arrays import Floats
 from optimiser.domain.rule import Column, Goal, Link, Programme, Row, Rule
 from optimiser.domain.scenario import Scenario
 from optimiser.studies.robust.doubt import Doubt, judged, room_of, spread
@@ -122,12 +123,13 @@ def _weighed(
 ) -> Programme:
     """Return the programme with shares held back by what the scale may miss.
 
-    Each weighing is off by the same, so the worst of a rule is known beforehand. Own
-    shares have room already; a rule that only what is fixed meets is left as it is.
+    By how much each weighing may be off does not hang on the formula, so the worst of
+    a rule is known beforehand. Own shares have room already; a rule that only what is
+    fixed meets is left as it is.
     """
-    step = 100.0 * doubt.weighing_kg / scenario.batch_kg
-    if step <= 0:
+    if doubt.weighing_kg <= 0:
         return asked
+    steps = _off(programme, scenario, doubt)
     pinned = programme.fixed()
     free = {i for i, key in enumerate(programme.ingredients) if key not in pinned}
     everything = range(len(programme.ingredients))
@@ -138,7 +140,7 @@ def _weighed(
         if not free & set(rule.amounts.columns.tolist()):
             continue
         row, _ = rule.linear(rule.limit)
-        moves = (np.abs(row.coefficients) * step).tolist()
+        moves = (np.abs(row.coefficients) * steps[row.columns]).tolist()
         margin = worst_sum(moves, budget) - room_of(rule) * rule.per_constant
         if margin <= 0:
             continue
@@ -155,6 +157,26 @@ def _weighed(
                 held[int(column)] = held.get(int(column), 0.0) + float(counted)
             rules[number] = replace(rule, amounts=Row.of(held.items()))
     return replace(asked, rules=tuple(rules))
+
+
+def _off(programme: Programme, scenario: Scenario, doubt: Doubt) -> Floats:
+    """Return by how much each share may be off as weighed, percentage points.
+
+    The fine scale counts where a limit of the share keeps it to what that bears.
+    """
+    size = len(programme.ingredients)
+    most = np.full(size, 100.0)
+    for rule in programme.rules:
+        alone = rule.amounts.columns.size == 1 and not rule.per.columns.size
+        if rule.side == "min" or not alone or rule.terms or rule.logarithmic:
+            continue
+        column, counted = int(rule.amounts.columns[0]), rule.amounts.coefficients[0]
+        if column < size and counted > 0.0:
+            limit = rule.limit * rule.per_constant / counted
+            most[column] = min(most[column], limit)
+    kg = most * scenario.batch_kg / 100.0
+    off = np.array([doubt.off_at(float(each)) for each in kg])
+    return 100.0 * off / scenario.batch_kg
 
 
 def _priced(asked: Programme, doubt: Doubt, budget: float) -> Programme:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
+from optimiser.domain.bench import FineScale, Scales
 from optimiser.domain.rule import Programme, Rule, Term
 from optimiser.errors import InputError, Problem
 from optimiser.science.mixing import terms
@@ -27,13 +28,19 @@ class Doubt(Struct, frozen=True):
     """How far things may be off.
 
     ``prices_percent``: each price moves on its own, evenly, by up to so many percent.
-    ``weighing_kg``: each weighing is off, evenly, by up to so much. ``figures``:
-    properties lie between their low and high figures.
+    ``weighing_kg``: each weighing is off, evenly, by up to so much, but by the step of
+    the ``fine`` scale where that bears it. ``figures``: properties lie between their
+    low and high figures.
     """
 
     prices_percent: float = 10.0
     weighing_kg: float = 0.0
     figures: bool = True
+    fine: FineScale | None = None
+
+    def off_at(self, kg: float) -> float:
+        """Return by how much a weighing of so much may be off, kg."""
+        return Scales.of(self.weighing_kg, self.fine).step_at(kg)
 
     def check(self, batch_kg: float) -> None:
         """Say what makes no sense for a batch of so many kg.
@@ -55,7 +62,7 @@ class Doubt(Struct, frozen=True):
             problems.append(
                 Problem("is no error of a scale", None, None, "--weighing", found, fix)
             )
-        if self.weighing_kg > MOST_MISSED * batch_kg:
+        if self.off_at(batch_kg) > MOST_MISSED * batch_kg:
             wrong = f"is more than a tenth of the batch of {batch_kg:g} kg"
             fix = "give the error of a finer scale, or make a larger batch"
             found = f"{self.weighing_kg * 1000:g} g"

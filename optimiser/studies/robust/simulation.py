@@ -127,6 +127,7 @@ class _Lots:
         self.keys = [key for key in programme.ingredients if formula.get(key, 0) > 0]
         self.kg = np.array([formula[key] / 100.0 for key in self.keys])
         self.kg = self.kg * scenario.batch_kg
+        self.off = np.array([doubt.off_at(float(kg)) for kg in self.kg])
         prices = [catalogue.price_per_kg(key) for key in self.keys]
         self.prices = None if None in prices else np.array(prices, dtype=np.float64)
         self.columns = np.array([programme.ingredients.index(key) for key in self.keys])
@@ -150,7 +151,7 @@ class _Lots:
         off = random.uniform(-1.0, 1.0, (size, len(self.keys)))
         moves = random.uniform(-1.0, 1.0, (size, len(self.keys)))
         chances = {doubt: random.random(size) for doubt in self.doubts}
-        kg = np.maximum(self.kg + self.doubt.weighing_kg * off, 0.0)
+        kg = np.maximum(self.kg + self.off * off, 0.0)
         with np.errstate(invalid="ignore"):  # nothing at all: that draw fails
             shares = 100.0 * kg / kg.sum(axis=1, keepdims=True)
         values = np.column_stack(
