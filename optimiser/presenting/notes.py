@@ -128,7 +128,7 @@ def beyond_told(basis: Basis) -> Iterator[Paragraph]:
         for name, percent, usage in basis.beyond
     )
     if told:
-        _, name, usage = basis.beyond[0]
+        name, _, usage = basis.beyond[0]
         line = f'"{name}" = {{ max = {short(usage.high or 0.0)} }}'
         yield Paragraph(
             f"More than is usual: {listed(told, 2)}. To hold it to that, write {line}"

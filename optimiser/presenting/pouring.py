@@ -37,6 +37,7 @@ __all__ = [
     "after",
     "cautions",
     "doubts",
+    "left_aside",
     "never_holds",
     "overlap",
     "pouring_data",
@@ -159,7 +160,8 @@ def _melted(pouring: Pouring, heads: Mapping[str, str] | None) -> Iterator[str]:
     if pouring.waxes and pouring.melt_to is None:
         yield (
             f"{melted} until clear, no warmer: how warm is not known, ask the supplier"
-            f" of {listed(pouring.waxes)} for the melting point; let it cool."
+            f" of {listed(pouring.waxes)} for the melting point, a row of"
+            " properties.csv; let it cool."
         )
         return
     away = ", and set somewhere colder than this room" if pouring.too_warm else ""
@@ -430,6 +432,16 @@ def _held(grain: Grain) -> str:
     return "-".join(short(each, 2) for each in grain.held_by)
 
 
+def left_aside(pouring: Pouring) -> list[str]:
+    """Return what temperatures leave aside, for it is not known; nothing if none."""
+    if not pouring.left_out or pouring.waxes:
+        return []
+    return [
+        f"What {listed(pouring.left_out)} consists of is not known: left out of the"
+        " melt, so trust these temperatures less."
+    ]
+
+
 def doubts(pouring: Pouring) -> list[str]:
     """Return what the advice rests on and leaves out, most serious first."""
     said = [
@@ -453,11 +465,7 @@ def doubts(pouring: Pouring) -> list[str]:
             f" the recipe: {told}. With little wax a melt holds only when cooler, with"
             " much of it sooner."
         )
-    if pouring.left_out and not pouring.waxes:
-        said.append(
-            f"What {listed(pouring.left_out)} consists of is not known: left out of"
-            " the melt, so trust these temperatures less."
-        )
+    said += left_aside(pouring)
     if any(grain.reynolds > LAMINAR for grain in pouring.grains):
         said.append("Grains this large fall somewhat slower than told.")
     if pouring.viscosity is not None and pouring.viscosity.typical:

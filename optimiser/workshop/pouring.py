@@ -22,6 +22,8 @@ from optimiser.workshop.stages import COOLED, STAGES, stage_of
 
 __all__ = ["Addition", "Pouring", "pouring_advice"]
 
+# Percent below which a wax of which only the melting point is known is left aside.
+LITTLE = 2.0
 LIPIDS, MELTED = PARTS["lipids"], PARTS["fats and waxes"]
 HEAT = "highest addition temperature"
 # Grains that drop less than this share of the depth in the last kelvin before the
@@ -137,7 +139,11 @@ def pouring_advice(
     """
     used = {key: percent for key, percent in amounts.items() if percent > 0.0}
     much, waxes = unjudged(used, catalogue), unknown_waxes(used, catalogue)
-    gel = None if much or waxes else gel_point(solids_at)
+    gel = None if much else gel_point(solids_at)
+    if _is_melted(waxes, used, catalogue, gel):
+        aside = (catalogue.ingredients[key].name for key in waxes)
+        waxes, left_out = (), tuple(dict.fromkeys((*left_out, *aside)))
+    gel = None if waxes else gel
     melt = _melt(used, catalogue, gel, room)
     grains, share, missing = fallen(used, catalogue, melt, depth_mm)
     additions = _additions(used, catalogue, gel)
@@ -171,6 +177,21 @@ def pouring_advice(
         names={key: catalogue.ingredients[key].name for key in used},
         unjudged=tuple(catalogue.ingredients[key].name for key in much),
         waxes=tuple(catalogue.ingredients[key].name for key in waxes),
+    )
+
+
+def _is_melted(
+    waxes: Sequence[str],
+    used: Mapping[str, float],
+    catalogue: Catalogue,
+    gel: GelPoint | None,
+) -> bool:
+    """Whether so little of waxes has melted where the rest thickens that it is oil."""
+    points = [figure(catalogue, "melting point", key, None) for key in waxes]
+    return (
+        gel is not None
+        and sum(used[key] for key in waxes) < LITTLE
+        and all(each is not None and each.high < gel.thickens for each in points)
     )
 
 

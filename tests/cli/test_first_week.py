@@ -164,7 +164,7 @@ def test_why_tells_how_to_see_rules_in_money_where_another_aim_comes_first(run):
     assert "EUR/kg" in run(*pasted).out
     path = Path("scenarios/mine.toml")
     text = path.read_text(encoding="utf-8").replace(
-        '"change", "count", "cost"', '"cost"'
+        '"change", "kind change", "count", "cost"', '"cost"'
     )
     path.write_text(text, encoding="utf-8")
     assert "which is the first aim" not in run("why", path).out

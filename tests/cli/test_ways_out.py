@@ -75,10 +75,12 @@ def test_every_way_out_is_eased_by_what_may_be_eased_and_priced(clashing, capsys
 
 
 @pytest.mark.parametrize("way", [1, 2])
+@pytest.mark.parametrize("order", ['["cost"]', '["change"]', '["category change"]'])
 def test_a_written_way_out_formulates_at_the_price_it_was_told_at(
-    clashing, capsys, way
+    clashing, capsys, way, order
 ):
-    clashing.write_text(CROWDED, encoding="utf-8")
+    aim = f"[aim]\norder = {order}\n"  # cost or not: of formulas that tie the same
+    clashing.write_text(f"{CROWDED}{aim}", encoding="utf-8")
     written = clashing.with_name("way.toml")
     run("formulate", clashing, "--json", "--way", way, "--write", written)
     told = json.loads(capsys.readouterr().out)["ways_out"][way - 1]

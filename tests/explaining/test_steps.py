@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.scenario import Aim, Steps
 from optimiser.explaining import check, formulate, stepping
+from optimiser.explaining.answering import best, questions
 from optimiser.reading import shipped_folder
 from optimiser.rules.steps import coarsest
 from optimiser.studies.variants import Different, variants
@@ -200,6 +201,16 @@ def test_a_formula_in_steps_that_breaks_a_window_is_asked_for_anew_with_tangents
     more = second[len(first) :]
     windows = [line.rule.id for line in answer.second_opinion.lines]
     assert list(dict.fromkeys(rule.moves_with for rule in more)) == windows
+
+
+def test_what_too_little_is_known_of_is_told_of_the_formula_that_is_made():
+    scenario, catalogue = read_scenario(SCENARIOS / "massage_bar.toml")
+    scenario = replace(scenario, steps=steps(0.5, **SMALL))
+    found = best(questions(scenario, catalogue), catalogue, steps=False)
+    unknown = replace(found.said, outcome="unknown", unknown=("murumuru butter",))
+    made = stepping.stepped(replace(found, said=unknown), catalogue)
+    assert made.steps.optimum is not None
+    assert (made.said.outcome, made.said.unknown) == ("agrees", ())
 
 
 def test_of_formulas_in_steps_that_tie_the_one_nearest_to_the_answer_is_taken(

@@ -41,6 +41,12 @@ def _firm(material):
     return solid_fat(material, 25.0)
 
 
+def _adds(material):
+    """What 1 % of a wax adds to firmness; None of what is none, or if not known."""
+    known = material.figures.get(("wax firmness", None))
+    return known[1] if known is not None and material.category == "wax" else None
+
+
 class UnaskedError(Exception):
     """A specification whose question cannot be put: nothing to choose from."""
 
@@ -479,12 +485,26 @@ class Model:
         self.add("stock/nothing bought", "max", 0.0, self.ones(none))
 
     def distance(self, by):
-        """Half the sum of moves up and down."""
+        """Half the sum of moves up and down; of categories the moves up.
+
+        There a wax counts by its strength, so that the two are not alike.
+        """
         made = np.zeros(self.size)
-        names = ("up", "down") if by == "ingredient" else ("kind up", "kind down")
-        for name in names:
+        if by != "ingredient":
+            made[self.at["kind up"]] = 1.0
+            return made
+        for name in ("up", "down"):
             made[self.at[name]] = 0.5
         return made
+
+    def _strong(self, key):
+        """How often a wax counts as the one that the base has most of."""
+        base, mine = self.asked.base, _adds(self.known[key])
+        own = [each for each in base if base[each] > 0.0 and _adds(self.known[each])]
+        if not own or mine is None:
+            return 1.0
+        first = max(own, key=base.__getitem__)
+        return mine / _adds(self.known[first])
 
     def _upward(self, row):
         """A row in which only moves upward count."""
@@ -537,15 +557,17 @@ class Model:
             if key in self.dosed and not self.least.get(key):
                 define(amount - TRACE * used, 0.0, np.inf)
             define(amount - bought, -np.inf, self.shelf(key))
-            self._move(define, amount, ("up", "down"), number, [key])
+            self._move(define, amount, ("up", "down"), number, {key: 1.0})
         for number, kind in enumerate(self.kinds):
             keys = [key for key in self.keys if self.known[key].category == kind]
             names = ("kind up", "kind down")
-            self._move(define, self.ones(keys), names, number, keys)
+            counted = {key: self._strong(key) for key in keys}
+            self._move(define, self.vector(counted), names, number, counted)
         return np.array(rows), np.array(low), np.array(high)
 
-    def _move(self, define, amount, names, number, keys):
-        base = math.fsum(self.asked.base.get(key, 0.0) for key in keys)
+    def _move(self, define, amount, names, number, counted):
+        own = self.asked.base
+        base = math.fsum(own.get(key, 0.0) * each for key, each in counted.items())
         for name, sign in zip(names, (1.0, -1.0), strict=True):
             row = sign * amount
             row[self.at[name][number]] = -1.0
@@ -785,7 +807,8 @@ class Model:
             x[self.at["down"][number]] = max(0.0, -move)
         for number, kind in enumerate(self.kinds):
             move = math.fsum(
-                formula.get(key, 0.0) - self.asked.base.get(key, 0.0)
+                (formula.get(key, 0.0) - self.asked.base.get(key, 0.0))
+                * self._strong(key)
                 for key in self.keys
                 if self.known[key].category == kind
             )

@@ -468,7 +468,7 @@ WAXES = catalogue(
 
 
 # 20 % of beeswax reads 40, and as much candelilla the 80 that the window allows.
-@pytest.mark.parametrize(("most", "candelilla"), [(80.0, 11.0), (30.0, 7.5)])
+@pytest.mark.parametrize(("most", "candelilla"), [(80.0, 10.0), (30.0, 7.5)])
 def test_what_takes_the_place_of_a_wax_sets_a_bar_about_as_firm(most, candelilla):
     asked = scenario(
         base={"beeswax": 20.0, "sunflower": 80.0},

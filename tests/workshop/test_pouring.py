@@ -152,6 +152,26 @@ def test_a_wax_that_only_its_melting_point_is_known_of_is_melted_and_not_poured(
     assert "where it thickens is not known, for it is not how ozokerite sets" in done
 
 
+@pytest.mark.parametrize(
+    ("lanolin", "melts", "pour_at"),
+    [(1.0, 38.0, 37.45), (1.0, 41.0, None), (3.0, 38.0, None), (1.0, None, None)],
+)
+def test_a_little_wax_that_is_molten_where_the_rest_sets_is_left_aside(
+    lanolin, melts, pour_at, catalogue
+):
+    figures = dict(catalogue.figures)
+    points = dict(figures["melting point"])
+    if melts is not None:
+        own = next(iter(points["cocoa_butter"].values()))
+        points["lanolin"] = {None: replace(own, value=melts, low=melts, high=melts)}
+    own = replace(catalogue, figures=figures | {"melting point": points})
+    formula = {**SCRUB, "sugar_fine": 44.0 - lanolin, "lanolin": lanolin}
+    found = pouring_advice(formula, own, melt())
+    assert found.pour_at == (pour_at if pour_at is None else pytest.approx(pour_at))
+    said = "What lanolin consists of is not known: left out of the melt"
+    assert (said in " ".join(doubts(found))) == (pour_at is not None)
+
+
 def test_a_trace_of_wax_takes_no_temperature_away(catalogue):
     formula = {**SCRUB, "sugar_fine": 43.5, "microcrystalline_wax": 0.5}
     found = pouring_advice(formula, catalogue, melt())

@@ -26,7 +26,7 @@ from optimiser.presenting.page import (
     section,
     words,
 )
-from optimiser.presenting.pouring import after, never_holds, steps
+from optimiser.presenting.pouring import after, left_aside, never_holds, steps
 from optimiser.presenting.sheet import Sheet, as_sheet
 from optimiser.presenting.words import decimals, exactly, listed, plural, short
 from optimiser.units import OUNCE
@@ -348,6 +348,7 @@ def _mind(sheet: BatchSheet, *, full: bool) -> Iterator[str | Item]:
     if short_of:
         yield f"Not enough on the shelf: {listed(short_of)}."
     yield from never_holds(sheet.pouring)
+    yield from left_aside(sheet.pouring)
     yield from _mould(sheet)
     yield _volume(sheet)
     if full:
