@@ -21,8 +21,9 @@ from optimiser.errors import InputError, Problem, extra
 
 if TYPE_CHECKING:
     from optimiser.cli.own_recipe import OwnRecipe
+    from optimiser.domain.scenario import Scenario
 
-__all__ = ["Begun", "begin", "begun", "guide", "is_workspace"]
+__all__ = ["Begun", "begin", "begins_from", "begun", "guide", "is_workspace"]
 
 PARTS = ("catalogues", "scenarios")
 FIRST = "massage_bar.toml"
@@ -176,6 +177,21 @@ def _recipe(
 def is_workspace(folder: Path) -> bool:
     """Whether a folder has catalogues of its own."""
     return (folder / "catalogues" / "materials").is_dir()
+
+
+def begins_from(recipe: Path, scenario: Path | None, asked: Scenario) -> str:
+    """Return the command that begins from a formula, in the workspace of a scenario.
+
+    Of the same product and markets as it.
+    """
+    from optimiser.domain.spoken import use_of  # noqa: PLC0415
+    from optimiser.presenting.following import begin_command  # noqa: PLC0415
+
+    near = [*(() if scenario is None else scenario.parents), Path()]
+    folder = next((each for each in near if is_workspace(each)), Path("my_workshop"))
+    known = asked.product and use_of(asked.product) == asked.use
+    use = None if known else asked.use
+    return begin_command(str(folder), str(recipe), asked.product, use, asked.markets)
 
 
 def _begin(folder: Path, recipe: OwnRecipe | None) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from optimiser.cli.begin import is_workspace
+from optimiser.cli.begin import begins_from
 from optimiser.cli.running import (
     ANSWERED,
     ATTENTION,
@@ -79,7 +79,6 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.presenting.following import begin_command  # noqa: PLC0415
     from optimiser.reading.batch_sheets import holds_weighings  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
@@ -99,7 +98,7 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
         asked, catalogue, said = _limits_alone(formula, market, product, use, workshop)
     asked = of_size(asked, batch)
     grams: float | None
-    if holds_weighings(formula):
+    if weighed := holds_weighings(formula):
         result, notes, grams = _as_weighed(formula, scenario, asked, catalogue, batch)
     else:
         read = formula_told(formula, catalogue, root, asked.workshop or None)
@@ -114,13 +113,8 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
             result,
             catalogue.sources,
             full=full,
-            begins=begin_command(
-                "." if is_workspace(Path()) else "my_workshop",
-                str(formula),
-                product,
-                use,
-                asked.markets,
-            ),
+            begins=begins_from(formula, scenario, asked),
+            weighed=weighed,
         )
         say(presenting.as_text(page))
     if out is not None:

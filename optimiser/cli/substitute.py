@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from optimiser.cli.begin import begins_from
 from optimiser.cli.running import ANSWERED, tell
 from optimiser.cli.studying import (
     AsJson,
@@ -70,9 +72,11 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
         if others := study.kept_out(asked, catalogue, without, also or ()):
             told = listed(others, most=MOST_OTHERS)
             tell(f'[only] keeps out what is like it: {told}; --with "{others[0]}"')
+        if lacking := study.unpriced(asked, catalogue, without, also or ()):
+            told = listed(lacking, most=MOST_OTHERS)
+            tell(f"left out for want of a price: {told}; add a row to prices.csv")
         raise typer.Exit(code)
-    show_result(
-        found, data.substitute_data, substitute_page, full=full, json=json, out=out
-    )
+    page = partial(substitute_page, begins=begins_from(Path("FILE"), scenario, asked))
+    show_result(found, data.substitute_data, page, full=full, json=json, out=out)
     write(csv, tables.substitute_sheet(found))
     raise typer.Exit(ANSWERED)

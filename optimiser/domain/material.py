@@ -399,9 +399,13 @@ def rest_of(
 ) -> tuple[str, ...]:
     """Return what is left of a part, by categories and keys, without some ingredients.
 
-    Of a category that one of them is of only the others are named, each by its key.
+    Of a category that one of them is of only the others are named, each by its key. The
+    unknown may be in any category: without some of it all is named by its key.
     """
     opened = {ingredients[key].category for key in aside}
+    if UNKNOWN in opened:
+        opened = {*CATEGORIES}
+        part = {*part, UNKNOWN}
     others = (
         key
         for key, each in ingredients.items()

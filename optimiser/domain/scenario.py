@@ -226,6 +226,13 @@ class Scenario(Struct, frozen=True):
         return frozenset((*self.base, *(x.what for x in (*self.pins, *least))))
 
     @property
+    def let_in(self) -> frozenset[str]:
+        """Keys of ingredients that a command lets in: by a limit without sides."""
+        open_ = (x for x in self.limits if x.low is None and x.high is None)
+        named = {*self.base, *(x.what for x in self.pins)}
+        return frozenset(x.what for x in open_) - named
+
+    @property
     def product_kinds(self) -> tuple[str, ...]:
         """The kinds of its product, by name and use; of domain.products."""
         return kinds_of(self.product, self.use)

@@ -24,6 +24,7 @@ from optimiser.rules import part_amounts
 from optimiser.rules.guards import LAURIC_SHARE, WAX_SHARE, lauric_share, wax_share
 from optimiser.science.mixing import blend_value
 from optimiser.science.stiffening import stiffening
+from optimiser.science.strength import strengths
 from optimiser.solving import TRACE
 
 __all__ = [
@@ -224,14 +225,18 @@ def apart(
 ) -> float:
     """Return how far two formulas are apart by ingredient, kind or category, points.
 
-    That is half the sum of absolute moves.
+    That is the sum of the moves upward, half of all moves. Of a kind or a category
+    waxes count by their strength, as often as the first formula's main one.
     """
+    times = {} if by == "ingredient" else strengths(second, first, catalogue)
     moves: dict[str, float] = {}
+    held = {catalogue.ingredients[key].group(by) for key, n in first.items() if n}
     for key in {**first, **second}:
         group = catalogue.ingredients[key].group(by)
         move = second.get(key, 0.0) - first.get(key, 0.0)
+        move *= times.get(key, 1.0) if group in held else 1.0
         moves[group] = moves.get(group, 0.0) + move
-    return sum(abs(move) for move in moves.values()) / 2.0
+    return sum(move for move in moves.values() if move > 0.0)
 
 
 def allergens(

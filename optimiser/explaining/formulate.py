@@ -210,15 +210,19 @@ def _priced(
     """Return a way out with what the questions that it leads to come to, if any."""
     with within(EACH) as patience:
         try:
-            found = best(wider, catalogue, steps=False)
+            found = best(wider, catalogue, beside=True, steps=False)
         except CutShortError:  # it was found with nothing to make least
             return WayOut(easings, None, None, cut=True)
         if isinstance(found, NoFormula):
             return None
         found = stepped(found, catalogue, nodes=NODES, offer=False)
+    # Cut short, what is told of it may be another that does as well: no other cost
+    # is told than that of the formula one gets.
+    aimed = any(goal.name == "cost" for goal in found.programme.goals)
+    sure = aimed or not patience.cut
     return WayOut(
         easings,
-        facts.cost_per_kg(found.amounts, catalogue),
+        facts.cost_per_kg(found.amounts, catalogue) if sure else None,
         facts.change(found.amounts, found.scenario, catalogue),
         cut=patience.cut,
         stepped=found.steps is None or found.steps.optimum is not None,

@@ -40,6 +40,7 @@ MOST_ROUNDS = 6
 # What a formula in steps is worth searching for, in seconds and in nodes of the tree.
 SECONDS, NODES = 4.0, 20_000
 SAME = 1e-9  # of a step
+MORE = 1.001  # times what a step counts in the largest line, in what comes in
 MOST_MOVES = 20  # from the formula that a search came upon to the one that is taken
 # Coarser steps are not offered where the asked ones fit nothing; these are, in turn.
 FINER = (0.25, 0.1, 0.05, 0.01)
@@ -76,7 +77,12 @@ def stepped(
         if found is None and offer and not patience.cut:
             found = _in_finer_steps(solved, asked, catalogue)
     steps = found or Stepped(None)
-    return replace(solved, steps=replace(steps, cut=patience.cut))
+    made = replace(solved, steps=replace(steps, cut=patience.cut))
+    if solved.outcome != "unknown" or steps.optimum is None:
+        return made
+    # What too little is known of may not be in the formula that is made.
+    amounts = _own(steps.optimum.amounts, solved)
+    return replace(made, said=told(solved.opinion, solved.programme, amounts))
 
 
 def _in_finer_steps(
@@ -114,9 +120,10 @@ class _Ties:
     It takes whichever it comes upon, and any other row of the question may move that.
     So steps are exchanged, two ingredients at a time, as far as every aim, every rule
     and the second opinion are kept: towards the base, each ingredient counted by its
-    own share of it; without a base towards the answer without steps. What the base has
-    not gives way to what of its kind is usual in such an amount, then to what is
-    cheaper, as in a substitute, or else stands before it in the catalogue.
+    own share of it, and what comes in a little more than the largest; without a base
+    towards the answer without steps. What the base has not gives way to what of its
+    kind is usual in such an amount, then to what is cheaper, as in a substitute, or
+    else stands before it in the catalogue.
     """
 
     def __init__(
@@ -145,7 +152,8 @@ class _Ties:
         self.wanted = np.array([base.get(x, 0.0) for x in keys]) if base else wanted
         self.weight = np.ones(len(keys))
         if base:
-            self.weight = 1.0 / np.where(self.wanted > 0.0, self.wanted, np.inf)
+            own = np.where(self.wanted > 0.0, self.wanted, self.wanted.max() / MORE)
+            self.weight = 1.0 / own
         self.used = [
             (number, keys.index(column.key))
             for number, column in enumerate(programme.columns)
@@ -157,7 +165,7 @@ class _Ties:
 
     def settled(self) -> Optimum:
         """Return the formula that is taken of those that tie."""
-        amounts = self._completed(self.found.amounts)
+        amounts = self.found.amounts
         for _ in range(MOST_MOVES):
             moved = next(self._better(amounts), None)
             if moved is None:
@@ -190,7 +198,7 @@ class _Ties:
         tried[[one, first]] += (whole * step, whole)
         tried[[other, second]] -= (whole * step, whole)
         tried = self._completed(tried)
-        then, now = self.goals @ tried, self.goals @ amounts
+        then, now = self.goals @ tried, self.goals @ self._completed(amounts)
         as_well = np.all(then <= now + SAME * np.maximum(1.0, np.abs(now)))
         arrays = self.found.session.arrays
         keeps = as_well and _keeps(self.programme, arrays, tried, self.solved)
@@ -199,7 +207,8 @@ class _Ties:
     def _nearer(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
         """Yield what takes so many steps of what other, the most gained first."""
         found = []
-        for one, other in permutations(self.step, 2):
+        likely = [x for x in self.step if self.wanted[x] > 0.0 or amounts[x] > 0.0]
+        for one, other in permutations(likely, 2):
             step, same = self.step[one][1], self.step[other][1]
             if step != same or amounts[other] < step - SAME or self._differ(one, other):
                 continue

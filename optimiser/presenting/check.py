@@ -95,6 +95,7 @@ def check_page(
     *,
     full: bool = False,
     begins: str = "",
+    weighed: bool = False,
 ) -> Page:
     """Return the page on a checked formula, what is broken first.
 
@@ -103,7 +104,9 @@ def check_page(
     sources : mapping of key to Source, optional
         Where rules were read; with it editions of law are told in full.
     begins : str
-        The command that begins from the formula's file, where there is no scenario.
+        The command that begins from the formula's file.
+    weighed : bool
+        Whether it is a batch sheet that was filled in.
     """
     held = checked.file or "limits of law, suppliers and practice alone"
     where = about(held, checked.use, checked.markets)
@@ -128,7 +131,7 @@ def check_page(
             *section("", [formula.formula_table(checked.formula)]),
             *section("Mind", mind),
             *section("Will it hold", _will_it_hold(checked)),
-            *_next(checked, begins),
+            *_next(checked, begins, weighed=weighed),
         ),
     )
 
@@ -138,12 +141,16 @@ def _will_it_hold(checked: Checked) -> Iterator[Block]:
     yield from items(calibrated_told(checked.basis))
 
 
-def _next(checked: Checked, begins: str) -> tuple[Section, ...]:
+def _next(checked: Checked, begins: str, *, weighed: bool) -> tuple[Section, ...]:
     """Return what comes next: a batch, or a formula that breaks nothing."""
+    begins = begins or begin_command("FOLDER", "RECIPE.csv")
     if not checked.file:
-        return begin_following(begins or begin_command("FOLDER", "RECIPE.csv"))
-    kept = checked.status == "kept"
-    return following("check kept" if kept else "check broken", checked.file)
+        return begin_following(begins)
+    if checked.status != "kept":
+        return following("check broken", checked.file)
+    if weighed:
+        return following("check weighed", checked.file)
+    return following("check kept", checked.file, begins)
 
 
 def broken_items(checked: Checked, *, full: bool) -> Iterator[Block]:

@@ -10,17 +10,22 @@ from optimiser.presenting.words import clean
 
 __all__ = ["begin_command", "begin_following", "following", "next_told", "told_command"]
 
-# By command; {file} is the scenario, as it is written on the command line.
+# By command; {file} is the scenario, as it is written on the command line, {begins} the
+# command that begins from a formula.
 NEXT = {
     "formulate": "`optimiser why {file}`, batch, label; --full.",
-    "check kept": "`optimiser batch {file}` weighs it; or --full.",
-    "check broken": "`optimiser formulate {file}` mends that; or --full.",
+    "check kept": "`{begins}` makes rules around it, to weigh it by (`optimiser batch"
+    " {file}` weighs the scenario's own formula); or --full.",
+    "check broken": "`optimiser formulate {file}` finds the scenario's own formula,"
+    " which keeps them; or --full.",
+    "check weighed": "`optimiser record batch {file} SHEET` keeps what was made; or"
+    " --full.",
     "why": '`optimiser why {file} --rule "{rule}"` follows one limit; `optimiser'
     " variants {file}`.",
     "why by cost": '`optimiser why {file} --by cost --rule "{rule}"` follows one'
     " limit.",
-    "substitute": "--csv FILE keeps it; `optimiser pour FILE`, `optimiser label {file}"
-    " --formula FILE`.",
+    "substitute": "--csv FILE keeps it; `{begins}` makes rules around it, to weigh it"
+    " by; `optimiser pour FILE`, `optimiser label {file} --formula FILE`.",
     "variants": "--csv FILE keeps them; `optimiser tradeoff {file}`.",
     "variants near": "--csv FILE keeps them; `optimiser robust {file}`.",
     "tradeoff": "--write turn FILE.toml keeps the turn; `optimiser batch FILE.toml`.",
@@ -67,15 +72,16 @@ def begin_command(
     return told
 
 
-def next_told(command: str, file: str = "", rule: str = "ID") -> str:
+def next_told(command: str, file: str = "", rule: str = "ID", begins: str = "") -> str:
     """Return the line on what to run next.
 
-    ``rule`` is the id of one to follow.
+    ``rule`` is the id of one to follow, ``begins`` the command that begins from what
+    the page is about.
 
-    >>> next_told("check kept", "scenarios/my bar.toml")
-    'Next: `optimiser batch "scenarios/my bar.toml"` weighs it; or --full.'
+    >>> next_told("buy", "scenarios/my bar.toml")
+    'Next: `optimiser batch "scenarios/my bar.toml"`.'
     """
-    told = NEXT[command].format(file=_quoted(file), rule=clean(rule))
+    told = NEXT[command].format(file=_quoted(file), rule=clean(rule), begins=begins)
     return f"Next: {told}"
 
 
@@ -93,9 +99,10 @@ def _quoted(file: str) -> str:
     return (f'"{told}"' if re.search(r"[\s()&;']", told) else told) or "SCENARIO"
 
 
-def following(command: str, file: str = "") -> tuple[Section, ...]:
+def following(command: str, file: str = "", begins: str = "") -> tuple[Section, ...]:
     """Return it as the section that ends a page."""
-    return section("", [Paragraph("", typed=next_told(command, file))], close=True)
+    told = next_told(command, file, begins=begins)
+    return section("", [Paragraph("", typed=told)], close=True)
 
 
 def begin_following(command: str) -> tuple[Section, ...]:

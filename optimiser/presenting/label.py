@@ -76,7 +76,8 @@ def label_page(found: Labelled, *, full: bool = False) -> Page:
     sections = [*section("", [*_broken(found), *over])]
     for place, each in enumerate(found.labels):
         sections += section(f"On the label: {each.market}", _printed(found, place))
-        to_fill_in = _to_fill_in(each, found.workshop)
+        workshop = found.workshop if full else ""
+        to_fill_in = _to_fill_in(each, workshop)
         sections += section("To fill in", items(to_fill_in))
         sections += section("How large", items(_large(found, place)))
         sections += section("Mind", items(list(_mind(each, full=full))))
@@ -127,19 +128,22 @@ _TOGETHER = ("address", "country", "contact", "function", "language")
 
 
 # What the workshop's own table fills in.
-_MAKER = 'as in: name = "...", address = "...", contact = "..."'
+_MAKER = 'name = "", address = "", contact = ""'
 
 
 def _to_fill_in(label: Label, workshop: str) -> Iterator[str | Item]:
+    """Yield what is open; where the ``workshop`` tells its maker, if it is named."""
     for what, text in label.to_fill_in:
         if what not in _TOGETHER:
             yield Item(clean(text), typed=_OPTIONS.get(what, ""))
     rest = [text for what, text in label.to_fill_in if what in _TOGETHER]
-    if rest:
-        yield "; ".join(rest)
+    if not rest:
+        return
+    told = "; ".join(rest)
     if {"address", "contact"} & {what for what, _ in label.to_fill_in}:
-        file = f"catalogues/workshops/{clean(workshop) or 'NAME'}/scale.toml"
-        yield f"your name, address, contact: [maker] in {file}, {_MAKER}"
+        folder = f"catalogues/workshops/{clean(workshop)}/" if workshop else ""
+        told += f" ([maker] of {folder}scale.toml: {_MAKER})"
+    yield told
 
 
 def _large(found: Labelled, place: int) -> Iterator[str | Item]:

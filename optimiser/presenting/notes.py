@@ -118,14 +118,22 @@ def unfirm_told(names: Sequence[str]) -> Iterator[Paragraph]:
 
 
 def beyond_told(basis: Basis) -> Iterator[Paragraph]:
-    """Yield the habits that a formula goes beyond, which are told and not enforced."""
+    """Yield the habits that a formula goes beyond, and the line that holds it to one.
+
+    They are told and not enforced.
+    """
     told = tuple(
         f"{short(percent, 3)} % {name} (at most {short(usage.high or 0.0)} %"
         f" {_habit(usage)})"
         for name, percent, usage in basis.beyond
     )
     if told:
-        yield Paragraph(f"More than is usual: {listed(told, 2)}.")
+        _, name, usage = basis.beyond[0]
+        line = f'"{name}" = {{ max = {short(usage.high or 0.0)} }}'
+        yield Paragraph(
+            f"More than is usual: {listed(told, 2)}. To hold it to that, write {line}"
+            " below [limits]."
+        )
 
 
 def _habit(usage: UsageLimit) -> str:

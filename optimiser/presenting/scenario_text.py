@@ -260,18 +260,14 @@ def is_start_scenario(text: str) -> bool:
 
 def _aim(start: Start) -> list[str]:
     told = (
-        "As near your recipe as the rules allow, of no more ingredients than that"
-        " takes, then as cheap."
+        "As near your recipe as the rules allow, like for like, and of no more"
+        " ingredients than that takes"
     )
-    order = 'order = ["change", "count", "cost"]'
-    more = ' For the cheapest within the bands: order = ["cost"].'
+    order = 'order = ["change", "kind change", "count", "cost"]'
+    more = ', then as cheap. For the cheapest within the bands: order = ["cost"].'
     if not start.priced:
-        told = (
-            "As near your recipe as the rules allow: like for like first, for no cost"
-            " tells which of several to take, and of no more ingredients than it takes."
-        )
-        more = " Cost can be an aim once prices.csv has a price for all of it."
-        order = 'order = ["category change", "kind change", "change", "count"]'
+        more = ". Cost can be an aim once prices.csv has a price for all of it."
+        order = 'order = ["change", "kind change", "count"]'
     return ["[aim]", *_comment(told + more), order, ""]
 
 

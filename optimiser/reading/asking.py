@@ -188,8 +188,7 @@ class Asking:
         names = [known[key].name for key in dict.fromkeys(aside)]
         last = f" and {names.pop()}" if len(names) > 1 else ""
         rest = f"{part} without {', '.join(names)}{last}"
-        others = sorted(self.may_be_in(part).difference(aside))
-        self.parts[rest] = (*rest_of(self.parts[part], aside, known), *others)
+        self.parts[rest] = rest_of(self.parts[part], aside, known)
         return rest
 
     def own_parts(self) -> dict[str, tuple[str, ...]]:

@@ -55,8 +55,9 @@ def _window(
     over = kind.over
     if table.over is not None:
         over = asking.part(table.over, origin, ".over") or over
-    over = _without(asking, over, table.without, origin)
     cool, warm = temperatures_of(asking, table.at, kind, origin)
+    aside = table.without or _as_another(asking, table, kind, warm)
+    over = _without(asking, over, aside, origin)
     held = _Held(asking, kind, over, base, origin)
     low, low_as = held.side(table.min, "min", warm)
     high, high_as = held.side(table.max, "max", cool)
@@ -88,6 +89,23 @@ def _window(
     if low is None:
         return [at(cool, low, high)]
     return [at(warm, low, None), at(cool, None, high)]
+
+
+def _as_another(
+    asking: Asking, table: WindowTable, kind: Property, at: float | None
+) -> list[str]:
+    """Return what another window on the same leaves aside, for it lacks this figure.
+
+    What holds a recipe in a room without its lanolin holds it so on the skin.
+    """
+    found = []
+    for other in asking.file.windows:
+        if (other.property, other.over) == (table.property, table.over):
+            for text in other.without:
+                key = asking.catalogue.find(text)
+                if key and look_up(kind, asking.catalogue, key, at) is None:
+                    found.append(text)
+    return list(dict.fromkeys(found))
 
 
 def _without(asking: Asking, over: str, names: Sequence[str], origin: Origin) -> str:
@@ -219,21 +237,32 @@ class _Held:
                 self.kind.source(known[each].category).name for each in lacking
             )
             wrong = f"cannot be told: no {name} is known of {names}"
-            quoted = [f'"{known[each].name}"' for each in lacking]
-            pins = [
-                f"{text} = {number(base.shares[each])}"
-                for text, each in zip(quoted, lacking, strict=True)
-            ]
+            keep = self._keeping(lacking, names)
             fix = (
                 f"to make it without {names},"
                 f" {leaving_out(base.exclude, asking.catalogue, lacking)} (the window"
                 " then holds it to the rest of the base); to keep"
-                f" {'it' if len(lacking) == 1 else 'them'}, write without ="
-                f" [{', '.join(quoted)}] into this window (which then holds the rest)"
-                f" and, below [pins], {' and '.join(pins)}; or add"
+                f" {'it' if len(lacking) == 1 else 'them'}, {keep} add"
                 f" {' and '.join(rows)} to properties.csv with its source"
             )
         asking.say(self.origin, wrong, fix, text, f".{key}")
+
+    def _keeping(self, lacking: Sequence[str], names: str) -> str:
+        """Return what to write to keep what a window knows nothing of."""
+        asking, shares = self.asking, self.base.shares
+        keys = asking.keys_of(self.over)
+        whole = sum(share for key, share in shares.items() if key in keys)
+        if sum(shares[key] for key in lacking) > whole / 2.0:  # no rest to speak of
+            return (
+                f"take this window out (no formula with {names} can be held to it); or"
+            )
+        known = asking.catalogue.ingredients
+        pins = [f'"{known[x].name}" = {number(shares[x])}' for x in lacking]
+        quoted = ", ".join(f'"{known[x].name}"' for x in lacking)
+        return (
+            f"write without = [{quoted}] into this window (which then holds the rest)"
+            f" and, below [pins], {' and '.join(pins)}; or"
+        )
 
 
 def property_of(

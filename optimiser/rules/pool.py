@@ -42,9 +42,10 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
 
     An ingredient belongs to the question when the base or a limit names it, or when
     its category is one the scenario speaks of. It is left out when it has no price;
-    one that the scenario itself asks for is a problem instead, for unknown is never
-    zero. What it excludes it does not ask for by having it in the base. Nor is it used
-    where it would set a bar nobody knows how hard, unless an amount of it is named.
+    one that the scenario itself asks for, or a command lets in by its name, is a
+    problem instead, for unknown is never zero. What it excludes it does not ask for by
+    having it in the base. Nor is it used where it would set a bar nobody knows how
+    hard, unless an amount of it is named.
     """
     named, needed = _named(scenario), _needed(scenario, catalogue)
     asked = named | {each.what for each in scenario.limits} | set(scenario.only)
@@ -71,7 +72,19 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
             shut.add(key)
         else:
             left_out[key] = _no_price(scenario, catalogue)
-    problems = [_unpriced(unpriced, scenario, catalogue)] if unpriced else []
+    let_in = scenario.let_in
+    problems = [
+        _not_let_in(
+            key,
+            _no_price(scenario, catalogue),
+            _pack_row([key], scenario, catalogue),
+            catalogue,
+        )
+        for key in unpriced
+        if key in let_in
+    ]
+    if others := [key for key in unpriced if key not in let_in]:
+        problems.append(_unpriced(others, scenario, catalogue))
     pool = Pool(tuple(chosen), left_out, problems, frozenset(shut))
     return _some(pool, scenario, catalogue)
 
@@ -97,7 +110,10 @@ def known_of(
     problems, left_out = list(pool.problems), dict(pool.left_out)
     for key, each in unknown.items():
         wrong = f"no {each.what} is known"
-        if key in needed:
+        if key in needed and key in scenario.let_in:
+            fix = f"add {each.row} to properties.csv with its source"
+            problems.append(_not_let_in(key, wrong, fix, catalogue))
+        elif key in needed:
             fix = (  # few makers have a figure: first what needs none
                 f"to leave it out, {_leaving([key], scenario, catalogue)}; or add"
                 f" {each.row} to properties.csv with its source"
@@ -132,12 +148,13 @@ def _held(scenario: Scenario) -> set[str]:
 
 def _needed(scenario: Scenario, catalogue: Catalogue) -> set[str]:
     """Return the ingredients that cannot be left out where something is not known."""
+    named = {*scenario.base, *scenario.let_in}
     out = {
         key
-        for key in scenario.base
+        for key in named
         if is_out(scenario.exclude, scenario.markets, catalogue, key)
     }
-    return (set(scenario.base) - out) | _held(scenario)
+    return (named - out) | _held(scenario)
 
 
 def _nothing(
@@ -200,14 +217,7 @@ def _uncounted(catalogue: Catalogue) -> str:
 def _unpriced(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> Problem:
     """Say that what a scenario asks for has no price, and every way to mend it."""
     one, names = len(keys) == 1, [catalogue.ingredients[key].name for key in keys]
-    if scenario.workshop:
-        row = f"{names[0]},100,g,PRICE,0,{catalogue.currency or 'EUR'}"
-        ways = [
-            f"add a pack{'' if one else ' of each'} to its prices.csv ({HEADER}), as"
-            f" in {row}"
-        ]
-    else:
-        ways = ['write workshop = "demo"']
+    ways = [_pack_row(keys, scenario, catalogue)]
     if scenario.cost_asked:
         others = [aim.name for aim in scenario.aims if aim.name != "cost"]
         others = others or (["change", "count"] if scenario.base else ["count"])
@@ -230,6 +240,22 @@ def _unpriced(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> 
         where = "no workshop is named for their prices"
     wrong = f"the scenario asks for {told}, but {where}"
     return Problem(wrong, file=scenario.file, fix=fix)
+
+
+def _pack_row(keys: Sequence[str], scenario: Scenario, catalogue: Catalogue) -> str:
+    """Return what to write so that ingredients have a price."""
+    if not scenario.workshop:
+        return 'write workshop = "demo"'
+    name, each = catalogue.ingredients[keys[0]].name, " of each" if keys[1:] else ""
+    row = f"{name},100,g,PRICE,0,{catalogue.currency or 'EUR'}"
+    return f"add a pack{each} to its prices.csv ({HEADER}), as in {row}"
+
+
+def _not_let_in(key: str, lacks: str, fix: str, catalogue: Catalogue) -> Problem:
+    """Say what is not known of an ingredient that a command lets in by its name."""
+    name = catalogue.ingredients[key].name
+    wrong = f"cannot come in, for {lacks}"
+    return Problem(wrong, field="--with", found=name, fix=f"{fix}; or leave it out")
 
 
 def _where(key: str, name: str, scenario: Scenario) -> str:

@@ -10,6 +10,7 @@ from optimiser.domain.material import PARTS, UNKNOWN, Ingredient
 from optimiser.domain.rule import Column, Link, Row
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.unknown import may_hold
+from optimiser.science.strength import strengths
 
 __all__ = ["LEAST_CHOSEN", "Space"]
 
@@ -102,19 +103,25 @@ class Space:
         """Return the change from the base, in points, by ingredient, kind or category.
 
         Both formulas sum to 100, so half the sum of absolute moves is the sum of
-        the moves upward; only what the base holds needs a helping column.
+        the moves upward; only what the base holds needs a helping column. Of a kind or
+        a category waxes count by their strength: half as much candelilla is as much
+        wax as the beeswax it stands in for.
         """
         if by not in self._distance:
-            pairs: list[tuple[int, float]] = []
+            own, pairs = self.scenario.base, list[tuple[int, float]]()
+            times = strengths(self.ingredients, own, self.catalogue)
+            if by == "ingredient":
+                times = dict.fromkeys(times, 1.0)
             for name, columns in self._groups(by).items():
+                counted = [(i, times[self.ingredients[i]]) for i in columns]
                 base = sum(
-                    self.scenario.base.get(self.ingredients[i], 0.0) for i in columns
+                    own.get(self.ingredients[i], 0.0) * each for i, each in counted
                 )
                 if base == 0.0:
                     pairs += [(i, 1.0) for i in columns]
                     continue
                 moved = self.add(Column("moved", f"{by}: {name}"))
-                row = Row.of([*((i, 1.0) for i in columns), (moved, -1.0)])
+                row = Row.of([*counted, (moved, -1.0)])
                 self.links.append(Link(row, -math.inf, base))
                 pairs.append((moved, 1.0))
             self._distance[by] = Row.of(pairs)

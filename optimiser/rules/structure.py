@@ -18,6 +18,7 @@ from optimiser.domain.wording import Measured
 from optimiser.rules.shares import sides
 from optimiser.rules.space import Space
 from optimiser.science.properties import figure
+from optimiser.science.strength import strength_of
 
 __all__ = ["is_unjudged", "rules", "sets", "unfirm"]
 
@@ -112,11 +113,9 @@ def rules(space: Space) -> Iterator[Rule]:
     if not waxes or _held(space.scenario) or not _sets(base, catalogue):
         return
     strength = {
-        key: found.value
+        key: found
         for key in {*space.ingredients, *waxes}
-        if catalogue.ingredients[key].category == WAX
-        and (found := figure(catalogue, "wax firmness", key, None)) is not None
-        and found.value > 0.0
+        if (found := strength_of(key, catalogue)) is not None
     }
     known = {key: share for key, share in waxes.items() if key in strength}
     if not known:

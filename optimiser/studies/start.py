@@ -207,8 +207,7 @@ def _windows(
     aside = {name: _left_aside(name, at, base, catalogue) for name, at in asked}
     parts = dict(PARTS)
     for name, keys in aside.items():
-        left = rest_of(PARTS["lipids"], keys, catalogue.ingredients)
-        parts[_over(name)] = (*left, material.UNKNOWN)
+        parts[_over(name)] = rest_of(PARTS["lipids"], keys, catalogue.ingredients)
     around = Scenario(
         title="",
         file="",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,14 +14,15 @@ from optimiser.domain.material import MINOR, Ingredient, Origin
 from optimiser.domain.scenario import Aim, Bound, Scenario, Window
 from optimiser.errors import InputError, Problem
 from optimiser.explaining import Answer, Clash, formulate
-from optimiser.explaining.answer import RuleLine
+from optimiser.explaining.answer import LeftOut, RuleLine
 from optimiser.explaining.answering import NoFormula, answer, best, questions
 from optimiser.explaining.facts import apart
 from optimiser.rules.pool import choose
+from optimiser.rules.steps import step_of
 from optimiser.studies.made import About, Made, by_category, made, of_amounts
 from optimiser.studies.without import GivenUp, without
 
-__all__ = ["Move", "RunnerUp", "Substitution", "kept_out", "substitute"]
+__all__ = ["Move", "RunnerUp", "Substitution", "kept_out", "substitute", "unpriced"]
 
 RUNNERS_UP = 3
 AS_FIRM = 0.1  # of the base's firmness, either way, that no thumb tells apart
@@ -65,6 +66,9 @@ class Substitution(Struct, frozen=True):
     which nothing else may be chosen; ``unreplaced`` what left of minor categories and
     nothing took the place of; ``also_less`` is what lost besides. ``passed_over`` is
     how many that might have come in were not looked at, for they are unlike the base.
+    ``left_out`` are ingredients that could not be considered, and ``unpriced`` those
+    of them that are like what left and lack no more than a price. ``untried`` says
+    that more of its categories might have come in than what did.
     """
 
     about: About
@@ -87,6 +91,9 @@ class Substitution(Struct, frozen=True):
     unreplaced: tuple[Move, ...]
     also_less: tuple[Move, ...]
     passed_over: int = 0
+    left_out: tuple[LeftOut, ...] = ()
+    unpriced: tuple[str, ...] = ()
+    untried: bool = True
 
 
 def substitute(
@@ -121,6 +128,7 @@ def substitute(
     start = replace(scenario, base=base.amounts)
     asked, gone, given_up = without(start, catalogue, names, also)
     asked = replace(asked, aims=_aims(scenario, asked, catalogue))
+    question, left_out = asked, _left_out(asked, catalogue)
     brings = _bringing(asked, catalogue)
     first = _first_answer(asked, catalogue, brings)
     if isinstance(first.told, Clash):
@@ -140,6 +148,13 @@ def substitute(
     moves, category_moves = _moves(base, formula, catalogue)
     out, left = _out(asked, catalogue)
     lost = {move.category for move in category_moves if move.points < 0}
+    places = _places(asked, catalogue, base, formula, out)
+    like = places.alike(left_out.chosen, question.let_in)
+    alike = frozenset[str]() if scenario.only else like
+    next_closest = (
+        _runners_up(each, places, formula, runners_up, brings, alike)
+        for each in ((asked,) if asked is wide else (asked, wide))
+    )
     return Substitution(
         about=About.of(scenario, catalogue),
         out=gone,
@@ -155,8 +170,7 @@ def substitute(
         came_in=_came_in(base, formula, catalogue),
         held=_held(told),
         given_up=given_up,
-        runners_up=_runners_up(asked, catalogue, base, formula, runners_up, brings)
-        or _runners_up(wide, catalogue, base, formula, runners_up, brings),
+        runners_up=next(filter(None, next_closest), ()),
         nothing_out=not out & set(base.amounts),
         no_other=tuple(sorted(lost - left)),
         passed_over=first.passed_over,
@@ -166,6 +180,88 @@ def substitute(
             for move in moves
             if move.points < 0 and catalogue.find(move.what) not in out
         ),
+        left_out=tuple(
+            LeftOut(key, catalogue.ingredients[key].name, why)
+            for key, why in left_out.why.items()
+            if not _keeps_out(question, catalogue, key)
+        ),
+        unpriced=tuple(_unpriced(question, catalogue, left_out, out)),
+        untried=any(
+            not _keeps_out(question, catalogue, key)
+            for key in like - out - base.amounts.keys() - formula.amounts.keys()
+        ),
+    )
+
+
+def unpriced(
+    scenario: Scenario,
+    catalogue: Catalogue,
+    names: Sequence[str],
+    also: Sequence[str] = (),
+) -> tuple[str, ...]:
+    """Return what is like what must go, and is left out for want of a price.
+
+    As `substitute` is asked. Names of ingredients, those of its kind first.
+    """
+    asked, _, _ = without(scenario, catalogue, names, also)
+    asked = replace(asked, aims=_aims(scenario, asked, catalogue))
+    out, _ = _out(asked, catalogue)
+    left_out = _left_out(asked, catalogue)
+    return tuple(_unpriced(asked, catalogue, left_out, out))
+
+
+class _LeftOut(Struct, frozen=True):
+    """What may be chosen, why other things are not, and what lacks only a price."""
+
+    chosen: tuple[str, ...]
+    why: Mapping[str, str]
+    unpriced: tuple[str, ...]
+
+
+def _left_out(asked: Scenario, catalogue: Catalogue) -> _LeftOut:
+    """Return what a question leaves out.
+
+    Raises
+    ------
+    InputError
+        If what the scenario asks for, or `--with` names, lacks a price or a figure.
+    """
+    priced = questions(asked, catalogue)[0].programme
+    known = questions(replace(asked, aims=()), catalogue)[0].programme
+    return _LeftOut(
+        chosen=priced.ingredients,
+        why={
+            key: "; ".join(dict.fromkeys(filter(None, (why, known.left_out.get(key)))))
+            for key, why in priced.left_out.items()
+        },
+        unpriced=tuple(key for key in priced.left_out if key in known.ingredients),
+    )
+
+
+def _unpriced(
+    asked: Scenario, catalogue: Catalogue, left_out: _LeftOut, out: set[str]
+) -> list[str]:
+    """Return names of what is left out for want of a price and like what must go.
+
+    No small doses, which never come in unasked.
+    """
+    gone = [catalogue.ingredients[key] for key in out & {*asked.base}]
+    found = [
+        catalogue.ingredients[key]
+        for key in left_out.unpriced
+        if catalogue.ingredients[key].category in {x.category for x in gone} - {*MINOR}
+        and not _keeps_out(asked, catalogue, key)
+    ]
+    kinds = {each.group("kind") for each in gone}
+    found.sort(key=lambda each: each.group("kind") not in kinds)
+    return [each.name for each in found]
+
+
+def _keeps_out(asked: Scenario, catalogue: Catalogue, key: str) -> bool:
+    """Whether a question keeps an ingredient out, or what is near to an allergen."""
+    exclude, markets = asked.exclude, asked.markets
+    return is_out(exclude, markets, catalogue, key) or any(
+        is_near(catalogue, key, each, markets) for each in exclude.allergens
     )
 
 
@@ -200,19 +296,18 @@ def kept_out(
     asked, _, _ = without(scenario, catalogue, names, also)
     out, _ = _out(asked, catalogue)
     gone = [catalogue.ingredients[key] for key in out & set(scenario.base)]
-    exclude, markets = asked.exclude, asked.markets
     near = [
         each
         for key, each in catalogue.ingredients.items()
         if key not in asked.only
-        and not is_out(exclude, markets, catalogue, key)
-        and not any(is_near(catalogue, key, x, markets) for x in exclude.allergens)
+        and not _keeps_out(asked, catalogue, key)
         and catalogue.price_per_kg(key) is not None
         and each.category in {x.category for x in gone}
     ]
     alike = [each for each in near if each.kind in {x.kind for x in gone}]
     held = _held_in(scenario, catalogue)
     told = alike or near
+    markets = asked.markets
     told.sort(key=lambda each: bool(listed_in(catalogue, each.key, markets) - held))
     return tuple(each.name for each in told)
 
@@ -449,7 +544,7 @@ def _held(answer: Answer) -> tuple[RuleLine, ...]:
     return tuple(line for _, _, line in lines)
 
 
-def _no_more_of(keys: Sequence[str], asked: Scenario) -> Scenario:
+def _no_more_of(keys: Iterable[str], asked: Scenario) -> Scenario:
     """Return a question in which some of the base's ingredients do not gain."""
     held = [
         Bound(key, None, asked.base[key], "product", None, Origin("", field="base"))
@@ -458,64 +553,128 @@ def _no_more_of(keys: Sequence[str], asked: Scenario) -> Scenario:
     return replace(asked, limits=(*asked.limits, *held))
 
 
-def _left_empty(gone: str, base: Made, formula: Made, catalogue: Catalogue) -> bool:
-    """Whether nothing of a minor category comes in where one of it is out."""
-    part = catalogue.ingredients[gone].category
-    came = {catalogue.ingredients[key].category for key in _gained(base, formula)}
-    return part in MINOR and part not in came
+class _Places(Struct, frozen=True):
+    """The categories whose place is taken: ``step`` by category, percent.
+
+    A move of an ingredient of the base up to a step is rounding.
+    """
+
+    step: Mapping[str, float]
+    base: Made
+    catalogue: Catalogue
+
+    def taking(self, formula: Made) -> list[str]:
+        """Return what takes a place: newcomers first, then what the base has."""
+        return [key for key in self.coming(formula) if self._category(key) in self.step]
+
+    def coming(self, formula: Made) -> list[str]:
+        """Return what comes in or gains more than rounding, newcomers first."""
+        return [
+            key
+            for key in _gained(self.base, formula)
+            if key not in self.base.amounts
+            or formula.amounts[key] - self.base.amounts[key]
+            > self.step.get(self._category(key), self._largest) + SEEN
+        ]
+
+    def alike(self, keys: Iterable[str], named: Set[str]) -> frozenset[str]:
+        """Return what might take a place; small doses only come in by their name."""
+        return frozenset(
+            key
+            for key in keys
+            if self._category(key) in self.step
+            and (key in named or self._category(key) not in MINOR)
+        )
+
+    def _category(self, key: str) -> str:
+        return self.catalogue.ingredients[key].category
+
+    @property
+    def _largest(self) -> float:
+        return max(self.step.values(), default=0.0)
+
+
+def _places(
+    asked: Scenario, catalogue: Catalogue, base: Made, first: Made, out: set[str]
+) -> _Places:
+    """Return the places to be taken: of the categories of what leaves.
+
+    Where nothing of them takes its place, of the categories of what came in for it;
+    but for a small dose nothing does.
+    """
+    left = by_category({k: base.amounts[k] for k in out & {*base.amounts}}, catalogue)
+    places = _Places(
+        {
+            category: _rounding(asked, category, share)
+            for category, share in left.items()
+        },
+        base,
+        catalogue,
+    )
+    if places.taking(first) or left.keys() <= {*MINOR}:
+        return places
+    new = {k: first.amounts[k] for k in _gained(base, first) if k not in base.amounts}
+    others = by_category(new, catalogue)
+    step = {each: _rounding(asked, each, share) for each, share in others.items()}
+    return replace(places, step=step)
+
+
+def _rounding(asked: Scenario, category: str, share: float) -> float:
+    """Return what a move may be for the steps alone, where a share leaves; percent."""
+    if asked.steps is None:
+        return 0.0
+    return min(step_of(asked.steps, "", category), share / 2)
 
 
 def _runners_up(
     asked: Scenario,
-    catalogue: Catalogue,
-    base: Made,
+    places: _Places,
     first: Made,
     most: int,
     brings: Mapping[str, set[str]],
+    alike: frozenset[str],
 ) -> tuple[RunnerUp, ...]:
     """Return the next-closest formulas, each without the substitutes before it.
 
-    Only newcomers are taken out: what the base holds already is no substitute to
-    run out of; where nothing else came in, it gives no more than the base has of it.
-    What ``brings`` an allergen that the base does not hold comes last.
+    In each something else takes the place of what left. Newcomers are taken out; what
+    the base holds already is no substitute to run out of: it gives no more than the
+    base has of it. Once nothing of the question is left, what is ``alike`` is looked
+    at; what ``brings`` an allergen that the base does not hold comes last.
     """
     found: list[RunnerUp] = []
-    out: list[str] = []
-    last = first
-    if own := not _newcomer(base, first):
-        asked = _no_more_of(_gained(base, first), asked)
-    later = replace(asked, only=asked.only | {*brings})
-    for each in (asked,) if asked.only >= {*brings} else (asked, later):
-        new = _newcomer(base, last)
-        while len(found) < most and (new or each is later or (own and not found)):
-            out += [new] if new else []
-            out_too = (*each.exclude.ingredients, *dict.fromkeys(out))
-            exclude = replace(each.exclude, ingredients=out_too)
-            asked_next = questions(replace(each, exclude=exclude), catalogue)
-            next_best = best(asked_next, catalogue, [last.amounts])
+    before: dict[str, None] = {}
+    base, catalogue, last = places.base, places.catalogue, first
+    only, new_in = asked.only, frozenset(brings)
+    wider = (only, only | (alike - new_in), only | alike | new_in)
+    for each in (replace(asked, only=keys) for keys in dict.fromkeys(wider)):
+        while len(found) < most and (took := places.taking(last)):
+            new = [key for key in took if key not in base.amounts]
+            before |= dict.fromkeys(new[:1] or took)
+            out = [key for key in before if key not in base.amounts]
+            asked_next = _no_more_of(before.keys() & base.amounts.keys(), each)
+            exclude = each.exclude
+            exclude = replace(exclude, ingredients=(*exclude.ingredients, *out))
+            question = questions(replace(asked_next, exclude=exclude), catalogue)
+            next_best = best(question, catalogue, [last.amounts])
             if isinstance(next_best, NoFormula):
                 break
-            last = made(f"runner-up {len(found) + 1}", next_best, catalogue)
-            new = _newcomer(base, last)
-            if not new and each is later:
-                break  # one of those before
-            if out and _left_empty(out[-1], base, last, catalogue):
+            other = made(f"runner-up {len(found) + 1}", next_best, catalogue)
+            if not places.taking(other):
                 break
-            found.append(_runner_up(base, last, catalogue, brings))
+            last = other
+            found.append(_runner_up(places, last, brings))
     return tuple(found)
 
 
-def _newcomer(base: Made, last: Made) -> str | None:
-    """Return what came in most that the base did not hold; None if nothing did."""
-    return next((key for key in _gained(base, last) if key not in base.amounts), None)
-
-
 def _runner_up(
-    base: Made, last: Made, catalogue: Catalogue, brings: Mapping[str, set[str]]
+    places: _Places,
+    last: Made,
+    brings: Mapping[str, set[str]],
 ) -> RunnerUp:
+    base, catalogue, coming = places.base, places.catalogue, places.coming(last)
     new = {each for key in _gained(base, last) for each in brings.get(key, ())}
     return RunnerUp(
-        _came_in(base, last, catalogue),
+        tuple(catalogue.ingredients[key].name for key in coming),
         _apart(base, last, catalogue, "ingredient"),
         _apart(base, last, catalogue, "kind"),
         _apart(base, last, catalogue, "category"),

@@ -644,7 +644,57 @@ def test_the_file_for_the_heat_takes_the_place_of_the_windows(run, begun):
     Path("scenarios/hot.toml").write_text(hot, encoding="utf-8")
     told = json.loads(run("formulate", "scenarios/hot.toml", "--json").out)
     rules = [each["id"] for each in told.get("rules", ()) if "firmness" in each["id"]]
-    assert {each.split("/")[2].split(" ")[0] for each in rules} == {"30"}
+    assert {each.split("/")[2].split(" ")[0] for each in rules} == {"30", "35"}
+
+
+# With beeswax, of which less than half as much candelilla is as strong.
+LAVENDER = """\
+ingredient,amount,unit
+cocoa butter,200,g
+shea butter,97,g
+beeswax,59,g
+sweet almond oil,73,g
+jojoba oil,26,g
+arrowroot powder,8,g
+"""
+
+
+def firm(told, at):
+    """Return the firmness of an answer at a temperature."""
+    asked = ("firmness", at)
+    found = [x for x in told["properties"] if (x["property"], x["at"]) == asked]
+    return found[0]["value"]
+
+
+def test_a_bar_for_the_heat_is_no_firmer_on_the_skin_than_the_bar_in_a_room(run, begun):
+    begun(LAVENDER, "--product", "massage bar", "--market", "EU")
+    told = json.loads(run("formulate", for_the_heat(), "--json").out)
+    own = json.loads(
+        run("check", "my_recipe.csv", "scenarios/my_recipe.toml", "--json")
+    )
+    assert firm(told, ("firmness", 35.0)) <= firm(own, ("firmness", 25.0)) + 0.1
+    candelilla = [x for x in told["formula"] if x["ingredient"] == "candelilla_wax"]
+    assert all(each["percent"] <= 8.0 for each in candelilla)
+
+
+@pytest.mark.parametrize(
+    "order", [None, '["category change", "kind change", "change"]']
+)
+def test_without_beeswax_a_bar_is_about_as_firm_as_it_was(run, begun, order):
+    begun(LAVENDER, "--product", "massage bar", "--market", "EU")
+    aim = f"[aim]\norder = {order}\n" if order else ""
+    text = f'title = "v"\nextends = "my_recipe.toml"\n{aim}[exclude]\nvegan = true\n'
+    Path("scenarios/vegan.toml").write_text(text, encoding="utf-8")
+    told = json.loads(run("formulate", "scenarios/vegan.toml", "--json").out)
+    own = run("check", "my_recipe.csv", "scenarios/my_recipe.toml", "--json")
+    room = firm(json.loads(own.out), "25 degC")
+    assert firm(told, "25 degC") == pytest.approx(room, rel=0.1)
+
+
+def test_what_lacks_firmness_is_left_aside_on_the_skin_as_in_a_room(run, begun):
+    little = f"{LAVENDER}lanolin,5,g\n"
+    begun(little, "--product", "massage bar", "--market", "EU")
+    assert run("formulate", for_the_heat()).code == 0
 
 
 def test_a_report_needs_no_price_of_everything(run, begun):
@@ -695,9 +745,9 @@ def test_an_infused_oil_of_ones_own_is_read_as_the_oil_it_is_made_in(run, begun)
     assert run("cost", "scenarios/my_recipe.toml", "--net", "60 g").code == 0
 
 
-def test_of_formulas_as_near_the_one_of_fewest_ingredients_is_taken(begun):
+def test_of_formulas_as_near_one_like_for_like_of_few_ingredients_is_taken(begun):
     begun(KITCHEN, "--product", "lip balm")
-    assert 'order = ["change", "count", "cost"]' in written()
+    assert 'order = ["change", "kind change", "count", "cost"]' in written()
 
 
 def test_what_a_drop_is_taken_for_is_said_once_with_its_doubt(begun):

@@ -31,16 +31,16 @@ def test_who_makes_it_is_asked_for_with_its_lines_and_stands_on_the_label(
     run, workspace
 ):
     asked = flat(run("label", BAR).out)
-    assert (
-        "your name, address, contact: [maker] in catalogues/workshops/demo/scale.toml,"
-        ' as in: name = "...", address = "...", contact = "..."' in asked
-    )
+    lines = 'scale.toml: name = "", address = "", contact = "")'
+    assert f"if imported ([maker] of {lines}" in asked
+    whole = flat(run("label", BAR, "--full").out)
+    assert f"if imported ([maker] of catalogues/workshops/demo/{lines}" in whole
     with (workspace / SCALE).open("a", encoding="utf-8") as file:
         file.write('\n[maker]\nname = "<b>Me</b>"\naddress = "1 Street, Town"\n')
     told = run("label", BAR, "--size", "60 x 40 mm", "--html", "label.html")
     said = flat(told.out)
     assert "<b>Me</b>, 1 Street, Town" in said
-    assert "[maker] in" not in said
+    assert "[maker] of" not in said
     assert "name and address of the responsible person in the EU; who else" in said
     page = (workspace / "label.html").read_text(encoding="utf-8")
     assert "&lt;b&gt;Me&lt;/b&gt;, 1 Street, Town" in page

@@ -82,7 +82,10 @@ ASKED = {
         r"1514\.3 g \(53\.42 oz\).*keep every rule.* \[ \] 484\.5 rapeseed oil",
     ),
     "list of batches": (("record", "list"), r"1 batch recorded\. .*N1 "),
-    "record": (("record", "show", "N1"), r"As made it breaks 3 rules of 2"),
+    "record": (
+        ("record", "show", "N1"),
+        r"it broke: .*By its rules as they are today it breaks 3 rules of 2",
+    ),
     "trace": (("trace", "N1/3"), r"Unit 3, 61\.0 g, of batch N1: .*cocoa butter +A1"),
     "lot": (("trace", "A1"), r"Lot A1 of cocoa butter: in 1 batch.* 1\.5 kg left"),
     "cost": (

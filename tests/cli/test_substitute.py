@@ -2,6 +2,8 @@
 
 import csv
 import json
+import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -127,3 +129,60 @@ def test_what_a_supplier_vouches_for_stays_in_and_is_not_asked(run, workspace):
     assert "none in it, by a supplier's word or a measurement" in page
     assert "measurement;" not in page  # the row names no source
     assert "ask the supplier" not in page
+
+
+def test_where_nothing_fits_for_want_of_a_price_that_is_said(run, workspace):
+    bar = workspace / "scenarios" / "bar.toml"
+    text = bar.read_text(encoding="utf-8").replace('"beeswax", ', '"beeswax", "x", ')
+    bar.write_text(text.replace('"x"', '"candelilla wax"'), encoding="utf-8")
+    asked = ("substitute", bar, "--without", "beeswax")
+    told = run(*asked)
+    assert (told.code, "want of a price" in told.err) == (0, False)
+    prices = workspace / "catalogues" / "workshops" / "demo" / "prices.csv"
+    rows = prices.read_text(encoding="utf-8-sig").splitlines()
+    kept = [row for row in rows if not row.startswith("candelilla_wax,")]
+    prices.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    told = run(*asked)
+    assert told.code == 3
+    assert told.err.endswith(
+        "left out for want of a price: candelilla wax; add a row to prices.csv\n"
+    )
+
+
+def begins(page):
+    """The command that begins, of those that a page ends with."""
+    told = " ".join(page.split()).rpartition("Next: ")[2]
+    return shlex.split(re.search(r"`optimiser (begin .*?)` makes rules", told)[1])
+
+
+# What begins from a formula that was kept weighs that one, and not the base's.
+@pytest.mark.usefixtures("workspace")
+def test_a_substitute_and_what_is_checked_lead_to_a_sheet_of_their_own(run):
+    bar = "scenarios/massage_bar.toml"
+    swap = ("substitute", bar, "--without", "almond oil", "--csv", "swap.csv")
+    told = run(*swap)
+    product = ["--product", "massage bar", "--market", "EU"]
+    command = begins(told.out)
+    assert command == ["begin", ".", "--from", "FILE", *product]
+    checked = run("check", "swap.csv", bar)
+    assert begins(checked.out) == ["begin", ".", "--from", "swap.csv", *product]
+    last = " ".join(checked.out.split()).rpartition("Next: ")[2]
+    assert f"(`optimiser batch {bar}` weighs the scenario's own formula)" in last
+    assert run(*begins(checked.out)).code == 0
+    sheet = " ".join(run("batch", "scenarios/swap.toml").out.split())
+    assert "rapeseed oil" in sheet
+    assert "almond" not in sheet
+
+
+@pytest.mark.usefixtures("workspace")
+def test_what_was_weighed_and_checked_is_not_sent_to_be_weighed_again(run):
+    bar = "scenarios/bar.toml"
+    sheet = (
+        "ingredient,weighed_grams\ncocoa butter,450\nshea butter,200\n"
+        "beeswax,40\nsunflower oil,310\n"
+    )
+    Path("sheet.csv").write_text(sheet, encoding="utf-8")
+    done = run("check", "sheet.csv", bar)
+    assert done.code == 0
+    last = " ".join(done.out.split()).rpartition("Next: ")[2]
+    assert last.startswith(f"`optimiser record batch {bar} SHEET` keeps what was made")

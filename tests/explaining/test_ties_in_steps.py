@@ -134,3 +134,26 @@ def test_what_an_aim_tells_apart_is_never_exchanged():
     answer = formulate(asked, known)
     assert shares(answer) == pytest.approx({"oil": 90.0, "two": 10.0})
     assert answer.steps.as_good == {}
+
+
+# Cost tells neither apart: what the base has not is not brought in to be nearer to it.
+@pytest.mark.parametrize(
+    "found", [{"sugar": 60.0, "oil": 40.0}, {"sugar": 50.0, "salt": 10.0, "oil": 40.0}]
+)
+def test_nothing_comes_in_only_to_leave_a_line_at_its_share_of_the_base(
+    monkeypatch, found
+):
+    known = wb.catalogue(
+        {"sugar": "exfoliant", "salt": "exfoliant", "oil": "liquid oil"},
+        prices={"sugar": 2.0, "salt": 2.0, "oil": 5.0},
+    )
+    asked = wb.scenario(
+        base={"sugar": 50.0, "oil": 50.0},
+        aims=(Aim("cost"),),
+        steps=STEPS,
+        bands=(wb.bound("liquid oil", 40.0),),
+    )
+    came_upon(monkeypatch, found)
+    assert shares(formulate(asked, known)) == pytest.approx(
+        {"sugar": 60.0, "oil": 40.0}
+    )

@@ -90,9 +90,7 @@ def test_rules_that_hold_a_substitute_are_told_with_what_room_would_do():
 def test_a_swap_without_a_runner_up_says_so():
     found = substitute(asked(), known(), ["almond"])
     text = flat(substitute_page(found, full=True))
-    assert (
-        "NEXT CLOSEST None that keeps every rule: nothing else takes its place." in text
-    )
+    assert "NEXT CLOSEST None: nothing else of its category may be chosen." in text
     assert " less than the base; " in text
 
 

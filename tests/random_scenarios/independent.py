@@ -19,6 +19,7 @@ from tests.random_scenarios.specification import (
     UNRELATED,
     figure,
     members,
+    solid_fat,
     terms,
 )
 
@@ -28,6 +29,16 @@ MINOR = ("preservative", "antioxidant", "scent", "colour")  # never fill anythin
 CEILINGS = {"law", "habit", "share", "constituent", "limit", "supplier", "practice"}
 SAME = 1e-7  # aims of two sets of ingredients that are no different
 TIGHT = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
+
+
+SETTING = ("wax", "hard butter", "fatty alcohol")
+
+
+def _firm(material):
+    """What is known of how hard it is in a room; None where nothing is."""
+    if material.category == "wax":
+        return figure(material, "firmness")
+    return solid_fat(material, 25.0)
 
 
 class UnaskedError(Exception):
@@ -117,9 +128,30 @@ class Model:
                 and figure(each, window.what) is None
                 for window in asked.windows
             )
-            if considered and not lacks:
+            if considered and not lacks and not self._unjudged(each):
                 pool.append(each.key)
         return pool
+
+    def _unjudged(self, each):
+        """Whether it would set a bar nobody knows how hard, with no window on that."""
+        asked = self.asked
+        named = {b.what for b in (*asked.limits, *asked.bands)}
+        named |= {*asked.base, *(key for key, _ in asked.pins)}
+        if each.category not in SETTING or each.key in named or _firm(each) is not None:
+            return False
+        if any(window.what == "firmness" for window in asked.windows):
+            return False
+        shares = {}
+        for key, share in asked.base.items():
+            category = self.known[key].category
+            shares[category] = shares.get(category, 0.0) + share
+        set_by = sum(shares.get(category, 0.0) for category in SETTING)
+        own = [self.known[key] for key in asked.base]
+        return (
+            set_by >= 2.0
+            and shares.get("water", 0.0) < 10.0
+            and any(x.category in SETTING and _firm(x) is not None for x in own)
+        )
 
     def _categories(self, name):
         """Categories that a category or a part speaks of."""

@@ -4,22 +4,30 @@ import pytest
 
 from optimiser.domain.scenario import Exclusions
 from optimiser.explaining import formulate
+from optimiser.explaining.facts import apart
 from tests.rules import workbench as wb
 
-KNOWN = wb.catalogue(
-    {
-        "beeswax": "wax",
-        "candelilla": "wax",
-        "micro": "wax",
-        "sunflower": "liquid oil",
-        "grapeseed": "liquid oil",
-    },
-    prices={"beeswax": 20.0, "candelilla": 30.0, "micro": 5.0},
-    figures={
-        "wax firmness": {"beeswax": 2.0, "candelilla": 4.0},
-        "solid fat": {"sunflower": {25.0: 0.0}, "grapeseed": {25.0: 0.0}},
-    },
-)
+
+def known(**prices):
+    """Return two waxes, one twice as strong, and a third that nobody has judged."""
+    return wb.catalogue(
+        {
+            "beeswax": "wax",
+            "candelilla": "wax",
+            "micro": "wax",
+            "sunflower": "liquid oil",
+            "grapeseed": "liquid oil",
+        },
+        prices={"beeswax": 20.0, "candelilla": 30.0, "micro": 5.0} | prices,
+        figures={
+            "wax firmness": {"beeswax": 2.0, "candelilla": 4.0},
+            "solid fat": {"sunflower": {25.0: 0.0}, "grapeseed": {25.0: 0.0}},
+        },
+    )
+
+
+KNOWN = known()
+CHEAP = known(candelilla=1.0, sunflower=5.0, grapeseed=9.0)
 BASE = {"beeswax": 20.0, "sunflower": 80.0}
 BAND = (wb.bound("wax", 10.0, 25.0),)
 NO_BEESWAX = Exclusions(ingredients=("beeswax",))
@@ -29,15 +37,26 @@ def asked(**more):
     return wb.scenario(**{"aims": ("change",), "base": BASE, "bands": BAND} | more)
 
 
-# 25 % at most, counted as beeswax, of a wax that firms twice as much.
+# 25 % at most, counted as beeswax, of a wax that firms twice as much and is cheap.
 def test_of_a_wax_twice_as_strong_no_more_than_half_takes_the_place():
-    found = wb.best(asked(aims=("category change",), exclude=NO_BEESWAX), KNOWN)
+    found = wb.best(asked(aims=("cost",), exclude=NO_BEESWAX), CHEAP)
     assert found["candelilla"] == pytest.approx(12.5)
 
 
 def test_without_a_band_there_is_a_quarter_more_of_wax_at_the_most():
+    free = asked(aims=("cost",), exclude=NO_BEESWAX, bands=())
+    assert wb.best(free, CHEAP)["candelilla"] == pytest.approx(12.5)
+
+
+def test_half_as_much_of_a_wax_twice_as_strong_is_as_near_as_can_be():
     free = asked(aims=("category change",), exclude=NO_BEESWAX, bands=())
-    assert wb.best(free, KNOWN)["candelilla"] == pytest.approx(12.5)
+    found = wb.best(free, KNOWN)
+    assert found["candelilla"] == pytest.approx(10.0)
+    # Ten points of oil came in, and no more wax than there was, as it is counted.
+    assert apart(BASE, found, KNOWN, "category") == pytest.approx(10.0)
+    more = {"candelilla": 20.0, "sunflower": 80.0}
+    assert apart(BASE, more, KNOWN, "category") == pytest.approx(20.0)
+    assert apart(BASE, more, KNOWN, "ingredient") == pytest.approx(20.0)
 
 
 def test_wax_that_nobody_has_judged_does_not_come_in_by_itself():

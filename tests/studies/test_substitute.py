@@ -8,15 +8,15 @@ from msgspec.structs import replace
 from scipy.optimize import linprog
 
 from optimiser.domain.material import AllergenStatus, Origin
-from optimiser.domain.scenario import Exclusions
+from optimiser.domain.scenario import Exclusions, Steps
 from optimiser.errors import InputError
 from optimiser.explaining import Clash
 from optimiser.presenting.studies.substitute import substitute_page
 from optimiser.presenting.terminal import as_text
-from optimiser.studies.substitute import substitute
+from optimiser.studies.substitute import substitute, unpriced
 from optimiser.studies.without import GivenUp, without
 from tests.presenting.shown import flat
-from tests.rules.workbench import bound, catalogue, pin, scenario, window
+from tests.rules.workbench import bound, catalogue, pin, scenario, toml, window
 
 KINDS = {
     "cocoa": "hard butter",
@@ -102,9 +102,7 @@ def test_what_brings_an_allergen_does_not_wait_for_what_gives_up_a_category():
     result = substitute(asked, nut_and_peanut(), ("tree nut",))
     assert not isinstance(result, Clash)
     assert result.came_in == ("sunflower",)
-    assert [each.apart_by_category for each in result.runners_up] == [
-        pytest.approx(39.0)
-    ]
+    assert result.runners_up == ()  # butter alone takes no oil's place
 
 
 @pytest.mark.parametrize(
@@ -151,6 +149,89 @@ def test_where_the_base_fills_the_gap_itself_others_that_could_are_next():
     (first,) = result.runners_up
     assert first.names == ("olive",)
     assert first.formula.amounts["sunflower"] == pytest.approx(20.0)
+
+
+STEPPED = {"cocoa": 40.3, "shea": 20.3, "almond": 18.9, "sunflower": 20.2}
+STEPS = Steps(0.5, {}, toml("amounts"))
+
+
+# Of whole steps everything moves a little, and what does so stays free to.
+def test_only_what_took_the_place_is_held_where_the_base_fills_the_gap_itself():
+    base = {**STEPPED, "lavender": 0.3}
+    result = found(bar(base=base, pins=(pin("lavender", 0.3),), steps=STEPS))
+    assert result.came_in[0] == "sunflower"
+    (first,) = result.runners_up
+    assert first.names == ("olive",)
+    assert first.apart < 19.5
+    assert first.formula.amounts["sunflower"] <= 20.2
+
+
+@pytest.mark.parametrize("base", [BASE, {**STEPPED, "lavender": 0.3}])
+def test_nothing_is_next_where_nothing_of_the_category_takes_the_place(base):
+    asked = bar(base=base, pins=(), bands=(), steps=STEPS)
+    result = found(asked, names=["lavender"])
+    assert result.runners_up == ()
+    assert not result.untried
+    told = flat(as_text(substitute_page(result), 120))
+    assert "NEXT CLOSEST None: nothing else of its category may be chosen." in told
+
+
+# Where all of a category leaves, others of what came in for it might have instead.
+def test_what_stands_in_for_a_whole_category_has_others_of_its_own_next():
+    kinds = {**KINDS, "beeswax": "wax", "kokum": "hard butter", "sal": "hard butter"}
+    prices = PRICES | {"beeswax": 9.0, "kokum": 21.0, "sal": 22.0}
+    base = {"shea": 20.0, "beeswax": 20.0, "almond": 60.0}
+    held = [bound(x, None, y, table="limits") for x, y in base.items()]
+    oils = bound("liquid oil", None, 60.0)
+    asked = scenario(
+        base=base,
+        limits=tuple(held),
+        bands=(oils, bound("hard butter", 0.0, 40.0), bound("wax", 0.0, 40.0)),
+    )
+    result = substitute(asked, catalogue(kinds, prices=prices), ["wax"])
+    assert not isinstance(result, Clash)
+    assert [result.came_in, *(each.names for each in result.runners_up)] == [
+        ("cocoa",), ("kokum",), ("sal",)
+    ]  # fmt: skip
+
+
+def test_what_has_no_price_and_is_like_what_leaves_is_named():
+    result = substitute(bar(), known(olive=None), ["almond"])
+    assert not isinstance(result, Clash)
+    assert result.unpriced == ("olive",)
+    assert [(x.name, x.why) for x in result.left_out] == [
+        ("olive", "no price is known in workshop 'demo'")
+    ]
+    told = flat(as_text(substitute_page(result), 120))
+    assert (
+        "NEXT CLOSEST None: nothing else of its category has a price. Left out for want"
+        " of a price: olive; add a row to prices.csv for what you can buy."
+    ) in told
+    full = flat(as_text(substitute_page(result, full=True), 120))
+    assert "LEFT OUT no price is known in workshop 'demo': olive" in full
+    assert unpriced(bar(), known(olive=None), ["almond"]) == ("olive",)
+
+
+# A price would not let in what must go too, what lacks a figure besides, or a scent.
+def test_what_a_price_alone_would_not_let_in_is_not_named_for_want_of_one():
+    asked = scenario(
+        base={"beeswax": 19.0, "sunflower": 80.0, "lavender": 1.0},
+        windows=(window("firmness", 20.0, 80.0, at=25.0, over="lipids"),),
+        second_opinion=False,
+    )
+    kinds = {
+        "beeswax": "wax", "sunflower": "liquid oil", "rapeseed": "liquid oil",
+        "olive": "liquid oil", "peanut": "liquid oil", "lavender": "scent",
+        "orange": "scent",
+    }  # fmt: skip
+    soft = {key: {25.0: 0.0} for key in ("sunflower", "rapeseed", "peanut")}
+    known = catalogue(
+        kinds,
+        figures={"wax firmness": {"beeswax": 2.0}, "solid fat": soft},
+        prices=dict.fromkeys(("rapeseed", "olive", "peanut", "orange")),
+    )
+    out = ["sunflower", "peanut", "lavender"]
+    assert unpriced(asked, known, out) == ("rapeseed",)
 
 
 def test_nothing_but_a_scent_is_next_for_a_scent():
@@ -334,6 +415,42 @@ def test_closeness_needs_no_price_where_the_scenario_does_not_aim_at_cost():
     assert result.apart_by_category == pytest.approx(0.0, abs=1e-6)
     with pytest.raises(InputError, match="no price is known"):
         substitute(bar(aims=("change", "cost")), unknown, ["almond"])
+
+
+def test_what_is_let_in_by_name_and_has_no_price_is_told_and_not_dropped():
+    with pytest.raises(InputError) as told:
+        substitute(bar(), known(olive=None), ["almond"], also=["olive"])
+    assert str(told.value) == (
+        "option --with: 'olive' cannot come in, for no price is known in workshop"
+        " 'demo'.\n  To fix: add a pack to its prices.csv"
+        " (ingredient,pack,unit,price,freight,currency), as in olive,100,g,PRICE,0,EUR;"
+        " or leave it out."
+    )
+
+
+def test_what_is_let_in_by_name_needs_no_price_where_cost_is_not_aimed_at():
+    few = known(olive=None, sunflower=None)
+    near = bar(aims=("change",))
+    result = substitute(near, few, ["almond"], also=["olive"])
+    assert not isinstance(result, Clash)
+    assert "olive" in result.formula.amounts
+
+
+def test_what_is_let_in_by_name_and_lacks_a_figure_is_told_and_not_dropped():
+    asked = scenario(
+        base={"beeswax": 20.0, "sunflower": 80.0},
+        windows=(window("firmness", 20.0, 80.0, at=25.0, over="lipids"),),
+        second_opinion=False,
+    )
+    figures = {
+        "wax firmness": {"beeswax": 2.0},
+        "solid fat": {"sunflower": {25.0: 0.0}},
+    }
+    kinds = {"beeswax": "wax", "sunflower": "liquid oil", "olive": "liquid oil"}
+    known = catalogue(kinds, figures=figures)
+    with pytest.raises(InputError) as told:
+        substitute(asked, known, ["beeswax"], also=["olive"])
+    assert str(told.value).startswith("option --with: 'olive' cannot come in, for no ")
 
 
 def test_cost_still_decides_last_where_every_price_is_known():

@@ -160,6 +160,8 @@ def substitute_data(found: Substitution) -> Data:
         "came_in": found.came_in,
         "given_up": [given_up_words(each) for each in found.given_up],
         "not_looked_at": found.passed_over,
+        "left_out": found.left_out,
+        "unpriced": found.unpriced,
         "held_by": [line.rule.id for line in found.held],
         "runners_up": [
             {

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.domain.scenario import CHANGES
 from optimiser.presenting import care, facts
-from optimiser.presenting.following import following
+from optimiser.presenting.following import begin_command, following
 from optimiser.presenting.formula import by_category, cost_told, formula_table
 from optimiser.presenting.notes import notes as answer_notes
 from optimiser.presenting.page import (
@@ -53,11 +53,18 @@ if TYPE_CHECKING:
 __all__ = ["substitute_page"]
 
 MOST_HELD = 3
+MOST_UNPRICED = 6  # names of what lacks a price
 
 
-def substitute_page(found: Substitution, *, full: bool = False) -> Page:
-    """Return the page on a substitute."""
-    answer = found.answer
+def substitute_page(
+    found: Substitution, *, full: bool = False, begins: str = ""
+) -> Page:
+    """Return the page on a substitute.
+
+    ``begins`` is the command that begins from FILE, in which the formula is kept.
+    """
+    answer, of = found.answer, found.about
+    begins = begins or begin_command(".", "FILE", use=of.use, markets=of.markets)
     table = formula_table(found.formula.formula, found.about.currency, full=full)
     sections = [
         Section("", (Paragraph(_answer(found)), *_beside(found, full=full))),
@@ -71,18 +78,19 @@ def substitute_page(found: Substitution, *, full: bool = False) -> Page:
     if full:
         both = facts_blocks([found.base, found.formula], found.about.currency)
         sections += section("Side by side", both)
-    sections += section("Next closest", _runners_up(found))
+    sections += section("Next closest", [*_runners_up(found), *_unpriced(found)])
     if not full:
         sections += section("Allergens that come in with it", _new_allergens(found))
         rest = ("what each is like", "the order on the label", "all allergens")
         brought = care.allergens(answer.allergens, answer.markets)
         sections += care_and_rest(answer.cautions, rest, brought)
-        sections += following("substitute", found.about.file)
+        sections += following("substitute", found.about.file, begins)
     else:
         sections += section("Label order", _labels(found))
         sections += section(
             "Allergens present or to ask about", facts.allergens(answer.allergens)
         )
+        sections += section("Left out", facts.left_out(found.left_out))
         said = answer_notes(answer.basis, [("", answer.properties)])
         sections += care.notes(said, full=True)
         sections += care.cautions(answer.cautions, full=True)
@@ -229,7 +237,7 @@ def _labels(found: Substitution) -> tuple[Item, ...]:
 def _runners_up(found: Substitution) -> list[Block]:
     rows = found.runners_up
     if not rows:
-        return [Item("None that keeps every rule: nothing else takes its place.")]
+        return [Item(f"None{_why_none(found)}.")]
     columns = [
         words("comes in instead", [_instead(row) for row in rows], 16),
         numbers("% different", [row.apart for row in rows], _tenth),
@@ -249,6 +257,29 @@ def _runners_up(found: Substitution) -> list[Block]:
     if any(row.brings for row in rows):
         said += "; what brings in an allergen that your base has not comes last"
     return [table, Item(f"{said}.")]
+
+
+def _why_none(found: Substitution) -> str:
+    """Return why nothing is next, as what stands behind "None"."""
+    if found.nothing_out:
+        return ": nothing had to go"
+    if found.untried:
+        return " that keeps every rule: nothing else takes its place"
+    if found.unpriced:
+        return ": nothing else of its category has a price"
+    return ": nothing else of its category may be chosen"
+
+
+def _unpriced(found: Substitution) -> tuple[Item, ...]:
+    """Return what is like what left and has no price, and how to let it in."""
+    if not found.unpriced:
+        return ()
+    return items(
+        [
+            f"Left out for want of a price: {listed(found.unpriced, MOST_UNPRICED)};"
+            " add a row to prices.csv for what you can buy."
+        ]
+    )
 
 
 def _instead(row: RunnerUp) -> str:
