@@ -228,14 +228,12 @@ def apart(
     That is the sum of the moves upward, half of all moves. Of a kind or a category
     waxes count by their strength, as often as the first formula's main one.
     """
-    times = {} if by == "ingredient" else strengths(second, first, catalogue)
+    times = strengths(second, first, catalogue, by)
     moves: dict[str, float] = {}
-    held = {catalogue.ingredients[key].group(by) for key, n in first.items() if n}
     for key in {**first, **second}:
         group = catalogue.ingredients[key].group(by)
         move = second.get(key, 0.0) - first.get(key, 0.0)
-        move *= times.get(key, 1.0) if group in held else 1.0
-        moves[group] = moves.get(group, 0.0) + move
+        moves[group] = moves.get(group, 0.0) + move * times[key]
     return sum(move for move in moves.values() if move > 0.0)
 
 

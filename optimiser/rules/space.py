@@ -109,16 +109,14 @@ class Space:
         """
         if by not in self._distance:
             own, pairs = self.scenario.base, list[tuple[int, float]]()
-            times = strengths(self.ingredients, own, self.catalogue)
-            if by == "ingredient":
-                times = dict.fromkeys(times, 1.0)
+            times = strengths(self.ingredients, own, self.catalogue, by)
             for name, columns in self._groups(by).items():
                 counted = [(i, times[self.ingredients[i]]) for i in columns]
                 base = sum(
                     own.get(self.ingredients[i], 0.0) * each for i, each in counted
                 )
                 if base == 0.0:
-                    pairs += [(i, 1.0) for i in columns]
+                    pairs += counted
                     continue
                 moved = self.add(Column("moved", f"{by}: {name}"))
                 row = Row.of([*counted, (moved, -1.0)])
