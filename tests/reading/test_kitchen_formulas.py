@@ -149,3 +149,41 @@ def test_drops_among_parts_are_one_question_at_the_line_that_is_no_part(told):
     assert (problem.row, problem.field) == (4, "amount")
     assert "stands beside parts (beeswax)" in problem.wrong
     assert "grams for all" in problem.fix
+
+
+def spooned(told, name, amount, unit):
+    """Return grams beside 100 g of beeswax, and what was told of the spoon."""
+    found = told(f"beeswax,100,g\n{name},{amount},{unit}\n")
+    (percent,) = [p for key, p in found.percents.items() if key != "beeswax"]
+    return 100.0 * percent / (100.0 - percent), " ".join(found.notes)
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "times", "word"),
+    [
+        ("1 heaped", "tbsp", 1.75, "heaped is taken as 1.5 to 2 times a level one"),
+        ("1", "heaping tbsp", 1.75, "heaped is taken as 1.5 to 2 times a level one"),
+        ("1 scant", "tbsp", 0.925, "scant is taken as 0.85 to 1 times a level one"),
+        ("1 level", "tbsp", 1.0, ""),
+    ],
+)
+def test_how_full_a_spoon_is_counts_and_is_told(told, amount, unit, times, word):
+    plain, unsaid = spooned(told, "sugar", "1", "tbsp")
+    grams, said = spooned(told, "sugar", amount, unit)
+    assert grams == pytest.approx(times * plain)
+    assert word in said
+    assert "is taken as" not in unsaid
+    assert "not read" not in said
+
+
+@pytest.mark.parametrize("name", ["castor oil", "lavender oil", "melted coconut oil"])
+def test_what_pours_cannot_be_heaped(told, name):
+    grams, said = spooned(told, name, "1 heaped", "tsp")
+    assert grams == pytest.approx(spooned(told, name, "1", "tsp")[0])
+    assert "; heaped is taken as level" in said
+
+
+def test_heaped_says_nothing_of_a_weight(told):
+    grams, said = spooned(told, "sugar", "20 heaped", "g")
+    assert grams == pytest.approx(20.0)
+    assert "not read: heaped" in said

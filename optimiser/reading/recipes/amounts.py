@@ -57,7 +57,8 @@ _PACK = re.compile(
 # "1 tsp" is one of it, "an ounce" too; "a few drops" is no number.
 _WORDS = {"a": 1.0, "an": 1.0, "one": 1.0, "two": 2.0, "three": 3.0, "half": 0.5}
 _FEW = {"few", "some", "several", "little", "bit", "splash"}
-_SILENT = {"of", "the", "total", "heaped", "level", "each"}
+_FILLED = {"heaped": "heaped", "heaping": "heaped", "scant": "scant"}
+_SILENT = {"of", "the", "total", "level", "each", *_FILLED}
 
 
 class _Parsed(Struct):
@@ -153,6 +154,12 @@ def _amount(whole: str, of: str, mixture: _Parsed | None, text: str) -> Amount:
     measures = [_widened(each, bool(upper), False) for each in read.measures]
     measures[0] = _widened(read.measures[0], bool(upper), about)
     remarks = list(read.remarks)
+    filled = [each for each in _FILLED if each in words]
+    if filled:
+        full = _FILLED[filled[0]]
+        measures = [replace(x, filled=full) if x.household else x for x in measures]
+        if not any(each.filled for each in measures):
+            read.left += filled
     if upper:
         remarks.append("'up to' read as its top, down to none")
     if about:

@@ -162,18 +162,18 @@ def _weighed(
 def _off(programme: Programme, scenario: Scenario, doubt: Doubt) -> Floats:
     """Return by how much each share may be off as weighed, percentage points.
 
-    The fine scale counts where a limit of the share keeps it to what that bears.
+    The fine scale counts where a limit, its own or that of a sum it is in, keeps it to
+    what that bears.
     """
-    size = len(programme.ingredients)
-    most = np.full(size, 100.0)
+    most = np.full(len(programme.ingredients), 100.0)
     for rule in programme.rules:
-        alone = rule.amounts.columns.size == 1 and not rule.per.columns.size
-        if rule.side == "min" or not alone or rule.terms or rule.logarithmic:
+        columns, counted = rule.amounts.columns, rule.amounts.coefficients
+        plain = not (rule.per.columns.size or rule.terms or rule.logarithmic)
+        if rule.side == "min" or not plain or columns.max(initial=0) >= most.size:
             continue
-        column, counted = int(rule.amounts.columns[0]), rule.amounts.coefficients[0]
-        if column < size and counted > 0.0:
-            limit = rule.limit * rule.per_constant / counted
-            most[column] = min(most[column], limit)
+        if (counted > 0.0).all():
+            limits = rule.limit * rule.per_constant / counted
+            most[columns] = np.minimum(most[columns], limits)
     kg = most * scenario.batch_kg / 100.0
     off = np.array([doubt.off_at(float(each)) for each in kg])
     return 100.0 * off / scenario.batch_kg
