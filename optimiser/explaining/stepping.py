@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats
 from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.exclusions import listed_in
 from optimiser.domain.material import Ingredient
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Steps
@@ -150,6 +151,11 @@ class _Ties:
         }
         wanted = solved.optimum.amounts
         self.wanted = np.array([base.get(x, 0.0) for x in keys]) if base else wanted
+        self.held = {
+            each
+            for key in base
+            for each in listed_in(catalogue, key, solved.scenario.markets)
+        }
         self.weight = np.ones(len(keys))
         if base:
             own = np.where(self.wanted > 0.0, self.wanted, self.wanted.max() / MORE)
@@ -247,16 +253,22 @@ class _Ties:
                 if out and alike and not self._differ(one, other):
                     yield one, other, whole
 
-    def _place(self, column: int, percent: float) -> tuple[bool, float, int]:
-        """Return what tells which of several ingredients is taken for so much."""
+    def _place(self, column: int, percent: float) -> tuple[bool, bool, float, int]:
+        """Return what tells which of several ingredients is taken for so much.
+
+        What brings an allergen that a list names and the base has not comes last, then
+        what goes beyond common practice, then what is dearer.
+        """
         key = self.programme.ingredients[column]
+        brings = listed_in(self.catalogue, key, self.solved.scenario.markets)
         price = self.catalogue.price_per_kg(key)
         habits = (
             each.high is not None and percent > each.high
             for each in self.catalogue.limits
             if each.ingredient == key and each.whose == "practice"
         )
-        return any(habits), math.inf if price is None else price, column
+        price = math.inf if price is None else price
+        return bool(brings - self.held), any(habits), price, column
 
     def _is_like(self, one: int, other: int) -> bool:
         first, second = self._of(one), self._of(other)

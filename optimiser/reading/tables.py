@@ -266,7 +266,8 @@ class TableRow(Struct, eq=False):
             wrong = "is not one of the words allowed here" if text else "is blank"
             close = alike(text, among, most=1)
             words = f"{close[0]}, or another of" if close else "one of"
-            self.say(column, wrong, f"write {words}: {', '.join(among)}")
+            fix = f"write {words}: {', '.join(among)}"
+            self.say(column, wrong, f"{fix}; or leave it blank" if blank else fix)
         return None
 
     def parts(self, column: str) -> tuple[str, ...]:
