@@ -211,7 +211,7 @@ def test_the_screen_names_the_aim_and_tells_no_noise(reasons):
     assert "does not fit" not in hot
     assert "no price brings it in; 1 % of it adds" in hot
     assert "points of change" in hot
-    assert "0 %: change 2.806 points" in hot
+    assert "0 %: change 2.79 points" in hot
     for found in reasons.values():
         text = as_text(why_page(found, full=True), 80)
         assert "0.0000" not in text
