@@ -267,7 +267,9 @@ class TableRow(Struct, eq=False):
             close = alike(text, among, most=1)
             words = f"{close[0]}, or another of" if close else "one of"
             fix = f"write {words}: {', '.join(among)}"
-            self.say(column, wrong, f"{fix}; or leave it blank" if blank else fix)
+            if blank and len(among) == 1:
+                fix = f"leave it blank, or write {among[0]}"
+            self.say(column, wrong, fix)
         return None
 
     def parts(self, column: str) -> tuple[str, ...]:
