@@ -482,15 +482,31 @@ def proof_told(proof: Proof, aim: str | None, *, held: bool = False) -> str:
     return f"{line} {NEAR_THIS}" if held else line
 
 
+# What the value of an aim other than cost counts.
+AIM_UNITS = {
+    "count": "ingredients",
+    "change": "% different from the base",
+    "kind change": "% different by kind",
+    "category change": "% different by category",
+}
+
+
 def tie_told(tie: Tie, currency: str) -> str:
-    """Return another formula that does as well, or nearly, and how it differs."""
+    """Return another formula that does as well, or nearly, and how it differs.
+
+    >>> from optimiser.explaining.ties import Tie
+    >>> other = (("a", "cocoa butter", 28.0, 22.0), ("b", "shea butter", 30.0, 36.0))
+    >>> tie_told(Tie(0.0, "count", 9.0, 6.0, other), "EUR").partition(":")[0]
+    'One of which 6 % is different is just as good (9 ingredients)'
+    """
     moves = listed(
         f"{clean(name)} {short(here, 3)} -> {short(there, 3)} %"
         for _, name, here, there in tie.amounts[:6]
     )
-    value = (
-        f"{money(tie.value)} {currency}/kg" if tie.aim == "cost" else short(tie.value)
-    )
+    if tie.aim == "cost":
+        value = f"{money(tie.value)} {currency}/kg"
+    else:
+        value = f"{short(tie.value)} {AIM_UNITS.get(tie.aim, tie.aim)}"
     close = "just as good" if tie.within == 0 else f"within {short(100 * tie.within)} %"
     return (
         f"One of which {tie.distance:.0f} % is different is {close} ({value}): {moves}."
