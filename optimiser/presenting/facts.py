@@ -179,7 +179,7 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             yield Item(f"{_at(line)}{_over(line)}: not known")
             continue
         what = _at(line) + _over(line)
-        told = f"{what}: {short(line.value, 2)}{unit_words(line.unit)}"
+        told = f"{what}: {_as_kept(line, line.value)}{unit_words(line.unit)}"
         beside = [_asked_words(line)]
         if line.low is not None and line.high is not None:
             beside.append(f"by lot {short(line.low, 2)} to {short(line.high, 2)}")
@@ -192,6 +192,20 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
         yield Item(f"{told} ({'; '.join(beside)})")
     judged = [x for x in lines if x.least is not None or x.most is not None]
     yield from items(without_told(judged))
+
+
+def _as_kept(line: PropertyLine, value: float) -> str:
+    """Return a value in so many figures that none seems to break what it keeps.
+
+    >>> from optimiser.explaining.answer import PropertyLine
+    >>> warm = PropertyLine("firmness", 35.0, "lipids", 67.8, 50, 80, "", most=67.94)
+    >>> _as_kept(warm, 67.8), _as_kept(warm, 61.2), _as_kept(warm, 69.3)
+    ('67.8', '61', '69')
+    """
+    low = -math.inf if line.least is None else min(value, line.least)
+    high = math.inf if line.most is None else max(value, line.most)
+    told = (short(value, figures) for figures in (2, 3, 4))
+    return next((each for each in told if low <= float(each) <= high), short(value))
 
 
 def asked(lines: Sequence[PropertyLine]) -> Iterator[PropertyLine]:
