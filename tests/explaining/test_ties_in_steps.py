@@ -122,6 +122,24 @@ def test_what_goes_beyond_common_practice_is_not_the_first_to_come_in(monkeypatc
     assert answer.steps.as_good == {"three": ("one", "two")}
 
 
+def test_what_brings_an_allergen_that_the_base_has_not_is_the_last_to_come_in(
+    monkeypatch,
+):
+    listed = {"EU": True, "GB": True, "US": True, "AU": True, "CA": True}
+    peanut = {"two": wb.status("two", "peanut", None, **listed)}
+    known = of_one_kind(
+        wb.catalogue(
+            {"oil": "liquid oil", "gone": "wax", **WAXES},
+            prices={"oil": 5.0, "gone": 5.0, "one": 9.0, "two": 7.0, "three": 8.0},
+            allergens={"peanut": peanut},
+        )
+    )
+    came_upon(monkeypatch, {"oil": 90.0, "two": 10.0})
+    answer = formulate(replace(waxed(), markets=("EU",)), known)
+    assert shares(answer) == pytest.approx({"oil": 90.0, "three": 10.0})
+    assert answer.steps.as_good == {"three": ("one", "two")}
+
+
 def test_what_an_aim_tells_apart_is_never_exchanged():
     """With cost as an aim the search is right by itself; nothing is as good."""
     known = of_one_kind(
