@@ -146,7 +146,7 @@ def _clean(problem: Problem) -> Problem:
     from optimiser.presenting.words import clean  # noqa: PLC0415
 
     texts = {
-        name: clean(text)
+        name: clean(str(text))
         for name in ("wrong", "file", "field", "found", "fix", "within")
         if (text := getattr(problem, name)) is not None
     }
@@ -180,9 +180,9 @@ def _together(alike: Sequence[Problem]) -> Iterator[str]:
 def _short(problem: Problem) -> Problem:
     """Return a problem with what a file holds cut to what can be read."""
     long = {
-        name: f"{text[:LONGEST]}..."
+        name: f"{str(text)[:LONGEST]}..."
         for name in ("wrong", "field", "found", "fix")
-        if len(text := getattr(problem, name) or "") > LONGEST
+        if len(str(text := getattr(problem, name) or "")) > LONGEST
     }
     return replace(problem, **long) if long else problem
 

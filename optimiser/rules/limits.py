@@ -12,6 +12,7 @@ from optimiser.domain.material import MINOR, Origin, UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
 from optimiser.domain.wording import Measured
+from optimiser.rules.doses import least_if_used
 from optimiser.rules.shares import share_rules
 from optimiser.rules.space import Space
 
@@ -67,7 +68,7 @@ def _pin(space: Space, pin: Bound) -> Rule:
 def _least_if_used(
     space: Space, what: str, least: tuple[float, Origin]
 ) -> Iterator[Rule]:
-    """Yield "at least so much, or none": amount >= least * used, used 0 or 1.
+    """Yield the least doses that the scenario asks for.
 
     An ingredient with a least dose of its own does not take the default. One of a
     minor category takes no more of it than there is of its category in the base, nor
@@ -82,21 +83,8 @@ def _least_if_used(
     for key in keys:
         column = space.index[key]
         dose = least[0] if usual is None else usual.dose(key, least[0])
-        if dose is None:
-            continue
-        name = _name(space, key)
-        yield Rule(
-            id=f"least/{name}",
-            wording=Measured(name, after="if used"),
-            kind="least",
-            side="min",
-            limit=dose,
-            unit="%",
-            amounts=space.sum_of([column]),
-            per=space.sum_of([space.used(column)]),
-            owner="wish",
-            origin=least[1],
-        )
+        if dose is not None:
+            yield least_if_used(space, column, dose, least[1])
 
 
 class _Usual:

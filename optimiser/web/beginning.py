@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from optimiser.cli.begin import begun, is_workspace
 from optimiser.domain.spoken import use_of
-from optimiser.errors import InputError
+from optimiser.errors import InputError, Phrase
 from optimiser.presenting.writing import shortened, write_whole
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.web.rooms import Rooms, Upload, free_name, scenarios
@@ -38,7 +38,7 @@ class Started(Struct, frozen=True):
     """The scenario that was begun, as seen from the workspace, and notes on it."""
 
     file: str
-    notes: tuple[str, ...]
+    notes: tuple[str | Phrase, ...]
 
 
 def starters(workspace: Path) -> list[tuple[str, str]]:
@@ -64,7 +64,7 @@ def begin_here(rooms: Rooms, told: BeginTold) -> Started:
         except InputError as error:
             raise named_as_dropped(error, path) from error
         return Started(f"scenarios/{made.file}", made.notes)
-    notes: tuple[str, ...] = ()
+    notes: tuple[str | Phrase, ...] = ()
     if not is_workspace(workspace):
         notes = begun(workspace).notes
     start = dict(scenarios(workspace)).get(told.start)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import uvicorn
 
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Problem, phrase
 from optimiser.web.app import ADDRESS, made
 
 __all__ = ["serve"]
@@ -54,7 +54,7 @@ def serve(
         try:
             listening.bind((host, port))
         except OSError as error:
-            wrong, fix = "cannot be served at", "leave --port out"
+            wrong, fix = "cannot be served at", phrase("leave ", Option("port"), " out")
             found = str(port)
             raise InputError(
                 [Problem(wrong, field="--port", found=found, fix=fix)]

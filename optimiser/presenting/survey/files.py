@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from optimiser.errors import Problem
+from optimiser.errors import Option, Problem, phrase
 from optimiser.presenting.sheet import cell
 from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.presenting.survey.words import used_words
@@ -35,8 +35,8 @@ __all__ = [
     "write_files",
 ]
 
-ELSEWHERE = "name another folder with --to"
-REMOVE = f"{ELSEWHERE}, or remove it first"
+ELSEWHERE = phrase("name another folder with ", Option("to"))
+REMOVE = phrase(ELSEWHERE, ", or remove it first")
 
 
 class SurveyFile(Struct, frozen=True):
