@@ -201,6 +201,7 @@ def read_recipe(
         as_written,
         strangers_told,
     )
+    from optimiser.presenting.writing import for_a_file  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
@@ -214,7 +215,7 @@ def read_recipe(
     markets = markets_named(market, catalogue, problems)
     used, use_told = _use(product, use, problems)
     name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold())[:LONGEST_NAME].strip("_")
-    name = name or "my_recipe"
+    name = for_a_file(name or "my_recipe")
     file = f"{name}.toml"
     if is_shipped(scenarios / file):  # a demo of the likeliest name
         file = f"my_{file}"

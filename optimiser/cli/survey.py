@@ -206,8 +206,10 @@ def surveyed(
 
 def slug(found: Survey) -> str:
     """Return the folder of a class: lotion_bar, for the class lotion bar."""
+    from optimiser.presenting.writing import for_a_file  # noqa: PLC0415
+
     name = re.sub(r"[^a-z0-9]+", "_", found.product_class.casefold()).strip("_")
-    return name or "survey"
+    return for_a_file(name or "survey")
 
 
 def _write(

@@ -25,6 +25,7 @@ __all__ = ["Workers", "workers"]
 
 # Seconds that a cluster has to answer, to name a worker, and for that to answer.
 ANSWERS = 10
+MOST = 61  # processes that one can wait for on Windows
 HERE = (", or use ", Option("processes"))
 INSTALL = phrase(extra("dask"), *HERE)
 
@@ -61,6 +62,7 @@ def _processes(count: int) -> Iterator[Executor]:
     from multiprocessing import get_context  # noqa: PLC0415
 
     with _safe_path():
+        count = min(count, MOST) if sys.platform == "win32" else count
         executor = ProcessPoolExecutor(count, get_context("spawn"), _begin)
         try:
             with _ctrl_c_waits():

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from optimiser.cli.begin import begun, is_workspace
 from optimiser.domain.spoken import use_of
 from optimiser.errors import InputError, Phrase
-from optimiser.presenting.writing import shortened, write_whole
+from optimiser.presenting.writing import for_a_file, shortened, write_whole
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.web.rooms import Rooms, Upload, free_name, scenarios
 
@@ -93,7 +93,7 @@ def _other(start: Path, product: str, use: str, markets: Sequence[str]) -> Path:
         If it cannot be read then.
     """
     name = re.sub(r"[^a-z0-9]+", "_", product.casefold()).strip("_") or start.stem
-    path = free_name(start.with_name(f"{shortened(name)}.toml"))
+    path = free_name(start.with_name(f"{for_a_file(shortened(name))}.toml"))
     file = tomlkit.document()
     file.add("title", tomlkit.string(product.capitalize() or path.stem))
     file.add("extends", tomlkit.string(start.name))

@@ -11,6 +11,7 @@ from typer.main import get_command
 
 from optimiser import cli, presenting
 from optimiser.cli.commands import COMMANDS, application
+from optimiser.cli.running import near
 from optimiser.presenting import terminal
 from optimiser.reading import shipped_folder
 from tests.cli.written import write_all
@@ -191,6 +192,8 @@ def test_a_page_fits_every_width_answers_first_and_stops_no_maker(pages, name):
             lines = terminal.as_text(page, columns).splitlines()
             assert max(map(len, lines)) <= columns
         text = " ".join(terminal.as_text(page, 80).split())
+        plain = "".join(map(near, text))
+        assert plain.count("?") == text.count("?")  # in a terminal of few letters
         # The whole page names keys and ids of rules, which are written with this one.
         stops = STOPS if page is short else set(STOPS) - {"guard"}
         assert [word for word in stops if word in text] == []

@@ -19,7 +19,12 @@ from optimiser.presenting.sheet import cell
 from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.presenting.survey.words import used_words
 from optimiser.presenting.words import clean
-from optimiser.presenting.writing import TAKEN, begins_alike, write_whole
+from optimiser.presenting.writing import (
+    TAKEN,
+    begins_alike,
+    for_a_file,
+    write_whole,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -224,7 +229,7 @@ def file_names(recipes: Iterable[str]) -> dict[str, str]:
     taken: set[str] = set()
     found: dict[str, str] = {}
     for recipe in recipes:
-        stem = _UNFIT.sub("_", recipe).strip("_")[:60] or "recipe"
+        stem = for_a_file(_UNFIT.sub("_", recipe).strip("_")[:60] or "recipe")
         name, number = stem, 1
         while name.casefold() in taken:
             number += 1
