@@ -433,15 +433,18 @@ def _added_up(
 
 
 def _read_as(entries: list[_Entry], kitchen: FormulaReader) -> tuple[str, ...]:
-    """Return a line on the names that are not the catalogue's, letter by letter."""
+    """Return a line on the names that are not the catalogue's, letter by letter.
+
+    A key is one as a table of ours writes it. Where it is no name (`shea_butter` is
+    refined shea butter), its words are a maker's own.
+    """
     known = kitchen.catalogue.ingredients
     read: dict[str, str] = {}
     for each in entries:
         key = kitchen.key(each.name)
-        if key is not None and fold(each.name) not in {
-            fold(key),
-            fold(known[key].name),
-        }:
+        if key is None or each.name == key:
+            continue
+        if fold(each.name) != fold(known[key].name):
             guess = " (a guess)" if kitchen.is_guess(each.name) else ""
             read[each.name] = f"{known[key].name}{guess}"
     told = "; ".join(f"{name} = {ingredient}" for name, ingredient in read.items())
