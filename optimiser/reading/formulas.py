@@ -198,6 +198,11 @@ class FormulaReader:
         """Whether a name is of an infusion whose oil it does not tell."""
         return self._matcher.asks_its_oil(name)
 
+    def made_in(self, name: str) -> str | None:
+        """Return the name of the oil that an infusion was made in, if it tells one."""
+        key = self._matcher.made_in(name)
+        return None if key is None else self.catalogue.ingredients[key].name
+
     def entries(self, path: Path) -> list[_Entry]:
         """Return the entries of a table with amounts in any usual unit."""
         from optimiser.reading.recipes import read_recipe_table  # noqa: PLC0415
@@ -387,12 +392,7 @@ def _formula(
         key = kitchen.key(each.name)
         wrong = fix = None
         if key is None:
-            wrong = names.wrong(each.name)
-            fix = "correct the name, or add the ingredient to ingredients.csv"
-            if (several := kitchen.wrong(each.name)) is not None:
-                wrong, fix = several, "name the one ingredient that it is"
-                if kitchen.asks_its_oil(each.name):
-                    fix = 'write the oil too, as in "calendula infused olive oil"'
+            wrong, fix = _not_known(each.name, kitchen, names)
         elif key in found and not _by_another_name(each, names_of[key]):
             wrong, fix = "is there twice", "write it once, with both added up"
         elif each.percent < 0 or each.percent > 100:
@@ -412,6 +412,24 @@ def _formula(
             Problem(f"sums to {total:g}, not to 100", shown, fix=_fix(total))
         )
     return found
+
+
+def _not_known(name: str, kitchen: FormulaReader, names: Names) -> tuple[str, str]:
+    """Return what is wrong with a name that stands for no ingredient, and the fix."""
+    oil = kitchen.made_in(name)
+    if oil is not None:
+        return f"is an infusion in {oil}, and no ingredient here yet", (
+            "begin from this recipe, which makes it one of your own (optimiser begin"
+            f" FOLDER --from FILE), or add it to ingredients.csv with made_in {oil}"
+        )
+    several = kitchen.wrong(name)
+    if kitchen.asks_its_oil(name):
+        wrong = several or "does not tell which oil it was made in"
+        return wrong, 'write the oil too, as in "calendula infused olive oil"'
+    if several is not None:
+        return several, "name the one ingredient that it is"
+    fix = "correct the name, or add the ingredient to ingredients.csv"
+    return names.wrong(name), fix
 
 
 def _by_another_name(entry: _Entry, names: Sequence[str]) -> bool:

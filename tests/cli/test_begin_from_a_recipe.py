@@ -731,6 +731,32 @@ def test_a_vegan_version_has_about_half_as_much_of_a_stronger_wax(run, begun):
     assert 10.0 <= amounts["candelilla_wax"] <= 18.0
 
 
+INFUSED = """\
+ingredient,amount,unit
+shea butter,100,g
+chamomile infused sunflower oil,50,g
+garden infusion,10,g
+"""
+
+
+@pytest.mark.parametrize("command", ["check", "pour", "fats"])
+def test_an_infusion_of_a_table_that_nothing_was_begun_from_leads_to_begin(
+    run, tmp_path, command
+):
+    (tmp_path / "mine.csv").write_text(INFUSED, encoding="utf-8")
+    options = ("--market", "EU", "--product", "balm") if command == "check" else ()
+    done = run(command, tmp_path / "mine.csv", *options)
+    assert done.code == 1
+    said = " ".join(done.err.split())
+    assert (
+        "row 3, column ingredient: 'chamomile infused sunflower oil' is an infusion in"
+        " sunflower oil, and no ingredient here yet. To fix: begin from this recipe,"
+        " which makes it one of your own (optimiser begin FOLDER --from FILE)" in said
+    )
+    assert "row 4, column ingredient: 'garden infusion' does not tell which oil" in said
+    assert 'write the oil too, as in "calendula infused olive oil"' in said
+
+
 def test_an_infused_oil_of_ones_own_is_read_as_the_oil_it_is_made_in(run, begun):
     recipe = OWN.replace("marigold in my olive oil", "marigold infused olive oil")
     done = begun(recipe, "--product", "massage bar", "--market", "EU")
