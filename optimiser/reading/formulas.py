@@ -27,7 +27,14 @@ from optimiser.reading.toml_text import read_toml
 if TYPE_CHECKING:
     from optimiser.reading.recipes import Knowledge, Matcher
 
-__all__ = ["FormulaRead", "FormulaReader", "formula_told", "read_formula"]
+__all__ = [
+    "BesideBase",
+    "FormulaRead",
+    "FormulaReader",
+    "beside_base",
+    "formula_told",
+    "read_formula",
+]
 
 COLUMNS = Columns(
     "ingredient,percent,grams,weighed_grams",
@@ -128,6 +135,43 @@ def _shown(path: Path) -> str:
     """Return what a file is called in messages; a spreadsheet's sheet too."""
     sheet = read_sheet(path, str(path), []) if is_workbook(path) else None
     return str(path) if sheet is None else sheet.shown
+
+
+class BesideBase(Struct, frozen=True):
+    """What a scenario file asks for beside its formula, where one begins from it.
+
+    ``exclude`` is its table of what must stay out, as written; ``others`` the names of
+    all else that it holds but its title.
+    """
+
+    exclude: Mapping[str, bool | str | list[str]] = {}
+    others: tuple[str, ...] = ()
+
+
+_EXCLUDE: dict[str, type] = {
+    **dict.fromkeys(("allergens", "ingredients", "categories"), list),
+    **dict.fromkeys(("vegan", "palm_free"), bool),
+    "reading": str,
+}
+_FORMULA_ONLY = ("title", "formula", "base", "exclude")
+
+
+def beside_base(path: Path) -> BesideBase:
+    """Return what a TOML file holds beside a formula; nothing of any other file."""
+    content = read_toml(path, str(path), []) if path.suffix == ".toml" else None
+    if content is None:
+        return BesideBase()
+    own = content.get("exclude")
+    exclude: dict[str, Any] = {
+        key: value
+        for key, value in (own if isinstance(own, dict) else {}).items()
+        if isinstance(value, _EXCLUDE.get(key, ()))
+        and (not isinstance(value, list) or all(isinstance(x, str) for x in value))
+    }
+    others = [key for key in content if key not in _FORMULA_ONLY]
+    if own is not None and (not isinstance(own, dict) or len(exclude) < len(own)):
+        others.append("some of [exclude]")
+    return BesideBase(exclude, tuple(others))
 
 
 class FormulaReader:

@@ -731,6 +731,54 @@ def test_a_vegan_version_has_about_half_as_much_of_a_stronger_wax(run, begun):
     assert 10.0 <= amounts["candelilla_wax"] <= 18.0
 
 
+NUT_FREE = """\
+title = "Mine, nut-free"
+use = "leave-on"
+
+[base]
+"cocoa butter" = 30
+"refined shea butter" = 20
+"sweet almond oil" = 40
+"beeswax" = 10
+
+[exclude]
+allergens = ["tree nut"]
+ingredients = ["argan oil"]
+palm_free = true
+{more}
+[bands]
+"wax" = {{ max = 12 }}
+"""
+
+
+def test_what_a_scenario_keeps_out_is_kept_out_by_what_is_begun_from_it(run, begun):
+    text = NUT_FREE.format(more="")
+    done = begun(text, "--product", "balm", "--market", "EU", name="my_recipe.toml")
+    assert done.code == 0, done.err
+    assert scenario()["exclude"] == {
+        "allergens": ["tree nut"],
+        "ingredients": ["argan oil"],
+        "palm_free": True,
+    }
+    told = " ".join((done.out + done.err).split())
+    assert "What my_recipe.toml keeps out is kept out here too ([exclude])" in told
+    assert (
+        "Of my_recipe.toml only the formula and [exclude] are taken; what else it holds"
+        " is not: use and bands." in told
+    )
+    made = json.loads(run("formulate", "scenarios/my_recipe.toml", "--json").out)
+    used = {x["ingredient"] for x in made["formula"] if x["percent"] > 0}
+    assert "sweet_almond_oil" not in used
+
+
+def test_what_cannot_be_carried_over_is_told(begun):
+    text = NUT_FREE.format(more='alergens = ["peanut"]\n')
+    done = begun(text, "--product", "balm", "--market", "EU", name="my_recipe.toml")
+    assert done.code == 0, done.err
+    told = " ".join((done.out + done.err).split())
+    assert "is not: use, bands and some of [exclude]." in told
+
+
 INFUSED = """\
 ingredient,amount,unit
 shea butter,100,g
