@@ -294,6 +294,23 @@ def test_a_volume_that_cannot_be_used_is_told(tmp_path, catalogue, row, column):
     assert problems[0].field == column
 
 
+def test_what_a_table_of_an_older_version_lacks_is_taken_from_the_shipped_one(
+    tmp_path, catalogue
+):
+    (tmp_path / "materials").mkdir()
+    rows = "what,form,value,low,high,unit,evidence,source,note\n"
+    rows += "beeswax,,0.5,,,g/ml,assumed,makers_practice,\n"
+    (tmp_path / "materials" / "volumes.csv").write_text(rows)
+    problems = []
+    found = read_knowledge(tmp_path, None, catalogue, None, problems).volumes
+    shipped = read_knowledge(CATALOGUES, None, catalogue, None, problems).volumes
+    assert problems == []
+    assert found["beeswax", ""].density.value == 0.5
+    assert found["unknown", ""].density == shipped["unknown", ""].density
+    assert found["drop", ""].density == shipped["drop", ""].density
+    assert ("wax", "") not in found  # the rest is as the maker's own table has it
+
+
 def test_one_band_is_the_range_of_its_recipes_rounded_outward(surveyed):
     found = surveyed(bars(5), product_class="bar")
     bands = {each.category: (each.low, each.high) for each in found.structures[0].bands}
