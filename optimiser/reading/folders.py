@@ -41,7 +41,7 @@ class Folder(Struct, frozen=True):
     """A folder of tables; ``own`` if it is the maker's and may leave files out.
 
     A table is a CSV file or, in its place, a spreadsheet of that name. With ``book``
-    the tables are the sheets of that spreadsheet, and not the folder's files.
+    the sheets of that spreadsheet stand in place of the files of their names.
     """
 
     folder: Path
@@ -52,11 +52,11 @@ class Folder(Struct, frozen=True):
 
     def table(self, name: str, columns: Columns) -> CsvTable | None:
         """Return a table of the folder; None for an absent file of the maker."""
-        if self.book is not None:
-            return self._sheet(self.book, name, columns)
         path = self.folder / name
         shown = f"{self.shown}/{name}"
-        sheet = path.with_suffix(SUFFIX)
+        book, sheet = self.book, path.with_suffix(SUFFIX)
+        if book is not None and path.stem in sheet_names(book, str(book), []):
+            return read_table(book, str(book), columns, self.problems, path.stem)
         if disk.is_file(sheet):
             if disk.exists(path):
                 fix = "keep one of the two"
@@ -74,13 +74,6 @@ class Folder(Struct, frozen=True):
                 self.problems.append(Problem("is not there", shown, fix=fix))
             return None
         return read_table(path, shown, columns, self.problems)
-
-    def _sheet(self, book: Path, name: str, columns: Columns) -> CsvTable | None:
-        """Return the sheet of a table's name; None where there is none."""
-        sheet = name.removesuffix(".csv")
-        if sheet not in sheet_names(book, str(book), []):
-            return None
-        return read_table(book, str(book), columns, self.problems, sheet)
 
     def inside(self, name: str, *, own: bool = False) -> Folder:
         """Return the folder ``name`` of this one."""

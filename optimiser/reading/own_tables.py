@@ -66,7 +66,8 @@ def read_own_tables(root: Path, workshop: str) -> dict[str, Rows]:
 def read_workbook(book: Path, root: Path, workshop: str) -> dict[str, tuple[str, int]]:
     """Return what the sheets of a spreadsheet hold: each as CSV text, and its rows.
 
-    Every check that the workshop's own files would meet is made first.
+    Every check that the workshop's own files would meet is made first, those of them
+    that have no sheet there included: they stay beside what is taken.
 
     Raises
     ------
@@ -92,7 +93,12 @@ def read_workbook(book: Path, root: Path, workshop: str) -> dict[str, tuple[str,
             fix = "keep that table in a .csv file, or put this sheet there by hand"
             wrong = f"would stand beside {own.name}"
             problems.append(Problem(wrong, f"{shown}, sheet {name}", fix=fix))
-    gather_catalogue(root, workshop, problems, book=book)
+    catalogue = gather_catalogue(root, workshop, problems, book=book)
+    if not problems:
+        try:
+            _ = catalogue.fats  # read only when asked for: ask
+        except InputError as error:
+            problems += error.problems
     found = {}
     for name in names:
         if name == "recipe_names":
