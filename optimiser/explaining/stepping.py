@@ -137,6 +137,7 @@ class _Ties:
         self.programme, self.found = programme, found
         self.solved, self.catalogue = solved, catalogue
         self.goals = goal_rows(programme.goals, len(programme.columns))
+        self.counted = list(map(tuple, self.goals.T.tolist()))  # by the aims
         keys, base = programme.ingredients, solved.scenario.base
         counts = {
             column.key: number
@@ -246,12 +247,17 @@ class _Ties:
             if whole < 1 or self.wanted[other] > 0.0:
                 continue
             percent = float(amounts[other])
-            for one in sorted(self.step, key=lambda x: self._place(x, percent)):
-                out = amounts[one] <= 0.0 and self.wanted[one] <= 0.0
-                same = self.step[one][1]
-                alike = same == step and self._is_like(one, other)
-                if out and alike and not self._differ(one, other):
-                    yield one, other, whole
+            likes = [
+                one
+                for one, (_, same) in self.step.items()
+                if amounts[one] <= 0.0
+                and self.wanted[one] <= 0.0
+                and same == step
+                and self._is_like(one, other)
+                and not self._differ(one, other)
+            ]
+            for one in sorted(likes, key=lambda x: self._place(x, percent)):
+                yield one, other, whole
 
     def _place(self, column: int, percent: float) -> tuple[bool, bool, float, int]:
         """Return what tells which of several ingredients is taken for so much.
@@ -276,7 +282,7 @@ class _Ties:
 
     def _differ(self, one: int, other: int) -> bool:
         """Whether an aim counts the one otherwise than the other, by itself."""
-        return bool(np.any(self.goals[:, one] != self.goals[:, other]))
+        return self.counted[one] != self.counted[other]
 
     def _completed(self, amounts: Floats) -> Floats:
         """Return amounts with the helping columns that are told by them."""
