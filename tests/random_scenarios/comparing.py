@@ -25,6 +25,7 @@ STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
 MOST_TRIED = 9  # that may be used or not: every set of them is tried in fractions
 HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
+BENDING = {"price", "until"}  # where a bend that is all but here is no fault
 BEND = 2e-6  # in parts of a limit: how near a bend may be and be taken to be here
 SEES = 1e-5  # of a second figure
 HELD_TO = 0.01  # points by which a window may be missed by it
@@ -727,7 +728,7 @@ class _Moves(Struct):
                 break
             if abs(slope - wanted) > noise + loose * abs(wanted):
                 move = direction * step
-                if kind == "price" and self.bends_at_once(move, place, wanted * step):
+                if kind in BENDING and self.bends_at_once(move, place, wanted * step):
                     continue
                 said = f"{names[place]} moves {slope:g} a unit over {step:g}"
                 said += f", told {told.price:g} of {told.of} until {told.until}"
