@@ -1069,6 +1069,8 @@ class Programme(Struct, frozen=True, eq=False):
                 bounds=np.column_stack([self.lower, self.upper]),
                 options=TIGHT,
             )
+        if found.status not in {0, 2} and self.whole.any() and presolve:
+            return self._least(goal, holds, presolve=False)
         if found.status not in {0, 2}:
             raise ArithmeticError(found.message)
         return found.x if found.status == 0 else None

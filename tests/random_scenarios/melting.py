@@ -155,8 +155,9 @@ class Melting:
     def slopes(self, window, formula, keys, part=1e-6):
         """How what is corrected grows with a little more of each ingredient.
 
-        No number where that is not known, or for all where two temperatures tell the
-        same of the formula: either could be meant.
+        No number where that is not known, nor of what has no figure where it is cooler
+        and would leave the temperature's own alone, or for all where two temperatures
+        tell the same of the formula: either could be meant.
         """
         inside = {
             key: formula[key]
@@ -173,7 +174,9 @@ class Melting:
         for key in keys:
             more = formula | {key: formula.get(key, 0.0) + step}
             there = None
-            if not self.unknown(more, window):
+            every = (at for at in (*COOLER, window.at) if at <= window.at)
+            known = [self._straight(window.what, key, at) for at in every]
+            if None not in known and not self.unknown(more, window):
                 there = self.beyond(window, more)
             found.append(np.nan if there is None else (there - here) / step)
         return np.array(found)
