@@ -18,10 +18,12 @@ from optimiser.reading.sheets import SUFFIX, sheet_names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
 __all__ = [
+    "LEADS_OUT",
     "Folder",
     "Ground",
     "catalogues_of",
     "law_folders",
+    "leads_out",
     "nearest_catalogues",
     "outside",
     "read_sources",
@@ -34,6 +36,7 @@ SOURCES = Columns(
     "licence read note",
 )
 PARTS = ("materials", "markets", "workshops")
+LEADS_OUT = "is a link that leads out of the workspace"
 SHARED_EVIDENCE = tuple(word for word in EVIDENCE if word != "invented")
 
 
@@ -65,13 +68,15 @@ class Folder(Struct, frozen=True):
                     Problem(wrong, f"{self.shown}/{sheet.name}", fix=fix)
                 )
                 return None
-            return read_table(
-                sheet, f"{self.shown}/{sheet.name}", columns, self.problems
-            )
-        if not disk.exists(path) and not disk.is_link(path):
+            path, shown = sheet, f"{self.shown}/{sheet.name}"
+        if not disk.stands(path):
             if not self.own:
                 fix = f"put it there; its header row is {columns.header}"
                 self.problems.append(Problem("is not there", shown, fix=fix))
+            return None
+        if leads_out(self.folder, path):
+            fix = "put a copy in its place"
+            self.problems.append(Problem(LEADS_OUT, shown, fix=fix))
             return None
         return read_table(path, shown, columns, self.problems)
 
@@ -225,6 +230,14 @@ def outside(folder: Path, named: Path) -> tuple[str, str] | None:
     if top not in above or top in places or real_path(shipped_folder("")) in places:
         return None
     return "lies outside the workspace", f"put a copy into {top.name}, and name that"
+
+
+def leads_out(folder: Path, path: Path) -> bool:
+    """Whether a file of a workspace's own folder is a link to what lies outside of it.
+
+    A workspace may come from a stranger, and a link of it lead to anything.
+    """
+    return disk.is_link(path) and outside(folder, path) is not None
 
 
 def workshop_folder(path: Path, workshop: str) -> Path | None:

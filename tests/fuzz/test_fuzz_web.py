@@ -66,9 +66,14 @@ STATUSES = {200, 400, 403, 404, 405, 409, 410, 411, 413, 415, 422}
 OTHERS = (None, True, [], {}, [[]], 0, -1, 1e308, 10**30, 0.5, [None], ["a", "a"])
 
 
+def copied(body):
+    """Return a body of its own."""
+    return json.loads(json.dumps(body))
+
+
 def changed(body, changes):
     """Return a body with something else in some of its places, keys too."""
-    for place, what in changes:
+    for place, what in copied(changes):
         places = list(_places(body))
         holder, key = places[int(place * len(places))]
         if isinstance(holder, dict) and what == "" and place < 0.5:
@@ -144,11 +149,6 @@ class Bench:
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory):
     return Bench(tmp_path_factory.mktemp("bench"))
-
-
-def copied(body):
-    """Return a body of its own."""
-    return json.loads(json.dumps(body))
 
 
 def test_what_is_sent_as_the_pages_send_it_is_answered(bench, monkeypatch):
