@@ -1,4 +1,4 @@
-"""What goes into the book: which lots a weighing may name."""
+"""What goes into the book: which lots a weighing may name, and what is left out."""
 
 from datetime import date
 from decimal import Decimal
@@ -7,7 +7,8 @@ import pytest
 
 from optimiser.domain.material import Lot
 from optimiser.domain.record import BatchMade, Book, Entry, WeighedIn
-from optimiser.workshop.recording import lots_problems
+from optimiser.explaining import check
+from optimiser.workshop.recording import left_unweighed, lots_problems
 from tests.rules import workbench as wb
 
 EARLIER = (
@@ -38,3 +39,23 @@ def test_a_lot_is_one_of_the_shelf_or_of_an_earlier_batch_of_it(ingredient, lot,
     assert [each.wrong.partition(";")[0] for each in found] == (
         [wrong] if wrong else []
     )
+
+
+KNOWN = wb.catalogue({"oil": "liquid oil", "wax": "wax", "shea": "soft butter"})
+
+
+# What the scenario has is half wax and half shea; nothing is told of one that has none.
+@pytest.mark.parametrize(
+    ("bands", "weighed", "left"),
+    [
+        ((("wax", 50, 50), ("liquid oil", 0, 0)), {"wax": 9, "oil": 91}, ("shea",)),
+        ((("wax", 50, 50), ("liquid oil", 0, 0)), {"wax": 50, "shea": 50}, ()),
+        ((("wax", 60, 60), ("liquid oil", 60, 60)), {"wax": 9, "oil": 91}, ()),
+    ],
+)
+def test_what_was_not_weighed_is_told_where_the_formula_has_it(bands, weighed, left):
+    rows = (*bands, ("soft butter", 0, 100))
+    asked = wb.scenario(bands=tuple(wb.bound(*each) for each in rows))
+    found = [WeighedIn(key, key, "", Decimal(grams)) for key, grams in weighed.items()]
+    held = check(dict(weighed), asked, KNOWN)
+    assert left_unweighed(found, held, asked, KNOWN) == left
