@@ -263,3 +263,4 @@ def test_a_survey_that_is_not_open_leads_back_to_the_first_page(client):
     told = client.get(f"/{TOKEN}/survey/none/", follow_redirects=False)
     assert told.headers["location"] == f"/{TOKEN}/"
     assert ask(client, f"/{TOKEN}/survey/none/").status_code == 410
+    assert post(client, "survey/none/write", name="bars").status_code == 410
