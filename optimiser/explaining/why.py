@@ -173,10 +173,8 @@ def why(
         all_priced=all(map(catalogue.price_per_kg, scenario.base)),
         by_cost=cheapest and own != ("cost",),
         invented=catalogue.invented_prices,
-        invented_of=tuple(
-            catalogue.ingredients[key].name
-            for key in (*(x.ingredient for x in used), *(x.ingredient for x in out))
-            if any(pack.invented for pack in catalogue.prices.get(key, ()))
+        invented_of=catalogue.invented_among(
+            (*(x.ingredient for x in used), *(x.ingredient for x in out))
         ),
         cut=patience.cut,
         step=None if scenario.steps is None else scenario.steps.step,
