@@ -110,12 +110,8 @@ def _invented(found: PlanFound) -> tuple[str, ...]:
         return prices_told(catalogue.invented_prices)
     paid = [x.pack.ingredient for x in found.purchase.bought if x.pack.invented]
     if not _is_one(found):  # of several, what the shelf lends is told in money too
-        paid += [
-            each.ingredient
-            for each in found.taken
-            if any(x.invented for x in catalogue.prices.get(each.ingredient, ()))
-        ]
-    names = [catalogue.ingredients[key].name for key in dict.fromkeys(paid)]
+        paid += [each.ingredient for each in found.taken]
+    names = catalogue.invented_among(paid)
     return prices_told("some", names) if names else ()
 
 

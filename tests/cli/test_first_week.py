@@ -451,9 +451,15 @@ def test_every_page_that_has_costs_names_the_prices_that_are_invented(run):
         "why": (),
         "tradeoff": (),
         "substitute": ("--without", "coconut oil"),
+        "trials": ("--bars", "1"),
+        "sweep": (),
+        "survey": ("--class", "balm"),
     }
+    table = "recipe,class,ingredient,amount,unit\nA,balm,beeswax,20,g\nA,,shea,80,g\n"
+    Path("theirs.csv").write_text(table, encoding="utf-8")
     for command, more in asked.items():
-        shown = run(command, "scenarios/mine.toml", *more).out
+        file = "theirs.csv" if command == "survey" else "scenarios/mine.toml"
+        shown = run(command, file, *more).out
         head = " ".join(shown.split())[:400]
         assert re.search(r"; prices? of [a-z, 0-9-]+ invented", head), shown
         assert "some prices invented" not in shown
