@@ -16,6 +16,7 @@ from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.presenting.scenario_text import RecipeTold
+    from optimiser.reading.formulas import BesideBase
     from optimiser.reading.recipes.strangers import Strangers
 
 __all__ = ["OwnRecipe", "read_recipe"]
@@ -203,7 +204,7 @@ def read_recipe(
     )
     from optimiser.presenting.writing import for_a_file  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
-    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.reading.formulas import beside_base, formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes.strangers import strangers  # noqa: PLC0415
     from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
@@ -233,6 +234,7 @@ def read_recipe(
         raise InputError(problems)
     told: list[str | Phrase] = [f"{x[:1].upper()}{x[1:]}." for x in read.notes]
     told += strangers_told(guessed, workshop)
+    beside = beside_base(path)
     about = RecipeTold(
         title=_title(name, product),
         recipe=path.name,
@@ -242,11 +244,13 @@ def read_recipe(
         markets=markets,
         workshop=workshop,
         told=tuple(map(str, told)),
+        exclude=beside.exclude,
         grams=read.grams,
     )
     base = as_written(read.percents, catalogue)
     recipe = OwnRecipe(read.percents, base, catalogue, about, file, guessed, shelf)
     recipe.notes += told
+    recipe.notes += _beside_told(beside, path.name)
     if not use_told:
         recipe.notes.append(
             phrase(
@@ -264,6 +268,22 @@ def read_recipe(
             )
         )
     return recipe
+
+
+def _beside_told(beside: BesideBase, name: str) -> Iterator[str]:
+    """Yield what of a scenario that was begun from is carried over, and what is not."""
+    from optimiser.presenting.words import clean, listed  # noqa: PLC0415
+
+    if beside.exclude:
+        yield f"What {clean(name)} keeps out is kept out here too ([exclude])."
+    if beside.others:
+        left = listed(tuple(map(clean, beside.others)), 8)
+        taken = "formula and [exclude] are" if beside.exclude else "formula is"
+        yield (
+            f"Of {clean(name)} only the {taken} taken; what else it holds is not:"
+            f" {left}. To keep all of a scenario, build on it with a line extends"
+            " (GUIDE.md, Write a scenario)."
+        )
 
 
 def is_shipped(path: Path) -> bool:
