@@ -11,7 +11,7 @@ from optimiser.reading import kept, read_scenario
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = sorted((ROOT / "scenarios").glob("*.toml"))
-SLOW = ("pydantic", "tomllib", "rapidfuzz", "pint", "hashlib")
+SLOW = ("pydantic", "tomllib", "rapidfuzz", "pint", "hashlib", "typing_extensions")
 SLOW += ("csv", "shutil", "optimiser.presenting.data", "optimiser.presenting.sheet")
 LOADED = (
     "import sys\n"
