@@ -16,6 +16,7 @@ from optimiser.domain.material import Ingredient
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Steps
 from optimiser.errors import ProofError
+from optimiser.explaining.answer import SecondOpinion
 from optimiser.explaining.opinions import Solved, Stepped, told
 from optimiser.explaining.second_opinion import (
     Opinion,
@@ -79,11 +80,26 @@ def stepped(
             found = _in_finer_steps(solved, asked, catalogue)
     steps = found or Stepped(None)
     made = replace(solved, steps=replace(steps, cut=patience.cut))
-    if solved.outcome != "unknown" or steps.optimum is None:
+    if steps.optimum is None:
         return made
-    # What too little is known of may not be in the formula that is made.
     amounts = _own(steps.optimum.amounts, solved)
-    return replace(made, said=told(solved.opinion, solved.programme, amounts))
+    now = told(solved.opinion, solved.programme, amounts)
+    return replace(made, said=_retold(solved.said, now))
+
+
+def _retold(
+    before: SecondOpinion | None, now: SecondOpinion | None
+) -> SecondOpinion | None:
+    """Return the second opinion on the formula in steps, and how it was come to.
+
+    A window may hold there that did not before, and what too little is known of may
+    not be in the formula that is made.
+    """
+    if before is None or now is None:
+        return before
+    held = before.outcome == "held"
+    missed = before.outcome == "not reached" and now.outcome == "told"
+    return replace(before, lines=now.lines) if held or missed else now
 
 
 def _in_finer_steps(
