@@ -43,16 +43,16 @@ def counted(programme: Programme, arrays: Arrays) -> Counted | None:
     counts = (matrix != 0.0) & arrays.whole
     nothing = (arrays.row_lower == 0.0) & (arrays.row_upper == 0.0)
     tells = nothing & (amounts.sum(axis=1) == 1) & counts.any(axis=1)
-    rows = np.flatnonzero(tells)
-    columns, first = np.unique(amounts[rows].argmax(axis=1), return_index=True)
-    if not columns.size:
+    # The first row that tells an amount does; another is about what is told.
+    row_of = {int(amounts[row].argmax()): row for row in np.flatnonzero(tells)[::-1]}
+    if not row_of:
         return None
-    rows = rows[first]
+    columns, rows = np.array([*row_of.items()]).T
     sums = -matrix[rows] / matrix[rows, columns][:, None]
     sums[:, ~arrays.whole] = 0.0
     told = np.eye(arrays.lower.size)
     told[columns] = sums
-    left = np.setdiff1d(np.arange(arrays.lower.size), columns)
+    left = np.delete(np.arange(arrays.lower.size), columns)
     told = told[:, left]
     small = matrix @ told
     small[rows] = told[columns]
