@@ -53,6 +53,9 @@ class About(Struct, frozen=True):
     currency: str
     batch_kg: float
     invented: str | None = None  # how many of the prices: "all" or "some"
+    invented_of: tuple[str, ...] | None = (
+        None  # of what, where no formula's basis tells
+    )
     invented_lots: str | None = None
 
     @classmethod

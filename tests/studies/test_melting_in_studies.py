@@ -113,7 +113,7 @@ def test_the_largest_batch_holds_it():
     assert holds(found.formula, asked())
     assert not holds(sums.formula, asked())
     assert found.most_kg < sums.most_kg
-    gains = dict(found.helps)
+    gains = {each.name: each.kg_more for each in found.helps}
     more = replace(shelf, stock=(*lots, replace(lots[0], lot="2", amount=0.1)))
     again = stock(asked(), more)
     # The straight rules of the first answer can only hold the gain back.
