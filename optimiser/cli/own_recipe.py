@@ -15,6 +15,7 @@ from optimiser.errors import InputError, Problem
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.presenting.scenario_text import RecipeTold
+    from optimiser.reading.formulas import BesideBase
     from optimiser.reading.recipes.strangers import Strangers
 
 __all__ = ["OwnRecipe", "read_recipe"]
@@ -202,7 +203,7 @@ def read_recipe(
         strangers_told,
     )
     from optimiser.reading import read_catalogue  # noqa: PLC0415
-    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.reading.formulas import beside_base, formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes.strangers import strangers  # noqa: PLC0415
     from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
@@ -232,6 +233,7 @@ def read_recipe(
         raise InputError(problems)
     told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.notes)
     told += tuple(strangers_told(guessed, workshop))
+    beside = beside_base(path)
     about = RecipeTold(
         title=_title(name, product),
         recipe=path.name,
@@ -241,11 +243,13 @@ def read_recipe(
         markets=markets,
         workshop=workshop,
         told=told,
+        exclude=beside.exclude,
         grams=read.grams,
     )
     base = as_written(read.percents, catalogue)
     recipe = OwnRecipe(read.percents, base, catalogue, about, file, guessed, shelf)
     recipe.notes += told
+    recipe.notes += _beside_told(beside, path.name)
     if not use_told:
         recipe.notes.append(
             "It is taken as leave-on, for nobody said what it is: name it with"
@@ -257,6 +261,22 @@ def read_recipe(
             f" write it into {recipe.shown}."
         )
     return recipe
+
+
+def _beside_told(beside: BesideBase, name: str) -> Iterator[str]:
+    """Yield what of a scenario that was begun from is carried over, and what is not."""
+    from optimiser.presenting.words import clean, listed  # noqa: PLC0415
+
+    if beside.exclude:
+        yield f"What {clean(name)} keeps out is kept out here too ([exclude])."
+    if beside.others:
+        left = listed(tuple(map(clean, beside.others)), 8)
+        taken = "formula and [exclude] are" if beside.exclude else "formula is"
+        yield (
+            f"Of {clean(name)} only the {taken} taken; what else it holds is not:"
+            f" {left}. To keep all of a scenario, build on it with a line extends"
+            " (GUIDE.md, Write a scenario)."
+        )
 
 
 def is_shipped(path: Path) -> bool:

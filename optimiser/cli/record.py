@@ -476,6 +476,7 @@ def batch_seen(
         as_made,
         left_unweighed,
         shortages,
+        untold_lots,
         unusable_verdicts,
     )
     from optimiser.workshop.tracing import of_batch  # noqa: PLC0415
@@ -503,4 +504,5 @@ def batch_seen(
         added=tuple(added),
         missing=missing,
         unusable=() if catalogue is None else unusable_verdicts(batch, catalogue),
+        untold=() if catalogue is None else untold_lots(book, batch, catalogue.lots),
     )

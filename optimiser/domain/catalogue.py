@@ -211,6 +211,14 @@ class Catalogue(Struct, frozen=True, dict=True):
         noted = "noted" if any(pack.noted for pack in every) else None
         return _how_many(every) or noted or ("uncounted" if self.uncounted else None)
 
+    def invented_among(self, keys: Iterable[str]) -> tuple[str, ...]:
+        """Return the names of those ingredients whose prices are invented."""
+        return tuple(
+            self.ingredients[key].name
+            for key in dict.fromkeys(keys)
+            if any(pack.invented for pack in self.prices.get(key, ()))
+        )
+
     @property
     def invented_lots(self) -> str | None:
         """How many lots on the shelf are invented, as prices are."""

@@ -66,8 +66,8 @@ class KitchenMeasure(Struct, frozen=True):
 
     ``said`` is the measure as it was written; ``household`` tells spoons and cups,
     whose size is not the same everywhere, from millilitres; ``rough`` a figure that
-    only stands approximately beside the first. ``filled`` is "heaped", "scant", or ""
-    where nothing is said of how full a spoon or cup is.
+    only stands approximately beside the first. ``filled`` is "heaped", "rounded",
+    "generous", "scant", or "" where nothing is said of how full a spoon or cup is.
     """
 
     span: Span

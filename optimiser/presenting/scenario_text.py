@@ -50,6 +50,7 @@ NAMES = {"firmness": "firm in a room", "solid fat": "melts on the skin"}
 class RecipeTold(Struct, frozen=True):
     """What the maker said of a recipe; ``use_told`` False where use was taken.
 
+    ``exclude`` is what must stay out, as a scenario that was begun from has it.
     ``held`` False writes small doses as limits instead of pins, ``windows`` False
     writes windows as comments: where the rules would clash with them. ``grams`` is
     how much the recipe makes, where it is by weight.
@@ -63,6 +64,7 @@ class RecipeTold(Struct, frozen=True):
     markets: tuple[str, ...]
     workshop: str
     told: tuple[str, ...] = ()
+    exclude: Mapping[str, bool | str | list[str]] = {}
     held: bool = True
     windows: bool = True
     grams: float | None = None
@@ -195,6 +197,7 @@ def start_scenario(start: Start, about: RecipeTold, catalogue: Catalogue) -> str
         "antioxidant  = 0.1",
         "",
         *_no_traces(start, catalogue),
+        *_exclude(about),
         *_only(start, catalogue),
         *_bands(start),
         *_pins(start, about, catalogue),
@@ -210,6 +213,20 @@ def _no_traces(start: Start, catalogue: Catalogue) -> list[str]:
     if start.least:
         rows += _amounts(start.least, catalogue)
     return ["[least_if_used]            # none of it, or at least so much", *rows, ""]
+
+
+def _exclude(about: RecipeTold) -> list[str]:
+    """Return what must stay out, where the recipe's own file says so."""
+    if not about.exclude:
+        return []
+    rows = [f"{key} = {_value(value)}" for key, value in about.exclude.items()]
+    return ["[exclude]                  # as your file has it", *rows, ""]
+
+
+def _value(value: bool | str | list[str]) -> str:
+    if isinstance(value, list):
+        return f"[{', '.join(map(_text, value))}]"
+    return _text(value) if isinstance(value, str) else str(value).lower()
 
 
 def _comment(text: str) -> list[str]:

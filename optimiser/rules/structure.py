@@ -7,6 +7,7 @@ would take the place of all the others.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 from optimiser.domain.catalogue import Catalogue
@@ -135,11 +136,18 @@ def rules(space: Space) -> Iterator[Rule]:
     what = f"wax counted as {catalogue.ingredients[first].name}"
     alike = all(each == 1.0 for each in times.values())  # none to take for another
     for side, limit in () if alike else sides(low or None, min(100.0, high)):
-        yield _rule(space, f"guard/{what}/{side}", what, side, round(limit, 2), times)
+        kept = _outward(limit, side)
+        yield _rule(space, f"guard/{what}/{side}", what, side, kept, times)
     strangers = [c for c in space.members(WAX) if space.ingredients[c] not in strength]
     if strangers:
         what, most = "wax of unknown strength", dict.fromkeys(strangers, 1.0)
         yield _rule(space, f"guard/{what}", what, "max", round(unknown, 6), most)
+
+
+def _outward(limit: float, side: str) -> float:
+    """Return a limit to 0.01 %, on the side where the base itself still keeps it."""
+    rounded = math.floor if side == "min" else math.ceil
+    return rounded(round(limit * 100.0, 6)) / 100.0
 
 
 def _rule(

@@ -47,6 +47,7 @@ __all__ = [
     "shortages",
     "unit_name",
     "units_of",
+    "untold_lots",
     "unusable_verdicts",
 ]
 
@@ -234,12 +235,30 @@ def lots_problems(
     return found
 
 
-def _used(book: Book, ingredient: str) -> set[str]:
+def untold_lots(
+    book: Book, batch: Recorded, lots: Sequence[Lot]
+) -> tuple[WeighedIn, ...]:
+    """Return weighings from a lot that neither stock.csv nor an earlier batch names.
+
+    It may be a slip of the pen, which would be missed when the lot is called back.
+    """
+    shelf = {(each.ingredient, fold(each.lot)) for each in lots}
+    found = {}
+    for each in batch.of(WeighedIn):
+        lot = (each.ingredient, fold(each.lot))
+        earlier = map(fold, _used(book, each.ingredient, before=batch))
+        if each.lot and lot not in shelf and lot[1] not in earlier:
+            found[lot] = each
+    return tuple(found.values())
+
+
+def _used(book: Book, ingredient: str, before: Recorded | None = None) -> set[str]:
+    """Return the lots of an ingredient that batches took from, but for one batch."""
     return {
         each.lot
         for batch in book.batches
         for each in batch.of(WeighedIn)
-        if each.ingredient == ingredient
+        if each.ingredient == ingredient and (before is None or batch.id < before.id)
     }
 
 

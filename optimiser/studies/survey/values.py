@@ -68,6 +68,14 @@ class RecipeLine(Struct, frozen=True):
         """Its category, the part "butters", or None where nothing is known."""
         return self.match.category
 
+    @property
+    def unread(self) -> bool:
+        """Whether it is in the recipe, and nothing tells what its name stands for."""
+        return self.category in {None, "unknown"} and self.status not in {
+            "left out",
+            "not in the product",
+        }
+
 
 class RecipeSum(Struct, frozen=True):
     """What a recipe adds up to as written, in "%", "g" or "parts"; None: nothing."""
@@ -188,6 +196,8 @@ class Fault(Struct, frozen=True):
 
     ``value`` is what it has (percent, or points of firmness) of ``names``, and
     ``limit`` what is usual for its ``use``, or keeps a shape ``at`` so many deg C.
+    What a recipe seems to lack may be one of the ``unread`` names, so many of which
+    nothing is known.
     """
 
     recipe: str
@@ -197,6 +207,7 @@ class Fault(Struct, frozen=True):
     names: tuple[str, ...] = ()
     use: str | None = None
     at: float | None = None
+    unread: int = 0
 
 
 class BaseLine(Struct, frozen=True):

@@ -472,13 +472,18 @@ class _Around:
         after = lots.left([each.sights for each in picked], every)
         others = self.by_lot(candidates, shelf)
         by_lot = self.at_random(others, count, lots, every)
-        size = len(windows)
+        size, answer = len(windows), self.solved.amounts
         return Trials(
-            about=About.of(self.scenario, self.catalogue),
+            about=replace(
+                About.of(self.scenario, self.catalogue),
+                invented_of=self.catalogue.invented_among(
+                    key for each in picked for key in (*answer, *each.formula)
+                ),
+            ),
             bars=tuple(
                 self.bar(n, each, lots, rows[0]) for n, each in enumerate(picked, 1)
             ),
-            answer=self.solved.amounts,
+            answer=answer,
             names={key: self.catalogue.ingredients[key].name for key in self.keys},
             windows=tuple(
                 self.doubt_of(window, row, after[n], by_lot[n])
