@@ -222,8 +222,8 @@ def _write(
     """Write scenario, table and formulas; return their names, or none and say why."""
     from optimiser.presenting.survey.files import (  # noqa: PLC0415
         ELSEWHERE,
+        RecipesSheet,
         SurveyFile,
-        recipes_sheet,
         refused,
         write_files,
     )
@@ -233,10 +233,8 @@ def _write(
     formulas = _formulas(found, catalogue, how.recipes, problems)
     if formulas is None:
         return []
-    text, rows = (
-        survey_scenario(found, catalogue),
-        recipes_sheet(found, catalogue),
-    )
+    text = survey_scenario(found, catalogue)
+    rows = RecipesSheet(found.recipes, catalogue.ingredients)
     scenario = SurveyFile(target / "scenario.toml", text, "utf-8", over=True)
     table = SurveyFile(target / "recipes.csv", rows, over=how.replace)
     files = [scenario, table]
