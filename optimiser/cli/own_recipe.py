@@ -255,6 +255,11 @@ def read_recipe(
             "It is taken as leave-on, for nobody said what it is: name it with"
             f" --product, or change use in {recipe.shown}."
         )
+    if "US" in markets and not catalogue.fahrenheit:
+        recipe.notes.append(
+            "Pages tell °C; for °F beside it write [temperature] and, below it,"
+            f" fahrenheit = true into catalogues/workshops/{workshop}/scale.toml."
+        )
     if not markets:
         recipe.notes.append(
             "No market is named, so no law is checked: name one with --market, or"

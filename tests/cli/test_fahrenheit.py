@@ -29,3 +29,17 @@ def test_a_workshop_asks_for_it_in_its_scale_file(run, tmp_path, monkeypatch):
     assert "temperature.fahrenheit: 'yes' is neither true nor false" in wrong.err
     scale.write_text(before, encoding="utf-8")
     assert "°F" not in run(*asked).out
+
+
+def test_who_begins_for_the_us_is_told_how_pages_tell_fahrenheit(run, tmp_path):
+    recipe = tmp_path / "mine.csv"
+    recipe.write_text("ingredient,amount,unit\nshea butter,80,g\nbeeswax,20,g\n")
+    told = {}
+    for market in ("US", "EU"):
+        asked = ("--from", recipe, "--product", "balm", "--market", market)
+        done = run("begin", tmp_path / market, *asked)
+        assert done.code == 0
+        told[market] = " ".join((done.out + done.err).split())
+    where = "fahrenheit = true into catalogues/workshops/demo/scale.toml"
+    assert where in told["US"]
+    assert where not in told["EU"]
