@@ -33,12 +33,14 @@ OLD = 3600.0  # seconds after which a draft is left over
 _FIXES = {
     errno.ENOENT: "make that folder first, or name a file in another one",
     errno.ENOTDIR: "part of its path is a file: name a file in a folder",
+    errno.EINVAL: "name a file",
     errno.EISDIR: "name a file in it",
     errno.EACCES: "name a file where you may write",
     errno.EPERM: "name a file where you may write",
     errno.EROFS: "name a file where you may write",
     errno.ENOSPC: "make room on the disk, or name a file on another one",
     errno.ENAMETOOLONG: "give a shorter name",
+    errno.ENXIO: "start what reads from it first, or name a file",
     errno.ELOOP: "its links point at each other: name a plain file",
 }
 
@@ -156,7 +158,7 @@ def write_whole(
     refuse_what_cannot_be_written(path)
     try:
         if path.exists() and not path.is_file():  # a pipe or a device
-            path.write_text(text, encoding=encoding, newline="")
+            _poured(path, text.encode(encoding))
             return
         if columns is not None and not over:
             refuse_what_something_else_wrote(path, columns)
@@ -166,6 +168,20 @@ def write_whole(
         raise _told(path, error) from error
     with written_by_draft(path) as draft:
         draft.write_text(text, encoding=encoding, newline="")
+
+
+def _poured(path: Path, content: bytes) -> None:
+    """Write to a pipe or a device; nobody waits for somebody to read from it."""
+    soon = getattr(os, "O_NONBLOCK", 0)
+    try:
+        number = os.open(path, os.O_WRONLY | soon)
+    except OSError as error:
+        if error.errno == errno.ENXIO:
+            raise OSError(errno.ENXIO, "nobody reads from this pipe") from error
+        raise
+    os.set_blocking(number, True)  # who reads may take the time
+    with os.fdopen(number, "wb") as file:
+        file.write(content)
 
 
 def begins_alike(path: Path, text: str) -> bool:
@@ -196,6 +212,8 @@ def written_by_draft(path: Path) -> Iterator[Path]:
     place = Path(os.path.realpath(path))
     draft = place.with_name(f".{os.urandom(6).hex()}.part")
     try:
+        if place.exists() and not place.is_file():
+            raise OSError(errno.EINVAL, "it is a pipe or a device")
         mode = stat.S_IMODE(place.stat().st_mode) if place.exists() else None
         if mode is not None:
             draft.touch(PRIVATE)

@@ -8,6 +8,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.wording import Measured
+from optimiser.rules.shares import as_eased
 from optimiser.rules.space import Space
 
 __all__ = ["least_dose", "rules"]
@@ -42,14 +43,15 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     ----------
     others : sequence of Rule
         All other rules. Where they leave none of it, or fix it at enough, no choice is
-        left to make.
+        left to make; what is eased or dropped counts as it is then.
     """
-    use = space.scenario.use
-    for column in space.members(PRESERVATIVE):
+    use, columns = space.scenario.use, space.members(PRESERVATIVE)
+    eased = as_eased(others, space.scenario) if columns else []
+    for column in columns:
         key = space.ingredients[column]
         found = least_dose(space.catalogue, key, use)
         least = None if found is None else found.low
-        if found is None or least is None or _decided(others, column, least):
+        if found is None or least is None or _decided(eased, column, least):
             continue
         name = space.ingredient(column).name
         yield Rule(

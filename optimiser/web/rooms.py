@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import binascii
 import re
 import secrets
 import shutil
@@ -86,7 +85,7 @@ class Rooms:
         path = Path(tempfile.mkdtemp(dir=self._dropped)) / (name or "recipe")
         try:
             path.write_bytes(base64.b64decode(upload.content, validate=True))
-        except binascii.Error as error:
+        except ValueError as error:  # also of signs that base64 has none of
             wrong = "did not arrive whole"
             problem = Problem(wrong, upload.name, fix="drop it again")
             raise InputError([problem]) from error

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from optimiser.errors import Problem, ProofError
+from optimiser.presenting.words import clean
 
 __all__ = ["as_fields", "plainly", "unproved"]
 
@@ -12,10 +13,14 @@ OPTION = re.compile(r"(?<![^\s(])--(?=[a-z])")
 
 
 def plainly(problem: Problem) -> str:
-    """Return a problem as a page tells it: options are fields there.
+    r"""Return a problem as a page tells it: options are fields there.
+
+    Signs that are not seen, or turn the order of reading, are left out as anywhere.
 
     >>> plainly(Problem("is a day to come", field="--made", fix="leave --made out"))
     'made: is a day to come. To fix: leave made out.'
+    >>> plainly(Problem("is no count", field="units", found="4\u202e2"))
+    "units: '42' is no count."
     """
     field = problem.field
     if field is not None and problem.row is None and problem.file is None:
@@ -23,8 +28,8 @@ def plainly(problem: Problem) -> str:
         told = f"{field}: {found}{problem.wrong}."
         told += "" if problem.fix is None else f" To fix: {problem.fix}."
     else:
-        told = " ".join(str(problem).split())
-    return as_fields(told)
+        told = str(problem)
+    return as_fields(clean(told))
 
 
 def as_fields(text: str) -> str:

@@ -190,6 +190,15 @@ def test_a_name_that_can_be_but_one_thing_is_read_so_and_told_as_a_guess(begun):
     assert "lavender,lavender oil,from my_recipe.csv: a guess" in names
 
 
+@pytest.mark.parametrize(
+    ("name", "there"), [("stardust petal oil", False), ("Zorvex", True)]
+)
+def test_a_table_of_names_is_begun_only_where_one_is_left_to_tell(begun, name, there):
+    begun(PERCENT.replace("sunflower oil,30", f"sunflower oil,27,%\n{name},3"))
+    assert name in scenario()["base"]
+    assert Path("catalogues/workshops/demo/recipe_names.csv").exists() is there
+
+
 def test_what_was_guessed_and_put_right_is_kept_when_begun_again(run, begun, tmp_path):
     begun(STRANGE, "--product", "lip balm")
     own = Path("catalogues/workshops/demo/ingredients.csv")

@@ -176,6 +176,10 @@ def test_words_for_a_category_may_be_taught(catalogue, knowledge, words, categor
     assert (found.category, found.sure) == (category, "as written")
 
 
+def test_names_are_matched_without_any_words_of_recipes(catalogue):
+    assert Matcher(catalogue, ()).match("Cocoa  Butter").ingredient == "cocoa_butter"
+
+
 @given(st.text(max_size=80))
 def test_any_text_is_matched_or_not_and_never_breaks(catalogue, knowledge, text):
     found = Matcher(catalogue, knowledge.words).match(text)

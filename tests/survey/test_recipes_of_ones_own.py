@@ -42,6 +42,16 @@ def test_cells_may_be_parted_by_commas_semicolons_or_tabs(tmp_path, mark):
     assert (found[0].name, found[0].lines[0].amount) == ("A", "20 g")
 
 
+@pytest.mark.parametrize("one", [False, True])
+def test_cells_past_the_header_are_a_problem_of_one_recipe_not_of_many(tmp_path, one):
+    path, problems = tmp_path / "r.csv", []
+    path.write_text("recipe,ingredient,amount\nA,beeswax,20 g,or less\n")
+    found = read_recipe_table(path, problems, one=one)
+    assert [each.amount for each in found[0].lines] == ["20 g"]
+    wrong = "the row has 4 cells, but the header has 3"
+    assert [each.wrong for each in problems] == ([wrong] if one else [])
+
+
 def test_usual_headings_are_known_and_a_percent_column_has_its_unit(tmp_path):
     found, _ = read(
         tmp_path, "formula_id,product class,Material,Percent\nA,bar,wax,5\n"
