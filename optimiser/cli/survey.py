@@ -179,6 +179,7 @@ def surveyed(
         If the catalogues, the answers or the names taught are wrong, or nothing
         of the recipes could be read.
     """
+    from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes import (  # noqa: PLC0415
@@ -189,6 +190,7 @@ def surveyed(
     from optimiser.studies.survey import survey as study  # noqa: PLC0415
 
     catalogue = read_catalogue(root, wanted.workshop)
+    shown_as_asked(catalogue)
     wrong: list[Problem] = []
     markets = markets_named(wanted.markets, catalogue, wrong)
     wanted = replace(wanted, markets=markets)
