@@ -49,13 +49,14 @@ class Place(Struct, frozen=True):
         ``lenient`` leaves out rows of prices and stock that are wrong, and says so:
         nothing there keeps a maker from tracing a lot.
         """
+        from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
         from optimiser.reading import read_catalogue  # noqa: PLC0415
 
-        if not lenient:
-            return read_catalogue(self.root, self.workshop)
         shelf: list[Problem] = []
-        found = read_catalogue(self.root, self.workshop, shelf=shelf)
+        beside = shelf if lenient else None
+        found = read_catalogue(self.root, self.workshop, shelf=beside)
         tell_shelf(shelf)
+        shown_as_asked(found)
         return found
 
     def book(self) -> Book:

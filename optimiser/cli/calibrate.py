@@ -39,10 +39,10 @@ def calibrate(
 
     Example: optimiser calibrate my_trials.csv scenarios/massage_bar.toml
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import calibration as shown  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.trials import read_trials  # noqa: PLC0415
     from optimiser.studies.calibration import calibrate as study  # noqa: PLC0415
 

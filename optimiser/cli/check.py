@@ -79,10 +79,10 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.reading.batch_sheets import holds_weighings  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if scenario is None and not (market or product or use):
         told = 'Name a SCENARIO too, or --market EU --product "lip balm".'
@@ -200,6 +200,7 @@ def _limits_alone(
     InputError
         If it is not told where or how the product is used, or not known.
     """
+    from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
     from optimiser.domain.material import PARTS  # noqa: PLC0415
     from optimiser.domain.scenario import Scenario  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
@@ -207,6 +208,7 @@ def _limits_alone(
 
     workshop = workshop_used(workshop)
     catalogue = read_catalogue(catalogues_folder(None), workshop)
+    shown_as_asked(catalogue)
     problems: list[Problem] = []
     markets = markets_named(market or (), catalogue, problems)
     if not market:

@@ -162,7 +162,7 @@ def _refuse_count(packs: int, weighed: int) -> None:
 
 def _made(file: Path) -> tuple[Scenario, Answer | Clash]:
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
 
     asked, catalogue = kept_scenario(file)
     return asked, explaining.formulate(asked, catalogue)

@@ -101,11 +101,11 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     Example: optimiser label scenarios/massage_bar.toml --net "60 g" --size "60 x 40 mm"
     """
     from optimiser import explaining  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import facts  # noqa: PLC0415
     from optimiser.presenting import label as shown  # noqa: PLC0415
     from optimiser.presenting import label_sheet as sheet  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
     from optimiser.reading.makers import read_maker  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415

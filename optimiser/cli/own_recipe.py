@@ -259,6 +259,11 @@ def read_recipe(
                 f", or change use in {recipe.shown}.",
             )
         )
+    if "US" in markets and not catalogue.fahrenheit:
+        recipe.notes.append(
+            "Pages tell °C; for °F beside it write [temperature] and, below it,"
+            f" fahrenheit = true into catalogues/workshops/{workshop}/scale.toml."
+        )
     if not markets:
         recipe.notes.append(
             phrase(

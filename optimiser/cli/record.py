@@ -136,12 +136,12 @@ def to_record(
     InputError
         With everything that is wrong.
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.domain.record import BatchMade, WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
     from optimiser.presenting.notes import past_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
     from optimiser.reading.bench import read_scales  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop import recording  # noqa: PLC0415
 
     asked, catalogue = kept_scenario(scenario)
@@ -471,10 +471,10 @@ def batch_seen(
 
     ``done`` is what was recorded just now: how it kept its rules was looked at then.
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.domain.record import WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
     from optimiser.reading.bench import read_scales  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.recording import (  # noqa: PLC0415
         as_made,
         left_unweighed,

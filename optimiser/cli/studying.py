@@ -404,15 +404,16 @@ def formula_made(
     A scenario without an answer gives its clash.
     """
     from optimiser import explaining  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario, shown_as_asked  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if not _is_scenario(path):
         root = catalogues_folder(None)
         workshop = workshop_used(workshop)
         shelf: list[Problem] = []
         catalogue = read_catalogue(root, workshop, shelf=shelf)
+        shown_as_asked(catalogue)
         read = formula_told(path, catalogue, root, workshop)
         tell_shelf(shelf)
         if batch is not None:

@@ -179,6 +179,7 @@ def surveyed(
         If the catalogues, the answers or the names taught are wrong, or nothing
         of the recipes could be read.
     """
+    from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes import (  # noqa: PLC0415
@@ -189,6 +190,7 @@ def surveyed(
     from optimiser.studies.survey import survey as study  # noqa: PLC0415
 
     catalogue = read_catalogue(root, wanted.workshop)
+    shown_as_asked(catalogue)
     wrong: list[Problem] = []
     markets = markets_named(wanted.markets, catalogue, wrong)
     wanted = replace(wanted, markets=markets)
@@ -222,8 +224,8 @@ def _write(
     """Write scenario, table and formulas; return their names, or none and say why."""
     from optimiser.presenting.survey.files import (  # noqa: PLC0415
         ELSEWHERE,
+        RecipesSheet,
         SurveyFile,
-        recipes_sheet,
         refused,
         write_files,
     )
@@ -233,10 +235,8 @@ def _write(
     formulas = _formulas(found, catalogue, how.recipes, problems)
     if formulas is None:
         return []
-    text, rows = (
-        survey_scenario(found, catalogue),
-        recipes_sheet(found, catalogue),
-    )
+    text = survey_scenario(found, catalogue)
+    rows = RecipesSheet(found.recipes, catalogue.ingredients)
     scenario = SurveyFile(target / "scenario.toml", text, "utf-8", over=True)
     table = SurveyFile(target / "recipes.csv", rows, over=how.replace)
     files = [scenario, table]

@@ -6,8 +6,9 @@ import csv
 import errno
 import os
 import stat
+import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -149,7 +150,7 @@ def _look(path: Path) -> None:
 
 def write_whole(
     path: Path,
-    text: str,
+    text: str | Iterable[str],
     encoding: str = "utf-8-sig",
     over: bool = False,
     columns: Sequence[str] | None = None,
@@ -161,6 +162,8 @@ def write_whole(
 
     Parameters
     ----------
+    text : str or iterable of str
+        A long one is best given in parts, which can be gone through again.
     over : bool
         Replace whatever is there. Otherwise a file is replaced only if it is empty
         or begins with the line that the new text begins with, so that a command can
@@ -177,7 +180,7 @@ def write_whole(
     refuse_what_cannot_be_written(path)
     try:
         if path.exists() and not path.is_file():  # a pipe or a device
-            _poured(path, text.encode(encoding))
+            _poured(path, "".join(_parts(text)).encode(encoding))
             return
         if columns is not None and not over:
             refuse_what_something_else_wrote(path, columns)
@@ -186,7 +189,16 @@ def write_whole(
     except OSError as error:
         raise _told(path, error) from error
     with written_by_draft(path) as draft:
-        draft.write_text(text, encoding=encoding, newline="")
+        _write(draft, text, encoding)
+
+
+def _write(path: Path, text: str | Iterable[str], encoding: str) -> None:
+    with path.open("w", encoding=encoding, newline="") as file:
+        file.writelines(_parts(text))
+
+
+def _parts(text: str | Iterable[str]) -> Iterable[str]:
+    return (text,) if isinstance(text, str) else text
 
 
 def _poured(path: Path, content: bytes) -> None:
@@ -198,16 +210,17 @@ def _poured(path: Path, content: bytes) -> None:
         if error.errno == errno.ENXIO:
             raise OSError(errno.ENXIO, "nobody reads from this pipe") from error
         raise
-    os.set_blocking(number, True)  # who reads may take the time
+    if sys.platform != "win32":
+        os.set_blocking(number, True)  # who reads may take the time
     with os.fdopen(number, "wb") as file:
         file.write(content)
 
 
-def begins_alike(path: Path, text: str) -> bool:
+def begins_alike(path: Path, text: str | Iterable[str]) -> bool:
     """Whether a file is not there, empty, or begins as the new text does."""
     if not path.exists():
         return True
-    first = text.partition("\n")[0]
+    first = next(iter(_parts(text)), "").partition("\n")[0]
     with path.open(encoding="utf-8-sig", errors="replace") as file:
         found = file.readline(len(first) + 2)
     return not found or found.rstrip("\n") == first
