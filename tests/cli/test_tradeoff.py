@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+pytestmark = pytest.mark.usefixtures("asked_once")
 SCENARIO, SMALL = "scenarios/massage_bar.toml", "scenarios/bar.toml"
 SCENTED = """\
 extends = "bar.toml"

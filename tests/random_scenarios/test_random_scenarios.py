@@ -78,7 +78,8 @@ def test_a_random_question_is_answered_as_an_independent_model_answers_it(seed):
     complain(seed, found, asked)
 
 
-@pytest.mark.parametrize("seed", FEW)
+# Number 0 takes as long as all the others.
+@pytest.mark.parametrize("seed", FEW if MANY else FEW[1:])
 def test_a_small_question_is_answered_as_in_exact_arithmetic(seed):
     asked = small(seed)
     complain(seed, inexact(asked), asked)
@@ -95,8 +96,8 @@ def test_a_random_window_holds_by_the_second_opinion_as_it_is_told(seed):
 # most different tie has more of what is in.
 @pytest.mark.parametrize("seed", [*FEW, 52, 498, 218, 10373, 201319])
 def test_what_the_pages_say_of_an_answer_is_so(seed):
-    asked = stepped(seed)
-    complain(seed, misleading(asked), asked)
+    told = told_by(seed)
+    complain(seed, [] if told is None else misread(*told), stepped(seed))
 
 
 def test_a_formula_in_steps_that_another_solver_finds_is_found():
