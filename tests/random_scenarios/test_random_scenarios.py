@@ -47,7 +47,7 @@ from tests.random_scenarios.specification import (
 
 FIRST = int(os.environ.get("RANDOM_SEED", "0"))
 MANY = os.environ.get("RANDOM_SCENARIOS")
-SEEDS = range(FIRST, FIRST + int(MANY or "40"))
+SEEDS = range(FIRST, FIRST + int(MANY or "28"))
 FEW = range(FIRST, FIRST + int(MANY or "12"))
 
 
