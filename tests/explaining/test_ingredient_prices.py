@@ -8,7 +8,7 @@ from importlib import import_module
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -176,6 +176,7 @@ def questions(draw):
     return wb.scenario(), known, asking
 
 
+@settings(max_examples=settings.default.max_examples // 2)  # each takes long
 @given(questions())
 def test_prices_of_a_random_blend_s_ingredients_are_where_it_says(question):
     scenario, catalogue, asking = question

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy.optimize import linprog
@@ -115,6 +115,7 @@ def programmes_with_slack(draw):
     )
 
 
+@settings(max_examples=settings.default.max_examples // 2)  # each takes long
 @given(programmes_with_slack())
 def test_each_aim_is_the_least_that_any_choice_allows_in_its_turn(programme):
     optimum = optimise(programme)
