@@ -8,6 +8,7 @@ import pytest
 
 from optimiser.reading import read_scenario
 
+pytestmark = pytest.mark.usefixtures("asked_once")
 SCENARIO, SMALL = "scenarios/massage_bar.toml", "scenarios/bar.toml"
 SCENTED = """\
 extends = "bar.toml"
