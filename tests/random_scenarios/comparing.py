@@ -685,6 +685,8 @@ class _Moves(Struct):
         step = min(STEP * scale, 0.5 * room)
         if told.price == 0.0:  # how far nothing happens is not told
             step = IDLE * scale
+            if rule.limit == 0.0 and direction < 0.0:  # less than nothing is no limit
+                return []
         if step < 1e-6 * scale:
             return []
         found = self._slope(told, direction, step, where, 0.05 if curved else 1e-3)
