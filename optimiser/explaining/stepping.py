@@ -158,7 +158,8 @@ class _Ties:
         # An aim that leaves room to the others may take it for this too.
         pairs = zip(found.best, programme.goals, strict=True)
         self.tops = np.array([least + goal.slack for least, goal in pairs])
-        self.close = self.goals[[goal.slack == 0.0 for goal in programme.goals]]
+        close = self.goals[[goal.slack == 0.0 for goal in programme.goals]]
+        self.counted = list(map(tuple, close.T.tolist()))  # by aims without room
         keys, base = programme.ingredients, solved.scenario.base
         counts = {
             column.key: number
@@ -269,12 +270,17 @@ class _Ties:
             if whole < 1 or self.wanted[other] > 0.0:
                 continue
             percent = float(amounts[other])
-            for one in sorted(self.step, key=lambda x: self._place(x, percent)):
-                out = amounts[one] <= 0.0 and self.wanted[one] <= 0.0
-                same = self.step[one][1]
-                alike = same == step and self._is_like(one, other)
-                if out and alike and not self._differ(one, other):
-                    yield one, other, whole
+            likes = [
+                one
+                for one, (_, same) in self.step.items()
+                if amounts[one] <= 0.0
+                and self.wanted[one] <= 0.0
+                and same == step
+                and self._is_like(one, other)
+                and not self._differ(one, other)
+            ]
+            for one in sorted(likes, key=lambda x: self._place(x, percent)):
+                yield one, other, whole
 
     def _place(self, column: int, percent: float) -> tuple[bool, bool, float, int]:
         """Return what tells which of several ingredients is taken for so much.
@@ -299,7 +305,7 @@ class _Ties:
 
     def _differ(self, one: int, other: int) -> bool:
         """Whether an aim without room counts the one otherwise, by itself."""
-        return bool(np.any(self.close[:, one] != self.close[:, other]))
+        return self.counted[one] != self.counted[other]
 
     def _completed(self, amounts: Floats) -> Floats:
         """Return amounts with the helping columns that are told by them."""

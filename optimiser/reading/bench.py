@@ -10,7 +10,7 @@ from optimiser.domain.catalogue import Scale, fold
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import QuantityError, read_quantity
 from optimiser.reading.currencies import is_invented
-from optimiser.reading.disk import is_file
+from optimiser.reading.disk import stands
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
 from optimiser.reading.workshops import scale_file, scale_in
@@ -81,7 +81,7 @@ def bench_in(path: Path, shown: str) -> Bench:
     except InputError as error:
         problems += error.problems
     # Read once more; a file that is no TOML has been told.
-    content = read_toml(path, shown, []) if is_file(path) else None
+    content = read_toml(path, shown, []) if stands(path) else None
     content = {} if content is None else content
     batch = content.get("batch", {})
     loss, overfill = _batch(batch, shown, problems)

@@ -27,7 +27,7 @@ from optimiser.domain.products import NAMES, kinds_told
 from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading.cells import quoted_advice
 from optimiser.reading.currencies import CODE, INVENTED, is_invented
-from optimiser.reading.disk import is_file
+from optimiser.reading.disk import is_file, stands
 from optimiser.reading.shapes import shown_value
 from optimiser.reading.toml_text import read_toml
 from optimiser.reading.workshops import scale_file
@@ -94,7 +94,7 @@ def costs_in(scale: Path, shown_scale: str, currency: str) -> Costs:
     problems: list[Problem] = []
     uncounted: list[str] = []
     rate = _rate(scale, shown_scale, currency, problems, uncounted)
-    there = is_file(path)
+    there = stands(path)
     content = read_toml(path, shown, problems) if there else None
     top = _Table({} if content is None else content, "", shown, problems)
     costs = _costs(top, rate)
@@ -441,7 +441,7 @@ def _rate(
 
     ``uncounted`` gains an invented one in another currency than prices are in.
     """
-    content = read_toml(path, shown, problems) if is_file(path) else None
+    content = read_toml(path, shown, problems) if stands(path) else None
     inside = (content or {}).get("labour", {})
     if not isinstance(inside, dict):
         fix = _RATE_FIX.format(currency)

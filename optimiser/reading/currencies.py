@@ -80,7 +80,7 @@ def read_currency(folder: Folder) -> Currency:
     """Return what scale.toml of a workshop says of the currency."""
     path = folder.folder / "scale.toml"
     shown = f"{folder.shown}/scale.toml"
-    if not disk.exists(path):
+    if not disk.stands(path):
         return Currency(None, shown)
     content = read_toml(path, shown, folder.problems)
     if content is None or "currency" not in content:

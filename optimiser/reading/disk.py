@@ -10,7 +10,7 @@ import errno
 import os
 import stat
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from datetime import date
 from pathlib import Path
@@ -35,6 +35,7 @@ __all__ = [
     "real_path",
     "same",
     "size",
+    "stands",
     "today",
     "watch",
 ]
@@ -171,7 +172,8 @@ def content(path: Path) -> bytes:
 def watch(path: Path) -> None:
     """Note what a file holds that is read by a library; asked before it and after."""
     if _notes.get() is not None:
-        _ask("content", path)
+        with suppress(OSError, ValueError):  # whoever reads it tells of that
+            _ask("content", path)
 
 
 def kind(path: Path) -> int:
@@ -216,6 +218,19 @@ def exists(path: Path) -> bool:
         if error.errno == errno.ELOOP:  # a link that leads in a circle
             return False
         raise
+
+
+def stands(path: Path) -> bool:
+    """Return whether anything is called so: a pipe, a folder, a link to nothing too.
+
+    Where that may not be known, reading it tells why.
+    """
+    try:
+        return kind(path) != 0 or is_link(path)
+    except ValueError:
+        return False
+    except OSError:
+        return True
 
 
 def is_file(path: Path) -> bool:

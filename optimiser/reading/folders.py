@@ -18,10 +18,12 @@ from optimiser.reading.sheets import SUFFIX, sheet_names
 from optimiser.reading.tables import Columns, CsvTable, TableRow, read_table
 
 __all__ = [
+    "LEADS_OUT",
     "Folder",
     "Ground",
     "catalogues_of",
     "law_folders",
+    "leads_out",
     "nearest_catalogues",
     "outside",
     "read_sources",
@@ -34,6 +36,7 @@ SOURCES = Columns(
     "licence read note",
 )
 PARTS = ("materials", "markets", "workshops")
+LEADS_OUT = "is a link that leads out of the workspace"
 SHARED_EVIDENCE = tuple(word for word in EVIDENCE if word != "invented")
 
 
@@ -41,7 +44,7 @@ class Folder(Struct, frozen=True):
     """A folder of tables; ``own`` if it is the maker's and may leave files out.
 
     A table is a CSV file or, in its place, a spreadsheet of that name. With ``book``
-    the tables are the sheets of that spreadsheet, and not the folder's files.
+    the sheets of that spreadsheet stand in place of the files of their names.
     """
 
     folder: Path
@@ -52,11 +55,11 @@ class Folder(Struct, frozen=True):
 
     def table(self, name: str, columns: Columns) -> CsvTable | None:
         """Return a table of the folder; None for an absent file of the maker."""
-        if self.book is not None:
-            return self._sheet(self.book, name, columns)
         path = self.folder / name
         shown = f"{self.shown}/{name}"
-        sheet = path.with_suffix(SUFFIX)
+        book, sheet = self.book, path.with_suffix(SUFFIX)
+        if book is not None and path.stem in sheet_names(book, str(book), []):
+            return read_table(book, str(book), columns, self.problems, path.stem)
         if disk.is_file(sheet):
             if disk.exists(path):
                 fix = "keep one of the two"
@@ -65,22 +68,17 @@ class Folder(Struct, frozen=True):
                     Problem(wrong, f"{self.shown}/{sheet.name}", fix=fix)
                 )
                 return None
-            return read_table(
-                sheet, f"{self.shown}/{sheet.name}", columns, self.problems
-            )
-        if not disk.exists(path) and not disk.is_link(path):
+            path, shown = sheet, f"{self.shown}/{sheet.name}"
+        if not disk.stands(path):
             if not self.own:
                 fix = f"put it there; its header row is {columns.header}"
                 self.problems.append(Problem("is not there", shown, fix=fix))
             return None
-        return read_table(path, shown, columns, self.problems)
-
-    def _sheet(self, book: Path, name: str, columns: Columns) -> CsvTable | None:
-        """Return the sheet of a table's name; None where there is none."""
-        sheet = name.removesuffix(".csv")
-        if sheet not in sheet_names(book, str(book), []):
+        if leads_out(self.folder, path):
+            fix = "put a copy in its place"
+            self.problems.append(Problem(LEADS_OUT, shown, fix=fix))
             return None
-        return read_table(book, str(book), columns, self.problems, sheet)
+        return read_table(path, shown, columns, self.problems)
 
     def inside(self, name: str, *, own: bool = False) -> Folder:
         """Return the folder ``name`` of this one."""
@@ -232,6 +230,14 @@ def outside(folder: Path, named: Path) -> tuple[str, str] | None:
     if top not in above or top in places or real_path(shipped_folder("")) in places:
         return None
     return "lies outside the workspace", f"put a copy into {top.name}, and name that"
+
+
+def leads_out(folder: Path, path: Path) -> bool:
+    """Whether a file of a workspace's own folder is a link to what lies outside of it.
+
+    A workspace may come from a stranger, and a link of it lead to anything.
+    """
+    return disk.is_link(path) and outside(folder, path) is not None
 
 
 def workshop_folder(path: Path, workshop: str) -> Path | None:

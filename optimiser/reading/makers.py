@@ -32,7 +32,7 @@ def read_maker(scenario: Path, workshop: str | None) -> Maker:
     if not workshop:
         return Maker()
     path, shown = scale_file(scenario, workshop)
-    if not disk.is_file(path):
+    if not disk.stands(path):
         return Maker()
     problems: list[Problem] = []
     content = read_toml(path, shown, problems) or {}

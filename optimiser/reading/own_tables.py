@@ -11,6 +11,7 @@ from optimiser.errors import InputError, Problem, nearest
 from optimiser.reading import cautions, figures, folders, materials, workshops
 from optimiser.reading.catalogue import gather_catalogue
 from optimiser.reading.disk import exists, is_file
+from optimiser.reading.folders import LEADS_OUT, leads_out
 from optimiser.reading.recipes import knowledge
 from optimiser.reading.sheets import SUFFIX, read_sheet, sheet_names
 from optimiser.reading.tables import Columns, first_row, read_table
@@ -66,7 +67,8 @@ def read_own_tables(root: Path, workshop: str) -> dict[str, Rows]:
 def read_workbook(book: Path, root: Path, workshop: str) -> dict[str, tuple[str, int]]:
     """Return what the sheets of a spreadsheet hold: each as CSV text, and its rows.
 
-    Every check that the workshop's own files would meet is made first.
+    Every check that the workshop's own files would meet is made first, those of them
+    that have no sheet there included: they stay beside what is taken.
 
     Raises
     ------
@@ -87,12 +89,15 @@ def read_workbook(book: Path, root: Path, workshop: str) -> dict[str, tuple[str,
     if problems:
         raise InputError(problems)
     for name in names:
-        own = root / "workshops" / workshop / f"{name}{SUFFIX}"
-        if name in TABLES and is_file(own):
-            fix = "keep that table in a .csv file, or put this sheet there by hand"
-            wrong = f"would stand beside {own.name}"
-            problems.append(Problem(wrong, f"{shown}, sheet {name}", fix=fix))
-    gather_catalogue(root, workshop, problems, book=book)
+        if name in TABLES:
+            path = root / "workshops" / workshop / f"{name}.csv"
+            _refuse_place(root, path, f"{shown}, sheet {name}", problems)
+    catalogue = gather_catalogue(root, workshop, problems, book=book)
+    if not problems:
+        try:
+            _ = catalogue.fats  # read only when asked for: ask
+        except InputError as error:
+            problems += error.problems
     found = {}
     for name in names:
         if name == "recipe_names":
@@ -104,6 +109,17 @@ def read_workbook(book: Path, root: Path, workshop: str) -> dict[str, tuple[str,
     if problems:
         raise InputError(problems)
     return found
+
+
+def _refuse_place(root: Path, path: Path, shown: str, problems: list[Problem]) -> None:
+    """Say so where a sheet cannot be taken into a workshop's file."""
+    own = path.with_suffix(SUFFIX)
+    if is_file(own):
+        fix = "keep that table in a .csv file, or put this sheet there by hand"
+        problems.append(Problem(f"would stand beside {own.name}", shown, fix=fix))
+    if leads_out(root, path):
+        fix = "put a file in its place"
+        problems.append(Problem(LEADS_OUT, str(path), fix=fix))
 
 
 def _as_csv(rows: Sequence[Sequence[str]]) -> str:

@@ -19,6 +19,7 @@ from msgspec import Struct
 
 from optimiser.domain.record import FILE, BatchMade, Book, Entry, Fact
 from optimiser.errors import InputError, Problem
+from optimiser.reading.disk import stands
 from optimiser.reading.text import absent
 
 __all__ = ["FILE", "FIRST", "New", "add", "read_book"]
@@ -80,7 +81,7 @@ def read_book(path: Path, shown: str) -> Book:
     InputError
         If the file is damaged, is no book, or cannot be read.
     """
-    if not path.exists():
+    if not stands(path):
         return Book()
     with _opened(path, shown) as connection:
         return _book(connection, shown)[0]
@@ -109,7 +110,7 @@ def add(
     InputError
         If the file is damaged, is no book, or cannot be written.
     """
-    if not path.exists():
+    if not stands(path):
         build(Book())  # what is wrong with the first entries leaves no file behind
         _create(path, shown)
     with _opened(path, shown) as connection:
@@ -313,7 +314,7 @@ def _place(draft: Path, path: Path) -> None:
         os.link(draft, path)
     except FileExistsError:
         raise
-    except OSError:  # some disks know no second names
+    except (AttributeError, OSError):  # some systems and disks know no second names
         if path.exists():
             raise FileExistsError(path) from None
         draft.rename(path)

@@ -152,7 +152,15 @@ def absent(path: Path) -> tuple[str, str] | None:
         found = disk.kind(path)
     except (OSError, ValueError) as error:
         return f"cannot be read ({_words(error)})", "check the name of the file"
-    return _no_file(found) if found else ("is not there", nearest_file(path))
+    return _no_file(found) if found else _not_there(path)
+
+
+def _not_there(path: Path) -> tuple[str, str]:
+    """Return what is wrong with a path at which nothing stands, and the fix."""
+    if disk.is_link(path):
+        wrong = "is a link to a file that is not there"
+        return wrong, "put the file there, or name another"
+    return "is not there", nearest_file(path)
 
 
 def _no_file(mode: int) -> tuple[str, str] | None:
@@ -186,10 +194,8 @@ def _read_bytes(
         else:
             return disk.content(path)
     except FileNotFoundError:
-        problem = Problem("is not there", shown, fix=nearest_file(path))
-        if disk.is_link(path):
-            wrong = "is a link to a file that is not there"
-            problem = Problem(wrong, shown, fix="put the file there, or name another")
+        wrong, fix = _not_there(path)
+        problem = Problem(wrong, shown, fix=fix)
     except PermissionError:
         fix = "allow your user to read it"
         problem = Problem("may not be read by your user", shown, fix=fix)

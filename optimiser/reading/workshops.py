@@ -421,7 +421,7 @@ def read_stock(folder: Folder, lots: Sequence[Lot]) -> tuple[Lot, ...]:
     Used-up ones are left out. The one place where the shelf is worked out.
     """
     path = folder.folder / FILE
-    if lots and disk.exists(path):
+    if lots and disk.stands(path):
         from optimiser.reading.records import read_book  # noqa: PLC0415 - where kept
 
         disk.watch(path)
@@ -493,7 +493,7 @@ def read_scale(scenario: Path, workshop: str) -> Scale:
 
 def scale_in(path: Path, shown: str) -> Scale:
     """Return the scale of a workshop's scale.toml (see `read_scale`)."""
-    if not disk.is_file(path):
+    if not disk.stands(path):
         return Scale(None, None)
     problems: list[Problem] = []
     content = read_toml(path, shown, problems) or {}

@@ -318,3 +318,41 @@ def test_nothing_is_taken_of_a_workbook_with_anything_wrong(run, workspace):
     book(workspace / "w.xlsx", prices, "prises")
     said = flat(told(run, "catalogue", "workbook", "w.xlsx", "--take", code=1).err)
     assert "w.xlsx: 'prises' is no table of a workshop; the nearest known" in said
+
+
+OWN = "key,name,inci,category,source\nmy_oil,my oil,,liquid oil,\n"
+OF_MINE = [["ingredient", "pack", "unit", "price"], ["my oil", 1, "kg", 9]]
+
+
+def test_sheets_are_checked_beside_the_files_that_stay(run, workspace):
+    folder = workspace / SHEET
+    (folder / "ingredients.csv").write_text(OWN, "utf-8")
+    book(workspace / "w.xlsx", OF_MINE, "prices")
+    told(run, "catalogue", "workbook", "w.xlsx", "--take")
+    assert "my oil" in (folder / "prices.csv").read_text("utf-8")
+    told(run, "catalogue", "check", "--workshop", "demo")
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("prices.csv", "ingredient,pack,unit,price\nmy oil,1,kg,9\n"),
+        (
+            "fatty_acids.csv",
+            "ingredient,fatty_acid,low,high,variant,evidence,source\n"
+            "my_oil,oleic,50,70,,supplier,\n",
+        ),
+    ],
+)
+def test_a_sheet_takes_away_nothing_that_a_file_which_stays_names(
+    run, workspace, name, text
+):
+    folder = workspace / SHEET
+    (folder / "ingredients.csv").write_text(OWN, "utf-8")
+    (folder / name).write_text(text, "utf-8")
+    other = [line.split(",") for line in OWN.replace("my", "your").splitlines()]
+    book(workspace / "w.xlsx", other, "ingredients")
+    before = {x.name: x.read_bytes() for x in folder.glob("*.csv")}
+    said = flat(told(run, "catalogue", "workbook", "w.xlsx", "--take", code=1).err)
+    assert f"demo/{name}, row 2, column ingredient: 'my" in said
+    assert {x.name: x.read_bytes() for x in folder.glob("*.csv")} == before

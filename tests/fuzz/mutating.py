@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 
 from hypothesis import strategies as st
 
@@ -37,6 +38,13 @@ NASTY = (
     "3 to",
     "about 3",
     "1 part",
+    "\u2153 cup",
+    "1 1/2 US cups",
+    "3 level tsp",
+    "A2 200 g, A3 75 g",
+    "A2 nan g",
+    "unknown",
+    "invented",
     "10 %",
     "110%",
     "5 kg",
@@ -50,6 +58,11 @@ NASTY = (
     "30 K",
     "2026-11-26",
     "26.11.2026",
+    "26/11/2026",
+    "11/26/2026",
+    "26 Nov 2026",
+    "11/2026",
+    "2026-13",
     "0001-01-01",
     "9999-12-31",
     "2026-02-30",
@@ -78,7 +91,14 @@ NASTY = (
     "wax firmness",
     "HLB",
     "EU",
+    "ZZ",
+    "XAU",
     "leave-on",
+    "opinion",
+    "as the base",
+    "as the base at 900 degC",
+    "rapeseed oil",
+    "marigold_oil",
     "\u200bcocoa butter",
     "cocoa\u00a0butter",
     "cocoa butter\u202e",
@@ -91,6 +111,11 @@ NASTY = (
     "\ufeffcocoa butter",
     "\x00",
     "\x1b[31mred",
+    "\x1b]8;;http://127.0.0.1/\x07link\x1b]8;;\x07",
+    "\x9b2J",
+    "\u061c\u200f\u200e",
+    "\U000e0041",
+    "a\u0300" * 80,
     "\x07",
     "a\tb",
     "a\nb",
@@ -165,6 +190,11 @@ VALUES = (
     "10:00:00",
     "''",
     '"""\n"""',
+    '{ "cocoa butter" = { min = 1, max = 2 } }',
+    "[{ }, { }]",
+    "{ usual = 2, low = 3, high = 1 }",
+    "[" * 90 + "]" * 90,
+    "{ a.b.c.d.e = 1, a.b = 2 }",
 )
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "cp1252", "cp037")
 WAYS = (
@@ -186,6 +216,9 @@ WAYS = (
     "drop line",
     "double line",
     "swap lines",
+    "token",
+    "token",
+    "graft",
     "sign in",
     "sign out",
     "cut",
@@ -290,7 +323,12 @@ def _of_text(text, way, one, two, what):
     lines = text.split("\n")
     at, other = int(one * len(lines)), int(two * len(lines))
     sign = int(one * len(text))
-    if way == "drop line":
+    if way == "token":
+        return _of_token(text, one, what)
+    if way == "graft":
+        end = at + max(1, int(two * 9))
+        lines[other:other] = lines[at:end]
+    elif way == "drop line":
         del lines[at]
     elif way == "double line":
         lines.insert(other, lines[at])
@@ -305,3 +343,13 @@ def _of_text(text, way, one, two, what):
             "line ends": text.replace("\n", ends["\n"] if two < 0.5 else "\r"),
         }.get(way, text[:sign] + what + text[sign:])
     return "\n".join(lines)
+
+
+def _of_token(text, one, what):
+    """Put something in place of a number or of a text in quotes, wherever it is."""
+    found = list(re.finditer(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w.])|\"[^\"\n]*\"", text))
+    if not found:
+        return text
+    place = found[int(one * len(found))]
+    bare = what in VALUES or not place[0].startswith('"')
+    return text[: place.start()] + (what if bare else f'"{what}"') + text[place.end() :]

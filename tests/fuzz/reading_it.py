@@ -10,6 +10,7 @@ from optimiser.reading.costs import read_costs
 from optimiser.reading.grids import is_grid, read_grid
 from optimiser.reading.labels import read_label_rules
 from optimiser.reading.layers import read_overlays
+from optimiser.reading.makers import read_maker
 from optimiser.reading.net_content import read_net_content
 from optimiser.reading.own_tables import read_workbook
 from optimiser.reading.plans import read_plan
@@ -74,11 +75,13 @@ class Readers:
         bar, folder = self.folder / BAR, self.folder / "catalogues"
         fats = self.catalogue.load_fats
         return {
-            "labels.csv": lambda: read_label_rules(folder),
-            "net_content.csv": lambda: read_net_content(folder),
+            "labels.csv": lambda: read_label_rules(folder, "demo"),
+            "net_content.csv": lambda: read_net_content(folder, "demo"),
             "costs.toml": lambda: read_costs(bar, "demo", "EUR"),
             "scale.toml": lambda: self._scale(bar),
             "recipe_words.csv": self._knowledge,
+            "recipe_names.csv": self._knowledge,
+            "volumes.csv": self._knowledge,
             "usual_shares.csv": self._knowledge,
             "fatty_acids.csv": fats,
             "solutes.csv": fats,
@@ -91,6 +94,7 @@ class Readers:
         read_scale(bar, "demo")
         read_bench(bar, "demo")
         read_costs(bar, "demo", "EUR")
+        read_maker(bar, "demo")
         read_catalogue(self.folder / "catalogues", "demo")
 
     def _theme(self):

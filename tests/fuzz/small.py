@@ -5,6 +5,8 @@ import io
 import shutil
 from pathlib import Path
 
+from tests.fuzz.own import own
+
 ROOT = Path(__file__).resolve().parents[2]
 KEPT = {
     "cocoa_butter": "cocoa butter",
@@ -122,7 +124,8 @@ MORE = {
     "names.csv": "written,stands_for\ncocoa wafers,cocoa butter\n",
     "sheet.csv": "stage,ingredient,percent,wanted_percent,lots,weighed_grams\n"
     "melt,cocoa butter,38,38,,760.2\nmelt,beeswax,11,11,,220\n"
-    "melt,rapeseed oil,50,50,,1000\ncool-down,lavender oil,1,1,,20\n",
+    'melt,rapeseed oil,50,50,"R-1 600 g, R-2 400 g",1000\n'
+    "cool-down,lavender oil,1,1,,20\n",
 }
 
 
@@ -141,6 +144,7 @@ def workspace(folder):
     (folder / "scenarios").mkdir()
     for name, text in {"scenarios/bar.toml": SCENARIO, **MORE}.items():
         (folder / name).write_text(text, encoding="utf-8")
+    own(folder)
 
 
 def _column(path, name):

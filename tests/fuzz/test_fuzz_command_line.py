@@ -13,6 +13,7 @@ from tests.fuzz.watching import run
 from tests.fuzz.workbooks import as_workbook, changes_of_parts, turned
 
 BAR = "scenarios/bar.toml"
+OTHER = "scenarios/other.toml"
 DEMO = "catalogues/workshops/demo"
 BOOK = f"{DEMO}/{FILE}"
 PACKS = ("--units", "24", "--net", "60g")
@@ -28,6 +29,10 @@ COMMANDS = (
     (("formulate", BAR, "--csv", "out.xlsx"), (BAR,)),
     (("formulate", "scenarios/child.toml", "--full"), ("scenarios/child.toml", BAR)),
     (("formulate", "scenarios/assessed.toml", "--json"), ("scenarios/env.toml",)),
+    (("formulate", OTHER, "--full"), (OTHER, OTHER)),
+    (("check", "formula.csv", OTHER, "--full"), (OTHER,)),
+    (("label", OTHER, "--net", "60g", "--lot", "L1"), (OTHER, f"{DEMO}/scale.toml")),
+    (("cost", OTHER, *PACKS), (OTHER, f"{DEMO}/costs.toml")),
     (("check", "formula.csv", BAR), ("formula.csv", BAR)),
     (("check", "formula.xlsx", BAR, "--out", "out.html"), ("formula.xlsx",)),
     (("check", "kitchen.csv", BAR, "--full"), ("kitchen.csv",)),

@@ -21,7 +21,7 @@ NAMES = {
     "long": "a long name " * 300,
 }
 NAMES["all of it"] = "".join([NAMES["sum"], NAMES["unseen"], NAMES["tag"]])
-# FUZZ_INPUTS=100000 pytest -n 0 tests/fuzz tries each by itself.
+# With FUZZ_INPUTS each is tried by itself.
 TRIED = NAMES if INPUTS else ["all of it"]
 # What makers name: ingredients, scenarios, reasons, lots, notes, classes.
 NAMED = ("cocoa butter", "Small bar", "snap", "A2", "book", "lotion bar")
