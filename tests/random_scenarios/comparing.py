@@ -300,7 +300,9 @@ def _untaken(asked, clash):
                 continue  # what a command takes out again is out again
             told = {each.rule.id: each.to for each in way.easings}
             taken = path.with_name("way.toml")
-            taken.write_text(eased_scenario(path.name, way), encoding="utf-8")
+            dropped = [name for name, to in asked.eased if to is None]
+            text = eased_scenario(path.name, way, dropped)
+            taken.write_text(text, encoding="utf-8")
             answer = formulate(*read(asked, taken))
             if answer.status == "clash":
                 found.append(Found("taken", f"{told} clashes once it is written"))
