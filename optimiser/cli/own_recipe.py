@@ -10,16 +10,17 @@ from typing import TYPE_CHECKING
 from msgspec import Struct, field
 from msgspec.structs import replace as with_other
 
-from optimiser.errors import InputError, Problem
+from optimiser.cli.studying import EITHER_USE, USES
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
     from optimiser.presenting.scenario_text import RecipeTold
+    from optimiser.reading.formulas import BesideBase
     from optimiser.reading.recipes.strangers import Strangers
 
 __all__ = ["OwnRecipe", "read_recipe"]
 
-USES = ("leave-on", "rinse-off")
 DEMO = "demo"
 TAUGHT = ("written", "stands_for", "note")
 LONGEST_NAME = 100
@@ -46,7 +47,7 @@ class OwnRecipe(Struct):
     file: str
     strangers: Strangers
     shelf: Sequence[Problem] = ()
-    notes: list[str] = field(default_factory=list)
+    notes: list[str | Phrase] = field(default_factory=list)
 
     @property
     def shown(self) -> str:
@@ -201,8 +202,9 @@ def read_recipe(
         as_written,
         strangers_told,
     )
+    from optimiser.presenting.writing import for_a_file  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
-    from optimiser.reading.formulas import formula_told  # noqa: PLC0415
+    from optimiser.reading.formulas import beside_base, formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes.strangers import strangers  # noqa: PLC0415
     from optimiser.reading.workshops import remembered_workshop  # noqa: PLC0415
@@ -214,7 +216,7 @@ def read_recipe(
     markets = markets_named(market, catalogue, problems)
     used, use_told = _use(product, use, problems)
     name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold())[:LONGEST_NAME].strip("_")
-    name = name or "my_recipe"
+    name = for_a_file(name or "my_recipe")
     file = f"{name}.toml"
     if is_shipped(scenarios / file):  # a demo of the likeliest name
         file = f"my_{file}"
@@ -230,8 +232,9 @@ def read_recipe(
         raise InputError([*problems, *said, made]) from error
     if problems:
         raise InputError(problems)
-    told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.notes)
-    told += tuple(strangers_told(guessed, workshop))
+    told: list[str | Phrase] = [f"{x[:1].upper()}{x[1:]}." for x in read.notes]
+    told += strangers_told(guessed, workshop)
+    beside = beside_base(path)
     about = RecipeTold(
         title=_title(name, product),
         recipe=path.name,
@@ -240,23 +243,52 @@ def read_recipe(
         use_told=use_told,
         markets=markets,
         workshop=workshop,
-        told=told,
+        told=tuple(map(str, told)),
+        exclude=beside.exclude,
         grams=read.grams,
     )
     base = as_written(read.percents, catalogue)
     recipe = OwnRecipe(read.percents, base, catalogue, about, file, guessed, shelf)
     recipe.notes += told
+    recipe.notes += _beside_told(beside, path.name)
     if not use_told:
         recipe.notes.append(
-            "It is taken as leave-on, for nobody said what it is: name it with"
-            f" --product, or change use in {recipe.shown}."
+            phrase(
+                "It is taken as leave-on, for nobody said what it is: name it with ",
+                Option("product"),
+                f", or change use in {recipe.shown}.",
+            )
+        )
+    if "US" in markets and not catalogue.fahrenheit:
+        recipe.notes.append(
+            "Pages tell °C; for °F beside it write [temperature] and, below it,"
+            f" fahrenheit = true into catalogues/workshops/{workshop}/scale.toml."
         )
     if not markets:
         recipe.notes.append(
-            "No market is named, so no law is checked: name one with --market, or"
-            f" write it into {recipe.shown}."
+            phrase(
+                "No market is named, so no law is checked: name one with ",
+                Option("market"),
+                f", or write it into {recipe.shown}.",
+            )
         )
     return recipe
+
+
+def _beside_told(beside: BesideBase, name: str) -> Iterator[str]:
+    """Yield what of a scenario that was begun from is carried over, and what is not."""
+    from optimiser.presenting.words import clean, listed  # noqa: PLC0415
+
+    if beside.exclude:
+        yield f"What {clean(name)} keeps out is kept out here too ([exclude])."
+    if beside.others:
+        left = listed(tuple(map(clean, beside.others)), 8)
+        taken = "formula and [exclude] are" if beside.exclude else "formula is"
+        yield (
+            f"Of {clean(name)} only the {taken} taken; what else it holds is not:"
+            f" {left}. To keep all of a scenario, build on it with a line extends"
+            " (GUIDE.md, Write a scenario)."
+        )
 
 
 def is_shipped(path: Path) -> bool:
@@ -292,11 +324,14 @@ def _taken(recipe: Path, scenario: Path, *, replace: bool) -> Iterator[Problem]:
     if own and replace:
         return
     wrong = f"would become scenarios/{scenario.name}, which is there already"
-    fix = "give your recipe's file another name"
+    other = "give your recipe's file another name"
+    fix: str | Phrase = other
     if own:
-        fix = (
-            "begin again with --replace to write it anew (as it is now it stays beside"
-            f" it, as {scenario.name}.old), or {fix}"
+        fix = phrase(
+            "begin again with ",
+            Option("replace"),
+            " to write it anew (as it is now it stays beside it, as"
+            f" {scenario.name}.old), or {other}",
         )
     elif replace:
         wrong += ", and was not written from a recipe"
@@ -311,12 +346,12 @@ def _use(
 
     if use is not None:
         if use not in USES:
-            fix = "write --use leave-on, or --use rinse-off"
+            fix = phrase("write ", *EITHER_USE)
             problems.append(Problem("is no use", field="--use", found=use, fix=fix))
         return use, True
     found = None if product is None else use_of(product)
     if product is not None and found is None:
         wrong = "does not tell whether it stays on the skin or is rinsed off"
-        fix = "add --use leave-on, or --use rinse-off"
+        fix = phrase("add ", *EITHER_USE)
         problems.append(Problem(wrong, field="--product", found=product, fix=fix))
     return found or USES[0], product is not None

@@ -91,7 +91,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     written, ``stock`` what is left of them. ``may_be`` is ingredient -> substances of
     the law whose names its own is near, of which nothing is known in it. ``uncounted``
     are the currencies of invented prices that do not count, for they are not the
-    workshop's.
+    workshop's. ``fahrenheit`` says that its pages tell °F beside °C.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -117,6 +117,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     lots: tuple[Lot, ...] = ()
     may_be: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     uncounted: tuple[str, ...] = ()
+    fahrenheit: bool = False
 
     @cached_property
     def fats(self) -> FatData:
@@ -210,6 +211,14 @@ class Catalogue(Struct, frozen=True, dict=True):
         every = [pack for packs in self.prices.values() for pack in packs]
         noted = "noted" if any(pack.noted for pack in every) else None
         return _how_many(every) or noted or ("uncounted" if self.uncounted else None)
+
+    def invented_among(self, keys: Iterable[str]) -> tuple[str, ...]:
+        """Return the names of those ingredients whose prices are invented."""
+        return tuple(
+            self.ingredients[key].name
+            for key in dict.fromkeys(keys)
+            if any(pack.invented for pack in self.prices.get(key, ()))
+        )
 
     @property
     def invented_lots(self) -> str | None:

@@ -46,6 +46,16 @@ class Span(Struct, frozen=True):
             self.low * other.low, self.value * other.value, self.high * other.high
         )
 
+    def plus(self, other: Span) -> Span:
+        """Return the sum with another number.
+
+        >>> Span(1.0, 2.0, 3.0).plus(Span.exactly(1.0))
+        Span(low=2.0, value=3.0, high=4.0)
+        """
+        return Span(
+            self.low + other.low, self.value + other.value, self.high + other.high
+        )
+
     def meets(self, other: Span) -> bool:
         """Whether two spans have a number in common."""
         return self.low <= other.high and other.low <= self.high
@@ -56,8 +66,8 @@ class KitchenMeasure(Struct, frozen=True):
 
     ``said`` is the measure as it was written; ``household`` tells spoons and cups,
     whose size is not the same everywhere, from millilitres; ``rough`` a figure that
-    only stands approximately beside the first. ``filled`` is "heaped", "scant", or ""
-    where nothing is said of how full a spoon or cup is.
+    only stands approximately beside the first. ``filled`` is "heaped", "rounded",
+    "generous", "scant", or "" where nothing is said of how full a spoon or cup is.
     """
 
     span: Span

@@ -222,11 +222,7 @@ def basis(
         not_known=tuple(_not_known(amounts, scenario, catalogue)),
         may_be=tuple(may_be(used, scenario, catalogue)),
         strangers=tuple(x.name for x in unknown if not x.made_in and not x.inci),
-        invented_of=tuple(
-            catalogue.ingredients[key].name
-            for key in used
-            if any(pack.invented for pack in catalogue.prices.get(key, ()))
-        ),
+        invented_of=catalogue.invented_among(used),
         infusions=tuple(x.name for x in unknown if x.made_in and not x.inci),
         unfirm=unfirm(amounts, scenario, catalogue),
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable
 
+import numpy as np
 from msgspec import Struct
 
 from optimiser.domain.arrays import Floats
@@ -40,6 +41,7 @@ __all__ = [
 
 SHRINK = 8.0  # from one step to the next shorter one
 FLAT = 1e-9  # a slope below it is none
+NOTHING = 1e-9  # of a limit: room that is rounding
 JUMPED = 1e-3  # of an aim: more than the smallest step changes where it does not jump
 BENT = (
     0.005  # a window's step is short enough where half of it tells so nearly the same
@@ -83,6 +85,8 @@ def known_sides(
     it is not told). A corner with more than one set of prices is asked one way at a
     time: its own are right as far as it stays, if that is the first step at least.
     """
+    hair = _all_but_met(session, numbers)
+    numbers = [number for number in numbers if number not in hair]
     known = known_slopes(session, numbers)
     if known:
         ends = known_reaches(session, known)
@@ -105,6 +109,25 @@ def known_sides(
             slope = _at_prices(session, key[0], prices)
             found[key] = slope, reach if reach >= least_told else None
     return found
+
+
+def _all_but_met(session: Session, numbers: Iterable[int]) -> set[int]:
+    """Return rules with a hair's breadth of room at the corner, which tells nothing.
+
+    They count as binding, and a bend so near is taken to be at the limit.
+    """
+    straight = [number for number in numbers if not is_curved(session, number)]
+    if not straight:
+        return set()
+    arrays, rules = session.arrays, session.programme.rules
+    activity = arrays.activity(session.corner().amounts)[straight]
+    low, high = arrays.row_lower[straight], arrays.row_upper[straight]
+    limits = np.array([rules[number].limit for number in straight])
+    per = np.array([rules[number].per_constant for number in straight])
+    part = np.minimum(activity - low, high - activity)
+    part /= per * np.maximum(1.0, np.abs(limits))
+    near = (part > NOTHING) & (part < SMALLEST)
+    return {straight[place] for place in np.flatnonzero(near)}
 
 
 def _at_prices(session: Session, number: int, prices: Floats) -> float:

@@ -16,6 +16,7 @@ from optimiser.domain.material import Ingredient
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Steps
 from optimiser.errors import ProofError
+from optimiser.explaining.answer import SecondOpinion
 from optimiser.explaining.opinions import Solved, Stepped, told
 from optimiser.explaining.second_opinion import (
     Opinion,
@@ -79,11 +80,26 @@ def stepped(
             found = _in_finer_steps(solved, asked, catalogue)
     steps = found or Stepped(None)
     made = replace(solved, steps=replace(steps, cut=patience.cut))
-    if solved.outcome != "unknown" or steps.optimum is None:
+    if steps.optimum is None:
         return made
-    # What too little is known of may not be in the formula that is made.
     amounts = _own(steps.optimum.amounts, solved)
-    return replace(made, said=told(solved.opinion, solved.programme, amounts))
+    now = told(solved.opinion, solved.programme, amounts)
+    return replace(made, said=_retold(solved.said, now))
+
+
+def _retold(
+    before: SecondOpinion | None, now: SecondOpinion | None
+) -> SecondOpinion | None:
+    """Return the second opinion on the formula in steps, and how it was come to.
+
+    A window may hold there that did not before, and what too little is known of may
+    not be in the formula that is made.
+    """
+    if before is None or now is None:
+        return before
+    held = before.outcome == "held"
+    missed = before.outcome == "not reached" and now.outcome == "told"
+    return replace(before, lines=now.lines) if held or missed else now
 
 
 def _in_finer_steps(
@@ -124,7 +140,7 @@ class _Ties:
     own share of it, and what comes in a little more than the largest; without a base
     towards the answer without steps. What the base has not gives way to what of its
     kind is usual in such an amount, then to what is cheaper, as in a substitute, or
-    else stands before it in the catalogue.
+    else comes before it by its key, as columns do: no row of a table decides.
     """
 
     def __init__(
@@ -137,6 +153,7 @@ class _Ties:
         self.programme, self.found = programme, found
         self.solved, self.catalogue = solved, catalogue
         self.goals = goal_rows(programme.goals, len(programme.columns))
+        self.counted = list(map(tuple, self.goals.T.tolist()))  # by the aims
         keys, base = programme.ingredients, solved.scenario.base
         counts = {
             column.key: number
@@ -237,7 +254,7 @@ class _Ties:
     def _instead(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
         """Yield what is like something that the base has not, and that with its steps.
 
-        The best first: within common practice, then the cheapest, then as listed.
+        The best first: within common practice, then the cheapest, then by its key.
         """
         if not self.solved.scenario.base:
             return
@@ -246,12 +263,17 @@ class _Ties:
             if whole < 1 or self.wanted[other] > 0.0:
                 continue
             percent = float(amounts[other])
-            for one in sorted(self.step, key=lambda x: self._place(x, percent)):
-                out = amounts[one] <= 0.0 and self.wanted[one] <= 0.0
-                same = self.step[one][1]
-                alike = same == step and self._is_like(one, other)
-                if out and alike and not self._differ(one, other):
-                    yield one, other, whole
+            likes = [
+                one
+                for one, (_, same) in self.step.items()
+                if amounts[one] <= 0.0
+                and self.wanted[one] <= 0.0
+                and same == step
+                and self._is_like(one, other)
+                and not self._differ(one, other)
+            ]
+            for one in sorted(likes, key=lambda x: self._place(x, percent)):
+                yield one, other, whole
 
     def _place(self, column: int, percent: float) -> tuple[bool, bool, float, int]:
         """Return what tells which of several ingredients is taken for so much.
@@ -276,7 +298,7 @@ class _Ties:
 
     def _differ(self, one: int, other: int) -> bool:
         """Whether an aim counts the one otherwise than the other, by itself."""
-        return bool(np.any(self.goals[:, one] != self.goals[:, other]))
+        return self.counted[one] != self.counted[other]
 
     def _completed(self, amounts: Floats) -> Floats:
         """Return amounts with the helping columns that are told by them."""

@@ -12,12 +12,20 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named, natural
 from optimiser.domain.scenario import Aim, Scenario
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Option, Phrase, Problem, nearest, phrase
 from optimiser.explaining.answer import Clash, RuleLine
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.basis import LawLine, laws
+from optimiser.explaining.compared import (
+    LetIn,
+    Reached,
+    holding,
+    standing,
+    without_each,
+)
 from optimiser.explaining.curve import Leg, PriceCurve, legs, price_curves
 from optimiser.explaining.entering import Entering, entering, open_session
+from optimiser.explaining.facts import cost_per_kg
 from optimiser.explaining.formulate import clash_of, rule_lines
 from optimiser.explaining.overstepped import Overstepped, overstepped
 from optimiser.explaining.staying import Staying, staying
@@ -79,6 +87,11 @@ class Reasons(Struct, frozen=True):
     ``over`` are limits of others that it keeps only as they are eased.
     ``all_priced`` tells whether all of the base has a price; ``by_cost`` that
     cost was asked for in place of the scenario's own aims.
+    ``made`` is what the formula comes to that `formulate` shows, ``free`` the one
+    without steps (None where it is the same, or there are none), ``base_cost`` the
+    base, money per kg. ``holding`` are rules at their limit in ``made``, ``without``
+    what the question comes to without each thing that is kept out, and ``rest`` names
+    the ingredient that is off its step.
     """
 
     title: str
@@ -101,6 +114,12 @@ class Reasons(Struct, frozen=True):
     all_priced: bool = True
     by_cost: bool = False
     over: tuple[Overstepped, ...] = ()
+    made: Reached | None = None
+    free: Reached | None = None
+    base_cost: float | None = None
+    holding: tuple[Rule, ...] = ()
+    without: tuple[LetIn, ...] = ()
+    rest: str | None = None
 
 
 def by_cost(scenario: Scenario) -> Scenario:
@@ -147,6 +166,10 @@ def why(
     with in_time(SECONDS) as patience:
         out = entering(optimum, scenario, catalogue, session)
         used = staying(optimum, catalogue, session)
+    with in_time(SECONDS):
+        without = tuple(without_each(solved, catalogue))
+    stepped = solved.steps is not None and solved.steps.optimum is not None
+    rest = None if solved.steps is None else solved.steps.rest
     amounts = dict(zip(programme.ingredients, optimum.amounts, strict=False))
     return Reasons(
         title=scenario.title,
@@ -173,13 +196,17 @@ def why(
         all_priced=all(map(catalogue.price_per_kg, scenario.base)),
         by_cost=cheapest and own != ("cost",),
         invented=catalogue.invented_prices,
-        invented_of=tuple(
-            catalogue.ingredients[key].name
-            for key in (*(x.ingredient for x in used), *(x.ingredient for x in out))
-            if any(pack.invented for pack in catalogue.prices.get(key, ()))
+        invented_of=catalogue.invented_among(
+            (*(x.ingredient for x in used), *(x.ingredient for x in out))
         ),
         cut=patience.cut,
         step=None if scenario.steps is None else scenario.steps.step,
+        made=standing(solved, catalogue),
+        free=standing(replace(solved, steps=None), catalogue) if stepped else None,
+        base_cost=cost_per_kg(scenario.base, catalogue) if scenario.base else None,
+        holding=holding(lines) if stepped else (),
+        without=without,
+        rest=None if rest is None else catalogue.ingredients[rest].name,
     )
 
 
@@ -305,10 +332,11 @@ def _refuse_a_span(
         if end is None:
             continue
         if not math.isfinite(end) or not least <= end <= most:
-            wrong, fix = "is no limit that this rule could have", "give a plain limit"
+            wrong = "is no limit that this rule could have"
+            fix: str | Phrase = "give a plain limit"
         elif side * (end - rule.limit) < 0.0:
             wrong = f"leaves out the limit as it is, {rule.limit:g}"
-            fix = "let it lie between --from and --to"
+            fix = phrase("let it lie between ", Option("from"), " and ", Option("to"))
         else:
             continue
         problems.append(

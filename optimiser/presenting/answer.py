@@ -51,6 +51,7 @@ __all__ = [
     "answer_page",
     "law",
     "minding",
+    "more_of",
     "reached",
     "used_up",
 ]
@@ -219,12 +220,18 @@ def _differs_by_steps(steps: StepsTaken) -> bool:
 
 
 def _steps_cost(steps: StepsTaken, answer: Answer) -> tuple[str, float, str] | None:
-    """Return the first aim of which steps leave more, how much more, and its unit.
+    return more_of(answer.aims, steps.aims)
 
-    None where they leave no more of any that is asked for: a formula that came out
-    cheaper where cost is no aim has nothing to do with its steps.
+
+def more_of(
+    aims: Sequence[tuple[str, float, str]], others: Sequence[tuple[str, float, str]]
+) -> tuple[str, float, str] | None:
+    """Return the first aim of which a formula has more, how much more, and its unit.
+
+    None where it has no more of any that is asked for: one in steps that came out
+    cheaper where cost is no aim has that from something else.
     """
-    for (name, now, unit), (_, without, _) in zip(answer.aims, steps.aims, strict=True):
+    for (name, now, unit), (_, without, _) in zip(aims, others, strict=True):
         least = CENT if name == "cost" else OVER * max(1.0, abs(without))
         if abs(now - without) >= least:
             return (name, now - without, unit) if now > without else None

@@ -110,12 +110,8 @@ def _invented(found: PlanFound) -> tuple[str, ...]:
         return prices_told(catalogue.invented_prices)
     paid = [x.pack.ingredient for x in found.purchase.bought if x.pack.invented]
     if not _is_one(found):  # of several, what the shelf lends is told in money too
-        paid += [
-            each.ingredient
-            for each in found.taken
-            if any(x.invented for x in catalogue.prices.get(each.ingredient, ()))
-        ]
-    names = [catalogue.ingredients[key].name for key in dict.fromkeys(paid)]
+        paid += [each.ingredient for each in found.taken]
+    names = catalogue.invented_among(paid)
     return prices_told("some", names) if names else ()
 
 
@@ -134,8 +130,26 @@ def _answer(found: PlanFound) -> list[Block]:
         used = cents(paid.spend - found.left_worth) / 100
         into = "the product" if _is_one(found) else "the products"
         text += f"; {money(used)} of it goes into {into}, the rest is left over."
-    said = [*_against(found), *_proved(found), *_barely(found)]
+    said = [*_against(found), *_proved(found), *_barely(found), *_new(found)]
     return [Paragraph(text), *items(said)]
+
+
+def _is_new(key: str, found: PlanFound) -> bool:
+    """Whether neither a formula as it stands nor the shelf has an ingredient."""
+    stand = any(each.stands.amounts.get(key, 0.0) > 0.0 for each in found.products)
+    return not stand and all(x.ingredient != key for x in found.plan.catalogue.stock)
+
+
+def _new(found: PlanFound) -> list[str]:
+    """Return what is to be bought that the maker has neither used nor on the shelf."""
+    names = found.plan.catalogue.ingredients
+    keys = dict.fromkeys(each.pack.ingredient for each in _in_order(found))
+    new = [names[key].name for key in keys if _is_new(key, found)]
+    if not new:
+        return []
+    stand = "the formula as it stands" if _is_one(found) else "a formula as it stands"
+    has = "has it" if len(new) == 1 else "has them"
+    return [f"New to you: {listed(new)}; neither {stand} nor your shelf {has}."]
 
 
 def _barely(found: PlanFound) -> list[str]:
@@ -545,6 +559,7 @@ def plan_data(found: PlanFound) -> dict[str, Any]:
                 "packs": each.count,
                 "pack_kg": each.pack.pack_kg,
                 "pack": each.pack.volume or _pack(each.pack.pack_kg),
+                "new": _is_new(each.pack.ingredient, found),
                 "price": each.pack.price,
                 "freight": each.pack.freight,
                 "total": each.paid,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.explaining.slopes import round_limit
 from optimiser.presenting.answer import MEASURES
+from optimiser.presenting.compared import beside_others, compared_data
 from optimiser.presenting.data import law_data, rule_data, tie_data
 from optimiser.presenting.facts import tie_told
 from optimiser.presenting.following import next_told, told_command
@@ -51,7 +52,7 @@ __all__ = [
 
 COSTS = "What each rule costs as its limit moves"
 STEPS = 2
-MOST, MOST_IN = 3, 5  # of each on a short page
+MOST, MOST_IN = 3, 4  # of each on a short page
 ENDS = {
     "no formula beyond": "no formula beyond",
     "an earlier aim gives way": "from there on an earlier aim gives way",
@@ -73,6 +74,7 @@ def why_page(reasons: Reasons, *, full: bool = False) -> Page:
         (reasons.file, *prices_told(reasons.invented, reasons.invented_of)),
         (
             *section("", [*law_in_short(reasons.law), *past_told(reasons.over)]),
+            *beside_others(reasons, full=full),
             *section("", _in_money(reasons)),
             *section(COSTS, list(_costs(reasons, full=full))[:most]),
             *section("What is pinned", list(_pins(reasons, full=full))[:in_most]),
@@ -143,9 +145,11 @@ def _beside(reasons: Reasons, *, full: bool) -> Iterator[Block]:
         names = "; ".join(clean(rule.sentence) for rule in reasons.unpriced)
         yield Paragraph(f"{UNPRICED}: {names}.")
     told = []
-    if reasons.step is not None:
+    if reasons.step is not None and reasons.free is None:
         step = short(reasons.step)
-        told.append(f"This is told of the formula without its steps of {step} %.")
+        told.append(
+            f"This is told without steps: none of {step} % that fit were found."
+        )
     if reasons.choices_kept:
         told.append(
             "Rules and other formulas are told with the chosen ingredients kept, prices"
@@ -400,6 +404,7 @@ def why_data(reasons: Reasons) -> Data:
         "unpriced": [rule_data(rule) for rule in reasons.unpriced],
         "ties": [tie_data(tie) for tie in reasons.ties],
         "cut_short": reasons.cut,
+        **compared_data(reasons),
     }
 
 

@@ -27,7 +27,14 @@ from optimiser.reading.toml_text import read_toml
 if TYPE_CHECKING:
     from optimiser.reading.recipes import Knowledge, Matcher
 
-__all__ = ["FormulaRead", "FormulaReader", "formula_told", "read_formula"]
+__all__ = [
+    "BesideBase",
+    "FormulaRead",
+    "FormulaReader",
+    "beside_base",
+    "formula_told",
+    "read_formula",
+]
 
 COLUMNS = Columns(
     "ingredient,percent,grams,weighed_grams",
@@ -130,6 +137,43 @@ def _shown(path: Path) -> str:
     return str(path) if sheet is None else sheet.shown
 
 
+class BesideBase(Struct, frozen=True):
+    """What a scenario file asks for beside its formula, where one begins from it.
+
+    ``exclude`` is its table of what must stay out, as written; ``others`` the names of
+    all else that it holds but its title.
+    """
+
+    exclude: Mapping[str, bool | str | list[str]] = {}
+    others: tuple[str, ...] = ()
+
+
+_EXCLUDE: dict[str, type] = {
+    **dict.fromkeys(("allergens", "ingredients", "categories"), list),
+    **dict.fromkeys(("vegan", "palm_free"), bool),
+    "reading": str,
+}
+_FORMULA_ONLY = ("title", "formula", "base", "exclude")
+
+
+def beside_base(path: Path) -> BesideBase:
+    """Return what a TOML file holds beside a formula; nothing of any other file."""
+    content = read_toml(path, str(path), []) if path.suffix == ".toml" else None
+    if content is None:
+        return BesideBase()
+    own = content.get("exclude")
+    exclude: dict[str, Any] = {
+        key: value
+        for key, value in (own if isinstance(own, dict) else {}).items()
+        if isinstance(value, _EXCLUDE.get(key, ()))
+        and (not isinstance(value, list) or all(isinstance(x, str) for x in value))
+    }
+    others = [key for key in content if key not in _FORMULA_ONLY]
+    if own is not None and (not isinstance(own, dict) or len(exclude) < len(own)):
+        others.append("some of [exclude]")
+    return BesideBase(exclude, tuple(others))
+
+
 class FormulaReader:
     """What reads names and amounts as people write them; looked for when needed.
 
@@ -197,6 +241,11 @@ class FormulaReader:
     def asks_its_oil(self, name: str) -> bool:
         """Whether a name is of an infusion whose oil it does not tell."""
         return self._matcher.asks_its_oil(name)
+
+    def made_in(self, name: str) -> str | None:
+        """Return the name of the oil that an infusion was made in, if it tells one."""
+        key = self._matcher.made_in(name)
+        return None if key is None else self.catalogue.ingredients[key].name
 
     def entries(self, path: Path) -> list[_Entry]:
         """Return the entries of a table with amounts in any usual unit."""
@@ -387,12 +436,7 @@ def _formula(
         key = kitchen.key(each.name)
         wrong = fix = None
         if key is None:
-            wrong = names.wrong(each.name)
-            fix = "correct the name, or add the ingredient to ingredients.csv"
-            if (several := kitchen.wrong(each.name)) is not None:
-                wrong, fix = several, "name the one ingredient that it is"
-                if kitchen.asks_its_oil(each.name):
-                    fix = 'write the oil too, as in "calendula infused olive oil"'
+            wrong, fix = _not_known(each.name, kitchen, names)
         elif key in found and not _by_another_name(each, names_of[key]):
             wrong, fix = "is there twice", "write it once, with both added up"
         elif each.percent < 0 or each.percent > 100:
@@ -414,6 +458,24 @@ def _formula(
     return found
 
 
+def _not_known(name: str, kitchen: FormulaReader, names: Names) -> tuple[str, str]:
+    """Return what is wrong with a name that stands for no ingredient, and the fix."""
+    oil = kitchen.made_in(name)
+    if oil is not None:
+        return f"is an infusion in {oil}, and no ingredient here yet", (
+            "begin from this recipe, which makes it one of your own (optimiser begin"
+            f" FOLDER --from FILE), or add it to ingredients.csv with made_in {oil}"
+        )
+    several = kitchen.wrong(name)
+    if kitchen.asks_its_oil(name):
+        wrong = several or "does not tell which oil it was made in"
+        return wrong, 'write the oil too, as in "calendula infused olive oil"'
+    if several is not None:
+        return several, "name the one ingredient that it is"
+    fix = "correct the name, or add the ingredient to ingredients.csv"
+    return names.wrong(name), fix
+
+
 def _by_another_name(entry: _Entry, names: Sequence[str]) -> bool:
     """Whether a row of a table names by another name what was there before.
 
@@ -433,15 +495,18 @@ def _added_up(
 
 
 def _read_as(entries: list[_Entry], kitchen: FormulaReader) -> tuple[str, ...]:
-    """Return a line on the names that are not the catalogue's, letter by letter."""
+    """Return a line on the names that are not the catalogue's, letter by letter.
+
+    A key is one as a table of ours writes it. Where it is no name (`shea_butter` is
+    refined shea butter), its words are a maker's own.
+    """
     known = kitchen.catalogue.ingredients
     read: dict[str, str] = {}
     for each in entries:
         key = kitchen.key(each.name)
-        if key is not None and fold(each.name) not in {
-            fold(key),
-            fold(known[key].name),
-        }:
+        if key is None or each.name == key:
+            continue
+        if fold(each.name) != fold(known[key].name):
             guess = " (a guess)" if kitchen.is_guess(each.name) else ""
             read[each.name] = f"{known[key].name}{guess}"
     told = "; ".join(f"{name} = {ingredient}" for name, ingredient in read.items())

@@ -66,6 +66,7 @@ KEYS = {
     "closeness": ("by_ingredient", "by_kind", "by_category"),
     "guard": ("lauric", "wax", "second_opinion", "margin"),
 }
+TABLE_FILES = {".csv", ".json", ".xlsx"}  # what formulas and recipes are written as
 A_TABLE = (
     "begin from it with: optimiser begin FOLDER --from RECIPE.csv, and name the"
     " scenario that it writes; check, fats and pour read the table itself,"
@@ -124,7 +125,7 @@ def load_layers(
         The layers, and whether none of the files is missing.
     """
     layers: list[Layer] = []
-    if path.suffix.casefold() == ".csv" and is_file(path):
+    if path.suffix.casefold() in TABLE_FILES and is_file(path):
         problems.append(Problem("is a table, not a scenario", str(path), fix=A_TABLE))
         return layers, False
     shown, seen = str(path), {real_path(path): str(path)}
@@ -136,6 +137,10 @@ def load_layers(
             content = parse_toml(text, shown, problems)
         if content is None:
             return layers[::-1], False
+        if "formula" in content and not layers:
+            wrong = "is a formula, not a scenario"
+            problems.append(Problem(wrong, str(path), fix=A_TABLE))
+            return layers, False
         entries += _entries(content)
         if len(layers) >= MOST_FILES or entries > MOST_ENTRIES:
             said = f"extends more than {MOST_FILES - 1} files in a row"

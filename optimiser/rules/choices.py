@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from optimiser.domain.rule import Link, Row, Rule
 from optimiser.domain.scenario import Choice
 from optimiser.domain.wording import Counted
+from optimiser.rules.limits import least_doses
 from optimiser.rules.shares import at_side, sides
 from optimiser.rules.space import LEAST_CHOSEN, Space
 
@@ -52,11 +53,10 @@ def _count(
 
 def _ask_for_a_least_dose(space: Space, columns: tuple[int, ...]) -> None:
     """Make "used" mean something: a trace does not count as an ingredient."""
-    least = space.scenario.least_if_used
-    usual, _ = least.get("default", (0.0, None))
-    for column in columns:
-        dose, _ = least.get(space.ingredients[column], (usual, None))
-        if dose > 0.0:
+    eased = space.scenario.eased
+    for column, dose in zip(columns, least_doses(space, columns), strict=True):
+        rule = f"least/{space.ingredient(column).name}"
+        if eased[rule][0] if rule in eased else dose:
             continue
         row = Row.of([(column, 1.0), (space.used(column), -LEAST_CHOSEN)])
         space.links.append(Link(row, 0.0, float("inf")))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 from msgspec.structs import replace
 
@@ -12,10 +12,11 @@ from optimiser.domain.material import MINOR, Origin, UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
 from optimiser.domain.wording import Measured
+from optimiser.rules.doses import least_if_used
 from optimiser.rules.shares import share_rules
 from optimiser.rules.space import Space
 
-__all__ = ["is_told", "rules"]
+__all__ = ["is_told", "least_doses", "rules"]
 
 
 def rules(space: Space) -> Iterator[Rule]:
@@ -64,39 +65,36 @@ def _pin(space: Space, pin: Bound) -> Rule:
     )
 
 
+def least_doses(space: Space, columns: Iterable[int]) -> Iterator[float | None]:
+    """Yield the least dose that is asked for of ingredients, percent; None of none.
+
+    One with a dose of its own does not take the default. One of a minor category takes
+    no more of it than there is of its category in the base, and none where the base
+    has less of it; nor does anything take more than it may be used at most.
+    """
+    own = space.scenario.least_if_used
+    usual = _Usual(space) if "default" in own else None
+    for column in columns:
+        key = space.ingredients[column]
+        if key in own:
+            yield own[key][0]
+        else:
+            yield None if usual is None else usual.dose(key, own["default"][0])
+
+
 def _least_if_used(
     space: Space, what: str, least: tuple[float, Origin]
 ) -> Iterator[Rule]:
-    """Yield "at least so much, or none": amount >= least * used, used 0 or 1.
-
-    An ingredient with a least dose of its own does not take the default. One of a
-    minor category takes no more of it than there is of its category in the base, nor
-    does anything take more than it may be used at most.
-    """
+    """Yield "at least so much, or none": amount >= least * used, used 0 or 1."""
     own = space.scenario.least_if_used
-    usual = _Usual(space) if what == "default" else None
     if what == "default":
         keys = [key for key in space.ingredients if key not in own]
     else:
         keys = [what] if what in space.index else []
-    for key in keys:
-        column = space.index[key]
-        dose = least[0] if usual is None else usual.dose(key, least[0])
-        if dose is None:
-            continue
-        name = _name(space, key)
-        yield Rule(
-            id=f"least/{name}",
-            wording=Measured(name, after="if used"),
-            kind="least",
-            side="min",
-            limit=dose,
-            unit="%",
-            amounts=space.sum_of([column]),
-            per=space.sum_of([space.used(column)]),
-            owner="wish",
-            origin=least[1],
-        )
+    columns = [space.index[key] for key in keys]
+    for column, dose in zip(columns, least_doses(space, columns), strict=True):
+        if dose is not None:
+            yield least_if_used(space, column, dose, least[1])
 
 
 class _Usual:

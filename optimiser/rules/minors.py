@@ -14,10 +14,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.material import MINOR, UNKNOWN, Origin
-from optimiser.domain.rule import Row, Rule, named
-from optimiser.domain.scenario import Scenario
+from optimiser.domain.rule import Row, Rule
 from optimiser.domain.wording import AsInTheBase, Measured, number
 from optimiser.rules.doses import least_dose
+from optimiser.rules.shares import as_eased
 from optimiser.rules.space import Space
 from optimiser.rules.steps import step_of
 
@@ -62,18 +62,18 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     spoken = _spoken_of(space, others, minor)
     let_in = _let_in(space) & minor
     free = spoken | let_in
-    limits = _limits(others, space.scenario)
+    eased = as_eased(others, space.scenario)
     out = {
         int(column)
-        for rule in others
-        if rule.kind == "exclusion" and limits[rule.id] == 0.0
+        for rule in eased
+        if rule.excludes
         for column in rule.amounts.columns
     }
     base = {i: space.scenario.base.get(space.ingredients[i], 0.0) for i in minor}
     held = {i: base[i] for i in sorted(minor - free - out) if base[i] > 0.0}
     places = list(_places(space, base, out, let_in - spoken))
     asked = held | {i: each.share for each in places for i in each.columns}
-    allowed = _allowed(others, limits, asked)
+    allowed = _allowed(eased, asked)
     for column, share in held.items():
         yield from _as_in_the_base(space, column, share, allowed[column])
     for each in places:
@@ -194,11 +194,7 @@ def _step(space: Space, column: int) -> float:
     return 0.0 if steps is None else step_of(steps, each.key, each.category)
 
 
-def _allowed(
-    others: Iterable[Rule],
-    limits: Mapping[str, float | None],
-    held: Mapping[int, float],
-) -> dict[int, float]:
+def _allowed(others: Iterable[Rule], held: Mapping[int, float]) -> dict[int, float]:
     """Return how much of each held share every other limit allows, percent.
 
     Where a limit is on several together, each gives up the same part of its share.
@@ -211,12 +207,11 @@ def _allowed(
         for column in rule.amounts.columns
     }
     for rule in others:
-        limit = limits[rule.id]
         if rule.kind not in CEILINGS or rule.side != "max" or rule.curved:
             continue
-        if limit is None or (rule.amounts.coefficients < 0.0).any():
+        if (rule.amounts.coefficients < 0.0).any():
             continue
-        room, asked = limit * rule.per_constant, 0.0
+        room, asked = rule.limit * rule.per_constant, 0.0
         for column, each in _pairs(rule.amounts):
             room -= each * pinned.get(column, 0.0)
             asked += each * held.get(column, 0.0)
@@ -229,16 +224,6 @@ def _allowed(
 
 def _pairs(row: Row) -> Iterator[tuple[int, float]]:
     return zip(row.columns.tolist(), row.coefficients.tolist(), strict=True)
-
-
-def _limits(rules: Sequence[Rule], scenario: Scenario) -> dict[str, float | None]:
-    """Return rules' limits as the scenario eases them, by id; None if let go."""
-    limits: dict[str, float | None] = {rule.id: rule.limit for rule in rules}
-    for wanted, (limit, _) in scenario.eased.items():
-        found = named(wanted, rules)
-        if len(found) == 1:
-            limits[found[0].id] = limit
-    return limits
 
 
 def _as_in_the_base(

@@ -12,7 +12,7 @@ from optimiser.domain.material import PARTS
 from optimiser.domain.rule import Lack
 from optimiser.domain.scenario import Scenario
 from optimiser.errors import Problem
-from optimiser.rules.structure import is_unjudged
+from optimiser.rules.structure import is_judged, is_unjudged
 
 __all__ = ["Pool", "choose", "known_of"]
 
@@ -48,19 +48,23 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     hard, unless an amount of it is named.
     """
     named, needed = _named(scenario), _needed(scenario, catalogue)
-    asked = named | {each.what for each in scenario.limits} | set(scenario.only)
+    limited = {each.what for each in scenario.limits}
+    with_amount = named | limited | {each.what for each in scenario.bands}
+    asked = named | limited | set(scenario.only)
     spoken = _categories_spoken_of(scenario, catalogue, named)
+    judged = is_judged(scenario, catalogue)
     unpriced: list[str] = []
     chosen: list[str] = []
     shut: set[str] = set()
     left_out: dict[str, str] = {}
-    for key, ingredient in catalogue.ingredients.items():
+    # By their keys: of formulas that do equally well none is shown for where a row is.
+    for key, ingredient in sorted(catalogue.ingredients.items()):
         wanted = key in asked or (not scenario.only and ingredient.category in spoken)
         if scenario.only and key not in scenario.only and key not in named:
             wanted = False
         if not wanted:
             continue
-        if is_unjudged(key, scenario, catalogue):
+        if judged and key not in with_amount and is_unjudged(key, catalogue):
             left_out[key] = UNJUDGED
         elif _is_priced(key, scenario, catalogue):
             chosen.append(key)

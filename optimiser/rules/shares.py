@@ -7,12 +7,12 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from optimiser.domain.material import Origin
-from optimiser.domain.rule import Rule
-from optimiser.domain.scenario import Bound
+from optimiser.domain.rule import Rule, named
+from optimiser.domain.scenario import Bound, Scenario
 from optimiser.domain.wording import Measured
 from optimiser.rules.space import Space
 
-__all__ = ["at_side", "rules", "share_rules", "sides"]
+__all__ = ["as_eased", "at_side", "rules", "share_rules", "sides"]
 
 
 def sides(low: float | None, high: float | None) -> Iterator[tuple[str, float]]:
@@ -25,6 +25,20 @@ def sides(low: float | None, high: float | None) -> Iterator[tuple[str, float]]:
         yield "min", low
     if high is not None:
         yield "max", high
+
+
+def as_eased(rules: Sequence[Rule], scenario: Scenario) -> list[Rule]:
+    """Return rules with the limits that the scenario eases them to, if they count."""
+    to: dict[str, float | None] = {}
+    for wanted, (limit, _) in scenario.eased.items():
+        found = named(wanted, rules)
+        if len(found) == 1:
+            to[found[0].id] = limit
+    counting = (rule for rule in rules if to.get(rule.id, rule.limit) is not None)
+    return [
+        rule if (limit := to.get(rule.id)) is None else rule.moved(limit)
+        for rule in counting
+    ]
 
 
 def at_side(origin: Origin, side: str) -> Origin:

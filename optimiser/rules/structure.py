@@ -7,6 +7,7 @@ would take the place of all the others.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 from optimiser.domain.catalogue import Catalogue
@@ -20,7 +21,7 @@ from optimiser.rules.space import Space
 from optimiser.science.properties import figure
 from optimiser.science.strength import strength_of
 
-__all__ = ["is_unjudged", "rules", "sets", "unfirm"]
+__all__ = ["is_judged", "is_unjudged", "rules", "sets", "unfirm"]
 
 WAX = "wax"
 SETTING = frozenset({WAX, "hard butter", "fatty alcohol"})
@@ -69,21 +70,14 @@ def unfirm(
     )
 
 
-def is_unjudged(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
-    """Whether something would set a bar nobody knows how hard, unasked for.
+def is_judged(scenario: Scenario, catalogue: Catalogue) -> bool:
+    """Whether what comes in is held to how hard it sets, by what sets the base.
 
-    What the base has, or the scenario names with an amount, may be used all the same;
-    so may anything where nothing is known of what sets the base itself.
+    A window on the firmness does that by itself, and where nothing is known of what
+    sets the base there is nothing to hold to.
     """
     return (
-        sets(catalogue.ingredients[key])
-        and key not in scenario.base
-        and not _held(scenario)
-        and _firmness(key, catalogue) is None
-        and not any(
-            each.what == key
-            for each in (*scenario.pins, *scenario.limits, *scenario.bands)
-        )
+        not _held(scenario)
         and _sets(scenario.base, catalogue)
         and any(
             _firmness(own, catalogue) is not None
@@ -91,6 +85,11 @@ def is_unjudged(key: str, scenario: Scenario, catalogue: Catalogue) -> bool:
             if sets(catalogue.ingredients[own])
         )
     )
+
+
+def is_unjudged(key: str, catalogue: Catalogue) -> bool:
+    """Whether something sets, and nobody knows how hard."""
+    return sets(catalogue.ingredients[key]) and _firmness(key, catalogue) is None
 
 
 def _firmness(key: str, catalogue: Catalogue) -> float | None:
@@ -137,11 +136,18 @@ def rules(space: Space) -> Iterator[Rule]:
     what = f"wax counted as {catalogue.ingredients[first].name}"
     alike = all(each == 1.0 for each in times.values())  # none to take for another
     for side, limit in () if alike else sides(low or None, min(100.0, high)):
-        yield _rule(space, f"guard/{what}/{side}", what, side, round(limit, 2), times)
+        kept = _outward(limit, side)
+        yield _rule(space, f"guard/{what}/{side}", what, side, kept, times)
     strangers = [c for c in space.members(WAX) if space.ingredients[c] not in strength]
     if strangers:
         what, most = "wax of unknown strength", dict.fromkeys(strangers, 1.0)
         yield _rule(space, f"guard/{what}", what, "max", round(unknown, 6), most)
+
+
+def _outward(limit: float, side: str) -> float:
+    """Return a limit to 0.01 %, on the side where the base itself still keeps it."""
+    rounded = math.floor if side == "min" else math.ceil
+    return rounded(round(limit * 100.0, 6)) / 100.0
 
 
 def _rule(

@@ -2,6 +2,7 @@
 
 With the choices kept, what is turned off is nothing, and of ten thousand ingredients a
 handful is left: the question over those, with room for one more, is solved in no time.
+Most doses need not even that: where the corner bears one, it tells what it costs.
 """
 
 from __future__ import annotations
@@ -10,9 +11,11 @@ from collections.abc import Collection
 
 import highspy
 import numpy as np
+from msgspec import Struct
 from msgspec.structs import replace
 
 from optimiser.domain.arrays import Floats, Indices
+from optimiser.science.algebra import need_room
 from optimiser.solving.arrays import Arrays
 from optimiser.solving.ending import Ending
 from optimiser.solving.loading import loaded
@@ -21,6 +24,8 @@ from optimiser.solving.session import Session, SolverError
 __all__ = ["OneMore"]
 
 ROUNDING = 1e-9
+# Rows of a corner that is looked at from: its memory is their square.
+MOST_ROWS = 1000
 
 
 class OneMore:
@@ -56,6 +61,9 @@ class OneMore:
         self._inside = kept
         self._spare = (kept.size, kept.size + 1)
         self._solver = loaded(small, np.append(self._costs[kept], nothing))
+        self._best = self._solved()
+        self._ending = None if self._best is None else Ending.of(self._solver)
+        self._corner = None if self._ending is None else _Corner.of(self._ending, small)
 
     def _by_column(self, rows: Indices) -> None:
         """Keep the entries in order of their columns."""
@@ -70,9 +78,9 @@ class OneMore:
         None where that is not told by the corner: what is turned off shares no bound
         with it, so that it has more often one set of prices than the whole question.
         """
-        if self._solved() is None or not Ending.of(self._solver).has_one_price_each:
+        if self._ending is None or not self._ending.has_one_price_each:
             return None
-        prices = self._solver.getSolution().col_dual[: self._inside.size]
+        prices = self._ending.prices[: self._inside.size].tolist()
         return dict(zip(self._inside.tolist(), prices, strict=True))
 
     def value(self, column: int, flag: int, low: float, high: float) -> float | None:
@@ -92,6 +100,9 @@ class OneMore:
         if ends is None:
             return None
         numbers = column, flag
+        told = self._told_by_the_corner(column, flag, ends[0])
+        if told is not None:
+            return told
         bounds = ends, (1.0, 1.0)
         for number, spare, (least, most) in zip(
             numbers, self._spare, bounds, strict=True
@@ -107,6 +118,24 @@ class OneMore:
                 for row, _ in self._kept_entries(number):
                     self._solver.changeCoeff(row, spare, 0.0)
                 self._solver.changeColBounds(spare, 0.0, 0.0)
+
+    def _told_by_the_corner(self, column: int, flag: int, dose: float) -> float | None:
+        """Return the goal with a choice on and that dose; None if not told from here.
+
+        The prices stay those of the best as long as the corner bears the dose, and no
+        more than that is taken where more of it would cost more.
+        """
+        corner, best = self._corner, self._best
+        if corner is None or best is None:
+            return None
+        by_amount, by_flag = corner.rows(), corner.rows()
+        for number, by in ((column, by_amount), (flag, by_flag)):
+            for row, each in self._kept_entries(number):
+                by[row] += each
+        amount = float(self._costs[column] - corner.prices @ by_amount)
+        if amount < 0.0 or not corner.bears(dose * by_amount + by_flag):
+            return None
+        return best + dose * amount + float(self._costs[flag] - corner.prices @ by_flag)
 
     def _entries_of(self, number: int) -> tuple[Indices, Floats]:
         here = slice(self._ends[number], self._ends[number + 1])
@@ -148,3 +177,57 @@ class OneMore:
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
         raise SolverError(f"the solver stopped with '{status}'")
+
+
+class _Corner(Struct, frozen=True, eq=False):
+    """Where a question ended, and how what it solves for moves with the rows.
+
+    Attributes
+    ----------
+    values, lower, upper : float arrays, shape (rows,)
+        Of what the corner solves for.
+    prices : float array, shape (rows,)
+    inverse : float array, shape (rows, rows)
+        How far each of ``values`` moves for one more in each row.
+    """
+
+    values: Floats
+    lower: Floats
+    upper: Floats
+    prices: Floats
+    inverse: Floats
+
+    @classmethod
+    def of(cls, ending: Ending, arrays: Arrays) -> _Corner | None:
+        """Return the corner of a question; None where it is large, or not told well."""
+        rows = arrays.row_lower.size
+        if rows > MOST_ROWS:
+            return None
+        need_room()
+        every = np.hstack([arrays.matrix(), -np.eye(rows)])
+        basic = ending.basic
+        try:
+            inverse = np.linalg.inv(every[:, basic])
+        except np.linalg.LinAlgError:
+            return None
+        values = ending.values[basic]
+        again = -inverse @ (every[:, ~basic] @ ending.values[~basic])
+        if not np.allclose(again, values, rtol=ROUNDING, atol=ROUNDING):
+            return None
+        return cls(
+            values,
+            ending.lower[basic],
+            ending.upper[basic],
+            ending.prices[ending.columns :],
+            inverse,
+        )
+
+    def rows(self) -> Floats:
+        """Return nothing for each row."""
+        return np.zeros(self.prices.size)
+
+    def bears(self, more: Floats) -> bool:
+        """Whether all stays inside its bounds where so much comes into each row."""
+        moved = self.values - self.inverse @ more
+        inside = (moved >= self.lower - ROUNDING) & (moved <= self.upper + ROUNDING)
+        return bool(inside.all())

@@ -18,6 +18,8 @@ __all__ = ["GAP_TOLERANCE", "duality_gap", "worst_violation"]
 # 1e-7; amounts are percentages, so this is far below what any scale can show.
 RULE_TOLERANCE = 1e-6
 GAP_TOLERANCE = 1e-6
+# What a row of a share is to that share where what it is of comes to nothing.
+OF_NOTHING = 100.0
 
 
 def worst_violation(programme: Programme, arrays: Arrays, amounts: Floats) -> float:
@@ -29,21 +31,23 @@ def worst_violation(programme: Programme, arrays: Arrays, amounts: Floats) -> fl
         If a rule, a link or a bound is broken by more than rounding.
     """
     worst = 0.0
-    for rule in programme.rules:
+    activity = arrays.activity(amounts)
+    broken = np.maximum(arrays.row_lower - activity, activity - arrays.row_upper)
+    for rule, excess in zip(programme.rules, broken.tolist(), strict=False):
         slack = rule.slack(amounts)
-        if slack is None or slack >= 0.0:
+        if slack is None:  # a share of nothing, of which there may be none
+            slack = -excess / OF_NOTHING
+        if slack >= 0.0:
             continue
         worst = max(worst, -slack)
         if not -slack <= RULE_TOLERANCE * max(1.0, abs(rule.limit)):
             raise ProofError(
                 f"the answer breaks '{rule.sentence}' by {-slack:g} {rule.unit}"
             )
-    activity = arrays.activity(amounts)
     size = 1.0 + np.abs(amounts).max(initial=0.0)
-    broken = np.maximum(arrays.row_lower - activity, activity - arrays.row_upper)
     outside = np.maximum(arrays.lower - amounts, amounts - arrays.upper)
-    for excess in (broken[len(programme.rules) :], outside):
-        if excess.size and not excess.max() <= RULE_TOLERANCE * size:
+    for off in (broken[len(programme.rules) :], outside):
+        if off.size and not off.max() <= RULE_TOLERANCE * size:
             raise ProofError("the answer breaks a definition of the model")
     return worst
 

@@ -42,8 +42,9 @@ OTHERWISE = (
     ("solver", "ipm"),
 )
 # A search without what the solver does to find formulas early, but that it rounds what
-# comes by. It keeps no cuts and simplifies at the root alone: more of either costs a
-# small tree more than its nodes. And how long it is.
+# comes by. It keeps no cuts and simplifies at the root alone, where it halves the tree:
+# more of either costs a small tree more than its nodes, as does trying out where to
+# branch. And how long it is.
 PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_effort": 0.0,
     "mip_heuristic_run_feasibility_jump": False,
@@ -52,7 +53,7 @@ PLAIN: dict[str, bool | int | float] = {
     "mip_heuristic_run_rens": False,
     "mip_heuristic_run_zi_round": True,
     "mip_pool_soft_limit": 1,
-    "mip_pscost_minreliable": 1,
+    "mip_pscost_minreliable": 0,
     "mip_root_presolve_only": True,
 }
 PLAIN_NODES = 300
@@ -403,10 +404,13 @@ class Session:
         Each column of whole numbers stays at its value there and is no longer whole;
         a goal whose choices are not kept must not be aimed at any more.
         """
-        for column in self._whole if not self._kept else ():
-            self._solver.changeColIntegrality(
-                int(column), highspy.HighsVarType.kContinuous
-            )
+        if not self._kept:
+            # To simplify what is left takes longer than to solve it as it stands.
+            self._solver.setOptionValue("presolve", "off")
+            for column in self._whole:
+                self._solver.changeColIntegrality(
+                    int(column), highspy.HighsVarType.kContinuous
+                )
         self._kept[stage] = amounts[self._whole]
 
     def bound(self, column: int, lower: float, upper: float) -> None:

@@ -53,6 +53,9 @@ class About(Struct, frozen=True):
     currency: str
     batch_kg: float
     invented: str | None = None  # how many of the prices: "all" or "some"
+    invented_of: tuple[str, ...] | None = (
+        None  # of what, where no formula's basis tells
+    )
     invented_lots: str | None = None
 
     @classmethod
@@ -198,9 +201,10 @@ def _miss(title: str, line: PropertyLine, scenario: Scenario) -> Miss | None:
     if second is None:
         return None
     low = high = second
-    if scenario.cautious and None not in (line.low, line.value, line.high):
-        low -= (line.value or 0.0) - (line.low or 0.0)
-        high += (line.high or 0.0) - (line.value or 0.0)
+    least, mid, most = line.low, line.value, line.high
+    if scenario.cautious and not (least is None or mid is None or most is None):
+        low -= mid - least
+        high += most - mid
     where = (title, line.property, line.at, second)
     if line.least is not None and low < line.least - TOLERANCE:
         return Miss(*where, "min", line.least)

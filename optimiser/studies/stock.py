@@ -153,12 +153,20 @@ MOST_KG = 1e6
 UNITS = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)
 
 
+class MoreOf(Struct, frozen=True):
+    """How many kg more 100 g more of an ingredient make, and if any is there now."""
+
+    name: str
+    kg_more: float
+    on_shelf: bool
+
+
 class Stock(Struct, frozen=True):
     """The largest batch within the rules and how it empties the shelf.
 
     ``batch_kg`` is what is mixed: as many whole units as there can be, or the most.
     ``lasts`` is, for each ingredient used, the kg its stock would reach for in this
-    formula, the shortest first. ``helps`` is how many kg more 100 g more of it make.
+    formula, the shortest first. ``helps`` is what 100 g more of an ingredient make.
     """
 
     about: About
@@ -172,7 +180,7 @@ class Stock(Struct, frozen=True):
     aims: tuple[tuple[str, float, str], ...]
     takes: tuple[Take, ...]
     lasts: tuple[tuple[str, float], ...]
-    helps: tuple[tuple[str, float], ...]
+    helps: tuple[MoreOf, ...]
     told: Told
     expired: tuple[str, ...] = ()
 
@@ -404,7 +412,7 @@ def _nothing(
 
 def _helps(
     catalogue: Catalogue, shelf: Mapping[str, float], largest: Solved, most: float
-) -> tuple[tuple[str, float], ...]:
+) -> tuple[MoreOf, ...]:
     """Return how much more a little more of what runs out makes, the most first."""
     programme, amounts = largest.programme, largest.optimum.amounts
     size = next(n for n, c in enumerate(programme.columns) if c.kind == "per kg")
@@ -420,9 +428,10 @@ def _helps(
         gain = 1.0 / max(least, 1.0 / MOST_KG) - most
         if gain > 1e-4:
             key = programme.ingredients[int(wider[place].amounts.columns[0])]
-            found.append((catalogue.ingredients[key].name, gain))
+            name, there = catalogue.ingredients[key].name, shelf.get(key, 0.0) > 0.0
+            found.append(MoreOf(name, gain, there))
     # What is alike but for the solver's rounding stays in the ingredients' order.
-    return tuple(sorted(found, key=lambda each: -round(each[1], 6)))
+    return tuple(sorted(found, key=lambda each: -round(each.kg_more, 6)))
 
 
 def _with_one_wider(

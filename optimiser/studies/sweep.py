@@ -71,7 +71,8 @@ class Sweep(Struct, frozen=True):
     second opinion had to be held, by straight rules (`explaining.answering.lined`).
     ``lost`` counts cases that an executor failed to solve and that were solved here.
     ``law`` is what was looked at of each market's: the most of what cases ask for;
-    ``invented`` tells how many prices of their workshops are: "all" or "some".
+    ``invented`` tells how many prices of their workshops are: "all" or "some", and
+    ``invented_of`` names those of what their formulas hold.
     """
 
     cases: tuple[Case, ...]
@@ -84,6 +85,7 @@ class Sweep(Struct, frozen=True):
     lost: int = 0
     law: tuple[LawLine, ...] = ()
     invented: str | None = None
+    invented_of: tuple[str, ...] = ()
 
     @property
     def status(self) -> str:
@@ -258,6 +260,7 @@ def sweep(
         lost=lost,
         law=_laws(groups, done),
         invented=_invented(group.catalogue for group in groups),
+        invented_of=tuple(dict.fromkeys(_invented_of(groups, done))),
     )
 
 
@@ -267,6 +270,17 @@ def _invented(catalogues: Iterable[Catalogue]) -> str | None:
     if told <= {None, "noted", "uncounted"}:
         return max(filter(None, told), default=None)
     return told.pop() if len(told) == 1 else "some" if told else None
+
+
+def _invented_of(
+    groups: Sequence[Group], done: Mapping[int, Sequence[Case]]
+) -> Iterator[str]:
+    """Yield names of what cases hold whose prices are invented."""
+    for key in sorted(done):
+        catalogue = groups[key // MOST].catalogue
+        for case in done[key]:
+            used = (x for x, percent in case.amounts.items() if percent > 0.0)
+            yield from catalogue.invented_among(used)
 
 
 def _submitted(executor: Executor, job: _Job) -> Future[Amounts] | None:

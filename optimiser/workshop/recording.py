@@ -28,7 +28,7 @@ from optimiser.domain.record import (
 )
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.unknown import in_part
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Option, Problem, nearest, phrase
 from optimiser.explaining.answer import Checked
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.check import check
@@ -47,6 +47,7 @@ __all__ = [
     "shortages",
     "unit_name",
     "units_of",
+    "untold_lots",
     "unusable_verdicts",
 ]
 
@@ -158,7 +159,8 @@ def new_batch(
     )
     if twin is not None and not made.number:
         wrong = f"is recorded already, as {twin.made.number}: the same day and weights"
-        fix = "if it was made twice, give this one a number: --number NAME"
+        number = Option("number", "NAME")
+        fix = phrase("if it was made twice, give this one a number: ", number)
         problems.append(Problem(wrong, field="batch", fix=fix))
     if problems:
         raise InputError(problems)
@@ -234,12 +236,30 @@ def lots_problems(
     return found
 
 
-def _used(book: Book, ingredient: str) -> set[str]:
+def untold_lots(
+    book: Book, batch: Recorded, lots: Sequence[Lot]
+) -> tuple[WeighedIn, ...]:
+    """Return weighings from a lot that neither stock.csv nor an earlier batch names.
+
+    It may be a slip of the pen, which would be missed when the lot is called back.
+    """
+    shelf = {(each.ingredient, fold(each.lot)) for each in lots}
+    found = {}
+    for each in batch.of(WeighedIn):
+        lot = (each.ingredient, fold(each.lot))
+        earlier = map(fold, _used(book, each.ingredient, before=batch))
+        if each.lot and lot not in shelf and lot[1] not in earlier:
+            found[lot] = each
+    return tuple(found.values())
+
+
+def _used(book: Book, ingredient: str, before: Recorded | None = None) -> set[str]:
+    """Return the lots of an ingredient that batches took from, but for one batch."""
     return {
         each.lot
         for batch in book.batches
         for each in batch.of(WeighedIn)
-        if each.ingredient == ingredient
+        if each.ingredient == ingredient and (before is None or batch.id < before.id)
     }
 
 
@@ -395,7 +415,9 @@ def _correction_problems(
     book: Book, entry: Entry, fact: Fact | None, lots: Sequence[Lot]
 ) -> list[Problem]:
     if fact == entry.fact:
-        fix = "write what is right with --to, --lot or --made, or --withdraw it"
+        right = (Option("to"), ", ", Option("lot"), " or ", Option("made"))
+        fix = phrase("write what is right with ", *right, ", or ", Option("withdraw"))
+        fix = phrase(fix, " it")
         wrong = "says that already"
         return [Problem(wrong, field="entry", found=str(entry.id), fix=fix)]
     if isinstance(fact, BatchMade) and isinstance(entry.fact, BatchMade):

@@ -46,6 +46,18 @@ def test_begin_fills_an_empty_folder_in_place(run, tmp_path, monkeypatch):
     assert held(tmp_path) == ["GUIDE.md", "catalogues", "scenarios"]
 
 
+def test_begin_names_what_can_be_made_of_the_first_scenario(run, tmp_path):
+    told = json.loads(run("begin", tmp_path / "kitchen", "--json").out)
+    file = "scenarios/massage_bar.toml"
+    assert told["next"][0] == f"cd {tmp_path / 'kitchen'}"
+    assert [line for line in told["next"][1:] if line != "optimiser open"] == [
+        f"optimiser formulate {file}",
+        f"optimiser batch {file}",
+        f"optimiser report {file} --out report.html",
+        "optimiser catalogue check",
+    ]
+
+
 def test_begin_leaves_a_folder_alone_that_is_not_empty(run, tmp_path):
     (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
     done = run("begin", tmp_path)

@@ -190,6 +190,15 @@ def test_a_name_that_can_be_but_one_thing_is_read_so_and_told_as_a_guess(begun):
     assert "lavender,lavender oil,from my_recipe.csv: a guess" in names
 
 
+@pytest.mark.parametrize(
+    ("name", "there"), [("stardust petal oil", False), ("Zorvex", True)]
+)
+def test_a_table_of_names_is_begun_only_where_one_is_left_to_tell(begun, name, there):
+    begun(PERCENT.replace("sunflower oil,30", f"sunflower oil,27,%\n{name},3"))
+    assert name in scenario()["base"]
+    assert Path("catalogues/workshops/demo/recipe_names.csv").exists() is there
+
+
 def test_what_was_guessed_and_put_right_is_kept_when_begun_again(run, begun, tmp_path):
     begun(STRANGE, "--product", "lip balm")
     own = Path("catalogues/workshops/demo/ingredients.csv")
@@ -729,6 +738,80 @@ def test_a_vegan_version_has_about_half_as_much_of_a_stronger_wax(run, begun):
     told = json.loads(done.out)
     amounts = {each["ingredient"]: each["percent"] for each in told["formula"]}
     assert 10.0 <= amounts["candelilla_wax"] <= 18.0
+
+
+NUT_FREE = """\
+title = "Mine, nut-free"
+use = "leave-on"
+
+[base]
+"cocoa butter" = 30
+"refined shea butter" = 20
+"sweet almond oil" = 40
+"beeswax" = 10
+
+[exclude]
+allergens = ["tree nut"]
+ingredients = ["argan oil"]
+palm_free = true
+{more}
+[bands]
+"wax" = {{ max = 12 }}
+"""
+
+
+def test_what_a_scenario_keeps_out_is_kept_out_by_what_is_begun_from_it(run, begun):
+    text = NUT_FREE.format(more="")
+    done = begun(text, "--product", "balm", "--market", "EU", name="my_recipe.toml")
+    assert done.code == 0, done.err
+    assert scenario()["exclude"] == {
+        "allergens": ["tree nut"],
+        "ingredients": ["argan oil"],
+        "palm_free": True,
+    }
+    told = " ".join((done.out + done.err).split())
+    assert "What my_recipe.toml keeps out is kept out here too ([exclude])" in told
+    assert (
+        "Of my_recipe.toml only the formula and [exclude] are taken; what else it holds"
+        " is not: use and bands." in told
+    )
+    made = json.loads(run("formulate", "scenarios/my_recipe.toml", "--json").out)
+    used = {x["ingredient"] for x in made["formula"] if x["percent"] > 0}
+    assert "sweet_almond_oil" not in used
+
+
+def test_what_cannot_be_carried_over_is_told(begun):
+    text = NUT_FREE.format(more='alergens = ["peanut"]\n')
+    done = begun(text, "--product", "balm", "--market", "EU", name="my_recipe.toml")
+    assert done.code == 0, done.err
+    told = " ".join((done.out + done.err).split())
+    assert "is not: use, bands and some of [exclude]." in told
+
+
+INFUSED = """\
+ingredient,amount,unit
+shea butter,100,g
+chamomile infused sunflower oil,50,g
+garden infusion,10,g
+"""
+
+
+@pytest.mark.parametrize("command", ["check", "pour", "fats"])
+def test_an_infusion_of_a_table_that_nothing_was_begun_from_leads_to_begin(
+    run, tmp_path, command
+):
+    (tmp_path / "mine.csv").write_text(INFUSED, encoding="utf-8")
+    options = ("--market", "EU", "--product", "balm") if command == "check" else ()
+    done = run(command, tmp_path / "mine.csv", *options)
+    assert done.code == 1
+    said = " ".join(done.err.split())
+    assert (
+        "row 3, column ingredient: 'chamomile infused sunflower oil' is an infusion in"
+        " sunflower oil, and no ingredient here yet. To fix: begin from this recipe,"
+        " which makes it one of your own (optimiser begin FOLDER --from FILE)" in said
+    )
+    assert "row 4, column ingredient: 'garden infusion' does not tell which oil" in said
+    assert 'write the oil too, as in "calendula infused olive oil"' in said
 
 
 def test_an_infused_oil_of_ones_own_is_read_as_the_oil_it_is_made_in(run, begun):

@@ -246,6 +246,17 @@ def test_a_substitute_among_everything_looks_at_its_like_and_says_so(run):
 
 
 @pytest.mark.usefixtures("kitchen")
+@pytest.mark.parametrize("name", ["mine.json", "mine.xlsx", "formula.toml"])
+def test_a_formula_given_as_a_scenario_is_told_how_to_begin_from_it(run, name):
+    Path(name).write_text('[formula]\n"beeswax" = 100\n', encoding="utf-8")
+    done = run("batch", name, "--units", "3", "--net", "25 g")
+    assert done.code == 1
+    what = "formula" if name.endswith(".toml") else "table"
+    assert f"{name}: is a {what}, not a scenario" in done.err
+    assert "optimiser begin FOLDER --from" in done.err
+
+
+@pytest.mark.usefixtures("kitchen")
 def test_a_table_given_as_a_scenario_is_told_how_to_begin_from_it(run):
     done = run("stock", "mine.csv")
     assert done.code == 1
@@ -440,9 +451,15 @@ def test_every_page_that_has_costs_names_the_prices_that_are_invented(run):
         "why": (),
         "tradeoff": (),
         "substitute": ("--without", "coconut oil"),
+        "trials": ("--bars", "1"),
+        "sweep": (),
+        "survey": ("--class", "balm"),
     }
+    table = "recipe,class,ingredient,amount,unit\nA,balm,beeswax,20,g\nA,,shea,80,g\n"
+    Path("theirs.csv").write_text(table, encoding="utf-8")
     for command, more in asked.items():
-        shown = run(command, "scenarios/mine.toml", *more).out
+        file = "theirs.csv" if command == "survey" else "scenarios/mine.toml"
+        shown = run(command, file, *more).out
         head = " ".join(shown.split())[:400]
         assert re.search(r"; prices? of [a-z, 0-9-]+ invented", head), shown
         assert "some prices invented" not in shown

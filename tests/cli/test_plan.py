@@ -24,6 +24,47 @@ def test_a_plan_tells_packs_money_lots_and_what_is_left(run):
     assert places == sorted(places)
 
 
+ONE = """\
+title = "One"
+today = 2026-11-27
+reformulate = {moves}
+within = 40
+
+[[batches]]
+scenario = "../near.toml"
+size = "4 kg"
+"""
+NEAR = """\
+title = "As it is"
+extends = "massage_bar.toml"
+[aim]
+order = ["change"]
+"""
+
+
+@pytest.mark.parametrize("moves", ["true", "false"])
+def test_what_neither_the_formula_nor_the_shelf_has_is_told_as_new(
+    run, workspace, moves
+):
+    path = workspace / "scenarios" / "plans" / "one.toml"
+    path.write_text(ONE.format(moves=moves), encoding="utf-8")
+    near = workspace / "scenarios" / "near.toml"
+    near.write_text(NEAR, encoding="utf-8")
+    stock = workspace / "catalogues/workshops/demo/stock.csv"
+    rows = stock.read_text(encoding="utf-8").splitlines()
+    stock.write_text(f"{rows[0]}\n", encoding="utf-8")
+    data = json.loads(run("plan", path, "--json").out)
+    stands = json.loads(run("formulate", near, "--json").out)["formula"]
+    used = {x["name"] for x in stands if x["percent"] > 0}
+    told = " ".join(run("plan", path).out.split())
+    new = {x["name"] for x in data["buy"] if x["new"]}
+    assert new == {x["name"] for x in data["buy"]} - used
+    assert bool(new) == (moves == "true")
+    assert ("New to you: " in told) == bool(new)
+    for each in new:
+        assert each in told.partition("New to you: ")[2].partition(";")[0]
+
+
 def test_the_shopping_list_and_json_tell_the_same(run, workspace):
     told = run("plan", PLAN, "--json", "--csv", "shopping.csv")
     data = json.loads(told.out)

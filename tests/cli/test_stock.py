@@ -144,6 +144,9 @@ def test_a_clash_that_no_lot_would_mend_is_told_as_one(run, workspace):
     assert told.code == 3
     assert "Nothing can be made from the shelf" not in told.out
     assert "RULES THAT CANNOT ALL HOLD" in told.out
+    # What formulate would write does not answer the shelf's question.
+    assert "WAYS OUT" in told.out
+    assert "formulate" not in told.out
 
 
 def test_a_unit_of_no_product_is_told(run, workspace):  # noqa: ARG001

@@ -6,6 +6,8 @@ import json
 
 import pytest
 
+from optimiser.reading import read_scenario
+
 SCENARIO, SMALL = "scenarios/massage_bar.toml", "scenarios/bar.toml"
 SCENTED = """\
 extends = "bar.toml"
@@ -102,6 +104,12 @@ def test_a_point_is_written_as_a_scenario_where_the_file_is_one(run, workspace):
     text = (workspace / "scenarios" / "point.toml").read_text(encoding="utf-8")
     first = text.splitlines()[0]
     assert first.startswith("# A point of a trade-off: its formula as the base")
+    aims, own = (
+        [aim.name for aim in read_scenario(workspace / file)[0].aims]
+        for file in ("scenarios/point.toml", SMALL)
+    )
+    assert aims == ["change", *(aim for aim in own if aim != "change")]
+    assert len(aims) > 1
     table = run("tradeoff", SMALL, "--write", "elbow", "point.csv", "--json")
     assert table.code == 0
     rows = csv.DictReader(io.StringIO((workspace / "point.csv").read_text("utf-8-sig")))

@@ -9,6 +9,7 @@ from optimiser.domain.law import ScentAllergen, Scope
 from optimiser.domain.material import AllergenStatus
 from optimiser.explaining.answer import AllergenLine
 from optimiser.explaining.basis import basis
+from optimiser.explaining.declared import Declared, in_order
 from optimiser.explaining.facts import allergens, label_names, properties
 from tests.rules import workbench as wb
 
@@ -61,6 +62,31 @@ def test_a_scent_of_unknown_contents_is_told_where_it_is_in_the_formula():
         ({"oil": 99.0, "lavender": 0.0, "rose": 1.0}, ()),
     ):
         assert basis(amounts, wb.scenario(), known).unknown_contents == told
+
+
+def test_what_is_sold_by_volume_is_told_where_it_is_weighed_as_a_spoon_of_it():
+    known = wb.catalogue(KINDS, figures={"density": {"shea": 0.92}})
+    by_volume = {
+        key: (replace(known.prices[key][0], volume="50 ml"),) for key in ("oil", "shea")
+    }
+    known = replace(known, prices={**known.prices, **by_volume})
+    for amounts, told in (
+        ({"oil": 60.0, "shea": 39.0, "lavender": 1.0}, ("oil",)),
+        ({"oil": 0.0, "shea": 99.0, "lavender": 1.0}, ()),
+    ):
+        assert basis(amounts, wb.scenario(), known).by_spoon == told
+
+
+def test_parts_of_a_mixture_of_unknown_shares_stand_as_its_name_tells_them():
+    parts = [
+        Declared(name, None, 0.0, 8.0, 8.0, of=("ready",), settled=False)
+        for name in ("Polysorbate 60", "Cetearyl Alcohol")
+    ]
+    alike = [Declared(name, 8.0, 8.0, 8.0, 8.0) for name in ("Zinc Oxide", "Olus Oil")]
+    most = Declared("Zea Mays Oil", 76.0, 76.0, 76.0, 76.0)
+    assert [each.name for each in in_order([*parts, *alike, most])] == [
+        "Zea Mays Oil", "Olus Oil", "Polysorbate 60", "Cetearyl Alcohol", "Zinc Oxide",
+    ]  # fmt: skip
 
 
 # At 1 % of the product: over 0.001 % only where the high end of the content is counted.

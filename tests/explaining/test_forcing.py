@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from optimiser.domain.scenario import Aim
 from optimiser.explaining.entering import Forcing
 from optimiser.rules import build
-from optimiser.solving import Optimum, optimise
+from optimiser.solving import OneMore, Optimum, optimise
 from tests.rules import workbench as wb
 
 CATEGORIES = ("hard butter", "soft butter", "liquid oil")
@@ -113,3 +113,77 @@ def test_some_of_them_can_be_forced_in_and_some_cannot():
         out = [n for n in range(18) if optimum.amounts[n] <= 1e-6]
         found |= {forcing.cost_of(column) is None for column in out}
     assert found == {True, False}
+
+
+def test_where_the_corner_bears_a_dose_no_question_is_solved_for_it(monkeypatch):
+    solved, solve = [], OneMore._solved
+    told = asked = 0
+
+    def counted(self):
+        solved.append(self)
+        return solve(self)
+
+    monkeypatch.setattr(OneMore, "_solved", counted)
+    for seed in range(6):
+        scenario, known = choosing(seed, least=2.0)
+        optimum = optimise(build(scenario, known))
+        session = optimum.session
+        session.aim_at(0, optimum.tops)
+        session.run()
+        few = Forcing(session, session.objective())
+        every = Forcing(session, session.objective())
+        every._one_more._corner = None
+        for column in np.flatnonzero(optimum.amounts[:18] <= 1e-6):
+            solved.clear()
+            mine, by_corner = few.cost_of(column), not solved
+            theirs = every.cost_of(column)
+            assert (mine is None) == (theirs is None)
+            if mine is not None:
+                assert mine == pytest.approx(theirs, abs=1e-9)
+                told += by_corner
+                asked += not by_corner
+    assert told > asked > 0
+
+
+def one_more(session):
+    """Return the question with room for one more, and what is off in it."""
+    forcing = Forcing(session, session.objective())
+    keys = session.programme.ingredients
+    off = {n: forcing._flags[key] for n, key in enumerate(keys)}
+    return forcing._one_more, {n: f for n, f in off.items() if f in forcing._off}
+
+
+@pytest.mark.parametrize("stage", [0, 1])
+def test_what_the_corner_tells_is_what_solving_finds_in_any_aim(stage):
+    told = 0
+    for seed in range(6):
+        scenario, known = choosing(
+            seed, aims=(Aim("count", 1.0), Aim("cost")), least=1.0
+        )
+        optimum = optimise(build(scenario, known))
+        session = optimum.session
+        session.aim_at(stage, optimum.tops)
+        session.run()
+        more, off = one_more(session)
+        for column, flag in off.items():
+            mine = more.value(column, flag, 1.0, 100.0)
+            told += more._told_by_the_corner(column, flag, 1.0) is not None
+            corner, more._corner = more._corner, None
+            theirs = more.value(column, flag, 1.0, 100.0)
+            more._corner = corner
+            assert mine == (theirs and pytest.approx(theirs, abs=1e-9))
+    assert told
+
+
+def test_the_corner_tells_nothing_of_what_one_would_take_more_of_than_a_dose():
+    scenario, known = choosing(0, least=1.0)
+    optimum = optimise(build(scenario, known))
+    session = optimum.session
+    session.aim_at(0, optimum.tops)
+    session.run()
+    more, off = one_more(session)
+    for column, flag in off.items():
+        more._costs = session.costs().copy()
+        more._costs[column] = -1.0  # it would pay to take all of it that is let in
+        assert more._told_by_the_corner(column, flag, 0.01) is None
+    assert off

@@ -4,6 +4,7 @@ import json
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from optimiser import presenting
 from optimiser.domain.catalogue import Catalogue, Source
@@ -155,6 +156,20 @@ def test_a_sheet_tells_how_well_the_inci_name_is_known(catalogue, inci, known, t
     assert ("INCI" in text) == (told is not None)
     (row,) = shown.catalogue_data(catalogue, [each])["ingredients"]
     assert row["inci_evidence"] == known
+
+
+def test_a_short_sheet_counts_what_is_left_out_and_nothing_else(catalogue):
+    def left(known):
+        page = shown.ingredient_page(known, known.ingredients["scent"])
+        return as_text(page, 120).partition("With --full: ")[2].strip()
+
+    assert left(catalogue) == "1 content and sources."
+    figures = dict.fromkeys(
+        map(float, range(9)), catalogue.contents["limonene"]["scent"]
+    )
+    figures = {**catalogue.figures, "solid fat": {"scent": figures}}
+    more = replace(catalogue, figures=figures, limits=catalogue.limits * 5)
+    assert left(more) == "7 more figures, 8 more limits, 1 content and sources."
 
 
 def test_lists_and_sheets_tell_what_is_like_what(catalogue):

@@ -15,7 +15,7 @@ from optimiser.presenting.answer import answer_page, law
 from optimiser.presenting.check import check_page
 from optimiser.presenting.facts import proof_told
 from optimiser.presenting.page import Item
-from optimiser.presenting.rules import dearest
+from optimiser.presenting.rules import dearest, near
 from optimiser.presenting.terminal import as_text
 from tests.presenting import shown
 from tests.rules import workbench as wb
@@ -191,6 +191,12 @@ def test_rules_that_move_the_first_aim_come_before_dearer_ones_of_a_later(answer
     )
     text = shown.report(both, 80)
     assert text.index("carnauba wax at most") < text.index("hard butter at least")
+
+
+def test_of_what_nearly_holds_the_least_room_comes_first(answer):
+    loose = replace(answer.rules[5], value=59.0, slack=1.0)  # of 60; firm 0.9 of 30
+    told = shown.told(near((answer.rules[4], loose)))
+    assert told.index("liquid oil at most") < told.index("solid fat at 30")
 
 
 def test_a_rule_that_does_not_apply_is_not_counted_as_roomy(answer):

@@ -11,11 +11,12 @@ from msgspec import Struct
 from optimiser.explaining import formulate
 from optimiser.presenting.scenario_text import eased_scenario
 from optimiser.reading import read_scenario
+from optimiser.studies.without import without
 from tests.random_scenarios.exact import Exact, fraction
 from tests.random_scenarios.files import write
 from tests.random_scenarios.independent import HELD, Model, Statement, UnaskedError
 from tests.random_scenarios.melting import Melting
-from tests.random_scenarios.specification import replaced
+from tests.random_scenarios.specification import replaced, window_id
 
 NEAR = 1e-6  # of an aim, or of a limit; choices are searched to KEPT
 KEPT = 1e-5
@@ -24,6 +25,7 @@ STEP = 1e-3  # how far a limit is moved to try a price, in parts of it
 LITTLE = 1e-3  # of the cost: what a trace of an ingredient for nothing may save
 MOST_TRIED = 9  # that may be used or not: every set of them is tried in fractions
 HUNDRED = True  # whether a clash is to be smallest with the 100 % always kept
+BENDING = {"price", "until"}  # where a bend that is all but here is no fault
 BEND = 2e-6  # in parts of a limit: how near a bend may be and be taken to be here
 SEES = 1e-5  # of a second figure
 HELD_TO = 0.01  # points by which a window may be missed by it
@@ -43,11 +45,20 @@ class Found(Struct, frozen=True):
     said: str
 
 
+def read(asked, path):
+    """A file of a specification as it is read, with what a command lets in or out."""
+    scenario, catalogue = read_scenario(path)
+    if asked.let_in or asked.gone:
+        names = {each.key: each.name for each in asked.materials}
+        out, in_ = ([names[k] for k in keys] for keys in (asked.gone, asked.let_in))
+        scenario, _, _ = without(scenario, catalogue, out, in_)
+    return scenario, catalogue
+
+
 def answered(asked):
     """What the program says to the files of a specification."""
     with tempfile.TemporaryDirectory() as folder:
-        scenario, catalogue = read_scenario(write(asked, Path(folder)))
-        return formulate(scenario, catalogue)
+        return formulate(*read(asked, write(asked, Path(folder))))
 
 
 def disagreements(asked, tried=4):
@@ -283,11 +294,14 @@ def _untaken(asked, clash):
     found = []
     with tempfile.TemporaryDirectory() as folder:
         path = write(asked, Path(folder))
+        gone = {f"exclude/{key.replace('_', ' ')}" for key in asked.gone}
         for way in clash.ways_out:
+            if gone & {each.rule.id for each in way.easings}:
+                continue  # what a command takes out again is out again
             told = {each.rule.id: each.to for each in way.easings}
             taken = path.with_name("way.toml")
             taken.write_text(eased_scenario(path.name, way), encoding="utf-8")
-            answer = formulate(*read_scenario(taken))
+            answer = formulate(*read(asked, taken))
             if answer.status == "clash":
                 found.append(Found("taken", f"{told} clashes once it is written"))
             elif None not in (way.cost_per_kg, answer.cost_per_kg):
@@ -299,30 +313,27 @@ def _untaken(asked, clash):
     return found
 
 
-def _lowered(model):
-    """Whether something of the base is held to less, for other limits leave no more."""
-    return any(
-        name.startswith("minor/") and name.endswith("/min") for name in model.rules
-    )
-
-
 def _ways_out(model, clash):
-    """Ways out that are none, or that do not cost what is told."""
+    """Ways out that are none, or that do not cost what is told.
+
+    Each is asked anew: what stays as it is in the base may have more room then.
+    """
     found = []
     for way in clash.ways_out:
         moved = {each.rule.id: each.to for each in way.easings}
-        best = _best(model, moved)
+        eased = tuple((dict(model.asked.eased) | moved).items())
+        whole = Model(replaced(model.asked, eased=eased))
+        best = _best(whole)
         if best is None:
             found.append(Found("way", f"{moved} leaves nothing"))
         elif model.asked.aims[0][0] == "cost" and model.asked.aims[0][1] == 0.0:
             cost = best[0]
-            if model.asked.opinion or _lowered(model):
-                # A window held by it may cost more, and so may a scent that has more
-                # room: see what the way comes to as a file.
-                cost = max(cost, way.cost_per_kg)
             if model.asked.steps:
-                stepped = model.best_in_steps(model.asked, moved=moved)
+                stepped = whole.best_in_steps(whole.asked)
                 cost = cost if stepped is None else stepped[0][0]
+            if model.asked.opinion:
+                # A window held by it may cost more: see what it comes to as a file.
+                cost = max(cost, way.cost_per_kg)
             if abs(cost - way.cost_per_kg) > KEPT * max(1.0, cost):
                 said = f"{moved} costs {cost!r}, told {way.cost_per_kg!r}"
                 found.append(Found("way", said))
@@ -361,7 +372,7 @@ def mismelted(model, answer):
             if holds[-1] != line.holds and abs(miss - HELD_TO) > SEES:
                 found.append(Found("opinion", f"{name}: told {line.holds}, at {mine}"))
     outcomes = {"agrees", "held"} if all(holds) else {"not reached"}
-    if any(melting.unknown(formula, each.of) for each in windows.values()):
+    if any(melting.unknown(formula, each) for each in windows.values()):
         outcomes = {"unknown"}
     if said.outcome not in outcomes:
         found.append(Found("opinion", f"{said.outcome}, where it is {outcomes}"))
@@ -384,8 +395,7 @@ def _windows(model):
         for window in model.asked.windows
         if window.what in {"solid fat", "firmness"}
         for side in ("min", "max")
-        if (name := f"window/{window.what}/{window.at:g} degC/{window.of}/{side}")
-        in model.rules
+        if (name := window_id(model.asked, window, side)) in model.rules
     }
 
 
@@ -413,6 +423,8 @@ def _tangents(model, answer, melting, formula):
         )
         if rule.moves_with is None or answer.second_opinion.outcome != "agrees":
             continue
+        if answer.steps is not None or _elsewhere(model, answer, rule, formula):
+            continue
         count = len(model.keys)
         mine = melting.slopes(windows[rule.moves_with], formula, model.keys)
         theirs = (above - model.rules[rule.moves_with].above)[:count]
@@ -421,6 +433,21 @@ def _tangents(model, answer, melting, formula):
             said = f"{rule.id} has slopes {theirs}, not {mine}"
             found.append(Found("slopes", said))
     return found
+
+
+def _elsewhere(model, answer, rule, formula):
+    """Whether a straight rule was drawn at another formula that does as well.
+
+    It is then lower at this one: solid fat is convex in the amounts.
+    """
+    x = model.columns(formula)
+    told = next(
+        line.second
+        for line in answer.second_opinion.lines
+        if line.rule.id == rule.moves_with
+    )
+    value = model.rules[rule.id].value(x)
+    return value is not None and told - value > SEES * max(1.0, abs(told))
 
 
 # -- prices --------------------------------------------------------------------------
@@ -701,7 +728,7 @@ class _Moves(Struct):
                 break
             if abs(slope - wanted) > noise + loose * abs(wanted):
                 move = direction * step
-                if kind == "price" and self.bends_at_once(move, place, wanted * step):
+                if kind in BENDING and self.bends_at_once(move, place, wanted * step):
                     continue
                 said = f"{names[place]} moves {slope:g} a unit over {step:g}"
                 said += f", told {told.price:g} of {told.of} until {told.until}"

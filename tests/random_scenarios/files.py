@@ -19,7 +19,12 @@ FATS = {
     "materials/triglyceride_correlation": "parameter,unit,alpha,beta_prime,beta,"
     "evidence,source,note",
 }
-HEADERS = HEADERS | {"workshops/case/stock": "ingredient,lot,amount,unit,expiry,note"}
+HEADERS = HEADERS | {
+    "workshops/case/stock": "ingredient,lot,amount,unit,expiry,note",
+    "materials/ingredients": "key,name,inci,category,kind,vegan,palm,source,note",
+    "materials/limits": "ingredient,whose,use,min_percent,max_percent,of,written_for,"
+    "market,evidence,source,note",
+}
 
 
 def write(asked, folder):
@@ -49,7 +54,7 @@ def _rows(asked):
         key = {"ingredient": each.key}
         rows["materials/ingredients"].append(
             {"key": each.key, "name": each.name, "category": each.category}
-            | {"vegan": each.vegan, "palm": each.palm}
+            | {"kind": each.kind, "vegan": each.vegan, "palm": each.palm}
         )
         rows["materials/properties"] += [
             key
@@ -63,10 +68,7 @@ def _rows(asked):
             key | known | _spread(figure) | {"constituent": name, "unit": "%"}
             for name, figure in each.contents.items()
         ]
-        rows["materials/limits"] += [
-            key | known | {"whose": whose, "use": use, "max_percent": cap, "of": of}
-            for whose, use, cap, of in each.caps
-        ]
+        rows["materials/limits"] += _limits(each)
         rows["materials/allergens"] += [
             key
             | {a: {True: "yes", False: "no", None: ""}[listed[a]] for a in AUTHORITIES}
@@ -85,6 +87,22 @@ def _rows(asked):
         ]
     _law(asked, rows)
     return rows
+
+
+def _limits(material):
+    """What suppliers, practice and committees say of an ingredient."""
+    key = {"ingredient": material.key, "evidence": "measured", "source": "case"}
+    whole = key | {"of": "product"}
+    for whose, use, cap, of in material.caps:
+        yield key | {"whose": whose, "use": use, "max_percent": cap, "of": of}
+    for use, dose in material.doses:
+        yield whole | {"whose": "supplier", "use": use, "min_percent": dose}
+    for market, use, cap in material.opinions:
+        told = {"whose": "opinion", "market": market, "use": use}
+        yield whole | told | {"max_percent": cap}
+    for use, cap in material.habits:
+        told = {"whose": "practice", "use": use, "evidence": "assumed"}
+        yield whole | told | {"max_percent": cap}
 
 
 def _fats(asked):
@@ -167,6 +185,7 @@ def scenario_text(asked):
     for each in asked.windows:
         lines += ["[[windows]]", f'property = "{each.what}"', f'over = "{each.of}"']
         lines += [] if each.at is None else [f'at = "{each.at:g} degC"']
+        lines += [f"without = {_listed(each.without)}"] if each.without else []
         lines += _numbers(min=each.low, max=each.high)
     for each in asked.ratios:
         lines += ["[[ratios]]", f'name = "{each.name}"']
@@ -182,7 +201,12 @@ def scenario_text(asked):
         lines += ["[stock]", "only = true"]
     lines += ["[guard]", f"second_opinion = {str(asked.opinion).lower()}"]
     lines += ["margin = false"]
-    lines += ["lauric = false", "wax = false"]
+    lines += ["lauric = false"]
+    most = asked.wax_guard
+    lines += ["wax = false" if most is None else f"wax = {{ max = {most!r} }}"]
+    lines += _table("eased", {name: to for name, to in asked.eased if to is not None})
+    dropped = [name for name, to in asked.eased if to is None]
+    lines += ["[dropped]", f"rules = {_listed(dropped)}"] if dropped else []
     return "\n".join(lines) + "\n"
 
 

@@ -10,23 +10,39 @@ from itertools import combinations
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from tests.random_scenarios.specification import (
     AUTHORITIES,
     PARTS,
     PROPERTIES,
+    UNKNOWN,
     UNRELATED,
+    counted,
     figure,
+    is_whole,
     members,
     solid_fat,
     terms,
+    window_id,
 )
 
 TRACE = 0.1  # what "at least two butters" counts as use, percent
 HELD = (1e-9, 1e-8, 1e-7)  # room for rounding when an earlier aim is held
 MINOR = ("preservative", "antioxidant", "scent", "colour")  # never fill anything up
-CEILINGS = {"law", "habit", "share", "constituent", "limit", "supplier", "practice"}
+HELD_TO_BASE = (*MINOR, UNKNOWN)  # and what nobody knows is not moved
+MORE_WAX = 1.25  # times the base's, where no band asks for it
+CEILINGS = {
+    "exclude",
+    "law",
+    "habit",
+    "share",
+    "constituent",
+    "limit",
+    "supplier",
+    "practice",
+}
 SAME = 1e-7  # aims of two sets of ingredients that are no different
 TIGHT = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 
@@ -45,6 +61,20 @@ def _adds(material):
     """What 1 % of a wax adds to firmness; None of what is none, or if not known."""
     known = material.figures.get(("wax firmness", None))
     return known[1] if known is not None and material.category == "wax" else None
+
+
+def outward(limit, rounded):
+    """A limit to 0.01, on the side where it leaves more room."""
+    return rounded(round(limit * 100.0, 6)) / 100.0
+
+
+def _decides(rule, least):
+    """Whether a rule leaves none of what it is about, or no less than a dose of it."""
+    on = rule.above[rule.above != 0.0]
+    if rule.side == "max":
+        return rule.limit == 0.0 and not rule.log and bool((on > 0.0).all())
+    plain = not rule.below.any() and rule.constant == 1.0
+    return plain and on.tolist() == [1.0] and rule.limit >= least
 
 
 class UnaskedError(Exception):
@@ -93,10 +123,14 @@ class Model:
         if not self.keys:
             raise UnaskedError
         count = len(self.keys)
-        self.kinds = list(dict.fromkeys(self.known[key].category for key in self.keys))
+        self.groups = {
+            by: list(dict.fromkeys(self.group(key, by) for key in self.keys))
+            for by in ("category", "kind")
+        }
         sizes = {"amount": count, "used": count, "bought": count}
         sizes |= {"up": count, "down": count}
-        sizes |= {"kind up": len(self.kinds), "kind down": len(self.kinds)}
+        for by, groups in self.groups.items():
+            sizes |= {f"{by} up": len(groups), f"{by} down": len(groups)}
         self.at, self.size = {}, 0
         for name, size in sizes.items():
             self.at[name] = np.arange(self.size, self.size + size)
@@ -104,8 +138,27 @@ class Model:
         self.counted = set()  # ingredients of which it matters whether they are used
         self.dosed = set()  # those of which a trace does not count as used
         self.rules = {}
+        self.eased = dict(asked.eased)
         self._write()
+        self.rules = {
+            name: each if name not in self.eased else self._to(name, each)
+            for name, each in self.rules.items()
+            if self.eased.get(name, each.limit) is not None
+        }
         self.goals = [self._goal(name) for name, _ in asked.aims]
+
+    def _to(self, name, each):
+        """A rule with the limit that it is eased to, if it is."""
+        return replace(each, limit=self.eased.get(name, each.limit))
+
+    def group(self, key, by):
+        """What an ingredient belongs to; one of no kind is like nothing else."""
+        each = self.known[key]
+        if by == "category":
+            return each.category
+        if by == "ingredient":
+            return key
+        return (each.category, each.kind) if each.kind else key
 
     # -- what may be chosen --------------------------------------------------------
 
@@ -113,7 +166,8 @@ class Model:
         asked = self.asked
         named = {*asked.base, *(key for key, _ in asked.pins)}
         named |= {each.what for each in asked.limits if each.low}
-        wanted = named | {each.what for each in asked.limits}
+        let_in = set(asked.let_in)
+        wanted = named | let_in | {each.what for each in asked.limits}
         spoken = {self.known[key].category for key in named}
         for name in [
             *(band.what for band in asked.bands),
@@ -126,12 +180,11 @@ class Model:
         pool = []
         for each in asked.materials:
             if asked.only:
-                considered = each.key in named or each.key in asked.only
+                considered = each.key in named | let_in or each.key in asked.only
             else:
                 considered = each.key in wanted or each.category in spoken
             lacks = (priced and not each.packs) or any(
-                each.key in members(asked, window.of)
-                and figure(each, window.what) is None
+                each.key in counted(asked, window) and figure(each, window.what) is None
                 for window in asked.windows
             )
             if considered and not lacks and not self._unjudged(each):
@@ -142,7 +195,7 @@ class Model:
         """Whether it would set a bar nobody knows how hard, with no window on that."""
         asked = self.asked
         named = {b.what for b in (*asked.limits, *asked.bands)}
-        named |= {*asked.base, *(key for key, _ in asked.pins)}
+        named |= {*asked.base, *asked.let_in, *(key for key, _ in asked.pins)}
         if each.category not in SETTING or each.key in named or _firm(each) is not None:
             return False
         if any(window.what == "firmness" for window in asked.windows):
@@ -210,6 +263,11 @@ class Model:
         self._law()
         for each in asked.windows:
             self._window(each)
+        waxes = [k for k in self.keys if self.known[k].category == "wax"]
+        if asked.wax_guard is not None and waxes:
+            sides = None, asked.wax_guard
+            self.share("guard", "waxes together", waxes, sides, "lipids")
+        self._waxes()
         self._ratios()
         self._exclusions()
         self._choices()
@@ -219,6 +277,7 @@ class Model:
             self.add(f"closeness/by {by}", "max", points, self.distance(by))
         if asked.base:
             self._minors()
+        self._working_doses()
 
     def _single(self):
         """Limits on single ingredients: the maker's own, pins, suppliers', practice."""
@@ -235,6 +294,103 @@ class Model:
             for whose, use, cap, of in material.caps:
                 if cap < 100.0 and use in ("any", asked.use):
                     self.share(whose, material.name, [key], (None, cap), of)
+            for cap in self._told(material):
+                if cap < 100.0:
+                    self.share("practice", material.name, [key], (None, cap), "product")
+
+    def _told(self, material):
+        """Opinions given where it is sold, and assumed habits of small doses."""
+        for market, use, cap in material.opinions:
+            if market in self.asked.markets and use in ("any", self.asked.use):
+                yield cap
+        for use, cap in material.habits:
+            if material.category in MINOR and use in ("any", self.asked.use):
+                yield cap
+
+    def _waxes(self):
+        """Waxes stay as strong as in the base where no window holds the firmness."""
+        asked = self.asked
+        own = {
+            key: share
+            for key, share in asked.base.items()
+            if share and self.known[key].category == "wax"
+        }
+        strong = {key: _adds(self.known[key]) for key in {*self.keys, *own}}
+        told = {key: share for key, share in own.items() if strong[key]}
+        held = any(window.what == "firmness" for window in asked.windows)
+        if held or not told or not self._sets_by_itself():
+            return
+        most = max(told, key=told.__getitem__)
+        here = [key for key in self.keys if self.known[key].category == "wax"]
+        times = {k: strong[k] / strong[most] for k in here if strong[k]}
+        amount = math.fsum(told.values())
+        unknown = math.fsum(own.values()) - amount
+        as_one = math.fsum(x * strong[k] for k, x in told.items()) / strong[most]
+        low, high = 0.0, as_one * MORE_WAX
+        for band in asked.bands:
+            if (band.what, band.of) == ("wax", "product"):
+                low = max(0.0, (band.low or 0.0) - unknown) * as_one / amount
+                high = (100.0 if band.high is None else band.high) * as_one / amount
+        name = f"guard/wax counted as {self.known[most].name}"
+        if any(each != 1.0 for each in times.values()):
+            row = self.vector(times)
+            if low:
+                self.add(f"{name}/min", "min", outward(low, math.floor), row)
+            most = outward(min(100.0, high), math.ceil)
+            self.add(f"{name}/max", "max", most, row)
+        strangers = [key for key in here if not strong[key]]
+        if strangers:
+            limit = round(unknown, 6)
+            name = "guard/wax of unknown strength"
+            self.add(name, "max", limit, self.ones(strangers))
+
+    def _sets_by_itself(self):
+        """Whether the base is a balm or a bar, by what is in it."""
+        shares = {}
+        for key, share in self.asked.base.items():
+            category = self.known[key].category
+            shares[category] = shares.get(category, 0.0) + share
+        set_by = math.fsum(shares.get(category, 0.0) for category in SETTING)
+        return set_by >= 2.0 and shares.get("water", 0.0) < 10.0
+
+    def dose(self, key):
+        """The supplier's least dose of a preservative, percent; 0 for none."""
+        material = self.known[key]
+        if material.category != "preservative":
+            return 0.0
+        uses = ("any", self.asked.use)
+        return max((n for use, n in material.doses if use in uses), default=0.0)
+
+    def _far(self, key):
+        """Whether nothing like what the base has not may come in at all."""
+        base = self.asked.base
+        for by, points in self.asked.closeness:
+            group = self.group(key, by)
+            own = any(base[k] and self.group(k, by) == group for k in base)
+            if self.eased.get(f"closeness/by {by}", points) == 0.0 and not own:
+                return True
+        return False
+
+    def _working_doses(self):
+        """A preservative comes in as its supplier asks for, or not at all."""
+        for key in self.keys:
+            least = self.dose(key)
+            column = self.at["amount"][self.keys.index(key)]
+            about = [
+                self._to(name, each)
+                for name, each in self.rules.items()
+                if each.above[column] and self.eased.get(name, 0.0) is not None
+            ]
+            if not least or any(_decides(each, least) for each in about):
+                continue
+            if self._far(key):
+                continue
+            self.counted.add(key)
+            name, flag = (
+                f"supplier/{self.known[key].name}/least",
+                self.ones([key], "used"),
+            )
+            self.add(name, "min", least, self.ones([key]), below=flag)
 
     def _ratios(self):
         for each in self.asked.ratios:
@@ -273,9 +429,12 @@ class Model:
     def _usual(self, key, dose):
         """The default; no more than may be used, or than the base has of a minor."""
         material = self.known[key]
-        for _, use, cap, of in material.caps:
-            if cap and of == "product" and use in ("any", self.asked.use):
-                dose = min(dose, cap)
+        caps = [
+            cap
+            for _, use, cap, of in material.caps
+            if of == "product" and use in ("any", self.asked.use)
+        ]
+        dose = min([dose, *filter(None, (*caps, *self._told(material)))])
         if material.category in MINOR:
             category = material.category
             alike = [
@@ -294,43 +453,36 @@ class Model:
     def _minors(self):
         """What fills nothing up: minor categories stay as in the base (decision 45)."""
         base, amounts = self.asked.base, self.at["amount"]
-        minor = {key for key in self.keys if self.known[key].category in MINOR}
-        held = minor - self._free(minor)
+        minor = {key for key in self.keys if self.known[key].category in HELD_TO_BASE}
+        free = self._free(minor)
+        held = minor - free - set(self.asked.let_in)
         excluded = np.zeros(self.size, bool)
         for name, each in self.rules.items():
-            if name.startswith("exclude/"):
+            if name.startswith("exclude/") and self.eased.get(name, 0.0) == 0.0:
                 excluded |= each.above != 0.0
         kept = {
             key: base[key]
             for key, column in zip(self.keys, amounts, strict=True)
             if key in held and base.get(key, 0.0) > 0.0 and not excluded[column]
         }
+        places = list(self._places(minor - free, excluded))
         shares = self.vector(kept)
-        most = self.vector(kept)
-        pinned = self.vector(dict(self.asked.pins))
-        for name, each in list(self.rules.items()):
-            if name.split("/")[0] not in CEILINGS or each.side != "max":
-                continue
-            if each.below.any() or (each.above < 0.0).any():
-                continue
-            room = each.limit * each.constant - each.above @ pinned
-            wanted = each.above @ shares
-            if wanted > 0.0 and wanted > room * (1.0 + 1e-9):
-                less = np.where(each.above > 0.0, max(0.0, room) / wanted, 1.0)
-                most = np.minimum(most, less * shares)
+        for _, keys, share in places:
+            shares += share * self.ones(keys)
+        most = self._allowed(shares)
         for key, share in kept.items():
             name = f"minor/{self.known[key].name}"
             allowed = most[amounts[self.keys.index(key)]]
             if allowed >= share:
-                self.add(name, "exact", share, self.ones([key]))
+                self.add(name, "exact", max(share, self.dose(key)), self.ones([key]))
                 continue
-            if self.asked.steps:  # as much as is allowed, in whole steps
-                step = self.asked.step(key)
-                allowed = math.floor(allowed / step + 1e-9) * step
+            allowed = self._down(allowed, [key])
             if allowed > 0.0:
                 self.add(f"{name}/min", "min", allowed, self.ones([key]))
             self.add(f"{name}/max", "max", share, self.ones([key]))
-        for category in MINOR:
+        for category, keys, share in places:
+            self._in_the_place(category, keys, share, most)
+        for category in HELD_TO_BASE:
             new = [
                 key
                 for key in held
@@ -338,6 +490,63 @@ class Model:
             ]
             if new:
                 self.add(f"minor/other {category}", "max", 0.0, self.ones(new))
+
+    def _allowed(self, shares):
+        """How much of some shares every other limit allows, each the same part."""
+        most = shares.copy()
+        pinned = self.vector(dict(self.asked.pins))
+        for name, each in list(self.rules.items()):
+            if name.split("/")[0] not in CEILINGS or each.side != "max":
+                continue
+            if self.eased.get(name, 0.0) is None:
+                continue
+            each = self._to(name, each)  # noqa: PLW2901 - as it counts
+            if each.below.any() or (each.above < 0.0).any():
+                continue
+            room = each.limit * each.constant - each.above @ pinned
+            wanted = each.above @ shares
+            if wanted > 0.0 and wanted > room * (1.0 + 1e-9):
+                less = np.where(each.above > 0.0, max(0.0, room) / wanted, 1.0)
+                most = np.minimum(most, less * shares)
+        return most
+
+    def _down(self, amount, keys):
+        """An amount in whole steps of some ingredients, no more; as it is without."""
+        if not self.asked.steps:
+            return amount
+        step = max(map(self.asked.step, keys))
+        return math.floor(amount / step + 1e-9) * step
+
+    def _places(self, minor, excluded):
+        """What is let in where some of a category has to leave, and the share of it."""
+        base = self.asked.base
+        out = {
+            k for k, n in zip(self.keys, self.at["amount"], strict=True) if excluded[n]
+        }
+        for category in MINOR:
+            alike = [k for k in self.keys if self.known[k].category == category]
+            new = [k for k in alike if k in minor and k in self.asked.let_in]
+            new = [k for k in new if k not in out and not base.get(k)]
+            gone = [k for k in alike if k in out and base.get(k)]
+            if new and gone:
+                yield category, new, math.fsum(base[k] for k in gone)
+
+    def _in_the_place(self, category, keys, share, most):
+        """What is let in takes the place of what leaves, as far as that is allowed."""
+        row = self.ones(keys)
+        room = math.fsum(most[self.at["amount"][self.keys.index(k)]] for k in keys)
+        allowed, least = min(share, room), min(map(self.dose, keys))
+        name = f"minor/{self.known[keys[0]].name if len(keys) == 1 else category}"
+        if len(keys) == 1 and allowed >= share:
+            self.add(name, "exact", max(share, least), row)
+            return
+        low, high = self._down(allowed, keys), share
+        if self.asked.steps and len(keys) > 1:
+            step = max(map(self.asked.step, keys))
+            high = math.ceil(share / step - 1e-9) * step
+        if low > 0.0:
+            self.add(f"{name}/min", "min", low, row)
+        self.add(f"{name}/max", "max", max(high, least), row)
 
     def _free(self, minor):
         """Minor ingredients that the maker speaks of, with nothing else beside them."""
@@ -407,19 +616,17 @@ class Model:
         return here and row.use in ("any", self.asked.use)
 
     def _window(self, window):
-        _, mixing, at, _ = PROPERTIES[window.what]
-        careful = self.asked.cautious
-        told = "" if at is None else f"/{at:g} degC"
+        mixing, careful = PROPERTIES[window.what][1], self.asked.cautious
         for side, limit in (("min", window.low), ("max", window.high)):
             above, below = {}, {}
-            for key in members(self.asked, window.of):
+            for key in counted(self.asked, window):
                 if key not in self.keys:
                     continue
                 material = self.known[key]
                 above[key], below[key] = terms(material, window.what, side, careful)
-            whole = window.of == "product" and mixing in {"mass", "log"}
+            whole = is_whole(window)
             self.add(
-                f"window/{window.what}{told}/{window.of}/{side}",
+                window_id(self.asked, window, side),
                 side,
                 limit,
                 self.vector(above),
@@ -443,7 +650,7 @@ class Model:
             none("vegan", [k for k in self.keys if self.known[k].vegan != "yes"])
         if asked.palm_free:
             none("palm", [k for k in self.keys if self.known[k].palm != "no"])
-        for key in asked.without:
+        for key in dict.fromkeys((*asked.without, *asked.gone)):
             none(self.known[key].name, [key])
         for category in asked.without_categories:
             none(category, members(asked, category))
@@ -452,7 +659,7 @@ class Model:
         """Whether it is new, unasked for, and out by the cautious reading alone."""
         asked = self.asked
         least = {each.what for each in asked.limits if each.low is not None}
-        if key in least | set(dict(asked.pins)) | set(asked.base):
+        if key in least | {*dict(asked.pins), *asked.base, *asked.let_in}:
             return False
         careful = self._may_hold(key, allergen, "cautious")
         return careful and not self._may_hold(key, allergen)
@@ -491,25 +698,37 @@ class Model:
         """
         made = np.zeros(self.size)
         if by != "ingredient":
-            made[self.at["kind up"]] = 1.0
+            made[self.at[f"{by} up"]] = 1.0
             return made
         for name in ("up", "down"):
             made[self.at[name]] = 0.5
         return made
 
-    def _strong(self, key):
-        """How often a wax counts as the one that the base has most of."""
-        base, mine = self.asked.base, _adds(self.known[key])
-        own = [each for each in base if base[each] > 0.0 and _adds(self.known[each])]
-        if not own or mine is None:
+    def _strong(self, key, by):
+        """How often a wax counts as the one that the base has most of.
+
+        One of a kind that the base has not counts as the strongest of all where
+        another of the base's own kinds may come in; else it counts once.
+        """
+        base, each = self.asked.base, self.known[key]
+        own = [k for k in base if base[k] > 0.0 and _adds(self.known[k])]
+        if not own or each.category != "wax":
             return 1.0
-        first = max(own, key=base.__getitem__)
-        return mine / _adds(self.known[first])
+        one = _adds(self.known[max(own, key=base.__getitem__)])
+        held = {self.group(k, by) for k in base if base[k] > 0.0}
+        mine = _adds(each)
+        if self.group(key, by) not in held:
+            waxes = (k for k in self.keys if self.known[k].category == "wax")
+            alike = (k for k in waxes if self.group(k, by) in held)
+            every = [_adds(x) or 0.0 for x in self.known.values()]
+            mine = max(every) if set(alike) - base.keys() else None
+        return 1.0 if mine is None else mine / one
 
     def _upward(self, row):
         """A row in which only moves upward count."""
         row = row.copy()
-        for up, down in (("up", "down"), ("kind up", "kind down")):
+        for by in ("", *(f"{by} " for by in self.groups)):
+            up, down = f"{by}up", f"{by}down"
             row[self.at[up]] += row[self.at[down]]
             row[self.at[down]] = 0.0
         return row
@@ -527,7 +746,7 @@ class Model:
             return self.ones(self.keys, "used")
         if name == "bought":
             return self.ones(self.keys, "bought")
-        return self.distance("ingredient" if name == "change" else "category")
+        return self.distance(name.removesuffix("change").strip() or "ingredient")
 
     def moved(self, name, limit):
         """The limits of a rule that is moved and of what moves with it, by name."""
@@ -558,16 +777,17 @@ class Model:
                 define(amount - TRACE * used, 0.0, np.inf)
             define(amount - bought, -np.inf, self.shelf(key))
             self._move(define, amount, ("up", "down"), number, {key: 1.0})
-        for number, kind in enumerate(self.kinds):
-            keys = [key for key in self.keys if self.known[key].category == kind]
-            names = ("kind up", "kind down")
-            counted = {key: self._strong(key) for key in keys}
-            self._move(define, self.vector(counted), names, number, counted)
+        for by, groups in self.groups.items():
+            for number, group in enumerate(groups):
+                alike = [key for key in self.known if self.group(key, by) == group]
+                names = (f"{by} up", f"{by} down")
+                times = {key: self._strong(key, by) for key in alike}
+                self._move(define, self.vector(times), names, number, times)
         return np.array(rows), np.array(low), np.array(high)
 
-    def _move(self, define, amount, names, number, counted):
+    def _move(self, define, amount, names, number, times):
         own = self.asked.base
-        base = math.fsum(own.get(key, 0.0) * each for key, each in counted.items())
+        base = math.fsum(own.get(key, 0.0) * each for key, each in times.items())
         for name, sign in zip(names, (1.0, -1.0), strict=True):
             row = sign * amount
             row[self.at[name][number]] = -1.0
@@ -805,15 +1025,16 @@ class Model:
             move = amount - self.asked.base.get(key, 0.0)
             x[self.at["up"][number]] = max(0.0, move)
             x[self.at["down"][number]] = max(0.0, -move)
-        for number, kind in enumerate(self.kinds):
-            move = math.fsum(
-                (formula.get(key, 0.0) - self.asked.base.get(key, 0.0))
-                * self._strong(key)
-                for key in self.keys
-                if self.known[key].category == kind
-            )
-            x[self.at["kind up"][number]] = max(0.0, move)
-            x[self.at["kind down"][number]] = max(0.0, -move)
+        for by, groups in self.groups.items():
+            for number, group in enumerate(groups):
+                move = math.fsum(
+                    (formula.get(key, 0.0) - self.asked.base.get(key, 0.0))
+                    * self._strong(key, by)
+                    for key in self.keys
+                    if self.group(key, by) == group
+                )
+                x[self.at[f"{by} up"][number]] = max(0.0, move)
+                x[self.at[f"{by} down"][number]] = max(0.0, -move)
         return x
 
 
@@ -862,6 +1083,8 @@ class Programme(Struct, frozen=True, eq=False):
                 bounds=np.column_stack([self.lower, self.upper]),
                 options=TIGHT,
             )
+        if found.status not in {0, 2} and self.whole.any() and presolve:
+            return self._least(goal, holds, presolve=False)
         if found.status not in {0, 2}:
             raise ArithmeticError(found.message)
         return found.x if found.status == 0 else None

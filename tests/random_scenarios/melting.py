@@ -11,8 +11,8 @@ import numpy as np
 
 from tests.random_scenarios.specification import (
     TRIGLYCERIDES,
+    counted,
     figure,
-    members,
     solid_fat,
 )
 
@@ -62,11 +62,11 @@ class Melting:
         self.known = {each.key: each for each in asked.materials}
         self._alone = {}
 
-    def unknown(self, formula, part):
-        """Butters of a part of which it is not known what they are made of."""
+    def unknown(self, formula, window):
+        """Butters of a window of which it is not known what they are made of."""
         return {
             key
-            for key in members(self.asked, part)
+            for key in counted(self.asked, window)
             if formula.get(key, 0.0) > 1e-6
             and self.known[key].category.endswith("butter")
             and not self.known[key].made
@@ -75,7 +75,7 @@ class Melting:
     def second(self, window, statement, x, formula):
         """The second figure of a window at a formula; None where it has none."""
         straight = statement.value(x)
-        if straight is None or self.unknown(formula, window.of):
+        if straight is None or self.unknown(formula, window):
             return None
         room = self.beyond(window, formula)
         below = statement.constant + statement.below @ x
@@ -85,7 +85,7 @@ class Melting:
         """What the straight sum is corrected by, times the amount of the part."""
         inside = {
             key: formula[key]
-            for key in members(self.asked, window.of)
+            for key in counted(self.asked, window)
             if formula.get(key, 0.0) > 0.0
         }
         offset = 0.0
@@ -101,9 +101,9 @@ class Melting:
         inside = {
             key: share
             for key, share in self.asked.base.items()
-            if key in members(self.asked, window.of)
+            if key in counted(self.asked, window)
         }
-        if not inside or self.unknown(self.asked.base, window.of):
+        if not inside or self.unknown(self.asked.base, window):
             return None
         whole = math.fsum(inside.values())
         return self._least(window.what, inside, ROOM) / whole
@@ -152,26 +152,31 @@ class Melting:
                 liquid += amount / LIQUID[each.category]
         return solids(shares, liquid, at) if shares else 0.0
 
-    def slopes(self, window, formula, keys, step=1e-5):
+    def slopes(self, window, formula, keys, part=1e-6):
         """How what is corrected grows with a little more of each ingredient.
 
-        No number where that is not known, or for all where two temperatures tell the
-        same of the formula: either could be meant.
+        No number where that is not known, nor of what has no figure where it is cooler
+        and would leave the temperature's own alone, or for all where two temperatures
+        tell the same of the formula: either could be meant.
         """
         inside = {
             key: formula[key]
-            for key in members(self.asked, window.of)
+            for key in counted(self.asked, window)
             if formula.get(key, 0.0) > 0.0
         }
         least, *others = sorted(self._each(window.what, inside, window.at))
         if others and others[0] - least < TIED:
             return np.full(len(keys), np.nan)
         here = self.beyond(window, formula)
+        fats = math.fsum(x for key, x in inside.items() if self.known[key].made)
+        step = part * (fats or 1.0)  # of little fat, little more sets at once
         found = []
         for key in keys:
             more = formula | {key: formula.get(key, 0.0) + step}
             there = None
-            if not self.unknown(more, window.of):
+            every = (at for at in (*COOLER, window.at) if at <= window.at)
+            known = [self._straight(window.what, key, at) for at in every]
+            if None not in known and not self.unknown(more, window):
                 there = self.beyond(window, more)
             found.append(np.nan if there is None else (there - here) / step)
         return np.array(found)

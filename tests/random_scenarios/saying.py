@@ -15,7 +15,6 @@ from optimiser.explaining import formulate
 from optimiser.explaining.why import why
 from optimiser.presenting.answer import answer_page
 from optimiser.presenting.why import why_page
-from optimiser.reading import read_scenario
 from tests.random_scenarios.comparing import (
     BEND,
     IN,
@@ -25,6 +24,7 @@ from tests.random_scenarios.comparing import (
     _kept_choices,
     _Moves,
     mismelted,
+    read,
     told_aims,
 )
 from tests.random_scenarios.files import write
@@ -43,6 +43,7 @@ WAYS = {"easing": -1, "tightening": 1, "lowering": -1, "raising": 1}
 DONE = {"eased": "easing", "tightened": "tightening"}
 DONE |= {"lowered": "lowering", "raised": "raising"}
 AIMS = {
+    "different by kind": "kind change",
     "different from the base": "change",
     "different by category": "category change",
     "number of ingredients": "count",
@@ -69,7 +70,7 @@ def told_of(asked):
     except UnaskedError:
         return None
     with tempfile.TemporaryDirectory() as folder:
-        scenario, catalogue = read_scenario(write(asked, Path(folder)))
+        scenario, catalogue = read(asked, write(asked, Path(folder)))
         answer = formulate(scenario, catalogue)
         if answer.status == "clash":
             return None

@@ -15,6 +15,28 @@ CATEGORIES = (
     "hard butter", "soft butter", "wax", "liquid oil", "fatty alcohol", "emulsifier",
     "exfoliant", "powder", "water", "preservative", "scent",
 )  # fmt: skip
+LATER = ("antioxidant", "colour", "humectant", "surfactant", "unknown")
+UNKNOWN = "unknown"
+# What stays as it is in the base, unless somebody speaks of it.
+SMALL_DOSES = ("preservative", "antioxidant", "scent", "colour", UNKNOWN)
+# Two of the kinds that each category has.
+KINDS = {
+    "hard butter": ("cocoa-type", "stearin"),
+    "soft butter": ("shea-type", "palm"),
+    "wax": ("low-melting", "high-melting"),
+    "liquid oil": ("light", "rich"),
+    "fatty alcohol": ("alcohol", "acid"),
+    "emulsifier": ("cationic", "anionic"),
+    "exfoliant": ("sugar", "salt"),
+    "powder": ("clay", "starch"),
+    "humectant": ("polyol", "honey"),
+    "water": ("plain", "hydrosol"),
+    "preservative": ("broad", "paraben"),
+    "antioxidant": ("tocopherol", "plant extract"),
+    "scent": ("citrus", "mint"),
+    "colour": ("dye", "pearl"),
+    "surfactant": ("anionic powder", "anionic liquid"),
+}
 FATTY = {"hard butter", "soft butter", "liquid oil", "fatty alcohol"}
 MELTING = ("hard butter", "soft butter", "liquid oil")
 SOLID = {"exfoliant", "powder"}
@@ -64,6 +86,7 @@ TRIGLYCERIDES = {
 }
 # Whether aims with something to choose may leave room to those after them.
 ROOM_WITH_CHOICES = True
+CLOSE = ("ingredient", "category", "kind")
 SUBSTANCES = ("linalool", "phenoxyethanol", "sorbate", "coumarin")
 ALLERGENS = ("tree nut", "soy")
 
@@ -75,7 +98,9 @@ class Material(Struct, frozen=True):
     deg C or None) -> (low, value, high); ``contents`` is substance -> the same in
     percent; ``lots`` are kg; ``statuses`` is allergen -> (authority -> yes, no or
     unknown, flag); ``caps`` are (whose, use, percent, of); ``made`` is triglyceride ->
-    percent, of what the second opinion knows.
+    percent, of what the second opinion knows. ``doses`` are (use, percent), the
+    supplier's least; ``opinions`` are (market, use, percent) and ``habits`` (use,
+    percent), which somebody assumed.
     """
 
     key: str
@@ -89,6 +114,10 @@ class Material(Struct, frozen=True):
     statuses: Mapping[str, tuple[Mapping[str, bool | None], str]]
     caps: tuple[tuple[str, str, float, str], ...]
     made: Mapping[str, float] = {}
+    kind: str = ""
+    doses: tuple[tuple[str, float], ...] = ()
+    opinions: tuple[tuple[str, str, float], ...] = ()
+    habits: tuple[tuple[str, float], ...] = ()
 
     @property
     def name(self):
@@ -97,13 +126,17 @@ class Material(Struct, frozen=True):
 
 
 class Sides(Struct, frozen=True):
-    """A lower or upper limit on something; ``of`` a part, ``at`` deg C or None."""
+    """A lower or upper limit on something; ``of`` a part, ``at`` deg C or None.
+
+    ``without`` are ingredients of the part that a window leaves aside.
+    """
 
     what: str
     low: float | None
     high: float | None
     of: str = "product"
     at: float | None = None
+    without: tuple[str, ...] = ()
 
 
 class Ratio(Struct, frozen=True):
@@ -141,6 +174,8 @@ class Specification(Struct, frozen=True):
 
     ``steps`` are (ingredient or category, percent), "step" for all others; none where
     amounts come in no steps. ``opinion`` says whether windows hold by the second one.
+    ``let_in`` and ``gone`` are what a command brings in and takes out; ``eased`` are
+    rules by their id, with another limit, or None where they do not count.
     """
 
     seed: int
@@ -173,6 +208,10 @@ class Specification(Struct, frozen=True):
     stock_only: bool = False
     steps: tuple[tuple[str, float], ...] = ()
     opinion: bool = False
+    let_in: tuple[str, ...] = ()
+    gone: tuple[str, ...] = ()
+    eased: tuple[tuple[str, float | None], ...] = ()
+    wax_guard: float | None = None
 
     def step(self, key):
         """The step of an ingredient, percent: its own, its category's, or of all."""
@@ -184,7 +223,8 @@ class Specification(Struct, frozen=True):
     def chooses(self):
         """Whether something in it is counted or used-or-not."""
         counts = any(name == "count" for name, _ in self.aims)
-        return bool(counts or self.choices or self.least)
+        doses = any(each.doses for each in self.materials)
+        return bool(counts or self.choices or self.least or doses)
 
 
 def members(asked, part):
@@ -197,6 +237,48 @@ def members(asked, part):
         for each in asked.materials
         if each.key in inside or each.category in inside
     ]
+
+
+def left_aside(asked):
+    """What is unknown in the base and stays too little to count there, by key."""
+    known = {each.key: each.category for each in asked.materials}
+    shares = {k: x for k, x in asked.base.items() if x and known[k] == UNKNOWN}
+    limits = [each for each in asked.limits if each.low]
+    for what, high in (
+        *asked.pins,
+        *((each.what, each.high) for each in (*asked.bands, *limits)),
+    ):
+        most = 2.0 if high is None else high
+        shares |= {k: max(x, most) for k, x in shares.items() if what in {k, UNKNOWN}}
+    return set(shares) if math.fsum(shares.values()) < 2.0 else set()
+
+
+def counted(asked, window):
+    """The keys of what a window counts: its part, and what may belong to that.
+
+    Of that a small dose is left aside, unless it is about all of the product by weight.
+    """
+    found = set(members(asked, window.of)) - set(window.without)
+    if window.of not in asked.parts:
+        unknown = {e.key for e in asked.materials if e.category == UNKNOWN}
+        found |= unknown - set(window.without)
+    return found if is_whole(window) else found - left_aside(asked)
+
+
+def is_whole(window):
+    """Whether a window is about all of the product, by weight."""
+    by_weight = PROPERTIES[window.what][1] in {"mass", "log"}
+    return window.of == "product" and by_weight and not window.without
+
+
+def window_id(asked, window, side):
+    """The id of the rule of a window's side."""
+    part, known = window.of, {each.key: each.name for each in asked.materials}
+    if window.without:
+        *names, last = [known[key] for key in window.without]
+        part += " without " + (f"{', '.join(names)} and {last}" if names else last)
+    told = "" if window.at is None else f"/{window.at:g} degC"
+    return f"window/{window.what}{told}/{part}/{side}"
 
 
 def figure(material, name):
@@ -213,7 +295,7 @@ def figure(material, name):
 
 def solid_fat(material, at):
     """A solid-fat curve at a temperature, straight between its points; or None."""
-    if material.category not in FATTY:
+    if material.category not in {*FATTY, UNKNOWN}:
         return 0.0, 0.0, 0.0
     if ("solid fat", at) in material.figures:
         return material.figures["solid fat", at]
@@ -253,30 +335,41 @@ def terms(material, name, side, careful):
     return (100.0 / value if solid else 0.0), 1.0 / value
 
 
-def specification(seed):
-    """The specification of a seed; the same one every time, and in no steps."""
-    return _Maker(seed).made()
+def specification(seed, *, newer=True):
+    """The specification of a seed; the same one every time, and in no steps.
+
+    Those that are not ``newer`` are without kinds, doses, strengths, what is unknown
+    and all that came with these: they were asked before.
+    """
+    return _Maker(seed, newer=newer).made()
 
 
-def stepped(seed):
-    """The same, one in four with amounts in steps."""
-    return _stepped(specification(seed))
+def stepped(seed, *, newer=True):
+    """The same, one in four with amounts in steps, and more of those that are newer."""
+    share = 0.4 if newer else 0.25
+    return _stepped(specification(seed, newer=newer), share=share)
 
 
-def small(seed):
+def small(seed, *, newer=True):
     """The same with few ingredients and coarse steps, to be tried out one by one."""
-    return _stepped(_Maker(seed, most=4).made(), (5.0, 2.5, 4.0))
+    share = 0.4 if newer else 0.25
+    asked = _Maker(seed, most=4, newer=newer).made()
+    return _stepped(asked, (5.0, 2.5, 4.0), share=share)
 
 
-def melting(seed):
-    """One with windows on melting that hold by the second opinion, in no steps."""
-    return _Maker(seed, melts=True).made()
+def melting(seed, *, newer=True):
+    """One with windows on melting that hold by the second opinion, in no steps.
+
+    Of those that are newer one in five has amounts in steps.
+    """
+    asked = _Maker(seed, melts=True, newer=newer).made()
+    return _stepped(asked, share=0.2) if newer else asked
 
 
-def _stepped(asked, among=(0.1, 0.5, 0.5, 1.0, 2.0, 5.0)):
-    """A specification, or one in four with amounts in steps."""
+def _stepped(asked, among=(0.1, 0.5, 0.5, 1.0, 2.0, 5.0), *, share):
+    """A specification, or a share of them with amounts in steps."""
     dice = random.Random(f"steps of {asked.seed}")
-    if dice.random() >= 0.25:
+    if dice.random() >= share:
         return asked
     steps = [("step", dice.choice(among))]
     for each in dice.sample(asked.materials, dice.choice((0, 0, 1, 2))):
@@ -289,9 +382,9 @@ def _stepped(asked, among=(0.1, 0.5, 0.5, 1.0, 2.0, 5.0)):
 class _Maker:
     """Makes one specification; everything random comes from one generator."""
 
-    def __init__(self, seed, most=9, *, melts=False):
-        self.seed, self.most, self.melts = seed, most, melts
-        self.random = random.Random(seed)
+    def __init__(self, seed, most=9, *, melts=False, newer=False):
+        self.seed, self.most, self.melts, self.newer = seed, most, melts, newer
+        self.random = random.Random(f"newer {seed}" if newer else seed)
         self.spoils = 3 if self.chance(0.45) else 0
 
     def chance(self, share):
@@ -306,11 +399,18 @@ class _Maker:
         return self.random.sample(among, count)
 
     def made(self):
-        kinds = self.some(CATEGORIES, 2, min(5, self.most))
+        among = (*CATEGORIES, *LATER) if self.newer and not self.melts else CATEGORIES
+        kinds = self.some(among, 2, min(5, self.most))
+        if self.newer:
+            more = [each for each in ("wax", "preservative") if self.chance(0.25)]
+            kinds = list(dict.fromkeys((*more, *kinds)))[: self.most]
         if self.melts:
             kinds = list(dict.fromkeys((*self.some(MELTING, 2, 3), *kinds)))
+            kinds = kinds[: self.most]
         count = self.random.randint(max(3, len(kinds)), self.most)
-        named = kinds + self.random.choices(kinds, k=count - len(kinds))
+        often = {"wax", *SMALL_DOSES} if self.newer else ()
+        weights = [3 if each in often else 1 for each in kinds]
+        named = kinds + self.random.choices(kinds, weights, k=count - len(kinds))
         keys = [
             f"{'abcdefghi'[number]}_{kind.replace(' ', '_')}"
             for number, kind in enumerate(named)
@@ -325,8 +425,12 @@ class _Maker:
             near = self.chance(0.5)
             held = [key for key, share in self.hidden.items() if share]
             self.base = self.formula(held if near else self.some(sound, 2, 5))
+        if self.newer and self.base and self.chance(0.7):
+            self.small_doses()
         self.plans = {
-            name for name in ("vegan", "palm", "stock", *ALLERGENS) if self.chance(0.12)
+            name
+            for name in ("vegan", "palm", "stock", *ALLERGENS)
+            if self.chance(0.2 if self.newer and name in ALLERGENS else 0.12)
         }
         self.windowed = self.some(PROPERTIES, 0, 3)
         if self.melts and not {"solid fat", "firmness"} & set(self.windowed):
@@ -364,6 +468,21 @@ class _Maker:
         shares[largest] += 100.0 - math.fsum(shares)
         return dict.fromkeys(self.category, 0.0) | dict(zip(keys, shares, strict=True))
 
+    def small_doses(self):
+        """Let the formula have the base's share, and little, of what is not moved."""
+        small = [k for k, kind in self.category.items() if kind in SMALL_DOSES]
+        main = [k for k in self.category if k not in small]
+        both = self.hidden, self.base
+        if not all(any(each[key] for key in main) for each in both):
+            return
+        largest = [max(main, key=each.__getitem__) for each in both]
+        for key in small:
+            if any(each[key] for each in both):
+                share = self.between(0.2, 1.9, 1)
+                for each, other in zip(both, largest, strict=True):
+                    each[other] = round(each[other] + each[key] - share, 2)
+                    each[key] = share
+
     def material(self, key):
         category = self.category[key]
         gap = self.random.choice(("price", "figure")) if key == self.gappy else None
@@ -377,6 +496,8 @@ class _Maker:
             curve = any(known == "solid fat" for known, _ in figures)
             if not (curve and name in {"solid fat", "firmness"}):
                 figures |= self.figures(name, category)
+        if self.newer:
+            figures |= self.strength(category, figures)
         shelf = self.batch_kg * self.hidden[key] / 100.0
         lots = tuple(
             math.ceil((self.random.choice((0.5, 1.0, 2.0)) * shelf + extra) * 1e3) / 1e3
@@ -401,9 +522,38 @@ class _Maker:
                 for name in ALLERGENS
                 if self.chance(0.4) or (name in self.plans and self.hidden[key])
             },
-            self.caps(key),
+            caps := self.caps(key),
             self.made_of(category) if self.melts else {},
+            **self.newer_facts(key, caps) if self.newer else {},
         )
+
+    def strength(self, category, figures):
+        """How hard something sets, where no window asks for it; mostly known."""
+        known = {name for name, _ in figures}
+        if category == "wax" and "wax firmness" not in known and self.chance(0.75):
+            strong = self.random.choice((self.spread(1.0, 6.0), (2.0, 2.0, 2.0)))
+            return {("wax firmness", None): strong}
+        sets = category in {"hard butter", "fatty alcohol"}
+        if sets and "solid fat" not in known and self.chance(0.8):
+            return {("solid fat", 25.0): self.spread(10.0, 90.0)}
+        return {}
+
+    def newer_facts(self, key, caps):
+        """Its kind, least doses, opinions on it and habits that are assumed."""
+        category, share = self.category[key], self.hidden[key]
+        doses = opinions = habits = ()
+        if category == "preservative" and self.chance(0.7):
+            most = max(0.2, min(share, 3.0)) if share and self.chance(0.8) else 3.0
+            doses = ((self.random.choice(("any", self.use)), self.between(0.1, most)),)
+        if self.chance(0.1):
+            cap = min(100.0, self.above(share, 20.0))
+            opinions = ((self.random.choice(AUTHORITIES[:3]), "any", cap),)
+        practice = [use for whose, use, _, _ in caps if whose == "practice"]
+        if "any" not in practice and self.chance(0.1):
+            habits = (("any", min(100.0, self.above(share, 20.0))),)
+        kinds = KINDS.get(category, ())
+        kind = self.random.choice(kinds) if kinds and self.chance(0.8) else ""
+        return {"kind": kind, "doses": doses, "opinions": opinions, "habits": habits}
 
     def made_of(self, category):
         """What the second opinion knows of an ingredient; of some fats nothing."""
@@ -439,7 +589,7 @@ class _Maker:
         if name in {"solid fat", "firmness"}:
             if name == "firmness" and category == "wax":
                 return {("wax firmness", None): self.spread(1.0, 6.0)}
-            if category not in FATTY:
+            if category not in {*FATTY, UNKNOWN}:
                 return {}  # zero by definition
             middle = self.spread(low, high)
             cool = tuple(min(100.0, each + 15.0) for each in middle)
@@ -454,6 +604,10 @@ class _Maker:
             each: self.random.choice((False, False, False, True, None))
             for each in AUTHORITIES
         }
+        if self.newer and not free and self.chance(0.4):  # no nut but by botany
+            return dict.fromkeys(
+                AUTHORITIES, False
+            ), "botanical_nut_or_kernel_not_listed"
         if self.chance(0.6):
             listed = dict.fromkeys(AUTHORITIES, False)
         flags = (UNRELATED, UNRELATED, "botanical_nut_or_kernel_not_listed", "")
@@ -482,7 +636,7 @@ class _Maker:
 
     def margin(self, scale):
         """Room that a limit leaves the hidden formula; below 0 where it clashes."""
-        if self.spoils and self.chance(0.2):
+        if self.spoils and self.chance(0.1 if self.newer else 0.2):
             self.spoils -= 1
             return -self.between(0.05, 0.4) * scale
         room = self.random.random()
@@ -555,12 +709,72 @@ class _Maker:
                 if (name in self.plans or self.chance(0.02))
                 and any(name in each.statuses for each in self.asked.materials)
             ),
-            reading=self.random.choice(("listed", "cautious")),
+            reading=self.random.choice(
+                ("listed", "cautious", *(("listed",) * 2 if self.newer else ()))
+            ),
             vegan="vegan" in self.plans or self.chance(0.02),
             palm_free="palm" in self.plans or self.chance(0.02),
             stock_only="stock" in self.plans or self.chance(0.02),
         )
-        return self.askable(asked, named)
+        asked = self.askable(asked, named)
+        return self.newly(asked, sound) if self.newer else asked
+
+    def newly(self, asked, sound):
+        """The same with what a command lets in or takes out, and with eased rules."""
+        spoken = {*asked.base, *dict(asked.pins), *(e.what for e in asked.limits)}
+        if self.chance(0.25):
+            free = [key for key in sound if key not in spoken]
+            held = {*asked.without, *dict(asked.pins), *(e.what for e in asked.limits)}
+            gone = [key for key in asked.base if key not in held]
+            pairs = [
+                (key, other)
+                for key in gone
+                for other in free
+                if self.category[key] == self.category[other]
+            ]
+            small = [each for each in pairs if self.category[each[0]] in SMALL_DOSES]
+            pairs = small or pairs
+            gone = self.some(gone, 0, 1)
+            if pairs and self.chance(0.7):
+                out = self.random.choice(pairs)[0]
+                gone, free = [out], [other for key, other in pairs if key == out]
+            let_in = self.some(free, 0, 2)
+            asked = replaced(asked, let_in=tuple(let_in), gone=tuple(gone))
+        if self.chance(0.15):
+            asked = replaced(asked, wax_guard=self.between(1.0, 40.0))
+        if self.chance(0.2):
+            asked = replaced(asked, eased=self.eased(asked))
+        return asked
+
+    def eased(self, asked):
+        """Some rules that are surely there, with an easier limit or none."""
+        rules = []
+        for kind, sides in (("band", asked.bands), ("limit", asked.limits)):
+            for each in sides:
+                name = each.what.replace("_", " ") if kind == "limit" else each.what
+                rules += [(f"{kind}/{name}/min", each.low, 0.0)] if each.low else []
+                if each.high is not None:
+                    rules.append((f"{kind}/{name}/max", each.high, 100.0))
+        for each in asked.windows:
+            for side, limit in (("min", each.low), ("max", each.high)):
+                if limit is not None:
+                    easier = limit * (0.9 if side == "min" else 1.1)
+                    rules.append((window_id(asked, each, side), limit, easier))
+        rules += [
+            (f"exclude/{key.replace('_', ' ')}", 0.0, 5.0) for key in asked.without
+        ]
+        rules += [(f"exclude/{name}", 0.0, 5.0) for name in asked.without_categories]
+        rules += [(f"closeness/by {by}", n, 100.0) for by, n in asked.closeness]
+        for each in asked.materials:
+            for whose, use, cap, _ in each.caps:
+                told = use in {"any", asked.use} and cap < 100.0
+                if asked.base.get(each.key) and told:
+                    rules.append((f"{whose}/{each.name}/max", cap, 100.0))
+        found = {}
+        for name, limit, end in self.some(rules, 1, 2):
+            to = round(limit + self.random.random() ** 2 * (end - limit), 2)
+            found[name] = None if self.chance(0.2) else to
+        return tuple(found.items())
 
     def spoken(self, bands, limits, choices, pinned):
         """The bands, with one for each category of the formula not yet spoken of."""
@@ -603,21 +817,28 @@ class _Maker:
             over = self.random.choice(("product", "lipids", "own part"))
             if over == "own part" and not self.asked.parts:
                 over = "product"
+            aside = ()
+            if self.newer and self.chance(0.25):
+                part = members(self.asked, over)
+                aside = tuple(self.some(part, 1, 2)) if len(part) > 2 else ()
             room = 0.5 * (most - least)
-            low = self.below(self.blend(name, over, "min"), room, name == "glide")
-            high = self.above(self.blend(name, over, "max"), room, name == "glide")
+            whole = Sides(name, None, None, over, at, aside)
+            low = self.below(self.blend(whole, "min"), room, name == "glide")
+            high = self.above(self.blend(whole, "max"), room, name == "glide")
             if name in {"solid fat", "firmness", "solids load"}:
                 low, high = min(low, 100.0), min(high, 100.0)
             if name == "viscosity":
                 low, high = max(low, 1.0), max(high, 2.0)
             which = self.random.choice(("low", "high", "both"))
             low = None if which == "high" or (low > high and which == "both") else low
-            found.append(Sides(name, low, None if which == "low" else high, over, at))
+            high = None if which == "low" else high
+            found.append(Sides(name, low, high, over, at, aside))
         return tuple(found)
 
-    def blend(self, name, over, side):
+    def blend(self, window, side):
         """What a property of the hidden formula is, at the end that a side counts."""
-        keys = {key for key in members(self.asked, over) if self.hidden[key]}
+        name = window.what
+        keys = {key for key in counted(self.asked, window) if self.hidden[key]}
         if not keys:
             return sum(PROPERTIES[name][3]) / 2.0
         above = below = 0.0
@@ -698,7 +919,7 @@ class _Maker:
         if not self.base or not self.chance(0.35):
             return ()
         found = []
-        for by in self.some(("ingredient", "category"), 1, 2):
+        for by in self.some(CLOSE if self.newer else CLOSE[:2], 1, 2):
             moves = {}
             for key in self.category:
                 group = key if by == "ingredient" else self.category[key]
@@ -739,8 +960,14 @@ class _Maker:
         known = ["cost", "bought"]
         known += ["change", "category change"] if self.base else []
         known += ["count"] if self.chance(0.2) else []
-        order = self.some(known, 1, 3)
-        if self.chance(0.5):
+        changes = ["change", "kind change", "category change"]
+        if self.newer and self.base:
+            known.append("kind change")
+        order = self.some(known, 1, 4 if self.newer else 3)
+        if self.newer and self.base and self.chance(0.4):
+            first = self.random.choice(changes)
+            order = [first, *(each for each in order if each != first)]
+        elif self.chance(0.5):
             order = ["cost", *(each for each in order if each != "cost")]
         room = {"cost": (0.05, 1.0), "count": (1.0, 1.0)}
         return tuple(
@@ -748,7 +975,7 @@ class _Maker:
                 name,
                 self.between(*room.get(name, (0.5, 6.0)))
                 if place < len(order) - 1
-                and self.chance(0.3)
+                and self.chance(0.45 if self.newer else 0.3)
                 and (ROOM_WITH_CHOICES or not (chosen or "count" in order))
                 else 0.0,
             )

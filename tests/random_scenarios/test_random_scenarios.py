@@ -9,7 +9,9 @@ others are wanted.
 
 Windows on solid fat and firmness are asked with the second opinion turned off, but
 for some questions of their own, whose fats are made of triglycerides: there it is
-worked out a second time too. Emulsifier totals and envelopes are not in it.
+worked out a second time too. Emulsifier totals and envelopes are not in it. Questions
+are of the language that is written now; what older ones have found is asked as it was
+then (``newer=False``).
 """
 
 import os
@@ -69,9 +71,27 @@ KNOWN = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", [*SEEDS, *KNOWN])
+# And of today's language. In 700057 the base itself broke the rule on its wax, whose
+# limit was rounded; in 701114 a preservative whose least was dropped had no dose; in
+# 1000040 none of a scent was counted as one, for the base has less than the usual dose;
+# in 1003184 a bend was next to a limit; in 1003294 something had a share of nothing; in
+# 1020000 what is unknown was in a part that names others; in 1020066 a base that adds
+# up to 100 was scaled to it.
+KNOWN_NEWER = (700057, 701114, 1000040, 1003184, 1003294, 1020000, 1020066)
+
+
+@pytest.mark.parametrize("seed", [*SEEDS, *KNOWN_NEWER])
 def test_a_random_question_is_answered_as_an_independent_model_answers_it(seed):
-    asked = stepped(seed)
+    agree(stepped(seed))
+
+
+@pytest.mark.parametrize("seed", KNOWN)
+def test_what_random_questions_have_found_once_is_found_no_more(seed):
+    agree(stepped(seed, newer=False))
+
+
+def agree(asked):
+    seed = asked.seed
     found = disagreements(asked)
     if found:
         asked = smallest(asked, found[0].kind)
@@ -84,7 +104,8 @@ def test_a_small_question_is_answered_as_in_exact_arithmetic(seed):
     complain(seed, inexact(asked), asked)
 
 
-@pytest.mark.parametrize("seed", FEW)
+# In 700008 the second opinion was told of the formula before it was put into steps.
+@pytest.mark.parametrize("seed", [*FEW, 700008])
 def test_a_random_window_holds_by_the_second_opinion_as_it_is_told(seed):
     asked = melting(seed)
     complain(seed, disagreements(asked), asked)
@@ -93,14 +114,20 @@ def test_a_random_window_holds_by_the_second_opinion_as_it_is_told(seed):
 # In 52 and 498 a limit of six figures moves by less than four figures show; in 218 the
 # first aim has choices of its own; in 10373 a bend is next to a limit; in 201319 the
 # most different tie has more of what is in.
-@pytest.mark.parametrize("seed", [*FEW, 52, 498, 218, 10373, 201319])
+@pytest.mark.parametrize("seed", [52, 498, 218, 10373, 201319])
+def test_what_pages_once_said_and_was_not_so_they_say_no_more(seed):
+    asked = stepped(seed, newer=False)
+    complain(seed, misleading(asked), asked)
+
+
+@pytest.mark.parametrize("seed", FEW)
 def test_what_the_pages_say_of_an_answer_is_so(seed):
     asked = stepped(seed)
     complain(seed, misleading(asked), asked)
 
 
 def test_a_formula_in_steps_that_another_solver_finds_is_found():
-    asked = stepped(210963)
+    asked = stepped(210963, newer=False)
     best, rest = Model(asked).best_in_steps(asked)
     told = answered(asked)
     assert (told.steps.kept, told.steps.cut, rest) == (True, False, True)
@@ -109,13 +136,13 @@ def test_a_formula_in_steps_that_another_solver_finds_is_found():
 
 # Where an aim leaves room, what is chosen for it alone ends before what is shown.
 def test_what_the_pages_say_of_an_answer_with_choices_of_two_aims_is_so():
-    asked = melting(310638)
+    asked = melting(310638, newer=False)
     complain(310638, misleading(asked), asked)
 
 
 # A fat without a figure where it is cooler would leave the temperature's own alone.
 def test_a_little_fat_in_what_is_all_liquid_counts_as_at_its_own_temperature(tmp_path):
-    asked = melting(300195)
+    asked = melting(300195, newer=False)
     _, catalogue = read_scenario(write(asked, tmp_path))
     keys = [each.key for each in asked.materials]
     liquid = [1.0 if each.category == "emulsifier" else 0.0 for each in asked.materials]
@@ -136,21 +163,31 @@ def _told(asked):
 
 # A test of the tests: without variety, agreeing would say little.
 def test_the_random_questions_are_of_many_kinds():
-    asked = [stepped(seed) for seed in range(60)]
+    asked = [stepped(seed) for seed in range(150)]
     models = [Model(each) for each in asked]
-    assert 8 <= sum(not each.fits() for each in models) <= 30
+    assert 12 <= sum(not each.fits() for each in models) <= 60
     kinds = Counter(
         kind for each in models for kind in {name.split("/")[0] for name in each.rules}
     )
     assert kinds.keys() == {
         "total", "band", "limit", "pin", "least", "supplier", "practice", "law",
         "habit", "share", "constituent", "window", "ratio", "exclude", "choice",
-        "stock", "closeness", "minor", "near",
+        "stock", "closeness", "minor", "near", "guard",
     }  # fmt: skip
-    assert min(kinds.values()) >= 3
-    assert len({each.aims[0][0] for each in asked}) == 5
-    assert sum(room > 0.0 for each in asked for _, room in each.aims) >= 5
-    assert 8 <= sum(bool(each.steps) for each in asked) <= 25
+    assert min(kinds.values()) >= 5
+    rules = [" ".join(each.rules) for each in models]
+    for part in (
+        "/least", "guard/wax counted as", "guard/wax of unknown strength",
+        "guard/waxes together", "minor/other unknown", "by kind", " without ",
+    ):  # fmt: skip
+        assert sum(part in each for each in rules) >= 2, part
+    for name in ("let_in", "gone", "eased", "only", "pins", "choices", "least"):
+        assert sum(bool(getattr(each, name)) for each in asked) >= 8, name
+    assert len({each.aims[0][0] for each in asked}) >= 5
+    roomy = [sum(room > 0.0 for _, room in each.aims) for each in asked]
+    assert sum(map(bool, roomy)) >= 30
+    assert sum(each > 1 for each in roomy) >= 10
+    assert 40 <= sum(bool(each.steps) for each in asked) <= 80
 
 
 # Faults put into the question that the program is asked, which must all be seen.

@@ -6,6 +6,7 @@ import pytest
 
 from optimiser.errors import InputError
 from optimiser.reading import read_formula
+from optimiser.reading.formulas import formula_told
 
 GOOD = {"cocoa_butter": 60.0, "beeswax": 40.0}
 
@@ -212,3 +213,14 @@ def test_a_formula_that_is_not_there_is_told(desk):
         "f.csv: is not there.\n"
         "  To fix: correct the name; no file there has a name like it."
     )
+
+
+def test_every_name_that_is_not_an_ingredient_s_own_is_told(desk):
+    old = "shea_butter,shea butter,"
+    desk.table("materials/ingredients.csv", old, "shea_butter,refined shea butter,")
+    catalogue = desk.catalogue()
+    path = desk.write("f.csv", "ingredient,percent\nshea butter,40\nbeeswax,60\n")
+    told = formula_told(path, catalogue).read_as
+    assert told == ("read as: shea butter = refined shea butter",)
+    path = desk.write("f.csv", "ingredient,percent\nshea_butter,40\nBeeswax,60\n")
+    assert formula_told(path, catalogue).read_as == ()  # our own tables write keys

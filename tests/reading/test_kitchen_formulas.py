@@ -164,7 +164,13 @@ def spooned(told, name, amount, unit):
         ("1 heaped", "tbsp", 1.75, "heaped is taken as 1.5 to 2 times a level one"),
         ("1", "heaping tbsp", 1.75, "heaped is taken as 1.5 to 2 times a level one"),
         ("1 scant", "tbsp", 0.925, "scant is taken as 0.85 to 1 times a level one"),
+        ("1 rounded", "tbsp", 1.35, "rounded is taken as 1.2 to 1.5 times a level one"),
+        ("1", "rounded tbsp", 1.35, "rounded is taken as 1.2 to 1.5 times a level one"),
+        ("1 generous", "tbsp", 1.1, "generous is taken as 1 to 1.2 times a level one"),
+        ("1 big", "tbsp", 1.1, "generous is taken as 1 to 1.2 times a level one"),
+        ("1 mounded", "tbsp", 1.75, "heaped is taken as 1.5 to 2 times a level one"),
         ("1 level", "tbsp", 1.0, ""),
+        ("1 levelled", "tbsp", 1.0, ""),
     ],
 )
 def test_how_full_a_spoon_is_counts_and_is_told(told, amount, unit, times, word):
@@ -181,6 +187,8 @@ def test_what_pours_cannot_be_heaped(told, name):
     grams, said = spooned(told, name, "1 heaped", "tsp")
     assert grams == pytest.approx(spooned(told, name, "1", "tsp")[0])
     assert "; heaped is taken as level" in said
+    assert spooned(told, name, "1 rounded", "tsp")[0] == pytest.approx(grams)
+    assert spooned(told, name, "1 generous", "tsp")[0] == pytest.approx(1.1 * grams)
 
 
 def test_heaped_says_nothing_of_a_weight(told):

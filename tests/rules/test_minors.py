@@ -147,6 +147,15 @@ def test_what_a_shared_limit_is_over_gives_up_the_same_part_each():
     assert wb.best(freed, known)["lavender"] == pytest.approx(1.0)
 
 
+def test_a_limit_that_is_dropped_leaves_the_others_to_count():
+    rows = (wb.usage("lavender", "practice", 0.2), wb.usage("orange", "supplier", 0.3))
+    known = replace(KNOWN, limits=rows)
+    base = {**BASE, "orange": 1.0, "sunflower": 46.7}
+    freed = bar(base=base, eased={"practice/lavender/max": (None, wb.CSV)})
+    found = wb.best(freed, known)
+    assert (found["lavender"], found["orange"]) == pytest.approx((1.0, 0.3))
+
+
 def test_an_assessor_who_lists_none_of_it_takes_it_out():
     lists = (EnvelopeList("all", None, None, {"cocoa": 100, "sunflower": 100}, wb.CSV),)
     asked = bar(envelope=Envelope("lotion bar", lists, wb.CSV))

@@ -6,10 +6,12 @@ from msgspec.structs import replace
 from optimiser.domain.material import Lot
 from optimiser.domain.scenario import Aim
 from optimiser.explaining import check, formulate
+from optimiser.explaining.answer import PropertyLine
 from optimiser.presenting.studies.variants import variants_page
 from optimiser.presenting.studies.words import told_notes
 from optimiser.presenting.terminal import as_text
 from optimiser.reading import read_catalogue, shipped_folder
+from optimiser.studies.made import of_amounts, told
 from optimiser.studies.robust import Doubt, robust
 from optimiser.studies.stock import stock
 from optimiser.studies.substitute import substitute
@@ -111,7 +113,7 @@ def test_the_largest_batch_holds_it():
     assert holds(found.formula, asked())
     assert not holds(sums.formula, asked())
     assert found.most_kg < sums.most_kg
-    gains = dict(found.helps)
+    gains = {each.name: each.kg_more for each in found.helps}
     more = replace(shelf, stock=(*lots, replace(lots[0], lot="2", amount=0.1)))
     again = stock(asked(), more)
     # The straight rules of the first answer can only hold the gain back.
@@ -178,3 +180,30 @@ def test_a_window_that_holds_by_both_is_said_to():
     found = tradeoff(hard, KNOWN)
     assert "by the second opinion they hold too" in told_notes(found.told)[0]
     assert not found.told.held
+
+
+# By straight sums 50, between 46 and 52; by the second opinion 48: from 44 to 50.
+@pytest.mark.parametrize(
+    ("least", "most", "cautious", "missed"),
+    [
+        (45.0, None, False, None),
+        (45.0, None, True, ("min", 45.0)),
+        (43.9, None, True, None),
+        (48.1, None, False, ("min", 48.1)),
+        (None, 49.9, False, None),
+        (None, 49.9, True, ("max", 49.9)),
+        (None, 50.1, True, None),
+        (None, 47.9, False, ("max", 47.9)),
+    ],
+)
+def test_a_cautious_window_is_missed_by_the_second_opinion_at_the_worse_end(
+    least, most, cautious, missed
+):
+    scenario = asked(cautious=cautious)
+    of_base = of_amounts("A", BASE, scenario, KNOWN)
+    line = PropertyLine(
+        "solid fat", 20.0, "lipids", 46.0, 50.0, 52.0, "%",
+        second=48.0, least=least, most=most,
+    )  # fmt: skip
+    found = told([replace(of_base, properties=(line,))], scenario, KNOWN).second.missed
+    assert [(each.side, each.limit) for each in found] == ([missed] if missed else [])

@@ -1,7 +1,10 @@
 """What is written around a recipe of one's own: what it holds has room, and no more."""
 
+import tomllib
+
 import pytest
 
+from optimiser.presenting.scenario_text import RecipeTold, start_scenario
 from optimiser.reading import read_catalogue, shipped_folder
 from optimiser.studies.start import start
 
@@ -34,3 +37,15 @@ def test_what_pours_has_no_firmness_to_keep(known, shea, solid):
     assert (firm.low is not None, firm.high is not None) == (solid, solid)
     assert firm.lots[0] < firm.reads < firm.lots[1]
     assert fat.high >= fat.reads
+
+
+def test_what_moves_nothing_is_held_without_bands_and_can_be_read_again(known):
+    found = start({"beeswax": 99.0, "lavender_oil": 1.0}, "leave-on", known)
+    assert list(found.bands) == ["wax"]
+    about = RecipeTold("Bar", "bar.csv", None, "leave-on", True, ("EU",), "demo")
+    assert "wax" in tomllib.loads(start_scenario(found, about, known))["bands"]
+    scents = start({"lavender_oil": 60.0, "sweet_orange_oil": 40.0}, "leave-on", known)
+    assert scents.bands == {}
+    told = tomllib.loads(start_scenario(scents, about, known))
+    assert "bands" not in told
+    assert told["base"] == {"lavender oil": 60, "sweet orange oil": 40}

@@ -58,7 +58,16 @@ def test_the_most_is_made_by_bending_the_formula():
     assert result.batch_kg == pytest.approx(2.5, abs=1e-6)
     assert dict(result.lasts)["olive"] == pytest.approx(2.5, abs=1e-6)
     assert result.lasts[0][1] == pytest.approx(2.5, abs=1e-6)
-    assert ("olive", pytest.approx(2.6 / 0.99 - 2.5, abs=1e-4)) in result.helps
+    helps = {each.name: each.kg_more for each in result.helps}
+    assert helps["olive"] == pytest.approx(2.6 / 0.99 - 2.5, abs=1e-4)
+
+
+def test_what_would_help_and_is_not_there_is_told_from_what_is():
+    helps = stock(asked(only=("grape",)), known(FULL)).helps
+    assert {each.name: each.on_shelf for each in helps} == {
+        "olive": True,
+        "grape": False,
+    }
 
 
 def test_whole_units_leave_some_over():
@@ -144,7 +153,7 @@ def test_nothing_is_taken_that_is_not_there(kg):
 def test_what_a_little_more_makes_is_what_a_fuller_shelf_makes(kg):
     lots = list(zip(KINDS, kg, strict=True))
     found = stock(asked(), known(lots))
-    helps = dict(found.helps)
+    helps = {each.name: each.kg_more for each in found.helps}
     for name in KINDS:
         fuller = known([(key, w + 0.1 * (key == name)) for key, w in lots])
         more = stock(asked(), fuller).most_kg - found.most_kg

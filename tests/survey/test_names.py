@@ -176,6 +176,11 @@ def test_words_for_a_category_may_be_taught(catalogue, knowledge, words, categor
     assert (found.category, found.sure) == (category, "as written")
 
 
+def test_names_are_matched_without_any_words_of_recipes(catalogue):
+    for text in ("Cocoa  Butter", "organic cocoa butter"):
+        assert Matcher(catalogue, ()).match(text).ingredient == "cocoa_butter"
+
+
 @given(st.text(max_size=80))
 def test_any_text_is_matched_or_not_and_never_breaks(catalogue, knowledge, text):
     found = Matcher(catalogue, knowledge.words).match(text)

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from optimiser.errors import InputError
 from optimiser.presenting.survey.page import survey_page
+from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.presenting.survey.words import fault_words
 from optimiser.presenting.terminal import as_text
 from optimiser.reading.recipes import read_answers, read_knowledge, read_recipe_table
@@ -39,6 +40,16 @@ def test_cells_may_be_parted_by_commas_semicolons_or_tabs(tmp_path, mark):
     )
     assert problems == []
     assert (found[0].name, found[0].lines[0].amount) == ("A", "20 g")
+
+
+@pytest.mark.parametrize("one", [False, True])
+def test_cells_past_the_header_are_a_problem_of_one_recipe_not_of_many(tmp_path, one):
+    path, problems = tmp_path / "r.csv", []
+    path.write_text("recipe,ingredient,amount\nA,beeswax,20 g,or less\n")
+    found = read_recipe_table(path, problems, one=one)
+    assert [each.amount for each in found[0].lines] == ["20 g"]
+    wrong = "the row has 4 cells, but the header has 3"
+    assert [each.wrong for each in problems] == ([wrong] if one else [])
 
 
 def test_usual_headings_are_known_and_a_percent_column_has_its_unit(tmp_path):
@@ -293,6 +304,23 @@ def test_a_volume_that_cannot_be_used_is_told(tmp_path, catalogue, row, column):
     assert problems[0].field == column
 
 
+def test_what_a_table_of_an_older_version_lacks_is_taken_from_the_shipped_one(
+    tmp_path, catalogue
+):
+    (tmp_path / "materials").mkdir()
+    rows = "what,form,value,low,high,unit,evidence,source,note\n"
+    rows += "beeswax,,0.5,,,g/ml,assumed,makers_practice,\n"
+    (tmp_path / "materials" / "volumes.csv").write_text(rows)
+    problems = []
+    found = read_knowledge(tmp_path, None, catalogue, None, problems).volumes
+    shipped = read_knowledge(CATALOGUES, None, catalogue, None, problems).volumes
+    assert problems == []
+    assert found["beeswax", ""].density.value == 0.5
+    assert found["unknown", ""].density == shipped["unknown", ""].density
+    assert found["drop", ""].density == shipped["drop", ""].density
+    assert ("wax", "") not in found  # the rest is as the maker's own table has it
+
+
 def test_one_band_is_the_range_of_its_recipes_rounded_outward(surveyed):
     found = surveyed(bars(5), product_class="bar")
     bands = {each.category: (each.low, each.high) for each in found.structures[0].bands}
@@ -458,8 +486,51 @@ def test_a_base_with_water_and_no_preservative_says_so(surveyed):
     lines = "A,lotion,water,80,%,\nA,lotion,olive oil,15,%,\n"
     lines += "A,lotion,emulsifying wax,5,%,\n"
     remarks = surveyed(lines, product_class="lotion").base.remarks
-    assert remarks == (
+    assert remarks_told(remarks) == (
         "it holds water and no preservative, for these recipes name none",
+    )
+
+
+NOT_READ = """\
+A,lotion,water,79,%,
+A,lotion,olive oil,15,%,
+A,lotion,emulsifying wax,5,%,
+A,lotion,xylobloom 500,1,%,
+B,lotion,water,76,%,
+B,lotion,olive oil,17,%,
+B,lotion,emulsifying wax,6,%,
+B,lotion,XyloBloom 500,0.5,%,
+B,lotion,zorbanil,0.5,%,
+"""
+
+
+def test_a_name_that_was_not_read_may_be_the_preservative(surveyed):
+    found = surveyed(NOT_READ, product_class="lotion")
+    assert [fault_words(each) for each in found.faults] == [
+        "79 % of water and no preservative among the names read; 1 name not read",
+        "76 % of water and no preservative among the names read; 2 names not read",
+    ]
+    assert remarks_told(found.base.remarks) == (
+        "it holds water and no preservative, for these recipes name none among the"
+        " names read; 2 names not read",
+    )
+
+
+def test_a_bar_used_wet_may_be_kept_by_what_was_not_read(surveyed):
+    lines = "A,shampoo bar,sodium cocoyl isethionate,60,%,\n"
+    lines += "A,shampoo bar,cetyl alcohol,39,%,\nA,shampoo bar,zorbanil,1,%,\n"
+    faults = surveyed(lines, product_class="shampoo bar").faults
+    assert [fault_words(each) for each in faults] == [
+        "used wet, and no preservative among the names read; 1 name not read"
+    ]
+
+
+def test_a_little_preservative_is_so_of_the_names_read(surveyed):
+    lines = NOT_READ.replace("A,lotion,water,79", "A,lotion,water,78.9")
+    lines += "A,lotion,phenoxyethanol,0.1,%,\n"
+    faults = surveyed(lines, product_class="lotion").faults
+    assert "% of preservative among the names read, 1 name not read; " in fault_words(
+        next(each for each in faults if each.recipe == "A")
     )
 
 

@@ -65,6 +65,8 @@ def test_a_workspace_is_begun_from_another_scenario_with_product_and_market(empt
     )
     asked, _ = read_scenario(Path("scenarios/hand_balm.toml"))
     assert (asked.product, asked.markets) == ("hand balm", ("GB",))
+    parent, _ = read_scenario(Path("scenarios/massage_bar.toml"))
+    assert asked.base == parent.base != {}
     assert Path("GUIDE.md").is_file()
     page = Page(empty, "scenarios/hand_balm.toml")
     assert "GB:" in page.text
@@ -261,3 +263,4 @@ def test_a_survey_that_is_not_open_leads_back_to_the_first_page(client):
     told = client.get(f"/{TOKEN}/survey/none/", follow_redirects=False)
     assert told.headers["location"] == f"/{TOKEN}/"
     assert ask(client, f"/{TOKEN}/survey/none/").status_code == 410
+    assert post(client, "survey/none/write", name="bars").status_code == 410

@@ -83,6 +83,16 @@ def test_a_name_that_leads_elsewhere_is_refused(opened, workspace):
         assert sorted(workspace.rglob("*")) == before, name
 
 
+def test_what_somebody_no_longer_sees_is_not_saved(opened, workspace):
+    page = opened()
+    seen = page.number
+    page.limit(HARD, 33)
+    reply = page.post("save", number=seen, name="firmer.toml")
+    assert (reply.status_code, reply.json()["number"]) == (409, page.number)
+    assert not (workspace / "scenarios" / "firmer.toml").exists()
+    assert page.post("save", name="firmer.toml").status_code == 200
+
+
 def test_a_link_is_not_followed_when_saving(opened, workspace):
     (workspace / "scenarios" / "link.toml").symlink_to(workspace / "elsewhere.toml")
     page = opened()

@@ -61,6 +61,7 @@ class BatchSeen(Struct, frozen=True):
     ``unchecked`` saying why, where it cannot be read any more. ``over`` tells g that
     batches took of a lot beyond what it held, by ingredient and lot. ``missing`` are
     names of what its formula has and nothing was weighed of, when it was recorded.
+    ``untold`` was weighed from lots that neither stock.csv nor an earlier batch names.
     """
 
     batch: Recorded
@@ -72,6 +73,7 @@ class BatchSeen(Struct, frozen=True):
     added: tuple[Entry, ...] = ()
     missing: tuple[str, ...] = ()
     unusable: tuple[Unusable, ...] = ()
+    untold: tuple[WeighedIn, ...] = ()
 
     @property
     def is_new(self) -> bool:
@@ -206,11 +208,18 @@ def within_the_scale(checked: Checked) -> Iterator[str]:
             yield f"{each.rule.sentence}: now {now}, which is within the scale's step"
 
 
-def _minding(seen: BatchSeen) -> Iterator[str]:
+def _minding(seen: BatchSeen) -> Iterator[str | Item]:
     weighed = seen.batch.of(WeighedIn)
     loose = dict.fromkeys(each.name for each in weighed if not each.lot)
     if loose:
         yield f"no lot is written for {listed(loose)}: that cannot be traced"
+    if seen.untold:
+        lots = listed([f"{x.lot} of {x.name}" for x in seen.untold], most=12)
+        yield Item(
+            f"neither in stock.csv nor in an earlier batch: lot {lots}. A slip here is"
+            " missed in a recall: compare with the pack, and add a row to stock.csv",
+            typed="(`optimiser record correct ENTRY --lot LOT` puts one right)",
+        )
     for each in weighed:
         if each.planned and abs(each.grams / each.planned - 1.0) > FAR / 100.0:
             yield (

@@ -227,7 +227,7 @@ def stock_data(found: Stock) -> Data:
         "takes": found.takes,
         "expired": found.expired,
         "lasts": [{"name": name, "kg": kg} for name, kg in found.lasts],
-        "helps": [{"name": name, "kg_more": kg} for name, kg in found.helps],
+        "helps": found.helps,
         **told_data(found.told),
     }
 

@@ -168,10 +168,13 @@ def _expired(found: Stock | Missing) -> list[str]:
 
 
 def _helps(found: Stock) -> list[str]:
-    return [
-        f"100 g more {name} would make {_kg(gain)} more."
-        for name, gain in found.helps[:MOST_HELPS]
-    ]
+    told = []
+    for each in found.helps[:MOST_HELPS]:
+        of = f"more {each.name}"
+        if not each.on_shelf:
+            of = f"of {each.name}, of which you have none,"
+        told.append(f"100 g {of} would make {_kg(each.kg_more)} more.")
+    return told
 
 
 def _lots(found: Stock) -> Table:

@@ -46,7 +46,10 @@ def sweep_page(found: Sweep, *, full: bool = False) -> Page:
     sections = [Section("", (Paragraph(counted(found)), *law_in_short(found.law)))]
     sections += section("Cases", blocks)
     sections += section("", [Paragraph(text) for text in _melting(found)])
-    about = (plural(found.asked, "case"), *prices_told(found.invented))
+    about = (
+        plural(found.asked, "case"),
+        *prices_told(found.invented, found.invented_of),
+    )
     return Page("Sweep", about, tuple(sections))
 
 

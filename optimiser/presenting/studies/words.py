@@ -71,8 +71,8 @@ def axis_words(axis: Axis) -> str:
 
 def about(of: About, basis: Basis | None = None) -> tuple[str, ...]:
     """Return what stands below a study's title; ``basis`` is that of its formulas."""
-    invented = (of.invented, None if basis is None else basis.invented_of)
-    told = about_answer(of.file, of.use, of.markets, *invented)
+    which = of.invented_of if basis is None else basis.invented_of
+    told = about_answer(of.file, of.use, of.markets, of.invented, which)
     return (*told, f"batch {short(of.batch_kg)} kg")
 
 

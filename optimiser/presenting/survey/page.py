@@ -85,7 +85,10 @@ def survey_page(survey: Survey, catalogue: Catalogue, *, full: bool = False) -> 
         more = f"With --full: the reading and figures. {next_told('survey')}"
         sections += section("", [Paragraph("", typed=more)], close=True)
     title_of = f"Survey of recipes: {title(survey)}"
-    about = (*_about(survey), *prices_told(catalogue.invented_prices))
+    of = None
+    if survey.base is not None and survey.base.lines:
+        of = catalogue.invented_among(x.ingredient for x in survey.base.lines)
+    about = (*_about(survey), *prices_told(catalogue.invented_prices, of))
     return Page(title_of, about, tuple(sections))
 
 

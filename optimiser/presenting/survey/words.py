@@ -151,9 +151,10 @@ def fault_words(fault: Fault) -> str:
     value, limit = f"{fault.value:.2g}", fault.limit or 0.0
     names = " and ".join(map(clean, fault.names))
     if fault.kind == "no preservative":
-        return f"{value} % of water and no preservative"
+        return f"{value} % of water and {_no_preservative(fault)}"
     if fault.kind == "little preservative":
-        return f"{value} % of preservative; {limit:.2g} % is usual at least"
+        among = f" among the names read, {_not_read(fault)}" if fault.unread else ""
+        return f"{value} % of preservative{among}; {limit:.2g} % is usual at least"
     if fault.kind == "no emulsifier":
         told = f"{names} in oils without an emulsifier: it separates"
         rest = "; the rest of the recipe counts" if fault.value <= limit else ""
@@ -166,7 +167,18 @@ def fault_words(fault: Fault) -> str:
             f"soft or liquid at {short(fault.at or 0.0)} °C: its lipids come to a"
             f" firmness of {value}, and {limit:g} keeps a shape"
         )
-    return "used wet, and no preservative"
+    return f"used wet, and {_no_preservative(fault)}"
+
+
+def _no_preservative(fault: Fault) -> str:
+    """Return that none is named; where names were not read, one of them may be one."""
+    if not fault.unread:
+        return "no preservative"
+    return f"no preservative among the names read; {_not_read(fault)}"
+
+
+def _not_read(fault: Fault) -> str:
+    return f"{plural(fault.unread, 'name')} not read"
 
 
 def used_words(recipe: Recipe) -> str:

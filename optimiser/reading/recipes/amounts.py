@@ -42,9 +42,19 @@ _HALF = re.compile(
 )
 _UP_TO = re.compile(r"up\s+to|at\s+most|\bmax(?:imum)?\b", re.IGNORECASE)
 _TIMES = re.compile(r"\d\s*[x\u00d7*]\s*\d", re.IGNORECASE)
+# How full a spoon or cup is; weighing tells how much more or less that is.
+_FILLED = {
+    **dict.fromkeys(("heaped", "heaping", "heap", "mounded"), "heaped"),
+    **dict.fromkeys(("rounded", "rounding"), "rounded"),
+    **dict.fromkeys(("generous", "good", "big", "large"), "generous"),
+    **dict.fromkeys(("scant", "scanty", "barely"), "scant"),
+}
+_LEVEL = ("level", "leveled", "levelled", "flat", "struck")
+_HOW_FULL = "|".join((*_FILLED, *_LEVEL))
 _NAMED = re.compile(
     rf"(?P<amount>(?:about\s+|up\s+to\s+|~\s*)?(?:{NUMBER})"
-    rf"(?:\s*(?:-|to)\s*(?:{NUMBER}))?\s*(?P<unit>{UNIT}))\s+(?:of\s+)?(?P<name>\S.*)",
+    rf"(?:\s*(?:-|to)\s*(?:{NUMBER}))?\s*(?:(?:{_HOW_FULL})\s+)?(?P<unit>{UNIT}))"
+    r"\s+(?:of\s+)?(?P<name>\S.*)",
     re.IGNORECASE,
 )
 _ATTACHED = re.compile(r"[^\W\d_](?=\d)|(?<=\d)(?P<word>[^\W\d_]+)")
@@ -57,8 +67,7 @@ _PACK = re.compile(
 # "1 tsp" is one of it, "an ounce" too; "a few drops" is no number.
 _WORDS = {"a": 1.0, "an": 1.0, "one": 1.0, "two": 2.0, "three": 3.0, "half": 0.5}
 _FEW = {"few", "some", "several", "little", "bit", "splash"}
-_FILLED = {"heaped": "heaped", "heaping": "heaped", "scant": "scant"}
-_SILENT = {"of", "the", "total", "level", "each", *_FILLED}
+_SILENT = {"of", "the", "total", "each", *_LEVEL, *_FILLED}
 
 
 class _Parsed(Struct):
@@ -346,6 +355,8 @@ def amount_and_name(text: str) -> tuple[str, str] | None:
 
     >>> amount_and_name("2 1/2 cups brown sugar")
     ('2 1/2 cups', 'brown sugar')
+    >>> amount_and_name("1 heaped tbsp of sugar")
+    ('1 heaped tbsp', 'sugar')
     >>> amount_and_name("7 oils")
     """
     found = _NAMED.fullmatch(in_figures(plain_fractions(text)).strip())

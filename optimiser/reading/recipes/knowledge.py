@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from optimiser.domain.catalogue import Catalogue, fold
-from optimiser.domain.material import CATEGORIES, EVIDENCE, Ingredient
+from optimiser.domain.material import CATEGORIES, EVIDENCE, UNKNOWN, Ingredient
 from optimiser.domain.recipe import Match, Span, UsualShare, Volume, Word
 from optimiser.errors import Problem
 from optimiser.reading.disk import exists
@@ -38,6 +38,7 @@ FORMS = ("melted", "grated", "packed", "pellets", "leaves")
 TAUGHT_FILE = "recipe_names.csv"  # of a workshop
 DROP = "drop"  # a row of volumes.csv with its size in ml
 GROUPS = (*CATEGORIES, "butters")
+COME_LATER = (UNKNOWN, DROP)  # rows of volumes.csv that are asked for whatever it is of
 
 
 class Knowledge(Struct, frozen=True):
@@ -117,14 +118,21 @@ def read_volumes(
 ) -> dict[tuple[str, str], Volume]:
     """Return what a millilitre weighs by (ingredient key or category, form), [g/ml].
 
-    Where the folder has no such table, it is the one that came with the program.
+    Where the folder has no such table, it is the one that came with the program; so is
+    each row of `COME_LATER` that a folder begun by an older version lacks.
     """
     known = {**_known_names(ingredients), DROP: DROP}
     names = Names("ingredient or category", known)
     rows = _table(folder, "volumes.csv", VOLUMES, problems)
     # A smaller catalogue of the maker's own need not hold what the shipped rows do.
     foreign = not _is_there(folder, "volumes.csv")
-    return dict(rows.each(lambda row: _volume(row, names, foreign)))
+    found = dict(rows.each(lambda row: _volume(row, names, foreign)))
+    if not foreign and any((each, "") not in found for each in COME_LATER):
+        shipped = _table(None, "volumes.csv", VOLUMES, problems)
+        given = dict(shipped.each(lambda row: _volume(row, names, True)))
+        for each in COME_LATER:
+            found.setdefault((each, ""), given[each, ""])
+    return found
 
 
 def _known_names(ingredients: Mapping[str, Ingredient]) -> dict[str, str]:

@@ -17,7 +17,13 @@ HOUSEHOLD = Span(0.95, 1.0, 1.06)
 WEIGHED = Span(0.95, 1.0, 1.05)  # printed weights are rounded
 ROUGH = Span(0.9, 1.0, 1.1)  # "approximately" is give or take a tenth (common practice)
 # Times what a level spoon or cup holds (common practice): what pours cannot be heaped.
-FILLED = {"heaped": Span(1.5, 1.75, 2.0), "scant": Span(0.85, 0.925, 1.0)}
+FILLED = {
+    "heaped": Span(1.5, 1.75, 2.0),
+    "rounded": Span(1.2, 1.35, 1.5),
+    "generous": Span(1.0, 1.1, 1.2),
+    "scant": Span(0.85, 0.925, 1.0),
+}
+NOT_POURED = {"heaped", "rounded"}
 MIXTURE = 0.92  # g/ml of a melted oil mixture, when something goes into a cup of it
 _ORDER = ("as written", "converted", "assumed", "unknown")
 
@@ -108,7 +114,7 @@ class Weigher(Struct, frozen=True):
         if volume is None or density is None:
             return None
         flows = match.category in {*LIQUID, "scent"} or match.form == "melted"
-        poured = flows and measure.filled == "heaped"
+        poured = flows and measure.filled in NOT_POURED
         times = 1.0 if poured else FILLED.get(measure.filled, 1.0)
         span = volume.times(density).times(rough).times(times)
         how = (
@@ -116,7 +122,7 @@ class Weigher(Struct, frozen=True):
             f"({_grams(span.low)} to {_grams(span.high)})"
         )
         if poured:
-            how += "; heaped is taken as level"
+            how += f"; {measure.filled} is taken as level"
         elif isinstance(times, Span):
             how += (
                 f": {measure.filled} is taken as {times.low:g} to {times.high:g} times"
@@ -127,7 +133,7 @@ class Weigher(Struct, frozen=True):
     def best(self, amount: Amount, match: Match) -> Weighed | None:
         """Return the weight by the best measure that the amount gives."""
         weights = [each for each in amount.measures if each.unit in {"g", "ml", "drop"}]
-        for each in sorted(weights, key=better):
+        for each in sorted(weights, key=better) if weights[1:] else weights:
             found = self.grams(each, match)
             if found is not None:
                 return found

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from optimiser.domain.catalogue import Catalogue
+from optimiser.domain.catalogue import Catalogue, fold
 from optimiser.domain.material import MINOR, PARTS, Origin
 from optimiser.domain.properties import PROPERTIES
 from optimiser.domain.scenario import Aim, Bound, Scenario, Window
@@ -23,7 +23,7 @@ from optimiser.science.mixing import blend_value
 from optimiser.science.properties import figure
 from optimiser.studies.survey.centre import centre
 from optimiser.studies.survey.formulas import as_formulas
-from optimiser.studies.survey.remarks import OffTheMiddle, Remark
+from optimiser.studies.survey.remarks import NoPreservative, OffTheMiddle, Remark
 from optimiser.studies.survey.sharing import share_out
 from optimiser.studies.survey.summaries import members, rounded
 from optimiser.studies.survey.usage import ALIKE, Usage, seen_ingredients
@@ -59,7 +59,6 @@ LONELY = 30.0  # points: a base further than this from every recipe is none of i
 WHOLE = 0.05  # percent that may be missing of a recipe that is the base
 FAR = 5.0  # points from the centre: then the rules that moved it are told
 LEAST_TOLD = 0.005  # percent past a limit that is worth a word
-NO_PRESERVATIVE = "it holds water and no preservative, for these recipes name none"
 NO_PRICE = "these recipes name what has no price, and others of its kind take its share"
 
 
@@ -171,7 +170,7 @@ def _inside(
         amounts, nothing = _closest(scenario, catalogue)
         if amounts:
             amounts = _without_traces(amounts, scenario, own, catalogue)
-            remarks = _remarks(amounts, catalogue, widened=only is wider)
+            remarks = _remarks(amounts, recipes, catalogue, widened=only is wider)
             remarks += [NOT_SOLID] if len(rules.windows) < len(asked.windows) else []
             remarks += _unpriced(middle, catalogue)
             remarks += _off_the_middle(amounts, bands, catalogue)
@@ -584,11 +583,17 @@ def _off_the_middle(
 
 
 def _remarks(
-    amounts: Mapping[str, float], catalogue: Catalogue, widened: bool
+    amounts: Mapping[str, float],
+    recipes: Sequence[Recipe],
+    catalogue: Catalogue,
+    *,
+    widened: bool,
 ) -> list[Remark]:
     """Return what has to be said of a base."""
     held = {catalogue.ingredients[key].category for key in amounts}
     remarks: list[Remark] = [WIDENED] if widened else []
-    return remarks + (
-        [NO_PRESERVATIVE] if "water" in held and "preservative" not in held else []
-    )
+    if "water" in held and "preservative" not in held:
+        lines = [line for recipe in recipes for line in recipe.lines if line.unread]
+        names = {fold(line.written.name) for line in lines}
+        remarks.append(NoPreservative(len(names)))
+    return remarks

@@ -126,14 +126,15 @@ def _keeping(
         for line in recipe.lines
         if line.category == "preservative" and line.status in {"read", "no amount"}
     ]
+    unread = sum(line.unread for line in recipe.lines)
     water = recipe.share("water").value
     if water >= WATER and not lines:
-        yield Fault(recipe.name, "no preservative", water)
+        yield Fault(recipe.name, "no preservative", water, unread=unread)
     known = [line for line in lines if line.percent is not None]
     least = _least_preservative(lines, catalogue, usual)
     share = sum(line.percent.value for line in known if line.percent is not None)
     if known and len(known) == len(lines) and least is not None and share < least:
-        yield Fault(recipe.name, "little preservative", share, least)
+        yield Fault(recipe.name, "little preservative", share, least, unread=unread)
 
 
 def _least_preservative(
@@ -237,7 +238,8 @@ def _used_wet(recipe: Recipe, held: Conditions) -> Iterator[Fault]:
     water = recipe.share("water").value >= WATER
     kept = any(line.category == "preservative" for line in recipe.lines)
     if not kept and not water and any(line.percent for line in recipe.lines):
-        yield Fault(recipe.name, "used wet")
+        unread = sum(line.unread for line in recipe.lines)
+        yield Fault(recipe.name, "used wet", unread=unread)
 
 
 def is_solid(recipe: Recipe) -> bool:

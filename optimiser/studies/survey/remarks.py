@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-__all__ = ["InMixture", "LeftOver", "OffTheMiddle", "Remark", "Rescaled", "Strength"]
+__all__ = [
+    "InMixture",
+    "LeftOver",
+    "NoPreservative",
+    "OffTheMiddle",
+    "Remark",
+    "Rescaled",
+    "Strength",
+]
 
 
 class Rescaled(Struct, frozen=True, tag=True):
@@ -51,4 +59,12 @@ class OffTheMiddle(Struct, frozen=True, tag=True):
     high: float
 
 
-Remark = str | Rescaled | LeftOver | InMixture | Strength | OffTheMiddle
+class NoPreservative(Struct, frozen=True, tag=True):
+    """That a base holds water and no preservative; ``unread`` names may be one."""
+
+    unread: int = 0
+
+
+Remark = (
+    str | Rescaled | LeftOver | InMixture | Strength | OffTheMiddle | NoPreservative
+)

@@ -68,6 +68,14 @@ class RecipeLine(Struct, frozen=True):
         """Its category, the part "butters", or None where nothing is known."""
         return self.match.category
 
+    @property
+    def unread(self) -> bool:
+        """Whether it is in the recipe, and nothing tells what its name stands for."""
+        return self.category in {None, "unknown"} and self.status not in {
+            "left out",
+            "not in the product",
+        }
+
 
 class RecipeSum(Struct, frozen=True):
     """What a recipe adds up to as written, in "%", "g" or "parts"; None: nothing."""
@@ -76,7 +84,7 @@ class RecipeSum(Struct, frozen=True):
     unit: str = ""
 
 
-NOTHING = (0.0, 0.0, 0.0)
+NOTHING = Span.exactly(0.0)
 
 
 class RecipeQuestion(Problem, frozen=True):
@@ -121,25 +129,25 @@ class Recipe(Struct, frozen=True, dict=True):
 
         A sum of several lines is no lower, and no higher, than its lines allow.
         """
+        shares = self._shares
         if len(categories) == 1:
-            low, value, high = self._shares.get(categories[0], NOTHING)
-            return Span(low, value, high if high < 100.0 else 100.0)
-        low = value = high = 0.0
-        for category, (least, usual, most) in self._shares.items():
-            if category in categories:
-                low, value, high = low + least, value + usual, high + most
-        return Span(low, value, min(100.0, high))
+            found = shares.get(categories[0], NOTHING)
+        else:
+            found = NOTHING
+            for category, each in shares.items():
+                if category in categories:
+                    found = found.plus(each)
+        return found if found.high < 100.0 else Span(found.low, found.value, 100.0)
 
     @cached_property
-    def _shares(self) -> Mapping[str | None, tuple[float, float, float]]:
-        """Low, value and high of each category: asked for again and again."""
-        sums: dict[str | None, tuple[float, float, float]] = {}
+    def _shares(self) -> Mapping[str | None, Span]:
+        """What each category adds up to: asked for again and again."""
+        sums: dict[str | None, Span] = {}
         for line in self.lines:
-            each = line.percent
+            each, category = line.percent, line.match.category
             if each is not None:
-                low, value, high = sums.get(line.category, (0.0, 0.0, 0.0))
-                now = (low + each.low, value + each.value, high + each.high)
-                sums[line.category] = now
+                before = sums.get(category)
+                sums[category] = each if before is None else before.plus(each)
         return sums
 
 
@@ -188,6 +196,8 @@ class Fault(Struct, frozen=True):
 
     ``value`` is what it has (percent, or points of firmness) of ``names``, and
     ``limit`` what is usual for its ``use``, or keeps a shape ``at`` so many deg C.
+    What a recipe seems to lack may be one of the ``unread`` names, so many of which
+    nothing is known.
     """
 
     recipe: str
@@ -197,6 +207,7 @@ class Fault(Struct, frozen=True):
     names: tuple[str, ...] = ()
     use: str | None = None
     at: float | None = None
+    unread: int = 0
 
 
 class BaseLine(Struct, frozen=True):
