@@ -362,7 +362,9 @@ def test_what_can_be_chosen_stands_on_the_page_with_what_is_taken(opened):
     assert page.wish("markets", markets=["GB"]).status_code == 200
     assert "GB: " in page.text
     assert page.wish("markets", markets=["XX"]).status_code == 422
-    assert page.wish("product", product=" ").status_code == 422
+    empty = page.wish("product", product=" ")
+    assert empty.status_code == 422
+    assert "key product: is empty" in page.text
     assert page.wish("climate", zone="the moon").status_code == 422
     assert "sold in GB" in page.text
 
