@@ -63,7 +63,7 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     Example: optimiser formulate scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=presenting.HEADER)
     refuse_the_same_file(write, scenario)
