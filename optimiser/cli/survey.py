@@ -29,7 +29,7 @@ from optimiser.cli.studying import (
     refuse_page_file,
     show,
 )
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Option, Problem, nearest, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -208,8 +208,10 @@ def surveyed(
 
 def slug(found: Survey) -> str:
     """Return the folder of a class: lotion_bar, for the class lotion bar."""
+    from optimiser.presenting.writing import for_a_file  # noqa: PLC0415
+
     name = re.sub(r"[^a-z0-9]+", "_", found.product_class.casefold()).strip("_")
-    return name or "survey"
+    return for_a_file(name or "survey")
 
 
 def _write(
@@ -221,8 +223,9 @@ def _write(
 ) -> list[str]:
     """Write scenario, table and formulas; return their names, or none and say why."""
     from optimiser.presenting.survey.files import (  # noqa: PLC0415
+        ELSEWHERE,
+        RecipesSheet,
         SurveyFile,
-        recipes_sheet,
         refused,
         write_files,
     )
@@ -232,10 +235,8 @@ def _write(
     formulas = _formulas(found, catalogue, how.recipes, problems)
     if formulas is None:
         return []
-    text, rows = (
-        survey_scenario(found, catalogue),
-        recipes_sheet(found, catalogue),
-    )
+    text = survey_scenario(found, catalogue)
+    rows = RecipesSheet(found.recipes, catalogue.ingredients)
     scenario = SurveyFile(target / "scenario.toml", text, "utf-8", over=True)
     table = SurveyFile(target / "recipes.csv", rows, over=how.replace)
     files = [scenario, table]
@@ -243,7 +244,7 @@ def _write(
     wrong = refused(files, how.read)
     if not wrong and scenario.path.exists() and not how.replace:
         why = "is there already, and may hold changes of yours; nothing was written"
-        fix = "name another folder with --to, or write over it with --replace"
+        fix = phrase(ELSEWHERE, ", or write over it with ", Option("replace"))
         wrong = [Problem(why, str(scenario.path), fix=fix)]
     wrong = wrong or write_files(files, target)
     problems += wrong

@@ -402,10 +402,11 @@ def rest_of(
     """Return what is left of a part, by categories and keys, without some ingredients.
 
     Of a category that one of them is of only the others are named, each by its key. The
-    unknown may be in any category: without some of it all is named by its key.
+    unknown may be in any category: of a part that has one, without some of the unknown,
+    all is named by its key.
     """
     opened = {ingredients[key].category for key in aside}
-    if UNKNOWN in opened:
+    if UNKNOWN in opened and not {*CATEGORIES}.isdisjoint(part):
         opened = {*CATEGORIES}
         part = {*part, UNKNOWN}
     others = (

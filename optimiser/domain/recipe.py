@@ -46,6 +46,16 @@ class Span(Struct, frozen=True):
             self.low * other.low, self.value * other.value, self.high * other.high
         )
 
+    def plus(self, other: Span) -> Span:
+        """Return the sum with another number.
+
+        >>> Span(1.0, 2.0, 3.0).plus(Span.exactly(1.0))
+        Span(low=2.0, value=3.0, high=4.0)
+        """
+        return Span(
+            self.low + other.low, self.value + other.value, self.high + other.high
+        )
+
     def meets(self, other: Span) -> bool:
         """Whether two spans have a number in common."""
         return self.low <= other.high and other.low <= self.high

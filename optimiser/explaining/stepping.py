@@ -140,7 +140,7 @@ class _Ties:
     own share of it, and what comes in a little more than the largest; without a base
     towards the answer without steps. What the base has not gives way to what of its
     kind is usual in such an amount, then to what is cheaper, as in a substitute, or
-    else stands before it in the catalogue.
+    else comes before it by its key, as columns do: no row of a table decides.
     """
 
     def __init__(
@@ -254,7 +254,7 @@ class _Ties:
     def _instead(self, amounts: Floats) -> Iterator[tuple[int, int, int]]:
         """Yield what is like something that the base has not, and that with its steps.
 
-        The best first: within common practice, then the cheapest, then as listed.
+        The best first: within common practice, then the cheapest, then by its key.
         """
         if not self.solved.scenario.base:
             return

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from optimiser.domain.material import UNKNOWN
 from optimiser.domain.unknown import FEW
+from optimiser.errors import Option, Phrase, phrase
 from optimiser.presenting.amounts import FINE, as_text
 from optimiser.presenting.notes import AGREED
 from optimiser.presenting.words import clean, listed, short
@@ -41,6 +42,7 @@ __all__ = [
 
 WIDE = 88
 RULES_AROUND = "rules around your recipe"
+AGAIN = ("begin again with ", Option("replace"), ".")
 LEAST_BATCH, MOST_BATCH = 1.0, 1e9  # g
 LEAST_DOSE = 1e-8  # percent: a gram in ten thousand tonnes is none
 # As the shipped ones are called, so that a file for the heat takes their place.
@@ -103,15 +105,15 @@ def _places(share: float) -> int:
     return max(2, 1 - math.floor(math.log10(share)))
 
 
-def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
+def strangers_told(found: Strangers, workshop: str) -> Iterator[str | Phrase]:
     """Yield what a maker is told of names that were guessed."""
     place = f"catalogues/workshops/{workshop}"
-    again = "and begin again with --replace"
     if found.read_as:
         names = listed(tuple(f"'{clean(name)}'" for name in found.read_as))
-        yield (
+        yield phrase(
             f"How {names} {'is' if len(found.read_as) == 1 else 'are'} read is a guess:"
-            f" if it is wrong, correct {place}/recipe_names.csv {again}."
+            f" if it is wrong, correct {place}/recipe_names.csv and ",
+            *AGAIN,
         )
     if found.overruled:
         known = found.catalogue.ingredients
@@ -138,28 +140,30 @@ def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
     )
     unknown = tuple(clean(x.name) for x in found.own if x.category == UNKNOWN)
     if unknown:
-        yield _unknown_told(unknown, place, again)
+        yield _unknown_told(unknown, place)
     if own:
-        yield (
+        yield phrase(
             f"Not known here, and an ingredient of your own now: {own}. Nothing else is"
             " known of it: no price, figure, content, limit or allergen, and nothing of"
             f" that is judged. Fill in what you know in {place} (GUIDE.md, Add an"
-            f" ingredient); if the category is wrong, correct ingredients.csv there"
-            f" {again}."
+            " ingredient); if the category is wrong, correct ingredients.csv there"
+            " and ",
+            *AGAIN,
         )
 
 
-def _unknown_told(names: Sequence[str], place: str, again: str) -> str:
+def _unknown_told(names: Sequence[str], place: str) -> Phrase:
     """Return what is made of names that tell nothing, and how to say what they are."""
     it = "It stays" if len(names) == 1 else "They stay"
     first = f'"{names[0]}"' if set(names[0]) & set(",;") else names[0]
-    return (
+    return phrase(
         f"Not known here, and not guessed: {listed(names)}. {it} as in your recipe;"
         f" from {short(FEW)} % on, firmness, melting and density are not judged. What a"
         " trade name is stands on its label, as INCI names: look for those with"
         ' optimiser catalogue show "THE INCI NAMES". Where it is found, add one row to'
         f" {place}/recipe_names.csv: {first},THE NAME THAT IT SHOWS; else write the"
-        f" category and inci into its row of ingredients.csv there. Then {again[4:]}."
+        " category and inci into its row of ingredients.csv there. Then ",
+        *AGAIN,
     )
 
 

@@ -7,7 +7,7 @@ import errno
 import os
 import stat
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -17,6 +17,7 @@ __all__ = [
     "OTHER_NAME",
     "TAKEN",
     "begins_alike",
+    "for_a_file",
     "refuse_what_cannot_be_written",
     "refuse_what_something_else_wrote",
     "shortened",
@@ -25,6 +26,11 @@ __all__ = [
 ]
 
 TAKEN = "is there already and was written by something else"
+# What no file may be called on Windows (Microsoft, "Naming Files, Paths, and
+# Namespaces"), as recalled.
+DEVICES = frozenset({"con", "prn", "aux", "nul", "conin$", "conout$"}) | {
+    f"{port}{number}" for port in ("com", "lpt") for number in "123456789\xb9\xb2\xb3"
+}
 MOST_NAME = 80  # signs that a name is shortened to
 OTHER_NAME = "give another name, or remove the file first"
 LONGEST_HEAD = 1_000_000  # characters: thousands of columns
@@ -59,6 +65,19 @@ def shortened(name: str) -> str:
     (80, 66)
     """
     return name.encode()[:200].decode(errors="ignore")[:MOST_NAME]
+
+
+def for_a_file(stem: str) -> str:
+    """Return a name that a file can have on every system, without its ending.
+
+    Windows keeps some for devices, whatever ends them.
+
+    >>> for_a_file("aux"), for_a_file("Com1"), for_a_file("con.old"), for_a_file("icon")
+    ('aux_', 'Com1_', 'con_.old', 'icon')
+    """
+    first, dot, rest = stem.partition(".")
+    kept = first.strip().casefold() in DEVICES
+    return f"{first}_{dot}{rest}" if kept else stem
 
 
 def refuse_what_cannot_be_written(path: Path) -> None:
@@ -130,7 +149,7 @@ def _look(path: Path) -> None:
 
 def write_whole(
     path: Path,
-    text: str,
+    text: str | Iterable[str],
     encoding: str = "utf-8-sig",
     over: bool = False,
     columns: Sequence[str] | None = None,
@@ -142,6 +161,8 @@ def write_whole(
 
     Parameters
     ----------
+    text : str or iterable of str
+        A long one is best given in parts, which can be gone through again.
     over : bool
         Replace whatever is there. Otherwise a file is replaced only if it is empty
         or begins with the line that the new text begins with, so that a command can
@@ -158,7 +179,7 @@ def write_whole(
     refuse_what_cannot_be_written(path)
     try:
         if path.exists() and not path.is_file():  # a pipe or a device
-            _poured(path, text.encode(encoding))
+            _poured(path, "".join(_parts(text)).encode(encoding))
             return
         if columns is not None and not over:
             refuse_what_something_else_wrote(path, columns)
@@ -167,7 +188,16 @@ def write_whole(
     except OSError as error:
         raise _told(path, error) from error
     with written_by_draft(path) as draft:
-        draft.write_text(text, encoding=encoding, newline="")
+        _write(draft, text, encoding)
+
+
+def _write(path: Path, text: str | Iterable[str], encoding: str) -> None:
+    with path.open("w", encoding=encoding, newline="") as file:
+        file.writelines(_parts(text))
+
+
+def _parts(text: str | Iterable[str]) -> Iterable[str]:
+    return (text,) if isinstance(text, str) else text
 
 
 def _poured(path: Path, content: bytes) -> None:
@@ -184,11 +214,11 @@ def _poured(path: Path, content: bytes) -> None:
         file.write(content)
 
 
-def begins_alike(path: Path, text: str) -> bool:
+def begins_alike(path: Path, text: str | Iterable[str]) -> bool:
     """Whether a file is not there, empty, or begins as the new text does."""
     if not path.exists():
         return True
-    first = text.partition("\n")[0]
+    first = next(iter(_parts(text)), "").partition("\n")[0]
     with path.open(encoding="utf-8-sig", errors="replace") as file:
         found = file.readline(len(first) + 2)
     return not found or found.rstrip("\n") == first
@@ -225,4 +255,5 @@ def written_by_draft(path: Path) -> Iterator[Path]:
     except OSError as error:
         raise _told(path, error) from error
     finally:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):  # elsewhere what may only be read cannot be removed
+            draft.unlink(missing_ok=True)

@@ -15,6 +15,8 @@ from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
 from optimiser.rules import at_their_least
 from optimiser.solving.arrays import Arrays, dense, goal_rows
+from optimiser.solving.counting import counted
+from optimiser.solving.diving import MANY
 from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
 from optimiser.solving.session import Corner, CutShortError, Session, SolverError
 
@@ -121,11 +123,14 @@ def optimise(
     """
     arrays = Arrays.of(programme)
     session = Session(programme, arrays, near)
-    if not session.run():
-        return Infeasible(session)
     found: _Found | None
     if programme.whole:
-        found = _with_choices_kept(session, _searched(session))
+        searched = _searched_for(session, near)
+        if searched is None:
+            return Infeasible(session)
+        found = _with_choices_kept(session, searched)
+    elif not session.run():
+        return Infeasible(session)
     else:
         found = _in_order(session, lambda stage, tops: _aimed(session, stage, tops))
     if found is None:
@@ -204,6 +209,24 @@ def _without_room(
     exact = session.corner()
     gap = _certified(session, bare, exact.amounts, exact.row_prices)
     return (exact, gap) if gap <= GAP_TOLERANCE else (corner, 0.0)
+
+
+def _searched_for(session: Session, near: Floats | None) -> _Searched | None:
+    """Return what a search finds for each aim; None where nothing keeps every rule.
+
+    It is over the counts alone where they tell amounts; the session then stays as new.
+    """
+    few = np.count_nonzero(session.arrays.whole) < MANY
+    small = counted(session.programme, session.arrays) if few else None
+    if small is None:
+        return _searched(session) if session.run() else None
+    near = None if near is None else near[small.left]
+    search = Session(small.programme, small.arrays, near)
+    if not search.run():
+        return None
+    found = _searched(search)
+    session.cut_short = search.cut_short
+    return replace(found, amounts=tuple(small.told @ each for each in found.amounts))
 
 
 def _searched(session: Session) -> _Searched:

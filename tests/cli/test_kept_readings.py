@@ -11,8 +11,14 @@ from optimiser.reading import kept, read_scenario
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = sorted((ROOT / "scenarios").glob("*.toml"))
-SLOW = ("pydantic", "tomllib", "rapidfuzz", "pint", "hashlib")
-SLOW += ("csv", "shutil", "optimiser.presenting.data", "optimiser.presenting.sheet")
+SLOW = ("pydantic", "tomllib", "rapidfuzz", "pint", "hashlib", "typing_extensions")
+SLOW += (
+    "csv",
+    "shutil",
+    "numpy.ma",
+    "optimiser.presenting.data",
+    "optimiser.presenting.sheet",
+)
 LOADED = (
     "import sys\n"
     "from optimiser.cli import main\n"

@@ -328,12 +328,12 @@ def _ways_out(model, clash):
             found.append(Found("way", f"{moved} leaves nothing"))
         elif model.asked.aims[0][0] == "cost" and model.asked.aims[0][1] == 0.0:
             cost = best[0]
-            if model.asked.opinion:
-                # A window held by it may cost more: see what it comes to as a file.
-                cost = max(cost, way.cost_per_kg)
             if model.asked.steps:
                 stepped = whole.best_in_steps(whole.asked)
                 cost = cost if stepped is None else stepped[0][0]
+            if model.asked.opinion:
+                # A window held by it may cost more: see what it comes to as a file.
+                cost = max(cost, way.cost_per_kg)
             if abs(cost - way.cost_per_kg) > KEPT * max(1.0, cost):
                 said = f"{moved} costs {cost!r}, told {way.cost_per_kg!r}"
                 found.append(Found("way", said))

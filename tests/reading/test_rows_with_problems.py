@@ -732,6 +732,27 @@ BLANKS = [
 ]
 
 
+@pytest.mark.parametrize(
+    ("table", "old", "new", "place"),
+    [
+        ("restricted", "rinse-off,5,", "rinse-off,%s,", "row 2, column max_percent"),
+        ("shared_limits", "2,St", "%s,St", "row 2, column max_percent"),
+        (
+            "scent_allergens",
+            "linalool,0.001",
+            "linalool,%s",
+            "row 2, column leave_on_percent",
+        ),
+        ("scent_allergens", "0.01,84", "%s,84", "row 2, column rinse_off_percent"),
+    ],
+)
+def test_the_law_allows_no_more_than_the_whole(desk, table, old, new, place):
+    desk.table(f"markets/{table}.csv", old, new % "100.5")
+    where = f"catalogues/markets/{table}.csv, {place}: '100.5' is "
+    told = [line for line in desk.catalogue_said().splitlines() if "100.5" in line]
+    assert [line.removeprefix(where) for line in told] == ["more than 100."]
+
+
 @pytest.mark.parametrize(("table", "old", "new", "row", "column"), BLANKS)
 def test_a_cell_that_must_not_be_blank_is_told(desk, table, old, new, row, column):
     desk.table(table, old, new)

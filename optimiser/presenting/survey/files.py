@@ -7,43 +7,49 @@ import io
 import os
 import re
 import shutil
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import chain
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from optimiser.errors import Problem
+from optimiser.errors import Option, Problem, phrase
 from optimiser.presenting.sheet import cell
 from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.presenting.survey.words import used_words
 from optimiser.presenting.words import clean
-from optimiser.presenting.writing import TAKEN, begins_alike, write_whole
+from optimiser.presenting.writing import (
+    TAKEN,
+    begins_alike,
+    for_a_file,
+    write_whole,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
+    from optimiser.domain.material import Ingredient
     from optimiser.studies.survey.formulas import AsFormula
-    from optimiser.studies.survey.values import Recipe, RecipeLine, Survey
+    from optimiser.studies.survey.remarks import Remark
+    from optimiser.studies.survey.values import Recipe, RecipeLine
 
 __all__ = [
+    "RecipesSheet",
     "SurveyFile",
     "file_names",
     "formula_sheet",
-    "recipes_sheet",
     "refused",
     "write_files",
 ]
 
-ELSEWHERE = "name another folder with --to"
-REMOVE = f"{ELSEWHERE}, or remove it first"
+ELSEWHERE = phrase("name another folder with ", Option("to"))
+REMOVE = phrase(ELSEWHERE, ", or remove it first")
 
 
 class SurveyFile(Struct, frozen=True):
     """A file to write; ``over`` says that it may take the place of anything."""
 
     path: Path
-    text: str
+    text: str | Iterable[str]
     encoding: str = "utf-8-sig"
     over: bool = False
 
@@ -159,45 +165,86 @@ HEADER = (
     "sure",
     "how",
 )
+RECIPES_AT_ONCE = 1000
 _UNFIT = re.compile(r"[^A-Za-z0-9_-]+")
 
 
-def recipes_sheet(survey: Survey, catalogue: Catalogue) -> str:
-    """Return every line of every recipe as CSV; percent of the finished product.
+class RecipesSheet(Struct, frozen=True):
+    """Every line of every recipe as CSV, so many recipes at a time.
 
-    ``percent_low`` and ``percent_high`` are how far the reading may be off.
+    A million lines are a quarter of a gigabyte, which is never there as a whole.
+    Percent is of the finished product; ``percent_low`` and ``percent_high`` are how
+    far the reading may be off.
     """
-    rows = (
-        _row(recipe, line, catalogue)
-        for recipe in survey.recipes
-        for line in recipe.lines
-    )
-    return _csv(chain([HEADER], rows))
+
+    recipes: tuple[Recipe, ...]
+    ingredients: Mapping[str, Ingredient]
+
+    def __iter__(self) -> Iterator[str]:
+        """Yield the head, then the rows of some recipes after another."""
+        yield _csv([HEADER])
+        cells = _Cells(self.ingredients)
+        for start in range(0, len(self.recipes), RECIPES_AT_ONCE):
+            out = io.StringIO()
+            writer = csv.writer(out, lineterminator="\n")
+            for recipe in self.recipes[start : start + RECIPES_AT_ONCE]:
+                writer.writerows(cells.of(recipe))
+            yield out.getvalue()
 
 
-def _row(recipe: Recipe, line: RecipeLine, catalogue: Catalogue) -> tuple[str, ...]:
-    names = " or ".join(catalogue.ingredients[key].name for key in line.match.options)
+class _Cells:
+    """Texts as cells of CSV, kept: most of them are there many times."""
+
+    def __init__(self, ingredients: Mapping[str, Ingredient]) -> None:
+        self._ingredients = ingredients
+        self._cells: dict[str, str] = {}
+        self._names: dict[tuple[str, ...], str] = {}
+        self._remarks: dict[tuple[Remark, ...], str] = {}
+
+    def of(self, recipe: Recipe) -> Iterator[tuple[str, ...]]:
+        """Yield the rows of a recipe."""
+        about = (recipe.product_class, recipe.structure, used_words(recipe))
+        head = (_cell(recipe.name), *map(self._cell, about))
+        for line in recipe.lines:
+            written, match = line.written, line.match
+            yield (
+                *head,
+                str(written.origin.row),
+                self._cell(written.name),
+                self._cell(written.amount),
+                self._cell(written.unit),
+                self._named(match.options),
+                match.category or "",
+                *_percents(line),
+                line.status,
+                line.sure,
+                self._told(line.remarks),
+            )
+
+    def _cell(self, text: str) -> str:
+        if text not in self._cells:
+            self._cells[text] = _cell(text)
+        return self._cells[text]
+
+    def _named(self, keys: tuple[str, ...]) -> str:
+        if keys not in self._names:
+            names = " or ".join(self._ingredients[key].name for key in keys)
+            self._names[keys] = _cell(names)
+        return self._names[keys]
+
+    def _told(self, remarks: tuple[Remark, ...]) -> str:
+        if remarks not in self._remarks:
+            self._remarks[remarks] = _cell("; ".join(remarks_told(remarks)))
+        return self._remarks[remarks]
+
+
+def _percents(line: RecipeLine) -> tuple[str, str, str]:
+    """Return the share of a line, and how far the reading may be off."""
     own, doubt = line.percent, line.doubt
-    numbers = ("", "", "")
-    if own is not None and doubt is not None:
-        low, high = min(own.low, doubt.low), max(own.high, doubt.high)
-        numbers = (f"{own.value:.3f}", f"{low:.3f}", f"{high:.3f}")
-    return (
-        recipe.name,
-        recipe.product_class,
-        recipe.structure,
-        used_words(recipe),
-        str(line.written.origin.row),
-        line.written.name,
-        line.written.amount,
-        line.written.unit,
-        names,
-        line.category or "",
-        *numbers,
-        line.status,
-        line.sure,
-        "; ".join(remarks_told(line.remarks)),
-    )
+    if own is None or doubt is None:
+        return ("", "", "")
+    low, high = min(own.low, doubt.low), max(own.high, doubt.high)
+    return (f"{own.value:.3f}", f"{low:.3f}", f"{high:.3f}")
 
 
 def formula_sheet(formula: AsFormula, catalogue: Catalogue) -> str:
@@ -224,7 +271,7 @@ def file_names(recipes: Iterable[str]) -> dict[str, str]:
     taken: set[str] = set()
     found: dict[str, str] = {}
     for recipe in recipes:
-        stem = _UNFIT.sub("_", recipe).strip("_")[:60] or "recipe"
+        stem = for_a_file(_UNFIT.sub("_", recipe).strip("_")[:60] or "recipe")
         name, number = stem, 1
         while name.casefold() in taken:
             number += 1
@@ -237,10 +284,9 @@ def file_names(recipes: Iterable[str]) -> dict[str, str]:
 def _csv(rows: Iterable[Sequence[str]]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    kept: dict[str, str] = {}  # most cells are there many times
-    for row in rows:
-        for each in row:
-            if each not in kept:
-                kept[each] = cell(clean(each))
-        writer.writerow([kept[each] for each in row])
+    writer.writerows(map(_cell, row) for row in rows)
     return out.getvalue()
+
+
+def _cell(text: str) -> str:
+    return cell(clean(text))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 from optimiser.domain.recipe import Written, WrittenLine
 from optimiser.reading.recipes.numbers import NUMBER, UNIT, to_value, unit_of
@@ -117,6 +118,7 @@ def asides(text: str) -> tuple[str, tuple[str, ...]]:
     return (plain.strip() if said else text), tuple(said)
 
 
+@lru_cache(maxsize=1 << 14)
 def is_total(name: str) -> bool:
     """Whether a row is the sum of the others.
 
@@ -137,7 +139,7 @@ def ambiguous(amounts: Sequence[str]) -> dict[str, str]:
     >>> ambiguous(["1.250 g", "250.0 g"])
     {}
     """
-    if not any(_DECIMAL_COMMA.search(each) for each in amounts):
+    if not any("," in each and _DECIMAL_COMMA.search(each) for each in amounts):
         return {}
     found = {}
     for each in amounts:

@@ -49,14 +49,21 @@ class _Header(Struct):
 
     in_order: list[int]
     unit: str
+    known: dict[str, str] = field(default_factory=dict)
 
     def of(self, cells: list[str]) -> list[str]:
-        """Return the cells of a row in the order of `COLUMNS`, empty if absent."""
-        wide = len(cells)
-        return [
-            " ".join(cells[place].split()) if 0 <= place < wide else ""
-            for place in self.in_order
-        ]
+        """Return the cells of a row in the order of `COLUMNS`, empty if absent.
+
+        Cells that are alike are one: most names, amounts and units come again.
+        """
+        wide, known = len(cells), self.known
+        found = []
+        for place in self.in_order:
+            each = cells[place] if 0 <= place < wide else ""
+            if each not in known:
+                known[each] = " ".join(each.split())
+            found.append(known[each])
+        return found
 
 
 def read_recipe_table(

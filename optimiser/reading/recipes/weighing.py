@@ -133,7 +133,7 @@ class Weigher(Struct, frozen=True):
     def best(self, amount: Amount, match: Match) -> Weighed | None:
         """Return the weight by the best measure that the amount gives."""
         weights = [each for each in amount.measures if each.unit in {"g", "ml", "drop"}]
-        for each in sorted(weights, key=better):
+        for each in sorted(weights, key=better) if weights[1:] else weights:
             found = self.grams(each, match)
             if found is not None:
                 return found

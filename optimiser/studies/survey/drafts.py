@@ -38,7 +38,8 @@ class Draft(Struct):
         """Add a remark and how sure the line is at best."""
         if remark:
             self.remarks.append(remark)
-        self.sure = worst(self.sure, sure)
+        if sure != self.sure:
+            self.sure = worst(self.sure, sure)
 
     def weigh(self, role: str, span: Span, measure: KitchenMeasure) -> None:
         """Set the role and the weight, and the range that stands in the recipe."""
@@ -53,24 +54,27 @@ class Draft(Struct):
         self.say(remark, sure)
 
 
+WEIGHT = frozenset({"g", "ml", "drop"})
+
+
 def units_of(amount: Amount) -> str:
     """Return what the measures of a line are: percent, parts, weight, or ""."""
-    units = {each.unit for each in amount.measures}
-    if units & {"g", "ml", "drop"}:
+    units = [each.unit for each in amount.measures]
+    if not WEIGHT.isdisjoint(units):
         return "weight"
     return "percent" if "%" in units else "parts" if "part" in units else ""
 
 
 def shares(drafts: Sequence[Draft]) -> list[tuple[Span, Span] | None]:
     """Return each line's share of the finished product and its doubt, percent."""
-
-    def total(role: str) -> float:
-        return sum(d.span.value for d in drafts if d.role == role and d.span)
-
-    base, product = total("plain"), min(total("product"), 0.999)
+    totals = {"plain": 0.0, "product": 0.0, "top": 0.0}
+    for draft in drafts:
+        if draft.role and draft.span:
+            totals[draft.role] += draft.span.value
+    base, product = totals["plain"], min(totals["product"], 0.999)
     if base == 0.0:
         return [None] * len(drafts)
-    whole = base * (1.0 + total("top")) / (1.0 - product)
+    whole = base * (1.0 + totals["top"]) / (1.0 - product)
     scale = {"plain": 1.0, "top": base, "product": whole}
     weights = [
         draft.span.times(scale[draft.role]) if draft.span and draft.role else None

@@ -16,22 +16,29 @@ MAIN = 5.0  # percent of a recipe from which it matters which of two oils it is
 
 def grades(recipes: Sequence[Recipe], catalogue: Catalogue) -> tuple[Grade, ...]:
     """Return the names whose grade is not told, what there is most of first."""
-    found: dict[str, Grade] = {}
+    writes: dict[str, list[tuple[str, RecipeLine, float]]] = {}
     for recipe in recipes:
         for line in recipe.lines:
-            options = _options(line, catalogue) if line.percent is not None else ()
-            if line.percent is None or not options:
-                continue
-            key = fold(line.written.name)
-            before = found.get(key)
-            found[key] = Grade(
-                line.written.name if before is None else before.written,
-                (*(before.recipes if before else ()), recipe.name),
-                options[0],
-                options[1:],
-                max(before.most if before else 0.0, line.percent.value),
-            )
-    return tuple(sorted(found.values(), key=lambda each: -each.most))
+            if line.percent is not None and _options(line, catalogue):
+                told = (recipe.name, line, line.percent.value)
+                writes.setdefault(fold(line.written.name), []).append(told)
+    found = [_grade(each, catalogue) for each in writes.values()]
+    return tuple(sorted(found, key=lambda each: -each.most))
+
+
+def _grade(
+    lines: Sequence[tuple[str, RecipeLine, float]], catalogue: Catalogue
+) -> Grade:
+    """Return what a name is taken as that recipes write on lines of so many percent."""
+    (_, first, _), (_, last, _) = lines[0], lines[-1]
+    taken, *others = _options(last, catalogue)
+    return Grade(
+        first.written.name,
+        tuple(recipe for recipe, _, _ in lines),
+        taken,
+        tuple(others),
+        max(percent for _, _, percent in lines),
+    )
 
 
 def _options(line: RecipeLine, catalogue: Catalogue) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -19,6 +20,12 @@ __all__ = ["SUMS", "Roles"]
 
 SUMS = (85.0, 115.0)  # of percentages; beyond it a line is missing or slipped
 _ACTIVE = re.compile(r"\bactive\b", re.IGNORECASE)
+
+
+@lru_cache(maxsize=1 << 14)
+def _is_active(*cells: str) -> bool:
+    """Whether the cells of a line say that active matter is meant."""
+    return _ACTIVE.search(" ".join(cells)) is not None
 
 
 class Roles(Struct):
@@ -215,7 +222,7 @@ class Roles(Struct):
         line = draft.written
         if draft.span is None:
             return
-        if _ACTIVE.search(f"{line.name} {line.amount} {line.unit}"):
+        if _is_active(line.name, line.amount, line.unit):
             if known is None:
                 why = "given as active matter, but its strength is not known"
                 self.ask(draft, why, "the weight as supplied")

@@ -204,19 +204,21 @@ def _structures(
     usual = knowledge.usual.get("preservative")
     least = None if usual is None else usual.least
     told = [replace(each, structure=of.get(each.name, "")) for each in recipes]
-    return told, tuple(
-        Structure(
+    structures = []
+    for name, group in groups.items():
+        summaries = ingredient_summaries(group)
+        each = Structure(
             name,
             tuple(each.name for each in group),
             category_summaries(group),
-            ingredient_summaries(group),
+            summaries,
             keeping(grainy(bands(group, middle), group), group, least),
             tops(group),
-            reacting(group, known.catalogue),
+            reacting(summaries, known.catalogue),
             windows(group, known, zone),
         )
-        for name, group in groups.items()
-    )
+        structures.append(each)
+    return told, tuple(structures)
 
 
 def _chosen(asked: str | None, structures: Sequence[Structure]) -> str:

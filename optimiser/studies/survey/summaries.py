@@ -76,13 +76,9 @@ def ingredient_summaries(recipes: Sequence[Recipe]) -> tuple[Summary, ...]:
             key = line.match.ingredient
             if key is None or line.percent is None:
                 continue
-            mine = shares.setdefault(key, {})
-            before = mine.get(recipe.name, Span.exactly(0.0))
-            mine[recipe.name] = Span(
-                before.low + line.percent.low,
-                before.value + line.percent.value,
-                before.high + line.percent.high,
-            )
+            mine, own = shares.setdefault(key, {}), line.percent
+            before = mine.get(recipe.name)
+            mine[recipe.name] = own if before is None else before.plus(own)
     found = [_summary(key, mine, len(recipes)) for key, mine in shares.items()]
     kept = [each for each in found if each is not None]
     return tuple(sorted(kept, key=lambda each: (-len(each.users), -each.median)))
@@ -196,19 +192,19 @@ def tops(recipes: Iterable[Recipe]) -> dict[str, float]:
     return {key: min(100.0, rounded(each, up=True)) for key, each in most.items()}
 
 
-def reacting(recipes: Sequence[Recipe], catalogue: Catalogue) -> dict[str, float]:
+def reacting(found: Iterable[Summary], catalogue: Catalogue) -> dict[str, float]:
     """Return the least of acids and alkalis that most recipes hold, rounded outward.
 
     One cannot take the other's place: a melt without its acid does not fizz.
     """
-    found = {}
-    for each in ingredient_summaries(recipes):
+    least_of = {}
+    for each in found:
         if catalogue.ingredients[each.what].kind not in REACTING:
             continue
         least = rounded(each.least, up=False)
         if 2 * len(each.users) > each.among and least > 0.0:
-            found[each.what] = least
-    return found
+            least_of[each.what] = least
+    return least_of
 
 
 def _step(value: float) -> float:

@@ -38,13 +38,13 @@ def seen_ingredients(recipes: Iterable[Recipe], alone: bool = False) -> Counter[
     return Counter(
         key
         for recipe in recipes
-        for key in {
+        for key in dict.fromkeys(  # in order, so that of ties it is the first
             key
             for line in recipe.lines
             if line.status in {"read", "no amount"}
             and (not alone or line.match.ingredient is not None)
             for key in line.match.options
-        }
+        )
     )
 
 

@@ -84,7 +84,7 @@ class RecipeSum(Struct, frozen=True):
     unit: str = ""
 
 
-NOTHING = (0.0, 0.0, 0.0)
+NOTHING = Span.exactly(0.0)
 
 
 class RecipeQuestion(Problem, frozen=True):
@@ -129,25 +129,25 @@ class Recipe(Struct, frozen=True, dict=True):
 
         A sum of several lines is no lower, and no higher, than its lines allow.
         """
+        shares = self._shares
         if len(categories) == 1:
-            low, value, high = self._shares.get(categories[0], NOTHING)
-            return Span(low, value, high if high < 100.0 else 100.0)
-        low = value = high = 0.0
-        for category, (least, usual, most) in self._shares.items():
-            if category in categories:
-                low, value, high = low + least, value + usual, high + most
-        return Span(low, value, min(100.0, high))
+            found = shares.get(categories[0], NOTHING)
+        else:
+            found = NOTHING
+            for category, each in shares.items():
+                if category in categories:
+                    found = found.plus(each)
+        return found if found.high < 100.0 else Span(found.low, found.value, 100.0)
 
     @cached_property
-    def _shares(self) -> Mapping[str | None, tuple[float, float, float]]:
-        """Low, value and high of each category: asked for again and again."""
-        sums: dict[str | None, tuple[float, float, float]] = {}
+    def _shares(self) -> Mapping[str | None, Span]:
+        """What each category adds up to: asked for again and again."""
+        sums: dict[str | None, Span] = {}
         for line in self.lines:
-            each = line.percent
+            each, category = line.percent, line.match.category
             if each is not None:
-                low, value, high = sums.get(line.category, (0.0, 0.0, 0.0))
-                now = (low + each.low, value + each.value, high + each.high)
-                sums[line.category] = now
+                before = sums.get(category)
+                sums[category] = each if before is None else before.plus(each)
         return sums
 
 
