@@ -105,9 +105,10 @@ def test_a_formula_that_cannot_be_proved_gives_way_to_the_next_that_holds(monkey
 @pytest.mark.parametrize("rounds", [11, 12])
 def test_rounds_that_go_in_a_circle_end_where_all_of_them_would(monkeypatch, rounds):
     monkeypatch.setattr(tangents, "MOST_ROUNDS", rounds)
-    search, first = search_of(*ASSESSED)
+    balm = reading.read_scenario(SCENARIOS / "lip_balm.toml")
+    search, first = search_of(*balm)
     found, few = search._nearest(first), search.rounds
-    search, first = search_of(*ASSESSED)
+    search, first = search_of(*balm)
     monkeypatch.setattr(tangents.np, "array_equal", lambda *_: False)
     assert search._nearest(first).tolist() == found.tolist()
     assert few < search.rounds == rounds
