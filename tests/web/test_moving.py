@@ -199,6 +199,27 @@ def test_other_wishes_are_answered_and_can_be_taken_back(wish, is_so):
     assert is_so(desk.settle(asked.number).found)
 
 
+@pytest.mark.parametrize(
+    ("rule", "to", "written"),
+    [
+        ("pin/lavender oil", 0.5, {"pins": {"lavender oil": 0.5}}),
+        ("band/wax/max", 13, {"bands": {"wax": {"max": 13}}}),
+        ("limit/castor oil/max", 4, {"limits": {"castor oil": {"max": 4}}}),
+    ],
+)
+@pytest.mark.usefixtures("workspace")
+def test_a_limit_is_moved_where_the_file_has_it(rule, to, written):
+    desk = Desk(BAR)
+    assert rule in {each.id for each in desk.asked.programme.rules}
+    desk.wish(Limit(rule, to), desk.asked.number)
+    told = tomllib.loads(desk.text)
+    assert "eased" not in told
+    ((table, rows),) = written.items()
+    ((name, row),) = rows.items()
+    own = told[table][name]
+    assert own == (own | row if isinstance(row, dict) else row)
+
+
 def used(answer):
     return {x.ingredient: x.percent for x in answer.formula if x.percent > 0}
 
@@ -362,7 +383,9 @@ def test_what_can_be_chosen_stands_on_the_page_with_what_is_taken(opened):
     assert page.wish("markets", markets=["GB"]).status_code == 200
     assert "GB: " in page.text
     assert page.wish("markets", markets=["XX"]).status_code == 422
-    assert page.wish("product", product=" ").status_code == 422
+    empty = page.wish("product", product=" ")
+    assert empty.status_code == 422
+    assert "key product: is empty" in page.text
     assert page.wish("climate", zone="the moon").status_code == 422
     assert "sold in GB" in page.text
 
