@@ -257,6 +257,8 @@ class _Said:
             return
         # Straight to where it is said to hold, less what rounding took.
         digits = _digits(until[1])
+        if 0.99 * room - digits <= step:  # too near to be told apart from here
+            return
         near = self._aim(line, aim, direction * step)
         end = self._aim(line, aim, direction * (0.99 * room - digits))
         if near is None or end is None:
