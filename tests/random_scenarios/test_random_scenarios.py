@@ -47,7 +47,7 @@ from tests.random_scenarios.specification import (
 
 FIRST = int(os.environ.get("RANDOM_SEED", "0"))
 MANY = os.environ.get("RANDOM_SCENARIOS")
-SEEDS = range(FIRST, FIRST + int(MANY or "40"))
+SEEDS = range(FIRST, FIRST + int(MANY or "28"))
 FEW = range(FIRST, FIRST + int(MANY or "12"))
 
 
@@ -125,8 +125,8 @@ def test_what_pages_once_said_and_was_not_so_they_say_no_more(seed):
 
 @pytest.mark.parametrize("seed", FEW)
 def test_what_the_pages_say_of_an_answer_is_so(seed):
-    asked = stepped(seed)
-    complain(seed, misleading(asked), asked)
+    told = told_by(seed)
+    complain(seed, [] if told is None else misread(*told), stepped(seed))
 
 
 # In 30066 the straight rules were drawn at another formula that does as well, in 30094
@@ -311,7 +311,23 @@ def test_a_sentence_that_is_not_so_is_seen(said, instead, monkeypatch):
             lambda told, page=page, **more: falsely(page(told, **more)),
         )
     found = (told_by(seed) for seed in range(40))
-    assert any(misread(*told) for told in found if told is not None)
+    # What has no such sentence is as it was, and would be looked through in vain.
+    having = (told for told in found if told is not None and says(told, said))
+    assert any(misread(*told) for told in having)
+
+
+def says(told, sentence):
+    """Whether a sentence is anywhere in the lists of the pages of an answer."""
+    _, answer, reasons = told
+    pages = answer_page(answer, full=True), why_page(reasons, full=True)
+    return any(
+        re.search(sentence, text)
+        for page in pages
+        for section in page.sections
+        for block in section.blocks
+        if isinstance(block, Item)
+        for text in (block.text, *block.under)
+    )
 
 
 @cache
