@@ -68,8 +68,13 @@ ASSESSED = reading.read_scenario(SCENARIOS / "massage_bar_assessed.toml")
 
 
 def search_of(scenario, known):
-    """Return the search for windows that hold, and where it begins."""
-    programme = build(scenario, known)
+    """Return the search for windows that hold, and where it begins.
+
+    Over ingredients as the catalogue lists them: there its rounds go in a circle.
+    """
+    chosen = set(build(scenario, known).ingredients)
+    listed = tuple(key for key in known.ingredients if key in chosen)
+    programme = build(scenario, known, listed)
     opinion = Opinion(scenario, known, programme.ingredients)
     which = watched(scenario, programme)
     return tangents._Search(programme, opinion, which), optimise(programme).amounts
