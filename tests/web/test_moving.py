@@ -111,7 +111,7 @@ def test_a_limit_beyond_its_other_side_clashes_and_comes_back_without_a_trace():
 
 
 @pytest.mark.usefixtures("workspace")
-def test_two_hundred_quick_changes_give_no_wrong_and_no_stale_answer():
+def test_eighty_quick_changes_give_no_wrong_and_no_stale_answer():
     desk = Desk(BAR)
     chance = random.Random(7)
     rules = {
@@ -121,7 +121,7 @@ def test_two_hundred_quick_changes_give_no_wrong_and_no_stale_answer():
         "practice/beeswax/max": (5, 30),
     }  # fmt: skip
     seen, settled, clashes = [desk.asked.number], 0, 0
-    for step in range(200):
+    for step in range(80):
         rule = chance.choice(sorted(rules))
         to = round(chance.uniform(*rules[rule]) * 2) / 2
         old = seen[-1]
@@ -142,7 +142,7 @@ def test_two_hundred_quick_changes_give_no_wrong_and_no_stale_answer():
             broken = [x for x in asked.found.rules if (x.slack or 0.0) < -1e-6]
             assert broken == []
             assert len(asked.found.rules) == len(programme.rules)
-        if step % 25 == 24:
+        if step % 10 == 9:
             told = desk.settle(asked.number)
             assert (told.number, told.settled) == (asked.number, True)
             same_as_formulate(desk, told.found)
