@@ -17,11 +17,14 @@ from msgspec import Struct
 __all__ = [
     "InputError",
     "OptimiserError",
+    "Option",
+    "Phrase",
     "Problem",
     "ProofError",
     "alike",
     "extra",
     "nearest",
+    "phrase",
     "told",
 ]
 
@@ -30,13 +33,64 @@ class OptimiserError(Exception):
     """Anything this program says is wrong."""
 
 
+class Option(Struct, frozen=True):
+    """An option that a message names, and what it may be; on a page a field.
+
+    >>> str(Option("units", "24"))
+    '--units 24'
+    """
+
+    name: str
+    value: str = ""
+
+    @property
+    def as_field(self) -> str:
+        """How a page names it, where the field that stands for it is called so."""
+        return f"{self.name} {self.value}".rstrip()
+
+    def __str__(self) -> str:
+        return f"--{self.as_field}"
+
+
+class Phrase(Struct, frozen=True):
+    """Words that name options, kept as values: a page has fields in their place.
+
+    >>> count = Phrase(("write how many, as in ", Option("units", "24")))
+    >>> str(count), count.on_a_page
+    ('write how many, as in --units 24', 'write how many, as in units 24')
+    """
+
+    pieces: tuple[str | Option, ...]
+
+    @property
+    def on_a_page(self) -> str:
+        """The words as a page has them."""
+        return "".join(x if isinstance(x, str) else x.as_field for x in self.pieces)
+
+    def __str__(self) -> str:
+        return "".join(map(str, self.pieces))
+
+
+def phrase(*pieces: str | Option | Phrase) -> Phrase:
+    """Return words that name options.
+
+    >>> str(phrase("leave ", Option("made"), " out"))
+    'leave --made out'
+    """
+    each: list[str | Option] = []
+    for piece in pieces:
+        each += piece.pieces if isinstance(piece, Phrase) else [piece]
+    return Phrase(tuple(each))
+
+
 class Problem(Struct, frozen=True):
     """One thing wrong in something a person wrote.
 
     Parameters
     ----------
-    wrong : str
-        What is wrong, as a sentence without a full stop.
+    wrong : str or Phrase
+        What is wrong, as a sentence without a full stop. Where it or ``fix`` names an
+        option it is a `Phrase`, of which a whole command is a plain piece.
     file : str, optional
         File as the reader was given it.
     row : int, optional
@@ -45,7 +99,7 @@ class Problem(Struct, frozen=True):
         Column of a CSV, key of a TOML file, or an option with its dashes.
     found : str, optional
         The text that was found there.
-    fix : str, optional
+    fix : str or Phrase, optional
         What would put it right.
     cell : str, optional
         The cell of a spreadsheet, as in C7, where it was one.
@@ -53,12 +107,12 @@ class Problem(Struct, frozen=True):
         What of the file it is in, as in "recipe A".
     """
 
-    wrong: str
+    wrong: str | Phrase
     file: str | None = None
     row: int | None = None
     field: str | None = None
     found: str | None = None
-    fix: str | None = None
+    fix: str | Phrase | None = None
     cell: str | None = None
     within: str | None = None
 

@@ -29,6 +29,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         By default those that the program was started with.
     """
     try:
+        _load_plainly()
         from optimiser.cli.starting import main as run  # noqa: PLC0415
 
         run(arguments)
@@ -39,6 +40,23 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
             raise
         sys.stderr.write(f"{NO_MEMORY}.\n  To fix: {CLOSE}.\n")
         sys.exit(ATTENTION)
+
+
+def _load_plainly() -> None:
+    """Load msgspec without a library of typing that it does as well without.
+
+    What it takes from there Python has itself, and all else that there is takes a
+    fortieth of a short run to load. Whoever asks for that library later gets it.
+    """
+    name = "typing_extensions"
+    loaded = sys.modules.get(name)
+    if loaded is None:
+        sys.modules[name] = None  # type: ignore[assignment] # as if not installed
+    try:
+        import msgspec  # noqa: F401, PLC0415
+    finally:
+        if loaded is None:
+            del sys.modules[name]
 
 
 def lacks_memory(error: BaseException) -> bool:

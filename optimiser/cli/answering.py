@@ -50,7 +50,7 @@ def plain_question(arguments: Sequence[str]) -> Plain | None:
 def answered(asked: Plain) -> int:
     """Answer what was asked plainly, and return the exit code."""
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
 
     scenario, catalogue = kept_scenario(asked.scenario)
     result = explaining.formulate(scenario, catalogue)

@@ -66,10 +66,10 @@ def batch(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser batch scenarios/massage_bar.toml --units 24 --net "60 g"
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.bench import batch as shown  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.batch import batch_sheet  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)

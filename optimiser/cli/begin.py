@@ -17,7 +17,7 @@ from optimiser.cli.studying import (
     AsJson,
     tell_shelf,
 )
-from optimiser.errors import InputError, Problem, extra
+from optimiser.errors import InputError, Option, Phrase, Problem, extra, phrase
 
 if TYPE_CHECKING:
     from optimiser.cli.own_recipe import OwnRecipe
@@ -73,7 +73,7 @@ def begin(  # noqa: PLR0917 - each is an option of the command
     made = begun(folder, own, product, use, market, replace=replace)
     tell_shelf(made.shelf)
     following = _next(folder, made, _lacking(folder, own, product, use, market))
-    notes = list(made.notes)
+    notes = [str(each) for each in made.notes]
     if made.first:
         notes += [GUIDE, PAGE if _has_page() else NO_PAGE]
     if json:
@@ -94,7 +94,7 @@ class Begun(Struct, frozen=True):
 
     ready: str
     file: str
-    notes: tuple[str, ...]
+    notes: tuple[str | Phrase, ...]
     shelf: Sequence[Problem] = ()
     first: bool = True
 
@@ -156,7 +156,8 @@ def _recipe(
             "--market": market,
             "--replace": replace,
         }
-        fix = "name your recipe too, with --from my_recipe.csv, or leave it out"
+        recipe = Option("from", "my_recipe.csv")
+        fix = phrase("name your recipe too, with ", recipe, ", or leave it out")
         wrong = "says something about a recipe, and none is named"
         problems = [Problem(wrong, field=x, fix=fix) for x, it in given.items() if it]
         if problems:

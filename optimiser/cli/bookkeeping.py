@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from optimiser.cli.running import catalogues_folder, workshop_used
 from optimiser.cli.studying import grams_of, spaced, tell_shelf
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -49,13 +49,14 @@ class Place(Struct, frozen=True):
         ``lenient`` leaves out rows of prices and stock that are wrong, and says so:
         nothing there keeps a maker from tracing a lot.
         """
+        from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
         from optimiser.reading import read_catalogue  # noqa: PLC0415
 
-        if not lenient:
-            return read_catalogue(self.root, self.workshop)
         shelf: list[Problem] = []
-        found = read_catalogue(self.root, self.workshop, shelf=shelf)
+        beside = shelf if lenient else None
+        found = read_catalogue(self.root, self.workshop, shelf=beside)
         tell_shelf(shelf)
+        shown_as_asked(found)
         return found
 
     def book(self) -> Book:
@@ -115,7 +116,8 @@ def place_of_workshop(given: str | None) -> Place:
         raise InputError([_not_yours(None)])
     workshop = workshop_used(given)
     if workshop is None:
-        fix = 'add --workshop NAME, or write workshop = "NAME" in workspace.toml'
+        written = ', or write workshop = "NAME" in workspace.toml'
+        fix = phrase("add ", Option("workshop", "NAME"), written)
         raise InputError([Problem("is missing", field="--workshop", fix=fix)])
     problems: list[Problem] = []
     find_workshop(Folder(root / "workshops", f"{root.name}/workshops", problems),
@@ -213,15 +215,17 @@ def facts_of(
 
     facts: list[Fact] = []
 
+    count = Option("units", "24")
+
     def filled() -> None:
         grams = None if net is None else weighed_of(net, "--net", "60 g")
         if units is None:
             if net is not None:
-                fix = "add how many units were filled: --units 24"
+                fix = phrase("add how many units were filled: ", count)
                 raise InputError([Problem("tells of units", field="--net", fix=fix)])
             return
         if not 1 <= units <= MOST_UNITS:
-            fix = "write how many were filled, as in --units 24"
+            fix = phrase("write how many were filled, as in ", count)
             wrong = "is no count of units"
             raise InputError([Problem(wrong, None, None, "--units", str(units), fix)])
         facts.append(Units(units, grams))

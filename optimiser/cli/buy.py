@@ -73,10 +73,10 @@ def buy(  # noqa: PLR0913, PLR0917 - one a question
 
     Example: optimiser buy scenarios/massage_bar.toml --units 24 --net "60 g"
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.domain import plan  # noqa: PLC0415
     from optimiser.explaining.answer import Clash  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.sizes import size_of  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario)

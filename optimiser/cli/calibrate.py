@@ -14,7 +14,7 @@ from optimiser.cli.studying import (
     ScenarioFile,
     show,
 )
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.studies.calibration import Calibration
@@ -39,10 +39,10 @@ def calibrate(
 
     Example: optimiser calibrate my_trials.csv scenarios/massage_bar.toml
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import calibration as shown  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.trials import read_trials  # noqa: PLC0415
     from optimiser.studies.calibration import calibrate as study  # noqa: PLC0415
 
@@ -71,11 +71,12 @@ def _write(found: Calibration, trials: Path, scenario: Path) -> str:
         return _write_window(found, scenario)
     if found.support.level == "too few":
         wrong = "holds too few trials to change figures on, so nothing was written"
-        fix = "see what they support without --write, and add trials"
+        more = (Option("write"), ", and add trials")
+        fix: str | Phrase = phrase("see what they support without ", *more)
         raise InputError([Problem(wrong, file=str(trials), fix=fix)])
     if found.support.level == "not explained":
         wrong = "holds bars that the figures cannot explain, so none was changed"
-        fix = "see which without --write, and judge those again"
+        fix = phrase("see which without ", Option("write"), ", and judge those again")
         raise InputError([Problem(wrong, file=str(trials), fix=fix)])
     if not found.workshop:
         wrong = "names no workshop, so there is nowhere to write to"

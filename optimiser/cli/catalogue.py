@@ -51,6 +51,7 @@ def list_ingredients(
 
     Example: optimiser catalogue list --category wax --workshop demo
     """
+    from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
     from optimiser.domain.material import CATEGORIES  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import catalogue as shown  # noqa: PLC0415
@@ -61,6 +62,7 @@ def list_ingredients(
         raise typer.BadParameter(f"{category!r} is no category; {known}")
     workshop = workshop_used(workshop, folder)
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
+    shown_as_asked(catalogue)
     chosen = [
         each
         for each in catalogue.ingredients.values()
@@ -85,12 +87,14 @@ def show(
 
     Example: optimiser catalogue show "shea butter"
     """
+    from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
     from optimiser.presenting import as_json  # noqa: PLC0415
     from optimiser.presenting import catalogue as shown  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
 
     workshop = workshop_used(workshop, folder)
     catalogue = read_catalogue(catalogues_folder(folder), workshop)
+    shown_as_asked(catalogue)
     key = catalogue.find(name)
     if key is None:
         wrong = f"is no ingredient of the catalogue; {_suggested(name, catalogue)}"

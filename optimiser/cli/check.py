@@ -17,6 +17,8 @@ from optimiser.cli.running import (
     workshop_used,
 )
 from optimiser.cli.studying import (
+    EITHER_USE,
+    USES,
     AsJson,
     Batch,
     Out,
@@ -24,7 +26,7 @@ from optimiser.cli.studying import (
     of_size,
     refuse_page_file,
 )
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -32,8 +34,6 @@ if TYPE_CHECKING:
     from optimiser.explaining.answer import Checked
 
 __all__ = ["check"]
-
-USES = ("leave-on", "rinse-off")
 
 
 def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
@@ -79,10 +79,10 @@ def check(  # noqa: PLR0913, PLR0917 - each is an option of the command
     Example: optimiser check my_formula.csv scenarios/massage_bar.toml
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.reading.batch_sheets import holds_weighings  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if scenario is None and not (market or product or use):
         told = 'Name a SCENARIO too, or --market EU --product "lip balm".'
@@ -200,6 +200,7 @@ def _limits_alone(
     InputError
         If it is not told where or how the product is used, or not known.
     """
+    from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
     from optimiser.domain.material import PARTS  # noqa: PLC0415
     from optimiser.domain.scenario import Scenario  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
@@ -207,11 +208,16 @@ def _limits_alone(
 
     workshop = workshop_used(workshop)
     catalogue = read_catalogue(catalogues_folder(None), workshop)
+    shown_as_asked(catalogue)
     problems: list[Problem] = []
     markets = markets_named(market or (), catalogue, problems)
     if not market:
-        fix = f"name where it is sold, as in --market EU; or name a scenario; {_KNOWN}"
-        fix += ", ".join(known_markets(catalogue))
+        known = f"the markets are {', '.join(known_markets(catalogue))}"
+        fix = phrase(
+            "name where it is sold, as in ",
+            Option("market", "EU"),
+            f"; or name a scenario; {known}",
+        )
         problems.append(Problem("is missing", field="--market", fix=fix))
     used, said = _use(product, use, problems)
     if problems:
@@ -230,9 +236,6 @@ def _limits_alone(
     return asked, catalogue, said
 
 
-_KNOWN = "the markets are "
-
-
 def _use(
     product: str | None, use: str | None, problems: list[Problem]
 ) -> tuple[str, tuple[str, ...]]:
@@ -242,16 +245,21 @@ def _use(
 
     if use is not None:
         if use not in USES:
-            fix = "write --use leave-on, or --use rinse-off"
+            fix = phrase("write ", *EITHER_USE)
             problems.append(Problem("is no use", field="--use", found=use, fix=fix))
         return use, ()
     found = None if product is None else use_of(product)
     if product is None:
-        fix = 'say what it is, as in --product "lip balm"; or --use leave-on'
+        fix = phrase(
+            "say what it is, as in ",
+            Option("product", '"lip balm"'),
+            "; or ",
+            Option("use", "leave-on"),
+        )
         problems.append(Problem("is missing", field="--product", fix=fix))
     elif found is None:
         wrong = "does not tell whether it stays on the skin or is rinsed off"
-        fix = "add --use leave-on, or --use rinse-off"
+        fix = phrase("add ", *EITHER_USE)
         problems.append(Problem(wrong, field="--product", found=product, fix=fix))
     if product is None or not found:
         return "", ()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import replace
 
 from optimiser.cli.bookkeeping import day_of, degrees_of, in_words, weighed_of
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain import record
@@ -32,13 +32,14 @@ def refuse_verdict(
     if verdict is not None and verdict not in VERDICTS:
         close = alike(verdict, VERDICTS, most=1)
         words = f"{close[0]}, or another of" if close else "one of"
-        fix = f"write {words}: {', '.join(VERDICTS)}"
+        fix: str | Phrase = f"write {words}: {', '.join(VERDICTS)}"
         problems.append(Problem("is no verdict", None, None, "verdict", verdict, fix))
     if verdict is None and drop_point is None and penetration is None:
-        fix = "write too soft, right or too hard; or --drop-point or --penetration"
+        reading = (Option("drop-point"), " or ", Option("penetration"))
+        fix = phrase("write too soft, right or too hard; or ", *reading)
         problems.append(Problem("nothing was observed", fix=fix))
     if (verdict is not None or penetration is not None) and room is None:
-        fix = 'write how warm the bar was: --room "25 degC"'
+        fix = phrase("write how warm the bar was: ", Option("room", '"25 degC"'))
         problems.append(Problem("is missing", field="--room", fix=fix))
     if penetration is not None and not 0.0 < penetration <= 1000.0:
         fix = "write tenths of a millimetre, above 0 and up to 1000"
@@ -116,7 +117,7 @@ def _units(fact: record.Units, said: Said) -> record.Units:
 
     text = said["--to"].strip()
     if not (text.isascii() and text.isdigit() and 1 <= int(text) <= MOST_UNITS):
-        fix = "write a whole number, as in --to 23"
+        fix = phrase("write a whole number, as in ", Option("to", "23"))
         raise InputError([Problem("is no count", None, None, "--to", text, fix)])
     return replace(fact, count=int(text))
 
@@ -133,7 +134,7 @@ def _verdict(fact: record.VerdictGiven, said: Said) -> record.VerdictGiven:
 def _note(fact: record.Note, said: Said) -> record.Note:
     text = in_words(said["--to"], "--to")
     if not text:
-        fix = "write it, or take the note back with --withdraw"
+        fix = phrase("write it, or take the note back with ", Option("withdraw"))
         raise InputError([Problem("is blank", field="--to", fix=fix)])
     return replace(fact, text=text)
 

@@ -63,11 +63,11 @@ def cost(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser cost scenarios/massage_bar.toml --units 24 --net "60 g"
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.bench import cost as shown  # noqa: PLC0415
     from optimiser.reading.bench import read_bench  # noqa: PLC0415
     from optimiser.reading.costs import read_costs  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.cost import PriceAsked, cost_sheet  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=shown.COLUMNS)

@@ -28,7 +28,7 @@ from optimiser.cli.studying import (
     show,
     show_clash,
 )
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.net_content import NetContent
@@ -149,19 +149,20 @@ def fill(  # noqa: PLR0913, PLR0917 - one a choice
 
 def _refuse_count(packs: int, weighed: int) -> None:
     """Say so where a batch cannot have, or is not to have, so many packs."""
-    wrong, fix = "", "say how many packs the whole batch has"
+    wrong = ""
+    fix: str | Phrase = "say how many packs the whole batch has"
     if packs < weighed:
         wrong = f"is less than the {weighed} packs that were weighed"
     elif packs > MOST_PACKS:
         wrong = f"is more than {MOST_PACKS} packs"
-        fix = "say with --packs how many are filled in one go"
+        fix = phrase("say with ", Option("packs"), " how many are filled in one go")
     if wrong:
         raise InputError([Problem(wrong, None, None, "--packs", str(packs), fix)])
 
 
 def _made(file: Path) -> tuple[Scenario, Answer | Clash]:
     from optimiser import explaining  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
 
     asked, catalogue = kept_scenario(file)
     return asked, explaining.formulate(asked, catalogue)

@@ -26,7 +26,7 @@ from optimiser.cli.studying import (
     show_result,
     write,
 )
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -101,11 +101,11 @@ def label(  # noqa: PLR0913, PLR0917 - each is something that a label says
     Example: optimiser label scenarios/massage_bar.toml --net "60 g" --size "60 x 40 mm"
     """
     from optimiser import explaining  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import facts  # noqa: PLC0415
     from optimiser.presenting import label as shown  # noqa: PLC0415
     from optimiser.presenting import label_sheet as sheet  # noqa: PLC0415
     from optimiser.reading.folders import catalogues_of  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.labels import read_label_rules  # noqa: PLC0415
     from optimiser.reading.makers import read_maker  # noqa: PLC0415
     from optimiser.reading.net_content import read_net_content  # noqa: PLC0415
@@ -281,10 +281,10 @@ def _rules(
     """Return the rules of the markets that are asked for, else the scenario's."""
     names = market or asked.markets
     if not names:
-        wrong, fix = "no market is named", "name one, as in --market EU"
-        raise InputError([Problem(wrong, field="--market", fix=fix)])
+        fix = phrase("name one, as in ", Option("market", "EU"))
+        raise InputError([Problem("no market is named", field="--market", fix=fix)])
     wrong = "has no rules on labels in the catalogues: no label can be written"
-    return rules_of(names, known, wrong, ": name some with --market")
+    return rules_of(names, known, wrong, ": name some with ", Option("market"))
 
 
 def _months(text: str) -> int:
@@ -324,7 +324,8 @@ def _size(text: str | None, html: Path | None) -> LabelSize | None:
     from optimiser.presenting.label_sheet import LabelSize  # noqa: PLC0415
 
     if text is None and html is not None:
-        fix = 'add the size of the label, as in --size "60 x 40 mm"'
+        size = Option("size", '"60 x 40 mm"')
+        fix: str | Phrase = phrase("add the size of the label, as in ", size)
         raise InputError(
             [Problem("needs the size to print at", field="--html", fix=fix)]
         )

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from msgspec import Struct, field
 from msgspec.structs import replace as with_other
 
-from optimiser.errors import InputError, Problem
+from optimiser.cli.studying import EITHER_USE, USES
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
 __all__ = ["OwnRecipe", "read_recipe"]
 
-USES = ("leave-on", "rinse-off")
 DEMO = "demo"
 TAUGHT = ("written", "stands_for", "note")
 LONGEST_NAME = 100
@@ -47,7 +47,7 @@ class OwnRecipe(Struct):
     file: str
     strangers: Strangers
     shelf: Sequence[Problem] = ()
-    notes: list[str] = field(default_factory=list)
+    notes: list[str | Phrase] = field(default_factory=list)
 
     @property
     def shown(self) -> str:
@@ -202,6 +202,7 @@ def read_recipe(
         as_written,
         strangers_told,
     )
+    from optimiser.presenting.writing import for_a_file  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import beside_base, formula_told  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
@@ -215,7 +216,7 @@ def read_recipe(
     markets = markets_named(market, catalogue, problems)
     used, use_told = _use(product, use, problems)
     name = re.sub(r"[^a-z0-9]+", "_", path.stem.casefold())[:LONGEST_NAME].strip("_")
-    name = name or "my_recipe"
+    name = for_a_file(name or "my_recipe")
     file = f"{name}.toml"
     if is_shipped(scenarios / file):  # a demo of the likeliest name
         file = f"my_{file}"
@@ -231,8 +232,8 @@ def read_recipe(
         raise InputError([*problems, *said, made]) from error
     if problems:
         raise InputError(problems)
-    told = tuple(f"{each[:1].upper()}{each[1:]}." for each in read.notes)
-    told += tuple(strangers_told(guessed, workshop))
+    told: list[str | Phrase] = [f"{x[:1].upper()}{x[1:]}." for x in read.notes]
+    told += strangers_told(guessed, workshop)
     beside = beside_base(path)
     about = RecipeTold(
         title=_title(name, product),
@@ -242,7 +243,7 @@ def read_recipe(
         use_told=use_told,
         markets=markets,
         workshop=workshop,
-        told=told,
+        told=tuple(map(str, told)),
         exclude=beside.exclude,
         grams=read.grams,
     )
@@ -252,13 +253,24 @@ def read_recipe(
     recipe.notes += _beside_told(beside, path.name)
     if not use_told:
         recipe.notes.append(
-            "It is taken as leave-on, for nobody said what it is: name it with"
-            f" --product, or change use in {recipe.shown}."
+            phrase(
+                "It is taken as leave-on, for nobody said what it is: name it with ",
+                Option("product"),
+                f", or change use in {recipe.shown}.",
+            )
+        )
+    if "US" in markets and not catalogue.fahrenheit:
+        recipe.notes.append(
+            "Pages tell °C; for °F beside it write [temperature] and, below it,"
+            f" fahrenheit = true into catalogues/workshops/{workshop}/scale.toml."
         )
     if not markets:
         recipe.notes.append(
-            "No market is named, so no law is checked: name one with --market, or"
-            f" write it into {recipe.shown}."
+            phrase(
+                "No market is named, so no law is checked: name one with ",
+                Option("market"),
+                f", or write it into {recipe.shown}.",
+            )
         )
     return recipe
 
@@ -312,11 +324,14 @@ def _taken(recipe: Path, scenario: Path, *, replace: bool) -> Iterator[Problem]:
     if own and replace:
         return
     wrong = f"would become scenarios/{scenario.name}, which is there already"
-    fix = "give your recipe's file another name"
+    other = "give your recipe's file another name"
+    fix: str | Phrase = other
     if own:
-        fix = (
-            "begin again with --replace to write it anew (as it is now it stays beside"
-            f" it, as {scenario.name}.old), or {fix}"
+        fix = phrase(
+            "begin again with ",
+            Option("replace"),
+            " to write it anew (as it is now it stays beside it, as"
+            f" {scenario.name}.old), or {other}",
         )
     elif replace:
         wrong += ", and was not written from a recipe"
@@ -331,12 +346,12 @@ def _use(
 
     if use is not None:
         if use not in USES:
-            fix = "write --use leave-on, or --use rinse-off"
+            fix = phrase("write ", *EITHER_USE)
             problems.append(Problem("is no use", field="--use", found=use, fix=fix))
         return use, True
     found = None if product is None else use_of(product)
     if product is not None and found is None:
         wrong = "does not tell whether it stays on the skin or is rinsed off"
-        fix = "add --use leave-on, or --use rinse-off"
+        fix = phrase("add ", *EITHER_USE)
         problems.append(Problem(wrong, field="--product", found=product, fix=fix))
     return found or USES[0], product is not None

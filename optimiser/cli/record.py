@@ -23,7 +23,7 @@ from optimiser.cli.bookkeeping import (
 from optimiser.cli.correcting import put_right, refuse_verdict, warmth
 from optimiser.cli.running import ANSWERED, say
 from optimiser.cli.studying import AsJson, Full, show, write
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Problem, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.record import Book, Entry, Fact, Recorded
@@ -136,12 +136,12 @@ def to_record(
     InputError
         With everything that is wrong.
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.domain.record import BatchMade, WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import told_rules  # noqa: PLC0415
     from optimiser.presenting.notes import past_told  # noqa: PLC0415
     from optimiser.reading.batch_sheets import read_batch_sheet  # noqa: PLC0415
     from optimiser.reading.bench import read_scales  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop import recording  # noqa: PLC0415
 
     asked, catalogue = kept_scenario(scenario)
@@ -268,7 +268,8 @@ def record_more(  # noqa: PLR0913, PLR0917 - each is an option of the command
     place = place_of_workshop(workshop)
     facts = facts_of(temperature or (), out, units, net, note or ())
     if not facts:
-        fix = "add --temperature, --yield, --units or --note"
+        more = (", ", Option("yield"), ", ", Option("units"), " or ", Option("note"))
+        fix = phrase("add ", Option("temperature"), *more)
         raise InputError([Problem("there is nothing to record", fix=fix)])
     _more(place, number, facts, by, full=full, json=json)
 
@@ -309,7 +310,9 @@ def record_correction(  # noqa: PLR0913, PLR0917 - each is an option of the comm
     if withdraw == bool(said):
         wrong = "is given with what would be right" if said else "nothing is corrected"
         field = "--withdraw" if said else None
-        fix = "give what is right (--to, --lot, --made or --room), or --withdraw alone"
+        right = (Option("to"), ", ", Option("lot"), ", ", Option("made"), " or ")
+        alone = (Option("room"), "), or ", Option("withdraw"), " alone")
+        fix = phrase("give what is right (", *right, *alone)
         raise InputError([Problem(wrong, field=field, fix=fix)])
     lots = place.catalogue().lots
 
@@ -468,10 +471,10 @@ def batch_seen(
 
     ``done`` is what was recorded just now: how it kept its rules was looked at then.
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.domain.record import WeighedIn  # noqa: PLC0415
     from optimiser.presenting.bench.record import BatchSeen  # noqa: PLC0415
     from optimiser.reading.bench import read_scales  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.workshop.recording import (  # noqa: PLC0415
         as_made,
         left_unweighed,
@@ -493,7 +496,7 @@ def batch_seen(
             held = as_made(weighed, asked, known, scales)
             missing = left_unweighed(weighed, held, asked, known)
     except InputError as error:
-        unchecked = error.problems[0].wrong
+        unchecked = str(error.problems[0].wrong)
     return BatchSeen(
         batch=batch,
         book=book,

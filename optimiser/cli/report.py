@@ -41,8 +41,8 @@ def report(
     Example: optimiser report scenarios/massage_bar.toml --out report.html
     """
     from optimiser import explaining, presenting  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.presenting.page import said_once  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     refuse_page_file(out, scenario)
     asked, catalogue = kept_scenario(scenario)

@@ -55,12 +55,12 @@ def robust(  # noqa: PLR0913, PLR0917 - one a question
 
     Example: optimiser robust scenarios/massage_bar.toml --budget 1 --budget 2
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.domain.bench import Scales  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.robust import robust_page  # noqa: PLC0415
     from optimiser.reading.bench import read_scales  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import robust as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.ROBUST)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import errno
 import io
 import os
 import sys
@@ -22,7 +24,10 @@ __all__ = [
     "installed_version",
     "lenient_streams",
     "let_go",
+    "near",
+    "plain_letters",
     "say",
+    "seen",
     "tell",
     "tell_problems",
     "unwritten",
@@ -37,11 +42,22 @@ A_LIST = 3  # rows of a column with one problem are told as a list
 DISTRIBUTION = "formulation-optimiser"
 NOWHERE = "the answer could not be written to where it was sent"
 SEND = "send it somewhere that can be written to, and has room"
+NEAR = "optimiser-near"
+PLAIN = {
+    "\N{DEGREE SIGN}": "deg",
+    "\N{MULTIPLICATION SIGN}": "x",
+    "\N{EN DASH}": "-",
+    "\N{EM DASH}": "-",
+    "\N{MINUS SIGN}": "-",
+    "\N{MICRO SIGN}": "u",
+    "\N{EURO SIGN}": "EUR",
+    "\N{RIGHT SINGLE QUOTATION MARK}": "'",
+}
 _said: list[int] = []  # how long each result was that went to stdout in this run
 
 
 def lenient_streams() -> None:
-    """Let a terminal that lacks a character show "?" in its place.
+    """Let a terminal that lacks a character show what comes near it, or "?".
 
     Raises
     ------
@@ -62,9 +78,37 @@ def lenient_streams() -> None:
         raise InputError(
             [Problem(wrong, fix="go to another one (cd) first")]
         ) from error
+    codecs.register_error(NEAR, plain_letters)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors=NEAR)
+
+
+def plain_letters(error: UnicodeError) -> tuple[str, int]:
+    """Return what stands for letters that a terminal lacks, and where to go on.
+
+    >>> codecs.register_error(NEAR, plain_letters)
+    >>> "25 °C, café, 茶".encode("ascii", NEAR)
+    b'25 degC, cafe, ?'
+    """
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    lacking = error.object[error.start : error.end]
+    return "".join(map(near, lacking)), error.end
+
+
+def near(letter: str) -> str:
+    """Return what stands for a letter where there is only ASCII; "?" if nothing does.
+
+    >>> near("é"), near("a"), near("茶")
+    ('e', 'a', '?')
+    """
+    import unicodedata  # noqa: PLC0415 - seldom needed
+
+    if letter in PLAIN:
+        return PLAIN[letter]
+    base = unicodedata.normalize("NFKD", letter).encode("ascii", "ignore").decode()
+    return base or ("" if unicodedata.combining(letter) else "?")
 
 
 def say(text: str) -> None:
@@ -82,6 +126,9 @@ def say(text: str) -> None:
     except BrokenPipeError:
         let_go(sys.stdout)
     except OSError as error:
+        if sys.platform == "win32" and error.errno == errno.EINVAL:
+            let_go(sys.stdout)  # so it is told there that nobody reads any more
+            return
         raise unwritten(error) from error
 
 
@@ -105,14 +152,30 @@ def let_go(stream: IO[str] | None) -> None:
 
 
 def tell(message: str) -> None:
-    """Write a message to stderr; where that fails there is nobody to tell."""
+    """Write a message to stderr; where that fails there is nobody to tell.
+
+    Whatever names it holds, they steer no terminal.
+    """
     if sys.stderr is None:
         return
     try:
-        sys.stderr.write(f"{message}\n")
+        sys.stderr.write(f"{seen(message)}\n")
         sys.stderr.flush()
     except OSError:
         let_go(sys.stderr)
+
+
+def seen(message: str) -> str:
+    r"""Return lines without signs that are not seen, or turn the order of reading.
+
+    >>> seen("beeswax\x1b[31m:\tadded\u202e up.\n  To fix: ...")
+    'beeswax[31m: added up.\n  To fix: ...'
+    """
+    if all(map(str.isprintable, message.split("\n"))):
+        return message
+    return "".join(
+        x if x == "\n" or x.isprintable() else " " * x.isspace() for x in message
+    )
 
 
 def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:
@@ -146,7 +209,7 @@ def _clean(problem: Problem) -> Problem:
     from optimiser.presenting.words import clean  # noqa: PLC0415
 
     texts = {
-        name: clean(text)
+        name: clean(str(text))
         for name in ("wrong", "file", "field", "found", "fix", "within")
         if (text := getattr(problem, name)) is not None
     }
@@ -180,9 +243,9 @@ def _together(alike: Sequence[Problem]) -> Iterator[str]:
 def _short(problem: Problem) -> Problem:
     """Return a problem with what a file holds cut to what can be read."""
     long = {
-        name: f"{text[:LONGEST]}..."
+        name: f"{str(text)[:LONGEST]}..."
         for name in ("wrong", "field", "found", "fix")
-        if len(text := getattr(problem, name) or "") > LONGEST
+        if len(str(text := getattr(problem, name) or "")) > LONGEST
     }
     return replace(problem, **long) if long else problem
 

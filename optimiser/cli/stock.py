@@ -45,13 +45,13 @@ def stock(  # noqa: PLR0917 - one a question
     Example: optimiser stock scenarios/massage_bar.toml --unit "60 g"
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.stock import (  # noqa: PLC0415
         missing_told,
         stock_page,
     )
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import stock as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.STOCK)

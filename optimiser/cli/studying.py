@@ -14,7 +14,7 @@ import typer
 from msgspec.structs import replace
 
 from optimiser.cli.running import CLASH, catalogues_folder, say, tell, workshop_used
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Problem, phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -30,7 +30,9 @@ Found = TypeVar("Found")
 Shown_contra = TypeVar("Shown_contra", contravariant=True)
 
 __all__ = [
+    "EITHER_USE",
     "SECONDS",
+    "USES",
     "AsJson",
     "Bar",
     "Batch",
@@ -63,6 +65,8 @@ __all__ = [
     "write",
 ]
 
+USES = ("leave-on", "rinse-off")
+EITHER_USE = (Option("use", USES[0]), ", or ", Option("use", USES[1]))
 # How long a study searches, of the ten seconds that it may take.
 SECONDS = 7.0
 Thorough = Annotated[
@@ -228,9 +232,10 @@ def refuse_page_file(path: Path | None, *read: Path) -> None:
     from optimiser.presenting.workbook import REPORT, is_workbook  # noqa: PLC0415
 
     if not is_workbook(path) and path.suffix.casefold() not in {".html", ".htm"}:
-        fix = "end its name in .html for a page to print, or in .xlsx"
+        fix = phrase("end its name in .html for a page to print, or in .xlsx")
         if path.suffix.casefold() == ".csv":
-            fix += "; a table as CSV is kept with --csv, where there is one"
+            kept = ("; a table as CSV is kept with ", Option("csv"))
+            fix = phrase(fix, *kept, ", where there is one")
         wrong = "is neither a page nor a spreadsheet"
         raise InputError([Problem(wrong, field="--out", found=str(path), fix=fix)])
     refuse_the_same_file(path, *read, columns=[REPORT] if is_workbook(path) else None)
@@ -399,15 +404,16 @@ def formula_made(
     A scenario without an answer gives its clash.
     """
     from optimiser import explaining  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario, shown_as_asked  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.formulas import formula_told  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if not _is_scenario(path):
         root = catalogues_folder(None)
         workshop = workshop_used(workshop)
         shelf: list[Problem] = []
         catalogue = read_catalogue(root, workshop, shelf=shelf)
+        shown_as_asked(catalogue)
         read = formula_told(path, catalogue, root, workshop)
         tell_shelf(shelf)
         if batch is not None:
@@ -461,7 +467,10 @@ def _is_scenario(path: Path) -> bool:
 
 
 def rules_of(
-    markets: Iterable[str], known: Mapping[str, Ruled], wrong: str, fix: str = ""
+    markets: Iterable[str],
+    known: Mapping[str, Ruled],
+    wrong: str,
+    *fix: str | Option,
 ) -> list[Ruled]:
     """Return what is known of markets as they are named, each once.
 
@@ -473,7 +482,7 @@ def rules_of(
     from optimiser.domain.spoken import market_named  # noqa: PLC0415
 
     names = list(dict.fromkeys(map(market_named, markets)))
-    there = f"the markets with rules are {', '.join(known)}{fix}"
+    there = phrase(f"the markets with rules are {', '.join(known)}", *fix)
     problems = [
         Problem(wrong, field="--market", found=name, fix=there)
         for name in names

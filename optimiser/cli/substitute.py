@@ -55,11 +55,11 @@ def substitute(  # noqa: PLR0913, PLR0917 - each is an option of the command
 
     Example: optimiser substitute scenarios/massage_bar.toml --without "almond oil"
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.substitute import substitute_page  # noqa: PLC0415
     from optimiser.presenting.words import listed  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import substitute as study  # noqa: PLC0415
 
     refuse_the_same_file(csv, scenario, columns=tables.SUBSTITUTE)

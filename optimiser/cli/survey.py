@@ -29,7 +29,7 @@ from optimiser.cli.studying import (
     refuse_page_file,
     show,
 )
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Option, Problem, nearest, phrase
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -179,6 +179,7 @@ def surveyed(
         If the catalogues, the answers or the names taught are wrong, or nothing
         of the recipes could be read.
     """
+    from optimiser.cli.reading import shown_as_asked  # noqa: PLC0415
     from optimiser.reading import read_catalogue  # noqa: PLC0415
     from optimiser.reading.markets import markets_named  # noqa: PLC0415
     from optimiser.reading.recipes import (  # noqa: PLC0415
@@ -189,6 +190,7 @@ def surveyed(
     from optimiser.studies.survey import survey as study  # noqa: PLC0415
 
     catalogue = read_catalogue(root, wanted.workshop)
+    shown_as_asked(catalogue)
     wrong: list[Problem] = []
     markets = markets_named(wanted.markets, catalogue, wrong)
     wanted = replace(wanted, markets=markets)
@@ -206,8 +208,10 @@ def surveyed(
 
 def slug(found: Survey) -> str:
     """Return the folder of a class: lotion_bar, for the class lotion bar."""
+    from optimiser.presenting.writing import for_a_file  # noqa: PLC0415
+
     name = re.sub(r"[^a-z0-9]+", "_", found.product_class.casefold()).strip("_")
-    return name or "survey"
+    return for_a_file(name or "survey")
 
 
 def _write(
@@ -219,6 +223,7 @@ def _write(
 ) -> list[str]:
     """Write scenario, table and formulas; return their names, or none and say why."""
     from optimiser.presenting.survey.files import (  # noqa: PLC0415
+        ELSEWHERE,
         RecipesSheet,
         SurveyFile,
         refused,
@@ -239,7 +244,7 @@ def _write(
     wrong = refused(files, how.read)
     if not wrong and scenario.path.exists() and not how.replace:
         why = "is there already, and may hold changes of yours; nothing was written"
-        fix = "name another folder with --to, or write over it with --replace"
+        fix = phrase(ELSEWHERE, ", or write over it with ", Option("replace"))
         wrong = [Problem(why, str(scenario.path), fix=fix)]
     wrong = wrong or write_files(files, target)
     problems += wrong

@@ -115,8 +115,8 @@ def _write(found: Sweep, to: Path, tall: bool) -> None:
 
 def _groups(file: Path) -> Iterator[Group]:
     """Read a scenario, or every combination that a grid asks for."""
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.reading.grids import is_grid, read_grid  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies.sweep import Group  # noqa: PLC0415
 
     if is_grid(file):

@@ -55,11 +55,11 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
 
     Example: optimiser tradeoff scenarios/massage_bar.toml --write turn bar.csv
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.scenario_text import point_scenario  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.tradeoff import tradeoff_page  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.reading.text import seen_from  # noqa: PLC0415
     from optimiser.studies import tradeoff as study  # noqa: PLC0415
 

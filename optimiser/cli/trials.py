@@ -46,9 +46,9 @@ def trials(  # noqa: PLR0913, PLR0917 - one a question
     Example: optimiser trials scenarios/massage_bar.toml --bars 4 --write trials.csv
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting import trials as shown  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies.trials import trials as study  # noqa: PLC0415
 
     refuse_the_same_file(table, scenario)

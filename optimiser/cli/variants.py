@@ -77,10 +77,10 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
 
     Example: optimiser variants scenarios/massage_bar.toml --count 4 --within 5
     """
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.presenting.studies import data, tables  # noqa: PLC0415
     from optimiser.presenting.studies.variants import variants_page  # noqa: PLC0415
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
     from optimiser.studies import variants as study  # noqa: PLC0415
 
     columns = ("theme" if theme else "variant", *tables.FORMULAS)

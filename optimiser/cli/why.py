@@ -54,6 +54,7 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
     Example: optimiser why scenarios/massage_bar.toml --rule "band/hard butter/min"
     """
     from optimiser import presenting  # noqa: PLC0415
+    from optimiser.cli.reading import kept_scenario  # noqa: PLC0415
     from optimiser.explaining import Clash  # noqa: PLC0415
     from optimiser.explaining import why as reasons  # noqa: PLC0415
     from optimiser.presenting import why as shown  # noqa: PLC0415
@@ -61,7 +62,6 @@ def why(  # noqa: PLR0913, PLR0917 - one a question
         price_pictures,
         rule_picture,
     )
-    from optimiser.reading.kept import kept_scenario  # noqa: PLC0415
 
     if rule is None and (again or low is not None or high is not None):
         raise typer.BadParameter("--again, --from and --to go with --rule")

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from optimiser.cli.running import installed_version
-from optimiser.errors import InputError, Problem, extra
+from optimiser.errors import InputError, Option, Phrase, Problem, extra, phrase
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -25,7 +25,9 @@ __all__ = ["Workers", "workers"]
 
 # Seconds that a cluster has to answer, to name a worker, and for that to answer.
 ANSWERS = 10
-INSTALL = f"{extra('dask')}, or use --processes"
+MOST = 61  # processes that one can wait for on Windows
+HERE = (", or use ", Option("processes"))
+INSTALL = phrase(extra("dask"), *HERE)
 
 
 class Workers(Struct, frozen=True):
@@ -60,6 +62,7 @@ def _processes(count: int) -> Iterator[Executor]:
     from multiprocessing import get_context  # noqa: PLC0415
 
     with _safe_path():
+        count = min(count, MOST) if sys.platform == "win32" else count
         executor = ProcessPoolExecutor(count, get_context("spawn"), _begin)
         try:
             with _ctrl_c_waits():
@@ -171,7 +174,7 @@ def _ask_the_workers(client: Any, address: str) -> None:  # noqa: ANN401
         names = list(client.scheduler_info(n_workers=-1)["workers"])
         asked = {each: _asked(client, each) for each in names}
     except Exception as error:
-        fix = "start workers there (dask worker ADDRESS), or use --processes"
+        fix = phrase("start workers there (dask worker ADDRESS)", *HERE)
         raise _refused(address, "has no workers", fix) from error
     problems = []
     same = f"install version {own} of this package for every worker"
@@ -203,5 +206,5 @@ def _are_there(client: Any) -> bool:  # noqa: ANN401
         return False
 
 
-def _refused(address: str, wrong: str, fix: str) -> InputError:
+def _refused(address: str, wrong: str, fix: str | Phrase) -> InputError:
     return InputError([Problem(wrong, field="--dask", found=address, fix=fix)])

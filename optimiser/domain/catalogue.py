@@ -91,7 +91,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     written, ``stock`` what is left of them. ``may_be`` is ingredient -> substances of
     the law whose names its own is near, of which nothing is known in it. ``uncounted``
     are the currencies of invented prices that do not count, for they are not the
-    workshop's.
+    workshop's. ``fahrenheit`` says that its pages tell °F beside °C.
     """
 
     ingredients: Mapping[str, Ingredient]
@@ -117,6 +117,7 @@ class Catalogue(Struct, frozen=True, dict=True):
     lots: tuple[Lot, ...] = ()
     may_be: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     uncounted: tuple[str, ...] = ()
+    fahrenheit: bool = False
 
     @cached_property
     def fats(self) -> FatData:

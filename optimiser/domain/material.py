@@ -328,8 +328,9 @@ class PackPrice(Struct, frozen=True):
     """One pack on offer. ``price_per_kg`` is landed: the pack's freight is in it.
 
     ``volume`` is what it holds as written, as in "50 ml", where it is sold so, and else
-    blank; ``invented`` says that it is no maker's own, ``noted`` that a remark alone
-    calls it invented, in a table without the column that would say so.
+    blank; ``pounds`` the same of one sold in lb or oz; ``invented`` says that it is no
+    maker's own, ``noted`` that a remark alone calls it invented, in a table without the
+    column that would say so.
     ``supplier`` is blank where none is named; ``keeps_months`` is how long a pack
     keeps from the day it is bought, None where that is not known.
     """
@@ -346,6 +347,7 @@ class PackPrice(Struct, frozen=True):
     noted: bool = False
     supplier: str = ""
     keeps_months: float | None = None
+    pounds: str = ""
 
     @property
     def by_volume(self) -> bool:
@@ -400,10 +402,11 @@ def rest_of(
     """Return what is left of a part, by categories and keys, without some ingredients.
 
     Of a category that one of them is of only the others are named, each by its key. The
-    unknown may be in any category: without some of it all is named by its key.
+    unknown may be in any category: of a part that has one, without some of the unknown,
+    all is named by its key.
     """
     opened = {ingredients[key].category for key in aside}
-    if UNKNOWN in opened:
+    if UNKNOWN in opened and not {*CATEGORIES}.isdisjoint(part):
         opened = {*CATEGORIES}
         part = {*part, UNKNOWN}
     others = (

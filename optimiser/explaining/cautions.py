@@ -17,11 +17,9 @@ from optimiser.domain.caution import (
 from optimiser.domain.material import UNKNOWN
 from optimiser.domain.products import for_feet, holds_for
 from optimiser.domain.scenario import Scenario
-from optimiser.rules.doses import least_dose
+from optimiser.rules.doses import PRESERVATIVE, least_dose
 
 __all__ = ["at_the_bench", "cautions", "on_a_label", "that_spoil"]
-
-PRESERVATIVE = "preservative"
 
 ROUNDING = 1e-6  # percent
 MOST_NAMES = 4  # of the ingredients that call for a caution

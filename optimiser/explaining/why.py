@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Programme, Rule, eased_ends, ids_told, named, natural
 from optimiser.domain.scenario import Aim, Scenario
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Option, Phrase, Problem, nearest, phrase
 from optimiser.explaining.answer import Clash, RuleLine
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.basis import LawLine, laws
@@ -332,10 +332,11 @@ def _refuse_a_span(
         if end is None:
             continue
         if not math.isfinite(end) or not least <= end <= most:
-            wrong, fix = "is no limit that this rule could have", "give a plain limit"
+            wrong = "is no limit that this rule could have"
+            fix: str | Phrase = "give a plain limit"
         elif side * (end - rule.limit) < 0.0:
             wrong = f"leaves out the limit as it is, {rule.limit:g}"
-            fix = "let it lie between --from and --to"
+            fix = phrase("let it lie between ", Option("from"), " and ", Option("to"))
         else:
             continue
         problems.append(

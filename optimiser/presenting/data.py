@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from optimiser.domain.material import Origin
-from optimiser.errors import Problem
+from optimiser.errors import Phrase, Problem
 from optimiser.presenting.care import care_data
 from optimiser.presenting.clash import cause_told
 from optimiser.presenting.facts import allergen_words
@@ -231,7 +231,10 @@ def problems_data(problems: Iterable[Problem]) -> Data:
     """Return what needs attention as data."""
     names = ("file", "row", "field", "found", "wrong", "fix")
     told = [
-        {name: getattr(each, name) for name in names}
+        {
+            name: str(x) if isinstance(x := getattr(each, name), Phrase) else x
+            for name in names
+        }
         | ({} if each.cell is None else {"cell": each.cell})
         for each in problems
     ]

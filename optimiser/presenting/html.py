@@ -14,6 +14,7 @@ from html import escape
 from importlib import resources
 from itertools import count, groupby, zip_longest
 
+from optimiser.presenting.degrees import as_shown
 from optimiser.presenting.page import (
     BandLine,
     Bands,
@@ -59,6 +60,7 @@ def as_html(pages: Sequence[Page], language: str = "en") -> str:
 
     The first gives it its title; each of the others is a chapter.
     """
+    pages = tuple(map(as_shown, pages))
     first = pages[0]
     body = "\n".join(_page(page, chapter=bool(at)) for at, page in enumerate(pages))
     return f"""{WRITTEN}

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import math
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from optimiser.domain.material import UNKNOWN
 from optimiser.domain.unknown import FEW
+from optimiser.errors import Option, Phrase, phrase
 from optimiser.presenting.amounts import FINE, as_text
 from optimiser.presenting.notes import AGREED
 from optimiser.presenting.words import clean, listed, short
@@ -41,6 +42,7 @@ __all__ = [
 
 WIDE = 88
 RULES_AROUND = "rules around your recipe"
+AGAIN = ("begin again with ", Option("replace"), ".")
 LEAST_BATCH, MOST_BATCH = 1.0, 1e9  # g
 LEAST_DOSE = 1e-8  # percent: a gram in ten thousand tonnes is none
 # As the shipped ones are called, so that a file for the heat takes their place.
@@ -103,15 +105,15 @@ def _places(share: float) -> int:
     return max(2, 1 - math.floor(math.log10(share)))
 
 
-def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
+def strangers_told(found: Strangers, workshop: str) -> Iterator[str | Phrase]:
     """Yield what a maker is told of names that were guessed."""
     place = f"catalogues/workshops/{workshop}"
-    again = "and begin again with --replace"
     if found.read_as:
         names = listed(tuple(f"'{clean(name)}'" for name in found.read_as))
-        yield (
+        yield phrase(
             f"How {names} {'is' if len(found.read_as) == 1 else 'are'} read is a guess:"
-            f" if it is wrong, correct {place}/recipe_names.csv {again}."
+            f" if it is wrong, correct {place}/recipe_names.csv and ",
+            *AGAIN,
         )
     if found.overruled:
         known = found.catalogue.ingredients
@@ -138,28 +140,30 @@ def strangers_told(found: Strangers, workshop: str) -> Iterator[str]:
     )
     unknown = tuple(clean(x.name) for x in found.own if x.category == UNKNOWN)
     if unknown:
-        yield _unknown_told(unknown, place, again)
+        yield _unknown_told(unknown, place)
     if own:
-        yield (
+        yield phrase(
             f"Not known here, and an ingredient of your own now: {own}. Nothing else is"
             " known of it: no price, figure, content, limit or allergen, and nothing of"
             f" that is judged. Fill in what you know in {place} (GUIDE.md, Add an"
-            f" ingredient); if the category is wrong, correct ingredients.csv there"
-            f" {again}."
+            " ingredient); if the category is wrong, correct ingredients.csv there"
+            " and ",
+            *AGAIN,
         )
 
 
-def _unknown_told(names: Sequence[str], place: str, again: str) -> str:
+def _unknown_told(names: Sequence[str], place: str) -> Phrase:
     """Return what is made of names that tell nothing, and how to say what they are."""
     it = "It stays" if len(names) == 1 else "They stay"
     first = f'"{names[0]}"' if set(names[0]) & set(",;") else names[0]
-    return (
+    return phrase(
         f"Not known here, and not guessed: {listed(names)}. {it} as in your recipe;"
         f" from {short(FEW)} % on, firmness, melting and density are not judged. What a"
         " trade name is stands on its label, as INCI names: look for those with"
         ' optimiser catalogue show "THE INCI NAMES". Where it is found, add one row to'
         f" {place}/recipe_names.csv: {first},THE NAME THAT IT SHOWS; else write the"
-        f" category and inci into its row of ingredients.csv there. Then {again[4:]}."
+        " category and inci into its row of ingredients.csv there. Then ",
+        *AGAIN,
     )
 
 
@@ -483,13 +487,15 @@ FIRST_LINE = (
 )
 
 
-def eased_scenario(extends: str, way: WayOut) -> str:
+def eased_scenario(extends: str, way: WayOut, dropped: Iterable[str] = ()) -> str:
     """Return a scenario file (TOML) that takes a way out of a clash.
 
     Parameters
     ----------
     extends : str
         The scenario that clashed, as seen from the file to be written.
+    dropped : iterable of str
+        Rules that it drops itself: a list below a heading replaces the inherited one.
     """
     eased = [each for each in way.easings if not each.rule.all_or_nothing]
     gone = [each.rule for each in way.easings if each.rule.all_or_nothing]
@@ -504,6 +510,7 @@ def eased_scenario(extends: str, way: WayOut) -> str:
         ]
     if gone:
         lines += ["", "[dropped]", "rules = ["]
+        lines += [f"    {_exact(each)}," for each in dropped]
         lines += [f"    {_exact(each.id)},  # {clean(each.sentence)}" for each in gone]
         lines += ["]"]
     return "\n".join(lines) + "\n"

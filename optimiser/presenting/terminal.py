@@ -8,6 +8,7 @@ import re
 import textwrap
 from collections.abc import Sequence
 
+from optimiser.presenting.degrees import as_shown
 from optimiser.presenting.page import (
     BandLine,
     Bands,
@@ -67,7 +68,7 @@ def as_text(page: Page, columns: int | None = None) -> str:
     columns : int, optional
         Width to fit; by default the terminal's, at most 120.
     """
-    wide = columns or width()
+    page, wide = as_shown(page), columns or width()
     lines = _wrapped(page.title, wide)
     if page.about:
         lines += _wrapped("; ".join(page.about), wide)

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimiser.errors import InputError, Problem
+from optimiser.presenting.degrees import as_shown
 from optimiser.presenting.page import (
     Bands,
     Cell,
@@ -179,7 +180,7 @@ def page_sheets(pages: Sequence[Page]) -> tuple[Sheet, ...]:
     """
     told: list[tuple[object, ...]] = []
     tables: list[Sheet] = []
-    for page in pages:
+    for page in map(as_shown, pages):
         told += [(page.title,), ("; ".join(page.about),)]
         for section in page.sections:
             told += [(), (section.title,)] if section.title else [()]

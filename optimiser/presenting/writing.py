@@ -17,6 +17,7 @@ __all__ = [
     "OTHER_NAME",
     "TAKEN",
     "begins_alike",
+    "for_a_file",
     "refuse_what_cannot_be_written",
     "refuse_what_something_else_wrote",
     "shortened",
@@ -25,6 +26,11 @@ __all__ = [
 ]
 
 TAKEN = "is there already and was written by something else"
+# What no file may be called on Windows (Microsoft, "Naming Files, Paths, and
+# Namespaces"), as recalled.
+DEVICES = frozenset({"con", "prn", "aux", "nul", "conin$", "conout$"}) | {
+    f"{port}{number}" for port in ("com", "lpt") for number in "123456789\xb9\xb2\xb3"
+}
 MOST_NAME = 80  # signs that a name is shortened to
 OTHER_NAME = "give another name, or remove the file first"
 LONGEST_HEAD = 1_000_000  # characters: thousands of columns
@@ -59,6 +65,19 @@ def shortened(name: str) -> str:
     (80, 66)
     """
     return name.encode()[:200].decode(errors="ignore")[:MOST_NAME]
+
+
+def for_a_file(stem: str) -> str:
+    """Return a name that a file can have on every system, without its ending.
+
+    Windows keeps some for devices, whatever ends them.
+
+    >>> for_a_file("aux"), for_a_file("Com1"), for_a_file("con.old"), for_a_file("icon")
+    ('aux_', 'Com1_', 'con_.old', 'icon')
+    """
+    first, dot, rest = stem.partition(".")
+    kept = first.strip().casefold() in DEVICES
+    return f"{first}_{dot}{rest}" if kept else stem
 
 
 def refuse_what_cannot_be_written(path: Path) -> None:
@@ -236,4 +255,5 @@ def written_by_draft(path: Path) -> Iterator[Path]:
     except OSError as error:
         raise _told(path, error) from error
     finally:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):  # elsewhere what may only be read cannot be removed
+            draft.unlink(missing_ok=True)

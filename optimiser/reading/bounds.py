@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
@@ -35,7 +36,7 @@ __all__ = [
     "stock_only_of",
 ]
 
-SUM_TOLERANCE = 0.05
+SUM_TOLERANCE, SUM_ROUNDING = 0.05, 1e-9
 # Percent: finer steps than any scale shows, and coarser ones than any formula has.
 LEAST_STEP, MOST_STEP = 0.001, 50.0
 RESERVED = ("all", "default")  # what [choices] and [least_if_used] call everything
@@ -82,7 +83,7 @@ def base_of(asking: Asking) -> dict[str, float]:
         key = asking.ingredient(asking.written(origin, "base"), origin)
         asking.percent(value, origin)
         found[key or name] = value
-    total = sum(found.values())
+    total = math.fsum(found.values())
     sound = asking.sound("base") and all(0 <= each <= 100 for each in found.values())
     if not found or not sound:
         return {}
@@ -90,7 +91,12 @@ def base_of(asking: Asking) -> dict[str, float]:
         wrong = f"sums to {total:g}, not to 100"
         asking.say(asking.origin("base"), wrong, _base_fix(asking, total))
         return {}
-    return {key: value * 100 / total for key, value in found.items() if value > 0}
+    off = abs(total - 100) > SUM_ROUNDING  # else each is as it is written
+    return {
+        key: value * 100 / total if off else value
+        for key, value in found.items()
+        if value > 0
+    }
 
 
 def _base_fix(asking: Asking, total: float) -> str:

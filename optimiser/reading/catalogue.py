@@ -31,6 +31,7 @@ from optimiser.reading import (
     workshops,
 )
 from optimiser.reading.currencies import Money, read_currency
+from optimiser.reading.degrees import read_fahrenheit
 from optimiser.reading.disk import is_folder, real_path
 from optimiser.reading.figures import contents_of, figures_of
 from optimiser.reading.folders import Folder, Ground, read_sources, source_names
@@ -234,6 +235,7 @@ class _Gathering:
             ),
             suppliers=suppliers,
             may_be=called.perhaps,
+            fahrenheit=self.own is not None and read_fahrenheit(self.own),
         )
         return infusions(known_of_each)
 

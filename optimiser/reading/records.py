@@ -314,7 +314,7 @@ def _place(draft: Path, path: Path) -> None:
         os.link(draft, path)
     except FileExistsError:
         raise
-    except OSError:  # some disks know no second names
+    except (AttributeError, OSError):  # some systems and disks know no second names
         if path.exists():
             raise FileExistsError(path) from None
         draft.rename(path)

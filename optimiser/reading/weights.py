@@ -6,7 +6,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 from optimiser.reading.cells import QuantityError, read_quantity, to_number
 from optimiser.reading.sheets import SUFFIX
 from optimiser.reading.tables import (
@@ -122,18 +122,20 @@ def _check_head(table: CsvTable, tare: float | None) -> None:
     has = {name: name in table.places for name in ("net", "gross", "tare")}
     if has["net"] == has["gross"]:
         wrong = "has both net and gross" if has["net"] else "has neither net nor gross"
-        fix = "name the one column net (without the pack) or gross (with it)"
+        fix: str | Phrase = (
+            "name the one column net (without the pack) or gross (with it)"
+        )
         said.append(Problem(wrong, table.shown, row=1, fix=fix))
     elif has["gross"] and not has["tare"] and tare is None:
         wrong = "holds gross weights, and what an empty pack weighs is not known"
-        fix = 'add a column tare, or say --tare "3.2 g"'
+        fix = phrase("add a column tare, or say ", Option("tare", '"3.2 g"'))
         said.append(Problem(wrong, table.shown, row=1, fix=fix))
     elif has["tare"] and (has["net"] or tare is not None):
-        wrong = "is there, but nothing is to be taken off"
+        told: str | Phrase = "is there, but nothing is to be taken off"
         if has["gross"]:
-            wrong = "is there, and so is --tare"
+            told = phrase("is there, and so is ", Option("tare"))
         fix = "take one of the two out"
-        said.append(Problem(wrong, table.shown, row=1, field="tare", fix=fix))
+        said.append(Problem(told, table.shown, row=1, field="tare", fix=fix))
 
 
 def _net(row: TableRow, tare: float | None) -> float | None:

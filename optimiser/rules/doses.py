@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from msgspec.structs import replace
+
 from optimiser.domain.catalogue import Catalogue
-from optimiser.domain.material import UsageLimit
+from optimiser.domain.material import Origin, UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.wording import Measured
 from optimiser.rules.shares import as_eased
 from optimiser.rules.space import Space
 
-__all__ = ["least_dose", "rules"]
+__all__ = ["PRESERVATIVE", "least_dose", "least_if_used", "rules"]
 
 PRESERVATIVE = "preservative"
 
@@ -36,6 +38,23 @@ def least_dose(catalogue: Catalogue, key: str, use: str) -> UsageLimit | None:
     return max(doses, key=lambda each: each.low or 0.0, default=None)
 
 
+def least_if_used(space: Space, column: int, least: float, origin: Origin) -> Rule:
+    """Return "at least so much, or none": amount >= least * used, used 0 or 1."""
+    name = space.ingredient(column).name
+    return Rule(
+        id=f"least/{name}",
+        wording=Measured(name, after="if used"),
+        kind="least",
+        side="min",
+        limit=least,
+        unit="%",
+        amounts=space.sum_of([column]),
+        per=space.sum_of([space.used(column)]),
+        owner="wish",
+        origin=origin,
+    )
+
+
 def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
     """Yield that a preservative comes in as its supplier asks for, or not at all.
 
@@ -53,18 +72,11 @@ def rules(space: Space, others: Sequence[Rule]) -> Iterator[Rule]:
         least = None if found is None else found.low
         if found is None or least is None or _decided(eased, column, least):
             continue
-        name = space.ingredient(column).name
-        yield Rule(
-            id=f"supplier/{name}/least",
-            wording=Measured(name, after="if used"),
-            kind="least",
-            side="min",
-            limit=least,
-            unit="%",
-            amounts=space.sum_of([column]),
-            per=space.sum_of([space.used(column)]),
+        rule = least_if_used(space, column, least, found.origin)
+        yield replace(
+            rule,
+            id=f"supplier/{space.ingredient(column).name}/least",
             owner="supplier",
-            origin=found.origin,
             source=found.source,
             evidence=found.evidence,
             about=found,

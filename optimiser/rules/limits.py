@@ -12,6 +12,7 @@ from optimiser.domain.material import MINOR, Origin, UsageLimit
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Bound
 from optimiser.domain.wording import Measured
+from optimiser.rules.doses import least_if_used
 from optimiser.rules.shares import share_rules
 from optimiser.rules.space import Space
 
@@ -92,21 +93,8 @@ def _least_if_used(
         keys = [what] if what in space.index else []
     columns = [space.index[key] for key in keys]
     for column, dose in zip(columns, least_doses(space, columns), strict=True):
-        if dose is None:
-            continue
-        name = space.ingredient(column).name
-        yield Rule(
-            id=f"least/{name}",
-            wording=Measured(name, after="if used"),
-            kind="least",
-            side="min",
-            limit=dose,
-            unit="%",
-            amounts=space.sum_of([column]),
-            per=space.sum_of([space.used(column)]),
-            owner="wish",
-            origin=least[1],
-        )
+        if dose is not None:
+            yield least_if_used(space, column, dose, least[1])
 
 
 class _Usual:

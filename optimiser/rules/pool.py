@@ -57,7 +57,8 @@ def choose(scenario: Scenario, catalogue: Catalogue) -> Pool:
     chosen: list[str] = []
     shut: set[str] = set()
     left_out: dict[str, str] = {}
-    for key, ingredient in catalogue.ingredients.items():
+    # By their keys: of formulas that do equally well none is shown for where a row is.
+    for key, ingredient in sorted(catalogue.ingredients.items()):
         wanted = key in asked or (not scenario.only and ingredient.category in spoken)
         if scenario.only and key not in scenario.only and key not in named:
             wanted = False

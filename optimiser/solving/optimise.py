@@ -15,6 +15,8 @@ from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
 from optimiser.rules import at_their_least
 from optimiser.solving.arrays import Arrays, dense, goal_rows
+from optimiser.solving.counting import counted
+from optimiser.solving.diving import MANY
 from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
 from optimiser.solving.session import Corner, CutShortError, Session, SolverError
 
@@ -23,10 +25,13 @@ __all__ = [
     "Infeasible",
     "Optimum",
     "attempted",
+    "certified",
     "cleaned",
     "is_better",
     "less",
+    "let_go",
     "optimise",
+    "settled",
 ]
 
 # Room left to an earlier aim so that rounding cannot make the next one impossible.
@@ -121,11 +126,14 @@ def optimise(
     """
     arrays = Arrays.of(programme)
     session = Session(programme, arrays, near)
-    if not session.run():
-        return Infeasible(session)
     found: _Found | None
     if programme.whole:
-        found = _with_choices_kept(session, _searched(session))
+        searched = _searched_for(session, near)
+        if searched is None:
+            return Infeasible(session)
+        found = _with_choices_kept(session, searched)
+    elif not session.run():
+        return Infeasible(session)
     else:
         found = _in_order(session, lambda stage, tops: _aimed(session, stage, tops))
     if found is None:
@@ -139,6 +147,15 @@ def optimise(
     if solver == "cbc":
         _agree_with_cbc(programme, arrays, found.best)
     return Optimum(amounts, found.best, found.tops, gap, worst, session)
+
+
+def settled(found: Optimum) -> Optimum:
+    """Return an answer at the one of its corners that no order of rows decides."""
+    if found.session.answer_is_unique():
+        return found
+    from optimiser.solving.settling import preferred  # noqa: PLC0415 - seldom needed
+
+    return preferred(found)
 
 
 def _aimed(session: Session, stage: int, tops: list[float]) -> bool:
@@ -173,7 +190,7 @@ def _in_order(
             return None
         corner = session.corner()
         least = corner.objective
-        gaps.append(_certified(session, tops, corner.amounts, corner.row_prices))
+        gaps.append(certified(session, tops, corner.amounts, corner.row_prices))
         met.append(least)
         tops.append(least + goal.slack + room * max(1.0, abs(least)))
         corner, gap = _without_room(session, corner, bare)
@@ -202,8 +219,26 @@ def _without_room(
         session.start_afresh()
         return corner, 0.0
     exact = session.corner()
-    gap = _certified(session, bare, exact.amounts, exact.row_prices)
+    gap = certified(session, bare, exact.amounts, exact.row_prices)
     return (exact, gap) if gap <= GAP_TOLERANCE else (corner, 0.0)
+
+
+def _searched_for(session: Session, near: Floats | None) -> _Searched | None:
+    """Return what a search finds for each aim; None where nothing keeps every rule.
+
+    It is over the counts alone where they tell amounts; the session then stays as new.
+    """
+    few = np.count_nonzero(session.arrays.whole) < MANY
+    small = counted(session.programme, session.arrays) if few else None
+    if small is None:
+        return _searched(session) if session.run() else None
+    near = None if near is None else near[small.left]
+    search = Session(small.programme, small.arrays, near)
+    if not search.run():
+        return None
+    found = _searched(search)
+    session.cut_short = search.cut_short
+    return replace(found, amounts=tuple(small.told @ each for each in found.amounts))
 
 
 def _searched(session: Session) -> _Searched:
@@ -235,7 +270,7 @@ def _without_bought_traces(
     if not session.stage:
         return least, amounts
     try:
-        other = _let_go(session, amounts, BOUGHT)
+        other = let_go(session, amounts, BOUGHT)
     except CutShortError:
         other = None
     if other is None:
@@ -254,7 +289,7 @@ def _found_with(session: Session, best: list[float], room: float) -> bool:
     return session.run()
 
 
-def _certified(
+def certified(
     session: Session, tops: list[float], amounts: Floats, row_prices: Floats
 ) -> float:
     """Return the duality gap of amounts for the aim after those held at ``tops``."""
@@ -369,9 +404,9 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
     ]
     for room in (0.0, HOLD, *SEARCHED) if stage else (0.0,):
         session.aim_at(stage, [top + room * max(1.0, abs(top)) for top in tops])
-        other = _let_go(session, amounts, TRACE)
+        other = let_go(session, amounts, TRACE)
         if other is not None:
-            again = _certified(session, tops, other, corner.row_prices)
+            again = certified(session, tops, other, corner.row_prices)
             if again <= (KEPT if session.programme.whole else GAP_TOLERANCE):
                 amounts, gap = other, max(gap, again)
                 break
@@ -379,7 +414,7 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
     return amounts, gap
 
 
-def _let_go(session: Session, amounts: Floats, most: float) -> Floats | None:
+def let_go(session: Session, amounts: Floats, most: float) -> Floats | None:
     """Return the best amounts without any trace; None where a rule needs one.
 
     ``most`` is how much of an ingredient is a trace, percent.

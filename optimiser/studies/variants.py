@@ -12,7 +12,7 @@ from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.material import Origin
 from optimiser.domain.rule import Programme
 from optimiser.domain.scenario import Aim, Scenario
-from optimiser.errors import InputError, Problem, ProofError
+from optimiser.errors import InputError, Option, Problem, ProofError, phrase
 from optimiser.explaining import Clash, clash_of
 from optimiser.explaining.answering import (
     NoFormula,
@@ -157,7 +157,8 @@ def variants(
     needs = choose(priced, catalogue).problems
     by = "change" if needs and not {"cost", "bought"} & _aims(scenario) else "cost"
     if needs and by == "cost":
-        raise InputError([replace(x, fix=f"{x.fix}; {NEAR_COST}") for x in needs])
+        lacking = [replace(x, fix=phrase(x.fix or "", f"; {NEAR_COST}")) for x in needs]
+        raise InputError(lacking)
     asked = priced if by == "cost" else scenario
     first = answer(asked, catalogue)
     if isinstance(first, NoFormula):
@@ -245,7 +246,8 @@ def _check(count: int, within_percent: float, different: Different) -> None:
     ]
     far = max(different.points, different.points_by_category, different.points_by_kind)
     if far <= 0 and not different.other_set:
-        fix = "give --apart some points, or ask for --other-ingredients"
+        other = Option("other-ingredients")
+        fix = phrase("give ", Option("apart"), " some points, or ask for ", other)
         problems.append(
             Problem("is 0, so nothing would differ", field="--apart", fix=fix)
         )

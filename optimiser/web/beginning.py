@@ -12,8 +12,8 @@ from msgspec.structs import replace
 
 from optimiser.cli.begin import begun, is_workspace
 from optimiser.domain.spoken import use_of
-from optimiser.errors import InputError
-from optimiser.presenting.writing import shortened, write_whole
+from optimiser.errors import InputError, Phrase
+from optimiser.presenting.writing import for_a_file, shortened, write_whole
 from optimiser.reading import read_scenario, shipped_folder
 from optimiser.web.rooms import Rooms, Upload, free_name, scenarios
 
@@ -38,7 +38,7 @@ class Started(Struct, frozen=True):
     """The scenario that was begun, as seen from the workspace, and notes on it."""
 
     file: str
-    notes: tuple[str, ...]
+    notes: tuple[str | Phrase, ...]
 
 
 def starters(workspace: Path) -> list[tuple[str, str]]:
@@ -64,7 +64,7 @@ def begin_here(rooms: Rooms, told: BeginTold) -> Started:
         except InputError as error:
             raise named_as_dropped(error, path) from error
         return Started(f"scenarios/{made.file}", made.notes)
-    notes: tuple[str, ...] = ()
+    notes: tuple[str | Phrase, ...] = ()
     if not is_workspace(workspace):
         notes = begun(workspace).notes
     start = dict(scenarios(workspace)).get(told.start)
@@ -93,7 +93,7 @@ def _other(start: Path, product: str, use: str, markets: Sequence[str]) -> Path:
         If it cannot be read then.
     """
     name = re.sub(r"[^a-z0-9]+", "_", product.casefold()).strip("_") or start.stem
-    path = free_name(start.with_name(f"{shortened(name)}.toml"))
+    path = free_name(start.with_name(f"{for_a_file(shortened(name))}.toml"))
     file = tomlkit.document()
     file.add("title", tomlkit.string(product.capitalize() or path.stem))
     file.add("extends", tomlkit.string(start.name))

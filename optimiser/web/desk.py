@@ -21,7 +21,7 @@ from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.at_once import at_once
 from optimiser.explaining.formulate import answer_of, clash_of
 from optimiser.explaining.opinions import Solved
-from optimiser.presenting.writing import OTHER_NAME, write_whole
+from optimiser.presenting.writing import OTHER_NAME, for_a_file, write_whole
 from optimiser.reading import read_scenario
 from optimiser.reading.text import read_text
 from optimiser.solving.patience import left, within
@@ -294,6 +294,7 @@ class Desk:
             self._refuse_stale(number)
             target = self.path.parent / name
             fits = NAME.fullmatch(name) and len(name.encode()) <= MOST_NAME
+            fits = fits and for_a_file(name) == name
             if (
                 not fits
                 or target.is_symlink()

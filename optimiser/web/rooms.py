@@ -15,7 +15,7 @@ from typing import TypeVar
 from msgspec import Struct
 
 from optimiser.errors import InputError, Problem
-from optimiser.presenting.writing import shortened
+from optimiser.presenting.writing import for_a_file, shortened
 from optimiser.reading.toml_text import read_toml
 from optimiser.web.desk import Desk
 from optimiser.web.surveying import SurveyDesk
@@ -82,7 +82,7 @@ class Rooms:
         """Return where a file that was dropped is, in a folder of its own."""
         name = FITTING.sub("_", upload.name.rsplit("/", maxsplit=1)[-1]).strip(" .")
         name = shortened(name[::-1])[::-1]  # its end tells what it is
-        path = Path(tempfile.mkdtemp(dir=self._dropped)) / (name or "recipe")
+        path = Path(tempfile.mkdtemp(dir=self._dropped)) / for_a_file(name or "recipe")
         try:
             path.write_bytes(base64.b64decode(upload.content, validate=True))
         except ValueError as error:  # also of signs that base64 has none of

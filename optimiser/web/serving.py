@@ -6,13 +6,14 @@ import gc
 import os
 import secrets
 import socket
+import sys
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
 
 import uvicorn
 
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Problem, phrase
 from optimiser.web.app import ADDRESS, made
 
 __all__ = ["serve"]
@@ -20,6 +21,12 @@ __all__ = ["serve"]
 # An address of the documentation (RFC 5737), to which nothing is sent: asked which way
 # it would be reached, a machine names its own address in the local network.
 ELSEWHERE = ("192.0.2.1", 9)
+# That nobody listens there is asked, and that a port may be taken which was left just
+# now. On Windows the option of that name lets two programs listen at one address.
+if sys.platform == "win32":
+    ALONE = socket.SO_EXCLUSIVEADDRUSE
+else:
+    ALONE = socket.SO_REUSEADDR
 
 
 def serve(
@@ -50,11 +57,11 @@ def serve(
     os.chdir(workspace)  # files are told as seen from there
     host = _in_the_network() if phone else ADDRESS
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as listening:
-        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.setsockopt(socket.SOL_SOCKET, ALONE, 1)
         try:
             listening.bind((host, port))
         except OSError as error:
-            wrong, fix = "cannot be served at", "leave --port out"
+            wrong, fix = "cannot be served at", phrase("leave ", Option("port"), " out")
             found = str(port)
             raise InputError(
                 [Problem(wrong, field="--port", found=found, fix=fix)]

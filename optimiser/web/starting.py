@@ -20,7 +20,7 @@ from optimiser.web.rooms import Rooms, Upload, scenarios
 from optimiser.web.shown import climate_words
 from optimiser.web.surveying import SurveyDesk, SurveyTold
 from optimiser.web.templates import rendered
-from optimiser.web.told import as_fields, plainly
+from optimiser.web.told import on_a_page, plainly
 
 __all__ = ["routes"]
 
@@ -73,7 +73,7 @@ def _start(rooms: Rooms) -> Endpoint:
 def _begin(rooms: Rooms) -> Endpoint:
     def begin(_: Request, told: BeginTold) -> Reply:
         begun = begin_here(rooms, told)
-        notes = [as_fields(each) for each in begun.notes]
+        notes = [on_a_page(each) for each in begun.notes]
         about = {"place": rooms.place, "file": begun.file, "notes": notes}
         return 200, {"html": rendered("begun.html", **about)}
 

@@ -16,7 +16,7 @@ from optimiser.errors import InputError, Problem
 from optimiser.presenting.page import Page, untyped
 from optimiser.presenting.survey.page import survey_page
 from optimiser.presenting.survey.scenario import survey_scenario
-from optimiser.presenting.writing import shortened, write_whole
+from optimiser.presenting.writing import for_a_file, shortened, write_whole
 from optimiser.reading import nearest_catalogues, read_scenario
 from optimiser.reading.workshops import remembered_workshop
 from optimiser.studies.survey import Asked, Survey
@@ -211,7 +211,7 @@ class SurveyDesk:
         stem = re.sub(r"[^\w.-]+", "_", name.removesuffix(".toml")).strip("_.")
         folder = self._workspace / "scenarios"
         folder.mkdir(exist_ok=True)
-        path = folder / f"{shortened(stem) or self.name}.toml"
+        path = folder / f"{for_a_file(shortened(stem) or self.name)}.toml"
         if path.exists() or path.is_symlink():
             wrong, fix = "is there already", "give another name"
             raise InputError([Problem(wrong, path.name, fix=fix)])

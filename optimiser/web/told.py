@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
+from msgspec.structs import replace
 
-from optimiser.errors import Problem, ProofError
+from optimiser.errors import Phrase, Problem, ProofError
 from optimiser.presenting.words import clean
 
-__all__ = ["as_fields", "plainly", "unproved"]
-
-OPTION = re.compile(r"(?<![^\s(])--(?=[a-z])")
+__all__ = ["on_a_page", "plainly", "unproved"]
 
 
 def plainly(problem: Problem) -> str:
@@ -17,32 +15,32 @@ def plainly(problem: Problem) -> str:
 
     Signs that are not seen, or turn the order of reading, are left out as anywhere.
 
-    >>> plainly(Problem("is a day to come", field="--made", fix="leave --made out"))
+    >>> from optimiser.errors import Option, phrase
+    >>> fix = phrase("leave ", Option("made"), " out")
+    >>> plainly(Problem("is a day to come", field="--made", fix=fix))
     'made: is a day to come. To fix: leave made out.'
     >>> plainly(Problem("is no count", field="units", found="4\u202e2"))
     "units: '42' is no count."
     """
+    wrong = on_a_page(problem.wrong)
+    fix = None if problem.fix is None else on_a_page(problem.fix)
     field = problem.field
     if field is not None and problem.row is None and problem.file is None:
         found = "" if problem.found is None else f"'{problem.found}' "
-        told = f"{field}: {found}{problem.wrong}."
-        told += "" if problem.fix is None else f" To fix: {problem.fix}."
+        told = f"{field.removeprefix('--')}: {found}{wrong}."
+        told += "" if fix is None else f" To fix: {fix}."
     else:
-        told = str(problem)
-    return as_fields(clean(told))
+        told = str(replace(problem, wrong=wrong, fix=fix))
+    return clean(told)
 
 
-def as_fields(text: str) -> str:
-    """Return a text in which options are named as the fields that stand for them.
+def on_a_page(words: str | Phrase) -> str:
+    """Return words in which options are the fields that stand for them.
 
-    Names of files and what was found in them stay as they are.
-
-    >>> as_fields("name it with --product")
-    'name it with product'
-    >>> as_fields("my--bar.csv: '--' is no number")
+    >>> on_a_page("my--bar.csv: '--' is no number")
     "my--bar.csv: '--' is no number"
     """
-    return OPTION.sub("", text)
+    return words if isinstance(words, str) else words.on_a_page
 
 
 def unproved(error: ProofError) -> Problem:

@@ -18,7 +18,7 @@ from optimiser.workshop.cost_moves import CostMove, moves
 from optimiser.workshop.costing import LOST, OVER, Costing, costing_of, work_of
 from optimiser.workshop.density import mix_density
 from optimiser.workshop.pricing import Impossible, Priced, at_price, by_way, for_margin
-from optimiser.workshop.sizes import Size, SizeAsked, size_of
+from optimiser.workshop.sizes import NET_OR_MOULD, Size, SizeAsked, size_of
 
 __all__ = ["CostSheet", "PriceAsked", "cost_sheet"]
 
@@ -68,8 +68,7 @@ def cost_sheet(
     made = size_of(size, bench, mix_density(amounts, catalogue), scenario.batch_kg)
     if made.net_kg is None:
         wrong = "what a unit weighs is not known, and a price is that of a unit"
-        fix = 'add --net "60 g", or --mould with a name of scale.toml'
-        raise InputError([Problem(wrong, fix=fix)])
+        raise InputError([Problem(wrong, fix=NET_OR_MOULD)])
     if not made.units:
         wrong = "is less than one unit"
         fix = "make more, or smaller units"

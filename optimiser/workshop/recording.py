@@ -28,7 +28,7 @@ from optimiser.domain.record import (
 )
 from optimiser.domain.scenario import Scenario
 from optimiser.domain.unknown import in_part
-from optimiser.errors import InputError, Problem, nearest
+from optimiser.errors import InputError, Option, Problem, nearest, phrase
 from optimiser.explaining.answer import Checked
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.check import check
@@ -159,7 +159,8 @@ def new_batch(
     )
     if twin is not None and not made.number:
         wrong = f"is recorded already, as {twin.made.number}: the same day and weights"
-        fix = "if it was made twice, give this one a number: --number NAME"
+        number = Option("number", "NAME")
+        fix = phrase("if it was made twice, give this one a number: ", number)
         problems.append(Problem(wrong, field="batch", fix=fix))
     if problems:
         raise InputError(problems)
@@ -414,7 +415,9 @@ def _correction_problems(
     book: Book, entry: Entry, fact: Fact | None, lots: Sequence[Lot]
 ) -> list[Problem]:
     if fact == entry.fact:
-        fix = "write what is right with --to, --lot or --made, or --withdraw it"
+        right = (Option("to"), ", ", Option("lot"), " or ", Option("made"))
+        fix = phrase("write what is right with ", *right, ", or ", Option("withdraw"))
+        fix = phrase(fix, " it")
         wrong = "says that already"
         return [Problem(wrong, field="entry", found=str(entry.id), fix=fix)]
     if isinstance(fact, BatchMade) and isinstance(entry.fact, BatchMade):

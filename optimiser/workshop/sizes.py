@@ -13,16 +13,23 @@ from msgspec import Struct
 
 from optimiser.domain.bench import Bench, Mould, to_make
 from optimiser.domain.net_content import NetContent
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 from optimiser.workshop.density import Density
 from optimiser.workshop.filling import least_fill, target
 
-__all__ = ["Size", "SizeAsked", "by_law", "size_of", "to_make"]
+__all__ = ["NET_OR_MOULD", "Size", "SizeAsked", "by_law", "size_of", "to_make"]
 
 MOST_UNITS = 1_000_000
 LEAST_NET, MOST_NET = 1e-4 * (1 - 1e-9), 1e3 * (1 + 1e-9)  # kg
 LEAST_BATCH, MOST_BATCH = 1e-3 * (1 - 1e-9), 1e5 * (1 + 1e-9)  # kg
 ROUNDING = 1e-9
+NET_OR_MOULD = phrase(
+    "add ",
+    Option("net", '"60 g"'),
+    ", or ",
+    Option("mould"),
+    " with a name of scale.toml",
+)
 
 
 class SizeAsked(Struct, frozen=True):
@@ -140,7 +147,7 @@ def _first(asked: float | None, usual: float | None) -> float:
 def _check(asked: SizeAsked) -> None:
     problems = []
 
-    def say(option: str, found: object, wrong: str, fix: str) -> None:
+    def say(option: str, found: object, wrong: str | Phrase, fix: str | Phrase) -> None:
         problems.append(Problem(wrong, field=option, found=f"{found}", fix=fix))
 
     if asked.units is not None:
@@ -148,10 +155,11 @@ def _check(asked: SizeAsked) -> None:
             say("--units", asked.units, "is no count of units", "write how many")
         if asked.batch_kg is not None:
             fix = "leave one of them out: units and their weight make the batch"
-            say("--units", asked.units, "and --batch are both given", fix)
+            both = phrase("and ", Option("batch"), " are both given")
+            say("--units", asked.units, both, fix)
         elif asked.net_kg is None and asked.mould is None:
-            fix = 'add --net "60 g", or --mould with a name of scale.toml'
-            say("--units", asked.units, "says nothing of what a unit weighs", fix)
+            wrong = "says nothing of what a unit weighs"
+            say("--units", asked.units, wrong, NET_OR_MOULD)
     if asked.net_kg is not None and not LEAST_NET <= asked.net_kg <= MOST_NET:
         fix = 'give one from 0.1 g to 1000 kg, as in "60 g"'
         say("--net", f"{asked.net_kg:g} kg", "is no weight of one unit", fix)

@@ -14,6 +14,7 @@ from typer.main import get_command
 
 from optimiser.cli.commands import COMMANDS, application
 from tests.cli.test_pages import taken
+from tests.cli.written import write_all
 from tests.survey.conftest import PUBLISHED
 
 KEPT = Path(__file__).parent / "json_keys"
@@ -97,21 +98,6 @@ scenario = "../bar.toml"
 size = "500 g"
 date = 2026-11-21
 """
-TRIALS = """\
-trial,room,verdict,cocoa butter,refined shea butter,beeswax,sunflower oil
-a,21 degC,right,40,20,11,29
-b,27 degC,too soft,40,20,11,29
-c,25 degC,too soft,50,20,10,20
-d,22 degC,too soft,30,20,8,42
-"""
-MINE = """\
-ingredient,percent
-cocoa butter,30
-refined shea butter,20
-beeswax,13
-sunflower oil,36.5
-mixed tocopherols,0.5
-"""
 SHEET = """\
 ingredient,lots,weighed_grams
 cocoa butter,A1,451.2
@@ -133,10 +119,8 @@ def kitchen(run, workspace, prepared):
         (scenarios / "two_ways.toml").write_text(TWO_WAYS, encoding="utf-8")
         (scenarios / "plans").mkdir(exist_ok=True)
         (scenarios / "plans" / "two.toml").write_text(PLAN, encoding="utf-8")
-        (workspace / "trials.csv").write_text(TRIALS, encoding="utf-8")
-        (workspace / "mine.csv").write_text(MINE, encoding="utf-8")
+        write_all(workspace)
         (workspace / "sheet.csv").write_text(SHEET, encoding="utf-8")
-        (workspace / "units.csv").write_text("net\n59\n60\n61\n", encoding="utf-8")
         (workspace / "more.csv").write_text("unit,net\n4,60\n", encoding="utf-8")
         shutil.copy(PUBLISHED, workspace / "published.csv")
         sheet = (BAR, "sheet.csv", "--number", "N1", "--units", 16, "--net", "60 g")

@@ -11,26 +11,13 @@ from typer.main import get_command
 
 from optimiser import cli, presenting
 from optimiser.cli.commands import COMMANDS, application
+from optimiser.cli.running import near
 from optimiser.presenting import terminal
 from optimiser.reading import shipped_folder
+from tests.cli.written import write_all
 from tests.survey.conftest import PUBLISHED
 
 BAR = "scenarios/massage_bar.toml"
-FULL = """\
-trial,room,verdict,cocoa butter,refined shea butter,beeswax,sunflower oil
-a,21 degC,right,40,20,11,29
-b,27 degC,too soft,40,20,11,29
-c,25 degC,too soft,50,20,10,20
-d,22 degC,too soft,30,20,8,42
-"""
-MINE = """\
-ingredient,percent
-cocoa butter,30
-refined shea butter,20
-beeswax,13
-sunflower oil,36.5
-mixed tocopherols,0.5
-"""
 SHEET = """\
 ingredient,lots,weighed_grams
 cocoa butter,A1,300
@@ -169,11 +156,9 @@ def test_every_command_answers_as_json_and_a_page_in_full(name):
 @pytest.fixture
 def pages(request, run, workspace, monkeypatch):
     """Return a function that gives the page which a command shows."""
-    (workspace / "trials.csv").write_text(FULL, encoding="utf-8")
-    (workspace / "mine.csv").write_text(MINE, encoding="utf-8")
+    write_all(workspace)
     shutil.copy(PUBLISHED, workspace / "published.csv")
     (workspace / "sheet.csv").write_text(SHEET, encoding="utf-8")
-    (workspace / "units.csv").write_text("net\n59\n60\n61\n", encoding="utf-8")
     name = request.node.callspec.params["name"]
     if ASKED[name][0][0] in {"record", "trace"}:
         sheet = ("scenarios/massage_bar.toml", "sheet.csv", "--number", "N1")
@@ -207,6 +192,8 @@ def test_a_page_fits_every_width_answers_first_and_stops_no_maker(pages, name):
             lines = terminal.as_text(page, columns).splitlines()
             assert max(map(len, lines)) <= columns
         text = " ".join(terminal.as_text(page, 80).split())
+        plain = "".join(map(near, text))
+        assert plain.count("?") == text.count("?")  # in a terminal of few letters
         # The whole page names keys and ids of rules, which are written with this one.
         stops = STOPS if page is short else set(STOPS) - {"guard"}
         assert [word for word in stops if word in text] == []

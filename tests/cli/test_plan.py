@@ -65,6 +65,18 @@ def test_what_neither_the_formula_nor_the_shelf_has_is_told_as_new(
         assert each in told.partition("New to you: ")[2].partition(";")[0]
 
 
+def test_packs_sold_in_pounds_and_ounces_are_bought_as_they_are_sold(run, workspace):
+    prices = workspace / "catalogues/workshops/demo/prices.csv"
+    head = prices.read_text(encoding="utf-8").splitlines()[0].split(",")
+    row = {"ingredient": "lavender oil", "pack": "4", "unit": "oz", "price": "0.5"}
+    row |= {"currency": "EUR", "date": "2026-11-02"}
+    with prices.open("a", encoding="utf-8") as file:
+        file.write(",".join(row.get(each, "") for each in head) + "\n")
+    shown = run("buy", BAR, "--batch", "20 kg").out
+    assert re.search(r"lavender oil +yours +\d+ x 4 oz ", shown)
+    assert re.search(r"sal butter +invented +\d+ x \d+ kg ", shown)
+
+
 def test_the_shopping_list_and_json_tell_the_same(run, workspace):
     told = run("plan", PLAN, "--json", "--csv", "shopping.csv")
     data = json.loads(told.out)

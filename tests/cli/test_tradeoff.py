@@ -9,6 +9,7 @@ import pytest
 from optimiser.reading import read_scenario
 from optimiser.studies.tradeoff import curve
 
+pytestmark = pytest.mark.usefixtures("asked_once")
 SCENARIO, SMALL = "scenarios/massage_bar.toml", "scenarios/bar.toml"
 SCENTED = """\
 extends = "bar.toml"

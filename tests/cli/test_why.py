@@ -28,7 +28,8 @@ def test_reasons_say_that_they_are_told_without_steps(run, workspace):
     text = bar.read_text(encoding="utf-8")
     bar.write_text(f"{text}\n[amounts]\nstep = 0.5\n", encoding="utf-8")
     told = " ".join(run("why", BAR).out.split())
-    assert "This is told of the formula without its steps of 0.5 %." in told
+    assert "Its steps of 0.5 % cost " in told
+    assert "All else is without steps." in told
 
 
 def test_reasons_are_data_too(run, workspace):  # noqa: ARG001

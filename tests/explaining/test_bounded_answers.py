@@ -95,7 +95,7 @@ def test_what_was_not_found_in_time_is_not_said_to_be_impossible(monkeypatch):
         formulate(*choosing())
     (problem,) = caught.value.problems
     assert "nor was it shown that there is none" in problem.wrong
-    assert "--thorough" in problem.fix
+    assert "--thorough" in str(problem.fix)
 
 
 def test_a_clash_that_was_not_looked_through_says_so(monkeypatch):

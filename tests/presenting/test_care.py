@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from optimiser.domain.caution import CautionLine
 from optimiser.explaining.answer import AllergenLine
 from optimiser.presenting import as_json
-from optimiser.presenting.care import allergens, briefly, in_full, more
+from optimiser.presenting.care import NEW, allergens, briefly, in_full, more
 from optimiser.presenting.data import answer_data
 from tests.presenting.shown import flat, report, told
 
@@ -69,6 +69,22 @@ def test_what_is_to_be_free_of_an_allergen_tells_all_to_ask_about():
     every = "apricot, argan, cocoa, jojoba, marula and shea"
     assert text == f"Allergens: ask: tree nut ({every})"
     assert "and 2 more" in flat(told(allergens(NUTS, ("GB",))))
+
+
+@pytest.mark.parametrize(
+    ("how", "brief", "told_as"),
+    [
+        ({"listed": ("GB",)}, False, "soy (a, b, c and 3 more)"),
+        ({"listed": ("GB",), "new": True}, True, f"{NEW}: soy (a, b, c and 3 more)"),
+        ({"listed": ("US",)}, True, "soy (a, b, c and 3 more)"),
+        ({"flag": "?", "new": True}, False, f"ask, {NEW}: soy (a, b, c and 3 more)"),
+        ({"flag": "?"}, False, "ask: soy (a, b, c, d and 2 more)"),
+        ({"flag": "?"}, True, "ask: soy (a and 5 more)"),
+    ],
+)
+def test_of_many_the_first_are_named_and_the_rest_counted(how, brief, told_as):
+    lines = [AllergenLine("soy", name, **how) for name in "abcdef"]
+    assert flat(told(allergens(lines, ("GB",), brief=brief))) == f"Allergens: {told_as}"
 
 
 def test_what_only_other_markets_list_is_told_as_theirs():

@@ -156,6 +156,8 @@ class Model:
         each = self.known[key]
         if by == "category":
             return each.category
+        if by == "ingredient":
+            return key
         return (each.category, each.kind) if each.kind else key
 
     # -- what may be chosen --------------------------------------------------------
@@ -359,6 +361,16 @@ class Model:
         uses = ("any", self.asked.use)
         return max((n for use, n in material.doses if use in uses), default=0.0)
 
+    def _far(self, key):
+        """Whether nothing like what the base has not may come in at all."""
+        base = self.asked.base
+        for by, points in self.asked.closeness:
+            group = self.group(key, by)
+            own = any(base[k] and self.group(k, by) == group for k in base)
+            if self.eased.get(f"closeness/by {by}", points) == 0.0 and not own:
+                return True
+        return False
+
     def _working_doses(self):
         """A preservative comes in as its supplier asks for, or not at all."""
         for key in self.keys:
@@ -370,6 +382,8 @@ class Model:
                 if each.above[column] and self.eased.get(name, 0.0) is not None
             ]
             if not least or any(_decides(each, least) for each in about):
+                continue
+            if self._far(key):
                 continue
             self.counted.add(key)
             name, flag = (

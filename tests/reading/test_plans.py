@@ -105,6 +105,8 @@ def test_every_problem_of_a_plan_is_told_at_once(written):
 def test_a_plan_without_batches_or_of_two_workshops_is_told(written, workspace):
     problems, _ = wrong(written, 'title = "Nothing"\n')
     assert problems == [("batches", None, "is missing")]
+    problems, _ = wrong(written, BAR * 201)
+    assert problems == [("batches", None, "holds 201 batches, more than 200")]
     shop = workspace / "catalogues" / "workshops"
     (shop / "other").mkdir()
     for each in (shop / "demo").iterdir():

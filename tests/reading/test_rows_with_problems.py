@@ -2,6 +2,7 @@
 
 import pytest
 
+from optimiser.domain.material import CATEGORIES
 from optimiser.reading.duties import shipped_markets
 
 # Table, text there, text instead, place, what is wrong, what would fix it.
@@ -278,12 +279,7 @@ SLIPS = [
         "soft buter",
         "row 3, column category",
         "'soft buter' is not one of the words allowed here",
-        (
-            "write soft butter, or another of: hard butter, soft butter, wax,"
-            " liquid oil, fatty alcohol, emulsifier, exfoliant, powder, "
-            "humectant, water, preservative, antioxidant, scent, colour, "
-            "surfactant, unknown"
-        ),
+        f"write soft butter, or another of: {', '.join(CATEGORIES)}",
     ),
     (
         "materials/ingredients.csv",
@@ -730,6 +726,27 @@ BLANKS = [
     ("markets/climate.csv", "50,70", ",70", "row 5", "low_degC"),
     ("workshops/demo/stock.csv", "1.5,kg", "1.5,", "row 2", "unit"),
 ]
+
+
+@pytest.mark.parametrize(
+    ("table", "old", "new", "place"),
+    [
+        ("restricted", "rinse-off,5,", "rinse-off,%s,", "row 2, column max_percent"),
+        ("shared_limits", "2,St", "%s,St", "row 2, column max_percent"),
+        (
+            "scent_allergens",
+            "linalool,0.001",
+            "linalool,%s",
+            "row 2, column leave_on_percent",
+        ),
+        ("scent_allergens", "0.01,84", "%s,84", "row 2, column rinse_off_percent"),
+    ],
+)
+def test_the_law_allows_no_more_than_the_whole(desk, table, old, new, place):
+    desk.table(f"markets/{table}.csv", old, new % "100.5")
+    where = f"catalogues/markets/{table}.csv, {place}: '100.5' is "
+    told = [line for line in desk.catalogue_said().splitlines() if "100.5" in line]
+    assert [line.removeprefix(where) for line in told] == ["more than 100."]
 
 
 @pytest.mark.parametrize(("table", "old", "new", "row", "column"), BLANKS)

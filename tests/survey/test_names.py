@@ -177,7 +177,8 @@ def test_words_for_a_category_may_be_taught(catalogue, knowledge, words, categor
 
 
 def test_names_are_matched_without_any_words_of_recipes(catalogue):
-    assert Matcher(catalogue, ()).match("Cocoa  Butter").ingredient == "cocoa_butter"
+    for text in ("Cocoa  Butter", "organic cocoa butter"):
+        assert Matcher(catalogue, ()).match(text).ingredient == "cocoa_butter"
 
 
 @given(st.text(max_size=80))

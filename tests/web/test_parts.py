@@ -101,6 +101,17 @@ def test_what_was_before_and_another_file_can_be_compared_three_at_most(opened):
     assert part(page, "compare", of=["file:../../etc/passwd"])[0].status_code == 200
 
 
+def test_a_file_that_has_no_formula_says_so_where_it_is_compared(opened, workspace):
+    clash = 'extends = "lip_balm.toml"\n[bands]\nwax = { min = 1, max = 2 }\n'
+    (workspace / "scenarios/soft.toml").write_text(clash, encoding="utf-8")
+    reply, _ = part(opened(), "compare", of=["now", "file:scenarios/soft.toml"])
+    assert reply.status_code == 422
+    assert reply.json()["says"] == [
+        "scenarios/soft.toml: has no formula, for its rules clash."
+        " To fix: open it to see ways out."
+    ]
+
+
 def test_variants_are_found_on_demand(opened):
     page = opened("scenarios/lip_balm.toml")
     html = part(page, "compare", search="1")[1]

@@ -13,12 +13,17 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from optimiser.errors import Problem
+from optimiser.errors import Option, Problem, phrase
 from optimiser.presenting.sheet import cell
 from optimiser.presenting.survey.remarks import remarks_told
 from optimiser.presenting.survey.words import used_words
 from optimiser.presenting.words import clean
-from optimiser.presenting.writing import TAKEN, begins_alike, write_whole
+from optimiser.presenting.writing import (
+    TAKEN,
+    begins_alike,
+    for_a_file,
+    write_whole,
+)
 
 if TYPE_CHECKING:
     from optimiser.domain.catalogue import Catalogue
@@ -36,8 +41,8 @@ __all__ = [
     "write_files",
 ]
 
-ELSEWHERE = "name another folder with --to"
-REMOVE = f"{ELSEWHERE}, or remove it first"
+ELSEWHERE = phrase("name another folder with ", Option("to"))
+REMOVE = phrase(ELSEWHERE, ", or remove it first")
 
 
 class SurveyFile(Struct, frozen=True):
@@ -266,7 +271,7 @@ def file_names(recipes: Iterable[str]) -> dict[str, str]:
     taken: set[str] = set()
     found: dict[str, str] = {}
     for recipe in recipes:
-        stem = _UNFIT.sub("_", recipe).strip("_")[:60] or "recipe"
+        stem = for_a_file(_UNFIT.sub("_", recipe).strip("_")[:60] or "recipe")
         name, number = stem, 1
         while name.casefold() in taken:
             number += 1

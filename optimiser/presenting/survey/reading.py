@@ -89,7 +89,7 @@ def questions(survey: Survey, most: int = MOST) -> list[Item]:
     for recipe in survey.recipes:
         for each in recipe.questions:
             what = "" if each.found is None else f"'{each.found}' "
-            key = (what, each.wrong, str(each.fix))
+            key = (what, str(each.wrong), str(each.fix))
             asked.setdefault(key, []).append((recipe.name, each.row))
     found = []
     for (what, wrong, fix), places in list(asked.items())[:most]:

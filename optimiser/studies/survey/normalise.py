@@ -15,6 +15,7 @@ from optimiser.domain.recipe import (
     Written,
     WrittenLine,
 )
+from optimiser.errors import Option, phrase
 from optimiser.reading.recipes import Knowledge, Matcher, amount_and_name, read_amount
 from optimiser.reading.recipes.phrases import in_doubt, is_total
 from optimiser.reading.recipes.weighing import Weigher
@@ -32,6 +33,7 @@ __all__ = ["Normaliser"]
 
 FINE = {"scent", "colour", "preservative", "antioxidant", None}
 EXACT = 0.05  # points: percentages that sum to 100 within it are taken as they are
+IN_A_FILE = ("answer it in the file of ", Option("answers"))
 READABLE = "an amount such as 1/4 tsp, or: leave out"
 MUCH = 14.0  # ml: a tablespoon of something may be a main ingredient
 _LITTLE = re.compile(
@@ -173,7 +175,7 @@ class _Work:
     def _ask(self, draft: Draft, wrong: str, fix: str | None = None) -> None:
         """Add a question about a line, with how to answer it."""
         line = draft.written
-        how = f"answer it in the file of --answers: {self.written.name},"
+        name = f": {self.written.name},{quoted(line.name)},ANSWER "
         fix = fix or "an amount such as 1/4 tsp, or: as written, or: leave out"
         self.questions.append(
             RecipeQuestion(
@@ -182,7 +184,7 @@ class _Work:
                 line.origin.row,
                 "amount",
                 f"{line.name}: {line.amount} {line.unit}".strip(),
-                f"{how}{quoted(line.name)},ANSWER ({fix})",
+                phrase(*IN_A_FILE, f"{name}({fix})"),
                 within=f"recipe {self.written.name}",
                 line=line.name,
                 may_be=fix,
@@ -240,8 +242,8 @@ class _Work:
         name, file = self.written.name, self.written.file
         wrong = f"recipe {name} adds up to {total:.5g} %: a line is missing or slipped"
         how = f"{quoted(name)},,as written"
-        fix = f"correct it, or answer it in the file of --answers: {how}"
-        self.questions.append(RecipeQuestion(wrong, file, fix=fix, about="total"))
+        to_do = phrase("correct it, or ", *IN_A_FILE, f": {how}")
+        self.questions.append(RecipeQuestion(wrong, file, fix=to_do, about="total"))
 
     def _ask_if_far(self, line: RecipeLine, draft: Draft) -> None:
         """Ask about a line far outside its category's usual share."""
@@ -279,7 +281,11 @@ class _Work:
             origin = line.written.origin
             wrong = f"is not known{near}"
             row = f"{quoted(line.written.name)},INGREDIENT OR CATEGORY"
-            fix = f"teach it in the file of --aliases (written,stands_for): {row}"
+            fix = phrase(
+                "teach it in the file of ",
+                Option("aliases"),
+                f" (written,stands_for): {row}",
+            )
             self.questions.append(
                 RecipeQuestion(
                     wrong,

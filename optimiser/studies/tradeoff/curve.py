@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from optimiser.domain.catalogue import Catalogue
 from optimiser.domain.rule import Rule
 from optimiser.domain.scenario import Scenario
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Problem, phrase
 from optimiser.explaining import Clash, clash_of, opinions
 from optimiser.explaining.answering import (
     NoFormula,
@@ -199,7 +199,7 @@ def tradeoff(
         if seconds is None:
             raise
         wrong = "no formula was found for an end of the curve in the time"
-        fix = "search to the end with --thorough"
+        fix = phrase("search to the end with ", Option("thorough"))
         raise InputError([Problem(wrong, scenario.file, fix=fix)]) from error
     if isinstance(places, NoFormula):
         return clash_of(places, catalogue)

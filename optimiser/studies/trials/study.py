@@ -15,7 +15,7 @@ from optimiser.domain.material import Origin
 from optimiser.domain.properties import PROPERTIES, melts
 from optimiser.domain.rule import Programme, Row, Rule
 from optimiser.domain.scenario import Scenario, Window
-from optimiser.errors import InputError, Problem
+from optimiser.errors import InputError, Option, Phrase, Problem, phrase
 from optimiser.explaining import Clash, clash_of
 from optimiser.explaining.answering import NoFormula, answer
 from optimiser.explaining.facts import cost_per_kg
@@ -530,10 +530,11 @@ class _Around:
     def refuse(self, shelf: bool) -> None:
         """Say that no bar tells anything."""
         wrong = "has no formula to pour that would tell of its windows"
-        fix = "add a window on firmness: verdicts tell of that"
+        fix: str | Phrase = "add a window on firmness: verdicts tell of that"
         if shelf:
             wrong = "has no formula of what is on the shelf that keeps its rules"
-            fix = "leave --shelf out, and see what would be bought"
+            what = " out, and see what would be bought"
+            fix = phrase("leave ", Option("shelf"), what)
         raise InputError([Problem(wrong, self.scenario.file, fix=fix)])
 
     def holding(
