@@ -183,6 +183,27 @@ def test_every_file_the_readme_links_to_is_there():
     assert [link for link in links if not (ROOT / link).exists()] == []
 
 
+RECIPES = SAID["DEVELOPERS.md"].split("## How to add")[1].split("## Decisions")[0]
+NAMED = {" ".join(span.split()) for span in re.findall(r"`([^`]+)`", RECIPES)}
+
+
+def test_every_file_that_a_recipe_names_is_there():
+    files = {x for x in NAMED if re.fullmatch(r"[\w/<>]+\.(py|csv|md|toml)", x)}
+    assert len(files) > 40
+    for name in files - {"every_key.toml"}:  # which stands in the guide
+        assert any(ROOT.rglob(name.replace("<name>", "ratios"))), name
+    assert "`scenarios/every_key.toml`" in SAID["GUIDE.md"]
+
+
+def test_every_table_that_a_recipe_names_is_in_a_module():
+    tables = {x for x in NAMED if re.fullmatch(r"[A-Z][A-Z_]+", x)} - {"EU"}
+    files = [*(ROOT / "optimiser").rglob("*.py"), *(ROOT / "tests").rglob("*.py")]
+    held = "\n".join(path.read_text(encoding="utf-8") for path in files)
+    there = set(re.findall(r"^([A-Z_]+)\b.* = ", held, flags=re.MULTILINE))
+    assert len(tables) > 8
+    assert tables <= there | {"SNAPSHOTS"}
+
+
 def test_the_checks_the_readme_names_are_the_ones_that_run():
     assert "bash .ci/run" in README
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")

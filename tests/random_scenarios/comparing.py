@@ -300,7 +300,9 @@ def _untaken(asked, clash):
                 continue  # what a command takes out again is out again
             told = {each.rule.id: each.to for each in way.easings}
             taken = path.with_name("way.toml")
-            taken.write_text(eased_scenario(path.name, way), encoding="utf-8")
+            dropped = [name for name, to in asked.eased if to is None]
+            text = eased_scenario(path.name, way, dropped)
+            taken.write_text(text, encoding="utf-8")
             answer = formulate(*read(asked, taken))
             if answer.status == "clash":
                 found.append(Found("taken", f"{told} clashes once it is written"))
@@ -685,6 +687,8 @@ class _Moves(Struct):
         step = min(STEP * scale, 0.5 * room)
         if told.price == 0.0:  # how far nothing happens is not told
             step = IDLE * scale
+            if rule.limit == 0.0 and direction < 0.0:  # less than nothing is no limit
+                return []
         if step < 1e-6 * scale:
             return []
         found = self._slope(told, direction, step, where, 0.05 if curved else 1e-3)
