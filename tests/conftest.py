@@ -2,6 +2,11 @@
 
 import gc
 import os
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+# Several run beside each other: with threads for its sums each would wait for others.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import pytest
 from hypothesis import settings
@@ -21,22 +26,43 @@ settings.register_profile(
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "desk"))
 
 
-@pytest.fixture(scope="session")
-def held_catalogues(tmp_path_factory):
-    """Return what reads catalogues, and holds the last ones."""
-    return ReadOnce(tmp_path_factory.mktemp("catalogues"))
+COPIES = TemporaryDirectory(prefix="catalogues-")  # goes when the process ends
+HELD_CATALOGUES = ReadOnce(Path(COPIES.name))
+
+
+def reading_once():
+    """Return a patch, undone when it is left, that reads no catalogue twice."""
+    patch = pytest.MonkeyPatch()
+    for module in (catalogue, scenario):
+        patch.setattr(module, "gather_catalogue", HELD_CATALOGUES)
+    return patch
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    """Collect what stays as long as the process: it need not be looked through again.
+
+    Many modules read the shipped catalogue as they are imported: all have the same.
+    """
+    patch = reading_once()
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        patch.undo()
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.fixture(autouse=True, scope="module")
-def read_once(held_catalogues):
+def read_once():
     """Read no catalogue twice of which every byte is the same.
 
     Where it is reading that is tested, a fixture of this name does nothing.
     """
-    with pytest.MonkeyPatch.context() as patch:
-        for module in (catalogue, scenario):
-            patch.setattr(module, "gather_catalogue", held_catalogues)
-        yield
+    patch = reading_once()
+    yield
+    patch.undo()
 
 
 @pytest.fixture(autouse=True, scope="module")

@@ -9,7 +9,7 @@ from optimiser.reading import catalogue as reading
 
 __all__ = ["ReadOnce"]
 
-HELD = 8  # catalogues; a test and those beside it ask for few different ones
+HELD = 16  # catalogues; a test and those beside it ask for few different ones
 gathered = reading.gather_catalogue
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from importlib import import_module
 from typing import Annotated, Any
@@ -9,7 +10,7 @@ from typing import Annotated, Any
 import typer
 from typer.main import get_command
 
-from optimiser.cli.running import installed_version, say
+from optimiser.cli.running import installed_version, say, seen
 
 __all__ = ["COMMANDS", "application", "parsed"]
 
@@ -97,7 +98,17 @@ def parsed(arguments: Sequence[str]) -> None:
     command = get_command(application(arguments))
     if "--help" in arguments:
         _name_markets(command)
-    command(args=list(arguments), prog_name="optimiser")
+    given = {"args": list(arguments), "prog_name": "optimiser"}
+    try:
+        code = command(**given, standalone_mode=False)
+    except Exception as error:
+        shown: Any = error  # of click, or typer's copy of it
+        if not (hasattr(shown, "show") and hasattr(shown, "exit_code")):
+            raise
+        shown.message = seen(shown.message)  # holds arguments as they were given
+        shown.show()
+        code = shown.exit_code
+    sys.exit(code or 0)
 
 
 def _name_markets(group: Any) -> None:  # noqa: ANN401 - of click, or typer's copy of it

@@ -24,7 +24,7 @@ from optimiser.cli.studying import write as keep
 from optimiser.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from optimiser.explaining.answer import Clash
+    from optimiser.explaining.answer import Clash, WayOut
 
 __all__ = ["formulate"]
 
@@ -89,7 +89,8 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
                 " out. To take it all the same, add --way 1."
             )
         elif write is not None:
-            _write_way(write, scenario, result, way or 1)
+            dropped = [rule for rule, (to, _) in asked.eased.items() if to is None]
+            _write_way(write, scenario, result.ways_out[(way or 1) - 1], dropped)
             if way is not None and not json:
                 page = presenting.way_page(result, way, str(write))
                 say(presenting.as_text(page))
@@ -105,14 +106,14 @@ def formulate(  # noqa: PLR0913, PLR0917 - one a question
     raise typer.Exit(ANSWERED)
 
 
-def _write_way(file: Path, scenario: Path, clash: Clash, way: int) -> None:
-    """Write the scenario that takes one of the ways out."""
+def _write_way(file: Path, scenario: Path, way: WayOut, dropped: list[str]) -> None:
+    """Write the scenario that takes a way out, and drops what it drops already."""
     from optimiser.presenting import clean, write_whole  # noqa: PLC0415
     from optimiser.presenting.scenario_text import eased_scenario  # noqa: PLC0415
     from optimiser.reading.text import seen_from  # noqa: PLC0415
 
     extends = seen_from(file.resolve().parent, scenario.resolve())
-    text = eased_scenario(extends, clash.ways_out[way - 1])
+    text = eased_scenario(extends, way, dropped)
     write_whole(file, text, encoding="utf-8")
     tell(f"{clean(file)}: written.")
 

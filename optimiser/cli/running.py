@@ -27,6 +27,7 @@ __all__ = [
     "near",
     "plain_letters",
     "say",
+    "seen",
     "tell",
     "tell_problems",
     "unwritten",
@@ -151,14 +152,30 @@ def let_go(stream: IO[str] | None) -> None:
 
 
 def tell(message: str) -> None:
-    """Write a message to stderr; where that fails there is nobody to tell."""
+    """Write a message to stderr; where that fails there is nobody to tell.
+
+    Whatever names it holds, they steer no terminal.
+    """
     if sys.stderr is None:
         return
     try:
-        sys.stderr.write(f"{message}\n")
+        sys.stderr.write(f"{seen(message)}\n")
         sys.stderr.flush()
     except OSError:
         let_go(sys.stderr)
+
+
+def seen(message: str) -> str:
+    r"""Return lines without signs that are not seen, or turn the order of reading.
+
+    >>> seen("beeswax\x1b[31m:\tadded\u202e up.\n  To fix: ...")
+    'beeswax[31m: added up.\n  To fix: ...'
+    """
+    if all(map(str.isprintable, message.split("\n"))):
+        return message
+    return "".join(
+        x if x == "\n" or x.isprintable() else " " * x.isspace() for x in message
+    )
 
 
 def tell_problems(problems: Iterable[Problem], as_json: bool) -> None:

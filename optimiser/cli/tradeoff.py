@@ -7,10 +7,11 @@ from typing import Annotated
 
 import typer
 
-from optimiser.cli.running import ANSWERED
+from optimiser.cli.running import ANSWERED, ATTENTION
 from optimiser.cli.studying import (
     SECONDS,
     AsJson,
+    Bar,
     Full,
     Out,
     ScenarioFile,
@@ -76,7 +77,11 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
     columns = tables.curve_columns(*study.axes_of(between, asked, catalogue))
     refuse_the_same_file(csv, columns=columns)
     seconds = None if thorough else SECONDS
-    found = study.tradeoff(asked, catalogue, between, point, seconds=seconds)
+    bar = Bar("points")
+    found = study.tradeoff(
+        asked, catalogue, between, point, seconds=seconds, progress=bar
+    )
+    bar.close()
     if isinstance(found, Clash):
         raise typer.Exit(show_clash(found, json, csv, out=out))
     show_result(found, data.tradeoff_data, tradeoff_page, full=full, json=json, out=out)
@@ -93,4 +98,4 @@ def tradeoff(  # noqa: PLR0913, PLR0917 - one a choice
             )
         else:
             write(file, tables.made_sheet(made))
-    raise typer.Exit(ANSWERED)
+    raise typer.Exit(ATTENTION if found.stopped else ANSWERED)

@@ -97,7 +97,7 @@ def variants(  # noqa: PLR0913, PLR0917 - one a choice
         other_ingredients,
         points_by_kind=apart_by_kind,
     )
-    bar = Bar("variants", keeps=False)
+    bar = Bar("variants")
     seconds = None if thorough else SECONDS
     found = study.variants(
         asked, catalogue, count, within, different, seconds=seconds, progress=bar

@@ -328,8 +328,9 @@ class PackPrice(Struct, frozen=True):
     """One pack on offer. ``price_per_kg`` is landed: the pack's freight is in it.
 
     ``volume`` is what it holds as written, as in "50 ml", where it is sold so, and else
-    blank; ``invented`` says that it is no maker's own, ``noted`` that a remark alone
-    calls it invented, in a table without the column that would say so.
+    blank; ``pounds`` the same of one sold in lb or oz; ``invented`` says that it is no
+    maker's own, ``noted`` that a remark alone calls it invented, in a table without the
+    column that would say so.
     ``supplier`` is blank where none is named; ``keeps_months`` is how long a pack
     keeps from the day it is bought, None where that is not known.
     """
@@ -346,6 +347,7 @@ class PackPrice(Struct, frozen=True):
     noted: bool = False
     supplier: str = ""
     keeps_months: float | None = None
+    pounds: str = ""
 
     @property
     def by_volume(self) -> bool:

@@ -226,16 +226,13 @@ class Rule(Struct, frozen=True, eq=False):
         inner = self.inner(limit)
         if self.per.columns.size == 0 or inner == 0.0:
             return self.amounts, inner * self.per_constant
-        columns, places = np.unique(
-            np.concatenate([self.amounts.columns, self.per.columns]),
-            return_inverse=True,
-        )
+        columns = np.concatenate([self.amounts.columns, self.per.columns])
         values = np.concatenate(
             [self.amounts.coefficients, -inner * self.per.coefficients]
         )
-        summed = np.asarray(np.bincount(places, weights=values), dtype=np.float64)
+        summed = np.asarray(np.bincount(columns, weights=values), dtype=np.float64)
         kept = np.flatnonzero(summed)
-        return Row(columns[kept], summed[kept]), inner * self.per_constant
+        return Row(kept, summed[kept]), inner * self.per_constant
 
 
 class Column(Struct, frozen=True):

@@ -27,6 +27,7 @@ from optimiser.solving import (
     Optimum,
     is_better,
     optimise,
+    settled,
     within,
 )
 
@@ -168,7 +169,7 @@ def best(
             continue
         if found is not None and _is_beyond(optimum, found):
             continue
-        solved = Solved(each.scenario, each.programme, optimum)
+        solved = Solved(each.scenario, each.programme, settled(optimum))
         if hear:
             solved = heard(solved, catalogue, near, beside=beside)
         if found is None or _beats(solved, found):

@@ -20,7 +20,7 @@ from optimiser.explaining.second_opinion import (
     asks,
     watched,
 )
-from optimiser.solving import Optimum, attempted
+from optimiser.solving import Optimum, attempted, settled
 
 __all__ = ["Solved", "Stepped", "formed", "heard", "told"]
 
@@ -157,6 +157,7 @@ def _beside(solved: Solved, said: SecondOpinion, opinion: Opinion) -> Solved:
     found = None if asked is programme else attempted(asked)
     if found is None:
         return solved
+    found = settled(found)
     lines = _lines(opinion, programme, found.amounts, which)
     if any(line.holds is False for line in lines):  # another formula that does as well
         return solved

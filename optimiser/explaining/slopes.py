@@ -41,6 +41,7 @@ __all__ = [
 
 SHRINK = 8.0  # from one step to the next shorter one
 FLAT = 1e-9  # a slope below it is none
+LITTLE = 1e-4  # of a limit: nobody moves one by less
 NOTHING = 1e-9  # of a limit: room that is rounding
 JUMPED = 1e-3  # of an aim: more than the smallest step changes where it does not jump
 BENT = (
@@ -165,7 +166,19 @@ def slope_at(
         return Slope(slope, 0.0 if slope else math.inf)
     if known is not None and reach is not None:
         return Slope(slope, reach)
-    return Slope(slope, reach_of(session, here, direction, slope))
+    reach = reach_of(session, here, direction, slope)
+    if reach < LITTLE * scale_of(session, here) and _is_edge(session, here, direction):
+        return None
+    return Slope(slope, reach)
+
+
+def _is_edge(session: Session, here: Standing, direction: float) -> bool:
+    """Whether a little further there is no formula: rounding alone went so far."""
+    try:
+        little = LITTLE * scale_of(session, here)
+        return value_at(session, here.rule, here.limit + direction * little) is None
+    finally:
+        session.move(here.rule, here.limit)
 
 
 def one_sided(

@@ -84,11 +84,12 @@ def stepped(
         return made
     amounts = _own(steps.optimum.amounts, solved)
     now = told(solved.opinion, solved.programme, amounts)
-    return replace(made, said=_retold(solved.said, now))
+    binding = solved.scenario.second_opinion
+    return replace(made, said=_retold(solved.said, now, binding=binding))
 
 
 def _retold(
-    before: SecondOpinion | None, now: SecondOpinion | None
+    before: SecondOpinion | None, now: SecondOpinion | None, *, binding: bool
 ) -> SecondOpinion | None:
     """Return the second opinion on the formula in steps, and how it was come to.
 
@@ -97,9 +98,10 @@ def _retold(
     """
     if before is None or now is None:
         return before
-    held = before.outcome == "held"
-    missed = before.outcome == "not reached" and now.outcome == "told"
-    return replace(before, lines=now.lines) if held or missed else now
+    missed = now.outcome == "told" and binding
+    if before.outcome == "held" or (missed and before.outcome == "not reached"):
+        return replace(before, lines=now.lines)
+    return replace(now, outcome="not reached") if missed else now
 
 
 def _in_finer_steps(
@@ -153,7 +155,11 @@ class _Ties:
         self.programme, self.found = programme, found
         self.solved, self.catalogue = solved, catalogue
         self.goals = goal_rows(programme.goals, len(programme.columns))
-        self.counted = list(map(tuple, self.goals.T.tolist()))  # by the aims
+        # An aim that leaves room to the others may take it for this too.
+        pairs = zip(found.best, programme.goals, strict=True)
+        self.tops = np.array([least + goal.slack for least, goal in pairs])
+        close = self.goals[[goal.slack == 0.0 for goal in programme.goals]]
+        self.counted = list(map(tuple, close.T.tolist()))  # by aims without room
         keys, base = programme.ingredients, solved.scenario.base
         counts = {
             column.key: number
@@ -222,6 +228,7 @@ class _Ties:
         tried[[other, second]] -= (whole * step, whole)
         tried = self._completed(tried)
         then, now = self.goals @ tried, self.goals @ self._completed(amounts)
+        now = np.maximum(now, self.tops)
         as_well = np.all(then <= now + SAME * np.maximum(1.0, np.abs(now)))
         arrays = self.found.session.arrays
         keeps = as_well and _keeps(self.programme, arrays, tried, self.solved)
@@ -297,7 +304,7 @@ class _Ties:
         return (first.category, first.kind) == (second.category, second.kind)
 
     def _differ(self, one: int, other: int) -> bool:
-        """Whether an aim counts the one otherwise than the other, by itself."""
+        """Whether an aim without room counts the one otherwise, by itself."""
         return self.counted[one] != self.counted[other]
 
     def _completed(self, amounts: Floats) -> Floats:
@@ -317,12 +324,17 @@ def _keeps(
     except ProofError:
         return False
     said = told(solved.opinion, solved.programme, _own(amounts, solved))
-    return said is None or said.outcome == "agrees" or not _keeps_windows(solved)
+    as_well = {"agrees", solved.outcome}
+    return said is None or said.outcome in as_well or not _keeps_windows(solved)
 
 
 def _keeps_windows(solved: Solved) -> bool:
-    """Whether an answer holds its windows by the second opinion, as it was asked to."""
-    return solved.outcome in {"agrees", "held"} and solved.scenario.second_opinion
+    """Whether an answer holds its windows by the second opinion, as it was asked to.
+
+    Of one that too little is known of, what it is put into steps as may tell more.
+    """
+    holds = solved.outcome in {"agrees", "held", "unknown"}
+    return holds and solved.scenario.second_opinion
 
 
 def held(programme: Programme, solved: Solved) -> Optimum | None:
@@ -337,15 +349,20 @@ def held(programme: Programme, solved: Solved) -> Optimum | None:
         That of the answer, with more columns behind its own and more rules.
     """
     keeps = _keeps_windows(solved)
+    first = None
     for _ in range(MOST_ROUNDS):
         found = attempted(programme)
         if found is None or solved.opinion is None or not keeps:
-            return found
+            break
         said = told(solved.opinion, solved.programme, _own(found.amounts, solved))
-        if said is None or said.outcome == "agrees":
+        if said is None or said.outcome != "told":
             return found
+        first = first or found
         programme = _with_tangents(programme, solved.opinion, found.amounts, solved)
-    return None
+    else:
+        found = None
+    # Of the answer itself nothing is known: one that breaks a window is no worse.
+    return first if found is None and solved.outcome == "unknown" else found
 
 
 def _own(amounts: Floats, solved: Solved) -> Floats:

@@ -190,8 +190,7 @@ def holding(lines: Sequence[PropertyLine]) -> Iterator[Item]:
             beside.append(_rough(line))
         said = said or bool(line.rough)
         yield Item(f"{told} ({'; '.join(beside)})")
-    judged = [x for x in lines if x.least is not None or x.most is not None]
-    yield from items(without_told(judged))
+    yield from items(without_told(list(asked(lines))))
 
 
 def _as_kept(line: PropertyLine, value: float) -> str:

@@ -43,6 +43,7 @@ from optimiser.presenting.words import (
 )
 
 if TYPE_CHECKING:
+    from optimiser.domain.material import PackPrice
     from optimiser.studies.plan import Answered, Bought, Left, PlanFound, Taken
 
 __all__ = ["SHOPPING", "plan_data", "plan_page", "plan_sheet"]
@@ -273,7 +274,7 @@ def _packs(found: PlanFound) -> Table:
 
 
 def _counted(each: Bought) -> str:
-    return f"{each.count} x {each.pack.volume or _pack(each.pack.pack_kg)}"
+    return f"{each.count} x {_holds(each.pack)}"
 
 
 def _in_order(found: PlanFound) -> list[Bought]:
@@ -511,6 +512,11 @@ def _another(found: PlanFound) -> list[str]:
 # -- words and figures ----------------------------------------
 
 
+def _holds(pack: PackPrice) -> str:
+    """Return what a pack holds, as its seller says it where that is no kg."""
+    return pack.volume or pack.pounds or _pack(pack.pack_kg)
+
+
 def _pack(kg: float) -> str:
     """Return a mass as packs are told.
 
@@ -558,7 +564,7 @@ def plan_data(found: PlanFound) -> dict[str, Any]:
                 "supplier": each.pack.supplier or None,
                 "packs": each.count,
                 "pack_kg": each.pack.pack_kg,
-                "pack": each.pack.volume or _pack(each.pack.pack_kg),
+                "pack": _holds(each.pack),
                 "new": _is_new(each.pack.ingredient, found),
                 "price": each.pack.price,
                 "freight": each.pack.freight,
@@ -633,7 +639,7 @@ def plan_sheet(found: PlanFound) -> Sheet:
             used.get(each.pack.ingredient, 0.0) * 1e3,
             left.get(each.pack.ingredient, 0.0) * 1e3,
             untils.get(each.pack.ingredient),
-            each.pack.volume or _pack(each.pack.pack_kg),
+            _holds(each.pack),
         )
         for each in _in_order(found)
     ]

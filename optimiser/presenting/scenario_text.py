@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -487,13 +487,15 @@ FIRST_LINE = (
 )
 
 
-def eased_scenario(extends: str, way: WayOut) -> str:
+def eased_scenario(extends: str, way: WayOut, dropped: Iterable[str] = ()) -> str:
     """Return a scenario file (TOML) that takes a way out of a clash.
 
     Parameters
     ----------
     extends : str
         The scenario that clashed, as seen from the file to be written.
+    dropped : iterable of str
+        Rules that it drops itself: a list below a heading replaces the inherited one.
     """
     eased = [each for each in way.easings if not each.rule.all_or_nothing]
     gone = [each.rule for each in way.easings if each.rule.all_or_nothing]
@@ -508,6 +510,7 @@ def eased_scenario(extends: str, way: WayOut) -> str:
         ]
     if gone:
         lines += ["", "[dropped]", "rules = ["]
+        lines += [f"    {_exact(each)}," for each in dropped]
         lines += [f"    {_exact(each.id)},  # {clean(each.sentence)}" for each in gone]
         lines += ["]"]
     return "\n".join(lines) + "\n"

@@ -37,6 +37,8 @@ __all__ = ["KEYS", "WAYS", "costs_in", "read_costs"]
 T = TypeVar("T")
 MOST_MONEY, MOST_MINUTES, MOST_COUNT = 1e6, 1e5, 1e6
 MOST_TIMES, MOST_PERCENT = 100.0, 100.0
+LEAST = 1e-6  # of what has to be above 0, and below the most: others are divided by it
+MOST_ENTRIES = 100  # of one list: each is moved by itself, and all counted anew
 MOST_NOT_SOLD = 90.0  # percent: a tenth more still leaves some to be sold
 SPREAD = ("usual", "low", "high")
 # What each way of pricing asks for: its numbers, the most of each, and an example.
@@ -305,6 +307,10 @@ class _Table:
             fix = f"write [[{key}]] with two brackets on each side, or {key} = []"
             self.say(key, inside, "is no list of tables", fix)
             return ()
+        if len(inside) > MOST_ENTRIES:
+            wrong = f"holds {len(inside)} entries, more than {MOST_ENTRIES}"
+            self.say(key, None, wrong, "put those together that go together")
+            return ()
         places = [f"{key}, number {number}" for number in range(1, len(inside) + 1)]
         tables = [
             _Table(table, place, self.shown, self.problems)
@@ -419,12 +425,14 @@ class _Table:
                 wrong, fix = quoted_advice(value)
             self.say(key, value, wrong, fix)
             return None
-        low = value <= 0 if above else value < 0
-        high = value >= most if below else value > most
+        low = value < LEAST if above else value < 0
+        high = value > most - LEAST if below else value > most
         if not math.isfinite(value) or low or high:
             least = "above 0" if above else "from 0"
             upto = "below" if below else "up to"
             wrong = f"is not a number {least} {upto} {most:g}"
+            if above and 0 < value < LEAST:
+                wrong = f"is less than {LEAST:g}"
             self.say(key, value, wrong, fix)
             return None
         return Decimal(str(value))

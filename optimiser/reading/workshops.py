@@ -159,6 +159,7 @@ def is_volume(unit: str) -> bool:
     return False
 
 
+POUNDS = {"lb", "pound", "oz", "ounce"}
 _POINTS = str.maketrans("._", "  ")
 
 
@@ -387,18 +388,19 @@ def _price(
         currency,
         day,
         row.origin,
-        volume=_volume(row),
+        volume=_as_written(row, is_volume),
         invented=invented(row),
         noted="evidence" not in row.cells and INVENTED in row.text("note").casefold(),
         supplier=supplier,
         keeps_months=months,
+        pounds=_as_written(row, lambda unit: _plain(unit) in POUNDS),
     )
 
 
-def _volume(row: TableRow) -> str:
-    """Return what a pack that is sold by volume holds, as written; else nothing."""
+def _as_written(row: TableRow, is_so: Callable[[str], bool]) -> str:
+    """Return what a pack holds as written, where its unit is so; else nothing."""
     number, unit = to_amount(row.text("pack")), row.text("unit")
-    return f"{number:g} {unit}" if number and is_volume(unit) else ""
+    return f"{number:g} {unit}" if number and is_so(unit) else ""
 
 
 def read_lots(

@@ -14,8 +14,9 @@ from optimiser.domain.scenario import Scenario, Steps
 
 __all__ = ["can_be_met", "coarsest", "in_whole_steps", "off_its_step", "step_of"]
 
-# Steps, and what is multiplied by them, are read as decimal fractions so fine.
-PARTS = 10_000
+# Steps, and what is multiplied by them, are read as fractions so fine; what a pin
+# fixes may have so many decimals, as a small dose has.
+PARTS, DECIMALS = 10_000, 7
 ROUNDING = 1e-9  # percent
 # What takes the rest is off its step where a column of these kinds is not zero.
 OFF = frozenset({"takes the rest", "parts of the rest"})
@@ -94,7 +95,11 @@ def _decimal(number: float | None) -> Fraction | None:
     if number is None:
         return None
     near = Fraction(number).limit_denominator(PARTS)
-    return near if abs(float(near) - number) <= ROUNDING / PARTS else None
+    fine = Fraction(round(number * 10**DECIMALS), 10**DECIMALS)
+    for each in (near, fine):
+        if abs(float(each) - number) <= ROUNDING / PARTS:
+            return each
+    return None
 
 
 def in_whole_steps(

@@ -9,6 +9,7 @@ from optimiser.solving.optimise import (
     is_better,
     less,
     optimise,
+    settled,
 )
 from optimiser.solving.patience import Patience, left, now, to_the_end, within
 from optimiser.solving.repricing import Repriced, reprice
@@ -33,6 +34,7 @@ __all__ = [
     "now",
     "optimise",
     "reprice",
+    "settled",
     "to_the_end",
     "within",
 ]

@@ -25,10 +25,13 @@ __all__ = [
     "Infeasible",
     "Optimum",
     "attempted",
+    "certified",
     "cleaned",
     "is_better",
     "less",
+    "let_go",
     "optimise",
+    "settled",
 ]
 
 # Room left to an earlier aim so that rounding cannot make the next one impossible.
@@ -146,6 +149,15 @@ def optimise(
     return Optimum(amounts, found.best, found.tops, gap, worst, session)
 
 
+def settled(found: Optimum) -> Optimum:
+    """Return an answer at the one of its corners that no order of rows decides."""
+    if found.session.answer_is_unique():
+        return found
+    from optimiser.solving.settling import preferred  # noqa: PLC0415 - seldom needed
+
+    return preferred(found)
+
+
 def _aimed(session: Session, stage: int, tops: list[float]) -> bool:
     """Solve for an aim, those before it held; the first has been solved for already."""
     if stage:
@@ -178,7 +190,7 @@ def _in_order(
             return None
         corner = session.corner()
         least = corner.objective
-        gaps.append(_certified(session, tops, corner.amounts, corner.row_prices))
+        gaps.append(certified(session, tops, corner.amounts, corner.row_prices))
         met.append(least)
         tops.append(least + goal.slack + room * max(1.0, abs(least)))
         corner, gap = _without_room(session, corner, bare)
@@ -207,7 +219,7 @@ def _without_room(
         session.start_afresh()
         return corner, 0.0
     exact = session.corner()
-    gap = _certified(session, bare, exact.amounts, exact.row_prices)
+    gap = certified(session, bare, exact.amounts, exact.row_prices)
     return (exact, gap) if gap <= GAP_TOLERANCE else (corner, 0.0)
 
 
@@ -258,7 +270,7 @@ def _without_bought_traces(
     if not session.stage:
         return least, amounts
     try:
-        other = _let_go(session, amounts, BOUGHT)
+        other = let_go(session, amounts, BOUGHT)
     except CutShortError:
         other = None
     if other is None:
@@ -277,7 +289,7 @@ def _found_with(session: Session, best: list[float], room: float) -> bool:
     return session.run()
 
 
-def _certified(
+def certified(
     session: Session, tops: list[float], amounts: Floats, row_prices: Floats
 ) -> float:
     """Return the duality gap of amounts for the aim after those held at ``tops``."""
@@ -392,9 +404,9 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
     ]
     for room in (0.0, HOLD, *SEARCHED) if stage else (0.0,):
         session.aim_at(stage, [top + room * max(1.0, abs(top)) for top in tops])
-        other = _let_go(session, amounts, TRACE)
+        other = let_go(session, amounts, TRACE)
         if other is not None:
-            again = _certified(session, tops, other, corner.row_prices)
+            again = certified(session, tops, other, corner.row_prices)
             if again <= (KEPT if session.programme.whole else GAP_TOLERANCE):
                 amounts, gap = other, max(gap, again)
                 break
@@ -402,7 +414,7 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
     return amounts, gap
 
 
-def _let_go(session: Session, amounts: Floats, most: float) -> Floats | None:
+def let_go(session: Session, amounts: Floats, most: float) -> Floats | None:
     """Return the best amounts without any trace; None where a rule needs one.
 
     ``most`` is how much of an ingredient is a trace, percent.

@@ -36,6 +36,8 @@ class WithMore:
     def __init__(self, programme: Programme) -> None:
         self._programme, self._arrays = programme, Arrays.of(programme)
         self._solver = silent()
+        # To simplify a small question takes longer than to solve it as it stands.
+        self._solver.setOptionValue("presolve", "off")
 
     def beside(self, rules: Sequence[Rule]) -> tuple[Programme, Unproved | None]:
         """Return the programme with some rules more, and what it is answered with."""
@@ -44,8 +46,6 @@ class WithMore:
         if programme.whole:
             return programme, self.instead(programme)
         arrays = self._arrays.beside(len(own.rules), rules)
-        # To simplify a small question takes longer than to solve it as it stands.
-        self._solver.setOptionValue("presolve", "off")
         return programme, _solved(Session(programme, arrays, solver=self._solver))
 
     def instead(self, programme: Programme) -> Unproved | None:
@@ -53,7 +53,6 @@ class WithMore:
         if programme.whole:  # a search is worth more than its proof
             found = attempted(programme)
             return None if found is None else Unproved(found.amounts, found.best)
-        self._solver.setOptionValue("presolve", "choose")
         return _solved(Session(programme, solver=self._solver))
 
 

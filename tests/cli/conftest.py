@@ -59,7 +59,7 @@ def run(capsys, monkeypatch):
     return call
 
 
-STUDIES = ("plan", "themes", "tradeoff", "trials", "variants")
+STUDIES = ("plan", "robust", "themes", "tradeoff", "trials", "variants")
 
 
 def alike(one, other):

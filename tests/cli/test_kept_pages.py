@@ -19,7 +19,7 @@ KEPT = {
         "Bands, base and recipes",
         1,
     ),
-    "variants": (("variants", BAR, "--count", 2), "variant 2", 0),
+    "variants": (("variants", BAR, "--count", 3), "variant 2", 0),
     "themes": (("variants", BAR, "--theme", "scenarios/themes"), "themes", 0),
     "tradeoff": (("tradeoff", BAR), "bargain", 1),
     "plan": (("plan", "scenarios/plans/autumn.toml"), "What to buy", 0),
@@ -35,9 +35,9 @@ KEPT = {
     "pour": (("pour", BAR), "Pour", 0),
     "stock": (("stock", BAR), "What to take", 0),
     "substitute": (("substitute", BAR, "--without", "beeswax"), "beeswax", 0),
-    "robust": (("robust", BAR, "--draws", 50), "rule", 0),
+    "robust": (("robust", BAR, "--draws", 200, "--budget", 1), "rule", 0),
     "sweep": (("sweep", BAR), "1 of 1 case answered", 0),
-    "trials": (("trials", BAR, "--bars", 2), "bar", 0),
+    "trials": (("trials", BAR, "--bars", 3), "bar", 0),
 }
 
 

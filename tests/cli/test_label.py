@@ -166,3 +166,23 @@ def test_a_lot_marked_with_a_month_keeps_to_its_last_day(run, workspace):
 
 def test_rules_that_clash_give_no_label(run, workspace):  # noqa: ARG001
     assert run("label", "scenarios/clash.toml").code == 3
+
+
+NEAR = """\
+title = "As it is"
+extends = "massage_bar.toml"
+[aim]
+order = ["change"]
+"""
+
+
+@pytest.mark.parametrize("more", [(), ("--full",)])
+def test_the_food_allergens_that_a_market_lists_stand_on_the_short_page_too(
+    run, workspace, more
+):
+    path = workspace / "scenarios" / "near.toml"
+    path.write_text(NEAR, encoding="utf-8")
+    told = " ".join(run("label", path, "--market", "US", *more).out.split())
+    assert "Contains: tree nut (sweet almond oil); soy (mixed tocopherols)" in told or (
+        "Contains: soy (mixed tocopherols); tree nut (sweet almond oil)" in told
+    )

@@ -191,13 +191,13 @@ OUT = {
     "plan": ("plan", "scenarios/plans/autumn.toml", "--csv"),
     "buy": ("buy", BAR, "--csv"),
     "stock": ("stock", BAR, "--csv"),
-    "variants": ("variants", BAR, "--count", 2, "--csv"),
+    "variants": ("variants", BAR, "--count", 3, "--csv"),
     "themes": ("variants", BAR, "--theme", "scenarios/themes", "--csv"),
     "substitute": ("substitute", BAR, "--without", "sunflower oil", "--csv"),
     "tradeoff": ("tradeoff", BAR, "--csv"),
-    "robust": ("robust", BAR, "--draws", 20, "--csv"),
+    "robust": ("robust", BAR, "--draws", 200, "--budget", 1, "--csv"),
     "sweep": ("sweep", BAR, "--to"),
-    "trials": ("trials", BAR, "--bars", 2, "--write"),
+    "trials": ("trials", BAR, "--bars", 3, "--write"),
 }
 
 

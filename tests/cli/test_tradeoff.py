@@ -7,7 +7,9 @@ import json
 import pytest
 
 from optimiser.reading import read_scenario
+from optimiser.studies.tradeoff import curve
 
+pytestmark = pytest.mark.usefixtures("asked_once")
 SCENARIO, SMALL = "scenarios/massage_bar.toml", "scenarios/bar.toml"
 SCENTED = """\
 extends = "bar.toml"
@@ -127,3 +129,22 @@ def test_a_point_is_not_written_over_another_scenario(run, workspace):
     assert done.code == 1
     assert "was written by something else" in done.err
     assert (workspace / "scenarios" / "clash.toml").read_text("utf-8") == before
+
+
+def test_a_curve_that_the_keyboard_ends_is_shown_and_written(
+    run, workspace, monkeypatch
+):
+    asked, solve = [], curve._Asked.solve
+
+    def until(self, value):
+        asked.append(value)
+        if len(asked) > 2:
+            raise KeyboardInterrupt
+        return solve(self, value)
+
+    monkeypatch.setattr(curve._Asked, "solve", until)
+    done = run("tradeoff", SMALL, "--between", "cost", "count", "--csv", "curve.csv")
+    assert (done.code, len(asked)) == (1, 3)
+    assert "Stopped: these points are found" in done.out
+    written = (workspace / "curve.csv").read_text(encoding="utf-8-sig")
+    assert [row["point"] for row in csv.DictReader(io.StringIO(written))] == ["A"]

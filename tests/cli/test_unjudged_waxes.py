@@ -37,26 +37,17 @@ UNKNOWN = {
 
 
 @pytest.fixture
-def begun(run, tmp_path, monkeypatch):
-    """Return a function that begins from a recipe and goes there."""
-
-    def begin(text):
-        (tmp_path / "my_recipe.csv").write_text(text, encoding="utf-8")
-        monkeypatch.chdir(tmp_path)
-        asked = ("--from", "my_recipe.csv", "--product", "lip balm")
-        done = run("begin", "kitchen", *asked)
-        monkeypatch.chdir(tmp_path / "kitchen")
-        return done
-
-    return begin
+def balm(begun):
+    """Return a function that begins from a balm and goes there."""
+    return lambda text: begun(text, "--product", "lip balm")
 
 
 def amounts(told):
     return {x["ingredient"]: x["percent"] for x in told["formula"] if x["percent"]}
 
 
-def test_a_window_holds_the_rest_and_the_unknown_stays_as_it_is(run, begun):
-    done = begun(BALM)
+def test_a_window_holds_the_rest_and_the_unknown_stays_as_it_is(run, balm):
+    done = balm(BALM)
     assert "Your recipe as it stands keeps every rule around it." in done.out
     assert "Not judged" not in done.out
     found = tomllib.loads(Path(FILE).read_text(encoding="utf-8"))
@@ -68,8 +59,8 @@ def test_a_window_holds_the_rest_and_the_unknown_stays_as_it_is(run, begun):
     assert "firmness at 25 °C of the lipids without berry wax: " in told
 
 
-def test_beeswax_is_not_swapped_for_wax_nobody_has_judged(run, begun):
-    begun(BALM)
+def test_beeswax_is_not_swapped_for_wax_nobody_has_judged(run, balm):
+    balm(BALM)
     told = json.loads(run("substitute", FILE, "--without", "beeswax", "--json").out)
     found = amounts(told["formula"])
     assert found["candelilla_wax"] < 0.8 * 17.5
@@ -77,8 +68,8 @@ def test_beeswax_is_not_swapped_for_wax_nobody_has_judged(run, begun):
     assert found["berry_wax"] == pytest.approx(2.52)
 
 
-def test_no_variant_loses_the_wax_that_sets_it(run, begun):
-    begun(BALM)
+def test_no_variant_loses_the_wax_that_sets_it(run, balm):
+    balm(BALM)
     told = json.loads(run("variants", FILE, "--count", "2", "--json").out)
     for each in told["variants"]:
         held = {x["ingredient"]: x["percent"] for x in each["formula"]}
@@ -86,8 +77,8 @@ def test_no_variant_loses_the_wax_that_sets_it(run, begun):
         assert not UNKNOWN & {key for key, percent in held.items() if percent}
 
 
-def test_where_firmness_is_not_judged_every_page_says_so_first(run, begun):
-    done = begun(MICRO)
+def test_where_firmness_is_not_judged_every_page_says_so_first(run, balm):
+    done = balm(MICRO)
     assert "Not judged: firmness at 25 degC" in done.out
     Path("scenarios/kept.toml").write_text(KEPT, encoding="utf-8")
     said = "Firmness is not judged: nothing is known of microcrystalline wax and berry"
@@ -103,8 +94,8 @@ def test_where_firmness_is_not_judged_every_page_says_so_first(run, begun):
         assert said in " ".join(" ".join(first).split()), asked
 
 
-def test_a_habit_that_is_told_and_not_enforced_stands_on_the_short_page(run, begun):
-    begun(MICRO)
+def test_a_habit_that_is_told_and_not_enforced_stands_on_the_short_page(run, balm):
+    balm(MICRO)
     told = " ".join(run("formulate", FILE).out.split())
     assert (
         "More than is usual: 17.5 % microcrystalline wax (at most 15 % by assumed"
@@ -121,8 +112,8 @@ sunflower oil,25,g
 """
 
 
-def test_an_olive_wax_is_not_taken_for_the_emulsifier_of_olive_oil(run, begun):
-    done = begun(OLIVE)
+def test_an_olive_wax_is_not_taken_for_the_emulsifier_of_olive_oil(run, balm):
+    done = balm(OLIVE)
     assert "my local olive wax (taken as wax, by its name)" in " ".join(
         done.out.split()
     )
@@ -133,8 +124,8 @@ def test_an_olive_wax_is_not_taken_for_the_emulsifier_of_olive_oil(run, begun):
     assert "[INCI name of my local olive wax]" in " ".join(told.split())
 
 
-def test_where_all_is_melted_is_not_told_of_wax_of_unknown_melting(run, begun):
-    begun(MICRO)
+def test_where_all_is_melted_is_not_told_of_wax_of_unknown_melting(run, balm):
+    balm(MICRO)
     told = " ".join(run("fats", FILE).out.split())
     assert "All is melted" not in told
     assert (
@@ -158,21 +149,21 @@ min      = "as the base at 25 degC"
 """
 
 
-def test_a_version_for_the_heat_holds_the_rest_as_the_base_does(run, begun):
-    begun(BALM)
+def test_a_version_for_the_heat_holds_the_rest_as_the_base_does(run, balm):
+    balm(BALM)
     Path("scenarios/hot.toml").write_text(HOT + WARM, encoding="utf-8")
     told = run("formulate", "scenarios/hot.toml").out
     assert "firmness at 30 °C of the lipids without berry wax: " in told
 
 
-def test_fats_tells_that_less_that_is_solid_may_be_firmer(run, begun):
-    begun(BALM)
+def test_fats_tells_that_less_that_is_solid_may_be_firmer(run, balm):
+    balm(BALM)
     told = " ".join(run("fats", FILE).out.split())
     assert "1 % of beeswax that has set firms a bar as 2.1 % of solid fat does" in told
 
 
-def test_how_hard_a_bar_for_the_heat_is_in_a_room_is_told(run, begun):
-    begun(BALM.replace("berry wax,2.52,g\n", ""))
+def test_how_hard_a_bar_for_the_heat_is_in_a_room_is_told(run, balm):
+    balm(BALM.replace("berry wax,2.52,g\n", ""))
     Path("scenarios/hot.toml").write_text(HOT + WARM, encoding="utf-8")
     told = run("formulate", "scenarios/hot.toml").out
     assert "firmness at 30 °C: " in told

@@ -111,7 +111,7 @@ def test_pages_say_that_nothing_is_judged_beside_much_that_is_unknown(run):
     assert "of 29.9 % it is not known what it is" in fats
     assert "Nothing is known of how this fat melts" in fats
     assert "SOLID FAT, %" not in fats
-    sure = text_of(run, "robust", FILE)
+    sure = text_of(run, "robust", FILE, "--draws", 100)
     firm = "Firmness is not judged: nothing is known of Zorvex and Quillomat."
     melts = "Melting is not judged: too little is known of Zorvex and Quillomat."
     assert -1 < sure.find(firm) < sure.find(melts) < sure.find("Every rule is kept")
@@ -166,7 +166,7 @@ def test_figures_are_told_without_a_little_that_is_unknown(little, run):
         assert "without Zorvex (1.05 %): what it is, is not known" in text_of(
             run, *command
         )
-    assert "Without Zorvex (1.05 %)" in text_of(run, "robust", FILE)
+    assert "Without Zorvex (1.05 %)" in text_of(run, "robust", FILE, "--draws", 100)
     assert "melting is not known: Zorvex" in text_of(run, "fats", FILE)
     assert "Where this melt thickens is not known" not in flat(run("pour", FILE).out)
 

@@ -3,6 +3,9 @@
 import json
 import re
 
+import pytest
+
+pytestmark = pytest.mark.usefixtures("asked_once")
 SCENARIO = "scenarios/massage_bar.toml"
 
 

@@ -8,7 +8,7 @@ from importlib import import_module
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -36,10 +36,11 @@ ORDERS = [
     (Aim("change", 3.0), Aim("cost", 0.5), Aim("category change")),
     (Aim("category change"), Aim("cost", 0.3), Aim("change")),
 ]
+WIDE = ORDERS[3]  # a demo of its own, for each of these takes seconds
 DEMOS = [
-    *(("scenarios/massage_bar.toml", aims) for aims in ORDERS),
+    *(("scenarios/massage_bar.toml", aims) for aims in ORDERS if aims != WIDE),
     ("scenarios/lip_balm.toml", ORDERS[0]),
-    ("scenarios/foot_scrub_bar.toml", ORDERS[3]),
+    ("scenarios/foot_scrub_bar.toml", WIDE),
 ]
 
 
@@ -74,8 +75,11 @@ class Case:
         return staying(self.optimum, self.catalogue, open_session(self.optimum))
 
 
-def assert_as_told(case):
-    """Ask anew at every price told, and far off where none is; return how many."""
+def assert_as_told(case, *, short=True):
+    """Ask anew at every price told, and far off where none is; return how many.
+
+    With ``short`` also those that `formulate` tells of what is out.
+    """
     told = 0
     for each in case.entering():
         key, below = each.ingredient, each.enters_below
@@ -88,7 +92,7 @@ def assert_as_told(case):
         assert case.at(key, below * (1 + OFF)) < 0.1, each
         if each.enters_with is not None:
             assert case.at(key, below * (1 - OFF)) >= 0.1 - 1e-3, each
-    for each in unused_ingredients(case.optimum, case.catalogue):
+    for each in unused_ingredients(case.optimum, case.catalogue) if short else ():
         if each.enters_below is not None:
             told += 1
             assert case.at(each.ingredient, each.enters_below * (1 - OFF)) > IN, each
@@ -118,7 +122,9 @@ def test_prices_of_a_demo_s_ingredients_are_where_it_says(path, aims):
     scenario, catalogue = read_scenario(path)
     # Solved again for other prices, the second opinion may find another formula.
     asked = replace(scenario, aims=aims, second_opinion=False)
-    assert assert_as_told(Case(asked, catalogue)) > 3
+    # With room for the cost they are found as what `why` tells: once is enough.
+    short = aims in (ORDERS[0], ORDERS[1], ORDERS[2], ORDERS[4])
+    assert assert_as_told(Case(asked, catalogue), short=short) > 3
 
 
 @st.composite
@@ -170,6 +176,7 @@ def questions(draw):
     return wb.scenario(), known, asking
 
 
+@settings(max_examples=settings.default.max_examples // 2)  # each takes long
 @given(questions())
 def test_prices_of_a_random_blend_s_ingredients_are_where_it_says(question):
     scenario, catalogue, asking = question

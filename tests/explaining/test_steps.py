@@ -9,7 +9,8 @@ from optimiser.domain.scenario import Aim, Steps
 from optimiser.explaining import check, formulate, stepping
 from optimiser.explaining.answering import best, questions
 from optimiser.reading import shipped_folder
-from optimiser.rules.steps import coarsest
+from optimiser.rules import build
+from optimiser.rules.steps import can_be_met, coarsest
 from optimiser.studies.variants import Different, variants
 from tests.rules import workbench as wb
 from tests.shipped import read_scenario
@@ -270,3 +271,10 @@ def test_what_no_steps_add_up_to_is_not_searched_for(monkeypatch, share, fits):
     answer = formulate(pinned, KNOWN)
     assert tried == [not fits]
     assert (answer.steps.rest is None) == fits
+
+
+@pytest.mark.parametrize("share", [0.000071, 0.0123457])
+def test_a_dose_of_many_decimals_is_left_to_what_takes_the_rest(share):
+    """No half percents make the 99.999929 that it leaves of 100."""
+    pinned = asked(steps(0.5), pins=(wb.pin("lavender", share),))
+    assert not can_be_met(build(pinned, KNOWN), pinned, KNOWN)

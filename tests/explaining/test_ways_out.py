@@ -273,5 +273,12 @@ def test_a_written_way_says_what_it_is_in_one_line_and_quotes_its_names():
     assert told == {"extends": "a \x7f b.toml", "eased": {name: 2.5}}
 
 
+def test_a_written_way_drops_what_the_scenario_it_extends_drops_already():
+    out = replace(share("x", "max", 1, 0), id="stock/none", all_or_nothing=True)
+    way = WayOut((Easing(out, 100.0),), None, None)
+    told = tomllib.loads(eased_scenario("a.toml", way, ["limit/cocoa butter/min"]))
+    assert told["dropped"] == {"rules": ["limit/cocoa butter/min", "stock/none"]}
+
+
 def test_a_step_is_what_a_maker_would_write():
     assert [steps(each) for each in (40.0, -3.2, 0.31, 0.04)] == [0.5, 0.1, 0.01, 0.001]

@@ -235,3 +235,10 @@ def test_data_and_one_rule_tell_each_aim(reasons):
         answer = explaining.formulate(replace(scenario, eased=eased), catalogue)
         best = [value for _, value, _ in answer.aims]
         assert [value for _, value, _ in each.aims] == pytest.approx(best, abs=1e-4)
+
+
+@pytest.mark.parametrize(("prices", "all_of_it"), [({}, True), ({"wax": None}, False)])
+def test_a_base_is_priced_where_all_of_it_is(prices, all_of_it):
+    known = wb.catalogue({"oil": "liquid oil", "wax": "wax"}, prices=prices)
+    asked = wb.scenario(base={"oil": 80.0, "wax": 20.0}, aims=("change",))
+    assert why(asked, known).all_priced is all_of_it

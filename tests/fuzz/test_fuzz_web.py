@@ -11,8 +11,7 @@ from optimiser.web.app import made
 from tests.fuzz.conftest import tried
 from tests.fuzz.mutating import NASTY, edits, mutated
 from tests.fuzz.test_fuzz_command_line import SPREADSHEETS, Kitchen
-from tests.fuzz.test_hostile_text import unseen
-from tests.fuzz.watching import no_hang
+from tests.fuzz.watching import no_hang, unseen
 from tests.fuzz.workbooks import changes_of_parts, turned
 from tests.web.conftest import HOME, ORIGIN, PORT, TOKEN, Page
 from tests.web.test_hostile_requests import runs

@@ -7,8 +7,16 @@ import pytest
 from msgspec.structs import replace
 
 from optimiser import explaining
-from optimiser.explaining.answer import AllergenLine, Easing, Price, RuleLine, WayOut
+from optimiser.explaining.answer import (
+    AllergenLine,
+    Easing,
+    Price,
+    PropertyLine,
+    RuleLine,
+    WayOut,
+)
 from optimiser.presenting.facts import checked as checked_blocks
+from optimiser.presenting.facts import holding
 from optimiser.presenting.rules import near, ranked
 from optimiser.reading import read_scenario
 from tests.presenting import shown
@@ -247,3 +255,25 @@ def test_what_left_the_base_stands_on_one_row_of_a_short_page(answer):
     assert "an oil" in report(one, 80, full=False)
     assert "out:" not in report(one, 80, full=False)
     assert "a wax" in report(many, 80)
+
+
+@pytest.mark.parametrize(("least", "told"), [(None, False), (30.0, True)])
+def test_what_is_left_aside_is_told_of_what_a_window_asks_alone(least, told):
+    line = PropertyLine(
+        "firmness", 25.0, "lipids", 38.0, 40.0, 42.0, "", least=least,
+        without=(("zorvex", 1.2),),
+    )  # fmt: skip
+    said = shown.told(holding([line]))
+    assert ("zorvex" in said) is told
+    assert ("firmness" in said) is told
+
+
+def test_what_lacks_a_figure_is_told_as_not_known_with_what_a_window_asks():
+    lines = [
+        PropertyLine("firmness", 25.0, "lipids", None, None, None, "", most=30.0),
+        PropertyLine("solid fat", 35.0, "lipids", 1.0, 2.0, 3.0, "%", most=5.0),
+        PropertyLine("density", 20.0, "product", 1.0, 2.0, 3.0, "kg/m^3"),
+    ]
+    first, second = (each.whole for each in holding(lines))
+    assert first.endswith(": not known")
+    assert "2 % (" in second

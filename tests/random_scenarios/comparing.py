@@ -300,7 +300,9 @@ def _untaken(asked, clash):
                 continue  # what a command takes out again is out again
             told = {each.rule.id: each.to for each in way.easings}
             taken = path.with_name("way.toml")
-            taken.write_text(eased_scenario(path.name, way), encoding="utf-8")
+            dropped = [name for name, to in asked.eased if to is None]
+            text = eased_scenario(path.name, way, dropped)
+            taken.write_text(text, encoding="utf-8")
             answer = formulate(*read(asked, taken))
             if answer.status == "clash":
                 found.append(Found("taken", f"{told} clashes once it is written"))
@@ -685,6 +687,8 @@ class _Moves(Struct):
         step = min(STEP * scale, 0.5 * room)
         if told.price == 0.0:  # how far nothing happens is not told
             step = IDLE * scale
+            if rule.limit == 0.0 and direction < 0.0:  # less than nothing is no limit
+                return []
         if step < 1e-6 * scale:
             return []
         found = self._slope(told, direction, step, where, 0.05 if curved else 1e-3)
@@ -711,8 +715,8 @@ class _Moves(Struct):
 
     def _slope(self, told, direction, step, where, loose, kind="price"):
         after = self.after(direction * step)
-        if after is None and told.price == 0.0:  # its other side may be so near
-            step *= 0.1
+        if told.price == 0.0 and (after is None or self.moves(after)):
+            step *= 0.1  # its other side, or a bend, may be so near
             after = self.after(direction * step)
         if after is None:
             return [Found(kind, f"{where} by {step:g}: nothing fits")]
@@ -734,6 +738,11 @@ class _Moves(Struct):
                 said += f", told {told.price:g} of {told.of} until {told.until}"
                 return [Found(kind, f"{where}: {said}")]
         return []
+
+    def moves(self, after):
+        """Whether some aim is not where it stands."""
+        pairs = zip(after, self.here, strict=False)
+        return any(abs(now - then) > 1e-6 + 1e-7 * abs(then) for now, then in pairs)
 
     def _immovable(self, scale, where):
         """Said to have no room: a small step must leave no formula, or a jump."""

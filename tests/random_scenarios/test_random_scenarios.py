@@ -47,7 +47,7 @@ from tests.random_scenarios.specification import (
 
 FIRST = int(os.environ.get("RANDOM_SEED", "0"))
 MANY = os.environ.get("RANDOM_SCENARIOS")
-SEEDS = range(FIRST, FIRST + int(MANY or "40"))
+SEEDS = range(FIRST, FIRST + int(MANY or "28"))
 FEW = range(FIRST, FIRST + int(MANY or "12"))
 
 
@@ -64,10 +64,11 @@ def complain(seed, found, asked):
 # 209509 a formula in steps is exchanged for a nearer one that changes as much; in 5099
 # a way out leaves room for more of a scent that the base has more of. In 208144 choices
 # make that gain larger; in 205324 and 211620 a low price ends in a slight bend; in
-# 203376 three lots are all of the batch; in 400219 that gain brought something in.
+# 203376 three lots are all of the batch; in 400219 that gain brought something in; in
+# 30106 rounding alone was told as room.
 KNOWN = (
     200616, 200543, 201131, 201429, 200117, 200386, 209509, 5099,
-    208144, 205324, 211620, 203376, 400219,
+    208144, 205324, 211620, 203376, 400219, 30106,
 )  # fmt: skip
 
 
@@ -76,8 +77,11 @@ KNOWN = (
 # 1000040 none of a scent was counted as one, for the base has less than the usual dose;
 # in 1003184 a bend was next to a limit; in 1003294 something had a share of nothing; in
 # 1020000 what is unknown was in a part that names others; in 1020066 a base that adds
-# up to 100 was scaled to it.
-KNOWN_NEWER = (700057, 701114, 1000040, 1003184, 1003294, 1020000, 1020066)
+# up to 100 was scaled to it; in 1069095 a price was told to where a bend brought it
+# back.
+KNOWN_NEWER = (
+    700057, 701114, 1000040, 1003184, 1003294, 1020000, 1020066, 1069095,
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("seed", [*SEEDS, *KNOWN_NEWER])
@@ -104,8 +108,10 @@ def test_a_small_question_is_answered_as_in_exact_arithmetic(seed):
     complain(seed, inexact(asked), asked)
 
 
-# In 700008 the second opinion was told of the formula before it was put into steps.
-@pytest.mark.parametrize("seed", [*FEW, 700008])
+# In 700008 the second opinion was told of the formula before it was put into steps, in
+# 2040125 one that broke a window, which too little had been known to tell of before; in
+# 2046559 a way out, once written, no longer dropped what the scenario drops.
+@pytest.mark.parametrize("seed", [*FEW, 700008, 2040125, 2046559])
 def test_a_random_window_holds_by_the_second_opinion_as_it_is_told(seed):
     asked = melting(seed)
     complain(seed, disagreements(asked), asked)
@@ -122,8 +128,52 @@ def test_what_pages_once_said_and_was_not_so_they_say_no_more(seed):
 
 @pytest.mark.parametrize("seed", FEW)
 def test_what_the_pages_say_of_an_answer_is_so(seed):
+    told = told_by(seed)
+    complain(seed, [] if told is None else misread(*told), stepped(seed))
+
+
+# In 30066 the straight rules were drawn at another formula that does as well, in 30094
+# little fat sets at once from little of it.
+@pytest.mark.parametrize("seed", [30066, 30094])
+def test_straight_rules_are_those_of_the_second_opinion(seed):
+    asked = melting(seed, newer=False)
+    complain(seed, disagreements(asked), asked)
+
+
+# Each of these told another formula once: of 500026 to 500112 without steps.
+@pytest.mark.parametrize(
+    "seed",
+    [500026, 500035, 500053, 500112, 500020, 500025, 500099, 500117, 500144, 500146],
+)
+def test_where_a_row_stands_in_the_catalogue_moves_no_formula(seed):
     asked = stepped(seed)
-    complain(seed, misleading(asked), asked)
+    turned = replaced(asked, materials=asked.materials[::-1])
+    assert shown(turned) == pytest.approx(shown(asked), abs=1e-6)
+
+
+# Nor one more row, of what is much too dear and like nothing else, where nothing is
+# chosen: a search that comes upon another choice is not asked again.
+@pytest.mark.parametrize("seed", [500053, 500112, 500144])
+def test_a_row_that_nobody_asks_for_moves_no_formula(seed):
+    asked = stepped(seed)
+    one = asked.materials[0]
+    more = replaced(
+        one,
+        key=f"zz_{one.category.replace(' ', '_')}",
+        packs=((1.0, 500.0, 0.0),),
+        contents={},
+        lots=(),
+        caps=(),
+        doses=(),
+        opinions=(),
+        habits=(),
+    )
+    wider = replaced(asked, materials=(*asked.materials, more))
+    assert shown(wider) == pytest.approx(shown(asked), abs=1e-6)
+
+
+def shown(asked):
+    return {line.ingredient: line.percent for line in answered(asked).formula}
 
 
 def test_a_formula_in_steps_that_another_solver_finds_is_found():
@@ -264,7 +314,23 @@ def test_a_sentence_that_is_not_so_is_seen(said, instead, monkeypatch):
             lambda told, page=page, **more: falsely(page(told, **more)),
         )
     found = (told_by(seed) for seed in range(40))
-    assert any(misread(*told) for told in found if told is not None)
+    # What has no such sentence is as it was, and would be looked through in vain.
+    having = (told for told in found if told is not None and says(told, said))
+    assert any(misread(*told) for told in having)
+
+
+def says(told, sentence):
+    """Whether a sentence is anywhere in the lists of the pages of an answer."""
+    _, answer, reasons = told
+    pages = answer_page(answer, full=True), why_page(reasons, full=True)
+    return any(
+        re.search(sentence, text)
+        for page in pages
+        for section in page.sections
+        for block in section.blocks
+        if isinstance(block, Item)
+        for text in (block.text, *block.under)
+    )
 
 
 @cache

@@ -288,3 +288,29 @@ def test_a_file_of_costs_without_the_rest_of_its_folder_says_to_copy_it_whole(tm
     assert told() == "stands alone: its folder has no prices.csv"
     (folder / "prices.csv").touch()
     assert read_costs(bar, "mine", "").there
+
+
+TIN = '[[packaging]]\nname = "tin"\nprice = 1e6\nfor_units = '
+
+
+@pytest.mark.parametrize("units", ["1e-300", "5e-324", "9e-7"])
+def test_so_little_that_nothing_can_be_divided_by_it_is_told(read, units):
+    (told,) = problems(read, f"{TIN}{units}\n")
+    assert told.field == "packaging, number 1: for_units"
+    assert told.wrong == "is less than 1e-06"
+    assert read(f"{TIN}1e-6\n").packaging[0].for_units == D("0.000001")
+
+
+def test_a_share_that_leaves_next_to_nothing_is_told(read):
+    way = '[[ways]]\nname = "all"\nway = "margin"\npercent = '
+    (told,) = problems(read, f"{way}99.99999999999999\n")
+    assert told.wrong == "is not a number above 0 below 100"
+    assert read(f"{way}99.999\n").ways[0].numbers == {"percent": D("99.999")}
+
+
+def test_more_entries_than_anybody_keeps_are_told_at_once(read):
+    entries = [f'[[packaging]]\nname = "p{x}"\nprice = 0.01\n' for x in range(101)]
+    (told,) = problems(read, "".join(entries))
+    assert told.field == "packaging"
+    assert told.wrong == "holds 101 entries, more than 100"
+    assert len(read("".join(entries[1:])).packaging) == 100

@@ -80,3 +80,14 @@ def test_where_no_workshop_is_named_that_is_what_several_lack():
     found = told(BASE, workshop="")
     assert found.wrong.endswith("but no workshop is named for their prices")
     assert found.fix.startswith('write workshop = "demo"; or')
+
+
+def test_where_nothing_is_left_to_choose_from_it_is_told_what_kept_the_first_out():
+    catalogue = wb.catalogue(KINDS, prices=dict.fromkeys(KINDS))
+    asked = wb.scenario(bands=(wb.bound("liquid oil", 1, 100),))
+    (found,) = choose(asked, catalogue).problems
+    why = "no price is known in workshop 'demo'"
+    assert found.wrong == (
+        f"leaves no ingredient to choose from (oil 1: {why}; oil 2: {why};"
+        f" oil 3: {why}; oil 4: {why})"
+    )

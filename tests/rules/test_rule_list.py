@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -130,26 +130,29 @@ amounts = st.lists(
 )
 
 
-@pytest.mark.parametrize("rule", PROGRAMME.rules, ids=lambda rule: rule.id)
 @given(amounts=amounts)
-def test_a_formula_has_room_under_a_rule_just_when_its_linear_row_holds(rule, amounts):
+def test_a_formula_has_room_under_a_rule_just_when_its_linear_row_holds(amounts):
     filled = complete(PROGRAMME, dict(zip(KEYS, amounts, strict=True)))
-    slack = rule.slack(filled)
-    assume(slack is not None)  # a share of nothing: the row then reads 0 >= 0
-    row, limit = rule.linear(rule.limit)
-    room = row.at(filled) - limit
-    if rule.side == "max":
-        room = -room
-    elif rule.side == "exact":
-        room = -abs(room)
-    # Two ways to compute one number: near the line rounding may tell them apart.
-    below = rule.per_constant + rule.per.at(filled)
-    rounding = 1e-9 * (1.0 + abs(limit) + np.abs(row.coefficients).sum() * 100.0)
-    assume(abs(room) > rounding or room == 0.0)
-    assert below > 0.0
-    assert (slack >= -1e-12 * max(1.0, abs(rule.limit))) == (room >= 0.0)
-    if not rule.logarithmic:
-        assert room == pytest.approx(slack * below, abs=rounding)
+    for rule in PROGRAMME.rules:
+        slack = rule.slack(filled)
+        if slack is None:  # a share of nothing: the row then reads 0 >= 0
+            continue
+        row, limit = rule.linear(rule.limit)
+        room = row.at(filled) - limit
+        if rule.side == "max":
+            room = -room
+        elif rule.side == "exact":
+            room = -abs(room)
+        # Two ways to compute one number: near the line rounding may tell them apart.
+        below = rule.per_constant + rule.per.at(filled)
+        rounding = 1e-9 * (1.0 + abs(limit) + np.abs(row.coefficients).sum() * 100.0)
+        if abs(room) <= rounding and room != 0.0:
+            continue
+        assert below > 0.0, rule.id
+        kept = slack >= -1e-12 * max(1.0, abs(rule.limit))
+        assert kept == (room >= 0.0), rule.id
+        if not rule.logarithmic:
+            assert room == pytest.approx(slack * below, abs=rounding), rule.id
 
 
 @pytest.mark.parametrize(

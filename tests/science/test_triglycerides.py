@@ -41,6 +41,19 @@ def test_molar_masses_are_the_published_ones(name, mass):
     assert molar_mass(name) == pytest.approx(mass, abs=0.03)
 
 
+# Sum formulas of the glycerides of one acid alone, tricaprylin to trilinolein.
+@pytest.mark.parametrize(
+    ("code", "carbons", "hydrogens"),
+    [
+        ("Cy", 27, 50), ("Ca", 33, 62), ("La", 39, 74), ("M", 45, 86), ("P", 51, 98),
+        ("S", 57, 110), ("A", 63, 122), ("O", 57, 104), ("L", 57, 98),
+    ],
+)  # fmt: skip
+def test_each_chain_has_its_carbons_and_its_double_bonds(code, carbons, hydrogens):
+    mass = 12.011 * carbons + 1.008 * hydrogens + 6 * 15.999
+    assert molar_mass(f"{code}-{code}-{code}") == pytest.approx(mass, abs=1e-6)
+
+
 def test_the_correlation_gives_what_was_computed_with_it_independently():
     with ROWS.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))

@@ -17,6 +17,7 @@ from optimiser.solving.optimise import _Searched
 from optimiser.solving.session import CutShortError
 from optimiser.studies.made import made
 from optimiser.studies.tradeoff import tradeoff
+from optimiser.studies.tradeoff.curve import _Asked
 from optimiser.studies.variants import variants
 from tests.presenting.shown import flat
 from tests.shipped import read_scenario
@@ -156,3 +157,65 @@ def test_no_end_of_a_curve_in_the_time_is_told(monkeypatch):
     monkeypatch.setattr("optimiser.studies.tradeoff.curve.best", out_of_time)
     with pytest.raises(InputError, match="in the time"):
         tradeoff(scenario, catalogue, ("cost", "count"), seconds=1.0)
+
+
+COUNTED = ("cost", "count")
+
+
+def curve_until(monkeypatch, calls):
+    """Draw a curve that the keyboard ends after so many of its points."""
+    asked, solve = [], _Asked.solve
+
+    def until(self, value):
+        asked.append(value)
+        if len(asked) > calls:
+            raise KeyboardInterrupt
+        return solve(self, value)
+
+    monkeypatch.setattr(_Asked, "solve", until)
+    scenario, catalogue = read_scenario(BAR)
+    return tradeoff(scenario, catalogue, COUNTED), asked
+
+
+def test_the_keyboard_keeps_the_points_of_a_curve_that_stand(monkeypatch):
+    found, asked = curve_until(monkeypatch, 3)
+    assert (found.cut_short, found.stopped, len(asked)) == (True, True, 4)
+    across = [each.across for each in found.points]
+    assert across[0] == asked[0]
+    assert across[-1] > asked[3]  # the other end stands too
+    told = flat(as_text(tradeoff_page(found), 80))
+    assert "Stopped: these points are found, others were not looked for." in told
+    assert "none is better in both" not in flat(
+        as_text(tradeoff_page(found, full=True), 80)
+    )
+
+
+def test_one_point_of_a_curve_that_was_ended_is_not_told_as_the_whole_of_it(
+    monkeypatch,
+):
+    found, _ = curve_until(monkeypatch, 0)
+    told = flat(as_text(tradeoff_page(found), 80))
+    assert "One point is found, at " in told
+    assert "Nothing is to be traded" not in told
+
+
+def test_a_curve_ends_when_its_time_is_up_and_says_so(monkeypatch):
+    clock = iter(range(1000))
+    monkeypatch.setattr("optimiser.studies.tradeoff.curve.now", lambda: next(clock))
+    scenario, catalogue = read_scenario(BAR)
+    shown = []
+    found = tradeoff(
+        scenario, catalogue, COUNTED, seconds=5.0, progress=lambda *x: shown.append(x)
+    )
+    assert (found.cut_short, found.stopped) == (True, False)
+    assert 2 <= len(found.points) < 5
+    assert shown[0] == (1, 21)
+    told = flat(as_text(tradeoff_page(found), 80))
+    assert "others were not looked for. --thorough does." in told
+
+
+def test_a_curve_whose_time_is_enough_is_not_cut_short():
+    scenario, catalogue = read_scenario(BAR)
+    whole = tradeoff(scenario, catalogue, seconds=1e6)
+    assert (whole.cut_short, whole.stopped) == (False, False)
+    assert "not looked for" not in flat(as_text(tradeoff_page(whole, full=True), 80))

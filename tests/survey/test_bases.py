@@ -343,6 +343,17 @@ def test_no_published_base_holds_what_nobody_names_and_nothing_stands_for(bases)
             assert each.stands_in or named[each.ingredient]
 
 
+def test_of_ingredients_as_often_named_the_first_to_be_named_comes_first(published):
+    for each in published.recipes:
+        named = [
+            key
+            for line in each.lines
+            if line.status in {"read", "no amount"}
+            for key in line.match.options
+        ]
+        assert list(seen_ingredients([each])) == list(dict.fromkeys(named))
+
+
 def test_no_published_base_says_it_holds_nothing_of_what_it_holds(bases, catalogue):
     for found in bases:
         held = {catalogue.ingredients[x.ingredient].category for x in found.base.lines}

@@ -101,7 +101,7 @@ def test_answer_variants_and_substitutes_stay_what_makers_call_the_class(
     assert what_is_off(product_class, scenario.base, catalogue) == []
     assert answer.status == "answered"
 
-    found = variants(scenario, catalogue, 4, seconds=6.0)
+    found = variants(scenario, catalogue, 3, seconds=6.0)
     assert found.variants
     for each in found.variants:
         made = each.formula

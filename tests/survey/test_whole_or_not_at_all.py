@@ -1,9 +1,13 @@
 """The folder of a survey is written whole, and a stopped run blocks no other."""
 
+import csv
+import io
+import math
+
 import pytest
 
 from optimiser.presenting.survey import files
-from optimiser.presenting.survey.files import SurveyFile, write_files
+from optimiser.presenting.survey.files import RecipesSheet, SurveyFile, write_files
 
 NAMES = ("scenario.toml", "recipes.csv", "formulas/a.csv")
 
@@ -69,3 +73,23 @@ def test_a_full_disk_is_told_and_leaves_nothing(tmp_path, monkeypatch):
     (problem,) = write_files(of(tmp_path / "out"), tmp_path / "out")
     assert "No space left on device" in problem.wrong
     assert there(tmp_path) == []
+
+
+def test_a_long_table_is_the_same_however_many_recipes_are_written_at_once(
+    published, catalogue, tmp_path, monkeypatch
+):
+    sheet = RecipesSheet(published.recipes, catalogue.ingredients)
+    whole = "".join(sheet)
+    monkeypatch.setattr(files, "RECIPES_AT_ONCE", 7)
+    assert len(list(sheet)) == 1 + math.ceil(len(published.recipes) / 7)
+    assert (
+        write_files([SurveyFile(tmp_path / "a" / "r.csv", sheet)], tmp_path / "a") == []
+    )
+    text = (tmp_path / "a" / "r.csv").read_bytes()
+    assert text == whole.encode("utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(whole)))
+    lines = [line for each in published.recipes for line in each.lines]
+    assert [each["row"] for each in rows] == [str(x.written.origin.row) for x in lines]
+    told = [None if x.percent is None else x.percent.value for x in lines]
+    found = [float(each["percent"]) if each["percent"] else None for each in rows]
+    assert found == pytest.approx(told, abs=6e-4)

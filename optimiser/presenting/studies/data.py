@@ -186,6 +186,8 @@ def tradeoff_data(found: Tradeoff) -> Data:
         "between": [_axis(found.up), _axis(found.across)],
         "straight_between_points": found.exact,
         "better_percent": found.better_percent,
+        "cut_short": found.cut_short,
+        "stopped": found.stopped,
         "points": [
             {
                 "point": point.name,

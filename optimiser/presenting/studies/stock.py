@@ -116,7 +116,16 @@ def _units(kg: float, units: int | None, found: Stock) -> str:
     if units is None or found.unit_kg is None:
         return text
     loss = f", {short(found.loss_percent)} % lost" if found.loss_percent else ""
-    return f"{text}, {plural(units, 'unit')} of {_kg(found.unit_kg)}{loss}"
+    return f"{text}, {plural(units, 'unit')} of {_unit(found.unit_kg)}{loss}"
+
+
+def _unit(kg: float) -> str:
+    """Return what one unit weighs, as it was asked for.
+
+    >>> _unit(0.06), _unit(0.056699), _unit(1.25)
+    ('60 g', '56.7 g', '1.25 kg')
+    """
+    return f"{short(kg)} kg" if kg >= 1.0 else f"{short(kg * 1000.0)} g"
 
 
 def _base(found: Stock) -> str:

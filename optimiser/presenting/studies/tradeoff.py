@@ -74,20 +74,28 @@ def tradeoff_page(found: Tradeoff, *, full: bool = False) -> Page:
 
 def _cut(found: Tradeoff) -> list[str]:
     """Return what the time was not enough for."""
-    if not found.better_percent:
-        return []
-    most = decimals(found.better_percent, 1)
-    return [
-        f"Searches were cut short: at some point {axis_words(found.up)} may be up to"
-        f" {most} % less, and points between may be missing. --thorough searches to the"
-        " end."
-    ]
+    told = []
+    if found.better_percent:
+        most = decimals(found.better_percent, 1)
+        told.append(
+            f"Searches were cut short: at some point {axis_words(found.up)} may be up"
+            f" to {most} % less, and points between may be missing. --thorough searches"
+            " to the end."
+        )
+    if found.stopped:
+        told.append("Stopped: these points are found, others were not looked for.")
+    elif found.cut_short and not told:
+        told.append(
+            "These points were found in the time; others were not looked for."
+            " --thorough does."
+        )
+    return told
 
 
 def _proof(found: Tradeoff) -> str:
     proof = (
         "Every rule was recomputed at every point. "
-        if found.told.held or found.better_percent
+        if found.told.held or found.better_percent or found.cut_short
         else "The formula at every point was proved: every rule recomputed, and none is"
         " better in both. "
     )
@@ -144,6 +152,8 @@ def _ends(found: Tradeoff) -> str:
     first, last = found.points[0], found.points[-1]
     unit = unit_words(found.up.unit)
     begins, ends = (f"{_value(found.up, each.up)}{unit}" for each in (first, last))
+    if len(found.points) == 1 and found.cut_short:
+        return f"One point is found, at {begins}."
     if len(found.points) == 1:
         return f"Nothing is to be traded: one formula, at {begins}, is best in both."
     return f"From {axis_words(found.up)} {begins} to {ends}."

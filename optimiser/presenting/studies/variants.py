@@ -123,11 +123,14 @@ def _asked(found: Variants) -> str:
 def _cut_short(found: Variants) -> Iterator[str]:
     """Return what the time was not enough for."""
     if found.cut_short:
-        count = len(found.variants)
-        yield (
-            f"{found.asked} were asked for, and {count} found in the time; others were"
-            " not looked for to the end. --thorough does."
-        )
+        asked, count = found.asked, len(found.variants)
+        if found.stopped:
+            yield f"{asked} were asked for, and {count} found before it was stopped."
+        else:
+            yield (
+                f"{asked} were asked for, and {count} found in the time; others were"
+                " not looked for to the end. --thorough does."
+            )
     unproved = [each for each in found.variants if each.formula.cheaper_percent > 0]
     if not unproved:
         return

@@ -22,7 +22,7 @@ from optimiser.explaining.answering import (
     questions,
 )
 from optimiser.explaining.opinions import Solved
-from optimiser.solving import SolverError, within
+from optimiser.solving import SolverError, now, within
 from optimiser.studies.made import About, Made, Told, made, told
 from optimiser.studies.tradeoff import walking
 from optimiser.studies.tradeoff.axes import (
@@ -128,6 +128,11 @@ def _where(points: Sequence[BreakPoint], up: float, exact: bool) -> float:
 
 LEVELS = 21
 SHARED = 25  # searches that share the time: the levels, the ends, and a few anew
+# Part of the time after which no more points are looked for by straight sums, where
+# they may have to be looked for again by the second opinion.
+FIRST = 0.6
+
+Progress = Callable[[int, int], None]
 
 
 class Tradeoff(Struct, frozen=True):
@@ -137,7 +142,8 @@ class Tradeoff(Struct, frozen=True):
     is proved, and between two of them ``up`` lies between theirs. ``elbow`` is the
     point that lies furthest below the straight line between the ends.
     ``better_percent`` is by how much ``up`` may be less at some point, its search
-    being cut short; else 0.
+    being cut short; else 0. ``cut_short`` says that the time was up before all points
+    were looked for, or the keyboard ended it, which ``stopped`` tells.
     """
 
     about: About
@@ -150,6 +156,8 @@ class Tradeoff(Struct, frozen=True):
     chosen: tuple[str, Made] | None
     told: Told
     better_percent: float = 0.0
+    cut_short: bool = False
+    stopped: bool = False
 
 
 def tradeoff(
@@ -159,6 +167,7 @@ def tradeoff(
     write: str | None = None,
     *,
     seconds: float | None = None,
+    progress: Progress | None = None,
 ) -> Tradeoff | Clash:
     """Return the curve of one aim against another inside the rules.
 
@@ -170,8 +179,10 @@ def tradeoff(
         A point to make the formula of: a point's name, "turn" (the elbow), or a
         value of the second axis.
     seconds : float, optional
-        How long searches with whole numbers may take, shared by the points of the
-        curve; without it each goes on to the end.
+        How long is searched, shared by the points of the curve: what has not been
+        looked for by then is left out, and told. Without it all goes on to the end.
+    progress : callable, optional
+        Told how many points are looked for, and of how many, where each is a search.
 
     Raises
     ------
@@ -179,7 +190,7 @@ def tradeoff(
         If a name or the point to write is not known.
     """
     up, across = axes_of(between, scenario, catalogue)
-    question = _Asked(scenario, catalogue, up, across, seconds)
+    question = _Asked(scenario, catalogue, up, across, seconds, progress)
     try:
         places = question.places()
         if not isinstance(places, NoFormula) and not question.agrees(places):
@@ -212,6 +223,8 @@ def tradeoff(
             lined=None if question.asks else question.lined,
         ),
         better_percent=max(each.cheaper_percent for each in formulas),
+        cut_short=question.cut_short,
+        stopped=question.stopped,
     )
 
 
@@ -225,8 +238,11 @@ class _Asked:
         up: Axis,
         across: Axis,
         seconds: float | None = None,
+        progress: Progress | None = None,
     ) -> None:
         self.share = None if seconds is None else seconds / SHARED
+        self._begun, self._seconds, self._progress = now(), seconds, progress
+        self.cut_short = self.stopped = False
         self.catalogue, self.up, self.across = catalogue, up, across
         self.scenario = goals_of((up, across), scenario)
         self.questions: tuple[Question, ...]
@@ -258,8 +274,11 @@ class _Asked:
         One straight rule for all gives the break points too; it is taken where it
         costs next to nothing against asking anew at every level.
         """
+        if self.stopped:
+            return None
         plain, exact = self.questions, self.exact
         self.asks, self.exact = True, False
+        self.cut_short = False
         each = self.places()
         if isinstance(each, NoFormula):
             return None
@@ -287,11 +306,14 @@ class _Asked:
             return least
         ends = self._ends(least)
         values = [float(each) for each in np.linspace(*ends, LEVELS)]
-        places = walking.levels(values, self.solve)
+        places = walking.levels(values, self._next, self._progress)
+        if self.cut_short:  # the other end stands, whatever lies between
+            last = Waypoint(ends[1], self._at(least, self.up), least)
+            places = [*(each for each in places if each.across != ends[1]), last]
         if not places and not self.asks:  # what is asked may hold nowhere
             raise SolverError("no search of any level ended in its time")
         if self.rules:
-            places = walking.refined(places, self.solve)
+            places = walking.refined(places, self._next)
         elif self.asks:
             places = walking.undominated(places)
         return walking.distinct(places)
@@ -340,6 +362,19 @@ class _Asked:
         goals = found.programme.goals
         goal = next(goal for goal in goals if goal.name == axis.name)
         return goal.at(found.optimum.amounts)
+
+    def _next(self, value: float) -> Waypoint | None:
+        """Return what `solve` does; None too where the time or the keyboard ends it."""
+        if self._seconds is not None:
+            part = 1.0 if self.asks else FIRST
+            self.cut_short |= now() - self._begun > part * self._seconds
+        if self.cut_short:
+            return None
+        try:
+            return self.solve(value)
+        except KeyboardInterrupt:
+            self.cut_short = self.stopped = True
+            return None
 
     def solve(self, value: float) -> Waypoint | None:
         """Return the least of ``up`` with ``across`` as good as a value, or None."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -203,11 +203,19 @@ def undominated(places: list[Waypoint]) -> list[Waypoint]:
 
 
 def levels(
-    values: Iterable[float],
+    values: Sequence[float],
     solve: Callable[[float], Waypoint | None],
+    progress: Callable[[int, int], None] | None = None,
 ) -> list[Waypoint]:
     """Return a proved formula at each level that has one."""
-    return [place for value in values if (place := solve(value)) is not None]
+    found: list[Waypoint] = []
+    for number, value in enumerate(values, start=1):
+        place = solve(value)
+        if place is not None:
+            found.append(place)
+        if progress is not None:
+            progress(number, len(values))
+    return found
 
 
 def refined(

@@ -89,8 +89,11 @@ class Lots:
             if each.reads:
                 noise = each.noise * random.standard_normal(len(self.truths))
                 told = each.at(self.truths) + noise
-                off = (told[:, None] - each.at(self.steps)) / each.noise
-                logs -= 0.5 * off**2
+                off = told[:, None] - each.at(self.steps)
+                off /= each.noise
+                off *= off
+                off *= 0.5
+                logs -= off
                 continue
             felt = each.chances(self.truths).cumsum(axis=1)
             verdicts = (random.random((len(self.truths), 1)) > felt[:, :2]).sum(axis=1)

@@ -24,6 +24,7 @@ from optimiser.rules import build, part_amounts
 from optimiser.science.algebra import need_room
 from optimiser.science.design import exchange, verdict_weight
 from optimiser.science.mixing import blend_value
+from optimiser.science.properties import look_up
 from optimiser.solving import Infeasible, optimise
 from optimiser.studies.calibration.observations import (
     DROP,
@@ -244,6 +245,7 @@ class _Around:
             raise self.no_window()
         self.felt = target(self.scenario)
         self.bars_keep, self.at_hand = self.programme, False
+        self._solids: dict[str, Floats] = {}
 
     def no_window(self) -> InputError:
         """Return that nothing says how firm the product should be, and what would."""
@@ -419,7 +421,9 @@ class _Around:
         least, most = DROP_SOLIDS
         middle = (least + most) / 2.0
         noise = math.sqrt(DROP**2 + (most - least) ** 2 / 12.0)
-        for at in DROPS:
+        shares = np.array(list(part.values()))
+        curve = shares @ np.array([self.solids(key) for key in part]) / shares.sum()
+        for at in DROPS[curve <= middle + TRACE]:  # what is not known is no number
             blend = blend_value(
                 PROPERTIES["solid fat"], part, float(at), self.catalogue
             )
@@ -430,6 +434,18 @@ class _Around:
                 )
                 return float(at), sight
         return None
+
+    def solids(self, key: str) -> Floats:
+        """Return how much of an ingredient is solid at each of `DROPS`; NaN: unknown.
+
+        Hundreds of formulas are of the same few dozen ingredients.
+        """
+        if key not in self._solids:
+            kind = PROPERTIES["solid fat"]
+            told = [look_up(kind, self.catalogue, key, float(at)) for at in DROPS]
+            figures = [math.nan if each is None else each.value for each in told]
+            self._solids[key] = np.array(figures)
+        return self._solids[key]
 
     def vector(self, steps: Mapping[str, float]) -> Floats:
         """Return steps by ingredient as an array."""
