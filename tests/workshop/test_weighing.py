@@ -100,7 +100,7 @@ def test_weighed_amounts_keep_every_rule_or_say_which_they_cannot(seed, tmp_path
     fine = chance.choice([None, None, FineScale(step / 10, None, kg / 10)])
     weighing = weigh(found, kg, step, fine=fine, may_grow=grows)
     if not weighing.kept:
-        assert weighing.missed
+        assert weighing.missed or not weighing.lines  # not even law and safety
         if weighing.finer is None:
             finest = weigh(found, weighing.batch_kg, 1e-6, fine=fine)
             assert not finest.kept
