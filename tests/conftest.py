@@ -5,6 +5,9 @@ import os
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+# Several run beside each other: with threads for its sums each would wait for others.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+
 import pytest
 from hypothesis import settings
 

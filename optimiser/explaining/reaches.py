@@ -85,6 +85,7 @@ def scale_of(session: Session, here: Standing) -> float:
 WAYS = (-1.0, 1.0)  # down, up
 # How far the price of a window may drift before "holds to" ends.
 DRIFT = 0.02
+CROSSED = 0.1  # of that: a price that has left its line by so much has left it
 # A price that ends so soon, in units of the limit, is looked at for what comes after.
 NOTCH = 0.1
 NEAR = 5e-3  # to what part of itself that step is found
@@ -209,12 +210,17 @@ def _walk(session: Session, here: Standing, direction: float, slope: float) -> f
             value = value_at(session, here.rule, limit)
         if value is None:
             return math.inf
-        return abs(value - here.value - straight) / (DRIFT * abs(straight))
+        return (value - here.value - straight) / (DRIFT * abs(straight))
+
+    def holds(found: float, before: float) -> bool:
+        """Whether it is near the line still, and not again, from its other side."""
+        crossed = found * before < 0.0 and abs(before) > CROSSED
+        return abs(found) <= 1.0 and not crossed
 
     try:
         good, bad = (0.0, 0.0), (STEP * scale, drift(STEP * scale))
-        while bad[1] <= 1.0:
-            step = bad[0] * min(4.0, max(2.0, 1.0 / max(bad[1], 1e-9)))
+        while holds(bad[1], good[1]):
+            step = bad[0] * min(4.0, max(2.0, 1.0 / max(abs(bad[1]), 1e-9)))
             good, bad = bad, (step, drift(step))
             if bad[0] > 1e3 * scale:
                 return math.inf
@@ -223,7 +229,7 @@ def _walk(session: Session, here: Standing, direction: float, slope: float) -> f
                 break
             step = (good[0] + bad[0]) / 2.0 if halve else _between(good, bad)
             found = (step, drift(step))
-            good, bad = (found, bad) if found[1] <= 1.0 else (good, found)
+            good, bad = (found, bad) if holds(found[1], good[1]) else (good, found)
     finally:
         session.move(here.rule, here.limit)
     return good[0]
@@ -232,9 +238,10 @@ def _walk(session: Session, here: Standing, direction: float, slope: float) -> f
 def _between(good: tuple[float, float], bad: tuple[float, float]) -> float:
     """Return a step between two, near where a straight line reaches a drift of 1."""
     width, middle = bad[0] - good[0], (good[0] + bad[0]) / 2.0
-    if math.isinf(bad[1]):
+    most, least = abs(bad[1]), abs(good[1])
+    if math.isinf(most) or most <= 1.0:
         return middle
-    guess = good[0] + width * (1.0 - good[1]) / (bad[1] - good[1])
+    guess = good[0] + width * (1.0 - least) / (most - least)
     # Half a tolerance past the guess, so that the farther end comes near as well.
     guess += math.copysign(NEAR / 2.0 * bad[0], middle - guess)
     return min(max(guess, good[0] + width / 20.0), bad[0] - width / 20.0)

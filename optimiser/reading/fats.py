@@ -54,6 +54,8 @@ SOLUTES = Columns(
 FIX_NAME = "write three of " + ", ".join(CHAINS) + ", as in P-O-S"
 
 
+# Of the correlation: a width in carbons, which others are divided by, and kelvin.
+BETWEEN = {"k": (0.01, 1000.0), "T_inf": (100.0, 1000.0)}
 # What the correlation of melting and heat of fusion is written in.
 PARAMETERS = (
     "h_0",
@@ -229,7 +231,8 @@ def _correlation(folder: Folder, ground: Ground) -> Mapping[str, Mapping[str, fl
     found: dict[str, dict[str, float]] = {}
     for row in () if table is None else table.rows:
         name = row.need("parameter")
-        numbers = {form: row.need_number(form, -GREATEST, GREATEST) for form in FORMS}
+        least, most = BETWEEN.get(name or "", (-GREATEST, GREATEST))
+        numbers = {form: row.need_number(form, least, most) for form in FORMS}
         ground.evidence(row)
         ground.source(row)
         known = {form: n for form, n in numbers.items() if n is not None}

@@ -14,10 +14,10 @@ from optimiser.domain.arrays import Floats, Indices
 from optimiser.domain.rule import Goal, Programme, Row
 from optimiser.solving.arrays import Arrays, dense
 
-__all__ = ["Counted", "counted"]
+__all__ = ["InCounts", "counted"]
 
 
-class Counted(Struct, frozen=True, eq=False):
+class InCounts(Struct, frozen=True, eq=False):
     """A programme without the amounts that its counts tell; its rules are as they were.
 
     Attributes
@@ -36,7 +36,7 @@ class Counted(Struct, frozen=True, eq=False):
     told: Floats
 
 
-def counted(programme: Programme, arrays: Arrays) -> Counted | None:
+def counted(programme: Programme, arrays: Arrays) -> InCounts | None:
     """Return a question in counts alone; None where no amount is told by some."""
     matrix = arrays.matrix()
     amounts = (matrix != 0.0) & ~arrays.whole
@@ -61,7 +61,7 @@ def counted(programme: Programme, arrays: Arrays) -> Counted | None:
     entries = np.nonzero(small)
     goals = tuple(_over(goal, told) for goal in programme.goals)
     ingredients = len(programme.ingredients)
-    return Counted(
+    return InCounts(
         programme=replace(
             programme,
             ingredients=tuple(

@@ -715,8 +715,8 @@ class _Moves(Struct):
 
     def _slope(self, told, direction, step, where, loose, kind="price"):
         after = self.after(direction * step)
-        if after is None and told.price == 0.0:  # its other side may be so near
-            step *= 0.1
+        if told.price == 0.0 and (after is None or self.moves(after)):
+            step *= 0.1  # its other side, or a bend, may be so near
             after = self.after(direction * step)
         if after is None:
             return [Found(kind, f"{where} by {step:g}: nothing fits")]
@@ -738,6 +738,11 @@ class _Moves(Struct):
                 said += f", told {told.price:g} of {told.of} until {told.until}"
                 return [Found(kind, f"{where}: {said}")]
         return []
+
+    def moves(self, after):
+        """Whether some aim is not where it stands."""
+        pairs = zip(after, self.here, strict=False)
+        return any(abs(now - then) > 1e-6 + 1e-7 * abs(then) for now, then in pairs)
 
     def _immovable(self, scale, where):
         """Said to have no room: a small step must leave no formula, or a jump."""

@@ -7,6 +7,7 @@ against the independent model; nothing is taken from the values behind them.
 import math
 import re
 import tempfile
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -256,6 +257,8 @@ class _Said:
             return
         # Straight to where it is said to hold, less what rounding took.
         digits = _digits(until[1])
+        if 0.99 * room - digits <= step:  # too near to be told apart from here
+            return
         near = self._aim(line, aim, direction * step)
         end = self._aim(line, aim, direction * (0.99 * room - digits))
         if near is None or end is None:
@@ -336,9 +339,10 @@ class _Said:
             return
         if act == "easing" and not rule.may_ease:
             return
-        after = self._moves(line).after(step)
-        if after is None:  # its other side may be nearer than a little
-            step *= 0.1
+        moves = self._moves(line)
+        after = moves.after(step)
+        if after is None or moves.moves(after):
+            step *= 0.1  # its other side, or a bend, may be nearer than a little
             after = self._moves(line).after(step)
         if after is None:
             self._say("still", rule.id, text, f"{act} it by {step:g} nothing fits")
@@ -426,11 +430,15 @@ class _Said:
         aim = named[0] if named else "cost"
         place = self.names.index(aim)
         move = limit - line.rule.limit
-        ends = []
-        for by in np.linspace(-off, off, PLACES):  # somewhere within the digits shown
-            now = self._moves(line).told(move + by, place)
-            if now is not None:
-                ends.append(now)
+        moves, ends, edge = self._moves(line), [], None
+        every = np.linspace(-off, off, PLACES)  # somewhere within the digits shown
+        known = [moves.told(move + by, place) for by in every]
+        for (by, now), (other, then) in pairwise(zip(every, known, strict=True)):
+            if (now is None) != (then is None):
+                edge = (by, other) if then is None else (other, by)
+        ends = [each for each in known if each is not None]
+        if edge is not None:  # a price may be steep just before it
+            ends += self._up_to(moves, move, edge, place)
         if not ends:
             if not self._near_an_edge(line, move, off):
                 self._say("step", where, text, "nothing fits there")
@@ -443,6 +451,16 @@ class _Said:
         if not min(ends) - wide <= float(value) <= max(ends) + wide:
             self._say("step", where, text, f"{aim} is {ends} there")
         return aim, min(ends), max(ends)
+
+    def _up_to(self, moves, move, edge, place):
+        """An aim on the way to an edge, and as near to it as can be told."""
+        (inside, outside), found = edge, []
+        for _ in range(20):
+            middle = (inside + outside) / 2.0
+            now = moves.told(move + middle, place)
+            inside, outside = (inside, middle) if now is None else (middle, outside)
+            found += [] if now is None else [now]
+        return found
 
     def _near_an_edge(self, line, move, off):
         by = math.copysign(off + LITTLE * max(1.0, abs(line.rule.limit)), -move)

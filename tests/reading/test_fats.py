@@ -56,6 +56,8 @@ def test_a_slip_is_told_only_when_fats_are_asked_for(folder):
         ("fatty_acids.csv", "coconut_oil,C6:0", "coconut_oyl,C6:0", "coconut_oyl"),
         ("triglyceride_fusion.csv", ",alpha,", ",gamma,", "'gamma' is not one of"),
         ("triglyceride_correlation.csv", "2.7,3.86", "2.7,", "is blank"),
+        ("triglyceride_correlation.csv", "1.99,2.88", "1.99,0", "is less than 0.01"),
+        ("triglyceride_correlation.csv", "401.15,", "1e-300,", "is less than 100"),
         ("solutes.csv", "beeswax,100,660", "beeswax,100,", "is blank"),
         ("solutes.csv", "memory_low,wax_fusion", "memory_low,wax_fuzion", "wax_fuzion"),
     ],

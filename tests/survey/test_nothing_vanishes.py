@@ -89,6 +89,9 @@ def test_a_first_figure_that_is_approximate_is_still_widened():
         ("one third cup", 1 / 3),
         ("two thirds cup", 2 / 3),
         ("1 and a half cups", 1.5),
+        ("a cup", 1.0),
+        ("two cups", 2.0),
+        ("three cups", 3.0),
         ("one and a quarter cups", 1.25),
     ],
 )
