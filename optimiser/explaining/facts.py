@@ -113,7 +113,9 @@ def properties(
         for name, at in reported()
         if not any((name, at) == (a[0], a[1]) for a in asked)
     ]
-    formula = {key: percent for key, percent in amounts.items() if percent > 0.0}
+    # Largest first, as what lacks a figure is named.
+    by_size = sorted(amounts.items(), key=lambda each: -each[1])
+    formula = {key: percent for key, percent in by_size if percent > 0.0}
     aside = tuple(
         (catalogue.ingredients[key].name, percent)
         for key, percent in left_aside(formula, catalogue).items()

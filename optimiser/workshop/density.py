@@ -63,6 +63,7 @@ def mix_density(amounts: Mapping[str, float], catalogue: Catalogue) -> Density:
     """
     spread = {key: _own(key, catalogue) for key in amounts}
     lacking = [key for key, found in spread.items() if found is None]
+    lacking.sort(key=lambda key: -amounts[key])  # as they are named
     for key in lacking:
         spread[key] = _usual(catalogue.ingredients[key].category, catalogue)
     strangers = [

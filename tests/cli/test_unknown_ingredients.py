@@ -226,7 +226,10 @@ def test_one_row_of_recipe_names_says_what_a_trade_name_is(run, meant):
     )
     assert done.code == 0
     said = flat(done.out)
-    assert "Read as: sugar = granulated sugar; Zorvex = caprylyl glycol with" in said
+    assert (
+        "Read as: shea butter = refined shea butter; sugar = granulated sugar;"
+        " Zorvex = caprylyl glycol with"
+    ) in said
     assert "not guessed" not in said
     assert "caprylyl glycol with phenoxyethanol" in scenario()["base"]
     told = text_of(run, "formulate", FILE)
