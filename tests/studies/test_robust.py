@@ -189,8 +189,10 @@ def every_worst_case(least, spreads, budget):
 def test_the_counterpart_is_every_worst_case_written_out(spreads, budget):
     programme = build(asked(), known())
     number = next(i for i, r in enumerate(programme.rules) if r.kind == "window")
-    held = protect(programme, number, dict(enumerate(spreads)), budget)
-    found = optimise(held)
+    off = {
+        programme.ingredients.index(k): x for k, x in zip(KEYS, spreads, strict=True)
+    }
+    found = optimise(protect(programme, number, off, budget))
     plain = every_worst_case(40.0, spreads, budget)
     if plain.status == 2:
         assert not hasattr(found, "best")
@@ -270,8 +272,9 @@ def test_prices_at_their_worst_spread_the_formula():
     plain = build(asked(), known())
     held = robust_programme(plain, asked(), Doubt(50.0, figures=False), 1.0)
     found = optimise(held)
-    amounts = found.amounts[:4]
-    parts = np.array(PRICES) / 100.0 * amounts
+    prices = dict(zip(KEYS, PRICES, strict=True))
+    each = np.array([prices[key] for key in plain.ingredients])
+    parts = each / 100.0 * found.amounts[:4]
     assert found.best[0] == pytest.approx(parts.sum() + 0.5 * parts.max(), abs=1e-6)
 
 

@@ -129,6 +129,7 @@ def test_a_sweep_answers_as_formulate_does_under_every_price_list():
 def test_each_case_of_a_sweep_takes_the_better_programme():
     dear, cheap = (wb.build(asked(total), KNOWN) for total in (28.0, 16.0))
     costs = np.array([[4.0, 18.0, 14.0, 8.0, 9.0, 0.1], [4, 18, 14, -8, -9, 0.1]])
+    costs = costs[:, [list(KNOWN.ingredients).index(key) for key in dear.ingredients]]
     both, _ = solve((dear, cheap), costs / 100.0)
     ends = [solve((one,), costs / 100.0)[0] for one in (cheap, dear)]
     assert both[0] == pytest.approx(ends[0][0])  # emulsifiers cost something
