@@ -351,8 +351,13 @@ class Forcing:
             return self._slopes[column]
         dose = DOSE if flag is None else max(DOSE, self._least.get(flag, 0.0))
         upper = float(session.arrays.upper[column])
-        if self._one_more is not None and flag in self._off:
-            goal = self._one_more.value(column, flag, dose, upper)
+        if self._one_more is not None and (flag is None or flag in self._off):
+            more = self._one_more
+            goal = (
+                more.forced(column, dose, upper)
+                if flag is None
+                else more.value(column, flag, dose, upper)
+            )
             return None if goal is None else (goal - self._best) / dose
         try:
             if flag is not None:

@@ -119,7 +119,23 @@ class OneMore:
                     self._solver.changeCoeff(row, spare, 0.0)
                 self._solver.changeColBounds(spare, 0.0, 0.0)
 
-    def _told_by_the_corner(self, column: int, flag: int, dose: float) -> float | None:
+    def forced(self, column: int, low: float, high: float) -> float | None:
+        """Return the goal with what no choice is about between two amounts, or None."""
+        place = int(np.searchsorted(self._inside, column))
+        if self._ending is not None and not self._ending.basic[place]:
+            told = self._told_by_the_corner(column, None, low)
+            if told is not None:
+                return told
+        own = self._arrays.lower[column], self._arrays.upper[column]
+        self._solver.changeColBounds(place, low, high)
+        try:
+            return self._solved()
+        finally:
+            self._solver.changeColBounds(place, *map(float, own))
+
+    def _told_by_the_corner(
+        self, column: int, flag: int | None, dose: float
+    ) -> float | None:
         """Return the goal with a choice on and that dose; None if not told from here.
 
         The prices stay those of the best as long as the corner bears the dose, and no
@@ -130,12 +146,13 @@ class OneMore:
             return None
         by_amount, by_flag = corner.rows(), corner.rows()
         for number, by in ((column, by_amount), (flag, by_flag)):
-            for row, each in self._kept_entries(number):
+            for row, each in () if number is None else self._kept_entries(number):
                 by[row] += each
         amount = float(self._costs[column] - corner.prices @ by_amount)
         if amount < 0.0 or not corner.bears(dose * by_amount + by_flag):
             return None
-        return best + dose * amount + float(self._costs[flag] - corner.prices @ by_flag)
+        on = 0.0 if flag is None else float(self._costs[flag])
+        return best + dose * amount + on - float(corner.prices @ by_flag)
 
     def _entries_of(self, number: int) -> tuple[Indices, Floats]:
         here = slice(self._ends[number], self._ends[number + 1])

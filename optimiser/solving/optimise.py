@@ -414,6 +414,11 @@ def _without_traces(session: Session, found: _Found) -> tuple[Floats, float]:
     return amounts, gap
 
 
+# Times that other traces may take the place of those let go, before all that is as
+# good as out stays out.
+ROUNDS = 30
+
+
 def let_go(session: Session, amounts: Floats, most: float) -> Floats | None:
     """Return the best amounts without any trace; None where a rule needs one.
 
@@ -421,8 +426,12 @@ def let_go(session: Session, amounts: Floats, most: float) -> Floats | None:
     """
     able, out = _able(session), []
     amounts = cleaned(amounts, session.arrays)
+    rounds = 0
     try:
         while (traces := _traces(amounts, able, most)).size:
+            rounds += 1
+            if rounds == ROUNDS:  # of thousands each would get its turn
+                traces = np.flatnonzero(able & (np.abs(amounts) <= most))
             for column in traces:
                 session.bound(int(column), 0.0, 0.0)
             out += traces.tolist()

@@ -192,3 +192,24 @@ def test_the_corner_tells_nothing_of_what_one_would_take_more_of_than_a_dose():
         more._costs[column] = -1.0  # it would pay to take all of it that is let in
         assert more._told_by_the_corner(column, flag, 0.01) is None
     assert off
+
+
+def test_what_no_choice_is_about_is_forced_in_over_few_columns_at_any_corner():
+    told = 0
+    for seed in range(8):
+        scenario, known = choosing(seed)
+        scenario = replace(scenario, choices=(wb.choice("hard butter", at_most=2),))
+        optimum = optimise(build(scenario, known))
+        session = optimum.session
+        session.aim_at(0, optimum.tops)
+        session.run()
+        few = Forcing(session, session.objective())
+        every = Forcing(session, session.objective())
+        few._slopes = every._one_more = every._slopes = None
+        for column, key in enumerate(session.programme.ingredients):
+            free = known.ingredients[key].category != "hard butter"
+            if free and optimum.amounts[column] <= 1e-6:
+                mine, theirs = few.cost_of(column), every.cost_of(column)
+                assert mine == (theirs and pytest.approx(theirs, abs=1e-6))
+                told += mine is not None
+    assert told
