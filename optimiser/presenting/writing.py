@@ -6,6 +6,7 @@ import csv
 import errno
 import os
 import stat
+import sys
 import time
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -209,7 +210,8 @@ def _poured(path: Path, content: bytes) -> None:
         if error.errno == errno.ENXIO:
             raise OSError(errno.ENXIO, "nobody reads from this pipe") from error
         raise
-    os.set_blocking(number, True)  # who reads may take the time
+    if sys.platform != "win32":
+        os.set_blocking(number, True)  # who reads may take the time
     with os.fdopen(number, "wb") as file:
         file.write(content)
 
