@@ -173,7 +173,12 @@ def slope_at(
 
 
 def _is_edge(session: Session, here: Standing, direction: float) -> bool:
-    """Whether a little further there is no formula: rounding alone went so far."""
+    """Whether a little further there is no formula: rounding alone went so far.
+
+    Of a later aim that is not told: those before it may give way.
+    """
+    if session.stage:
+        return False
     try:
         little = LITTLE * scale_of(session, here)
         return value_at(session, here.rule, here.limit + direction * little) is None

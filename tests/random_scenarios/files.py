@@ -122,7 +122,9 @@ def _fats(asked):
         ],
         # Read for what has no melting written, which here nothing is.
         "materials/triglyceride_correlation": [
-            known | {"parameter": name} | dict.fromkeys(FORMS, 1.0)
+            known
+            | {"parameter": name}
+            | dict.fromkeys(FORMS, 400.0 if name == "T_inf" else 1.0)
             for name in PARAMETERS
         ],
     }

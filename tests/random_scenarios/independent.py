@@ -1081,9 +1081,9 @@ class Programme(Struct, frozen=True, eq=False):
                 A_eq=rows[same] if same.any() else None,
                 b_eq=low[same] if same.any() else None,
                 bounds=np.column_stack([self.lower, self.upper]),
-                options=TIGHT,
+                options=TIGHT | {"presolve": presolve},
             )
-        if found.status not in {0, 2} and self.whole.any() and presolve:
+        if found.status not in {0, 2} and presolve:
             return self._least(goal, holds, presolve=False)
         if found.status not in {0, 2}:
             raise ArithmeticError(found.message)

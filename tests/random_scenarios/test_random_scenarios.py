@@ -126,7 +126,8 @@ def test_what_pages_once_said_and_was_not_so_they_say_no_more(seed):
     complain(seed, misleading(asked), asked)
 
 
-@pytest.mark.parametrize("seed", FEW)
+# In 3086122 an earlier aim gives way a hair beyond a limit.
+@pytest.mark.parametrize("seed", [*FEW, 3086122])
 def test_what_the_pages_say_of_an_answer_is_so(seed):
     told = told_by(seed)
     complain(seed, [] if told is None else misread(*told), stepped(seed))
