@@ -8,7 +8,7 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from optimiser.domain.rule import Column, Goal, Link, Programme, Row
 from optimiser.errors import ProofError
-from optimiser.solving import Infeasible, optimise
+from optimiser.solving import Infeasible, Session, optimise
 from optimiser.solving.arrays import Arrays, dense
 from optimiser.solving.optimise import cleaned
 from optimiser.solving.proof import duality_gap, worst_violation
@@ -227,6 +227,10 @@ def test_the_best_of_choices_that_rounding_hides_is_found():
     optimum = optimise(programme)
     assert optimum.best[0] == pytest.approx(5.25)
     assert optimum.amounts[[4, 5]] == pytest.approx([15.5, 32.5])
+    session = Session(programme)  # neither over counts alone nor simplified
+    session._solver.setOptionValue("presolve", "off")
+    assert session.run()
+    assert session.objective() == pytest.approx(5.25)
 
 
 def of_traces():
