@@ -52,11 +52,14 @@ def _count(
 
 
 def _ask_for_a_least_dose(space: Space, columns: tuple[int, ...]) -> None:
-    """Make "used" mean something: a trace does not count as an ingredient."""
+    """Make "used" mean something: a trace does not count as an ingredient.
+
+    Beside a least dose as well, for a way out of a clash may ease that to nothing.
+    """
     eased = space.scenario.eased
     for column, dose in zip(columns, least_doses(space, columns), strict=True):
         rule = f"least/{space.ingredient(column).name}"
-        if eased[rule][0] if rule in eased else dose:
-            continue
-        row = Row.of([(column, 1.0), (space.used(column), -LEAST_CHOSEN)])
+        asked = eased[rule][0] if rule in eased else dose
+        least = min(asked or LEAST_CHOSEN, LEAST_CHOSEN)
+        row = Row.of([(column, 1.0), (space.used(column), -least)])
         space.links.append(Link(row, 0.0, float("inf")))

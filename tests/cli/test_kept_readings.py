@@ -16,7 +16,7 @@ SLOW = ("pydantic", "tomllib", "rapidfuzz", "pint", "hashlib", "typing_extension
 SLOW += (
     "csv",
     "shutil",
-    "numpy.ma",
+    "numpy.ma.",
     "optimiser.presenting.data",
     "optimiser.presenting.sheet",
 )

@@ -68,13 +68,8 @@ ASSESSED = reading.read_scenario(SCENARIOS / "massage_bar_assessed.toml")
 
 
 def search_of(scenario, known):
-    """Return the search for windows that hold, and where it begins.
-
-    Over ingredients as the catalogue lists them: there its rounds go in a circle.
-    """
-    chosen = set(build(scenario, known).ingredients)
-    listed = tuple(key for key in known.ingredients if key in chosen)
-    programme = build(scenario, known, listed)
+    """Return the search for windows that hold, and where it begins."""
+    programme = build(scenario, known)
     opinion = Opinion(scenario, known, programme.ingredients)
     which = watched(scenario, programme)
     return tangents._Search(programme, opinion, which), optimise(programme).amounts
@@ -110,13 +105,19 @@ def test_a_formula_that_cannot_be_proved_gives_way_to_the_next_that_holds(monkey
 @pytest.mark.parametrize("rounds", [11, 12])
 def test_rounds_that_go_in_a_circle_end_where_all_of_them_would(monkeypatch, rounds):
     monkeypatch.setattr(tangents, "MOST_ROUNDS", rounds)
-    balm = reading.read_scenario(SCENARIOS / "lip_balm.toml")
-    search, first = search_of(*balm)
-    found, few = search._nearest(first), search.rounds
-    search, first = search_of(*balm)
-    monkeypatch.setattr(tangents.np, "array_equal", lambda *_: False)
-    assert search._nearest(first).tolist() == found.tolist()
-    assert few < search.rounds == rounds
+    in_a_circle = []
+    for file in sorted(SCENARIOS.glob("*.toml")):
+        bar = reading.read_scenario(file)
+        search, first = search_of(*bar)
+        found, few = search._nearest(first), search.rounds
+        search, first = search_of(*bar)
+        with monkeypatch.context() as patch:
+            patch.setattr(tangents.np, "array_equal", lambda *_: False)
+            assert search._nearest(first).tolist() == found.tolist()
+        if few < search.rounds:
+            assert search.rounds == rounds
+            in_a_circle.append(file.name)
+    assert in_a_circle
 
 
 EUTECTIC = asked(window(50.0), only=("cocoa_butter", "coconut_oil", "olive_oil"))
