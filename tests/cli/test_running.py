@@ -281,7 +281,7 @@ def test_a_pipe_that_closes_early_is_quiet():
 
 
 @pytest.mark.usefixtures("workspace")
-def test_a_terminal_without_the_characters_shows_a_question_mark():
+def test_a_terminal_without_a_character_shows_what_is_near_it():
     done = subprocess.run(
         [
             sys.executable,
@@ -295,7 +295,8 @@ def test_a_terminal_without_the_characters_shows_a_question_mark():
         check=True,
         env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},
     )
-    assert b"?C" in done.stdout
+    assert b"degC" in done.stdout
+    assert b"?C" not in done.stdout
 
 
 @pytest.mark.usefixtures("workspace")

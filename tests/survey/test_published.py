@@ -137,7 +137,7 @@ def test_sums_that_are_not_a_hundred_are_rescaled_and_told(recipes, name, told):
 def test_a_slip_of_fourteen_teaspoons_is_a_question_with_a_guess(recipes):
     (question,) = recipes["SV04"].questions
     assert "far past the usual share of antioxidant" in question.wrong
-    assert "perhaps 1/4 tsp was meant" in question.fix
+    assert "perhaps 1/4 tsp was meant" in str(question.fix)
     assert question.row == 110
 
 

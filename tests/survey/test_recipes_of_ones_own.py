@@ -216,7 +216,7 @@ def test_drops_in_a_recipe_of_percent_of_the_product_have_no_size(one):
 def test_a_large_unknown_line_is_a_question_and_a_small_one_is_not(one):
     large = one([*BAR, "mystery,40,g,"])
     assert large.questions[0].found == "mystery"
-    assert "mystery,INGREDIENT OR CATEGORY" in large.questions[0].fix
+    assert "mystery,INGREDIENT OR CATEGORY" in str(large.questions[0].fix)
     assert one([*BAR, "mystery,1,g,"]).used
 
 

@@ -492,7 +492,7 @@ def _scenario(
         use=wishes.use,
         markets=wishes.markets,
         batch_kg=1.0,
-        aims=(Aim("change"),),
+        aims=(Aim("change"), Aim("kind change")),
         base=dict(targets),
         only=only,
         bands=tuple(_bound(each) for each in rules.bands),
