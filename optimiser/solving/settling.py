@@ -23,7 +23,7 @@ from optimiser.solving.session import Session, SolverError
 
 __all__ = ["preferred"]
 
-ROOM = 1e-9  # of the last aim, so that rounding is in the way of no exchange
+ROOM = 1e-11  # of the last aim: what rounding asks for, and too little to buy a trace
 
 
 def preferred(optimum: Optimum) -> Optimum:
