@@ -50,6 +50,7 @@ def pytest_collection():
         return (yield)
     finally:
         patch.undo()
+        HELD_CATALOGUES.keep()
         gc.freeze()
         gc.enable()
 

@@ -21,7 +21,7 @@ class ReadOnce:
     """
 
     def __init__(self, copies):
-        self.copies, self.number, self.held = copies, 0, {}
+        self.copies, self.number, self.held, self.kept = copies, 0, {}, {}
 
     def __call__(self, folder, workshop, problems, asked=None, **how):
         """Return what ``gather_catalogue`` returns; what has problems is read anew."""
@@ -30,6 +30,8 @@ class ReadOnce:
             shelf = how.get("shelf") is not None
             plainly = how.get("calibrated", True)
             key = (content, folder.name, workshop, plainly, shelf)
+            if key in self.kept:
+                self.held[key] = self.kept[key]
             if key not in self.held:
                 self.held[key] = self._read(folder, workshop, plainly, shelf)
                 self._forget()
@@ -47,10 +49,17 @@ class ReadOnce:
         found = gathered(copy, workshop, problems, calibrated=calibrated, shelf=put_off)
         return None if problems or put_off else found, copy.parent
 
+    def keep(self):
+        """Never let go of what was read so far: modules that were imported have it."""
+        self.kept.update(self.held)
+
     def _forget(self):
         """Let go of what was asked for least lately."""
         while len(self.held) > HELD:
-            shutil.rmtree(self.held.pop(next(iter(self.held)))[1])
+            key = next(iter(self.held))
+            _, copy = self.held.pop(key)
+            if key not in self.kept:
+                shutil.rmtree(copy)
 
 
 def digest(folder):

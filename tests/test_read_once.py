@@ -72,3 +72,14 @@ def test_no_more_than_the_last_ones_are_held(reader, folder, tmp_path):
         (folder / "note.txt").write_text(str(number), encoding="utf-8")
         reader(folder, None, [])
     assert len(reader.held) == len(list((tmp_path / "copies").iterdir())) == HELD
+
+
+def test_what_is_kept_stays_however_many_others_are_read(reader, folder):
+    first = reader(folder, "demo", [])
+    reader.keep()
+    for number in range(HELD + 2):
+        (folder / "note.txt").write_text(str(number), encoding="utf-8")
+        reader(folder, None, [])
+    (folder / "note.txt").unlink()
+    assert first.fats.triglycerides  # read late
+    assert reader(folder, "demo", []) is first

@@ -46,6 +46,10 @@ def loaded(
         If the solver does not take the programme: a row is not what it should be.
     """
     solver = solver or silent()
+    if arrays.whole.any():
+        # What it simplifies before a search has come to choices that hold only nearly,
+        # and has lost the best; few searches gain by it (see `Session.simplify`).
+        solver.setOptionValue("presolve", "off")
     if solver.passModel(_model(arrays, costs)) == highspy.HighsStatus.kError:
         raise ProofError("the solver did not take the question")
     if near is not None:

@@ -15,7 +15,7 @@ from optimiser.domain.rule import Programme, Row
 from optimiser.errors import ProofError
 from optimiser.rules import at_their_least
 from optimiser.solving.arrays import Arrays, dense, goal_rows
-from optimiser.solving.counting import counted
+from optimiser.solving.counting import InCounts, counted
 from optimiser.solving.diving import MANY
 from optimiser.solving.proof import GAP_TOLERANCE, duality_gap, worst_violation
 from optimiser.solving.session import Corner, CutShortError, Session, SolverError
@@ -128,10 +128,16 @@ def optimise(
     session = Session(programme, arrays, near)
     found: _Found | None
     if programme.whole:
-        searched = _searched_for(session, near)
-        if searched is None:
+        counts = _counts(session)
+        try:
+            found = _chosen(session, near, counts)
+        except ProofError:
+            if counts is None:
+                raise
+            session = Session(programme, arrays, near)  # as it stands
+            found = _chosen(session, near, None)
+        if found is None:
             return Infeasible(session)
-        found = _with_choices_kept(session, searched)
     elif not session.run():
         return Infeasible(session)
     else:
@@ -223,22 +229,32 @@ def _without_room(
     return (exact, gap) if gap <= GAP_TOLERANCE else (corner, 0.0)
 
 
-def _searched_for(session: Session, near: Floats | None) -> _Searched | None:
-    """Return what a search finds for each aim; None where nothing keeps every rule.
-
-    It is over the counts alone where they tell amounts; the session then stays as new.
-    """
+def _counts(session: Session) -> InCounts | None:
+    """Return the question over counts alone, where they tell amounts and are few."""
     few = np.count_nonzero(session.arrays.whole) < MANY
-    small = counted(session.programme, session.arrays) if few else None
-    if small is None:
-        return _searched(session) if session.run() else None
-    near = None if near is None else near[small.left]
-    search = Session(small.programme, small.arrays, near)
+    return counted(session.programme, session.arrays) if few else None
+
+
+def _chosen(
+    session: Session, near: Floats | None, counts: InCounts | None
+) -> _Found | None:
+    """Search, and keep what is chosen; None where nothing keeps every rule.
+
+    A search over counts simplifies first: what it comes to may hold only nearly.
+    """
+    if counts is None:
+        if not session.run():
+            return None
+        return _with_choices_kept(session, _searched(session))
+    near = None if near is None else near[counts.left]
+    search = Session(counts.programme, counts.arrays, near)
+    search.simplify()
     if not search.run():
         return None
-    found = _searched(search)
+    searched = _searched(search)
     session.cut_short = search.cut_short
-    return replace(found, amounts=tuple(small.told @ each for each in found.amounts))
+    amounts = tuple(counts.told @ each for each in searched.amounts)
+    return _with_choices_kept(session, replace(searched, amounts=amounts))
 
 
 def _searched(session: Session) -> _Searched:

@@ -174,6 +174,10 @@ class Session:
             raise CutShortError("the search was ended before it had found a formula")
         raise SolverError(f"the solver stopped with '{status}'")
 
+    def simplify(self) -> None:
+        """Let the next search simplify first: a third less, where counts tell all."""
+        self._solver.setOptionValue("presolve", "on")
+
     def basis(self) -> highspy.HighsBasis:
         """Return the corner where the last solve ended, to start from again."""
         return self._solver.getBasis()
@@ -405,8 +409,6 @@ class Session:
         a goal whose choices are not kept must not be aimed at any more.
         """
         if not self._kept:
-            # To simplify what is left takes longer than to solve it as it stands.
-            self._solver.setOptionValue("presolve", "off")
             for column in self._whole:
                 self._solver.changeColIntegrality(
                     int(column), highspy.HighsVarType.kContinuous
