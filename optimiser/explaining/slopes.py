@@ -117,18 +117,20 @@ def _all_but_met(session: Session, numbers: Iterable[int]) -> set[int]:
 
     They count as binding, and a bend so near is taken to be at the limit.
     """
-    straight = [number for number in numbers if not is_curved(session, number)]
-    if not straight:
-        return set()
+    places = np.array(list(numbers), dtype=np.intp)
     arrays, rules = session.arrays, session.programme.rules
-    activity = arrays.activity(session.corner().amounts)[straight]
-    low, high = arrays.row_lower[straight], arrays.row_upper[straight]
-    limits = np.array([rules[number].limit for number in straight])
-    per = np.array([rules[number].per_constant for number in straight])
-    part = np.minimum(activity - low, high - activity)
-    part /= per * np.maximum(1.0, np.abs(limits))
-    near = (part > NOTHING) & (part < SMALLEST)
-    return {straight[place] for place in np.flatnonzero(near)}
+    activity = session.activity()[places]
+    low, high = arrays.row_lower[places], arrays.row_upper[places]
+    room = np.minimum(activity - low, high - activity)
+    if not (within := room > 0.0).any():
+        return set()
+    found = set()
+    for number, each in zip(places[within].tolist(), room[within], strict=True):
+        rule = rules[number]
+        part = each / (rule.per_constant * max(1.0, abs(rule.limit)))
+        if NOTHING < part < SMALLEST and not is_curved(session, number):
+            found.add(number)
+    return found
 
 
 def _at_prices(session: Session, number: int, prices: Floats) -> float:

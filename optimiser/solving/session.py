@@ -284,6 +284,10 @@ class Session:
             self.objective(),
         )
 
+    def activity(self) -> Floats:
+        """Return the sum of each of the programme's rows at the corner."""
+        return np.array(self._solver.getSolution().row_value)[: self.rows]
+
     def reduced_costs(self) -> Floats:
         """Return what a little of each amount would cost the goal, at its prices."""
         prices = self.corner().row_prices
