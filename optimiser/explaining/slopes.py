@@ -127,8 +127,8 @@ def _all_but_met(session: Session, numbers: Iterable[int]) -> set[int]:
     found = set()
     for number, each in zip(places[within].tolist(), room[within], strict=True):
         rule = rules[number]
-        part = each / (rule.per_constant * max(1.0, abs(rule.limit)))
-        if NOTHING < part < SMALLEST and not is_curved(session, number):
+        whole = rule.per_constant * max(1.0, abs(rule.limit))
+        if NOTHING * whole < each < SMALLEST * whole and not is_curved(session, number):
             found.add(number)
     return found
 
