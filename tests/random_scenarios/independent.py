@@ -773,8 +773,9 @@ class Model:
             used, bought = self.ones([key], "used"), self.ones([key], "bought")
             if key in self.counted:
                 define(amount - 100.0 * used, -np.inf, 0.0)
-            if key in self.dosed and not self.least.get(key):
-                define(amount - TRACE * used, 0.0, np.inf)
+            if key in self.dosed:
+                least = min(self.least.get(key) or TRACE, TRACE)
+                define(amount - least * used, 0.0, np.inf)
             define(amount - bought, -np.inf, self.shelf(key))
             self._move(define, amount, ("up", "down"), number, {key: 1.0})
         for by, groups in self.groups.items():
