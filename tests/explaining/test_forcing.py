@@ -79,24 +79,30 @@ def test_over_few_columns_it_costs_what_it_does_over_all(seed, more):
     assert told or any(few._full)
 
 
+def off_without_choice(seed):
+    """Two ways of forcing in, and the columns that are off and no choice is about."""
+    scenario, known = choosing(seed)
+    scenario = replace(scenario, choices=(wb.choice("hard butter", at_most=2),))
+    optimum = optimise(build(scenario, known))
+    session = optimum.session
+    session.aim_at(0, optimum.tops)
+    session.run()
+    few = Forcing(session, session.objective())
+    every = Forcing(session, session.objective())
+    every._one_more = every._slopes = None
+    free = [
+        column
+        for column, key in enumerate(session.programme.ingredients)
+        if known.ingredients[key].category != "hard butter"
+        and optimum.amounts[column] <= 1e-6
+    ]
+    return few, every, free
+
+
 def test_what_no_choice_is_about_costs_what_its_price_tells_with_the_choices_kept():
     told = 0
     for seed in range(8):
-        scenario, known = choosing(seed)
-        scenario = replace(scenario, choices=(wb.choice("hard butter", at_most=2),))
-        optimum = optimise(build(scenario, known))
-        session = optimum.session
-        session.aim_at(0, optimum.tops)
-        session.run()
-        few = Forcing(session, session.objective())
-        every = Forcing(session, session.objective())
-        every._one_more = every._slopes = None
-        free = [
-            n
-            for n, key in enumerate(session.programme.ingredients)
-            if known.ingredients[key].category != "hard butter"
-            and optimum.amounts[n] <= 1e-6
-        ]
+        few, every, free = off_without_choice(seed)
         for column in free:
             theirs = every.cost_of(column)
             if few._slopes is not None and theirs is not None:
@@ -197,19 +203,10 @@ def test_the_corner_tells_nothing_of_what_one_would_take_more_of_than_a_dose():
 def test_what_no_choice_is_about_is_forced_in_over_few_columns_at_any_corner():
     told = 0
     for seed in range(8):
-        scenario, known = choosing(seed)
-        scenario = replace(scenario, choices=(wb.choice("hard butter", at_most=2),))
-        optimum = optimise(build(scenario, known))
-        session = optimum.session
-        session.aim_at(0, optimum.tops)
-        session.run()
-        few = Forcing(session, session.objective())
-        every = Forcing(session, session.objective())
-        few._slopes = every._one_more = every._slopes = None
-        for column, key in enumerate(session.programme.ingredients):
-            free = known.ingredients[key].category != "hard butter"
-            if free and optimum.amounts[column] <= 1e-6:
-                mine, theirs = few.cost_of(column), every.cost_of(column)
-                assert mine == (theirs and pytest.approx(theirs, abs=1e-6))
-                told += mine is not None
+        few, every, free = off_without_choice(seed)
+        few._slopes = None
+        for column in free:
+            mine, theirs = few.cost_of(column), every.cost_of(column)
+            assert mine == (theirs and pytest.approx(theirs, abs=1e-6))
+            told += mine is not None
     assert told
